@@ -1,0 +1,174 @@
+"""Structures and poles as read from the owner's lists, before anything is computed.
+
+A structure list is held as columns, so that a network of a million structures is a few arrays.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "BoolArray",
+    "FloatArray",
+    "IntArray",
+    "ObjectArray",
+    "Pole",
+    "Structures",
+    "is_section_break",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+ObjectArray = NDArray[np.object_]
+
+_BREAK_WORDS = {"DE", "DDE", "DEADEND", "TERM", "TERMINAL", "TERMINATION"}
+
+
+def is_section_break(type_code: str) -> bool:
+    """Say whether a structure type's code or words name a dead-end, where a wire section ends.
+
+    Owners' type codes differ; a list with its own section-break column overrides this. The words looked
+    for (DE, DDE, dead-end, terminal) are common practice, no source.
+
+    >>> [is_section_break(code) for code in ("P3-DE", "Double dead-end", "TERM", "H-TAN", "DELTA")]
+    [True, True, True, False, False]
+    """
+    words = re.split(r"[^A-Z0-9]+", re.sub(r"DEAD[\s\-]?END", "DEADEND", type_code.upper()))
+    return any(word in _BREAK_WORDS for word in words)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Structures:
+    """A structure list as columns of one length, in the order of its file (not yet in line order)."""
+
+    #: Line name of each structure, (n,) str.
+    line: ObjectArray
+    #: Structure number in its one spelling, (n,) str.
+    number: ObjectArray
+    #: Grid easting of the design centre, CRS unit, finite.
+    easting: FloatArray
+    #: Grid northing of the design centre, CRS unit, finite.
+    northing: FloatArray
+    #: Ground elevation at the centre, ground unit; nan = not given.
+    elevation: FloatArray
+    #: Design distance between neighbouring poles, ground unit; nan = not given.
+    spacing: FloatArray
+    #: Poles of the structure: 2 or 3.
+    pole_count: IntArray
+    #: Arm rule, values of `linemap.geometry.frame.ArmRule`.
+    rule: IntArray
+    #: Grid azimuth of the structure's ahead direction where the rule is an explicit azimuth; else nan.
+    explicit_azimuth: FloatArray
+    #: True where a wire section ends (dead-ends and terminals).
+    section_break: BoolArray
+    #: Owner's type code, "" = not given.
+    type_code: ObjectArray
+    #: Station as written in the list, "" = not given; only compared, never trusted.
+    given_station: ObjectArray
+    #: Remarks as written.
+    remarks: ObjectArray
+    #: Row of each structure in its file.
+    source_row: IntArray
+    #: File the list came from.
+    source_file: str = ""
+
+    def __post_init__(self) -> None:
+        lengths = {field.name: len(getattr(self, field.name)) for field in fields(self)[:-1]}
+        if len(set(lengths.values())) > 1:
+            raise ValueError(f"structure columns differ in length: {lengths}")
+
+    def __len__(self) -> int:
+        return len(self.number)
+
+    def take(self, index: NDArray[Any]) -> Structures:
+        """Return the structures at `index` (integers or a mask), in that order."""
+        names = [field.name for field in fields(self)[:-1]]
+        return replace(self, **{name: getattr(self, name)[index] for name in names})
+
+    @classmethod
+    def from_columns(
+        cls,
+        *,
+        number: Sequence[str],
+        easting: Sequence[float] | FloatArray,
+        northing: Sequence[float] | FloatArray,
+        line: Sequence[str] | str = "",
+        elevation: Sequence[float] | FloatArray | None = None,
+        spacing: Sequence[float] | FloatArray | None = None,
+        pole_count: Sequence[int] | IntArray | None = None,
+        rule: Sequence[int] | IntArray | None = None,
+        explicit_azimuth: Sequence[float] | FloatArray | None = None,
+        section_break: Sequence[bool] | BoolArray | None = None,
+        type_code: Sequence[str] | None = None,
+        given_station: Sequence[str] | None = None,
+        remarks: Sequence[str] | None = None,
+        source_row: Sequence[int] | IntArray | None = None,
+        source_file: str = "",
+    ) -> Structures:
+        """Build a list from what is known; every missing column gets its "not given" value.
+
+        Lengths of all given columns must agree (`ValueError` otherwise). A missing `section_break` is
+        judged from the type code; a missing `pole_count` is 2.
+        """
+        size = len(number)
+        types = _texts(type_code, size)
+        breaks = [is_section_break(code) for code in types] if section_break is None else section_break
+        return cls(
+            line=np.full(size, line, dtype=object) if isinstance(line, str) else _texts(line, size),
+            number=_texts(number, size),
+            easting=np.asarray(easting, dtype=np.float64),
+            northing=np.asarray(northing, dtype=np.float64),
+            elevation=_numbers(elevation, size),
+            spacing=_numbers(spacing, size),
+            pole_count=_integers(pole_count, size, missing=2),
+            rule=_integers(rule, size, missing=0),
+            explicit_azimuth=_numbers(explicit_azimuth, size),
+            section_break=np.asarray(breaks, dtype=np.bool_),
+            type_code=types,
+            given_station=_texts(given_station, size),
+            remarks=_texts(remarks, size),
+            source_row=_integers(source_row, size, missing=0),
+            source_file=source_file,
+        )
+
+
+def _texts(values: Sequence[str] | None, size: int) -> ObjectArray:
+    column = np.empty(size if values is None else len(values), dtype=object)
+    column[:] = "" if values is None else list(values)
+    return column
+
+
+def _numbers(values: Sequence[float] | FloatArray | None, size: int) -> FloatArray:
+    return np.full(size, np.nan) if values is None else np.asarray(values, dtype=np.float64)
+
+
+def _integers(values: Sequence[int] | IntArray | None, size: int, *, missing: int) -> IntArray:
+    return np.full(size, missing, dtype=np.int64) if values is None else np.asarray(values, dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pole:
+    """One pole of a structure as the pole schedule gives it."""
+
+    line: str
+    #: Structure number in its one spelling.
+    structure: str
+    #: "A", "B" or "C".
+    letter: str
+    #: Nominal or measured length, feet unless the schedule says metres; None = not given.
+    length_ft: float | None = None
+    #: Strength class as written: "2", "1", "H1"; "" = not given.
+    pole_class: str = ""
+    #: Ground elevation at the pole, ground unit; None = not given.
+    ground_elevation: float | None = None
+    #: True when this pole carries the ground wire; None = not given.
+    ground_wire: bool | None = None
+    remarks: str = ""
+    source_row: int = 0

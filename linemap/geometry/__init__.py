@@ -1,0 +1,1 @@
+"""Arrays in, arrays out: azimuths, stations, spans, frames, map projections and uncertainty."""

@@ -1,0 +1,1 @@
+"""Documents out of domain values: map page, sketches, the single-file snapshot."""

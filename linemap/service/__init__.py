@@ -1,0 +1,1 @@
+"""Use cases: one function a use case, joining files, rules and the job database."""

@@ -1,0 +1,1 @@
+"""The job database: SQLite by default, PostgreSQL by URL."""

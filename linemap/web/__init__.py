@@ -1,0 +1,1 @@
+"""The web server: pages and the JSON interface over the use cases."""

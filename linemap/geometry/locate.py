@@ -1,0 +1,330 @@
+"""Station and offset of points: from candidate segments to one answer, with its doubts, per point.
+
+What is done at a corner of the line, where the nearest point alone does not say enough:
+
+- outside of the turn, every point of a wedge is nearest to the corner itself: its side is taken from the
+  mean direction of the two tangents, because past 90° they disagree about it;
+- inside of the turn a point has a foot on both tangents: the nearer is taken, on a tie the one with the
+  lower distance, and the other is reported;
+- close to a corner that turns (a PI) the point takes the PI's distance, and its offset along the bisector.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.geometry.bearing import bisector_azimuth_deg
+from linemap.geometry.nearest import Candidates, SegmentIndex
+from linemap.geometry.segments import Segments
+
+__all__ = ["END_DEAD_BAND", "TIE", "Located", "locate_points"]
+
+END_DEAD_BAND = 1e-6
+"""A point no further than this beyond an end of the line, or past a corner, is not beyond it."""
+TIE = 1e-8
+"""Two feet whose distances differ by less are equally near: what state plane coordinates can resolve."""
+_LEAST_SEPARATION = 0.01
+"""Two feet closer along the line than this are one: stations are printed to 0.01."""
+_CHUNK = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Located:
+    """Where points stand on their own routes; one row a point, lengths grid. nan rows: not finite points."""
+
+    #: Distance of the foot from the route's start; below 0 or above the length on the extended ends.
+    distance: NDArray[np.float64]
+    #: Distance from the line, right of the direction ahead positive.
+    offset: NDArray[np.float64]
+    #: Segment of the foot, as numbered in the network's segments; -1 for points that are not finite.
+    segment: NDArray[np.int64]
+    #: Vertex of the PI the point was snapped to, as numbered in the network's input; else -1.
+    pi_vertex: NDArray[np.int64]
+    #: Azimuth of the line behind and ahead of the foot. They differ only at a PI the point was snapped to; in
+    #: the wedge outside a PI, further off than the snap, both are the bisector.
+    azimuth_back_deg: NDArray[np.float64]
+    azimuth_ahead_deg: NDArray[np.float64]
+    #: How far ahead of the PI, square to its bisector, a snapped point stands; nan for the others.
+    along_from_pi: NDArray[np.float64]
+    #: Distance from the route's start of the nearest other foot that could be the right one; nan if none.
+    competing_distance: NDArray[np.float64]
+    #: True before the start of the route.
+    before_start: NDArray[np.bool_]
+    #: True past the end of the route.
+    past_end: NDArray[np.bool_]
+    #: True where the point was snapped to a PI.
+    at_pi: NDArray[np.bool_]
+    #: True in the wedge outside a PI, where no tangent has a foot.
+    on_outer_wedge: NDArray[np.bool_]
+    #: True where there is a competing foot.
+    ambiguous: NDArray[np.bool_]
+
+
+def locate_points(
+    segments: Segments,
+    index: SegmentIndex,
+    easting: NDArray[np.float64],
+    northing: NDArray[np.float64],
+    route: NDArray[np.int64],
+    *,
+    pi_snap: float,
+    competing_within: float,
+    min_pi_deflection_deg: float,
+) -> Located:
+    """Locate every point on its own route; see `Network.locate` for the meaning of the arguments."""
+    corners = _corners(segments, min_pi_deflection_deg)
+    parts = []
+    for begin in range(0, max(easting.size, 1), _CHUNK):
+        rows = slice(begin, begin + _CHUNK)
+        finite = np.isfinite(easting[rows]) & np.isfinite(northing[rows])
+        points = _Rows(
+            easting=easting[rows][finite], northing=northing[rows][finite], route=route[rows][finite]
+        )
+        part = _locate_finite(
+            segments, index, corners, points, pi_snap=pi_snap, competing_within=competing_within
+        )
+        parts.append(part if finite.all() else _spread(part, finite))
+    return _stacked(parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rows:
+    """Finite points of one chunk."""
+
+    #: Coordinates of each point.
+    easting: NDArray[np.float64]
+    northing: NDArray[np.float64]
+    #: Route of each point.
+    route: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Corners:
+    """PIs by the segment that starts at them, and the nearest one on either side of each segment."""
+
+    #: True where a segment starts at a PI: (S,), as are all that follow.
+    is_pi: NDArray[np.bool_]
+    #: Segment starting at the last PI at or behind a segment's start; -1 if none on its route.
+    behind: NDArray[np.int64]
+    #: Segment starting at the first PI at or ahead of a segment's end; -1 if none on its route.
+    ahead: NDArray[np.int64]
+
+
+def _corners(segments: Segments, min_pi_deflection_deg: float) -> _Corners:
+    """Find the PIs: interior vertices that turn more than `min_pi_deflection_deg`."""
+    size = segments.length.size
+    is_pi = np.abs(segments.deflection_deg) > min_pi_deflection_deg
+    number = np.arange(size)
+    behind = np.maximum.accumulate(np.where(is_pi, number, -1))
+    behind = np.where(behind >= segments.first[segments.route], behind, -1)
+    following = np.minimum.accumulate(np.where(is_pi, number, size)[::-1])[::-1]
+    ahead = np.append(following[1:], size)
+    ahead = np.where(ahead < segments.first[segments.route + 1], ahead, -1)
+    return _Corners(is_pi=is_pi, behind=behind, ahead=ahead)
+
+
+def _locate_finite(
+    segments: Segments,
+    index: SegmentIndex,
+    corners: _Corners,
+    points: _Rows,
+    *,
+    pi_snap: float,
+    competing_within: float,
+) -> Located:
+    """Locate finite points: nearest foot, then ends, corners and competing feet."""
+    within = max(competing_within, TIE)
+    pairs = index.candidates(
+        segments,
+        points.easting,
+        points.northing,
+        points.route,
+        within=within,
+        first_radius=2.0 * (within + pi_snap) + 1.0,
+    )
+    best = _best(pairs)
+    located = _at_foot(segments, corners, points, best)
+    if pi_snap > 0.0:
+        _snap(segments, corners, points, located, pi_snap=pi_snap)
+    if competing_within > 0.0:
+        _compete(segments, points, pairs, located, separation=max(pi_snap, _LEAST_SEPARATION))
+    return located
+
+
+def _best(pairs: Candidates) -> Candidates:
+    """One pair per point: the nearest, on a tie the one with the lower distance from the route's start."""
+    heads = np.flatnonzero(np.diff(pairs.point, prepend=-1))
+    if heads.size == pairs.point.size:
+        return pairs
+    count = np.diff(heads, append=pairs.point.size)
+    near = pairs.apart <= np.repeat(np.minimum.reduceat(pairs.apart, heads) + TIE, count)
+    rows = np.flatnonzero(near)
+    order = np.lexsort((pairs.segment[rows], pairs.point[rows]))  # segments of a route are in distance order
+    rows = rows[order]
+    rows = rows[np.diff(pairs.point[rows], prepend=-1) != 0]
+    return Candidates(
+        point=pairs.point[rows], segment=pairs.segment[rows], foot=pairs.foot[rows], apart=pairs.apart[rows]
+    )
+
+
+def _at_foot(segments: Segments, corners: _Corners, points: _Rows, best: Candidates) -> Located:
+    """Answer by the nearest foot alone: distance and offset, extended ends, outer wedges."""
+    segment, size = best.segment, best.segment.size
+    east, north = segments.east[segment], segments.north[segment]
+    to_east = points.easting - segments.easting[segment]
+    to_north = points.northing - segments.northing[segment]
+    along = to_east * east + to_north * north
+    length = segments.length[segment]
+    before = (along < -END_DEAD_BAND) & (segment == segments.first[points.route])
+    past = (along > length + END_DEAD_BAND) & (segment + 1 == segments.first[points.route + 1])
+    azimuth = segments.azimuth_deg[segment]
+    located = Located(
+        distance=segments.distance[segment] + np.where(before | past, along, best.foot),
+        offset=to_east * north - to_north * east,
+        segment=segment,
+        pi_vertex=np.full(size, -1),
+        azimuth_back_deg=azimuth,
+        azimuth_ahead_deg=azimuth.copy(),
+        along_from_pi=np.full(size, np.nan),
+        competing_distance=np.full(size, np.nan),
+        before_start=before,
+        past_end=past,
+        at_pi=np.zeros(size, dtype=bool),
+        on_outer_wedge=np.zeros(size, dtype=bool),
+        ambiguous=np.zeros(size, dtype=bool),
+    )
+    at_vertex = ((along <= 0.0) | (along >= length)) & ~(before | past)
+    _outer_wedge(segments, corners, points, best, located, np.flatnonzero(at_vertex))
+    return located
+
+
+def _outer_wedge(
+    segments: Segments,
+    corners: _Corners,
+    points: _Rows,
+    best: Candidates,
+    located: Located,
+    rows: NDArray[np.int64],
+) -> None:
+    """Take the side from the mean direction where the nearest point of the line is an inner vertex."""
+    corner = best.segment[rows] + (best.foot[rows] > 0.0)
+    inner = (corner > segments.first[points.route[rows]]) & (corner < segments.first[points.route[rows] + 1])
+    rows, corner = rows[inner], corner[inner]
+    _, right = _in_bisector_frame(segments, points, rows, corner)
+    side = np.where(right == 0.0, located.offset[rows], right)
+    located.offset[rows] = np.copysign(best.apart[rows], side)
+    to_east = points.easting[rows] - segments.easting[corner]
+    to_north = points.northing[rows] - segments.northing[corner]
+    past_back = to_east * segments.east[corner - 1] + to_north * segments.north[corner - 1] > END_DEAD_BAND
+    short_of_ahead = to_east * segments.east[corner] + to_north * segments.north[corner] < -END_DEAD_BAND
+    wedge = past_back & short_of_ahead & corners.is_pi[corner]
+    located.on_outer_wedge[rows] = wedge
+    rows, corner = rows[wedge], corner[wedge]
+    middle = bisector_azimuth_deg(segments.azimuth_deg[corner - 1], segments.azimuth_deg[corner])
+    located.azimuth_back_deg[rows] = middle
+    located.azimuth_ahead_deg[rows] = middle
+
+
+def _in_bisector_frame(
+    segments: Segments, points: _Rows, rows: NDArray[np.int64], corner: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(ahead along, right of) the bisector of the corner at the start of segment `corner`, seen from it.
+
+    Where the line doubles back exactly, the turn counts as right and ahead is square to the back tangent.
+    """
+    east = segments.east[corner - 1] + segments.east[corner]
+    north = segments.north[corner - 1] + segments.north[corner]
+    size = np.hypot(east, north)
+    doubled = size < 1e-9
+    size = np.where(doubled, 1.0, size)
+    east = np.where(doubled, segments.north[corner - 1], east / size)
+    north = np.where(doubled, -segments.east[corner - 1], north / size)
+    to_east = points.easting[rows] - segments.easting[corner]
+    to_north = points.northing[rows] - segments.northing[corner]
+    return to_east * east + to_north * north, to_east * north - to_north * east
+
+
+def _snap(segments: Segments, corners: _Corners, points: _Rows, located: Located, *, pi_snap: float) -> None:
+    """Give points within `pi_snap` of a PI the PI's distance, and their place in the bisector's frame."""
+    behind, ahead = corners.behind[located.segment], corners.ahead[located.segment]
+    apart_behind = _apart_from(segments, points, behind)
+    apart_ahead = _apart_from(segments, points, ahead)
+    rows = np.flatnonzero(np.minimum(apart_behind, apart_ahead) <= pi_snap)
+    corner = np.where(apart_behind[rows] <= apart_ahead[rows], behind[rows], ahead[rows])
+    along, right = _in_bisector_frame(segments, points, rows, corner)
+    located.distance[rows] = segments.distance[corner]
+    located.offset[rows] = right
+    located.along_from_pi[rows] = along
+    located.pi_vertex[rows] = segments.vertex[corner]
+    located.azimuth_back_deg[rows] = segments.azimuth_deg[corner - 1]
+    located.azimuth_ahead_deg[rows] = segments.azimuth_deg[corner]
+    located.at_pi[rows] = True
+    located.before_start[rows] = False
+    located.past_end[rows] = False
+
+
+def _apart_from(segments: Segments, points: _Rows, corner: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Distance from each point to the vertex at the start of segment `corner`; inf where that is -1."""
+    apart = np.hypot(points.easting - segments.easting[corner], points.northing - segments.northing[corner])
+    return np.where(corner < 0, np.inf, apart)
+
+
+def _compete(
+    segments: Segments,
+    points: _Rows,
+    pairs: Candidates,
+    located: Located,
+    *,
+    separation: float,
+) -> None:
+    """Report the nearest other foot that lies further than `separation` away along the line."""
+    distance = segments.distance[pairs.segment] + pairs.foot
+    rows = np.flatnonzero(np.abs(distance - located.distance[pairs.point]) > separation)
+    rows = rows[_is_foot(segments, points, pairs, rows)]
+    rows = rows[np.lexsort((distance[rows], np.round(pairs.apart[rows] / TIE), pairs.point[rows]))]
+    rows = rows[np.diff(pairs.point[rows], prepend=-1) != 0]
+    located.competing_distance[pairs.point[rows]] = distance[rows]
+    located.ambiguous[pairs.point[rows]] = True
+
+
+def _is_foot(
+    segments: Segments, points: _Rows, pairs: Candidates, rows: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Tell feet of the line from mere ends of a segment, past which the line comes nearer still."""
+    point, segment, foot = pairs.point[rows], pairs.segment[rows], pairs.foot[rows]
+    at_start, at_end = foot <= 0.0, foot >= segments.length[segment]
+    neighbour = np.where(at_start, segment - 1, segment + 1)
+    first, beyond = segments.first[points.route[point]], segments.first[points.route[point] + 1]
+    inner = (at_start | at_end) & (neighbour >= first) & (neighbour < beyond)
+    neighbour = np.where(inner, neighbour, segment)
+    corner = np.where(at_start, segment, neighbour)
+    along = (points.easting[point] - segments.easting[corner]) * segments.east[neighbour] + (
+        points.northing[point] - segments.northing[corner]
+    ) * segments.north[neighbour]
+    return ~inner | np.where(at_start, along >= -END_DEAD_BAND, along <= END_DEAD_BAND)
+
+
+def _spread(part: Located, finite: NDArray[np.bool_]) -> Located:
+    """Put the rows of the finite points where they belong; the others are nan, -1 and False."""
+    columns = {}
+    for field in fields(Located):
+        column = getattr(part, field.name)
+        empty = {"f": np.nan, "i": -1, "b": False}[column.dtype.kind]
+        columns[field.name] = np.full(finite.size, empty, dtype=column.dtype)
+        columns[field.name][finite] = column
+    return Located(**columns)
+
+
+def _stacked(parts: list[Located]) -> Located:
+    """Put the chunks one after the other."""
+    if len(parts) == 1:
+        return parts[0]
+    return Located(
+        **{
+            field.name: np.concatenate([getattr(part, field.name) for part in parts])
+            for field in fields(Located)
+        }
+    )

@@ -1,0 +1,210 @@
+"""Which segments of its own route a point can be nearest to: the search behind `locate`.
+
+Every route is moved to a lane of its own, away from all others, and the segments of all lanes go into one
+STR tree (Leutenegger, Lopez and Edgington 1997, as shapely has it). So routes that cross, run side by side
+or lie on top of each other do not slow each other down. The tree only proposes: distances are computed
+from the unmoved coordinates, and a point's answer is taken only when the searched radius proves it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from linemap.geometry.segments import Segments, expand
+
+__all__ = ["Candidates", "SegmentIndex", "index_of_segments"]
+
+_PAIRS = 4_000_000
+"""Point-segment pairs worked on at once: what bounds the memory."""
+_GROWTH = 8.0
+_TREE_PASSES = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidates:
+    """Point-segment pairs, all of one point together, points in order; every point has one or more."""
+
+    #: Index of the point.
+    point: NDArray[np.int64]
+    #: Index of the segment.
+    segment: NDArray[np.int64]
+    #: Distance along the segment of its point nearest to the point, between 0 and its length.
+    foot: NDArray[np.float64]
+    #: Distance from the point to that foot.
+    apart: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Points:
+    """Finite points and the route each belongs to."""
+
+    #: Coordinates of each point.
+    easting: NDArray[np.float64]
+    northing: NDArray[np.float64]
+    #: Route of each point.
+    route: NDArray[np.int64]
+
+    def at(self, which: NDArray[np.int64]) -> _Points:
+        """Those points of `which`, in its order."""
+        return _Points(easting=self.easting[which], northing=self.northing[which], route=self.route[which])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentIndex:
+    """A tree over the segments of all routes, each route moved to its own lane."""
+
+    #: Tree over the moved segments, in segment order.
+    tree: shapely.STRtree
+    #: What to add to the coordinates of each route and of its points: (R,) each.
+    move_east: NDArray[np.float64]
+    move_north: NDArray[np.float64]
+    #: Added to every radius, for the digits lost in moving.
+    slack: float
+    #: Segments per length of the densest route.
+    density: float
+
+    def candidates(
+        self,
+        segments: Segments,
+        easting: NDArray[np.float64],
+        northing: NDArray[np.float64],
+        route: NDArray[np.int64],
+        *,
+        within: float,
+        first_radius: float,
+    ) -> Candidates:
+        """Every segment of a point's own route no more than `within` further off than the nearest one.
+
+        Points must be finite. The radius starts at `first_radius` and grows for the points it does not
+        settle; what the tree has not settled after a few rounds is compared with the whole route.
+        """
+        points = _Points(easting=easting, northing=northing, route=route)
+        todo, radius = np.arange(easting.size), np.full(easting.size, first_radius)
+        found: list[Candidates] = []
+        for _ in range(_TREE_PASSES):
+            left: list[NDArray[np.int64]] = []
+            for block in self._blocks(todo, radius):
+                pairs = self._query(segments, points.at(block), radius[block])
+                settled, nearest = _settle(pairs, radius[block], within=within)
+                found.append(_renumbered(settled, block))
+                left.append(block[nearest + within > radius[block]])
+                radius[block] = np.where(np.isfinite(nearest), nearest + within, radius[block] * _GROWTH)
+            todo = np.concatenate([todo[:0], *left])
+        found.extend(_whole_route(segments, points, todo, within=within))
+        return _joined(found)
+
+    def _query(self, segments: Segments, points: _Points, radius: NDArray[np.float64]) -> Candidates:
+        """Pairs on the points' own routes that the tree finds no further apart than each point's radius."""
+        east = points.easting + self.move_east[points.route]
+        north = points.northing + self.move_north[points.route]
+        point, segment = self.tree.query(
+            shapely.points(east, north), predicate="dwithin", distance=radius + self.slack
+        )
+        own = segments.route[segment] == points.route[point]
+        if not own.all():
+            point, segment = point[own], segment[own]
+        return _measure(segments, points, point, segment)
+
+    def _blocks(self, todo: NDArray[np.int64], radius: NDArray[np.float64]) -> list[NDArray[np.int64]]:
+        """Cut the points into blocks that are unlikely to have more than `_PAIRS` pairs."""
+        if not todo.size:
+            return []
+        pairs = 2.0 + 2.0 * float(radius[todo].max()) * self.density
+        size = max(64, int(_PAIRS / pairs))
+        return [todo[begin : begin + size] for begin in range(0, todo.size, size)]
+
+
+def index_of_segments(segments: Segments) -> SegmentIndex:
+    """Move every route to its own lane and build the tree."""
+    end_east = segments.easting + segments.length * segments.east
+    end_north = segments.northing + segments.length * segments.north
+    begin = segments.first[:-1]
+    west = np.minimum.reduceat(np.minimum(segments.easting, end_east), begin)
+    south = np.minimum.reduceat(np.minimum(segments.northing, end_north), begin)
+    width = np.maximum.reduceat(np.maximum(segments.easting, end_east), begin) - west
+    height = np.maximum.reduceat(np.maximum(segments.northing, end_north), begin) - south
+    lane = height + float(np.max(np.maximum(width, height)))
+    foot_of_lane = np.concatenate(([0.0], np.cumsum(lane)))[:-1]
+    move_east, move_north = -west, foot_of_lane - south
+    shift_east, shift_north = move_east[segments.route], move_north[segments.route]
+    ends = np.empty((segments.length.size, 2, 2))
+    ends[:, 0, 0], ends[:, 0, 1] = segments.easting + shift_east, segments.northing + shift_north
+    ends[:, 1, 0], ends[:, 1, 1] = end_east + shift_east, end_north + shift_north
+    largest = max(float(np.abs(move_east).max()), float(np.abs(move_north).max()), float(ends.max()))
+    return SegmentIndex(
+        tree=shapely.STRtree(np.asarray(shapely.linestrings(ends))),
+        move_east=move_east,
+        move_north=move_north,
+        slack=16.0 * float(np.spacing(largest)),
+        density=float(np.max(np.diff(segments.first) / segments.route_length)),
+    )
+
+
+def _measure(
+    segments: Segments, points: _Points, point: NDArray[np.int64], segment: NDArray[np.int64]
+) -> Candidates:
+    """Foot and distance of each pair."""
+    east, north = segments.east[segment], segments.north[segment]
+    to_east = points.easting[point] - segments.easting[segment]
+    to_north = points.northing[point] - segments.northing[segment]
+    foot = np.clip(to_east * east + to_north * north, 0.0, segments.length[segment])
+    apart = np.hypot(to_east - foot * east, to_north - foot * north)
+    return Candidates(point=point, segment=segment, foot=foot, apart=apart)
+
+
+def _settle(
+    pairs: Candidates, radius: NDArray[np.float64], *, within: float
+) -> tuple[Candidates, NDArray[np.float64]]:
+    """Pairs of the points whose radius proves them complete, and the nearest distance of every point."""
+    nearest = np.full(radius.size, np.inf)
+    heads = np.flatnonzero(np.diff(pairs.point, prepend=-1))
+    if heads.size:
+        nearest[pairs.point[heads]] = np.minimum.reduceat(pairs.apart, heads)
+    limit = np.where(nearest + within <= radius, nearest + within, -1.0)
+    return _kept(pairs, pairs.apart <= limit[pairs.point]), nearest
+
+
+def _whole_route(
+    segments: Segments, points: _Points, todo: NDArray[np.int64], *, within: float
+) -> list[Candidates]:
+    """Candidates of the points `todo`, each compared with every segment of its route."""
+    found = []
+    size = max(1, _PAIRS // int(np.diff(segments.first).max()))
+    for begin in range(0, todo.size, size):
+        block = todo[begin : begin + size]
+        some = points.at(block)
+        pairs = _measure(segments, some, *expand(segments.first, some.route))
+        found.append(_renumbered(_settle(pairs, np.full(block.size, np.inf), within=within)[0], block))
+    return found
+
+
+def _renumbered(pairs: Candidates, block: NDArray[np.int64]) -> Candidates:
+    """Pairs of a block of points, with the points numbered as outside the block."""
+    return replace(pairs, point=block[pairs.point])
+
+
+def _kept(pairs: Candidates, keep: NDArray[np.bool_]) -> Candidates:
+    """Those pairs for which `keep` is true."""
+    if keep.all():
+        return pairs
+    return Candidates(
+        point=pairs.point[keep], segment=pairs.segment[keep], foot=pairs.foot[keep], apart=pairs.apart[keep]
+    )
+
+
+def _joined(found: list[Candidates]) -> Candidates:
+    """Put the parts together, in the order of the points."""
+    if len(found) == 1:
+        return found[0]
+    point = np.concatenate([part.point for part in found])
+    order = np.argsort(point, kind="stable")
+    return Candidates(
+        point=point[order],
+        segment=np.concatenate([part.segment for part in found])[order],
+        foot=np.concatenate([part.foot for part in found])[order],
+        apart=np.concatenate([part.apart for part in found])[order],
+    )

@@ -1,0 +1,148 @@
+"""The straight pieces of many centrelines, as flat columns that numpy can work on at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from linemap.geometry.bearing import azimuth_deg
+
+__all__ = ["ZERO_LENGTH", "Segments", "expand", "segments_of_vertices"]
+
+ZERO_LENGTH = 1e-9
+"""Two vertices no further apart than this are one point, in the unit of the coordinates."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Segments:
+    """Segments of all routes, one route after the other, each in line order; S segments, R routes."""
+
+    #: Where each route's segments begin, and the end of the last: (R + 1,).
+    first: NDArray[np.int64]
+    #: Length of each route, grid: (R,).
+    route_length: NDArray[np.float64]
+    #: Route of each segment: (S,), as are all that follow.
+    route: NDArray[np.int64]
+    #: Vertex a segment starts at, as numbered in the arrays the network was made from.
+    vertex: NDArray[np.int64]
+    #: Coordinates of that vertex.
+    easting: NDArray[np.float64]
+    northing: NDArray[np.float64]
+    #: Unit direction ahead, east and north part.
+    east: NDArray[np.float64]
+    north: NDArray[np.float64]
+    #: Azimuth of that direction.
+    azimuth_deg: NDArray[np.float64]
+    #: Grid length.
+    length: NDArray[np.float64]
+    #: Grid distance of the segment's start from the start of its route.
+    distance: NDArray[np.float64]
+    #: How far the line turns at the segment's start, right positive; nan at the start of a route.
+    deflection_deg: NDArray[np.float64]
+
+
+def segments_of_vertices(
+    easting: ArrayLike, northing: ArrayLike, route_start: ArrayLike, *, zero_length: float = ZERO_LENGTH
+) -> Segments:
+    """Cut polylines into segments; zero-length ones are dropped, the others keep their vertex numbers.
+
+    Parameters
+    ----------
+    easting, northing : (V,) float array
+        Vertices of all routes, one route after the other.
+    route_start : (R + 1,) int array
+        Offset of each route's first vertex, and V at the end.
+    zero_length : float, optional
+        Segments no longer than this are dropped.
+
+    Raises
+    ------
+    ValueError
+        If the offsets do not fit, a coordinate is not finite, or a route has fewer than two distinct points.
+    """
+    east, north = np.asarray(easting, dtype=np.float64), np.asarray(northing, dtype=np.float64)
+    start = np.asarray(route_start, dtype=np.int64)
+    _check(east, north, start)
+    route_of_vertex = np.repeat(np.arange(start.size - 1), np.diff(start))
+    step_east, step_north = np.diff(east), np.diff(north)
+    step = np.hypot(step_east, step_north)
+    kept = np.flatnonzero((np.diff(route_of_vertex) == 0) & (step > zero_length))
+    route, length = route_of_vertex[kept], step[kept]
+    count = np.bincount(route, minlength=start.size - 1)
+    if np.any(count == 0):
+        raise ValueError(f"route {int(np.argmin(count))} has fewer than 2 distinct points; give it a line")
+    first = np.concatenate(([0], np.cumsum(count)))
+    unit_east, unit_north = step_east[kept] / length, step_north[kept] / length
+    distance = _distances(length, first)
+    return Segments(
+        first=first,
+        route_length=distance[first[1:] - 1] + length[first[1:] - 1],
+        route=route,
+        vertex=kept,
+        easting=east[kept],
+        northing=north[kept],
+        east=unit_east,
+        north=unit_north,
+        azimuth_deg=azimuth_deg(unit_east, unit_north),
+        length=length,
+        distance=distance,
+        deflection_deg=_turns(unit_east, unit_north, first),
+    )
+
+
+def expand(first: NDArray[np.int64], which: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """List the members of the runs `which`: (position in `which`, member), run after run.
+
+    >>> [column.tolist() for column in expand(np.array([0, 2, 5]), np.array([1, 0]))]
+    [[0, 0, 0, 1, 1], [2, 3, 4, 0, 1]]
+    """
+    count = first[which + 1] - first[which]
+    owner = np.repeat(np.arange(which.size), count)
+    before = np.concatenate(([0], np.cumsum(count)))[:-1]
+    return owner, np.arange(owner.size) - before[owner] + first[which][owner]
+
+
+def _check(east: NDArray[np.float64], north: NDArray[np.float64], start: NDArray[np.int64]) -> None:
+    """Refuse coordinates and offsets that make no polylines."""
+    if east.ndim != 1 or east.shape != north.shape:
+        raise ValueError(f"{east.size} eastings and {north.size} northings; give one of each per vertex")
+    if (
+        start.ndim != 1
+        or start.size < 2
+        or start[0] != 0
+        or start[-1] != east.size
+        or np.any(np.diff(start) < 0)
+    ):
+        raise ValueError(
+            f"route offsets must rise from 0 to the {east.size} vertices, with one route or more"
+        )
+    bad = np.flatnonzero(~(np.isfinite(east) & np.isfinite(north)))
+    if bad.size:
+        route = int(np.searchsorted(start, bad[0], side="right")) - 1
+        raise ValueError(f"vertex {int(bad[0])} of route {route} is not finite; correct or remove it")
+
+
+def _distances(length: NDArray[np.float64], first: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Distance of each segment's start from its own route's start.
+
+    Summed route by route: one sum over all routes would lose digits on the later ones.
+    """
+    distance = np.zeros(length.size)
+    for begin, end in zip(first[:-1].tolist(), first[1:].tolist(), strict=True):
+        np.cumsum(length[begin : end - 1], out=distance[begin + 1 : end])
+    return distance
+
+
+def _turns(
+    east: NDArray[np.float64], north: NDArray[np.float64], first: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Deflection at each segment's start; an exact reversal counts as +180."""
+    cross = np.zeros(east.size)
+    along = np.ones(east.size)
+    cross[1:] = north[:-1] * east[1:] - east[:-1] * north[1:]
+    along[1:] = east[:-1] * east[1:] + north[:-1] * north[1:]
+    turn = np.degrees(np.arctan2(cross, along))
+    turn[first[:-1]] = np.nan
+    return np.where(turn == -180.0, 180.0, turn)

@@ -1,0 +1,153 @@
+"""Reading a coordinate reference, and choosing one true operation between two of them.
+
+PROJ is asked with longitude or easting always first, and never for a "ballpark" operation, which changes
+the name of the datum without moving a coordinate.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass, field
+from typing import Self
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pyproj import CRS, Transformer
+from pyproj.aoi import AreaOfInterest
+from pyproj.enums import TransformDirection
+from pyproj.exceptions import CRSError
+from pyproj.transformer import TransformerGroup
+
+from linemap.errors import InputRefused, Problem
+from linemap.units import LengthUnit
+
+__all__ = ["Bounds", "FloatArray", "Operation", "finite", "projected_unit", "read_crs"]
+
+FloatArray = NDArray[np.float64]
+#: West, south, east, north, degrees.
+Bounds = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """A way from one coordinate reference to another, and how good it is."""
+
+    #: PROJ's name of the operation, with the datum steps it takes.
+    name: str
+    #: Its accuracy in metres as registered; None when unknown. A conversion within one datum has 0.
+    accuracy_m: float | None
+    #: Name of a better operation that needs a grid file which is not installed, or "".
+    better: str
+    _transformer: Transformer = field(repr=False, compare=False)
+
+    @classmethod
+    def between(cls, source: CRS, target: CRS, *, bounds: Bounds | None, asked: Problem) -> Self:
+        """Choose one operation for a whole job, so that neighbouring points never take different ones.
+
+        Parameters
+        ----------
+        source, target : CRS
+            Coordinate references.
+        bounds : tuple of float, optional
+            West, south, east, north of the area that matters, degrees.
+        asked : Problem
+            Where the reference came from; its reason and remedy are filled in on a refusal.
+
+        Raises
+        ------
+        InputRefused
+            If only a ballpark operation is installed; the remedy names the missing one.
+
+        >>> montana, wgs84 = read_crs("EPSG:6515", column="crs"), read_crs("EPSG:4326", column="crs")
+        >>> Operation.between(montana, wgs84, bounds=None, asked=Problem(file="", reason="")).accuracy_m
+        2.0
+        """
+        area = AreaOfInterest(*bounds) if bounds else None
+        with warnings.catch_warnings():  # a missing grid is told through `better`
+            warnings.simplefilter("ignore", UserWarning)
+            group = TransformerGroup(source, target, True, area, allow_ballpark=False)  # type: ignore[arg-type] # the stub names a private twin
+        missing = [operation.name for operation in group.unavailable_operations]
+        if not group.transformers:
+            reason = f"has no true operation to {target.name} here, only a ballpark one that moves nothing"
+            remedy = "give the coordinates in another CRS" + (
+                f", or install the grid of {missing[0]}" if missing else ""
+            )
+            raise _refuse(asked.column, asked.value, reason, remedy)
+        chosen = group.transformers[0]
+        better = missing[0] if missing and not group.best_available else ""
+        accuracy = chosen.accuracy if chosen.accuracy >= 0.0 else None
+        return cls(name=chosen.description, accuracy_m=accuracy, better=better, _transformer=chosen)
+
+    def forward(self, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Transform source coordinates (easting or longitude first) to target ones; nan where impossible."""
+        return self._transform(x, y, TransformDirection.FORWARD)
+
+    def backward(self, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Transform target coordinates to source ones; nan where impossible."""
+        return self._transform(x, y, TransformDirection.INVERSE)
+
+    def _transform(
+        self, x: ArrayLike, y: ArrayLike, direction: TransformDirection
+    ) -> tuple[FloatArray, FloatArray]:
+        first, second = np.broadcast_arrays(np.asarray(x, np.float64), np.asarray(y, np.float64))
+        seen = self._transformer.transform(first.ravel(), second.ravel(), direction=direction)
+        return finite(seen[0], first.shape), finite(seen[1], first.shape)
+
+
+def finite(values: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
+    """Return `values` in `shape`, with nan in place of the inf by which PROJ marks what it cannot compute.
+
+    >>> finite([1.0, float("inf")], (2,)).tolist()
+    [1.0, nan]
+    """
+    found = np.asarray(values, dtype=np.float64)
+    return np.where(np.isfinite(found), found, np.nan).reshape(shape)
+
+
+def read_crs(text: str, *, column: str) -> CRS:
+    """Read a coordinate reference: EPSG code, WKT or PROJ text. Of a compound one, the horizontal part.
+
+    Raises
+    ------
+    InputRefused
+        If PROJ does not know it; the problem is put at `column`.
+
+    >>> read_crs("EPSG:6515+5703", column="--crs").name
+    'NAD83(2011) / Montana (ft)'
+    """
+    try:
+        crs = CRS.from_user_input(text)
+    except CRSError:
+        reason, remedy = "is no coordinate reference PROJ knows", "give a code such as EPSG:6515"
+        raise _refuse(column, text, reason, remedy) from None
+    return crs.sub_crs_list[0] if crs.is_compound else crs
+
+
+def projected_unit(crs: CRS, *, column: str, text: str) -> LengthUnit:
+    """Return the unit of a projected reference whose axes run east and north.
+
+    Raises
+    ------
+    InputRefused
+        If it is not projected, runs otherwise, or is not in metres or feet.
+
+    >>> projected_unit(read_crs("EPSG:2277", column="--crs"), column="--crs", text="EPSG:2277").word
+    'US survey foot'
+    """
+    if not crs.is_projected:
+        kind = "geographic" if crs.is_geographic else f"a {crs.type_name}"
+        remedy = "give the projected CRS of the survey, for example EPSG:6515"
+        raise _refuse(column, text, f"is {kind}: stationing needs a projected CRS", remedy)
+    directions = [axis.direction for axis in crs.axis_info[:2]]
+    if sorted(directions) != ["east", "north"]:
+        reason = f"has axes running {' and '.join(directions)}: stationing needs east and north"
+        raise _refuse(column, text, reason, "give a CRS with easting and northing")
+    try:
+        return LengthUnit.from_metres(crs.axis_info[0].unit_conversion_factor)
+    except ValueError:
+        reason = f"is in {crs.axis_info[0].unit_name}: lengths are kept in metres or feet only"
+        raise _refuse(column, text, reason, "give the CRS in metres, feet or US survey feet") from None
+
+
+def _refuse(column: str, text: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=column, value=text, reason=reason, remedy=remedy))

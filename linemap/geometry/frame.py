@@ -1,0 +1,301 @@
+"""The structure's own frame: which way it faces, where its poles belong, and how it was set.
+
+The frame has its origin at the design centre, *ahead* along the structure's azimuth and *right* square to
+it. At an angle structure ahead is the bisector of the line, so "along" and "across" mean the same thing
+for every structure. Azimuths are degrees clockwise from grid north.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from linemap.geometry.bearing import azimuth_deg, bisector_azimuth_deg, wrap180, wrap360
+
+__all__ = ["ArmRule", "AsSet", "arm_azimuth_deg", "as_set", "design_poles", "structure_azimuth_deg"]
+
+
+class ArmRule(IntEnum):
+    """Which direction the crossarm is square to."""
+
+    BISECTOR = 0
+    """Square to the bisector of back and ahead tangents; on a tangent, square to the line."""
+    SQUARE_TO_BACK = 1
+    """Square to the back tangent."""
+    SQUARE_TO_AHEAD = 2
+    """Square to the ahead tangent."""
+    AZIMUTH = 3
+    """Square to an azimuth written in the structure list."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsSet:
+    """How structures stand against their design: one value a structure, nan where a pole is missing."""
+
+    #: Rotation of the frame, degrees, clockwise positive, in (-90, 90]: a reversal is taken out first.
+    rotation_deg: NDArray[np.float64]
+    #: True where first and last pole stand the other way round.
+    reversed: NDArray[np.bool_]
+    #: Frame centre from the design centre along the structure's azimuth, ground units, ahead positive.
+    along: NDArray[np.float64]
+    #: Frame centre from the design centre square to that, ground units, right positive.
+    across: NDArray[np.float64]
+    #: Measured minus design spacing, ground units; of three poles, the neighbouring gap that is worse.
+    spacing_error: NDArray[np.float64]
+    #: Middle pole from the line through the outer two, ground units, ahead positive; nan for two poles.
+    collinearity: NDArray[np.float64]
+    #: The spacing that `spacing_error` speaks of, ground units.
+    measured_spacing: NDArray[np.float64]
+
+
+def structure_azimuth_deg(
+    azimuth_back: ArrayLike, azimuth_ahead: ArrayLike, *, rule: ArrayLike = 0, explicit: ArrayLike = np.nan
+) -> NDArray[np.float64]:
+    """Return the azimuth a structure faces, looking ahead.
+
+    Parameters
+    ----------
+    azimuth_back, azimuth_ahead : (n,) array_like
+        Azimuths of the two tangents, both in the direction of the line, degrees. Where one is nan (a line
+        end) the other serves for both.
+    rule : (n,) array_like of ArmRule
+        One for all, or one a structure.
+    explicit : (n,) array_like
+        The structure's ahead azimuth for ``ArmRule.AZIMUTH``; ignored elsewhere.
+
+    Returns
+    -------
+    (n,) ndarray
+        Degrees in [0, 360).
+
+    Raises
+    ------
+    ValueError
+        If a rule is none of ArmRule.
+
+    Notes
+    -----
+    The bisector is back + deflection / 2, never the mean of two azimuths: 350 and 10 face 0, not 180.
+    "Structures at angles should be set to bisect the line angle" is the general rule of erection guides.
+
+    >>> structure_azimuth_deg([350.0, 40.0], [10.0, 40.0]).tolist()
+    [0.0, 40.0]
+    """
+    rules = np.asarray(rule)
+    if not np.all(np.isin(rules, list(ArmRule))):
+        raise ValueError(f"arm rule {rules.tolist()} is not 0 to 3; see ArmRule")
+    back, ahead = np.asarray(azimuth_back, dtype=np.float64), np.asarray(azimuth_ahead, dtype=np.float64)
+    back, ahead = np.where(np.isnan(back), ahead, back), np.where(np.isnan(ahead), back, ahead)
+    choices = np.broadcast_arrays(bisector_azimuth_deg(back, ahead), back, ahead, explicit, rules)
+    return np.asarray(wrap360(np.choose(choices[4], choices[:4])), dtype=np.float64)
+
+
+def arm_azimuth_deg(structure_azimuth: ArrayLike, a_left: ArrayLike) -> NDArray[np.float64]:
+    """Return the design azimuth from pole A to pole B, degrees in [0, 360).
+
+    Parameters
+    ----------
+    structure_azimuth : (n,) array_like
+        Azimuth the structure faces, degrees.
+    a_left : (n,) array_like of bool
+        True where pole A is the left one, looking ahead.
+
+    >>> arm_azimuth_deg([56.0736, 56.0736], [True, False]).round(4).tolist()
+    [146.0736, 326.0736]
+    """
+    turn = np.where(np.asarray(a_left, dtype=np.bool_), 90.0, -90.0)
+    return np.asarray(wrap360(np.asarray(structure_azimuth, dtype=np.float64) + turn), dtype=np.float64)
+
+
+def design_poles(
+    easting: ArrayLike,
+    northing: ArrayLike,
+    *,
+    structure_azimuth_deg: ArrayLike,
+    spacing: ArrayLike,
+    pole_count: ArrayLike,
+    a_left: ArrayLike,
+) -> NDArray[np.float64]:
+    """Return where the poles belong.
+
+    Parameters
+    ----------
+    easting, northing : (n,) array_like
+        Design centres, grid.
+    structure_azimuth_deg : (n,) array_like
+        Azimuth each structure faces.
+    spacing : (n,) array_like
+        Distance between neighbouring poles in grid units (ground spacing times the combined factor); nan
+        gives nan poles.
+    pole_count : (n,) array_like of int
+        2 or 3.
+    a_left : (n,) array_like of bool
+        True where pole A is the left one, looking ahead.
+
+    Returns
+    -------
+    (n, 3, 2) ndarray
+        Easting and northing of A, B and C; C is nan for two poles. B of three stands on the centre.
+
+    Raises
+    ------
+    ValueError
+        If a pole count is neither 2 nor 3.
+
+    >>> design_poles([0.0], [1000.0], structure_azimuth_deg=[15.0], spacing=[15.5], pole_count=[2],
+    ...              a_left=[True]).round(3).tolist()
+    [[[-7.486, 1002.006], [7.486, 997.994], [nan, nan]]]
+    """
+    count = _pole_count(pole_count)
+    centre = _points(easting, northing)
+    arm = _unit(arm_azimuth_deg(structure_azimuth_deg, a_left))
+    two, three = np.array([-0.5, 0.5, np.nan]), np.array([-1.0, 0.0, 1.0])
+    steps = np.where(count[:, np.newaxis] == 2, two, three)
+    reach = np.broadcast_to(np.asarray(spacing, dtype=np.float64), count.shape)[:, np.newaxis] * steps
+    return np.asarray(centre[:, np.newaxis, :] + reach[:, :, np.newaxis] * arm[:, np.newaxis, :])
+
+
+def as_set(
+    design_centre_e: ArrayLike,
+    design_centre_n: ArrayLike,
+    *,
+    structure_azimuth_deg: ArrayLike,
+    spacing_grid: ArrayLike,
+    pole_count: ArrayLike,
+    a_left: ArrayLike,
+    set_poles: ArrayLike,
+    combined_factor: ArrayLike = 1.0,
+) -> AsSet:
+    """Compare surveyed poles with the design, in each structure's own frame.
+
+    Parameters
+    ----------
+    design_centre_e, design_centre_n : (n,) array_like
+        Design centres, grid.
+    structure_azimuth_deg : (n,) array_like
+        Azimuth each structure faces.
+    spacing_grid : (n,) array_like
+        Design distance between neighbouring poles, grid units; nan leaves `spacing_error` nan.
+    pole_count : (n,) array_like of int
+        2 or 3.
+    a_left : (n,) array_like of bool
+        True where pole A is the left one, looking ahead.
+    set_poles : (n, 3, 2) array_like
+        Surveyed easting and northing of A, B, C, grid; nan where not shot. C of two poles is not read.
+    combined_factor : (n,) array_like
+        Grid / ground.
+
+    Returns
+    -------
+    AsSet
+        Lengths in ground units. A row with a pole missing is nan, and not reversed.
+
+    Raises
+    ------
+    ValueError
+        If a pole count is neither 2 nor 3.
+
+    Notes
+    -----
+    Rotation is taken between the outer poles (A to B, or A to C), the centre is their midpoint. Outer
+    poles in one place have no direction: rotation nan, the rest stands.
+
+    >>> seen = as_set([0.0], [0.0], structure_azimuth_deg=[0.0], spacing_grid=[12.5], pole_count=[2],
+    ...     a_left=[True], set_poles=[[[6.0, 0.5], [-6.0, 0.5], [np.nan, np.nan]]])
+    >>> seen.reversed.item(), seen.rotation_deg.item(), seen.along.item(), seen.spacing_error.item()
+    (True, 0.0, 0.5, -0.5)
+    """
+    three = _pole_count(pole_count) == 3
+    first, middle, last = _outer_and_middle(np.asarray(set_poles, dtype=np.float64), three)
+    ahead = _unit(np.asarray(structure_azimuth_deg, dtype=np.float64))
+    right = np.stack([ahead[:, 1], -ahead[:, 0]], axis=-1)
+    offset = (first + last) / 2.0 - _points(design_centre_e, design_centre_n)
+    rotation, turned = _rotation(last - first, arm_azimuth_deg(structure_azimuth_deg, a_left))
+    spacing = np.asarray(spacing_grid, dtype=np.float64)
+    measured = _worse_gap(first, middle, last, three=three, spacing=spacing)
+    bow = np.where(three, _bow(first, middle, last, ahead), np.nan)
+    factor = np.asarray(combined_factor, dtype=np.float64)
+    return AsSet(
+        rotation_deg=rotation,
+        reversed=turned,
+        along=_dot(offset, ahead) / factor,
+        across=_dot(offset, right) / factor,
+        spacing_error=(measured - spacing) / factor,
+        collinearity=bow / factor,
+        measured_spacing=measured / factor,
+    )
+
+
+def _pole_count(pole_count: ArrayLike) -> NDArray[np.int64]:
+    count = np.atleast_1d(np.asarray(pole_count))
+    wrong = count[(count != 2) & (count != 3)]
+    if wrong.size:
+        raise ValueError(f"pole count {wrong[0]} is neither 2 nor 3; give the poles of the H-frame")
+    return count.astype(np.int64)
+
+
+def _points(easting: ArrayLike, northing: ArrayLike) -> NDArray[np.float64]:
+    return np.stack([np.asarray(easting, np.float64), np.asarray(northing, np.float64)], axis=-1)
+
+
+def _unit(azimuth: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 2): unit vectors, east and north."""
+    angle = np.radians(azimuth)
+    return np.stack([np.sin(angle), np.cos(angle)], axis=-1)
+
+
+def _dot(left: NDArray[np.float64], right: NDArray[np.float64]) -> NDArray[np.float64]:
+    return left[..., 0] * right[..., 0] + left[..., 1] * right[..., 1]
+
+
+def _length(vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.hypot(vector[..., 0], vector[..., 1]))
+
+
+def _outer_and_middle(
+    poles: NDArray[np.float64], three: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """First, middle and last pole; a structure with a needed pole missing is nan throughout."""
+    needed = np.stack([np.ones_like(three), np.ones_like(three), three], axis=-1)
+    missing = np.any(needed & np.isnan(poles).any(axis=-1), axis=-1)
+    poles = np.where(missing[:, np.newaxis, np.newaxis], np.nan, poles)
+    return poles[:, 0], poles[:, 1], np.where(three[:, np.newaxis], poles[:, 2], poles[:, 1])
+
+
+def _rotation(
+    first_to_last: NDArray[np.float64], arm: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Rotation in (-90, 90] and whether half a turn was taken out to bring it there."""
+    seen = np.asarray(azimuth_deg(first_to_last[:, 0], first_to_last[:, 1]), dtype=np.float64)
+    raw = np.asarray(wrap180(seen - arm), dtype=np.float64)
+    turned = (raw > 90.0) | (raw <= -90.0)
+    return np.where(turned, raw - np.copysign(180.0, raw), raw), turned
+
+
+def _worse_gap(
+    first: NDArray[np.float64],
+    middle: NDArray[np.float64],
+    last: NDArray[np.float64],
+    *,
+    three: NDArray[np.bool_],
+    spacing: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Distance of two poles, or of the neighbours among three whose distance is farther from design."""
+    near, far = _length(middle - first), _length(last - middle)
+    return np.where(three & (np.abs(far - spacing) > np.abs(near - spacing)), far, near)
+
+
+def _bow(
+    first: NDArray[np.float64],
+    middle: NDArray[np.float64],
+    last: NDArray[np.float64],
+    ahead: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Middle pole from the line first-last, positive on its ahead side."""
+    chord = last - first
+    length = _length(chord)
+    normal = np.stack([-chord[:, 1], chord[:, 0]], axis=-1) / np.where(length > 0.0, length, np.nan)[:, None]
+    return np.copysign(1.0, _dot(normal, ahead)) * _dot(middle - first, normal)

@@ -1,0 +1,316 @@
+"""Map projection of a line, and the three lengths that must never be mixed: grid, ground and geodesic.
+
+Grid convergence keeps PROJ's sign: true azimuth = grid azimuth + convergence, at the point occupied. Some
+published tables print it the other way round.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Final, Self
+
+import numpy as np
+from numpy.typing import ArrayLike
+from pyproj import CRS, Geod, Proj
+
+from linemap.errors import Problem
+from linemap.geometry.crs import Bounds, FloatArray, Operation, finite, projected_unit, read_crs
+from linemap.geometry.geodesic import geodesics
+from linemap.units import LengthUnit
+
+__all__ = [
+    "MEAN_RADIUS_M",
+    "LineLengths",
+    "Projection",
+    "combined_factor",
+    "elevation_factor",
+    "gaussian_radius_m",
+    "grid_to_ground",
+    "ground_to_grid",
+    "line_lengths",
+    "operation_from",
+    "other_crs_to",
+]
+
+#: Mean radius of the Earth, metres (NOAA Manual NOS NGS 5, 4.2: 20,906,000 ft, rounded).
+MEAN_RADIUS_M: Final = 6_372_000.0
+
+_GRS80_A_M: Final = 6_378_137.0
+_GRS80_E2: Final = 0.006_694_380_022_90
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Projection:
+    """The projected coordinate reference of a line. Build it with `from_text`, once a job."""
+
+    #: The text it was made from, e.g. "EPSG:6515".
+    text: str
+    #: Its registered name.
+    name: str
+    #: Unit of easting and northing.
+    unit: LengthUnit
+    #: West, south, east, north of its area of use in degrees; None when not registered.
+    bounds: Bounds | None
+    #: How WGS 84 longitude and latitude are reached.
+    to_wgs84: Operation
+    #: The coordinate reference itself, horizontal part.
+    crs: CRS = field(repr=False, compare=False)
+    _proj: Proj = field(repr=False, compare=False)
+    _geod: Geod = field(repr=False, compare=False)
+
+    @classmethod
+    def from_text(cls, text: str, *, column: str = "--crs") -> Self:
+        """Read a projected coordinate reference: an EPSG code, WKT or PROJ text.
+
+        Parameters
+        ----------
+        text : str
+            The reference.
+        column : str
+            Where the user gave it, for the refusal.
+
+        Raises
+        ------
+        InputRefused
+            If the text is unknown, not projected, not in metres or feet, or its axes do not run east and
+            north; or if no true operation to WGS 84 is installed.
+
+        >>> montana = Projection.from_text("EPSG:6515")
+        >>> montana.name, montana.unit.symbol, montana.operation_accuracy_m
+        ('NAD83(2011) / Montana (ft)', 'ft', 2.0)
+        """
+        crs = read_crs(text, column=column)
+        unit = projected_unit(crs, column=column, text=text)
+        bounds = crs.area_of_use.bounds if crs.area_of_use else None
+        asked = Problem(file="", column=column, value=text, reason="")
+        operation = Operation.between(crs, CRS.from_epsg(4326), bounds=bounds, asked=asked)
+        return cls(
+            text=text, name=crs.name, unit=unit, bounds=bounds, to_wgs84=operation, crs=crs,
+            _proj=Proj(crs), _geod=_geod_of(crs),
+        )  # fmt: skip
+
+    @property
+    def operation_name(self) -> str:
+        """Name of the operation to WGS 84."""
+        return self.to_wgs84.name
+
+    @property
+    def operation_accuracy_m(self) -> float | None:
+        """Registered accuracy of the operation to WGS 84, metres; None when unknown."""
+        return self.to_wgs84.accuracy_m
+
+    def to_lonlat(self, easting: ArrayLike, northing: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return WGS 84 longitude and latitude, degrees; nan where the projection has no answer.
+
+        >>> lon, lat = Projection.from_text("EPSG:6515").to_lonlat(2_250_000.0, 900_000.0)
+        >>> round(float(lon), 5), round(float(lat), 5)
+        (-108.37717, 46.71312)
+        """
+        return self.to_wgs84.forward(easting, northing)
+
+    def from_lonlat(self, longitude: ArrayLike, latitude: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return easting and northing of WGS 84 longitude and latitude; nan where there is no answer."""
+        return self.to_wgs84.backward(longitude, latitude)
+
+    def to_geodetic(self, easting: ArrayLike, northing: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return longitude and latitude on the projection's own datum, degrees; nan where impossible."""
+        east, north = _columns(easting, northing)
+        longitude, latitude = self._proj(east.ravel(), north.ravel(), inverse=True)
+        return finite(longitude, east.shape), finite(latitude, east.shape)
+
+    def from_geodetic(self, longitude: ArrayLike, latitude: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return easting and northing of longitude and latitude on the projection's own datum."""
+        lon, lat = _columns(longitude, latitude)
+        easting, northing = self._proj(lon.ravel(), lat.ravel())
+        return finite(easting, lon.shape), finite(northing, lon.shape)
+
+    def factors(self, longitude: ArrayLike, latitude: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return grid scale and convergence (degrees) at points.
+
+        Parameters
+        ----------
+        longitude, latitude : array_like
+            Degrees, on the projection's own datum. WGS 84 serves for NAD83 and its like (2 m move the
+            convergence by less than 0.1"); for NAD27 use `factors_at`.
+
+        Returns
+        -------
+        grid_scale, convergence_deg : ndarray
+            Scale is grid / ellipsoid along the meridian, which in the conformal projections of surveys is
+            the scale in every direction. True azimuth = grid azimuth + convergence. nan where the
+            projection has no answer.
+
+        >>> scale, convergence = Projection.from_text("EPSG:6515").factors(-108.37717, 46.71312)
+        >>> round(float(scale), 6), round(float(convergence), 3)
+        (0.999406, 0.821)
+        """
+        lon, lat = _columns(longitude, latitude)
+        seen = self._proj.get_factors(lon.ravel(), lat.ravel())
+        return finite(seen.meridional_scale, lon.shape), finite(seen.meridian_convergence, lon.shape)
+
+    def factors_at(self, easting: ArrayLike, northing: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return grid scale and convergence (degrees) at grid points, through the own datum."""
+        return self.factors(*self.to_geodetic(easting, northing))
+
+    def geodesic_length(
+        self, start: tuple[ArrayLike, ArrayLike], end: tuple[ArrayLike, ArrayLike]
+    ) -> FloatArray:
+        """Return the shortest distance on the own ellipsoid between grid points, in `unit`."""
+        ends = np.broadcast_arrays(*self.to_geodetic(*start), *self.to_geodetic(*end))
+        return geodesics(self._geod, *ends)[0] / self.unit.metres
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineLengths:
+    """Three lengths of the same lines, all in the unit of the projection."""
+
+    #: Straight distance between grid coordinates.
+    grid: FloatArray
+    #: Grid divided by the combined factor: what a tape or total station reads at ground height.
+    ground: FloatArray
+    #: Shortest distance on the ellipsoid of the projection.
+    geodesic: FloatArray
+
+
+def line_lengths(
+    projection: Projection,
+    start: tuple[ArrayLike, ArrayLike],
+    end: tuple[ArrayLike, ArrayLike],
+    *,
+    combined_factor: ArrayLike,
+) -> LineLengths:
+    """Return grid, ground and geodesic length of straight grid lines, in the projection's unit.
+
+    Parameters
+    ----------
+    projection : Projection
+        Of the coordinates.
+    start, end : tuple of array_like
+        Easting and northing of each end.
+    combined_factor : array_like
+        Grid / ground, of each line or one for all.
+
+    >>> montana = Projection.from_text("EPSG:6515")
+    >>> seen = line_lengths(montana, (2250000.0, 900000.0), (2250000.0, 901000.0), combined_factor=0.999217)
+    >>> seen.grid.item(), seen.ground.round(2).item(), seen.geodesic.round(2).item()
+    (1000.0, 1000.78, 1000.59)
+    """
+    grid = np.asarray(np.hypot(np.subtract(end[0], start[0]), np.subtract(end[1], start[1])))
+    ground = grid_to_ground(grid, combined_factor)
+    return LineLengths(grid=grid, ground=ground, geodesic=projection.geodesic_length(start, end))
+
+
+def operation_from(source_crs: str, projection: Projection, *, column: str = "crs") -> Operation:
+    """Return the operation from another coordinate reference to the line's own.
+
+    Raises
+    ------
+    InputRefused
+        If the text is unknown, or only a ballpark operation is installed.
+
+    >>> operation_from("EPSG:4326", Projection.from_text("EPSG:6515")).accuracy_m
+    2.0
+    """
+    source = read_crs(source_crs, column=column)
+    asked = Problem(file="", column=column, value=source_crs, reason="")
+    return Operation.between(source, projection.crs, bounds=projection.bounds, asked=asked)
+
+
+def other_crs_to(
+    projection: Projection, source_crs: str, x: ArrayLike, y: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """Return easting and northing, in the line's projection, of coordinates in another reference.
+
+    Parameters
+    ----------
+    projection : Projection
+        The line's.
+    source_crs : str
+        Text of the coordinates' own reference; may be geographic.
+    x, y : array_like
+        Easting or longitude, and northing or latitude, in this order whatever the reference says.
+
+    Raises
+    ------
+    InputRefused
+        If the text is unknown, or only a ballpark operation is installed.
+
+    >>> e, n = other_crs_to(Projection.from_text("EPSG:6515"), "EPSG:4326", -108.37717, 46.71312)
+    >>> round(float(e), -1), round(float(n), -1)
+    (2250000.0, 900000.0)
+    """
+    return operation_from(source_crs, projection).forward(x, y)
+
+
+def gaussian_radius_m(latitude_deg: ArrayLike) -> FloatArray:
+    """Return the mean radius sqrt(M N) of the GRS80 ellipsoid at a latitude, metres.
+
+    >>> gaussian_radius_m(37.3933).round().item()
+    6372485.0
+    """
+    sine = np.sin(np.radians(np.asarray(latitude_deg, dtype=np.float64)))
+    return np.asarray(_GRS80_A_M * math.sqrt(1.0 - _GRS80_E2) / (1.0 - _GRS80_E2 * sine * sine))
+
+
+def elevation_factor(
+    height: ArrayLike, unit: LengthUnit, *, radius_m: float | FloatArray = MEAN_RADIUS_M
+) -> FloatArray:
+    """Return ellipsoid length / ground length at a height: R / (R + h).
+
+    Parameters
+    ----------
+    height : array_like
+        Ellipsoid height (orthometric height plus geoid height), in `unit`.
+    unit : LengthUnit
+        Unit of `height`.
+    radius_m : float or ndarray
+        Mean radius, metres: 6,372,000, or `gaussian_radius_m`. At 1,000 m, 10 km of it are 0.25 ppm.
+
+    Notes
+    -----
+    NOAA Manual NOS NGS 5 (Stem, 1989), 4.2.
+
+    >>> elevation_factor(765.0, LengthUnit.FOOT, radius_m=20_906_000 * 0.3048).round(7).item()
+    0.9999634
+    """
+    return np.asarray(radius_m / (radius_m + np.asarray(height, dtype=np.float64) * unit.metres))
+
+
+def combined_factor(grid_scale: ArrayLike, elevation_factor: ArrayLike) -> FloatArray:
+    """Return grid length / ground length: scale times elevation factor.
+
+    >>> combined_factor(1.0000450, 0.9999634).round(7).item()
+    1.0000084
+    """
+    return np.asarray(np.multiply(grid_scale, elevation_factor, dtype=np.float64))
+
+
+def grid_to_ground(length: ArrayLike, combined_factor: ArrayLike) -> FloatArray:
+    """Return the ground length of a grid length: divided by the combined factor.
+
+    >>> grid_to_ground(4805.508, 1.0000084).round(3).item()
+    4805.468
+    """
+    return np.asarray(np.divide(length, combined_factor, dtype=np.float64))
+
+
+def ground_to_grid(length: ArrayLike, combined_factor: ArrayLike) -> FloatArray:
+    """Return the grid length of a ground length: times the combined factor.
+
+    >>> ground_to_grid(4805.468, 1.0000084).round(3).item()
+    4805.508
+    """
+    return np.asarray(np.multiply(length, combined_factor, dtype=np.float64))
+
+
+def _columns(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    one, two = np.broadcast_arrays(np.asarray(first, np.float64), np.asarray(second, np.float64))
+    return one, two
+
+
+def _geod_of(crs: CRS) -> Geod:
+    ellipsoid = crs.ellipsoid
+    if ellipsoid is None:
+        raise TypeError(f"{crs.name} is projected but has no ellipsoid")
+    return Geod(a=ellipsoid.semi_major_metre, b=ellipsoid.semi_minor_metre)

@@ -1,0 +1,24 @@
+"""Settings of one running server, read from the environment (prefix LINEMAP_) or given by the command line."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+__all__ = ["Settings"]
+
+
+class Settings(BaseSettings):
+    """What a server needs to know. Never built at import; passed down from the command line or a test."""
+
+    model_config = SettingsConfigDict(env_prefix="LINEMAP_", frozen=True)
+
+    #: Path of the job file, or a postgresql:// URL.
+    job: str
+    #: Show the job as of the end of this day; empty = the job's data date, or today.
+    as_of: dt.date | None = None
+    #: Background tile address with {z}/{x}/{y}; empty = none. Its origin is then allowed for images.
+    tile_url: str = ""
+    #: Credit the tile source asks for, shown on the map.
+    tile_attribution: str = ""

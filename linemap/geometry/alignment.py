@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.locate import Located, locate_points
 from linemap.geometry.nearest import SegmentIndex, index_of_segments
-from linemap.geometry.segments import ZERO_LENGTH, Segments, segments_of_vertices
+from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, segments_of_vertices
 
 __all__ = ["Network", "Turns"]
 
@@ -137,9 +137,7 @@ class Network:
         return locate_points(
             self.segments,
             self.index,
-            east,
-            north,
-            line,
+            Points(easting=east, northing=north, route=line),
             pi_snap=pi_snap,
             competing_within=competing_within,
             min_pi_deflection_deg=min_pi_deflection_deg,

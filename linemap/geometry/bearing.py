@@ -14,6 +14,15 @@ from typing import overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from linemap.geometry.sexagesimal import (
+    AmbiguousAngle,
+    dms_of_count,
+    format_dms,
+    not_an_angle,
+    parse_degrees,
+    plain_text,
+)
+
 __all__ = [
     "AmbiguousAngle",
     "azimuth_deg",
@@ -28,43 +37,12 @@ __all__ = [
     "wrap360",
 ]
 
-_SIGNS = str.maketrans(
-    {
-        "′": "'", "’": "'", "‘": "'", "´": "'", "`": "'", "ʹ": "'",
-        "″": '"', "”": '"', "“": '"', "ʺ": '"',
-        "º": "°", "˚": "°", "−": "-", "–": "-", "‑": "-", "\u00a0": " ",
-    }
-)  # fmt: skip
-_NUMBER = r"(?:\d+(?:\.\d*)?|\.\d+)"
-_DMS = re.compile(rf"(\d+)\s*[°D:\s-]\s*(\d+)\s*['M:\s-]\s*({_NUMBER})\s*[\"S]?")
-_DM = re.compile(rf"(\d+)\s*[°D:\s-]\s*({_NUMBER})\s*['M]?")
-_DECIMAL = re.compile(rf"({_NUMBER})\s*([°D]?)")
 _SIDE = r"RIGHT|RT|R|LEFT|LT|L"
 _SIDED = re.compile(rf"(?:({_SIDE})\.?)?\s*([+-]?)\s*([^A-Z+-].*?)\s*(?:({_SIDE})\.?)?")
 _QUADRANT = re.compile(r"(NORTH|SOUTH|N|S)\.?\s*(\S.*?)\s*(EAST|WEST|E|W)\.?")
 _DUE = {"N": 0.0, "NORTH": 0.0, "E": 90.0, "EAST": 90.0} | {
     "S": 180.0, "SOUTH": 180.0, "W": 270.0, "WEST": 270.0,
 }  # fmt: skip
-
-
-class AmbiguousAngle(ValueError):  # noqa: N818 - a question to put to a person, named as the trade would
-    """A number that can be read as packed DD.MMSS and as decimal degrees, to different angles.
-
-    Parameters
-    ----------
-    text : str
-        What was written.
-    packed_deg, decimal_deg : float
-        The two readings, in degrees, signed or reduced as the answer would have been.
-    """
-
-    def __init__(self, text: str, *, packed_deg: float, decimal_deg: float) -> None:
-        self.packed_deg = packed_deg
-        self.decimal_deg = decimal_deg
-        super().__init__(
-            f"{text!r} can be {format_dms(packed_deg)} (packed DD.MMSS) or {format_dms(decimal_deg)} "
-            "(decimal degrees); say which, or write it with degree signs"
-        )
 
 
 @overload
@@ -178,20 +156,20 @@ def parse_deflection(text: str, *, packed: bool | None = None) -> float:
     >>> parse_deflection("18.4510 L", packed=True) == parse_deflection("18 45 10 LEFT")
     True
     """
-    plain = text.translate(_SIGNS).strip().upper()
+    plain = plain_text(text)
     if not plain:
         return math.nan
     if plain in {"TANGENT", "TAN"}:
         return 0.0
     sided = _SIDED.fullmatch(plain)
     if sided is None:
-        raise _not_an_angle(text, "a deflection such as 18°45'10\" L")
+        raise not_an_angle(text, "a deflection such as 18°45'10\" L")
     before, sign, digits, after = sided.groups()
     if sum(part is not None and part != "" for part in (before, sign, after)) > 1:
         raise ValueError(f"{text!r} says its side twice; write one side letter or one sign")
     direction = -1.0 if sign == "-" or (before or after or "R").startswith("L") else 1.0
     doubtful = packed is None and bool(before or after)
-    return _angle(digits, text=text, packed=packed, doubtful=doubtful, limit=180.0, sign=direction)
+    return parse_degrees(digits, text=text, packed=packed, doubtful=doubtful, limit=180.0, sign=direction)
 
 
 def parse_azimuth(text: str, *, packed: bool | None = None) -> float:
@@ -214,7 +192,7 @@ def parse_azimuth(text: str, *, packed: bool | None = None) -> float:
     >>> parse_azimuth("S80 24 E"), parse_azimuth("due west"), parse_azimuth("360")
     (99.6, 270.0, 0.0)
     """
-    plain = text.translate(_SIGNS).strip().upper()
+    plain = plain_text(text)
     if not plain:
         return math.nan
     due = plain.removeprefix("DUE").strip().rstrip(".")
@@ -222,10 +200,10 @@ def parse_azimuth(text: str, *, packed: bool | None = None) -> float:
         return _DUE[due]
     quadrant = _QUADRANT.fullmatch(plain)
     if quadrant is None:
-        return wrap360(_angle(plain, text=text, packed=packed, doubtful=False, limit=360.0))
+        return wrap360(parse_degrees(plain, text=text, packed=packed, doubtful=False, limit=360.0))
     pole, digits, side = quadrant[1][0], quadrant[2], quadrant[3][0]
     try:
-        bearing = _angle(digits, text=text, packed=packed, doubtful=packed is None, limit=90.0)
+        bearing = parse_degrees(digits, text=text, packed=packed, doubtful=packed is None, limit=90.0)
     except AmbiguousAngle as doubt:
         readings = (_from_quadrant(pole, value, side) for value in (doubt.packed_deg, doubt.decimal_deg))
         raise AmbiguousAngle(text, packed_deg=next(readings), decimal_deg=next(readings)) from None
@@ -236,90 +214,6 @@ def _from_quadrant(pole: str, bearing_deg: float, side: str) -> float:
     """Azimuth of a bearing counted from `pole` (N or S) towards `side` (E or W)."""
     from_pole = bearing_deg if (pole == "N") == (side == "E") else -bearing_deg
     return wrap360(from_pole + (0.0 if pole == "N" else 180.0))
-
-
-def _angle(
-    digits: str, *, text: str, packed: bool | None, doubtful: bool, limit: float, sign: float = 1.0
-) -> float:
-    """Degrees written as `digits`, times `sign`, checked against `limit`; `text` is what to quote."""
-    decimal = _DECIMAL.fullmatch(digits)
-    if decimal is None:
-        value = _sexagesimal(digits, text)
-    elif decimal[2]:
-        value = float(decimal[1])
-    else:
-        value = _bare(decimal[1], text=text, packed=packed, doubtful=doubtful, sign=sign)
-    if value > limit:
-        raise ValueError(f"{text!r} is beyond {limit:g}°; {_LIMIT_REMEDY[limit]}")
-    return sign * value
-
-
-_LIMIT_REMEDY = {
-    90.0: "a bearing is counted from north or south up to 90°: name the other quadrant",
-    180.0: "a deflection is how far the line turns, not the angle between the two tangents",
-    360.0: "an azimuth is below 360°",
-}
-
-
-def _sexagesimal(digits: str, text: str) -> float:
-    """Degrees of a text with degrees and minutes, or degrees, minutes and seconds."""
-    parts = _DMS.fullmatch(digits) or _DM.fullmatch(digits)
-    if parts is None:
-        raise _not_an_angle(text, "degrees, minutes and seconds such as 18°45'10\"")
-    degrees, *rest = (float(part) for part in parts.groups())
-    if any(part >= 60.0 for part in rest):
-        raise ValueError(f"{text!r} has minutes or seconds of 60 or more; carry them")
-    return degrees + sum(part / 60.0**power for power, part in enumerate(rest, start=1))
-
-
-def _bare(number: str, *, text: str, packed: bool | None, doubtful: bool, sign: float) -> float:
-    """Degrees of a number without degree sign: decimal, or packed DD.MMSS when `packed`."""
-    decimal_deg, packed_deg = float(number), _unpack(number)
-    if packed:
-        if packed_deg is None:
-            raise ValueError(f"{text!r} has minutes or seconds of 60 or more as DD.MMSS; read it as decimal")
-        return packed_deg
-    decimals = len(number.partition(".")[2])
-    if doubtful and decimals >= 4 and packed_deg is not None and abs(packed_deg - decimal_deg) > 1e-9:
-        raise AmbiguousAngle(text, packed_deg=sign * packed_deg, decimal_deg=sign * decimal_deg)
-    return decimal_deg
-
-
-def _unpack(number: str) -> float | None:
-    """Degrees of a packed DD.MMSS number, or None where its minutes or seconds reach 60."""
-    whole, _, decimals = number.partition(".")
-    padded = decimals.ljust(4, "0")
-    minutes, seconds = int(padded[:2]), float(f"{padded[2:4]}.{padded[4:]}")
-    if minutes >= 60 or seconds >= 60.0:
-        return None
-    return float(whole or "0") + minutes / 60.0 + seconds / 3600.0
-
-
-def _not_an_angle(text: str, wanted: str) -> ValueError:
-    return ValueError(f"{text!r} is not an angle; write {wanted}")
-
-
-def format_dms(deg: float, *, decimals: int = 0) -> str:
-    r"""Write degrees as degrees, minutes and seconds, rounded first so that 60 never appears; "" for nan.
-
-    >>> format_dms(-(18 + 45 / 60 + 10 / 3600)), format_dms(3.99999999), format_dms(0.5, decimals=1)
-    ('-18°45\'10"', '4°00\'00"', '0°30\'00.0"')
-    """
-    if not math.isfinite(deg):
-        return ""
-    scale = 10**decimals
-    count = round(abs(deg) * 3600 * scale)
-    return ("-" if deg < 0.0 and count else "") + _dms_of_count(count, decimals)
-
-
-def _dms_of_count(count: int, decimals: int) -> str:
-    """Text of a whole number of 10^-decimals seconds."""
-    scale = 10**decimals
-    degrees, rest = divmod(count, 3600 * scale)
-    minutes, rest = divmod(rest, 60 * scale)
-    seconds, part = divmod(rest, scale)
-    tail = f".{part:0{decimals}d}" if decimals else ""
-    return f"{degrees}°{minutes:02d}'{seconds:02d}{tail}\""
 
 
 def format_deflection(deg: float, *, decimals: int = 0) -> str:
@@ -354,4 +248,4 @@ def format_bearing(azimuth: float, *, decimals: int = 0) -> str:
         pole, from_pole, side = "S", count - 2 * quarter, "W"
     else:
         pole, from_pole, side = "N", 4 * quarter - count, "W"
-    return f"{pole} {_dms_of_count(from_pole, decimals)} {side}"
+    return f"{pole} {dms_of_count(from_pole, decimals)} {side}"

@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.geometry.bearing import bisector_azimuth_deg
+from linemap.geometry.corners import Corners, corners_of, in_bisector_frame
 from linemap.geometry.nearest import Candidates, SegmentIndex
-from linemap.geometry.segments import Segments
+from linemap.geometry.segments import Points, Segments
 
 __all__ = ["END_DEAD_BAND", "TIE", "Located", "locate_points"]
 
@@ -62,75 +63,38 @@ class Located:
     #: True where there is a competing foot.
     ambiguous: NDArray[np.bool_]
 
+    def take(self, index: NDArray[np.int64]) -> Located:
+        """Return the rows at `index`, in that order."""
+        return Located(**{field.name: getattr(self, field.name)[index] for field in fields(self)})
+
 
 def locate_points(
     segments: Segments,
     index: SegmentIndex,
-    easting: NDArray[np.float64],
-    northing: NDArray[np.float64],
-    route: NDArray[np.int64],
+    points: Points,
     *,
     pi_snap: float,
     competing_within: float,
     min_pi_deflection_deg: float,
 ) -> Located:
     """Locate every point on its own route; see `Network.locate` for the meaning of the arguments."""
-    corners = _corners(segments, min_pi_deflection_deg)
+    corners = corners_of(segments, min_pi_deflection_deg)
     parts = []
-    for begin in range(0, max(easting.size, 1), _CHUNK):
-        rows = slice(begin, begin + _CHUNK)
-        finite = np.isfinite(easting[rows]) & np.isfinite(northing[rows])
-        points = _Rows(
-            easting=easting[rows][finite], northing=northing[rows][finite], route=route[rows][finite]
-        )
+    for begin in range(0, max(points.route.size, 1), _CHUNK):
+        some = points.at(slice(begin, begin + _CHUNK))
+        finite = np.isfinite(some.easting) & np.isfinite(some.northing)
         part = _locate_finite(
-            segments, index, corners, points, pi_snap=pi_snap, competing_within=competing_within
+            segments, index, corners, some.at(finite), pi_snap=pi_snap, competing_within=competing_within
         )
         parts.append(part if finite.all() else _spread(part, finite))
     return _stacked(parts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Rows:
-    """Finite points of one chunk."""
-
-    #: Coordinates of each point.
-    easting: NDArray[np.float64]
-    northing: NDArray[np.float64]
-    #: Route of each point.
-    route: NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Corners:
-    """PIs by the segment that starts at them, and the nearest one on either side of each segment."""
-
-    #: True where a segment starts at a PI: (S,), as are all that follow.
-    is_pi: NDArray[np.bool_]
-    #: Segment starting at the last PI at or behind a segment's start; -1 if none on its route.
-    behind: NDArray[np.int64]
-    #: Segment starting at the first PI at or ahead of a segment's end; -1 if none on its route.
-    ahead: NDArray[np.int64]
-
-
-def _corners(segments: Segments, min_pi_deflection_deg: float) -> _Corners:
-    """Find the PIs: interior vertices that turn more than `min_pi_deflection_deg`."""
-    size = segments.length.size
-    is_pi = np.abs(segments.deflection_deg) > min_pi_deflection_deg
-    number = np.arange(size)
-    behind = np.maximum.accumulate(np.where(is_pi, number, -1))
-    behind = np.where(behind >= segments.first[segments.route], behind, -1)
-    following = np.minimum.accumulate(np.where(is_pi, number, size)[::-1])[::-1]
-    ahead = np.append(following[1:], size)
-    ahead = np.where(ahead < segments.first[segments.route + 1], ahead, -1)
-    return _Corners(is_pi=is_pi, behind=behind, ahead=ahead)
-
-
 def _locate_finite(
     segments: Segments,
     index: SegmentIndex,
-    corners: _Corners,
-    points: _Rows,
+    corners: Corners,
+    points: Points,
     *,
     pi_snap: float,
     competing_within: float,
@@ -139,9 +103,7 @@ def _locate_finite(
     within = max(competing_within, TIE)
     pairs = index.candidates(
         segments,
-        points.easting,
-        points.northing,
-        points.route,
+        points,
         within=within,
         first_radius=2.0 * (within + pi_snap) + 1.0,
     )
@@ -170,7 +132,7 @@ def _best(pairs: Candidates) -> Candidates:
     )
 
 
-def _at_foot(segments: Segments, corners: _Corners, points: _Rows, best: Candidates) -> Located:
+def _at_foot(segments: Segments, corners: Corners, points: Points, best: Candidates) -> Located:
     """Answer by the nearest foot alone: distance and offset, extended ends, outer wedges."""
     segment, size = best.segment, best.segment.size
     east, north = segments.east[segment], segments.north[segment]
@@ -203,8 +165,8 @@ def _at_foot(segments: Segments, corners: _Corners, points: _Rows, best: Candida
 
 def _outer_wedge(
     segments: Segments,
-    corners: _Corners,
-    points: _Rows,
+    corners: Corners,
+    points: Points,
     best: Candidates,
     located: Located,
     rows: NDArray[np.int64],
@@ -213,7 +175,7 @@ def _outer_wedge(
     corner = best.segment[rows] + (best.foot[rows] > 0.0)
     inner = (corner > segments.first[points.route[rows]]) & (corner < segments.first[points.route[rows] + 1])
     rows, corner = rows[inner], corner[inner]
-    _, right = _in_bisector_frame(segments, points, rows, corner)
+    _, right = in_bisector_frame(segments, points.at(rows), corner)
     side = np.where(right == 0.0, located.offset[rows], right)
     located.offset[rows] = np.copysign(best.apart[rows], side)
     to_east = points.easting[rows] - segments.easting[corner]
@@ -228,33 +190,14 @@ def _outer_wedge(
     located.azimuth_ahead_deg[rows] = middle
 
 
-def _in_bisector_frame(
-    segments: Segments, points: _Rows, rows: NDArray[np.int64], corner: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(ahead along, right of) the bisector of the corner at the start of segment `corner`, seen from it.
-
-    Where the line doubles back exactly, the turn counts as right and ahead is square to the back tangent.
-    """
-    east = segments.east[corner - 1] + segments.east[corner]
-    north = segments.north[corner - 1] + segments.north[corner]
-    size = np.hypot(east, north)
-    doubled = size < 1e-9
-    size = np.where(doubled, 1.0, size)
-    east = np.where(doubled, segments.north[corner - 1], east / size)
-    north = np.where(doubled, -segments.east[corner - 1], north / size)
-    to_east = points.easting[rows] - segments.easting[corner]
-    to_north = points.northing[rows] - segments.northing[corner]
-    return to_east * east + to_north * north, to_east * north - to_north * east
-
-
-def _snap(segments: Segments, corners: _Corners, points: _Rows, located: Located, *, pi_snap: float) -> None:
+def _snap(segments: Segments, corners: Corners, points: Points, located: Located, *, pi_snap: float) -> None:
     """Give points within `pi_snap` of a PI the PI's distance, and their place in the bisector's frame."""
     behind, ahead = corners.behind[located.segment], corners.ahead[located.segment]
     apart_behind = _apart_from(segments, points, behind)
     apart_ahead = _apart_from(segments, points, ahead)
     rows = np.flatnonzero(np.minimum(apart_behind, apart_ahead) <= pi_snap)
     corner = np.where(apart_behind[rows] <= apart_ahead[rows], behind[rows], ahead[rows])
-    along, right = _in_bisector_frame(segments, points, rows, corner)
+    along, right = in_bisector_frame(segments, points.at(rows), corner)
     located.distance[rows] = segments.distance[corner]
     located.offset[rows] = right
     located.along_from_pi[rows] = along
@@ -266,7 +209,7 @@ def _snap(segments: Segments, corners: _Corners, points: _Rows, located: Located
     located.past_end[rows] = False
 
 
-def _apart_from(segments: Segments, points: _Rows, corner: NDArray[np.int64]) -> NDArray[np.float64]:
+def _apart_from(segments: Segments, points: Points, corner: NDArray[np.int64]) -> NDArray[np.float64]:
     """Distance from each point to the vertex at the start of segment `corner`; inf where that is -1."""
     apart = np.hypot(points.easting - segments.easting[corner], points.northing - segments.northing[corner])
     return np.where(corner < 0, np.inf, apart)
@@ -274,7 +217,7 @@ def _apart_from(segments: Segments, points: _Rows, corner: NDArray[np.int64]) ->
 
 def _compete(
     segments: Segments,
-    points: _Rows,
+    points: Points,
     pairs: Candidates,
     located: Located,
     *,
@@ -291,7 +234,7 @@ def _compete(
 
 
 def _is_foot(
-    segments: Segments, points: _Rows, pairs: Candidates, rows: NDArray[np.int64]
+    segments: Segments, points: Points, pairs: Candidates, rows: NDArray[np.int64]
 ) -> NDArray[np.bool_]:
     """Tell feet of the line from mere ends of a segment, past which the line comes nearer still."""
     point, segment, foot = pairs.point[rows], pairs.segment[rows], pairs.foot[rows]

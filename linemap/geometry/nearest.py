@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from linemap.geometry.segments import Segments, expand
+from linemap.geometry.segments import Points, Segments, expand
 
 __all__ = ["Candidates", "SegmentIndex", "index_of_segments"]
 
@@ -39,21 +39,6 @@ class Candidates:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Points:
-    """Finite points and the route each belongs to."""
-
-    #: Coordinates of each point.
-    easting: NDArray[np.float64]
-    northing: NDArray[np.float64]
-    #: Route of each point.
-    route: NDArray[np.int64]
-
-    def at(self, which: NDArray[np.int64]) -> _Points:
-        """Those points of `which`, in its order."""
-        return _Points(easting=self.easting[which], northing=self.northing[which], route=self.route[which])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SegmentIndex:
     """A tree over the segments of all routes, each route moved to its own lane."""
 
@@ -70,9 +55,7 @@ class SegmentIndex:
     def candidates(
         self,
         segments: Segments,
-        easting: NDArray[np.float64],
-        northing: NDArray[np.float64],
-        route: NDArray[np.int64],
+        points: Points,
         *,
         within: float,
         first_radius: float,
@@ -82,8 +65,7 @@ class SegmentIndex:
         Points must be finite. The radius starts at `first_radius` and grows for the points it does not
         settle; what the tree has not settled after a few rounds is compared with the whole route.
         """
-        points = _Points(easting=easting, northing=northing, route=route)
-        todo, radius = np.arange(easting.size), np.full(easting.size, first_radius)
+        todo, radius = np.arange(points.route.size), np.full(points.route.size, first_radius)
         found: list[Candidates] = []
         for _ in range(_TREE_PASSES):
             left: list[NDArray[np.int64]] = []
@@ -97,7 +79,7 @@ class SegmentIndex:
         found.extend(_whole_route(segments, points, todo, within=within))
         return _joined(found)
 
-    def _query(self, segments: Segments, points: _Points, radius: NDArray[np.float64]) -> Candidates:
+    def _query(self, segments: Segments, points: Points, radius: NDArray[np.float64]) -> Candidates:
         """Pairs on the points' own routes that the tree finds no further apart than each point's radius."""
         east = points.easting + self.move_east[points.route]
         north = points.northing + self.move_north[points.route]
@@ -145,7 +127,7 @@ def index_of_segments(segments: Segments) -> SegmentIndex:
 
 
 def _measure(
-    segments: Segments, points: _Points, point: NDArray[np.int64], segment: NDArray[np.int64]
+    segments: Segments, points: Points, point: NDArray[np.int64], segment: NDArray[np.int64]
 ) -> Candidates:
     """Foot and distance of each pair."""
     east, north = segments.east[segment], segments.north[segment]
@@ -169,7 +151,7 @@ def _settle(
 
 
 def _whole_route(
-    segments: Segments, points: _Points, todo: NDArray[np.int64], *, within: float
+    segments: Segments, points: Points, todo: NDArray[np.int64], *, within: float
 ) -> list[Candidates]:
     """Candidates of the points `todo`, each compared with every segment of its route."""
     found = []

@@ -9,10 +9,25 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.bearing import azimuth_deg
 
-__all__ = ["ZERO_LENGTH", "Segments", "expand", "segments_of_vertices"]
+__all__ = ["ZERO_LENGTH", "Points", "Segments", "expand", "segments_of_vertices"]
 
 ZERO_LENGTH = 1e-9
 """Two vertices no further apart than this are one point, in the unit of the coordinates."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Points:
+    """Points and the route each belongs to."""
+
+    #: Coordinates of each point.
+    easting: NDArray[np.float64]
+    northing: NDArray[np.float64]
+    #: Route of each point.
+    route: NDArray[np.int64]
+
+    def at(self, which: NDArray[np.int64] | NDArray[np.bool_] | slice) -> Points:
+        """Those points of `which`, in its order."""
+        return Points(easting=self.easting[which], northing=self.northing[which], route=self.route[which])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

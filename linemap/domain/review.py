@@ -133,15 +133,15 @@ def _span_deflection_findings(figures: Figures) -> list[Finding]:
     limit = _per_row(figures, [line.limits.span_deflection_deg for line in figures.lines])
     with np.errstate(invalid="ignore"):
         differs = np.abs(figures.span_deflection_deg - figures.deflection_deg) > limit
-    return _worded(
-        figures,
-        "span deflection",
-        differs,
-        lambda row, _unit: (
-            f"the spans turn {format_deflection(float(figures.span_deflection_deg[row]))} here, "
-            f"the centreline {format_deflection(float(figures.deflection_deg[row])) or 'does not turn'}"
-        ),
-    )
+
+    def words(row: int, _unit: str) -> str:
+        turn = float(figures.deflection_deg[row])
+        spans = format_deflection(float(figures.span_deflection_deg[row]))
+        return (
+            f"the spans turn {spans} here, the centreline {format_deflection(turn) if turn else 'does not'}"
+        )
+
+    return _worded(figures, "span deflection", differs, words)
 
 
 def _station_findings(figures: Figures) -> list[Finding]:
@@ -149,15 +149,16 @@ def _station_findings(figures: Figures) -> list[Finding]:
     limit = _per_row(figures, [line.ground(line.limits.station_m) for line in figures.lines])
     with np.errstate(invalid="ignore"):
         differs = np.abs(given - figures.station) > limit
-    return _worded(
-        figures,
-        "station differs",
-        differs,
-        lambda row, unit: (
-            f"the list says station {figures.structures.given_station[row]}, the centreline gives "
-            f"{format_station(float(figures.station[row]))} ({given[row] - figures.station[row]:+.2f} {unit})"
-        ),
-    )
+
+    def words(row: int, unit: str) -> str:
+        line = figures.lines[figures.line_index[row]]
+        computed = _station(line, float(figures.true_distance[row]))
+        return (
+            f"the list says station {figures.structures.given_station[row]}, the centreline gives {computed} "
+            f"({given[row] - figures.station[row]:+.2f} {unit})"
+        )
+
+    return _worded(figures, "station differs", differs, words)
 
 
 def _given(text: str) -> float:

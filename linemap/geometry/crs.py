@@ -135,7 +135,7 @@ def projected_unit(crs: CRS, *, column: str, text: str) -> LengthUnit:
     'US survey foot'
     """
     if not crs.is_projected:
-        kind = "geographic" if crs.is_geographic else f"a {crs.type_name}"
+        kind = "geographic" if crs.is_geographic else f"a {crs.type_name.removesuffix(' CRS').lower()} CRS"
         remedy = "give the projected CRS of the survey, for example EPSG:6515"
         raise _refuse(column, text, f"is {kind}: stationing needs a projected CRS", remedy)
     directions = [axis.direction for axis in crs.axis_info[:2]]

@@ -17,6 +17,8 @@ from linemap.geometry.bearing import azimuth_deg, bisector_azimuth_deg, wrap180,
 
 __all__ = ["ArmRule", "AsSet", "arm_azimuth_deg", "as_set", "design_poles", "structure_azimuth_deg"]
 
+ComplexArray = NDArray[np.complex128]
+
 
 class ArmRule(IntEnum):
     """Which direction the crossarm is square to."""
@@ -31,7 +33,7 @@ class ArmRule(IntEnum):
     """Square to an azimuth written in the structure list."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AsSet:
     """How structures stand against their design: one value a structure, nan where a pole is missing."""
 
@@ -149,13 +151,16 @@ def design_poles(
     ...              a_left=[True]).round(3).tolist()
     [[[-7.486, 1002.006], [7.486, 997.994], [nan, nan]]]
     """
-    count = _pole_count(pole_count)
-    centre = _points(easting, northing)
-    arm = _unit(arm_azimuth_deg(structure_azimuth_deg, a_left))
-    two, three = np.array([-0.5, 0.5, np.nan]), np.array([-1.0, 0.0, 1.0])
-    steps = np.where(count[:, np.newaxis] == 2, two, three)
-    reach = np.broadcast_to(np.asarray(spacing, dtype=np.float64), count.shape)[:, np.newaxis] * steps
-    return np.asarray(centre[:, np.newaxis, :] + reach[:, :, np.newaxis] * arm[:, np.newaxis, :])
+    two = _pole_count(pole_count) == 2
+    arm = np.radians(arm_azimuth_deg(structure_azimuth_deg, a_left))
+    reach = np.where(two, 0.5, 1.0) * np.asarray(spacing, dtype=np.float64)
+    poles = np.empty((*np.shape(easting), 3, 2))
+    for axis, (centre, step) in enumerate(((easting, reach * np.sin(arm)), (northing, reach * np.cos(arm)))):
+        middle = np.asarray(centre, dtype=np.float64)
+        poles[:, 0, axis] = middle - step
+        poles[:, 1, axis] = middle + np.where(two, 1.0, 0.0) * step
+        poles[:, 2, axis] = middle + np.where(two, np.nan, 1.0) * step
+    return poles
 
 
 def as_set(
@@ -182,7 +187,7 @@ def as_set(
     pole_count : (n,) array_like of int
         2 or 3.
     a_left : (n,) array_like of bool
-        True where pole A is the left one, looking ahead.
+        True where pole A is the left one.
     set_poles : (n, 3, 2) array_like
         Surveyed easting and northing of A, B, C, grid; nan where not shot. C of two poles is not read.
     combined_factor : (n,) array_like
@@ -209,20 +214,20 @@ def as_set(
     (True, 0.0, 0.5, -0.5)
     """
     three = _pole_count(pole_count) == 3
-    first, middle, last = _outer_and_middle(np.asarray(set_poles, dtype=np.float64), three)
-    ahead = _unit(np.asarray(structure_azimuth_deg, dtype=np.float64))
-    right = np.stack([ahead[:, 1], -ahead[:, 0]], axis=-1)
-    offset = (first + last) / 2.0 - _points(design_centre_e, design_centre_n)
+    first, middle, last = _outer_and_middle(set_poles, three)
+    ahead = _ahead(structure_azimuth_deg)
+    offset = ((first + last) / 2.0 - _plane(design_centre_e, design_centre_n)) * ahead.conjugate()
     rotation, turned = _rotation(last - first, arm_azimuth_deg(structure_azimuth_deg, a_left))
     spacing = np.asarray(spacing_grid, dtype=np.float64)
-    measured = _worse_gap(first, middle, last, three=three, spacing=spacing)
+    near, far = np.abs(middle - first), np.abs(last - middle)
+    measured = np.where(three & (np.abs(far - spacing) > np.abs(near - spacing)), far, near)
     bow = np.where(three, _bow(first, middle, last, ahead), np.nan)
     factor = np.asarray(combined_factor, dtype=np.float64)
     return AsSet(
         rotation_deg=rotation,
         reversed=turned,
-        along=_dot(offset, ahead) / factor,
-        across=_dot(offset, right) / factor,
+        along=offset.real / factor,
+        across=-offset.imag / factor,
         spacing_error=(measured - spacing) / factor,
         collinearity=bow / factor,
         measured_spacing=measured / factor,
@@ -237,65 +242,42 @@ def _pole_count(pole_count: ArrayLike) -> NDArray[np.int64]:
     return count.astype(np.int64)
 
 
-def _points(easting: ArrayLike, northing: ArrayLike) -> NDArray[np.float64]:
-    return np.stack([np.asarray(easting, np.float64), np.asarray(northing, np.float64)], axis=-1)
+def _plane(easting: ArrayLike, northing: ArrayLike) -> ComplexArray:
+    """Points of the grid as east + i north: a product with a unit vector's conjugate turns the axes."""
+    return np.asarray(easting, dtype=np.float64) + 1j * np.asarray(northing, dtype=np.float64)
 
 
-def _unit(azimuth: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 2): unit vectors, east and north."""
-    angle = np.radians(azimuth)
-    return np.stack([np.sin(angle), np.cos(angle)], axis=-1)
-
-
-def _dot(left: NDArray[np.float64], right: NDArray[np.float64]) -> NDArray[np.float64]:
-    return left[..., 0] * right[..., 0] + left[..., 1] * right[..., 1]
-
-
-def _length(vector: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(np.hypot(vector[..., 0], vector[..., 1]))
+def _ahead(azimuth: ArrayLike) -> ComplexArray:
+    """Make unit vectors of azimuths, east + i north."""
+    angle = np.radians(np.asarray(azimuth, dtype=np.float64))
+    return _plane(np.sin(angle), np.cos(angle))
 
 
 def _outer_and_middle(
-    poles: NDArray[np.float64], three: NDArray[np.bool_]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """First, middle and last pole; a structure with a needed pole missing is nan throughout."""
-    needed = np.stack([np.ones_like(three), np.ones_like(three), three], axis=-1)
-    missing = np.any(needed & np.isnan(poles).any(axis=-1), axis=-1)
-    poles = np.where(missing[:, np.newaxis, np.newaxis], np.nan, poles)
-    return poles[:, 0], poles[:, 1], np.where(three[:, np.newaxis], poles[:, 2], poles[:, 1])
+    set_poles: ArrayLike, three: NDArray[np.bool_]
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """First, middle and last pole; of two poles the second is both. First is nan if any needed one is."""
+    poles = np.ascontiguousarray(set_poles, dtype=np.float64).view(np.complex128)[..., 0]
+    last = np.where(three, poles[:, 2], poles[:, 1])
+    missing = np.isnan(poles[:, 1]) | np.isnan(last)
+    return np.where(missing, complex(np.nan, np.nan), poles[:, 0]), poles[:, 1], last
 
 
 def _rotation(
-    first_to_last: NDArray[np.float64], arm: NDArray[np.float64]
+    first_to_last: ComplexArray, arm: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Rotation in (-90, 90] and whether half a turn was taken out to bring it there."""
-    seen = np.asarray(azimuth_deg(first_to_last[:, 0], first_to_last[:, 1]), dtype=np.float64)
+    seen = np.asarray(azimuth_deg(first_to_last.real, first_to_last.imag), dtype=np.float64)
     raw = np.asarray(wrap180(seen - arm), dtype=np.float64)
     turned = (raw > 90.0) | (raw <= -90.0)
     return np.where(turned, raw - np.copysign(180.0, raw), raw), turned
 
 
-def _worse_gap(
-    first: NDArray[np.float64],
-    middle: NDArray[np.float64],
-    last: NDArray[np.float64],
-    *,
-    three: NDArray[np.bool_],
-    spacing: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Distance of two poles, or of the neighbours among three whose distance is farther from design."""
-    near, far = _length(middle - first), _length(last - middle)
-    return np.where(three & (np.abs(far - spacing) > np.abs(near - spacing)), far, near)
-
-
 def _bow(
-    first: NDArray[np.float64],
-    middle: NDArray[np.float64],
-    last: NDArray[np.float64],
-    ahead: NDArray[np.float64],
+    first: ComplexArray, middle: ComplexArray, last: ComplexArray, ahead: ComplexArray
 ) -> NDArray[np.float64]:
-    """Middle pole from the line first-last, positive on its ahead side."""
-    chord = last - first
-    length = _length(chord)
-    normal = np.stack([-chord[:, 1], chord[:, 0]], axis=-1) / np.where(length > 0.0, length, np.nan)[:, None]
-    return np.copysign(1.0, _dot(normal, ahead)) * _dot(middle - first, normal)
+    """Middle pole from the line first-last, positive on its ahead side; nan where that line has no length."""
+    chord = (last - first).conjugate()
+    length = np.abs(chord)
+    left = ((middle - first) * chord).imag / np.where(length > 0.0, length, np.nan)
+    return np.copysign(1.0, (ahead * chord).imag) * left

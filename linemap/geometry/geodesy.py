@@ -158,10 +158,10 @@ class Projection:
     ) -> FloatArray:
         """Return the shortest distance on the own ellipsoid between grid points, in `unit`."""
         ends = np.broadcast_arrays(*self.to_geodetic(*start), *self.to_geodetic(*end))
-        return geodesics(self._geod, *ends)[0] / self.unit.metres
+        return np.asarray(geodesics(self._geod, *ends)[0] / self.unit.metres)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LineLengths:
     """Three lengths of the same lines, all in the unit of the projection."""
 

@@ -182,6 +182,9 @@ def _joined(found: list[Candidates]) -> Candidates:
     """Put the parts together, in the order of the points."""
     if len(found) == 1:
         return found[0]
+    if not found:
+        none = np.zeros(0, dtype=np.int64)
+        return Candidates(point=none, segment=none, foot=np.zeros(0), apart=np.zeros(0))
     point = np.concatenate([part.point for part in found])
     order = np.argsort(point, kind="stable")
     return Candidates(

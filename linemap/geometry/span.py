@@ -43,7 +43,7 @@ def spans(
     factor = np.broadcast_to(np.asarray(combined_factor, dtype=np.float64), east.shape)
     between = np.hypot(np.diff(east), np.diff(north)) / (0.5 * (factor[1:] + factor[:-1]))
     between = np.where(joined, between, np.nan)
-    return _ahead_of_gap(between), _behind_gap(between)
+    return _ahead_of_gap(between, east.size), _behind_gap(between, east.size)
 
 
 def wind_spans(back: ArrayLike, ahead: ArrayLike) -> NDArray[np.float64]:
@@ -95,8 +95,8 @@ def weight_spans(
             f"catenary constant {np.nanmin(constant):g} is not above zero; leave unknown ones empty"
         )
     shift = _low_point_shift(before[:-1], np.diff(height), constant[:-1])
-    ahead_part = np.where(np.isnan(before), 0.0, 0.5 * before - _behind_gap(shift))
-    back_part = np.where(np.isnan(behind), 0.0, 0.5 * behind + _ahead_of_gap(shift))
+    ahead_part = np.where(np.isnan(before), 0.0, 0.5 * before - _behind_gap(shift, before.size))
+    back_part = np.where(np.isnan(behind), 0.0, 0.5 * behind + _ahead_of_gap(shift, before.size))
     return np.where(np.isnan(behind) & np.isnan(before), np.nan, back_part + ahead_part)
 
 
@@ -171,11 +171,11 @@ def _ends(begins: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.append(begins[1:], True)[: begins.size]
 
 
-def _ahead_of_gap(between: NDArray[np.float64]) -> NDArray[np.float64]:
+def _ahead_of_gap(between: NDArray[np.float64], size: int) -> NDArray[np.float64]:
     """Values between neighbours, set on the one ahead; nan on the first."""
-    return np.concatenate(([np.nan], between))
+    return np.concatenate(([np.nan], between))[:size]
 
 
-def _behind_gap(between: NDArray[np.float64]) -> NDArray[np.float64]:
+def _behind_gap(between: NDArray[np.float64], size: int) -> NDArray[np.float64]:
     """Values between neighbours, set on the one behind; nan on the last."""
-    return np.concatenate((between, [np.nan]))
+    return np.concatenate((between, [np.nan]))[:size]

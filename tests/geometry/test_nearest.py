@@ -1,0 +1,122 @@
+"""The search finds what comparing every segment finds, on lines made to be hard to search."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from linemap.geometry.alignment import Network
+from linemap.geometry.nearest import index_of_segments
+from linemap.geometry.segments import Points, segments_of_vertices
+
+Floats = NDArray[np.float64]
+
+
+def tangle(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
+    return np.cumsum(random.normal(0.0, 100.0, count)), np.cumsum(random.normal(0.0, 100.0, count))
+
+
+def hairpins(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
+    return np.where(np.arange(count) % 2 == 0, 0.0, 5000.0) + random.normal(0.0, 1.0, count), np.arange(
+        count
+    ) * 10.0
+
+
+def smooth(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
+    return np.arange(count) * 300.0, np.cumsum(random.normal(0.0, 40.0, count))
+
+
+def spiral(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
+    turn = np.sqrt(np.arange(count)) + random.uniform(0.0, 1e-3)
+    return 20.0 * turn * np.cos(turn), 20.0 * turn * np.sin(turn)
+
+
+def lattice(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
+    """Whole numbers, repeated vertices and exact ties."""
+    return np.cumsum(random.integers(-2, 3, count)) * 8.0, np.cumsum(random.integers(-2, 3, count)) * 8.0
+
+
+def distances_to_all(
+    east: Floats, north: Floats, point_east: Floats, point_north: Floats
+) -> tuple[Floats, Floats]:
+    """Distance to every piece and distance along the line of the foot on it, written without the package."""
+    step = np.stack([np.diff(east), np.diff(north)], axis=1)
+    length = np.hypot(step[:, 0], step[:, 1])
+    step, start, length = (
+        step[length > 1e-9],
+        np.stack([east, north], axis=1)[:-1][length > 1e-9],
+        length[length > 1e-9],
+    )
+    to_point = np.stack([point_east, point_north], axis=1)[:, None, :] - start[None, :, :]
+    part = np.clip((to_point * step).sum(axis=2) / length**2, 0.0, 1.0)
+    apart = np.linalg.norm(to_point - part[:, :, None] * step, axis=2)
+    return apart, np.concatenate(([0.0], np.cumsum(length)))[:-1] + part * length
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("count", [60, 333, 1500])
+@pytest.mark.parametrize("shape", [tangle, hairpins, smooth, spiral, lattice])
+def test_equals_comparing_every_segment(shape: object, count: int, seed: int) -> None:
+    random = np.random.default_rng([seed, count])
+    assert callable(shape)
+    east, north = shape(random, count)
+    which = random.integers(0, count, 250)
+    point_east = east[which] + np.round(random.normal(0.0, 5.0, 250))
+    point_north = north[which] + np.round(random.normal(0.0, 5.0, 250))
+    point_east[::7] += random.normal(0.0, 3000.0, point_east[::7].size)
+    found = Network.from_vertices(east, north, [0, count]).locate(
+        point_east, point_north, 0, pi_snap=0.0, competing_within=1.0
+    )
+    apart, along = distances_to_all(east, north, point_east, point_north)
+    nearest = apart.min(axis=1)
+    inner = ~(found.before_start | found.past_end)
+    np.testing.assert_allclose(np.abs(found.offset[inner]), nearest[inner], atol=1e-8)
+    first = np.where(apart <= nearest[:, None] + 1e-8, along, np.inf).min(axis=1)
+    np.testing.assert_allclose(found.distance[inner], first[inner], atol=1e-6)
+    told = np.flatnonzero(found.ambiguous)
+    gap = np.where(
+        np.abs(along[told] - found.competing_distance[told, None]) < 1e-6, apart[told], np.inf
+    ).min(axis=1)
+    assert (gap <= nearest[told] + 1.0 + 1e-6).all()
+
+
+@pytest.mark.parametrize("first_radius", [1e-6, 3.0, 1e5])
+def test_the_first_radius_decides_nothing_but_speed(first_radius: float) -> None:
+    random = np.random.default_rng(5)
+    east, north = tangle(random, 400)
+    segments = segments_of_vertices(east, north, [0, 400])
+    index = index_of_segments(segments)
+    points = Points(
+        easting=random.uniform(east.min() - 9e4, east.max(), 300),
+        northing=random.uniform(north.min(), north.max(), 300),
+        route=np.zeros(300, dtype=np.int64),
+    )
+    pairs = index.candidates(segments, points, within=20.0, first_radius=first_radius)
+    apart, _ = distances_to_all(east, north, points.easting, points.northing)
+    expected = np.argwhere(apart <= apart.min(axis=1, keepdims=True) + 20.0)
+    order = np.lexsort((pairs.segment, pairs.point))
+    np.testing.assert_array_equal(np.stack([pairs.point, pairs.segment], axis=1)[order], expected)
+    np.testing.assert_allclose(pairs.apart[order], apart[tuple(expected.T)], atol=1e-8)
+    assert (np.diff(pairs.point) >= 0).all()
+
+
+def test_points_continents_away_are_located_too() -> None:
+    line = Network.from_vertices([2e6, 2.1e6, 2.1e6], [6e5, 6e5, 7e5], [0, 3])
+    found = line.locate([6e5, 2e9], [2e6, -3e9], 0, pi_snap=5.0, competing_within=5.0)
+    assert found.past_end.tolist() == [False, False]
+    assert found.before_start.tolist() == [True, False]
+    assert found.distance[0] == pytest.approx(-1.4e6)
+    assert found.offset[0] == pytest.approx(-1.4e6)
+    assert found.on_outer_wedge.tolist() == [False, True]
+
+
+def test_many_points_are_located_in_chunks_as_in_one() -> None:
+    line = Network.from_vertices([0.0, 1000.0, 1000.0], [0.0, 0.0, 1000.0], [0, 3])
+    east = np.linspace(-10.0, 1010.0, 450_001)
+    found = line.locate(east, 3.0, 0, pi_snap=5.0, competing_within=1.0)
+    every = slice(None, None, 9000)
+    some = line.locate(east[every], 3.0, 0, pi_snap=5.0, competing_within=1.0)
+    np.testing.assert_array_equal(found.distance[every], some.distance)
+    np.testing.assert_array_equal(found.competing_distance[every], some.competing_distance)
+    np.testing.assert_array_equal(found.at_pi[every], some.at_pi)

@@ -54,7 +54,7 @@ class MapPage:
     script: str
 
 
-class _StrictFigure(Figure):  # type: ignore[misc]
+class _StrictFigure(Figure):
     """A figure with nothing inline. Its template alone holds text that people gave.
 
     folium compiles what its elements render as a template once more, so a title must never pass through one.
@@ -80,7 +80,7 @@ class _StrictFigure(Figure):  # type: ignore[misc]
 </header>
 <p id="message" class="message" role="alert" hidden></p>
 {{ this.html.render() }}
-<noscript><p class="message">The map needs JavaScript. The printed sheets and the exports do not.</p></noscript>
+<noscript><p class="message">The map needs JavaScript. The printed sheets do not.</p></noscript>
 </body>
 </html>
 """)
@@ -91,11 +91,8 @@ class _StrictFigure(Figure):  # type: ignore[misc]
         self.header._parent = self
 
 
-class _StrictMap(folium.Map):  # type: ignore[misc]
+class _StrictMap(folium.Map):
     """A folium map whose parts all come from the server that sends the page."""
-
-    default_js: tuple[tuple[str, str], ...] = ()
-    default_css: tuple[tuple[str, str], ...] = ()
 
     _template = Template("""
 {% macro header(this, kwargs) %}<meta name="viewport" content="width=device-width, initial-scale=1">
@@ -156,6 +153,7 @@ class _StrictMap(folium.Map):  # type: ignore[misc]
         self, *, figure: Figure, centre: tuple[float, float], bounds: list[list[float]], version: str
     ) -> None:
         super().__init__(centre, tiles=None, zoom_control=False, zoom_snap=0.25, wheel_px_per_zoom_level=90)
+        self.default_js, self.default_css = [], []
         self._name, self._id = (
             "line",
             "map",

@@ -105,7 +105,7 @@ def sketch_svg(
         _tangent(azimuth_back_rel_deg + 180.0, back_number, "back", ""),
         _tangent(azimuth_ahead_rel_deg, ahead_number, "ahead", ahead_end),
         _arm(design, scale),
-        *(_design_pole(pole, design, scale) for pole in design),
+        *(_design_pole(pole, scale) for pole in design),
         *(_set_pole(pole, scale) for pole in poles),
         *(_text(14, 318 + 18 * row, note, anchor="start", size=14) for row, note in enumerate(notes)),
     ]
@@ -265,7 +265,7 @@ def _arm(design: Sequence[FramePole], scale: _Scale) -> str:
     return f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="currentColor" stroke-width="4"/>'
 
 
-def _design_pole(pole: FramePole, design: Sequence[FramePole], scale: _Scale) -> str:
+def _design_pole(pole: FramePole, scale: _Scale) -> str:
     letter, right, ahead = pole
     x, y = scale.at(right, ahead)
     circle = (

@@ -1,0 +1,40 @@
+// What the signs mean, with how many structures carry each.
+
+import { holdIcon, reversedIcon, stageIcon, verdictIcon } from "./icons.js";
+import { html, render } from "./html.js";
+
+const VERDICT_NOTES = {
+  pass: "within tolerance",
+  fail: "outside tolerance",
+  "cannot tell": "survey does not decide",
+  "not surveyed": "no shots",
+};
+
+function row(sign, words, { note = "", count } = {}) {
+  return html`<li><span class="legend-sign">${sign}</span><span>${words}${note && html` <small>${note}</small>`}</span>
+    <span class="legend-count">${count ?? ""}</span></li>`;
+}
+
+function tally(values) {
+  let total = 0;
+  for (const value of values) if (value) total += 1;
+  return total;
+}
+
+/** Fill the legend from the job and the structures. */
+export function fillLegend(element, job, s) {
+  const stages = job.stages.map(({ code, words }) => row(stageIcon(code), words, { count: job.counts.stage[code] ?? 0 }));
+  const verdicts = job.verdicts.map((word) =>
+    row(verdictIcon(word), word, { note: VERDICT_NOTES[word], count: job.counts.verdict[word] ?? 0 }),
+  );
+  const holds = [2, 1].map((kind) =>
+    row(holdIcon(kind), kind === 2 ? "hold" : "hold with a condition", { count: tally(s.hold.map((value) => value === kind)) }),
+  );
+  render(
+    element,
+    html`<section><h3>Framing, at the middle of the arm</h3><ul>${stages}</ul></section>
+      <section><h3>Orientation, at the ends of the arm</h3><ul>${verdicts}
+      ${row(reversedIcon(), "A and B the other way round", { count: tally(s.reversed) })}</ul></section>
+      <section><h3>Beside the structure</h3><ul>${holds}</ul></section>`,
+  );
+}

@@ -1,0 +1,106 @@
+// Where a station lies, and what station a point has, told by the structures on both sides.
+
+import { groundBetween, latOf, lonOf } from "./geo.js";
+import { formatStation, looksLikeStation, parseStation } from "./station.js";
+
+const METRES = { ft: 0.3048, m: 1 };
+
+/** Format a station the way the job prints it. */
+export const stationText = (value, unit) =>
+  unit === "m" ? formatStation(value, { perPlus: 1000, decimals: 1 }) : formatStation(value, { decimals: 0 });
+
+const sameSpan = (s, i) => i + 1 < s.n && s.line[i] === s.line[i + 1];
+
+function between(s, i, along) {
+  const share = Math.max(0, Math.min(1, along));
+  return { x: s.x[i] + (s.x[i + 1] - s.x[i]) * share, y: s.y[i] + (s.y[i + 1] - s.y[i]) * share };
+}
+
+/** A hit in the span ahead of row i, `past` ground units ahead of it. */
+function hit(s, { i, past, span, region }) {
+  const nearest = past <= span / 2 ? i : i + 1;
+  return { row: nearest, back: i, ahead: i + 1, past, region, ...between(s, i, past / span) };
+}
+
+function spanHits(s, i, { wanted, unit }) {
+  const span = groundBetween(s.lon[i], s.lat[i], s.lon[i + 1], s.lat[i + 1]).metres / METRES[unit];
+  const found = [];
+  const start = s.stationValue[i];
+  const end = s.stationValue[i + 1];
+  if (s.region[i] === s.region[i + 1]) {
+    if (wanted.value >= start && wanted.value < end) {
+      found.push(hit(s, { i, past: ((wanted.value - start) / (end - start)) * span, span, region: s.region[i] }));
+    }
+    return found;
+  }
+  // a station equation lies in this span: the station may be on its back side or on its ahead side
+  if (wanted.value >= start && wanted.value - start < span) {
+    found.push(hit(s, { i, past: wanted.value - start, span, region: s.region[i] }));
+  }
+  if (wanted.value < end && end - wanted.value < span) {
+    found.push(hit(s, { i, past: span - (end - wanted.value), span, region: s.region[i + 1] }));
+  }
+  return found;
+}
+
+/** Places that carry a station text, in line order: none, one, or several at station equations and on several lines. */
+export function findStation(s, text, unit) {
+  if (!looksLikeStation(text)) return [];
+  let wanted;
+  try {
+    wanted = parseStation(text, { perPlus: unit === "m" ? 1000 : 100 });
+  } catch {
+    return [];
+  }
+  const hits = [];
+  for (let i = 0; i < s.n; i += 1) {
+    if (sameSpan(s, i)) hits.push(...spanHits(s, i, { wanted, unit }));
+    else if (Math.abs(s.stationValue[i] - wanted.value) < 0.005) {
+      hits.push({ row: i, back: i, ahead: i, past: 0, region: s.region[i], x: s.x[i], y: s.y[i] });
+    }
+  }
+  return wanted.region === null ? hits : hits.filter((item) => item.region === wanted.region);
+}
+
+/** "39.5 ft ahead of 9/2, before 9/3". */
+export function hitWords(s, found, unit) {
+  if (found.past < 0.05) return `at structure ${s.number[found.back]}`;
+  return `${found.past.toFixed(1)} ${unit} ahead of ${s.number[found.back]}, before ${s.number[found.ahead]}`;
+}
+
+/** Where a world point stands on the nearest span near it: {back, ahead, station, offset, metres} or null. */
+export function standing(s, at, unit, { withinWorld }) {
+  let best = null;
+  const reach = withinWorld + s.spanWorld * 3;
+  s.grid.each({ minX: at.x - reach, minY: at.y - reach, maxX: at.x + reach, maxY: at.y + reach }, (i) => {
+    for (const first of [i - 1, i]) {
+      if (first < 0 || !sameSpan(s, first)) continue;
+      const foot = footOnSpan(s, first, at);
+      if (foot.from <= withinWorld && (!best || foot.from < best.from)) best = foot;
+    }
+  });
+  return best && describe(s, best, at, unit);
+}
+
+function footOnSpan(s, i, at) {
+  const dx = s.x[i + 1] - s.x[i];
+  const dy = s.y[i + 1] - s.y[i];
+  const t = Math.max(0, Math.min(1, ((at.x - s.x[i]) * dx + (at.y - s.y[i]) * dy) / (dx * dx + dy * dy || 1e-30)));
+  const right = dx * (at.y - s.y[i]) - dy * (at.x - s.x[i]) > 0;
+  return { i, t, right, x: s.x[i] + t * dx, y: s.y[i] + t * dy, from: Math.hypot(at.x - s.x[i] - t * dx, at.y - s.y[i] - t * dy) };
+}
+
+function describe(s, foot, at, unit) {
+  const { i, t } = foot;
+  const whole = groundBetween(s.lon[i], s.lat[i], s.lon[i + 1], s.lat[i + 1]).metres / METRES[unit];
+  const aside = groundBetween(lonOf(foot.x), latOf(foot.y), lonOf(at.x), latOf(at.y)).metres / METRES[unit];
+  const fromAhead = t > 0.5 && s.region[i] !== s.region[i + 1];
+  const station = fromAhead ? s.stationValue[i + 1] - (1 - t) * whole : s.stationValue[i] + t * whole;
+  return { back: i, ahead: i + 1, station, offset: foot.right ? aside : -aside };
+}
+
+/** "between 9/1 and 9/2, about 434+20, 12 ft left looking ahead". */
+export function standingWords(s, found, unit) {
+  const side = Math.abs(found.offset) < 0.5 ? "on line" : `${Math.abs(found.offset).toFixed(0)} ${unit} ${found.offset < 0 ? "left" : "right"}`;
+  return `between ${s.number[found.back]} and ${s.number[found.ahead]}, about ${stationText(found.station, unit)}, ${side}`;
+}

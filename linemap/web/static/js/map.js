@@ -1,0 +1,226 @@
+// The map page: fetch, wire the parts to each other, paint.
+
+import * as api from "./api.js";
+import { applyFilter, openFilter, sortRows } from "./filter.js";
+import { latOf, lonOf } from "./geo.js";
+import { makeCanvasLayer } from "./layer.js";
+import { fillLegend } from "./legend.js";
+import { linkedRow, readLink, writeLink } from "./link.js";
+import { makeList } from "./list.js";
+import { standing, standingWords } from "./locate.js";
+import { PALETTES } from "./marks.js";
+import { contextPainter, prepareContext } from "./paint_context.js";
+import { centrelinePainter, endNamesPainter, prepareCentreline } from "./paint_line.js";
+import { pickStructure, structuresPainter } from "./paint_structures.js";
+import { placePainter } from "./paint_place.js";
+import { makePanel } from "./panel.js";
+import { makeSearch } from "./search.js";
+import { prepareStructures } from "./structures.js";
+import { aroundPrint, currentTheme, startTheme } from "./theme.js";
+import { addTiles, fillBar, say } from "./page.js";
+
+const OPEN_ZOOM = 16;
+const EXAGGERATED = 10;
+
+const at = (id) => document.getElementById(id);
+const coarse = matchMedia("(pointer: coarse)");
+const narrow = matchMedia("(max-width: 760px)");
+
+/** Everything the parts share, and the only place it changes. */
+class MapPage {
+  constructor({ map, job, structures, centreline }) {
+    this.map = map;
+    this.job = job;
+    this.s = prepareStructures(structures, job.unit);
+    this.lines = prepareCentreline(centreline, job.lines);
+    this.state = { shown: new Uint8Array(this.s.n).fill(1), chosen: -1, exaggeration: 1, place: null };
+    this.filter = openFilter();
+    this.order = { by: "number", direction: 1 };
+    this.asked = null;
+  }
+
+  paint() {
+    const painters = [
+      centrelinePainter(this.lines),
+      structuresPainter(this.s, { codes: this.job.stages.map((stage) => stage.code), verdicts: this.job.verdicts, state: this.state }),
+      endNamesPainter(this.lines),
+      placePainter(this.state),
+    ];
+    const Layer = makeCanvasLayer(window.L);
+    this.layer = new Layer(painters, PALETTES[currentTheme()]).addTo(this.map);
+  }
+
+  furnish() {
+    const parts = { s: this.s, job: this.job, open: (row) => this.open(row, { move: true, focus: true }) };
+    this.panel = makePanel(at("panel"), { open: (number) => this.openNumber(number), close: () => this.close() });
+    this.list = makeList(at("list"), { ...parts, sorted: (order) => this.sort(order) });
+    this.search = makeSearch(at("search"), { ...parts, filtered: (filter) => this.narrow(filter), go: (hit) => this.goTo(hit) });
+    fillLegend(at("legend"), this.job, this.s);
+    this.narrow(this.filter);
+  }
+
+  wire() {
+    this.map.on("click", (event) => this.tap(event));
+    this.map.on("mousemove", (event) => this.hover(event));
+    window.addEventListener("hashchange", () => this.follow());
+    at("whole-line").addEventListener("click", () => this.showAll());
+    at("print").addEventListener("click", () => window.print());
+    at("exaggerate").addEventListener("click", (event) => this.exaggerate(event.currentTarget));
+    startTheme(at("theme"), (theme) => this.layer.usePalette(PALETTES[theme]));
+    aroundPrint(() => this.repaint("light"), () => this.repaint(currentTheme()));
+  }
+
+  repaint(theme) {
+    this.map.invalidateSize({ animate: false, pan: false });
+    this.layer.usePalette(PALETTES[theme]);
+  }
+
+  narrow(filter) {
+    this.filter = filter;
+    this.state.shown = applyFilter(this.s, filter);
+    this.relist();
+    this.layer.draw();
+  }
+
+  sort(order) {
+    this.order = order;
+    this.relist();
+  }
+
+  relist() {
+    const rows = sortRows(this.s, this.state.shown, this.order);
+    this.list.show(rows);
+    this.search.tell(rows.length);
+  }
+
+  pick(containerPoint) {
+    return pickStructure(this.s, this.layer.worldAt(containerPoint), coarse.matches ? 24 : 14);
+  }
+
+  tap(event) {
+    const row = this.pick(event.containerPoint);
+    if (row >= 0) this.open(row, { focus: false });
+  }
+
+  hover(event) {
+    this.map.getContainer().classList.toggle("over-structure", this.pick(event.containerPoint) >= 0);
+    const world = this.layer.worldAt(event.containerPoint);
+    const found = standing(this.s, world, this.job.unit, { withinWorld: Math.min(60 / world.k, 4e-3) });
+    at("readout").textContent = found ? standingWords(this.s, found, this.job.unit) : "";
+  }
+
+  /** Open a structure: panel, list, map and address agree. */
+  async open(row, { move = false, focus = false } = {}) {
+    const { s, job } = this;
+    const number = s.number[row];
+    const line = job.lines[s.line[row]].name;
+    this.state.chosen = row;
+    this.list.choose(row);
+    document.body.dataset.view = "structure";
+    const hash = writeLink(number, job.lines.length > 1 ? line : null);
+    if (location.hash !== hash) history.pushState(null, "", hash);
+    this.panel.wait(number, job.caution);
+    this.settle();
+    if (move) this.centre(row);
+    this.layer.draw();
+    await this.fill(row, { line, number, focus });
+  }
+
+  async fill(row, { line, number, focus }) {
+    this.asked?.abort();
+    const asked = new AbortController();
+    this.asked = asked;
+    try {
+      const detail = await api.getStructure(line, number, { signal: asked.signal });
+      if (!asked.signal.aborted) this.panel.show(detail, this.job.stages[this.s.stage[row]], { focus });
+    } catch (error) {
+      if (!asked.signal.aborted) this.panel.refuse(error.message, this.job.caution);
+    }
+  }
+
+  openNumber(number) {
+    const rows = this.s.rowsOf(number);
+    const line = this.s.line[this.state.chosen];
+    const row = rows.find((i) => this.s.line[i] === line) ?? rows[0];
+    if (row !== undefined) this.open(row, { move: true, focus: true });
+  }
+
+  close() {
+    this.asked?.abort();
+    this.state.chosen = -1;
+    this.panel.hide();
+    document.body.dataset.view = "list";
+    if (location.hash) history.pushState(null, "", location.pathname + location.search);
+    this.settle();
+    this.list.choose(-1);
+    this.list.focus();
+    this.layer.draw();
+  }
+
+  follow() {
+    const link = readLink(location.hash);
+    if (!link) return;
+    const row = linkedRow(this.s, this.job.lines, link);
+    if (row < 0) say(`No structure ${link.number} on this line. Check the number in the address.`);
+    else if (row !== this.state.chosen) this.open(row, { move: true });
+  }
+
+  /** The panel takes room from the map on wide screens: tell Leaflet before the next paint. */
+  settle() {
+    this.map.invalidateSize({ animate: false, pan: false });
+  }
+
+  centre(row) {
+    const zoom = Math.max(this.map.getZoom(), OPEN_ZOOM);
+    this.map.setView([this.s.lat[row], this.s.lon[row]], zoom, { animate: false });
+  }
+
+  goTo(hit) {
+    this.state.place = { x: hit.x, y: hit.y };
+    this.map.setView([latOf(hit.y), lonOf(hit.x)], Math.max(this.map.getZoom(), OPEN_ZOOM), { animate: false });
+    this.open(hit.row, { focus: false });
+  }
+
+  showAll() {
+    const { minX, minY, maxX, maxY } = this.s.grid.bounds;
+    if (minX > maxX) return;
+    const padding = narrow.matches ? [24, 24] : [48, 48];
+    this.map.fitBounds([[latOf(maxY), lonOf(minX)], [latOf(minY), lonOf(maxX)]], { padding, animate: false });
+  }
+
+  exaggerate(button) {
+    const on = this.state.exaggeration === 1;
+    this.state.exaggeration = on ? EXAGGERATED : 1;
+    button.setAttribute("aria-pressed", String(on));
+    this.layer.draw();
+  }
+
+  async addContext() {
+    const features = prepareContext(await api.getContext());
+    this.layer.painters.unshift(contextPainter(features));
+    this.layer.draw();
+  }
+}
+
+function painted() {
+  performance.mark("linemap-painted");
+  document.documentElement.dataset.ready = "1";
+}
+
+async function start() {
+  const { map } = window.linemapShell;
+  const [job, structures, centreline] = await Promise.all([api.getJob(), api.getStructures(), api.getCentreline()]);
+  const page = new MapPage({ map, job, structures, centreline });
+  fillBar(job, { snapshot: api.isSnapshot() });
+  addTiles(window.L, map, job);
+  page.paint();
+  page.furnish();
+  page.showAll();
+  page.wire();
+  page.follow();
+  requestAnimationFrame(painted);
+  await page.addContext().catch((error) => say(error.message));
+  document.documentElement.dataset.context = "1";
+}
+
+start().catch((error) => say(error.message));

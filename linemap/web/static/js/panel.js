@@ -1,0 +1,136 @@
+// Everything of one structure, in the order a person at the pole asks for it.
+
+import { reversedIcon, stageIcon, verdictIcon } from "./icons.js";
+import { html, render, renderSvg } from "./html.js";
+
+const section = (title, content) => content && html`<section><h3>${title}</h3>${content}</section>`;
+
+const facts = (pairs) =>
+  html`<dl class="facts">${pairs
+    .filter(([, value]) => value !== null && value !== undefined && value !== "")
+    .map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>`;
+
+const sentences = (items, kind = "") => items.length > 0 && html`<ul class="sentences ${kind}">${items.map((text) => html`<li>${text}</li>`)}</ul>`;
+
+function table(heads, rows, caption) {
+  if (!rows.length) return null;
+  return html`<div class="wide" tabindex="0" role="region" aria-label="${caption}"><table><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead>
+    <tbody>${rows.map(([first, ...rest]) => html`<tr><th scope="row">${first}</th>${rest.map((value) => html`<td>${value}</td>`)}</tr>`)}</tbody></table></div>`;
+}
+
+function verdict(d) {
+  const sure = d.probability === null || d.probability === undefined ? "" : `probability within tolerance ${(d.probability * 100).toFixed(d.probability > 0.995 || d.probability < 0.005 ? 1 : 0)} %`;
+  return html`<div class="verdict">${verdictIcon(d.verdict)}<div><b class="verdict-word">${d.verdict}</b>
+      ${d.reversed && html`<span class="reversed">${reversedIcon()} A and B the other way round</span>`}
+      ${sure && html`<small>${sure}</small>`}</div></div>
+    ${sentences(d.residuals)}`;
+}
+
+const measures = (d) =>
+  table(
+    ["", "value", "± 1 σ", "tolerance"],
+    d.numbers.map((row) => [row.name, row.value_text, row.sigma_text, html`${row.tolerance_text}<small>${row.tolerance_source}</small>`]),
+    "Residuals with tolerances",
+  );
+
+const neighbour = (side, words) =>
+  side && html`<button type="button" class="neighbour" data-open="${side.number}"><small>${words}</small><b>${side.number}</b><span>${side.span_text}</span></button>`;
+
+const poles = (d) =>
+  table(
+    ["Pole", "length", "class", "ground", "ground wire"],
+    d.poles.map((pole) => [pole.letter, pole.length_text, pole.pole_class, pole.ground_text, pole.ground_wire === true ? "yes" : pole.ground_wire === false ? "no" : pole.ground_wire]),
+    "Poles",
+  );
+
+const steps = (d) =>
+  d.steps.length > 0 &&
+  html`<ol class="steps">${d.steps.map(
+    (step) => html`<li class="${step.done ? "done" : "open"}"><b>${step.step}</b> <span>${step.done ? `recorded ${step.when ?? ""}` : "not recorded"}</span>
+      ${step.crew && html`<span>${step.crew}</span>`}${step.note && html`<em>${step.note}</em>`}</li>`,
+  )}</ol>`;
+
+const holds = (d) =>
+  d.holds.length > 0 &&
+  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && html` <small>until ${hold.until}</small>`}</li>`)}</ul>`;
+
+const shots = (d) =>
+  table(
+    ["Pole", "point", "east", "north", "± σ", "file, row"],
+    d.shots.map((shot) => [shot.pole, shot.point, shot.east_text, shot.north_text, shot.sigma_text, `${shot.file}, ${shot.row}`]),
+    "Survey shots",
+  );
+
+const history = (d) => d.history.length > 0 && html`<ol class="history">${d.history.map((item) => html`<li><time>${item.when}</time> ${item.text}</li>`)}</ol>`;
+
+function body(d, stage) {
+  return html`<div class="panel-scroll" tabindex="0" role="region" aria-label="Structure ${d.number} in full">
+    <header class="panel-head"><p class="panel-line">${d.line}</p><h2 tabindex="-1">${d.number}</h2>
+      <p class="panel-station">${d.station_text}${d.station_region > 1 && html` <small>region ${d.station_region}</small>`}</p>
+      <p class="panel-type">${d.type} <span>${d.type_words}</span></p>
+      <p class="panel-stage">${stageIcon(stage.code)}<span>${stage.words}</span></p></header>
+    ${section("Holds", holds(d))}
+    ${section("Which pole is A", html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
+    <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, "back")}${neighbour(d.ahead, "ahead")}</nav>
+    ${section("Orientation as set", verdict(d))}
+    ${measures(d)}
+    ${section("Findings", sentences(d.findings, "findings"))}
+    ${section("Poles", poles(d))}
+    ${section("Steps", steps(d))}
+    ${section(
+      "Position",
+      facts([
+        ["True distance", d.true_distance_text],
+        ["Offset", d.offset_text],
+        ["Line angle", d.deflection_text],
+        ["Structure azimuth", d.structure_azimuth_text],
+        ["Arm azimuth, A to B", d.arm_azimuth_text],
+        ["Wind span", d.wind_span_text],
+        ["Ruling span", d.ruling_span_text],
+        ["Grid", d.coordinates.grid],
+        ["Longitude, latitude", d.coordinates.lonlat],
+      ]),
+    )}
+    ${section("Survey shots", shots(d))}
+    ${section("History", history(d))}</div>
+    <p class="caution">${d.caution}</p>`;
+}
+
+/** Panel of one structure in `element`; `open(number)` follows a neighbour, `close()` goes back to the list. */
+export function makePanel(element, { open, close }) {
+  render(
+    element,
+    html`<div class="panel-bar"><button type="button" class="panel-close">Back to the list</button></div><div class="panel-body"></div>`,
+  );
+  const content = element.querySelector(".panel-body");
+  element.querySelector(".panel-close").addEventListener("click", close);
+  content.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-open]");
+    if (button) open(button.dataset.open);
+  });
+  element.addEventListener("keydown", (event) => event.key === "Escape" && close());
+
+  return {
+    show(detail, stage, { focus }) {
+      render(content, body(detail, stage));
+      renderSvg(content.querySelector(".sketch"), detail.sketch_svg);
+      element.hidden = false;
+      content.dataset.shown = detail.number;
+      if (focus) content.querySelector("h2").focus();
+    },
+    wait(number, caution) {
+      delete content.dataset.shown;
+      element.hidden = false;
+      render(content, html`<div class="panel-scroll"><header class="panel-head"><h2>${number}</h2></header></div><p class="caution">${caution}</p>`);
+    },
+    refuse(message, caution) {
+      element.hidden = false;
+      render(content, html`<div class="panel-scroll"><p class="refusal" role="alert">${message}</p></div><p class="caution">${caution}</p>`);
+    },
+    hide() {
+      element.hidden = true;
+      delete content.dataset.shown;
+      render(content, html``);
+    },
+  };
+}

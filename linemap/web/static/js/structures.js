@@ -1,0 +1,78 @@
+// The structures payload as columns ready to draw, search and list.
+
+import { decodeDeltas, worldPerMetre, worldX, worldY } from "./geo.js";
+import { makeGrid } from "./grid.js";
+
+const RAD = Math.PI / 180;
+/** Half arm of a structure whose pole spacing is unknown, in metres: only so that its azimuth shows. */
+const UNKNOWN_HALF_ARM_M = 2;
+
+function setPosition(pair, scale) {
+  return pair ? { x: worldX(pair[0] / scale), y: worldY(pair[1] / scale) } : null;
+}
+
+/** World positions of surveyed poles by row: Map(row -> [a, b, c|null]). */
+function setPoles(set, scale) {
+  const found = new Map();
+  set.index.forEach((row, k) => {
+    found.set(row, [set.a[k], set.b[k], set.c[k]].map((pair) => setPosition(pair, scale)));
+  });
+  return found;
+}
+
+/** Half of the arm as world vectors from the centre to the last pole (B, or C of three poles). */
+function armVectors(payload, lat) {
+  const dx = new Float64Array(payload.n);
+  const dy = new Float64Array(payload.n);
+  const known = new Uint8Array(payload.n);
+  for (let i = 0; i < payload.n; i += 1) {
+    const spacing = payload.spacing[i];
+    known[i] = spacing === null ? 0 : 1;
+    const half = spacing === null ? UNKNOWN_HALF_ARM_M : (spacing * (payload.poles[i] - 1)) / 2;
+    const per = worldPerMetre(lat[i]);
+    dx[i] = Math.sin(payload.arm[i] * RAD) * half * per.east;
+    dy[i] = -Math.cos(payload.arm[i] * RAD) * half * per.north;
+  }
+  return { dx, dy, known };
+}
+
+function middleSpan(x, y, line) {
+  const lengths = [];
+  const stride = Math.max(1, Math.floor(x.length / 2000));
+  for (let i = 1; i < x.length; i += stride) {
+    if (line[i] === line[i - 1]) lengths.push(Math.hypot(x[i] - x[i - 1], y[i] - y[i - 1]));
+  }
+  lengths.sort((a, b) => a - b);
+  return lengths.length ? lengths[lengths.length >> 1] : 1e-3;
+}
+
+/** Structure number as compared: case and the kind of dash or slash do not matter. */
+export const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–—-]/g, "/").replace(/\s+/g, "");
+
+/** Prepare the payload of /api/structures: typed columns, a grid index and lookups. */
+export function prepareStructures(payload, unit) {
+  const lon = decodeDeltas(payload.lon, payload.scale);
+  const lat = decodeDeltas(payload.lat, payload.scale);
+  const x = lon.map(worldX);
+  const y = lat.map(worldY);
+  const divisor = unit === "m" ? 1000 : 100;
+  const rows = new Map();
+  payload.number.forEach((number, i) => {
+    const key = foldNumber(number);
+    if (rows.has(key)) rows.get(key).push(i);
+    else rows.set(key, [i]);
+  });
+  return {
+    ...payload,
+    lon,
+    lat,
+    x,
+    y,
+    arms: armVectors(payload, lat),
+    stationValue: Float64Array.from(payload.station, (value) => value / divisor),
+    setPoles: setPoles(payload.set, payload.scale),
+    spanWorld: middleSpan(x, y, payload.line),
+    grid: makeGrid(x, y),
+    rowsOf: (number) => rows.get(foldNumber(number)) ?? [],
+  };
+}

@@ -1,0 +1,430 @@
+"""An invented line served by a small application, and Chromium to look at it.
+
+The application answers the map's addresses with payloads made here, so that the page can be tried with any
+number of structures and with hostile names; `demo_url` serves the demo job with the real application.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+from fastapi import FastAPI, Request
+from playwright.sync_api import Browser, Page, sync_playwright
+from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from linemap.report.map_page import map_page
+from linemap.report.sketch import sketch_svg
+from linemap.web.guard import GuardHeaders, content_policy
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+STAGES = ["none", "staked", "spotted", "dug", "framed", "set", "complete"]
+STAGE_WORDS = ["nothing recorded", "staked", "poles spotted", "dug", "framed", "set", "all steps recorded"]
+VERDICTS = ["pass", "fail", "cannot tell", "not surveyed"]
+CAUTION = "Positions only. Treat every wire as energized. The stamped drawing and the person in charge govern."
+FEET = 0.3048
+SPAN_FT = 950.0
+
+
+@dataclass(kw_only=True)
+class Sample:
+    """Payloads of an invented job: two lines when `lines` is 2, structures `mile/number`."""
+
+    count: int = 121
+    lines: int = 1
+    rename: dict[int, str] = field(default_factory=dict)
+    name: str = "Sample 115 kV"
+
+    def __post_init__(self) -> None:
+        self.each = self.count // self.lines
+        self.names = ["Stone Hollow", "Windle Fork"][: self.lines]
+        self.rows = [self._row(line, k) for line in range(self.lines) for k in range(self.each)]
+        for index, number in self.rename.items():
+            self.rows[index]["number"] = number
+        for row in self.rows:
+            row["detail"] = self._detail(row)
+
+    def _row(self, line: int, k: int) -> dict[str, Any]:
+        true = k * SPAN_FT
+        azimuth = 62.0 + 24.0 * math.sin(k / 11.0)
+        north = sum(math.cos(math.radians(62.0 + 24.0 * math.sin(j / 11.0))) for j in range(k)) if k < 1 else 0.0
+        previous = self._last if k else (-108.37 + 0.02 * line, 46.70 + 0.13 * line)
+        back = 62.0 + 24.0 * math.sin((k - 1) / 11.0)
+        step = SPAN_FT * FEET if k else 0.0
+        lat = previous[1] + step * math.cos(math.radians(back)) / 111_170.0 + north
+        lon = previous[0] + step * math.sin(math.radians(back)) / (111_320.0 * math.cos(math.radians(lat)))
+        self._last = (lon, lat)
+        station = true if true < 47_000.0 else true + 384.5
+        mile = int(true // 5280.0) + 1
+        first = math.ceil((mile - 1) * 5280.0 / SPAN_FT - 1e-9)
+        surveyed = k < 0.45 * self.each
+        return {
+            "line": line,
+            "k": k,
+            "number": f"{mile}/{k - first + 1}",
+            "lon": lon,
+            "lat": lat,
+            "station": station,
+            "station_text": f"{int(station // 100)}+{station % 100:05.2f}",
+            "region": 1 if true < 47_000.0 else 2,
+            "mile": mile,
+            "arm": round((back + azimuth) / 2 + 90.0, 2) % 360.0,
+            "poles": 3 if k % 23 == 22 else 2,
+            "spacing": 15 * FEET if k % 23 == 22 else 12.5 * FEET,
+            "stage": max(0, 6 - int(7 * k / self.each)) if k % 17 else 1,
+            "verdict": ([0, 0, 0, 0, 1, 0, 2][k % 7] if surveyed else 3),
+            "reversed": 1 if surveyed and k % 19 == 5 else 0,
+            "hold": 2 if k % 29 == 11 else (1 if k % 29 == 12 else 0),
+        }
+
+    def job(self) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "data_version": "7",
+            "as_of": "2026-05-15",
+            "unit": "ft",
+            "tile_url": None,
+            "tile_attribution": None,
+            "caution": CAUTION,
+            "lines": [
+                {
+                    "name": name,
+                    "back_end": "Brindle Gap",
+                    "ahead_end": "Amber Sill",
+                    "crs": "EPSG:6515",
+                    "length": self.each * SPAN_FT,
+                    "structure_count": self.each,
+                    "pole_a": "left",
+                }
+                for name in self.names
+            ],
+            "stages": [{"code": c, "words": w} for c, w in zip(STAGES, STAGE_WORDS, strict=True)],
+            "verdicts": VERDICTS,
+            "counts": {"stage": {}, "verdict": {}},
+        }
+
+    def _column(self, key: str) -> list[Any]:
+        return [row[key] for row in self.rows]
+
+    def structures(self) -> dict[str, Any]:
+        surveyed = [i for i, row in enumerate(self.rows) if row["verdict"] != 3]
+        return {
+            "version": "7",
+            "n": len(self.rows),
+            "scale": 10_000_000,
+            "lon": _deltas(self._column("lon")),
+            "lat": _deltas(self._column("lat")),
+            "station": [round(value * 100) for value in self._column("station")],
+            "deflection": [0.0] * len(self.rows),
+            "set": {
+                "index": surveyed,
+                "a": [self._set(i, -1) for i in surveyed],
+                "b": [self._set(i, 1) for i in surveyed],
+                "c": [None for _ in surveyed],
+            },
+            "type": [0] * len(self.rows),
+            "types": ["H-TAN"],
+            "findings": [0] * len(self.rows),
+            **{
+                key: self._column(key)
+                for key in (
+                    "line number station_text region mile arm spacing poles stage verdict reversed hold".split()
+                )
+            },
+        }
+
+    def _set(self, i: int, side: int) -> list[int]:
+        """Surveyed position a little off the design pole."""
+        row = self.rows[i]
+        arm = math.radians(row["arm"] + 4.0 * math.sin(i))
+        reach = side * row["spacing"] / 2
+        lon = row["lon"] + reach * math.sin(arm) / (111_320.0 * math.cos(math.radians(row["lat"])))
+        lat = row["lat"] + reach * math.cos(arm) / 111_170.0
+        return [round(lon * 1e7), round(lat * 1e7)]
+
+    def centreline(self) -> dict[str, Any]:
+        return {"lines": [self._line(line) for line in range(self.lines)]}
+
+    def _line(self, line: int) -> dict[str, Any]:
+        rows = [row for row in self.rows if row["line"] == line]
+        return {
+            "name": self.names[line],
+            "lon": _deltas([row["lon"] for row in rows]),
+            "lat": _deltas([row["lat"] for row in rows]),
+            "ticks": [
+                {
+                    "lon": row["lon"],
+                    "lat": row["lat"],
+                    "text": row["station_text"],
+                    "major": row["k"] % 5 == 0,
+                    "azimuth": row["arm"] - 90.0,
+                }
+                for row in rows
+            ],
+        }
+
+    def context(self) -> dict[str, Any]:
+        lon, lat = self.rows[20]["lon"], self.rows[20]["lat"]
+        road = {"type": "LineString", "coordinates": [[lon, lat - 0.05], [lon + 0.004, lat + 0.05]]}
+        gate = {"type": "Point", "coordinates": [lon + 0.002, lat + 0.006]}
+        return {
+            "type": "FeatureCollection",
+            "features": [
+                {"type": "Feature", "geometry": road, "properties": {"layer": "road", "name": "Route 918"}},
+                {"type": "Feature", "geometry": gate, "properties": {"layer": "gate", "name": "G-3"}},
+            ],
+        }
+
+    def _near(self, row: dict[str, Any], step: int) -> dict[str, str] | None:
+        k = row["k"] + step
+        if not 0 <= k < self.each:
+            return None
+        return {"number": self.rows[row["line"] * self.each + k]["number"], "span_text": f"{SPAN_FT:.2f} ft"}
+
+    def _detail(self, row: dict[str, Any]) -> Callable[[], dict[str, Any]]:
+        return lambda: self.detail(row)
+
+    def detail(self, row: dict[str, Any]) -> dict[str, Any]:
+        back, ahead = self._near(row, -1), self._near(row, 1)
+        design = [("A", -6.25, 0.0), ("B", 6.25, 0.0)]
+        as_set = [("A", -6.22, -0.49), ("B", 6.24, 0.5)] if row["verdict"] != 3 else []
+        return {
+            "line": self.names[row["line"]],
+            "number": row["number"],
+            "station_text": row["station_text"],
+            "station_region": row["region"],
+            "true_distance_text": f"{row['k'] * SPAN_FT:,.2f} ft",
+            "offset_text": "0.02 ft right",
+            "type": "H-TAN",
+            "type_words": "tangent H, X-braced",
+            "back": back,
+            "ahead": ahead,
+            "wind_span_text": "950.00 ft",
+            "ruling_span_text": "950.00 ft",
+            "deflection_text": "",
+            "structure_azimuth_text": "62°14'20\" grid",
+            "arm_azimuth_text": "152°14'20\" grid",
+            "coordinates": {"grid": "N 900,000.00 E 2,250,000.00", "lonlat": f"{row['lat']:.7f}, {row['lon']:.7f}"},
+            "poles": [
+                {"letter": letter, "length_text": "75 ft", "pole_class": "2", "ground_text": "4,010.1 ft",
+                 "ground_wire": letter == "A"}
+                for letter in "AB"
+            ],
+            "verdict": VERDICTS[row["verdict"]],
+            "reversed": bool(row["reversed"]),
+            "probability": 0.02 if row["verdict"] == 1 else 0.97,
+            "residuals": ["arm turned 4.5° clockwise; pole B is 0.49 ft ahead of where it should be"],
+            "numbers": [
+                {"name": "rotation", "value_text": "+4.50°", "sigma_text": "± 0.19°", "tolerance_text": "± 1.00°",
+                 "tolerance_source": "common practice, no source; replace by the job's specification"}
+            ],
+            "landmark": f"Stand between the poles, back to {back and back['number']}, face "
+            f"{ahead and ahead['number']}: pole A is on your left.",
+            "sketch_svg": sketch_svg(
+                number=row["number"],
+                back_number=back["number"] if back else "",
+                ahead_number=ahead["number"] if ahead else "",
+                ahead_end="Amber Sill",
+                deflection_deg=0.0,
+                azimuth_back_rel_deg=0.0,
+                azimuth_ahead_rel_deg=0.0,
+                design=design,
+                as_set=as_set,
+                unit_symbol="ft",
+            ),
+            "steps": [
+                {"step": word, "done": k <= row["stage"], "when": "2026-04-09", "crew": "Heron", "note": ""}
+                for k, word in enumerate(STAGE_WORDS[1:6], start=1)
+            ],
+            "holds": [{"sentence": "no framing at this structure until 22 May", "kind": "hold", "until": "2026-05-22"}]
+            if row["hold"] == 2
+            else [],
+            "findings": ["arm turned 4.5° clockwise"] if row["verdict"] == 1 else [],
+            "history": [{"when": "2026-04-09", "text": "framed by Heron"}],
+            "caution": CAUTION,
+            "shots": [
+                {"pole": "A", "point": "101", "file": "shots.txt", "row": 4, "east_text": "2,250,001.10",
+                 "north_text": "900,001.20", "sigma_text": "± 0.030 ft"}
+            ],
+        }
+
+    def payloads(self) -> dict[str, Any]:
+        """All answers at once, as a snapshot carries them."""
+        return {
+            "job": self.job(),
+            "structures": self.structures(),
+            "centreline": self.centreline(),
+            "context": self.context(),
+            "details": [self.detail(row) for row in self.rows],
+        }
+
+
+def _deltas(values: list[float]) -> list[int]:
+    whole = [round(value * 1e7) for value in values]
+    return [value - before for value, before in zip(whole, [0, *whole[:-1]], strict=True)]
+
+
+def sample_app(sample: Sample) -> FastAPI:
+    """Serve the payloads of a sample at the map's addresses, under the page's real policy."""
+    app = FastAPI()
+    app.add_middleware(GuardHeaders, policy=content_policy(""))
+    lon, lat = [row["lon"] for row in sample.rows], [row["lat"] for row in sample.rows]
+    page = map_page(
+        sample.name,
+        centre=(lon[0], lat[0]),
+        bounds=((min(lon), min(lat)), (max(lon), max(lat))),
+        asset_version="test",
+    )
+    bodies = {
+        name: json.dumps(getattr(sample, name)()).encode()
+        for name in ("job", "structures", "centreline", "context")
+    }
+
+    @app.get("/")
+    def shell() -> Response:
+        return HTMLResponse(page.html)
+
+    @app.get("/map.js")
+    def script() -> Response:
+        return Response(page.script, media_type="text/javascript")
+
+    @app.get("/api/structure")
+    def structure(line: str, number: str) -> Response:
+        for row in sample.rows:
+            if row["number"] == number and sample.names[row["line"]] == line:
+                return JSONResponse(sample.detail(row))
+        error = {"code": "not_found", "message": f"no structure {number}", "where": "number"}
+        return JSONResponse({"error": error}, status_code=404)
+
+    @app.get("/api/{name}")
+    def whole(name: str, request: Request) -> Response:
+        return Response(bodies[name], media_type="application/json")
+
+    static = files("linemap.web") / "static"
+    app.mount("/static", StaticFiles(directory=Path(str(static))))
+    leaflet = files("js_lib_leaflet") / "static" / "js_lib_leaflet"
+    app.mount("/vendor/leaflet", StaticFiles(directory=Path(str(leaflet))))
+    return app
+
+
+class Serving:
+    """A uvicorn server in a thread on a free port of this machine."""
+
+    def __init__(self, app: FastAPI) -> None:
+        sock = socket.socket()
+        sock.bind(("127.0.0.1", 0))
+        self.url = f"http://127.0.0.1:{sock.getsockname()[1]}"
+        self.server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off", ws="none"))
+        self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [sock]}, daemon=True)
+        self.thread.start()
+        deadline = time.monotonic() + 10.0
+        while not self.server.started and time.monotonic() < deadline:
+            time.sleep(0.01)
+
+    def stop(self) -> None:
+        self.server.should_exit = True
+        self.thread.join(5.0)
+
+
+@pytest.fixture(scope="session")
+def serve() -> Iterator[Callable[[FastAPI], str]]:
+    """Serve an application for the length of the session; gives its address."""
+    running: list[Serving] = []
+
+    def start(app: FastAPI) -> str:
+        running.append(Serving(app))
+        return running[-1].url
+
+    yield start
+    for serving in running:
+        serving.stop()
+
+
+@pytest.fixture(scope="session")
+def make_sample() -> type[Sample]:
+    return Sample
+
+
+@pytest.fixture(scope="session")
+def serve_sample(serve: Callable[[FastAPI], str]) -> Callable[[Sample], str]:
+    return lambda sample: serve(sample_app(sample))
+
+
+@pytest.fixture(scope="session")
+def line_url(serve_sample: Callable[[Sample], str]) -> str:
+    """Address of a line of 121 structures."""
+    return serve_sample(Sample())
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+class Watched:
+    """A page that notes what it asks for and what it complains of."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.requests: list[str] = []
+        self.complaints: list[str] = []
+        page.on("request", lambda request: self.requests.append(request.url))
+        page.on("console", self._heard)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def _heard(self, message: Any) -> None:
+        if message.type in ("error", "warning"):
+            self.complaints.append(message.text)
+
+    def open(self, url: str) -> Page:
+        self.page.goto(url)
+        self.page.wait_for_selector("html[data-ready='1']", state="attached", timeout=15_000)
+        self.page.wait_for_selector("html[data-context='1']", state="attached", timeout=15_000)
+        return self.page
+
+    def strangers(self) -> list[str]:
+        """Requests that left this machine."""
+        return [url for url in self.requests if not url.startswith(("http://127.0.0.1:", "data:", "blob:"))]
+
+
+@pytest.fixture
+def watch(browser: Browser) -> Iterator[Callable[..., Watched]]:
+    """Open a watched page: desktop by default, `phone=True` for 390 x 844 with touch."""
+    contexts = []
+
+    def start(*, phone: bool = False, scheme: str = "light") -> Watched:
+        shape: dict[str, Any] = (
+            {"viewport": {"width": 390, "height": 844}, "device_scale_factor": 3, "is_mobile": True, "has_touch": True}
+            if phone
+            else {"viewport": {"width": 1400, "height": 900}}
+        )
+        context = browser.new_context(color_scheme=scheme, **shape)
+        contexts.append(context)
+        return Watched(context.new_page())
+
+    yield start
+    for context in contexts:
+        context.close()

@@ -1,0 +1,282 @@
+"""The steps of building a structure and which must come before which: a setting of the job, not a fixed list.
+
+Poles are commonly unloaded, framed on the ground and set; some jobs set the poles first and frame aloft.
+The default weights are common practice, no source; replace them by the job's own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Literal, Self
+
+__all__ = ["FRAMED_ALOFT", "FRAMED_ON_GROUND", "Per", "Step", "Workflow", "match_step"]
+
+Per = Literal["structure", "pole"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One thing that is recorded as done, once per structure or once per pole."""
+
+    #: Stable key, used in events.
+    code: str
+    #: What people read, as a past participle: "framed".
+    words: str
+    #: What must be recorded before the step is done: the structure, or each of its poles.
+    per: Per = "structure"
+    #: Codes of the steps that come before it.
+    requires: tuple[str, ...] = ()
+    #: Share in the physical progress of a structure, any positive unit; 0 = not counted.
+    weight: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workflow:
+    """A graph of steps.
+
+    Raises
+    ------
+    ValueError
+        If a code is blank or used twice, a requirement or a chain step is unknown, the requirements run in
+        a circle, a weight is negative or not finite, or the chain puts a step before what it requires.
+    """
+
+    #: The steps, in the order people like to see them.
+    steps: tuple[Step, ...]
+    #: Codes of the main chain, from the first step to the last; empty = every step in `order`.
+    chain: tuple[str, ...] = ()
+    _sorted: tuple[Step, ...] = field(init=False, repr=False, compare=False)
+    _by_code: Mapping[str, Step] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        by_code = _index(self.steps)
+        ordered = _topological(self.steps)
+        object.__setattr__(self, "_by_code", MappingProxyType(by_code))
+        object.__setattr__(self, "_sorted", ordered)
+        if not self.chain:
+            object.__setattr__(self, "chain", tuple(step.code for step in ordered))
+        _check_chain(self.chain, by_code)
+
+    def order(self) -> tuple[Step, ...]:
+        """Return the steps so that each follows all it requires, otherwise in their given order.
+
+        >>> [step.code for step in FRAMED_ALOFT.order()][:5]
+        ['staked', 'spotted', 'dug', 'set', 'framed']
+        """
+        return self._sorted
+
+    def step(self, code: str) -> Step | None:
+        """Return the step with that code, or None when the workflow has none."""
+        return self._by_code.get(code)
+
+    def open_steps(self, done: Collection[str]) -> tuple[str, ...]:
+        """Return the codes that are not done and whose requirements all are, in `order`.
+
+        >>> FRAMED_ON_GROUND.open_steps({"staked"})
+        ('spotted', 'dug')
+        """
+        return tuple(
+            step.code
+            for step in self._sorted
+            if step.code not in done and all(code in done for code in step.requires)
+        )
+
+    def stage(self, done: Collection[str]) -> str:
+        """Return the furthest step of the main chain that is done, or "" when none is.
+
+        A gap behind it does not lower it: a structure recorded set is set, whatever else is unrecorded.
+
+        >>> FRAMED_ON_GROUND.stage({"staked", "set", "grounded"})
+        'set'
+        """
+        return next((code for code in reversed(self.chain) if code in done), "")
+
+    def words(self, code: str) -> str:
+        """Return what people read for a code; the code itself when the workflow has no such step."""
+        step = self._by_code.get(code)
+        return code if step is None else step.words
+
+    def missing(self, done: Collection[str], code: str) -> tuple[str, ...]:
+        """Return the codes directly required by the step `code` that are not done; () for unknown codes."""
+        step = self._by_code.get(code)
+        return () if step is None else tuple(need for need in step.requires if need not in done)
+
+    def to_mapping(self) -> dict[str, Any]:
+        """Return the workflow as plain lists and texts, fit for JSON."""
+        return {
+            "steps": [
+                {
+                    "code": step.code,
+                    "words": step.words,
+                    "per": step.per,
+                    "requires": list(step.requires),
+                    "weight": step.weight,
+                }
+                for step in self.steps
+            ],
+            "chain": list(self.chain),
+        }
+
+    @classmethod
+    def from_mapping(cls, mapping: Mapping[str, Any]) -> Self:
+        """Read what `to_mapping` wrote. Missing words are the code; a missing chain is the order.
+
+        Raises
+        ------
+        ValueError
+            If a key is unknown or missing, `per` is neither "structure" nor "pole", or the graph is wrong.
+        """
+        unknown = set(mapping) - {"steps", "chain"}
+        if unknown or "steps" not in mapping:
+            raise ValueError(f"a workflow has the keys steps and chain, not {sorted(mapping)}")
+        steps = tuple(_step_from(item) for item in mapping["steps"])
+        return cls(steps=steps, chain=tuple(mapping.get("chain", ())))
+
+
+def _step_from(item: Mapping[str, Any]) -> Step:
+    unknown = set(item) - {"code", "words", "per", "requires", "weight"}
+    if unknown or "code" not in item:
+        raise ValueError(f"a step has code, words, per, requires and weight, not {sorted(item)}")
+    per = item.get("per", "structure")
+    if per not in {"structure", "pole"}:
+        raise ValueError(f"step {item['code']!r} is per {per!r}; use structure or pole")
+    code = str(item["code"])
+    return Step(
+        code=code,
+        words=str(item.get("words") or code),
+        per=per,
+        requires=tuple(item.get("requires", ())),
+        weight=float(item.get("weight", 0.0)),
+    )
+
+
+def _index(steps: Sequence[Step]) -> dict[str, Step]:
+    by_code: dict[str, Step] = {}
+    for step in steps:
+        if not step.code.strip():
+            raise ValueError("a step has a blank code; give it one")
+        if step.code in by_code:
+            raise ValueError(f"two steps have the code {step.code!r}; rename one")
+        if not 0.0 <= step.weight < float("inf"):
+            raise ValueError(f"step {step.code!r} has the weight {step.weight}; give 0 or more")
+        by_code[step.code] = step
+    for step in steps:
+        for code in step.requires:
+            if code not in by_code:
+                raise ValueError(
+                    f"step {step.code!r} requires {code!r}, which is no step; add it or correct it"
+                )
+    return by_code
+
+
+def _topological(steps: Sequence[Step]) -> tuple[Step, ...]:
+    ordered: list[Step] = []
+    placed: set[str] = set()
+    waiting = list(steps)
+    while waiting:
+        ready = next((step for step in waiting if placed.issuperset(step.requires)), None)
+        if ready is None:
+            names = ", ".join(step.code for step in waiting)
+            raise ValueError(f"the requirements of {names} run in a circle; take one away")
+        waiting.remove(ready)
+        placed.add(ready.code)
+        ordered.append(ready)
+    return tuple(ordered)
+
+
+def _check_chain(chain: Sequence[str], by_code: Mapping[str, Step]) -> None:
+    for position, code in enumerate(chain):
+        if code not in by_code or code in chain[:position]:
+            raise ValueError(f"the main chain names {code!r}, which is unknown or named twice; correct it")
+        later = set(by_code[code].requires).intersection(chain[position:])
+        if later:
+            raise ValueError(
+                f"the main chain puts {code!r} before {sorted(later)}, which it requires; reorder it"
+            )
+
+
+def _standard(
+    *, order: Iterable[str], requires: Mapping[str, tuple[str, ...]], chain: tuple[str, ...]
+) -> Workflow:
+    return Workflow(
+        steps=tuple(
+            Step(
+                code=code,
+                words=code,
+                per=_PER.get(code, "structure"),
+                requires=requires[code],
+                weight=_WEIGHT[code],
+            )
+            for code in order
+        ),
+        chain=chain,
+    )
+
+
+_PER: Mapping[str, Per] = MappingProxyType(
+    {"spotted": "pole", "dug": "pole", "set": "pole", "surveyed": "pole"}
+)
+_WEIGHT: Mapping[str, float] = MappingProxyType(
+    {
+        "staked": 5.0, "spotted": 5.0, "dug": 15.0, "framed": 20.0, "set": 25.0, "guyed": 5.0,
+        "grounded": 5.0, "blocks hung": 5.0, "surveyed": 5.0, "inspected": 10.0,
+    }
+)  # fmt: skip
+_BRANCHES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "staked": (), "spotted": ("staked",), "dug": ("staked",), "guyed": ("set",), "grounded": ("set",),
+        "blocks hung": ("framed",), "surveyed": ("set",), "inspected": ("framed", "set"),
+    }
+)  # fmt: skip
+
+#: Poles framed on the ground beside the holes, then set.
+FRAMED_ON_GROUND = _standard(
+    order=_WEIGHT,
+    requires={**_BRANCHES, "framed": ("spotted",), "set": ("dug", "framed")},
+    chain=("staked", "spotted", "dug", "framed", "set"),
+)
+#: Poles set first, arms and braces hung on them afterwards.
+FRAMED_ALOFT = _standard(
+    order=_WEIGHT,
+    requires={**_BRANCHES, "set": ("spotted", "dug"), "framed": ("set",)},
+    chain=("staked", "spotted", "dug", "set", "framed"),
+)
+
+_ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "staked": ("stake", "staking", "stakes"),
+        "spotted": ("spot", "spotting", "poles spotted", "hauled", "delivered"),
+        "dug": ("dig", "digging", "holes", "holes dug", "augered"),
+        "framed": ("frame", "framing", "built", "made up", "makeup"),
+        "set": ("setting", "stood", "hung", "poles set", "erected"),
+        "guyed": (
+            "guy",
+            "guying",
+            "guys",
+            "anchor",
+            "anchors",
+            "anchored",
+            "anchors and guys",
+            "guys and anchors",
+        ),
+        "grounded": ("ground", "grounding", "grounds"),
+        "blocks hung": ("blocks", "block", "hung blocks", "hanging blocks", "stringing blocks"),
+        "surveyed": ("survey", "surveying", "as set surveyed", "shot"),
+        "inspected": ("inspect", "inspection", "inspecting"),
+    }
+)
+
+
+def match_step(text: str) -> str | None:
+    """Return the code of the standard step that a crew's word means, or None when it means none.
+
+    Case, punctuation and repeated blanks do not matter. The words are those met in daily reports.
+
+    >>> match_step("Made-up"), match_step("stood"), match_step("BLOCKS HUNG"), match_step("lunch")
+    ('framed', 'set', 'blocks hung', None)
+    """
+    word = " ".join(re.findall(r"[a-z]+", text.casefold().replace("&", " and ")))
+    return next((code for code, aliases in _ALIASES.items() if word == code or word in aliases), None)

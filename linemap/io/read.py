@@ -1,0 +1,114 @@
+"""Read any file linemap accepts into tables, and say what kind each table is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from linemap.errors import InputRefused, Problem
+from linemap.io.container import check_xml, fingerprint, nature, read_bytes
+from linemap.io.document import read_document
+from linemap.io.table import KINDS, Kind, RawTable, Source
+from linemap.io.text import read_text
+from linemap.io.vector import read_vector
+from linemap.io.workbook import read_workbook
+
+__all__ = ["SUFFIXES", "read_source", "recognise"]
+
+_TEXT = (".csv", ".txt", ".tsv", ".asc", ".pnt", ".pts")
+_WORKBOOK = (".xlsx", ".xlsm")
+_VECTOR = (".geojson", ".gpkg", ".shp", ".kml")
+#: Suffixes of the files that can be read.
+SUFFIXES: tuple[str, ...] = (*_TEXT, *_WORKBOOK, *_VECTOR, ".json")
+
+_NATURES = {
+    ".xlsx": "a ZIP archive",
+    ".xlsm": "a ZIP archive",
+    ".gpkg": "a SQLite database",
+    ".shp": "a shapefile",
+}
+
+
+def read_source(path: Path, *, kind: Kind | None = None) -> Source:
+    """Read a file into tables without giving its values a meaning yet.
+
+    Parameters
+    ----------
+    path : Path
+        CSV or other delimited text, XLSX, GeoJSON, GeoPackage, shapefile, KML, or JSON.
+    kind : Kind, optional
+        What the file is said to be; headings are then read with that kind's words only.
+
+    Raises
+    ------
+    InputRefused
+        If the file is missing, a folder, empty, too large, not what its suffix says, damaged, built to
+        exhaust memory, or without headings that are understood.
+    """
+    name = path.name
+    data = read_bytes(path, name)
+    tables = _tables(path, data, kind)
+    return Source(name=name, data=data, sha256=fingerprint(data), tables=tables)
+
+
+def _tables(path: Path, data: bytes, kind: Kind | None) -> tuple[RawTable, ...]:
+    name, suffix = path.name, path.suffix.lower()
+    _check_nature(data, name, suffix)
+    if suffix in _TEXT:
+        return (read_text(data, name, kind=kind),)
+    if suffix in _WORKBOOK:
+        return read_workbook(data, name, kind=kind)
+    if suffix == ".json":
+        document = read_document(data, name)
+        if document is not None:
+            return (document,)
+    if suffix == ".kml":
+        check_xml(data, name)
+    return read_vector(path, name, kind=kind)
+
+
+def _check_nature(data: bytes, name: str, suffix: str) -> None:
+    if suffix not in SUFFIXES:
+        unpack = " (unpack it first)" if suffix in _PACKED else ""
+        raise InputRefused(
+            Problem(
+                file=name,
+                value=suffix,
+                reason="files of this kind are not read",
+                remedy=f"use one of {' '.join(SUFFIXES)}{unpack}",
+            )
+        )
+    found, wanted = nature(data), _NATURES.get(suffix, "")
+    if found != wanted:
+        is_what = found or "text or something else"
+        raise InputRefused(
+            Problem(
+                file=name,
+                reason=f"the name says {suffix} but the file is {is_what}",
+                remedy="give it the suffix of what it is, or export it again",
+            )
+        )
+
+
+_PACKED = {".zip", ".kmz", ".gz", ".7z"}
+
+
+def recognise(table: RawTable) -> Kind:
+    """Return the kind of a table by its headings.
+
+    Raises
+    ------
+    InputRefused
+        If it could be several kinds or none: the user then says it with ``--as KIND``.
+    """
+    if len(table.kinds) == 1:
+        return table.kinds[0]
+    heard = ", ".join(table.headers)
+    doubt = f"may be {' or '.join(table.kinds)}" if table.kinds else "is no kind of list linemap knows"
+    raise InputRefused(
+        Problem(
+            file=table.file,
+            value=heard,
+            reason=f"by its headings the file {doubt}",
+            remedy=f"say it with --as KIND, one of {', '.join(KINDS)}",
+        )
+    )

@@ -1,0 +1,196 @@
+"""The words owners use in column headings, for every kind of table and every field.
+
+Compared without case, blanks and punctuation; common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from linemap.io.table import Kind
+
+__all__ = ["FORBIDS", "NEEDS", "VOCABULARY"]
+
+_PLACE = {
+    "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
+    "centreeasting centere centree designeasting eastcoord xeast eastingx pointx",
+    "northing": "northing n north northings y ycoord ycoordinate coordy gridn gridy gridnorthing "
+    "centernorthing centrenorthing centern centren designnorthing northcoord ynorth northingy pointy",
+    "longitude": "longitude lon long lng wgs84longitude wgs84lon declon declongitude londd",
+    "latitude": "latitude lat wgs84latitude wgs84lat declat declatitude latdd",
+    "line": "line linename lineid route circuit lineno",
+}
+_HEIGHT = {
+    "elevation": "elevation elev el z groundel groundelev groundelevation cleelev clelev clelevation "
+    "groundlevel gl height orthoheight"
+}
+_NUMBER = (
+    "structure str strno strnum strnumber structureno structurenumber structurenum structureid struct "
+    "structno structnumber structnum tower towerno towernumber"
+)
+_REMARKS = "remarks remark notes note comments comment"
+
+_WORDS: Mapping[Kind, Mapping[str, str]] = {
+    "structures": {
+        **_PLACE,
+        **_HEIGHT,
+        "number": _NUMBER + " number no num name id",
+        "station": "station sta stationahead staahead staah stationtext stationing chainage givenstation",
+        "type": "type structuretype strtype typecode structtype structuretypecode code framing",
+        "deflection": "lineangle angle deflection deflectionangle delta",
+        "pole_count": "poles polecount nopoles noofpoles numberofpoles npoles numpoles polesperstructure",
+        "spacing": "polespacing spacing poledistance legspacing polesp distancebetweenpoles",
+        "rule": "armrule rule armorientation orientation orientationrule armorientationrule",
+        "arm_azimuth": "armazimuth armaz armbearing",
+        "azimuth": "structureazimuth explicitazimuth aheadazimuth azimuth strazimuth",
+        "section_break": "sectionbreak break wiresectionbreak deadend tensionbreak",
+        "ahead_span": "aheadspan spanahead",
+        "back_span": "backspan spanback",
+        "remarks": _REMARKS + " description",
+    },
+    "centreline": {
+        **_PLACE,
+        "name": "pi pino piname point pointno pt vertex name vertexname pinumber id no order sequence seq",
+        "station": "station sta chainage",
+        "station_back": "stationback stabk staback stationbk bkstation backstation bksta backsta",
+        "station_ahead": "stationahead staah staahead stationah ahstation aheadstation ahsta aheadsta",
+        "deflection": "deflection delta lineangle angle deflectionangle",
+        "bearing": "bearing brg brgah bearingahead aheadbearing backbearing azimuth brgahead",
+        "distance": "distance dist distah distahead length",
+        "remarks": _REMARKS + " description",
+    },
+    "poles": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER,
+        "letter": "pole poleletter leg letter poleid poleno poleposition position",
+        "length": "length polelength poleheight height poleht ht len poleht len lengthft",
+        "class": "class poleclass cl cls",
+        "size": "heightclass poleheightclass polehtclass htclass size polesize lengthclass polelengthclass",
+        "ground_elevation": "groundel groundelev groundelevation groundlevel gl groundline",
+        "ground_wire": "groundwire gw groundwirepole downlead",
+        "remarks": _REMARKS,
+    },
+    "shots": {
+        **_PLACE,
+        **_HEIGHT,
+        "point": "point pointno pointnumber pointname pointid pt ptno ptnumber p pnt pno id name number no",
+        "description": "description desc descr d code descriptor rawdescription featurecode label",
+        "structure": _NUMBER,
+        "pole": "pole poleletter leg letter poleid",
+        "item": "item what shotitem",
+        "sigma": "sigma sd stdev stddev standarddeviation sigmah sigmaxy",
+        "hrms": "hrms horizontalrms hrmse rmsh hprecision horizontalprecision hzprecision hprec hzprec",
+        "date": "date observedon observed surveydate dateobserved datetime time dateandtime",
+        "note": _REMARKS,
+    },
+    "records": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER + " structures",
+        "pole": "pole poleletter leg letter",
+        "step": "step activity task work event status stage workdone operation",
+        "result": "result outcome",
+        "date": "date happenedat happened when completed completedon donedate doneon datetime workdate",
+        "time": "time clock timeofday",
+        "received": "receivedat received",
+        "crew": "crew gang team",
+        "actor": "actor recordedby by person foreman enteredby",
+        "device": "device phone deviceid",
+        "note": _REMARKS,
+        "id": "id eventid uuid recordid",
+    },
+    "holds": {
+        "line": _PLACE["line"],
+        "id": "id hold holdid no number holdno",
+        "activities": "activities activity held work holds activityheld workheld",
+        "structures": _NUMBER + " structures at",
+        "from_structure": "fromstructure fromstr structurefrom strfrom firststructure",
+        "to_structure": "tostructure tostr structureto strto laststructure",
+        "from_date": "fromdate startdate start begin validfrom datefrom from effective",
+        "to_date": "todate enddate end until validto dateto to through",
+        "condition": "condition conditions onlywith unless",
+        "reason": "reason why cause because",
+        "restricted": "restricted confidential secret private",
+        "set_by": "setby placedby issuedby",
+        "release_by": "releaseby releasedby whoreleases releases releaser",
+        "released_on": "releasedon releasedate released datereleased",
+    },
+    "crossings": {
+        "line": _PLACE["line"],
+        "what": "what crossing feature thing name description object crossingname",
+        "owner": "owner utility company operator",
+        "station": "station sta chainage stationahead",
+        "true_distance": "truedistance true distance truedist trueground trueft distancealong",
+        "back_structure": "backstructure backstr fromstructure fromstr structureback",
+        "ahead_structure": "aheadstructure aheadstr tostructure tostr structureahead",
+        "span": "span where spanstructures betweenstructures between",
+        "voltage": "voltage kv voltagekv volts",
+        "rule": "rule requirement requirements condition conditions guard remarks action",
+        "energized": "energized energised live",
+    },
+    "equations": {
+        "line": _PLACE["line"],
+        "name": "name equation eq id pi no number pino",
+        "back": "back bk backstation stationback stabk staback bkstation stationbk bksta",
+        "ahead": "ahead ah aheadstation stationahead staah staahead ahstation stationah ahsta",
+        "text": "stationequation equationtext text equations",
+    },
+    "context": {
+        **{key: _PLACE[key] for key in ("easting", "northing", "longitude", "latitude")},
+        "layer": "layer category theme class featureclass contextlayer",
+        "name": "name label title id",
+        "restricted": "restricted confidential secret private",
+    },
+    "tolerances": {
+        "name": "name tolerance check item key",
+        "value": "value limit tolerancevalue plusminus",
+        "unit": "unit units",
+        "source": "source reference spec specification clause",
+    },
+    "types": {
+        "code": "code type typecode structuretype structuretypecode",
+        "words": "words description meaning typename",
+        "pole_count": "poles polecount nopoles noofpoles numberofpoles",
+        "spacing": "polespacing spacing poledistance legspacing",
+        "rule": "armrule rule armorientation orientation orientationrule",
+        "section_break": "sectionbreak break deadend tensionbreak",
+        "blocks": "blocks blockcount stringingblocks noofblocks",
+        "weight": "weight effort weighting",
+        "number": _NUMBER,
+    },
+}
+
+_GRID, _SPHERE, _SHAPE = ("easting", "northing"), ("longitude", "latitude"), ("geometry",)
+#: For each kind: sets of alternatives; at least one alternative of every set must be there in full.
+NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
+    "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
+    "centreline": ((_GRID, _SPHERE, _SHAPE),),
+    "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
+    "shots": ((_GRID, _SPHERE, _SHAPE), (("description",), ("structure", "pole"))),
+    "records": ((("structure",),), (("step",),), (("date",),)),
+    "holds": (
+        (("activities",),),
+        (("structures",), ("from_structure",)),
+        (("reason",), ("condition",), ("from_date",)),
+    ),
+    "crossings": ((("what",),), (("station",), ("true_distance",), ("span",), ("back_structure",))),
+    "equations": ((("back", "ahead"), ("text",)),),
+    "context": ((_SPHERE, _GRID, _SHAPE), (("layer",),)),
+    "tolerances": ((("name",),), (("value",),)),
+    "types": ((("code",),), (("words",), ("weight",), ("blocks",))),
+}
+#: Fields that say a table is another kind.
+FORBIDS: Mapping[Kind, tuple[str, ...]] = {"types": ("number",)}
+
+
+def _squeezed() -> Mapping[Kind, Mapping[str, tuple[str, ...]]]:
+    return MappingProxyType(
+        {
+            kind: {name: tuple(words.split()) for name, words in fields.items()}
+            for kind, fields in _WORDS.items()
+        }
+    )
+
+
+#: Kind -> field -> headings that mean it, squeezed, the surest first.
+VOCABULARY: Mapping[Kind, Mapping[str, tuple[str, ...]]] = _squeezed()

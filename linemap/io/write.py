@@ -1,0 +1,257 @@
+"""Write a table of results as CSV, XLSX, GeoJSON, GeoPackage or GeoParquet.
+
+Every file is written beside its target and put in place when it is whole, so a reader never meets half a
+file. In CSV one apostrophe goes before a text that a spreadsheet would run as a formula (it begins with
+``=``, ``+``, ``-`` or ``@``); the reader takes it off again. CSV keeps structure numbers as plain text, which
+spreadsheets may turn into dates: XLSX, whose text cells they leave alone, is the form for spreadsheets.
+"""
+
+from __future__ import annotations
+
+import csv
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import geopandas
+import numpy as np
+import orjson
+import pyogrio.raw
+import shapely
+import xlsxwriter
+from numpy.typing import NDArray
+
+from linemap.domain.structure import FloatArray
+from linemap.errors import InputRefused, Problem
+from linemap.io.text import protected_text
+
+__all__ = ["OUTPUT_SUFFIXES", "Points", "write_table"]
+
+Columns = Mapping[str, NDArray[Any]]
+#: Suffixes a table can be written to.
+OUTPUT_SUFFIXES = (".csv", ".xlsx", ".geojson", ".gpkg", ".parquet")
+
+_SHEET_ROWS = 1_048_576
+_EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Points:
+    """Where the rows of a table stand, twice: on the globe and on the grid."""
+
+    #: WGS 84, decimal degrees.
+    longitude: FloatArray
+    latitude: FloatArray
+    #: Grid coordinates in `crs`.
+    easting: FloatArray
+    northing: FloatArray
+    #: Coordinate reference of the grid, like "EPSG:6515".
+    crs: str
+
+
+def write_table(
+    columns: Columns,
+    path: Path,
+    *,
+    points: Points | None = None,
+    length_note: str = "",
+    title: str = "structures",
+) -> None:
+    """Write columns of one length to a file whose suffix says the format.
+
+    Parameters
+    ----------
+    columns : mapping of str to ndarray
+        Name -> (n,) column of numbers, truth values or texts. nan and None become empty.
+    path : Path
+        Target; replaced whole when it exists.
+    points : Points, optional
+        Needed for .geojson (WGS 84, RFC 7946), .gpkg and .parquet (grid).
+    length_note : str
+        What lengths are in, such as "lengths in international feet"; kept where the format has room for
+        it (not in CSV).
+    title : str
+        Name of the sheet or layer.
+
+    Raises
+    ------
+    InputRefused
+        If the suffix is none of `OUTPUT_SUFFIXES`, the folder is missing or cannot be written, the rows are
+        too many for a sheet, or points are missing. Nothing is then left behind.
+    """
+    writer = _WRITERS.get(path.suffix.lower())
+    if writer is None:
+        raise _refused(path, f"cannot be written as {path.suffix or 'a file without suffix'}",
+                       f"end the name in one of {' '.join(OUTPUT_SUFFIXES)}")  # fmt: skip
+    if path.is_dir():
+        raise _refused(path, "this is a folder", "name a file")
+    tidy = {name: np.asarray(column) for name, column in columns.items()}
+    if len({len(column) for column in tidy.values()}) > 1:
+        raise ValueError("columns differ in length")
+    task = _Task(columns=tidy, points=points, length_note=length_note, title=title)
+    try:
+        with tempfile.TemporaryDirectory(prefix=".linemap-", dir=path.parent) as folder:
+            part = Path(folder) / path.name
+            writer(task, part)
+            part.replace(path)
+    except OSError as error:
+        raise _refused(path, f"cannot be written: {(error.strerror or str(error)).lower()}",
+                       "check the folder and its permissions") from None  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Task:
+    columns: dict[str, NDArray[Any]]
+    points: Points | None
+    length_note: str
+    title: str
+
+    def needed_points(self, path: Path) -> Points:
+        if self.points is None:
+            raise _refused(path, "the table has no positions", "write it as .csv or .xlsx")
+        return self.points
+
+
+def _values(column: NDArray[Any]) -> list[Any]:
+    """Python values of a column, None where nothing is known."""
+    values: list[Any] = column.tolist()
+    if column.dtype.kind == "f":
+        known = np.isfinite(column).tolist()
+        return [value if is_known else None for value, is_known in zip(values, known, strict=True)]
+    if column.dtype.kind == "O":
+        return [_value(value) for value in values]
+    return values
+
+
+def _value(value: Any) -> Any:
+    if value is None or isinstance(value, bool | int):
+        return value
+    if isinstance(value, float):
+        return value if np.isfinite(value) else None
+    return str(value)
+
+
+def _write_csv(task: _Task, path: Path) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(task.columns)
+        writer.writerows(zip(*(_csv_cells(column) for column in task.columns.values()), strict=True))
+
+
+def _csv_cells(column: NDArray[Any]) -> list[str]:
+    return [_csv_cell(value) for value in _values(column)]
+
+
+def _csv_cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return protected_text(value) if isinstance(value, str) else repr(value)
+
+
+def _write_xlsx(task: _Task, path: Path) -> None:
+    size = len(next(iter(task.columns.values()), ()))
+    if size >= _SHEET_ROWS:
+        raise _refused(path, f"{size:,} rows do not fit on a sheet", "write .csv or .gpkg")
+    options = {
+        "strings_to_formulas": False,
+        "strings_to_numbers": False,
+        "strings_to_urls": False,
+        "constant_memory": False,
+    }
+    with xlsxwriter.Workbook(str(path), options) as book:
+        # A fixed date keeps two exports of the same data equal byte for byte.
+        book.set_properties({"created": _EPOCH, "comments": task.length_note, "title": task.title})
+        text, head = book.add_format({"num_format": "@"}), book.add_format({"bold": True})
+        sheet = book.add_worksheet(task.title[:31])
+        sheet.freeze_panes(1, 0)
+        for index, (name, column) in enumerate(task.columns.items()):
+            sheet.write_string(0, index, name, head)
+            for row, value in enumerate(_values(column), start=1):
+                _write_cell(sheet, row, index, value, text)
+
+
+def _write_cell(sheet: Any, row: int, index: int, value: Any, text: Any) -> None:
+    if isinstance(value, bool):
+        sheet.write_boolean(row, index, value)
+    elif isinstance(value, str):
+        # An empty text cell still carries the text format, so that a number entered later stays text.
+        sheet.write_string(row, index, value, text) if value else sheet.write_blank(row, index, None, text)
+    elif value is not None:
+        sheet.write_number(row, index, value)
+
+
+def _write_geojson(task: _Task, path: Path) -> None:
+    points = task.needed_points(path)
+    names = list(task.columns)
+    rows = zip(*(_values(column) for column in task.columns.values()), strict=True)
+    # 9 decimals are 0.1 mm; RFC 7946 advises against more than a use needs.
+    lon, lat = np.round(points.longitude, 9).tolist(), np.round(points.latitude, 9).tolist()
+    with path.open("wb") as file:
+        head = {"type": "FeatureCollection", "name": task.title, "length_note": task.length_note}
+        file.write(orjson.dumps(head)[:-1] + b',"features":[\n')
+        for index, row in enumerate(rows):
+            known = np.isfinite(lon[index] + lat[index])
+            geometry = {"type": "Point", "coordinates": [lon[index], lat[index]]} if known else None
+            feature = {
+                "type": "Feature",
+                "geometry": geometry,
+                "properties": dict(zip(names, row, strict=True)),
+            }
+            file.write((b",\n" if index else b"") + orjson.dumps(feature))
+        file.write(b"\n]}\n")
+
+
+def _write_gpkg(task: _Task, path: Path) -> None:
+    points = task.needed_points(path)
+    columns = [_plain(column) for column in task.columns.values()]
+    pyogrio.raw.write(
+        path,
+        shapely.to_wkb(shapely.points(points.easting, points.northing)),
+        [data for data, _ in columns],
+        list(task.columns),
+        field_mask=[mask for _, mask in columns],
+        layer=task.title,
+        driver="GPKG",
+        geometry_type="Point",
+        crs=points.crs,
+        layer_metadata={"LENGTH_NOTE": task.length_note} if task.length_note else None,
+    )
+
+
+def _plain(column: NDArray[Any]) -> tuple[NDArray[Any], NDArray[np.bool_] | None]:
+    """Return a column of one type the format knows, and where it is empty."""
+    if column.dtype.kind == "O" or column.dtype.kind == "U":
+        values = _values(column)
+        empty = np.array([value is None for value in values], dtype=np.bool_)
+        texts = np.array(["" if value is None else str(value) for value in values], dtype=object)
+        return texts, empty if empty.any() else None
+    if column.dtype.kind == "f":
+        return np.asarray(column, dtype=np.float64), ~np.isfinite(column)
+    return column, None
+
+
+def _write_parquet(task: _Task, path: Path) -> None:
+    points = task.needed_points(path)
+    shapes = shapely.points(points.easting, points.northing)
+    plain = {
+        name: _values(column) if column.dtype.kind == "O" else column for name, column in task.columns.items()
+    }
+    geopandas.GeoDataFrame(plain, geometry=shapes, crs=points.crs).to_parquet(path, compression="zstd")
+
+
+def _refused(path: Path, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file=path.name, reason=reason, remedy=remedy))
+
+
+_WRITERS: Mapping[str, Callable[[_Task, Path], None]] = {
+    ".csv": _write_csv,
+    ".xlsx": _write_xlsx,
+    ".geojson": _write_geojson,
+    ".gpkg": _write_gpkg,
+    ".parquet": _write_parquet,
+}

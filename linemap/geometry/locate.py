@@ -100,13 +100,7 @@ def _locate_finite(
     competing_within: float,
 ) -> Located:
     """Locate finite points: nearest foot, then ends, corners and competing feet."""
-    within = max(competing_within, TIE)
-    pairs = index.candidates(
-        segments,
-        points,
-        within=within,
-        first_radius=2.0 * (within + pi_snap) + 1.0,
-    )
+    pairs = index.candidates(segments, points, within=max(competing_within, TIE))
     best = _best(pairs)
     located = _at_foot(segments, corners, points, best)
     if pi_snap > 0.0:

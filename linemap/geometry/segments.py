@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.bearing import azimuth_deg
 
-__all__ = ["ZERO_LENGTH", "Points", "Segments", "expand", "segments_of_vertices"]
+__all__ = ["ZERO_LENGTH", "Points", "Segments", "expand", "runs", "segments_of_vertices"]
 
 ZERO_LENGTH = 1e-9
 """Two vertices no further apart than this are one point, in the unit of the coordinates."""
@@ -113,10 +113,17 @@ def expand(first: NDArray[np.int64], which: NDArray[np.int64]) -> tuple[NDArray[
     >>> [column.tolist() for column in expand(np.array([0, 2, 5]), np.array([1, 0]))]
     [[0, 0, 0, 1, 1], [2, 3, 4, 0, 1]]
     """
-    count = first[which + 1] - first[which]
-    owner = np.repeat(np.arange(which.size), count)
-    before = np.concatenate(([0], np.cumsum(count)))[:-1]
-    return owner, np.arange(owner.size) - before[owner] + first[which][owner]
+    return runs(first[which], first[which + 1] - first[which])
+
+
+def runs(begin: NDArray[np.int64], count: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Count up from each `begin`, `count` numbers each: (which run, number), run after run.
+
+    >>> [column.tolist() for column in runs(np.array([7, 2]), np.array([2, 1]))]
+    [[0, 0, 1], [7, 8, 2]]
+    """
+    which = np.repeat(np.arange(count.size), count)
+    return which, np.arange(which.size) + (begin - np.cumsum(count) + count)[which]
 
 
 def _check(east: NDArray[np.float64], north: NDArray[np.float64], start: NDArray[np.int64]) -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from linemap.geometry.alignment import Network
+from linemap.geometry.cells import cells_of_segments
 from linemap.geometry.nearest import index_of_segments
 from linemap.geometry.segments import Points, segments_of_vertices
 
 Floats = NDArray[np.float64]
+Shape = Callable[[np.random.Generator, int], tuple[Floats, Floats]]
 
 
 def tangle(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
@@ -18,23 +22,22 @@ def tangle(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
 
 
 def hairpins(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
-    return np.where(np.arange(count) % 2 == 0, 0.0, 5000.0) + random.normal(0.0, 1.0, count), np.arange(
-        count
-    ) * 10.0
+    side = np.where(np.arange(count) % 2 == 0, 0.0, 5000.0)
+    return side + random.normal(0.0, 1.0, count), np.linspace(0.0, 10.0 * count, count)
 
 
 def smooth(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
-    return np.arange(count) * 300.0, np.cumsum(random.normal(0.0, 40.0, count))
+    return np.linspace(0.0, 300.0 * count, count), np.cumsum(random.normal(0.0, 40.0, count))
 
 
 def spiral(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
-    turn = np.sqrt(np.arange(count)) + random.uniform(0.0, 1e-3)
+    turn = np.sqrt(np.linspace(0.0, count, count)) + random.uniform(0.0, 1e-3)
     return 20.0 * turn * np.cos(turn), 20.0 * turn * np.sin(turn)
 
 
 def lattice(random: np.random.Generator, count: int) -> tuple[Floats, Floats]:
     """Whole numbers, repeated vertices and exact ties."""
-    return np.cumsum(random.integers(-2, 3, count)) * 8.0, np.cumsum(random.integers(-2, 3, count)) * 8.0
+    return np.cumsum(8.0 * random.integers(-2, 3, count)), np.cumsum(8.0 * random.integers(-2, 3, count))
 
 
 def distances_to_all(
@@ -57,9 +60,8 @@ def distances_to_all(
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize("count", [60, 333, 1500])
 @pytest.mark.parametrize("shape", [tangle, hairpins, smooth, spiral, lattice])
-def test_equals_comparing_every_segment(shape: object, count: int, seed: int) -> None:
+def test_equals_comparing_every_segment(shape: Shape, count: int, seed: int) -> None:
     random = np.random.default_rng([seed, count])
-    assert callable(shape)
     east, north = shape(random, count)
     which = random.integers(0, count, 250)
     point_east = east[which] + np.round(random.normal(0.0, 5.0, 250))
@@ -81,8 +83,8 @@ def test_equals_comparing_every_segment(shape: object, count: int, seed: int) ->
     assert (gap <= nearest[told] + 1.0 + 1e-6).all()
 
 
-@pytest.mark.parametrize("first_radius", [1e-6, 3.0, 1e5])
-def test_the_first_radius_decides_nothing_but_speed(first_radius: float) -> None:
+@pytest.mark.parametrize("within", [1e-6, 20.0, 5000.0])
+def test_every_segment_within_reach_is_proposed(within: float) -> None:
     random = np.random.default_rng(5)
     east, north = tangle(random, 400)
     segments = segments_of_vertices(east, north, [0, 400])
@@ -92,9 +94,9 @@ def test_the_first_radius_decides_nothing_but_speed(first_radius: float) -> None
         northing=random.uniform(north.min(), north.max(), 300),
         route=np.zeros(300, dtype=np.int64),
     )
-    pairs = index.candidates(segments, points, within=20.0, first_radius=first_radius)
+    pairs = index.candidates(segments, points, within=within)
     apart, _ = distances_to_all(east, north, points.easting, points.northing)
-    expected = np.argwhere(apart <= apart.min(axis=1, keepdims=True) + 20.0)
+    expected = np.argwhere(apart <= apart.min(axis=1, keepdims=True) + within)
     order = np.lexsort((pairs.segment, pairs.point))
     np.testing.assert_array_equal(np.stack([pairs.point, pairs.segment], axis=1)[order], expected)
     np.testing.assert_allclose(pairs.apart[order], apart[tuple(expected.T)], atol=1e-8)
@@ -120,3 +122,30 @@ def test_many_points_are_located_in_chunks_as_in_one() -> None:
     np.testing.assert_array_equal(found.distance[every], some.distance)
     np.testing.assert_array_equal(found.competing_distance[every], some.competing_distance)
     np.testing.assert_array_equal(found.at_pi[every], some.at_pi)
+
+
+def test_the_raster_settles_points_near_the_line_by_itself() -> None:
+    """Every segment within the margin of a point is listed by its cell."""
+    random = np.random.default_rng(11)
+    for shape in (tangle, hairpins, smooth, spiral):
+        east, north = shape(random, 300)
+        segments = segments_of_vertices(east, north, [0, 300])
+        cells = cells_of_segments(segments)
+        low, high = np.array([east.min(), north.min()]), np.array([east.max(), north.max()])
+        at = random.uniform(low - cells.margin, high + cells.margin, (500, 2))
+        points = Points(easting=at[:, 0], northing=at[:, 1], route=np.zeros(500, dtype=np.int64))
+        begin, count = cells.listed(points)
+        apart, _ = distances_to_all(east, north, points.easting, points.northing)
+        for row in range(500):
+            listed = cells.segment[begin[row] : begin[row] + count[row]]
+            assert (np.diff(listed) > 0).all()
+            assert set(np.flatnonzero(apart[row] <= cells.margin[0]).tolist()) <= set(listed.tolist())
+
+
+def test_points_off_the_raster_are_listed_nothing() -> None:
+    cells = cells_of_segments(segments_of_vertices([0.0, 100.0, 100.0], [0.0, 0.0, 100.0], [0, 3]))
+    outside = np.array([-1e300, 1e300, 0.0, 0.0, 400.0])
+    points = Points(
+        easting=outside, northing=np.array([0.0, 0.0, -1e300, 1e300, 50.0]), route=np.zeros(5, dtype=np.int64)
+    )
+    assert cells.listed(points)[1].tolist() == [0, 0, 0, 0, 0]

@@ -11,53 +11,44 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 import folium
-from branca.element import Element, Figure
+from branca.element import Figure
 from folium.template import Template
 
-__all__ = ["MODULES", "MapPage", "map_page"]
+from linemap.report.page_script import page_script
 
-MODULES = (
-    "api",
-    "filter",
-    "geo",
-    "grid",
-    "html",
-    "icons",
-    "layer",
-    "legend",
-    "link",
-    "list",
-    "locate",
-    "marks",
-    "page",
-    "paint_context",
-    "paint_line",
-    "paint_place",
-    "paint_poles",
-    "paint_structures",
-    "panel",
-    "search",
-    "station",
-    "structures",
-    "theme",
-)
-"""Modules that ``map.js`` imports; the page asks for all of them at once instead of one after the other."""
+__all__ = ["DARK_MEDIA", "MapPage", "map_page", "map_shell"]
+
+_HEAD = """\
+<link rel="stylesheet" href="/vendor/leaflet/leaflet.css?v={v}">
+<link rel="stylesheet" href="/static/css/map.css?v={v}">
+<link rel="stylesheet" href="/static/css/panel.css?v={v}">
+<link rel="stylesheet" href="/static/css/dark.css?v={v}" id="dark" media="{dark}">
+<link rel="stylesheet" href="/static/css/print.css?v={v}" media="print">
+<link rel="preload" as="fetch" crossorigin href="/api/job">
+<link rel="preload" as="fetch" crossorigin href="/api/structures">
+<link rel="preload" as="fetch" crossorigin href="/api/centreline">
+<script defer src="/vendor/leaflet/leaflet.js?v={v}"></script>
+<script type="module" src="/map.js?v={v}"></script>"""
+
+DARK_MEDIA = "screen and (prefers-color-scheme: dark)"
+"""When the dark colours are in force until the person chooses; the page's script knows the same words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MapPage:
-    """The two texts a server sends for the map page."""
+    """The two texts of the map page."""
 
-    #: The page, without any inline script or style.
+    #: The page, without any inline script or style unless the head brought some.
     html: str
-    #: Body of ``/map.js``: makes the Leaflet map that the page's modules draw on.
+    #: The page's script: makes the Leaflet map, then runs the page's modules on it.
     script: str
 
 
 class _StrictFigure(Figure):
-    """A figure with nothing inline. Its template alone holds text that people gave.
+    """A figure with nothing inline of its own.
 
-    folium compiles what its elements render as a template once more, so a title must never pass through one.
+    Its template alone holds text that people gave: folium compiles what its elements render as a template
+    once more, so neither a title nor a script that holds braces may pass through one.
     """
 
     _template = Template("""\
@@ -65,8 +56,11 @@ class _StrictFigure(Figure):
 <html lang="en">
 <head>
 <meta charset="utf-8">
-<title>{{ this.title|e }}</title>
-{{ this.header.render() }}
+{{ this.policy }}<title>{{ this.title|e }}</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<link rel="icon" href="data:,">
+{{ this.head }}
 </head>
 <body data-view="list">
 <a class="skip" href="#list">Skip to the structure list</a>
@@ -85,32 +79,16 @@ class _StrictFigure(Figure):
 </html>
 """)
 
-    def __init__(self, title: str) -> None:
+    def __init__(self, title: str, *, head: str, policy: str) -> None:
         super().__init__(title=title)
-        self.header = Element()
-        self.header._parent = self
+        self.head = head
+        self.policy = policy
 
 
 class _StrictMap(folium.Map):
-    """A folium map whose parts all come from the server that sends the page."""
+    """A folium map that brings no address, style or identifier of its own."""
 
     _template = Template("""
-{% macro header(this, kwargs) %}<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<link rel="icon" href="data:,">
-<link rel="stylesheet" href="/vendor/leaflet/leaflet.css?v={{ this.version }}">
-<link rel="stylesheet" href="/static/css/map.css?v={{ this.version }}">
-<link rel="stylesheet" href="/static/css/panel.css?v={{ this.version }}">
-<link rel="stylesheet" href="/static/css/print.css?v={{ this.version }}" media="print">
-{%- for name in this.answers %}
-<link rel="preload" as="fetch" crossorigin href="/api/{{ name }}">
-{%- endfor %}
-<script defer src="/vendor/leaflet/leaflet.js?v={{ this.version }}"></script>
-<script defer src="/map.js?v={{ this.version }}"></script>
-<script type="module" src="/static/js/map.js?v={{ this.version }}"></script>
-{%- for name in this.modules %}
-<link rel="modulepreload" href="/static/js/{{ name }}.js">
-{%- endfor %}{% endmacro %}
 {% macro html(this, kwargs) %}<main>
 <section id="listing" aria-label="Structure list">
 <div id="search"></div>
@@ -129,7 +107,7 @@ class _StrictMap(folium.Map):
 <section id="panel" aria-label="Structure" hidden></section>
 </main>{% endmacro %}
 {% macro script(this, kwargs) %}
-(() => {
+{
   const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
   const map = L.map({{ this.get_name()|tojson }}, {
     center: {{ this.location|tojson }},
@@ -145,13 +123,11 @@ class _StrictMap(folium.Map):
   L.control.zoom({position: "bottomright"}).addTo(map);
   L.control.scale({position: "bottomright", maxWidth: 160}).addTo(map);
   window.linemapShell = {map};
-})();
+}
 {% endmacro %}
 """)
 
-    def __init__(
-        self, *, figure: Figure, centre: tuple[float, float], bounds: list[list[float]], version: str
-    ) -> None:
+    def __init__(self, figure: Figure, *, centre: tuple[float, float], bounds: list[list[float]]) -> None:
         super().__init__(centre, tiles=None, zoom_control=False, zoom_snap=0.25, wheel_px_per_zoom_level=90)
         self.default_js, self.default_css = [], []
         self._name, self._id = (
@@ -159,16 +135,13 @@ class _StrictMap(folium.Map):
             "map",
         )  # folium's own are random: the page would never be the same twice
         self.first_bounds = bounds
-        self.version = version
-        self.modules = MODULES
-        self.answers = ("job", "structures", "centreline")
         figure.add_child(self)
 
 
 def map_page(
     title: str, *, centre: tuple[float, float], bounds: Sequence[tuple[float, float]], asset_version: str
 ) -> MapPage:
-    """Make the page and the script of the map of one job.
+    """Make the page and the script of the map of one job, as a server sends them.
 
     The same arguments give the same text, byte for byte, so that a server can answer with an ETag.
 
@@ -186,13 +159,34 @@ def map_page(
     Returns
     -------
     MapPage
-        ``html`` for the page, ``script`` for ``/map.js``. The page fetches ``/static``, ``/vendor/leaflet``
-        and ``/api`` of the server that sent it and nothing else.
+        ``html`` for the page, ``script`` for ``/map.js``. The page fetches ``/static/css``, ``/map.js``,
+        ``/vendor/leaflet`` and ``/api`` of the server that sent it and nothing else.
     """
-    figure = _StrictFigure(title)
+    head = _HEAD.format(v=quote(asset_version, safe=""), dark=DARK_MEDIA)
+    return map_shell(title, centre=centre, bounds=bounds, head=head)
+
+
+def map_shell(
+    title: str,
+    *,
+    centre: tuple[float, float],
+    bounds: Sequence[tuple[float, float]],
+    head: str,
+    policy: str = "",
+) -> MapPage:
+    """Make the page around a head that says where styles and scripts come from.
+
+    Parameters
+    ----------
+    title, centre, bounds
+        As `map_page` takes them.
+    head : str
+        Markup that brings the style sheets and scripts; trusted.
+    policy : str
+        Markup of a policy that must stand before anything else; "" when the server sends it as a header.
+    """
+    figure = _StrictFigure(title, head=head, policy=policy)
     corners = [[float(lat), float(lon)] for lon, lat in bounds]
-    _StrictMap(
-        figure=figure, centre=(centre[1], centre[0]), bounds=corners, version=quote(asset_version, safe="")
-    )
+    _StrictMap(figure, centre=(centre[1], centre[0]), bounds=corners)
     html = figure.render()
-    return MapPage(html=html, script=figure.script.render())
+    return MapPage(html=html, script=f"{figure.script.render().strip()}\n{page_script()}\n")

@@ -174,8 +174,8 @@ def _notes(poles: Sequence[_SetPole], scale: _Scale, unit_symbol: str) -> list[s
     notes = [f"{pole.letter} set {_residual_words(pole.residual, unit_symbol)}" for pole in poles]
     if any(_is_turned(pole, poles) for pole in poles):
         notes.append("letters as surveyed: A and B the other way round")
-    times = f"misplacement drawn ×{scale.times}" if scale.times > 1 else "one scale"
-    return [*notes, f"open design, filled as set, {times}"]
+    times = f"misplacement ×{scale.times}" if scale.times > 1 else "one scale"
+    return [*notes, f"open design, filled as set; {times}"]
 
 
 def _is_turned(pole: _SetPole, poles: Sequence[_SetPole]) -> bool:

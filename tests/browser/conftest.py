@@ -171,16 +171,7 @@ class Sample:
             "name": self.names[line],
             "lon": _deltas([row["lon"] for row in rows]),
             "lat": _deltas([row["lat"] for row in rows]),
-            "ticks": [
-                {
-                    "lon": row["lon"],
-                    "lat": row["lat"],
-                    "text": row["station_text"],
-                    "major": row["k"] % 5 == 0,
-                    "azimuth": row["arm"] - 90.0,
-                }
-                for row in rows
-            ],
+            "ticks": [_tick(rows[k], rows[k + 1], thousand) for k, thousand in _thousands(len(rows))],
         }
 
     def context(self) -> dict[str, Any]:
@@ -282,6 +273,23 @@ class Sample:
 def _deltas(values: list[float]) -> list[int]:
     whole = [round(value * 1e7) for value in values]
     return [value - before for value, before in zip(whole, [0, *whole[:-1]], strict=True)]
+
+
+def _thousands(count: int) -> list[tuple[int, int]]:
+    """Every 1,000 ft along `count` structures: row behind it, and the distance."""
+    last = int((count - 1) * SPAN_FT)
+    return [(int(true // SPAN_FT), true) for true in range(0, last, 1000)]
+
+
+def _tick(back: dict[str, Any], ahead: dict[str, Any], true: int) -> dict[str, Any]:
+    share = true / SPAN_FT - back["k"]
+    return {
+        "lon": back["lon"] + share * (ahead["lon"] - back["lon"]),
+        "lat": back["lat"] + share * (ahead["lat"] - back["lat"]),
+        "text": f"{true // 100}+00",
+        "major": true % 5000 == 0,
+        "azimuth": back["arm"] - 90.0,
+    }
 
 
 def sample_app(sample: Sample) -> FastAPI:

@@ -21,6 +21,7 @@ export function makeCanvasLayer(L) {
     },
 
     onRemove() {
+      cancelAnimationFrame(this.wanted);
       this.canvas.remove();
     },
 
@@ -53,6 +54,7 @@ export function makeCanvasLayer(L) {
       const map = this._map;
       const size = map.getSize();
       const margin = size.multiplyBy(MARGIN).round();
+      this.margin = margin;
       this.width = size.x + 2 * margin.x;
       this.height = size.y + 2 * margin.y;
       this.fitCanvas();
@@ -60,6 +62,7 @@ export function makeCanvasLayer(L) {
       L.DomUtil.setTransform(this.canvas, corner, 1);
       this.zoom = map.getZoom();
       this.corner = map.layerPointToLatLng(corner);
+      cancelAnimationFrame(this.wanted);
       this.draw();
     },
 
@@ -86,6 +89,7 @@ export function makeCanvasLayer(L) {
         k,
         width: this.width,
         height: this.height,
+        inner: { left: this.margin.x, top: this.margin.y, right: this.width - this.margin.x, bottom: this.height - this.margin.y },
         px: (x) => x * k - origin.x,
         py: (y) => y * k - origin.y,
         box: (margin) => ({
@@ -108,6 +112,12 @@ export function makeCanvasLayer(L) {
         view.ctx.restore();
       }
       this.frames += 1;
+    },
+
+    /** Paint once before the next frame, however many changes ask for it. */
+    redraw() {
+      cancelAnimationFrame(this.wanted);
+      this.wanted = requestAnimationFrame(() => this.draw());
     },
 
     usePalette(palette) {

@@ -15,26 +15,26 @@ function row(sign, words, { note = "", count } = {}) {
     <span class="legend-count">${count ?? ""}</span></li>`;
 }
 
-function tally(values) {
+function tally(values, wanted) {
   let total = 0;
-  for (const value of values) if (value) total += 1;
+  for (const value of values) if (value === wanted) total += 1;
   return total;
 }
 
 /** Fill the legend from the job and the structures. */
 export function fillLegend(element, job, s) {
-  const stages = job.stages.map(({ code, words }) => row(stageIcon(code), words, { count: job.counts.stage[code] ?? 0 }));
-  const verdicts = job.verdicts.map((word) =>
-    row(verdictIcon(word), word, { note: VERDICT_NOTES[word], count: job.counts.verdict[word] ?? 0 }),
+  const stages = job.stages.map(({ code, words }, i) => row(stageIcon(code), words, { count: tally(s.stage, i) }));
+  const verdicts = job.verdicts.map((word, i) =>
+    row(verdictIcon(word), word, { note: VERDICT_NOTES[word], count: tally(s.verdict, i) }),
   );
   const holds = [2, 1].map((kind) =>
-    row(holdIcon(kind), kind === 2 ? "hold" : "hold with a condition", { count: tally(s.hold.map((value) => value === kind)) }),
+    row(holdIcon(kind), kind === 2 ? "hold" : "hold with a condition", { count: tally(s.hold, kind) }),
   );
   render(
     element,
     html`<section><h3>Framing, at the middle of the arm</h3><ul>${stages}</ul></section>
       <section><h3>Orientation, at the ends of the arm</h3><ul>${verdicts}
-      ${row(reversedIcon(), "A and B the other way round", { count: tally(s.reversed) })}</ul></section>
+      ${row(reversedIcon(), "A and B the other way round", { count: tally(s.reversed, 1) })}</ul></section>
       <section><h3>Beside the structure</h3><ul>${holds}</ul></section>`,
   );
 }

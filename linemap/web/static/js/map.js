@@ -16,7 +16,7 @@ import { placePainter } from "./paint_place.js";
 import { makePanel } from "./panel.js";
 import { makeSearch } from "./search.js";
 import { prepareStructures } from "./structures.js";
-import { aroundPrint, currentTheme, startTheme } from "./theme.js";
+import { aroundPrint, currentTheme, restoreTheme, startTheme } from "./theme.js";
 import { addTiles, fillBar, say } from "./page.js";
 
 const OPEN_ZOOM = 16;
@@ -56,7 +56,7 @@ class MapPage {
     this.list = makeList(at("list"), { ...parts, sorted: (order) => this.sort(order) });
     this.search = makeSearch(at("search"), { ...parts, filtered: (filter) => this.narrow(filter), go: (hit) => this.goTo(hit) });
     fillLegend(at("legend"), this.job, this.s);
-    this.narrow(this.filter);
+    this.relist();
   }
 
   wire() {
@@ -79,7 +79,7 @@ class MapPage {
     this.filter = filter;
     this.state.shown = applyFilter(this.s, filter);
     this.relist();
-    this.layer.draw();
+    this.layer.redraw();
   }
 
   sort(order) {
@@ -122,7 +122,7 @@ class MapPage {
     this.panel.wait(number, job.caution);
     this.settle();
     if (move) this.centre(row);
-    this.layer.draw();
+    this.layer.redraw();
     await this.fill(row, { line, number, focus });
   }
 
@@ -154,7 +154,7 @@ class MapPage {
     this.settle();
     this.list.choose(-1);
     this.list.focus();
-    this.layer.draw();
+    this.layer.redraw();
   }
 
   follow() {
@@ -192,13 +192,13 @@ class MapPage {
     const on = this.state.exaggeration === 1;
     this.state.exaggeration = on ? EXAGGERATED : 1;
     button.setAttribute("aria-pressed", String(on));
-    this.layer.draw();
+    this.layer.redraw();
   }
 
   async addContext() {
     const features = prepareContext(await api.getContext());
     this.layer.painters.unshift(contextPainter(features));
-    this.layer.draw();
+    this.layer.redraw();
   }
 }
 
@@ -209,13 +209,14 @@ function painted() {
 
 async function start() {
   const { map } = window.linemapShell;
+  restoreTheme();
   const [job, structures, centreline] = await Promise.all([api.getJob(), api.getStructures(), api.getCentreline()]);
   const page = new MapPage({ map, job, structures, centreline });
   fillBar(job, { snapshot: api.isSnapshot() });
   addTiles(window.L, map, job);
+  page.showAll();
   page.paint();
   page.furnish();
-  page.showAll();
   page.wire();
   page.follow();
   requestAnimationFrame(painted);

@@ -36,7 +36,7 @@ export const HOLD_SHAPES = [
 export const HOLD_WORDS = ["no hold", "conditional hold", "hold"];
 
 /** Length of the overview bar across the line, px, by stage index: more built, longer. */
-export const overviewLength = (stage) => 4 + stage * 1.6;
+export const overviewLength = (stage) => 5 + stage * 2.2;
 
 const LIGHT = {
   ground: "#f3f1ea",

@@ -57,7 +57,7 @@ function paintTick(view, tick, { half, words }) {
   ctx.beginPath();
   ctx.moveTo(px - dx * half, py - dy * half);
   ctx.lineTo(px + dx * half, py + dy * half);
-  ctx.lineWidth = tick.major ? 1.5 : 1;
+  ctx.lineWidth = 1;
   ctx.strokeStyle = view.palette.muted;
   ctx.stroke();
   if (!words) return;
@@ -76,7 +76,7 @@ function paintTicks(view, line) {
   for (const tick of line.ticks) {
     if (apart < 14 && !tick.major) continue;
     if (apart < 4) continue;
-    paintTick(view, tick, { half: apart > 60 ? 18 : tick.major ? 12 : 8, words: tick.major ? apart > 16 : apart > 110 });
+    paintTick(view, tick, { half: apart > 60 ? 18 : apart > 14 ? 12 : 5, words: tick.major ? apart > 16 : apart > 110 });
   }
 }
 
@@ -119,11 +119,16 @@ function paintEnd(view, line, { tip, before, words }) {
   const dy = line.y[tip] - line.y[before];
   const length = Math.hypot(dx, dy) || 1;
   const { ctx } = view;
-  ctx.textAlign = dx >= 0 ? "start" : "end";
+  ctx.textAlign = "start";
   ctx.textBaseline = "middle";
-  const side = dx >= 0 ? 1 : -1;
   const font = "700 14px system-ui, sans-serif";
-  haloText(view, words, px + (dx / length) * 20 + side * 6, py + (dy / length) * 26, { font });
+  ctx.font = font;
+  const wide = ctx.measureText(words).width;
+  const { left, right } = view.inner;
+  const wanted = px + (dx / length) * 20 + (dx >= 0 ? 6 : -6 - wide);
+  const x = Math.max(left + 6, Math.min(right - wide - 6, wanted));
+  const pushed = Math.abs(x - wanted) > 1; // then the words stand above or below the end, not over it
+  haloText(view, words, x, py + (pushed ? Math.sign(dy || -1) * 26 : (dy / length) * 26), { font });
 }
 
 /** Painter of all centrelines. */

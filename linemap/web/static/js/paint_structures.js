@@ -150,7 +150,7 @@ function paintGlyph(view, s, { i, level, codes, verdicts, alpha, exaggeration })
   const angle = Math.atan2(uy, ux);
   const size = Math.min(1.25, level.size * (arm > 40 ? 1.25 : 1));
   paintVerdict(view, verdicts[s.verdict[i]], { angle, reach: arm + (poles ? 8 : 1), size });
-  paintBadges(view, s, { i, angle, size, away: 17 * size + (arm > 40 ? 8 : 0) });
+  paintBadges(view, s, { i, angle, size, away: 17 * size + (poles ? 11 : 0) });
   if (poles && s.poles[i] === 3) ctx.translate((-ux * arm) / 2, (-uy * arm) / 2); // the centre pole stands at the middle
   paintStage(view, codes[s.stage[i]], size);
   ctx.restore();
@@ -173,7 +173,7 @@ function paintLabels(view, s, { rows, level, alphaOf }) {
     taken.add(spot);
     ctx.globalAlpha = alphaOf(i);
     ctx.textAlign = Math.abs(ux) < 0.3 ? "center" : "start";
-    const drop = Math.abs(ux) < 0.3 ? Math.sign(side * uy) * 6 : 0;
+    const drop = Math.abs(ux) < 0.3 ? Math.sign(side * uy) * 9 : 0;
     haloText(view, s.number[i], x, y + drop, { font: "700 13px system-ui, sans-serif" });
     if (!level.letters) continue;
     haloText(view, s.station_text[i], x, y + drop + 16, { colour: palette.muted, font: "500 12px ui-monospace, monospace" });
@@ -183,6 +183,7 @@ function paintLabels(view, s, { rows, level, alphaOf }) {
 
 function paintChosen(view, s, i) {
   const { ctx, palette } = view;
+  ctx.save();
   const { half } = armDirection(s, i);
   const radius = Math.max(26, half * view.k + 30);
   ctx.translate(view.px(s.x[i]), view.py(s.y[i]));
@@ -195,6 +196,7 @@ function paintChosen(view, s, i) {
       ctx.stroke();
     }
   }
+  ctx.restore();
 }
 
 /** Painter of structures; `state` holds what the page has chosen: shown rows, chosen row, exaggeration. */
@@ -203,6 +205,7 @@ export function structuresPainter(s, { codes, verdicts, state }) {
     const margin = 80 + FARTHEST_POLE * view.k;
     const rows = rowsInView(view, s, margin);
     paintSpans(view, s, rows);
+    if (state.chosen >= 0) paintChosen(view, s, state.chosen);
     const level = detail(view, s);
     const alphaOf = (i) => (state.shown[i] ? 1 : FADED);
     if (level.glyphs && rows.length <= MOST_GLYPHS) {
@@ -214,7 +217,6 @@ export function structuresPainter(s, { codes, verdicts, state }) {
     } else {
       paintOverview(view, s, { rows, codes, verdicts, shown: state.shown });
     }
-    if (state.chosen >= 0) paintChosen(view, s, state.chosen);
   };
 }
 

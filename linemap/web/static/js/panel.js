@@ -54,6 +54,10 @@ const holds = (d) =>
   d.holds.length > 0 &&
   html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && html` <small>until ${hold.until}</small>`}</li>`)}</ul>`;
 
+const crossings = (d) =>
+  (d.crossings ?? []).length > 0 &&
+  html`<ul class="sentences">${d.crossings.map((item) => html`<li>${item.what}, span ${item.span}${item.caution && html` <b>${item.caution}</b>`}${item.rule && html`<br>${item.rule}`}</li>`)}</ul>`;
+
 const shots = (d) =>
   table(
     ["Pole", "point", "east", "north", "± σ", "file, row"],
@@ -75,6 +79,7 @@ function body(d, stage) {
     ${section("Orientation as set", verdict(d))}
     ${measures(d)}
     ${section("Findings", sentences(d.findings, "findings"))}
+    ${section("Crossings in the spans", crossings(d))}
     ${section("Poles", poles(d))}
     ${section("Steps", steps(d))}
     ${section(
@@ -92,6 +97,7 @@ function body(d, stage) {
       ]),
     )}
     ${section("Survey shots", shots(d))}
+    ${section("Remarks", d.remarks && html`<p>${d.remarks}</p>`)}
     ${section("History", history(d))}</div>
     <p class="caution">${d.caution}</p>`;
 }

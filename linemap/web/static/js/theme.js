@@ -1,6 +1,8 @@
-// Light or dark: as the device says until the person chooses.
+// Light or dark: as the device says until the person chooses. The dark colours are a sheet of their own,
+// put in force by its media; paper is always light.
 
 const KEY = "linemap-theme";
+const BY_DEVICE = "screen and (prefers-color-scheme: dark)";
 const device = matchMedia("(prefers-color-scheme: dark)");
 const paper = matchMedia("print");
 
@@ -20,28 +22,38 @@ function keep(name) {
   }
 }
 
-/** The theme in force: "light" or "dark"; paper is always light. */
-export function currentTheme() {
-  if (paper.matches) return "light";
-  return document.documentElement.dataset.theme ?? (device.matches ? "dark" : "light");
+const sheet = () => document.getElementById("dark");
+
+function choose(name) {
+  sheet().media = name === "dark" ? "screen" : "not all";
 }
 
-/** Wire the button; `changed` is called with the theme now and whenever it changes. */
-export function startTheme(button, changed) {
+/** The theme in force: "light" or "dark". */
+export function currentTheme() {
+  if (paper.matches || sheet().media === "not all") return "light";
+  return sheet().media === BY_DEVICE && !device.matches ? "light" : "dark";
+}
+
+/** Put the person's earlier choice in force; call before the first paint. */
+export function restoreTheme() {
   const chosen = kept();
-  if (chosen === "light" || chosen === "dark") document.documentElement.dataset.theme = chosen;
-  const show = () => {
-    const theme = currentTheme();
-    button.setAttribute("aria-pressed", String(theme === "dark"));
-    changed(theme);
+  if (chosen === "light" || chosen === "dark") choose(chosen);
+}
+
+/** Wire the button; `changed` is called with the theme whenever it changes. */
+export function startTheme(button, changed) {
+  const show = () => button.setAttribute("aria-pressed", String(currentTheme() === "dark"));
+  const tell = () => {
+    show();
+    changed(currentTheme());
   };
   button.addEventListener("click", () => {
     const next = currentTheme() === "dark" ? "light" : "dark";
-    document.documentElement.dataset.theme = next;
+    choose(next);
     keep(next);
-    show();
+    tell();
   });
-  device.addEventListener("change", show);
+  device.addEventListener("change", tell);
   show();
 }
 

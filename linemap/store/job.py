@@ -1,0 +1,80 @@
+"""The job itself: its name, its data version and its settings."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, select, update
+
+from linemap.domain.tolerance import Tolerances
+from linemap.store import schema
+from linemap.store.database import bump
+from linemap.units import LengthUnit
+
+__all__ = ["JobRecord", "change_settings", "load_data_version", "load_job"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobRecord:
+    """What the job says about itself."""
+
+    name: str
+    created_at: dt.datetime
+    #: Grows by one with every transaction that changed something.
+    data_version: int
+    #: JSON values by name; "data_date" and "tolerances" have a meaning here, others to those who save them.
+    settings: Mapping[str, Any]
+
+    @property
+    def data_date(self) -> dt.date | None:
+        """Day whose end the job is shown for; None = not set, or set to ""."""
+        written = self.settings.get("data_date")
+        return dt.date.fromisoformat(written) if written else None
+
+    def tolerances(self, unit: LengthUnit) -> Tolerances:
+        """Return the job's tolerances, the starting values where none were saved.
+
+        Raises
+        ------
+        InputRefused
+            If the saved tolerances name something unknown or are not positive.
+        """
+        return Tolerances.from_mapping(self.settings.get("tolerances", {}), unit)
+
+
+def load_job(connection: Connection) -> JobRecord:
+    """Return the job's own record."""
+    table = schema.job
+    row = connection.execute(
+        select(table.c.name, table.c.created_at, table.c.data_version, table.c.settings)
+    ).one()
+    return JobRecord(**row._mapping)
+
+
+def load_data_version(connection: Connection) -> int:
+    """Return the data version alone; two equal ones mean that nothing was changed in between."""
+    return int(connection.execute(select(schema.job.c.data_version)).scalar_one())
+
+
+def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:
+    """Change some settings; the others stay. A value of None takes a setting out.
+
+    Parameters
+    ----------
+    changes : mapping of str to JSON value or None
+        "data_date" is an ISO date, "tolerances" a mapping as `Tolerances.to_mapping` gives it.
+
+    Raises
+    ------
+    ValueError
+        If the data date is no ISO date.
+    """
+    if changes.get("data_date"):
+        dt.date.fromisoformat(changes["data_date"])
+    merged = {**load_job(connection).settings, **changes}
+    kept = {name: value for name, value in merged.items() if value is not None}
+    connection.execute(update(schema.job).values(settings=kept))
+    bump(connection)

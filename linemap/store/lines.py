@@ -1,0 +1,221 @@
+"""Lines: their rules, centrelines and station equations."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Connection, Table, insert, select
+
+from linemap.domain.line import Centreline, Limits, Line, PoleASide
+from linemap.errors import Conflict
+from linemap.geometry.geodesy import Projection
+from linemap.geometry.station import Stationing
+from linemap.store import schema
+from linemap.store.database import bump
+from linemap.store.revisions import new_revision
+from linemap.store.structures import load_poles, load_structures, save_poles, save_structures
+
+__all__ = [
+    "LineRecord",
+    "add_line",
+    "list_lines",
+    "load_lines",
+    "load_poles",
+    "load_structures",
+    "save_centreline",
+    "save_equations",
+    "save_poles",
+    "save_structures",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineRecord:
+    """A line as declared, whether or not its lists are loaded yet."""
+
+    id: int
+    name: str
+    back_end: str
+    ahead_end: str
+    crs: str
+    #: Grid length = ground length x combined factor; None = not declared.
+    combined_factor: float | None
+    #: Station at the first vertex, ground unit.
+    start_station: float
+    pole_a: PoleASide
+    limits: Limits
+
+
+def add_line(
+    connection: Connection,
+    *,
+    name: str,
+    crs: str,
+    back_end: str = "",
+    ahead_end: str = "",
+    combined_factor: float | None = None,
+    start_station: float = 0.0,
+    pole_a: PoleASide = "left",
+    limits: Limits | None = None,
+) -> int:
+    """Add a line and return its identifier.
+
+    Raises
+    ------
+    Conflict
+        If the job has a line of that name.
+    InputRefused
+        If the coordinate reference is unknown, geographic, or has no linear unit.
+    """
+    Projection.from_text(crs)
+    if connection.scalar(select(schema.line.c.id).where(schema.line.c.name == name)) is not None:
+        raise Conflict(f'the job already has a line "{name}"; choose another name')
+    query = insert(schema.line).values(
+        name=name,
+        back_end=back_end,
+        ahead_end=ahead_end,
+        crs=crs,
+        combined_factor=combined_factor,
+        start_station=start_station,
+        pole_a=pole_a,
+        settings={"limits": asdict(limits or Limits())},
+    )
+    line_id: int = connection.execute(query.returning(schema.line.c.id)).scalar_one()
+    bump(connection)
+    return line_id
+
+
+def list_lines(connection: Connection) -> tuple[LineRecord, ...]:
+    """Return all lines in the order they were added."""
+    rows = connection.execute(select(schema.line).order_by(schema.line.c.id))
+    return tuple(_record(dict(row._mapping)) for row in rows)
+
+
+def save_centreline(
+    connection: Connection,
+    line_id: int,
+    centreline: Centreline,
+    *,
+    file_id: int | None = None,
+    label: str = "",
+    now: dt.datetime,
+) -> int:
+    """Store a centreline as a line's current one and return the revision's identifier."""
+    revision_id = new_revision(
+        connection,
+        line_id,
+        kind="centreline",
+        source_file=centreline.source_file,
+        file_id=file_id,
+        label=label,
+        now=now,
+    )
+    points = zip(centreline.easting.tolist(), centreline.northing.tolist(), strict=True)
+    rows = [
+        {
+            "revision_id": revision_id,
+            "seq": seq,
+            "easting": easting,
+            "northing": northing,
+            "name": centreline.names[seq] if seq < len(centreline.names) else "",
+        }
+        for seq, (easting, northing) in enumerate(points)
+    ]
+    connection.execute(insert(schema.vertex), rows)
+    return revision_id
+
+
+def save_equations(
+    connection: Connection,
+    line_id: int,
+    equations: Sequence[tuple[float, float]],
+    *,
+    file_id: int | None = None,
+    source_file: str = "",
+    label: str = "",
+    now: dt.datetime,
+) -> int:
+    """Store the (back, ahead) station equations of a line and return the revision's identifier.
+
+    Raises
+    ------
+    ValueError
+        If the equations do not follow each other (see `Stationing.from_pairs`); nothing is stored.
+    NotFound
+        If there is no such line.
+    """
+    start = connection.scalar(select(schema.line.c.start_station).where(schema.line.c.id == line_id))
+    Stationing.from_pairs(float(start or 0.0), equations)
+    revision_id = new_revision(
+        connection,
+        line_id,
+        kind="equations",
+        source_file=source_file,
+        file_id=file_id,
+        label=label,
+        now=now,
+    )
+    rows = [
+        {"revision_id": revision_id, "seq": seq, "back": back, "ahead": ahead}
+        for seq, (back, ahead) in enumerate(equations)
+    ]
+    if rows:
+        connection.execute(insert(schema.equation), rows)
+    return revision_id
+
+
+def load_lines(connection: Connection) -> tuple[Line, ...]:
+    """Return the lines that have a centreline, in the order they were added."""
+    points = _current(connection, schema.vertex)
+    pairs = _current(connection, schema.equation)
+    return tuple(
+        _line(record, points[record.id], pairs.get(record.id, []))
+        for record in list_lines(connection)
+        if record.id in points
+    )
+
+
+def _record(row: dict[str, Any]) -> LineRecord:
+    settings = row.pop("settings")
+    return LineRecord(**row, limits=Limits(**settings["limits"]))
+
+
+def _current(connection: Connection, table: Table) -> Mapping[int, list[Any]]:
+    """Return the rows of all current revisions by line identifier, in order."""
+    revision = schema.revision
+    query = (
+        select(revision.c.line_id, revision.c.source_file, table)
+        .join(table, table.c.revision_id == revision.c.id)
+        .where(revision.c.is_current)
+        .order_by(revision.c.line_id, table.c.seq)
+    )
+    gathered: dict[int, list[Any]] = {}
+    for row in connection.execute(query):
+        gathered.setdefault(row.line_id, []).append(row)
+    return gathered
+
+
+def _line(record: LineRecord, points: list[Any], pairs: list[Any]) -> Line:
+    names = tuple(point.name for point in points)
+    return Line(
+        name=record.name,
+        crs=record.crs,
+        unit=Projection.from_text(record.crs).unit,
+        centreline=Centreline(
+            easting=np.array([point.easting for point in points], dtype=np.float64),
+            northing=np.array([point.northing for point in points], dtype=np.float64),
+            names=names if any(names) else (),
+            source_file=points[0].source_file,
+        ),
+        back_end=record.back_end,
+        ahead_end=record.ahead_end,
+        combined_factor=1.0 if record.combined_factor is None else record.combined_factor,
+        combined_factor_declared=record.combined_factor is not None,
+        stationing=Stationing.from_pairs(record.start_station, [(pair.back, pair.ahead) for pair in pairs]),
+        pole_a=record.pole_a,
+        limits=record.limits,
+    )

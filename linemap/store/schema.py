@@ -1,0 +1,268 @@
+"""The tables of a job, the same on SQLite and PostgreSQL.
+
+Numbers are double precision and come back bit for bit; nan is NULL. Lines, structures and steps are named
+in words in shots, events and holds: a record of the field stays true when a list is loaded again. The
+migrations beside this module make these tables; a test holds the two together.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Date,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+from linemap.store.columns import Moment
+
+__all__ = [
+    "equation",
+    "event",
+    "file",
+    "hold",
+    "job",
+    "line",
+    "metadata",
+    "pole",
+    "problem",
+    "revision",
+    "shot",
+    "structure",
+    "structure_change",
+    "vertex",
+]
+
+metadata = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    }
+)
+
+
+def _text(name: str) -> Column[str]:
+    return Column(name, Text, nullable=False)
+
+
+def _number(name: str) -> Column[float]:
+    return Column(name, Double, nullable=False)
+
+
+def _whole(name: str) -> Column[int]:
+    return Column(name, Integer, nullable=False)
+
+
+def _file() -> Column[int]:
+    return Column("file_id", ForeignKey("file.id"))
+
+
+def _revision() -> Column[int]:
+    return Column("revision_id", ForeignKey("revision.id"), primary_key=True)
+
+
+def _seq() -> Column[int]:
+    return Column("seq", Integer, primary_key=True, autoincrement=False)
+
+
+#: One row: the job itself. `data_version` grows by one with every transaction that changed something.
+job = Table(
+    "job",
+    metadata,
+    Column("id", Integer, CheckConstraint("id = 1", name="one"), primary_key=True, autoincrement=False),
+    _text("name"),
+    Column("created_at", Moment, nullable=False),
+    _whole("data_version"),
+    Column("settings", JSON, nullable=False),
+)
+
+line = Table(
+    "line",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    _text("back_end"),
+    _text("ahead_end"),
+    _text("crs"),
+    Column("combined_factor", Double),
+    _number("start_station"),
+    _text("pole_a"),
+    Column("settings", JSON, nullable=False),
+)
+
+#: Every file ever loaded, byte for byte, with how its columns were understood.
+file = Table(
+    "file",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _text("name"),
+    Column("sha256", Text, nullable=False, index=True),
+    _whole("size"),
+    _text("kind"),
+    Column("content", LargeBinary, nullable=False),
+    Column("loaded_at", Moment, nullable=False),
+    _text("loaded_by"),
+    Column("mapping", JSON, nullable=False),
+)
+
+problem = Table(
+    "problem",
+    metadata,
+    Column("file_id", ForeignKey("file.id"), primary_key=True),
+    _seq(),
+    Column("source_row", Integer),
+    _text("heading"),
+    _text("value"),
+    _text("reason"),
+    _text("remedy"),
+    _text("severity"),
+)
+
+#: One state of one list of one line. Older ones are kept; one of each kind is current.
+revision = Table(
+    "revision",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("line_id", ForeignKey("line.id"), nullable=False),
+    _text("kind"),
+    _file(),
+    _text("source_file"),
+    _text("label"),
+    Column("loaded_at", Moment, nullable=False),
+    Column("is_current", Boolean(create_constraint=False), nullable=False),
+)
+Index(
+    "ix_revision_current",
+    revision.c.line_id,
+    revision.c.kind,
+    unique=True,
+    sqlite_where=revision.c.is_current,
+    postgresql_where=revision.c.is_current,
+)
+
+vertex = Table(
+    "vertex", metadata, _revision(), _seq(), _number("easting"), _number("northing"), _text("name")
+)
+
+equation = Table("equation", metadata, _revision(), _seq(), _number("back"), _number("ahead"))
+
+structure = Table(
+    "structure",
+    metadata,
+    _revision(),
+    _seq(),
+    _text("number"),
+    _number("easting"),
+    _number("northing"),
+    Column("elevation", Double),
+    Column("spacing", Double),
+    _whole("pole_count"),
+    _whole("rule"),
+    Column("explicit_azimuth", Double),
+    Column("section_break", Boolean(create_constraint=False), nullable=False),
+    _text("type_code"),
+    _text("given_station"),
+    _text("remarks"),
+    _whole("source_row"),
+)
+
+#: What a revision changed against the one before it.
+structure_change = Table(
+    "structure_change", metadata, _revision(), _seq(), _text("number"), _text("change"), _text("words")
+)
+
+pole = Table(
+    "pole",
+    metadata,
+    _revision(),
+    _seq(),
+    _text("structure"),
+    _text("letter"),
+    Column("length_ft", Double),
+    _text("pole_class"),
+    Column("ground_elevation", Double),
+    Column("ground_wire", Boolean(create_constraint=False)),
+    _text("remarks"),
+    _whole("source_row"),
+)
+
+shot = Table(
+    "shot",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _file(),
+    _text("point"),
+    _number("easting"),
+    _number("northing"),
+    Column("elevation", Double),
+    _text("description"),
+    _text("structure"),
+    _text("pole"),
+    _text("item"),
+    _text("line"),
+    Column("sigma", Double),
+    _text("observed_on"),
+    _text("file"),
+    _whole("row"),
+    _text("note"),
+)
+
+#: Append-only: triggers refuse every change. `seq` is the order of receipt.
+event = Table(
+    "event",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    _text("id"),
+    _text("line"),
+    _text("structure"),
+    _text("pole"),
+    _text("step"),
+    _text("result"),
+    Column("happened_at", Moment, nullable=False),
+    _whole("happened_offset_s"),
+    Column("received_at", Moment, nullable=False),
+    _text("crew"),
+    _text("actor"),
+    _text("device"),
+    _text("note"),
+    _file(),
+    _text("file"),
+    _whole("row"),
+    UniqueConstraint("id"),
+    Index(None, "line", "structure"),
+    sqlite_autoincrement=True,
+)
+
+hold = Table(
+    "hold",
+    metadata,
+    _seq(),
+    _file(),
+    _text("id"),
+    _text("line"),
+    Column("structures", JSON, nullable=False),
+    _text("from_structure"),
+    _text("to_structure"),
+    Column("activities", JSON, nullable=False),
+    Column("from_date", Date),
+    Column("to_date", Date),
+    _text("condition"),
+    _text("reason"),
+    Column("restricted", Boolean(create_constraint=False), nullable=False),
+    _text("set_by"),
+    _text("release_by"),
+    Column("released_on", Date),
+)

@@ -1,0 +1,191 @@
+"""Structure lists and pole schedules: every revision kept, and what each changed against the one before."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from itertools import repeat
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import ColumnElement, Connection, Row, and_, insert, select
+
+from linemap.domain.revision import compare, compare_poles
+from linemap.domain.structure import Pole, Structures
+from linemap.geometry.geodesy import Projection
+from linemap.store import schema
+from linemap.store.columns import null_for_nan
+from linemap.store.revisions import Kind, add_changes, current_revision, new_revision
+from linemap.units import LengthUnit
+
+__all__ = ["load_poles", "load_structures", "save_poles", "save_structures"]
+
+_COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})
+_POLE_COLUMNS = tuple(column.name for column in schema.pole.c if column.name not in {"revision_id", "seq"})
+
+
+def save_structures(
+    connection: Connection,
+    line_id: int,
+    structures: Structures,
+    *,
+    file_id: int | None = None,
+    label: str = "",
+    now: dt.datetime,
+) -> int:
+    """Store a structure list as a line's current one, with what it changes; return the revision's identifier.
+
+    Parameters
+    ----------
+    structures : Structures
+        Structures of this line only; their line column is not stored, the line's own name is.
+
+    Raises
+    ------
+    NotFound
+        If there is no such line.
+    ValueError
+        If the structures name more than one line.
+    """
+    if len(set(structures.line)) > 1:
+        raise ValueError(f"the list names several lines: {', '.join(sorted(set(structures.line)))}")
+    before = current_revision(connection, line_id, "structures")
+    revision_id = new_revision(
+        connection,
+        line_id,
+        kind="structures",
+        source_file=structures.source_file,
+        file_id=file_id,
+        label=label,
+        now=now,
+    )
+    if len(structures):
+        connection.execute(insert(schema.structure), _structure_rows(revision_id, structures))
+    if before is not None:
+        old = _structures(_structure_records(connection, schema.revision.c.id == before))
+        add_changes(connection, revision_id, compare(old, structures, unit=_unit(connection, line_id)))
+    return revision_id
+
+
+def load_structures(connection: Connection) -> Structures:
+    """Return the current structures of all lines, line after line, in the order of their lists.
+
+    `source_file` is empty when the lists came from several files.
+    """
+    sources = set(connection.scalars(select(schema.revision.c.source_file).where(_current("structures"))))
+    return _structures(
+        _structure_records(connection, _current("structures")),
+        source_file=sources.pop() if len(sources) == 1 else "",
+    )
+
+
+def save_poles(
+    connection: Connection,
+    line_id: int,
+    poles: Sequence[Pole],
+    *,
+    file_id: int | None = None,
+    source_file: str = "",
+    label: str = "",
+    now: dt.datetime,
+) -> int:
+    """Store a pole schedule as a line's current one, with what it changes; return the revision's identifier.
+
+    Raises
+    ------
+    NotFound
+        If there is no such line.
+    """
+    before = current_revision(connection, line_id, "poles")
+    revision_id = new_revision(
+        connection,
+        line_id,
+        kind="poles",
+        source_file=source_file,
+        file_id=file_id,
+        label=label,
+        now=now,
+    )
+    rows = [
+        {"revision_id": revision_id, "seq": seq}
+        | {name: null_for_nan(getattr(pole, name)) for name in _POLE_COLUMNS}
+        for seq, pole in enumerate(poles)
+    ]
+    if rows:
+        connection.execute(insert(schema.pole), rows)
+    if before is not None:
+        old = _poles(connection, schema.revision.c.id == before)
+        add_changes(connection, revision_id, compare_poles(old, poles, unit=_unit(connection, line_id)))
+    return revision_id
+
+
+def load_poles(connection: Connection) -> tuple[Pole, ...]:
+    """Return the current poles of all lines, line after line, in the order of their schedules."""
+    return _poles(connection, _current("poles"))
+
+
+def _current(kind: Kind) -> ColumnElement[bool]:
+    return and_(schema.revision.c.is_current, schema.revision.c.kind == kind)
+
+
+def _structure_rows(revision_id: int, structures: Structures) -> list[dict[str, Any]]:
+    columns = [_plain_column(getattr(structures, name)) for name in _COLUMNS]
+    return [
+        {"revision_id": revision_id, "seq": seq, **dict(zip(_COLUMNS, values, strict=True))}
+        for seq, values in enumerate(zip(*columns, strict=True))
+    ]
+
+
+def _plain_column(column: NDArray[Any]) -> list[Any]:
+    values: list[Any] = column.tolist()
+    if column.dtype == np.float64 and np.isnan(column).any():
+        return [null_for_nan(value) for value in values]
+    return values
+
+
+def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
+    """Return (line name, columns...) of the structures of the revisions chosen, line after line."""
+    table, revision = schema.structure, schema.revision
+    query = (
+        select(schema.line.c.name, *(table.c[name] for name in _COLUMNS))
+        .select_from(table)
+        .join(revision, table.c.revision_id == revision.c.id)
+        .join(schema.line, revision.c.line_id == schema.line.c.id)
+        .where(which)
+        .order_by(revision.c.line_id, table.c.seq)
+    )
+    return connection.execute(query).all()
+
+
+def _structures(records: Sequence[Row[Any]], *, source_file: str = "") -> Structures:
+    """Turn rows into columns; NULL becomes nan."""
+    names = ("line", *_COLUMNS)
+    columns = zip(*records, strict=True) if records else repeat((), len(names))
+    arrays: dict[str, Any] = {
+        name: np.array(column, dtype=_dtype(name)) for name, column in zip(names, columns, strict=True)
+    }
+    return Structures(**arrays, source_file=source_file)
+
+
+def _dtype(name: str) -> Any:
+    kind = str if name == "line" else schema.structure.c[name].type.python_type
+    return {str: object, float: np.float64, int: np.int64, bool: np.bool_}[kind]
+
+
+def _poles(connection: Connection, which: ColumnElement[bool]) -> tuple[Pole, ...]:
+    table, revision = schema.pole, schema.revision
+    query = (
+        select(schema.line.c.name.label("line"), *(table.c[name] for name in _POLE_COLUMNS))
+        .select_from(table)
+        .join(revision, table.c.revision_id == revision.c.id)
+        .join(schema.line, revision.c.line_id == schema.line.c.id)
+        .where(which)
+        .order_by(revision.c.line_id, table.c.seq)
+    )
+    return tuple(Pole(**row._mapping) for row in connection.execute(query))
+
+
+def _unit(connection: Connection, line_id: int) -> LengthUnit:
+    crs = connection.scalar(select(schema.line.c.crs).where(schema.line.c.id == line_id))
+    return Projection.from_text(str(crs)).unit

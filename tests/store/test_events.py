@@ -1,0 +1,258 @@
+"""Events: each exactly once, in order of receipt, and never changed, whatever SQL is tried."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError
+
+from linemap.domain.event import Event
+from linemap.errors import Conflict
+from linemap.store import events, job
+from linemap.store.database import Database
+
+MORNING = dt.datetime(2026, 5, 15, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
+
+#: Values for a statement that writes an event by hand.
+COLUMNS = (
+    "seq, id, line, structure, pole, step, result, happened_at, happened_offset_s, received_at, "
+    "crew, actor, device, note, file, row"
+)
+VALUES = "'N', '1/1', '', 'set', 'done', '2026-01-01', 0, '2026-01-01', '', '', '', 'forged', '', 0"
+
+# NUL cannot be stored by PostgreSQL; surrogates are no text
+texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
+named = texts.filter(str.strip)
+moments = st.datetimes(
+    min_value=dt.datetime(1970, 1, 2),  # noqa: DTZ001
+    max_value=dt.datetime(2099, 1, 1),  # noqa: DTZ001
+    timezones=st.builds(dt.timezone, st.builds(dt.timedelta, minutes=st.integers(-720, 840))),
+)
+
+
+def event(identifier: str = "e1", **changes: Any) -> Event:
+    plain = Event(
+        id=identifier,
+        line="North",
+        structure="9/2",
+        pole="A",
+        step="framed",
+        happened_at=MORNING,
+        received_at=MORNING + dt.timedelta(hours=2),
+        crew="Heron",
+        note='arm "in" \u2013 \u00fc',
+        file="log.csv",
+        row=7,
+    )
+    return replace(plain, **changes)
+
+
+def load(database: Database) -> tuple[Event, ...]:
+    with database.reading() as connection:
+        return events.load_events(connection)
+
+
+def version(database: Database) -> int:
+    with database.reading() as connection:
+        return job.load_data_version(connection)
+
+
+def test_an_event_comes_back_as_it_was_with_its_own_time_zone(database: Database) -> None:
+    with database.writing() as connection:
+        assert events.append(connection, event())
+    (back,) = load(database)
+    assert back == event()
+    assert back.happened_at.isoformat() == "2026-05-15T07:30:00-06:00"
+    assert back.received_at.isoformat() == "2026-05-15T15:30:00+00:00"
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_every_value_comes_back(database: Database, data: st.DataObject) -> None:
+    seen = {one.id for one in load(database)}
+    batch = data.draw(
+        st.lists(
+            st.builds(
+                Event,
+                id=named.filter(lambda identifier: identifier not in seen),
+                line=texts,
+                structure=named,
+                pole=st.sampled_from(["", "A", "C"]),
+                step=named,
+                result=st.sampled_from(["done", "rejected", "withdrawn"]),
+                happened_at=moments,
+                received_at=moments,
+                crew=texts,
+                note=texts,
+                file=texts,
+                row=st.integers(0, 2**31 - 1),
+            ),
+            unique_by=lambda one: one.id,
+            max_size=5,
+        )
+    )
+    with database.writing() as connection:
+        assert events.add_events(connection, batch) == (len(batch), 0)
+    back = load(database)[len(seen) :]
+    assert back == tuple(batch)
+    assert [one.happened_at.utcoffset() for one in back] == [one.happened_at.utcoffset() for one in batch]
+
+
+def test_the_same_event_again_changes_nothing(database: Database) -> None:
+    with database.writing() as connection:
+        events.append(connection, event())
+    before = version(database)
+    with database.writing() as connection:
+        assert events.add_events(connection, [event(), event()]) == (0, 2)
+        assert not events.append(connection, event())
+    assert load(database) == (event(),)
+    assert version(database) == before
+
+
+def test_sent_again_later_it_is_still_the_same_event(database: Database) -> None:
+    later = event(received_at=MORNING + dt.timedelta(days=2))
+    with database.writing() as connection:
+        events.append(connection, event())
+        assert not events.append(connection, later)
+    assert load(database)[0].received_at == event().received_at
+
+
+def test_twice_in_one_batch_is_once(database: Database) -> None:
+    one = event("e1")
+    with database.writing() as connection:
+        assert events.add_events(connection, [one, one, event("e2"), event("e1")]) == (2, 2)
+    assert [each.id for each in load(database)] == ["e1", "e2"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"structure": "9/3"},
+        {"pole": "B"},
+        {"step": "set"},
+        {"result": "rejected"},
+        {"happened_at": MORNING + dt.timedelta(microseconds=1)},
+        {"crew": "Raven"},
+        {"note": ""},
+        {"line": "South"},
+    ],
+)
+def test_the_same_identifier_with_other_content_is_a_conflict_and_nothing_is_stored(
+    database: Database, change: dict[str, Any]
+) -> None:
+    with database.writing() as connection:
+        events.append(connection, event())
+    with pytest.raises(Conflict, match="e1 is already recorded"), database.writing() as connection:
+        events.add_events(connection, [event("e2"), event(**change)])
+    assert load(database) == (event(),)
+
+
+def test_other_content_within_one_batch_is_a_conflict(database: Database) -> None:
+    with pytest.raises(Conflict, match="identifier"), database.writing() as connection:
+        events.add_events(connection, [event(), event(structure="9/3")])
+    assert load(database) == ()
+
+
+def test_more_events_than_one_lookup_holds(database: Database) -> None:
+    batch = [event(f"e{n}") for n in range(2500)]
+    with database.writing() as connection:
+        assert events.add_events(connection, batch) == (2500, 0)
+        assert events.add_events(connection, reversed(batch)) == (0, 2500)
+    assert load(database) == tuple(batch)
+
+
+def test_since_gives_what_came_after_in_order_of_receipt(database: Database) -> None:
+    late_but_older = event("e2", happened_at=MORNING - dt.timedelta(days=3))
+    with database.writing() as connection:
+        events.add_events(connection, [event("e1"), late_but_older])
+    with database.writing() as connection:
+        events.append(connection, event("e3"))
+    with database.reading() as connection:
+        first, *rest = events.since(connection, 0)
+        assert [received.event.id for received in rest] == ["e2", "e3"]
+        assert events.since(connection, first.seq) == tuple(rest)
+        assert events.since(connection, 0, limit=1) == (first,)
+        assert events.since(connection, rest[-1].seq) == ()
+
+
+def test_of_structure_gives_one_structure_of_one_line(database: Database) -> None:
+    with database.writing() as connection:
+        others = [event("e2", structure="9/20"), event("e3", line="South"), event("e4")]
+        events.add_events(connection, [event("e1"), *others])
+    with database.reading() as connection:
+        assert [one.id for one in events.of_structure(connection, "North", "9/2")] == ["e1", "e4"]
+
+
+STATEMENTS = {
+    "update": "UPDATE event SET note = 'forged'",
+    "update of another row's key": "UPDATE event SET id = 'e9' WHERE id = 'e1'",
+    "delete": "DELETE FROM event WHERE id = 'e1'",
+    "delete all": "DELETE FROM event",
+    "insert again": f"INSERT INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES})",
+    "insert at its number": f"INSERT INTO event ({COLUMNS}) VALUES (1, 'e9', {VALUES})",
+    "upsert": f"INSERT INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES}) "
+    "ON CONFLICT (id) DO UPDATE SET note = 'forged'",
+    "upsert at its number": f"INSERT INTO event ({COLUMNS}) VALUES (1, 'e9', {VALUES}) "
+    "ON CONFLICT (seq) DO UPDATE SET note = 'forged'",
+}
+SQLITE_STATEMENTS = {
+    "replace": f"INSERT OR REPLACE INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES})",
+    "replace at its number": f"REPLACE INTO event ({COLUMNS}) VALUES (1, 'e9', {VALUES})",
+    "update or replace": "UPDATE OR REPLACE event SET id = 'e2' WHERE id = 'e1'",
+    "update or ignore": "UPDATE OR IGNORE event SET note = 'forged'",
+    "insert or ignore": f"INSERT OR IGNORE INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES})",
+}
+POSTGRESQL_STATEMENTS = {
+    "truncate": "TRUNCATE event",
+    "truncate cascade": "TRUNCATE file CASCADE",
+    "as a replica": "SET LOCAL session_replication_role = replica; DELETE FROM event",
+    "update of nothing": "UPDATE event SET note = '' WHERE false",
+}
+
+
+def refused(database: Database, statement: str) -> None:
+    with database.writing() as connection:
+        events.add_events(connection, [event("e1"), event("e2")])
+    with pytest.raises(DBAPIError), database.writing() as connection:
+        connection.exec_driver_sql(statement)
+    assert load(database) == (event("e1"), event("e2"))
+
+
+@pytest.mark.parametrize("statement", STATEMENTS.values(), ids=STATEMENTS)
+def test_the_database_refuses_to_change_an_event(database: Database, statement: str) -> None:
+    refused(database, statement)
+
+
+@pytest.mark.parametrize("statement", SQLITE_STATEMENTS.values(), ids=SQLITE_STATEMENTS)
+@pytest.mark.parametrize("target", ["sqlite"], indirect=True)
+def test_sqlite_s_own_ways_are_refused(database: Database, statement: str) -> None:
+    refused(database, statement)
+
+
+@pytest.mark.parametrize("statement", POSTGRESQL_STATEMENTS.values(), ids=POSTGRESQL_STATEMENTS)
+@pytest.mark.parametrize("target", ["postgresql"], indirect=True)
+@pytest.mark.postgres
+def test_postgresql_s_own_ways_are_refused(database: Database, statement: str) -> None:
+    refused(database, statement)
+
+
+@pytest.mark.parametrize("target", ["sqlite"], indirect=True)
+def test_replace_is_refused_without_the_pragma_too(
+    target: str, database: Database, content: Callable[[], dict[str, list[Any]]]
+) -> None:
+    with database.writing() as connection:
+        events.append(connection, event("e1"))
+    before = content()
+    with database.writing() as connection:
+        connection.execute(text("PRAGMA recursive_triggers = OFF"))
+        assert connection.scalar(text("PRAGMA recursive_triggers")) == 0
+        with pytest.raises(DBAPIError, match="only ever added"):
+            connection.exec_driver_sql(SQLITE_STATEMENTS["replace"])
+    assert content() == before

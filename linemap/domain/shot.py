@@ -1,0 +1,144 @@
+"""Survey shots, and what their free-text descriptions say: which structure, which pole, which item.
+
+Crews write descriptions by hand on a controller, so the grammar is tolerant about blanks, dashes, case and
+words around the number, and strict about digits: 2/14 is never read out of 21/4.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from linemap.domain.number import same_number
+
+__all__ = ["ParsedDescription", "Shot", "ShotItem", "parse_description"]
+
+ShotItem = Literal["pole", "hub", "anchor", "check", "crossing", "ground", "other"]
+
+# The number, and the letters written against it (12/3A) or after a blank or dash (12/3 A, 12/3A-A).
+# A date (5-12-26), a decimal and a longer number are kept out by what may stand before and after.
+_NUMBERED = re.compile(
+    r"""(?<![A-Z0-9./\-])
+        (?:STR(?:UCTURE|UCT)?[.\s#\-]*|S[.\s]*|P(?:OLE)?[.\s]*|\#)?
+        (?P<number>\d{1,5}\s*[/\-]\s*\d{1,6}(?:\.\d{1,2})?)
+        (?P<letters>[A-Z]{0,2})
+        (?![A-Z0-9]|[/.\-]\d)""",
+    re.VERBOSE,
+)
+# A plain sequence needs the word for a structure in front, or a pole letter straight behind it.
+_SEQUENCE = re.compile(
+    r"""(?<![A-Z0-9./\-])
+        (?:STR(?:UCTURE|UCT)?[.\s#\-]*|S(?=\d)|\#)
+        (?P<number>\d{1,6}(?:\.\d{1,2})?)
+        (?P<letters>[A-Z]{0,2})
+        (?![A-Z0-9]|[/.\-]\d)
+    | ^(?P<bare>\d{1,6})(?=[\s\-]*[ABC](?![A-Z0-9/]))(?P<bare_letters>[ABC]?)""",
+    re.VERBOSE,
+)
+_LETTER_AFTER = re.compile(r"^[\s\-_,:.]*(?:(?:POLE|LEG|P)[\s\-_.#]*)?(?P<letter>[ABC])(?![A-Z0-9/])")
+_LETTER_ANYWHERE = re.compile(r"(?<![A-Z0-9])(?:POLE|LEG)[\s\-_.#]*(?P<letter>[ABC])(?![A-Z0-9/])")
+
+_ANCHOR_WORDS = frozenset({"ANC", "ANCH", "ANCHOR", "ANCHORS", "GUY"})
+_HUB_WORDS = frozenset({"HUB", "HUBS", "LATH", "STAKE", "STK", "OFFSET", "OS"})
+_CROSSING_WORDS = frozenset({"XING", "CROSSING"})
+_CHECK_WORDS = frozenset({"CHECK", "CHK", "CP", "CONTROL", "BM", "REBAR", "MON", "MONUMENT"})
+_GROUND_WORDS = frozenset({"GL", "GND", "GROUND", "NG", "GS"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """One surveyed point, in the CRS of its line."""
+
+    #: Point number or name as the controller gave it.
+    point: str
+    #: Grid easting, CRS unit.
+    easting: float
+    #: Grid northing, CRS unit.
+    northing: float
+    #: Elevation, ground unit; None = not given.
+    elevation: float | None = None
+    #: Description exactly as written.
+    description: str = ""
+    #: Structure number in its one spelling; "" = the description names none.
+    structure: str = ""
+    #: "A", "B" or "C"; "" = the description names no pole.
+    pole: str = ""
+    item: ShotItem = "other"
+    #: Line name; "" = the only line that has this structure number.
+    line: str = ""
+    #: Standard deviation of this shot alone, per axis, ground unit; None = the job's default.
+    sigma: float | None = None
+    #: ISO date of the observation, "" = not known.
+    observed_on: str = ""
+    file: str = ""
+    #: Row in the file, as a person counts it.
+    row: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ParsedDescription:
+    """What a shot description says."""
+
+    #: Structure number in its one spelling; "" = none found.
+    structure: str
+    #: "A", "B" or "C"; "" = none found.
+    pole: str
+    item: ShotItem
+
+
+def parse_description(text: str) -> ParsedDescription:
+    """Read the structure, the pole and the item out of a shot description.
+
+    A letter A to C behind the number is the pole (12-3A is pole A of 12/3), unless another pole letter
+    follows: then the first belongs to an inserted structure (12/3A-A is pole A of 12/3A). Other letters
+    written against the number always do. Text behind ";" is a comment and is not read. Check shots and
+    crossings belong to no structure. What cannot be read comes back as item "other", never as an error.
+
+    Parameters
+    ----------
+    text : str
+        As written on the controller: "STR 12/3 A", "12-3A", "S12/3 POLE B", "ANC 12/3 AH L", "?".
+
+    >>> parse_description("S6/4 pole B (re-shot)")
+    ParsedDescription(structure='6/4', pole='B', item='pole')
+    >>> parse_description("12/3A-A").structure, parse_description("CL HUB 5/5").item
+    ('12/3A', 'hub')
+    """
+    plain = text.split(";", 1)[0].upper().strip()
+    structure, pole = _structure_and_pole(plain)
+    item = _item(frozenset(re.findall(r"[A-Z]+", plain)), named=bool(structure and pole))
+    if item in {"check", "crossing"}:
+        return ParsedDescription(structure="", pole="", item=item)
+    return ParsedDescription(structure=structure, pole=pole, item=item)
+
+
+def _structure_and_pole(plain: str) -> tuple[str, str]:
+    match = _NUMBERED.search(plain) or _SEQUENCE.search(plain)
+    if match is None:
+        return "", ""
+    named = match.groupdict()
+    number = named.get("number") or named.get("bare") or ""
+    letters = named.get("letters") or named.get("bare_letters") or ""
+    behind = _LETTER_AFTER.match(plain[match.end() :]) or _LETTER_ANYWHERE.search(plain)
+    if behind is not None:
+        return same_number(number + letters), behind["letter"]
+    if letters and letters[-1] in "ABC":
+        return same_number(number + letters[:-1]), letters[-1]
+    return same_number(number + letters), ""
+
+
+def _item(words: frozenset[str], *, named: bool) -> ShotItem:
+    """Choose the item by its words; `named` tells that a structure and a pole letter were found."""
+    if words & _ANCHOR_WORDS:
+        return "anchor"
+    if words & _HUB_WORDS:
+        return "hub"
+    if words & _CROSSING_WORDS:
+        return "crossing"
+    if named:
+        return "pole"
+    if words & _CHECK_WORDS:
+        return "check"
+    return "ground" if words & _GROUND_WORDS else "other"

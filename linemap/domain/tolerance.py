@@ -1,0 +1,212 @@
+"""What counts as set right: tolerances with their sources, and how good the survey is taken to be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+from linemap.errors import InputRefused, Problem
+from linemap.units import LengthUnit, convert_length
+
+__all__ = ["Tolerance", "Tolerances"]
+
+_NO_SOURCE = "common practice, no source; replace by the job's specification"
+_FOOT_M = 0.3048
+#: Starting values in feet (degrees for the rotation); none of them has a public source.
+_DEFAULTS = {
+    "rotation_deg": ("arm rotation", 1.0),
+    "along_tangent": ("frame centre along the line, tangent", 1.0),
+    "along_angle": ("frame centre along the line, angle or dead-end", 0.25),
+    "across": ("frame centre across the line", 0.25),
+    "spacing": ("pole spacing", 0.20),
+    "collinearity": ("pole B off the line A-C", 0.25),
+}
+_SHOT_SIGMA_FT = 0.03
+_COMMON_SIGMA_FT = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerance:
+    """One two-sided tolerance, ± value, and where it comes from."""
+
+    #: What it limits, in words.
+    name: str
+    #: Half width, in `unit`; above 0.
+    value: float
+    #: "deg", or the sign of the line's ground unit: "ft" or "m".
+    unit: str
+    #: Specification, drawing or "common practice, no source"; shown beside every use.
+    source: str
+
+    def __str__(self) -> str:
+        """Print the half width with its unit.
+
+        >>> str(Tolerance(name="pole spacing", value=0.2, unit="ft", source="job specification 4.2"))
+        '±0.20 ft'
+        """
+        if self.unit == "deg":
+            return f"±{self.value:.1f}°" if round(self.value, 1) == self.value else f"±{self.value:g}°"
+        return f"±{self.value:.{3 if self.unit == 'm' else 2}f} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerances:
+    """All tolerances of a line, and the uncertainty a survey has when its file states none."""
+
+    rotation_deg: Tolerance
+    #: Frame centre along the structure's ahead direction: on tangents, and at angles and dead-ends.
+    along_tangent: Tolerance
+    along_angle: Tolerance
+    across: Tolerance
+    spacing: Tolerance
+    #: Pole B of a three-pole structure off the line A-C.
+    collinearity: Tolerance
+    #: Standard deviation of one shot by itself, per axis, centring on the pole included; ground unit.
+    shot_sigma: float
+    #: Error all shots of a survey share (base, localisation), per axis; ground unit, 0 = none.
+    common_sigma: float
+    #: Probability asked for before anything is called inside or outside a tolerance.
+    confidence: float = 0.95
+
+    @property
+    def unit(self) -> str:
+        """The sign of the ground unit: "ft" or "m"."""
+        return self.across.unit
+
+    @classmethod
+    def default(cls, unit: LengthUnit) -> Tolerances:
+        """Return the starting values, all common practice without a source, in a line's ground unit.
+
+        Rotation 1.0°; centre along 1.0 ft on tangents, 0.25 ft at angles and dead-ends; across 0.25 ft;
+        spacing 0.20 ft; collinearity 0.25 ft; 0.03 ft a shot and 0.02 ft in common. Metric lines get the
+        same lengths in metres.
+
+        >>> Tolerances.default(LengthUnit.METRE).spacing.value
+        0.06096
+        """
+        scale = _FOOT_M if unit is LengthUnit.METRE else 1.0
+        kinds = {
+            key: Tolerance(
+                name=name,
+                value=value if key == "rotation_deg" else round(value * scale, 9),
+                unit="deg" if key == "rotation_deg" else unit.symbol,
+                source=_NO_SOURCE,
+            )
+            for key, (name, value) in _DEFAULTS.items()
+        }
+        return cls(
+            rotation_deg=kinds["rotation_deg"],
+            along_tangent=kinds["along_tangent"],
+            along_angle=kinds["along_angle"],
+            across=kinds["across"],
+            spacing=kinds["spacing"],
+            collinearity=kinds["collinearity"],
+            shot_sigma=round(_SHOT_SIGMA_FT * scale, 9),
+            common_sigma=round(_COMMON_SIGMA_FT * scale, 9),
+        )
+
+    @classmethod
+    def from_mapping(cls, mapping: Mapping[str, Any], unit: LengthUnit, *, file: str = "") -> Tolerances:
+        """Read tolerances as JSON gives them; what is not named keeps its default.
+
+        Parameters
+        ----------
+        mapping : mapping
+            Keys are the fields of `Tolerances`. A tolerance is a number (ground unit, or degrees), or a
+            mapping with "value" and, if wished, "unit" ("ft", "m", "deg") and "source".
+        unit : LengthUnit
+            The line's ground unit; lengths given in the other unit are converted.
+        file : str
+            File name to show in problems.
+
+        Raises
+        ------
+        InputRefused
+            With every problem found: an unknown key, a value that is no number above 0 (`common_sigma` may
+            be 0), a unit that does not fit, a confidence outside 0.5 to 1.
+        """
+        if not isinstance(mapping, Mapping):
+            reason = "not a table of tolerances"
+            raise InputRefused(Problem(file=file, reason=reason, remedy=f"give some of: {_known()}"))
+        start = cls.default(unit)
+        read = _Reading(file=file, unit=unit, problems=[])
+        changes: dict[str, Any] = {}
+        for key, given in mapping.items():
+            if key in _DEFAULTS:
+                changes[key] = read.tolerance(key, given, getattr(start, key))
+            elif key in {"shot_sigma", "common_sigma", "confidence"}:
+                changes[key] = read.number(key, given)
+            else:
+                read.refuse(key, given, "not a tolerance linemap knows", f"use one of: {_known()}")
+        if read.problems:
+            raise InputRefused(read.problems)
+        return replace(start, **changes)
+
+    def to_mapping(self) -> dict[str, Any]:
+        """Return the tolerances as JSON takes them; `from_mapping` gives them back.
+
+        >>> tolerances = Tolerances.default(LengthUnit.FOOT)
+        >>> Tolerances.from_mapping(tolerances.to_mapping(), LengthUnit.FOOT) == tolerances
+        True
+        """
+        kinds = {key: getattr(self, key) for key in _DEFAULTS}
+        return {
+            **{key: {"value": t.value, "unit": t.unit, "source": t.source} for key, t in kinds.items()},
+            "shot_sigma": self.shot_sigma,
+            "common_sigma": self.common_sigma,
+            "confidence": self.confidence,
+        }
+
+
+def _known() -> str:
+    return ", ".join(field.name for field in fields(Tolerances))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reading:
+    """Reads values one by one and gathers what is wrong with them."""
+
+    file: str
+    unit: LengthUnit
+    problems: list[Problem]
+
+    def refuse(self, key: str, value: object, reason: str, remedy: str) -> None:
+        self.problems.append(
+            Problem(file=self.file, column=key, value=str(value), reason=reason, remedy=remedy)
+        )
+
+    def tolerance(self, key: str, given: object, default: Tolerance) -> Tolerance:
+        if not isinstance(given, Mapping):
+            return replace(default, value=self.number(key, given), source="given without a source")
+        for part in given.keys() - {"value", "unit", "source"}:
+            self.refuse(f"{key}.{part}", given[part], "unknown key", "use value, unit and source")
+        value = self.number(key, given.get("value"))
+        factor = self._factor(key, given.get("unit", default.unit), default.unit)
+        return replace(
+            default, value=value * factor, source=str(given.get("source") or "given without a source")
+        )
+
+    def number(self, key: str, given: object) -> float:
+        """Return a finite number in the range of its key, or nan after noting the problem."""
+        number = float(given) if isinstance(given, int | float) and not isinstance(given, bool) else math.nan
+        low_is_good = number == 0.0 and key == "common_sigma"
+        if not (math.isfinite(number) and (number > 0.0 or low_is_good)):
+            self.refuse(key, given, "not a number above 0", "give a number above 0")
+        elif key == "confidence" and not 0.5 < number < 1.0:
+            self.refuse(key, given, "outside 0.5 to 1", "give a probability like 0.95")
+        return number
+
+    def _factor(self, key: str, given: object, wanted: str) -> float:
+        if given == wanted:
+            return 1.0
+        try:
+            source = LengthUnit.from_text(str(given))
+        except ValueError:
+            source = None
+        if wanted == "deg" or source is None:
+            self.refuse(f"{key}.unit", given, "unit does not fit", f"use {wanted}")
+            return math.nan
+        same_sign = source.symbol == self.unit.symbol
+        return 1.0 if same_sign else convert_length(1.0, source=source, target=self.unit)

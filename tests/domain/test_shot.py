@@ -1,0 +1,111 @@
+"""Shot descriptions as crews write them."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from linemap.domain.shot import ParsedDescription, parse_description
+
+POLES = [
+    ("STR 12/3 A", "12/3", "A"),
+    ("12-3A", "12/3", "A"),
+    ("S12/3 POLE B", "12/3", "B"),
+    ("12/3 B GL", "12/3", "B"),
+    ("5-5 C GL", "5/5", "C"),
+    ("S6/4 POLE A", "6/4", "A"),
+    ("6/4B?", "6/4", "B"),
+    ("6-4 B (RE-SHOT)", "6/4", "B"),
+    ("6-4 B RESHOT 2", "6/4", "B"),
+    ("str 06-4 b", "6/4", "B"),
+    ("Structure 12 / 3 pole a", "12/3", "A"),
+    ("STR12/3A", "12/3", "A"),
+    ("12/3-A", "12/3", "A"),
+    ("12/3 - A", "12/3", "A"),
+    ("12/3 PB", "12/3", "B"),
+    ("12/3 LEG A", "12/3", "A"),
+    ("POLE A 12/3", "12/3", "A"),
+    ("POLE B STR 9/4", "9/4", "B"),
+    ("12/3 A CHK", "12/3", "A"),
+    ("12/3 A ; GUY NEXT TO IT", "12/3", "A"),
+    # a letter against the number is the pole, unless another pole letter follows
+    ("12/3A-A", "12/3A", "A"),
+    ("12/3A A", "12/3A", "A"),
+    ("12/3A POLE B", "12/3A", "B"),
+    ("12/3AB", "12/3A", "B"),
+    ("12/3D B", "12/3D", "B"),
+    ("12/3.5 A", "12/3.5", "A"),
+    # digits exchanged are another structure
+    ("2/14 A", "2/14", "A"),
+    ("21/4 A", "21/4", "A"),
+    ("121/4B", "121/4", "B"),
+    # plain sequences
+    ("STR 47 A", "47", "A"),
+    ("47A", "47", "A"),
+    ("47 A", "47", "A"),
+    ("47A-A", "47A", "A"),
+]
+
+
+@pytest.mark.parametrize(("text", "structure", "pole"), POLES)
+def test_poles(text: str, structure: str, pole: str) -> None:
+    assert parse_description(text) == ParsedDescription(structure=structure, pole=pole, item="pole")
+    assert parse_description(f"  {text.lower()}  ").structure == structure
+
+
+OTHERS = [
+    ("CL HUB 5/5", "5/5", "", "hub"),
+    ("12/3 C/L HUB", "12/3", "", "hub"),
+    ("HUB 12/3 A", "12/3", "A", "hub"),
+    ("CP-3 CHECK", "", "", "check"),
+    ("5/8 REBAR", "", "", "check"),
+    ("ANC 12/3 AH L", "12/3", "", "anchor"),
+    ("GUY 12/3 BK R", "12/3", "", "anchor"),
+    ("XING GAS MKR", "", "", "crossing"),
+    ("12/3 GL", "12/3", "", "ground"),
+    ("NG", "", "", "ground"),
+    ("STR 12/3", "12/3", "", "other"),
+    ("12/3 CL", "12/3", "", "other"),
+    ("?", "", "", "other"),
+    ("", "", "", "other"),
+    (";12/3 A", "", "", "other"),
+    ("6 IN VALVE", "", "", "other"),
+    ("H1-75 A", "", "", "other"),
+    ("5-12-26", "", "", "other"),
+    ("12/34567890 A", "", "", "other"),
+    ("12/3 AGL", "12/3", "", "other"),
+]
+
+
+@pytest.mark.parametrize(("text", "structure", "pole", "item"), OTHERS)
+def test_what_is_no_pole_shot(text: str, structure: str, pole: str, item: str) -> None:
+    parsed = parse_description(text)
+    assert (parsed.structure, parsed.pole, parsed.item) == (structure, pole, item)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    mile=st.integers(0, 999),
+    sequence=st.integers(1, 99),
+    pole=st.sampled_from("ABC"),
+    before=st.sampled_from(["", "STR ", "S", "STR. ", "Structure "]),
+    slash=st.sampled_from(["/", "-", " / ", " - "]),
+    between=st.sampled_from(["", " ", "-", " - ", " POLE ", " P", " LEG "]),
+    after=st.sampled_from(["", " GL", " (RE-SHOT)", "?", " ; note 4/4 C", ",", " CHK"]),
+)
+def test_every_way_of_writing_a_pole_reads_the_same(
+    mile: int, sequence: int, pole: str, before: str, slash: str, between: str, after: str
+) -> None:
+    parsed = parse_description(f"{before}{mile}{slash}{sequence}{between}{pole}{after}")
+    assert parsed == ParsedDescription(structure=f"{mile}/{sequence}", pole=pole, item="pole")
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.text(max_size=40))
+def test_any_text_is_read_without_error_and_invents_no_digits(text: str) -> None:
+    parsed = parse_description(text)
+    assert parsed.pole in {"", "A", "B", "C"}
+    assert (parsed.item == "pole") <= bool(parsed.structure and parsed.pole)
+    for digits in parsed.structure.rstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ").replace(".", "/").split("/"):
+        assert digits in text or digits.lstrip("0") in text

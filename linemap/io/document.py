@@ -17,7 +17,8 @@ _HEADERS = ("name", "value", "unit", "source")
 def read_document(data: bytes, name: str) -> RawTable | None:
     """Read a JSON object of names and values; None when the object is GeoJSON.
 
-    A value is a number, or an object with "value", "unit" and "source".
+    A value is a number, or an object with "value", "unit" and "source". A bare number is in degrees when
+    its name ends in "_deg", else in the ground unit of the line.
 
     Raises
     ------
@@ -47,7 +48,7 @@ def read_document(data: bytes, name: str) -> RawTable | None:
 def _row(key: str, value: Any) -> tuple[Cell, ...]:
     if isinstance(value, Mapping):
         return (key, *(_cell(value.get(part)) for part in _HEADERS[1:]))
-    return (key, _cell(value), None, None)
+    return (key, _cell(value), "deg" if key.endswith("_deg") else "ground", None)
 
 
 def _cell(value: Any) -> Cell:

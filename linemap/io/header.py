@@ -84,8 +84,16 @@ def looks_like_shots(rows: Sequence[Sequence[Cell]], *, mark: str) -> bool:
     True
     """
     sample = [row for row in rows[:HEADER_ROWS] if not all(is_blank(cell) for cell in row)]
+    if any(_names_coordinates(row) for row in sample):
+        return False
     hits = sum(_is_shot(row, mark) for row in sample)
     return hits > 0 and hits * 10 >= len(sample) * 6
+
+
+def _names_coordinates(row: Sequence[Cell]) -> bool:
+    """Say whether a row is headings after all, so that its columns must not be read in a fixed order."""
+    found = match_headings([cell_text(cell) for cell in row], "shots")
+    return {"easting", "northing"} <= found.keys() or {"longitude", "latitude"} <= found.keys()
 
 
 def _is_shot(row: Sequence[Cell], mark: str) -> bool:

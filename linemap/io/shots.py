@@ -7,30 +7,61 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Literal
 
 import numpy as np
 
 from linemap.domain.number import same_number
 from linemap.domain.shot import ParsedDescription, Shot, parse_description
 from linemap.domain.structure import FloatArray
+from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused, Problem
 from linemap.geometry.geodesy import Projection
 from linemap.io.meaning import Match
 from linemap.io.position import Positions, read_positions
 from linemap.io.sheet import Ledger, Sheet, sheet_of
 from linemap.io.table import Loaded, RawTable, cell_text, is_blank
 
-__all__ = ["PointOrder", "date_in_name", "read_shots"]
+__all__ = ["PNEZD", "PointOrder", "date_in_name", "read_shot_order", "read_shots"]
 
-PointOrder = Literal["pnezd", "penzd"]
+#: Fields of the columns of a point file without headings, in their order; "" = a column that is not read.
+PointOrder = tuple[str, ...]
+#: Point, northing, easting, elevation, description: the commonest order. Common practice, no source.
+PNEZD: PointOrder = ("point", "northing", "easting", "elevation", "description")
 
-_ORDERS: Mapping[str, tuple[str, ...]] = {
-    "pnezd": ("point", "northing", "easting", "elevation", "description"),
-    "penzd": ("point", "easting", "northing", "elevation", "description"),
+_LETTERS: Mapping[str, str] = {
+    "p": "point",
+    "n": "northing",
+    "e": "easting",
+    "z": "elevation",
+    "d": "description",
+    "h": "hrms",
+    "s": "sigma",
+    "x": "",
 }
 _DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?(\d\d)[-_.]?(\d\d)(?!\d)")
 #: A stated precision larger than this is no precision of a survey shot, metres.
 _LARGEST_SIGMA_M = 5.0
+
+
+def read_shot_order(text: str) -> PointOrder:
+    """Read a column order as the user writes it.
+
+    Raises
+    ------
+    InputRefused
+        If it is none of the two that are known.
+
+    >>> read_shot_order("PENZD"), read_shot_order("p,n,e,z,d")
+    ('penzd', 'pnezd')
+    """
+    word = "".join(ch for ch in text.casefold() if ch.isalpha())
+    for order in get_args(PointOrder):
+        if word == order:
+            return cast(PointOrder, order)
+    known = " or ".join(get_args(PointOrder))
+    raise InputRefused(
+        Problem(file="", column="--shot-order", value=text, reason="no column order", remedy=f"use {known}")
+    )
 
 
 def date_in_name(name: str) -> str:
@@ -47,15 +78,52 @@ def date_in_name(name: str) -> str:
     return ""
 
 
+def read_shot_order(text: str) -> PointOrder:
+    """Read the column order of point files without headings, a letter a column.
+
+    Parameters
+    ----------
+    text : str
+        p point, n northing, e easting, z elevation, d description, h horizontal RMS, s sigma per axis,
+        x a column that is not read; for example "pnezd", "penzd", "pnezdh".
+
+    Raises
+    ------
+    InputRefused
+        If a letter is unknown or stands twice, or northing, easting or description is missing.
+
+    >>> read_shot_order("penzd")
+    ('point', 'easting', 'northing', 'elevation', 'description')
+    """
+    letters = text.strip().casefold()
+    fields = tuple(_LETTERS.get(letter, "?") for letter in letters)
+    named = [name for name in fields if name]
+    if (
+        "?" in fields
+        or len(set(named)) < len(named)
+        or not {"northing", "easting", "description"} <= set(named)
+    ):
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--shot-order",
+                value=text,
+                reason="is no order of columns",
+                remedy="write a letter a column, like pnezd or penzd (h horizontal RMS, s sigma, x not read)",
+            )
+        )
+    return fields
+
+
 def read_shots(
-    table: RawTable, *, projection: Projection, line_default: str = "", order: PointOrder = "pnezd"
+    table: RawTable, *, projection: Projection, line_default: str = "", order: PointOrder = PNEZD
 ) -> Loaded[tuple[Shot, ...]]:
     """Read survey shots.
 
     With headings, columns are matched by meaning; columns for structure and pole go before what the
-    description says. Without headings the columns are point, northing, easting, elevation, description,
-    in the order asked for; further columns are kept as a note. Nothing is guessed about exchanged
-    northings and eastings: that shows when the shots are compared with the line.
+    description says. Without headings the columns are those of `order`; further columns are kept as a
+    note. Nothing is guessed about exchanged northings and eastings: that shows when the shots are compared
+    with the line.
 
     Parameters
     ----------
@@ -65,8 +133,8 @@ def read_shots(
         Of the job; coordinates end up in it, elevations and sigmas in its unit.
     line_default : str
         Line of rows that name none; "" = the only line that has the structure.
-    order : "pnezd" or "penzd"
-        Column order of files without headings.
+    order : PointOrder
+        Columns of files without headings, as `read_shot_order` gives them.
 
     Returns
     -------
@@ -97,7 +165,7 @@ def read_shots(
 
 def _headless(table: RawTable, order: PointOrder) -> Sheet:
     matches = {
-        name: Match(index=index, heading=f"column {index + 1}") for index, name in enumerate(_ORDERS[order])
+        name: Match(index=index, heading=f"column {index + 1}") for index, name in enumerate(order) if name
     }
     return Sheet(table=table, matches=matches)
 
@@ -154,11 +222,12 @@ def _notes(ledger: Ledger) -> list[str]:
     sheet = ledger.sheet
     if sheet.table.headers:
         return sheet.texts("note")
-    extra = [[cell_text(cell) for cell in row[5:] if not is_blank(cell)] for row in sheet.table.rows]
+    width = 1 + max(match.index for match in sheet.matches.values())
+    extra = [[cell_text(cell) for cell in row[width:] if not is_blank(cell)] for row in sheet.table.rows]
     first = next((index for index, texts in enumerate(extra) if texts), None)
     if first is not None:
-        reason = "columns after the fifth have no headings; they are kept as a note and not used"
-        ledger.note(first, "description", reason, "add headings such as HRMS or date")
+        reason = f"columns after column {width} have no headings; they are kept as a note and not used"
+        ledger.note(first, "description", reason, "say what they are with --shot-order, like pnezdh")
     return [" ".join(texts) for texts in extra]
 
 

@@ -10,7 +10,14 @@ from datetime import date, datetime, time
 from linemap.domain.number import StructureNumber, same_number
 from linemap.io.table import Cell, cell_text
 
-__all__ = ["DATE_REMEDY", "NumberColumn", "looks_like_date", "read_numbers"]
+__all__ = [
+    "DATE_REMEDY",
+    "NumberColumn",
+    "StructureSet",
+    "looks_like_date",
+    "parse_set",
+    "read_numbers",
+]
 
 DATE_REMEDY = "format the column as text and enter the number again, like 1/2"
 _MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|sept|oct|nov|dec)[a-z]*\.?"
@@ -24,6 +31,48 @@ _DATE = re.compile(
 _TURNED = "looks like a structure number a spreadsheet turned into"
 #: Day counts a spreadsheet uses for the years 2000 to 2060.
 _SERIALS = range(36526, 58807)
+
+
+_RANGE = re.compile(
+    r"(\S*/\S*?|\d+)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
+    re.IGNORECASE,
+)
+_BETWEEN = re.compile(r"\s*(?:[,;&+\n]|\band\b)\s*", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StructureSet:
+    """The structures a cell names: one by one, or from a first to a last."""
+
+    numbers: tuple[str, ...] = ()
+    first: str = ""
+    last: str = ""
+
+
+def parse_set(text: str) -> StructureSet:
+    """Read a cell that names one structure, several, or a range.
+
+    Raises
+    ------
+    ValueError
+        If some part is no structure number, or ranges and single numbers stand in one cell.
+
+    >>> parse_set("7/3, 7/4").numbers, parse_set("11/4 thru 11/6").last, parse_set("22/2-22/5").first
+    (('7/3', '7/4'), '11/6', '22/2')
+    """
+    if looks_like_date(text):
+        raise ValueError(f"{text} {_TURNED} a date; {DATE_REMEDY}")
+    span = _RANGE.fullmatch(text)
+    if span:
+        return StructureSet(first=_one(span[1]), last=_one(span[2]))
+    parts = [part for part in _BETWEEN.split(text) if part]
+    if any(_RANGE.fullmatch(part) for part in parts):
+        raise ValueError(f"{text!r} mixes a range with single numbers; give each a row of its own")
+    return StructureSet(numbers=tuple(_one(part) for part in parts))
+
+
+def _one(text: str) -> str:
+    return str(StructureNumber.parse(text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -101,10 +101,13 @@ def _shape(geometry: ObjectArray | None) -> str:
     return shapes.pop() if len(shapes) == 1 else "mixed" if shapes else "none"
 
 
-def _kinds(layer: _Layer) -> tuple[Kind, ...]:
+def _kinds(layer: _Layer, kind: Kind | None) -> tuple[Kind, ...]:
     shape = _shape(layer.geometry)
     extra = {} if layer.geometry is None else {"geometry": Match(index=-1, heading="geometry")}
-    fits, _ = fitting_kinds(layer.fields, kinds=_ALL_KINDS[shape], extra=extra)
+    asked = _ALL_KINDS[shape] if kind is None else (kind,)
+    fits, _ = fitting_kinds(layer.fields, kinds=asked, extra=extra)
+    if kind is not None:
+        return (kind,) if fits or kind == "context" else ()
     if shape == "line" and fits == ("centreline",) and layer.fields:
         # A named line may as well be a road: only a column that names the line tells.
         return fits if "line" in match_headings(layer.fields, "centreline") else ("centreline", "context")
@@ -112,7 +115,7 @@ def _kinds(layer: _Layer) -> tuple[Kind, ...]:
 
 
 def _table(layer: _Layer, name: str, sheet: str, kind: Kind | None) -> RawTable:
-    kinds = _kinds(layer) if kind is None else (kind,)
+    kinds = _kinds(layer, kind)
     table = RawTable(
         file=name,
         sheet=sheet,

@@ -166,7 +166,7 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
     "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
     "centreline": ((_GRID, _SPHERE, _SHAPE),),
     "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
-    "shots": ((_GRID, _SPHERE, _SHAPE), (("description",), ("structure", "pole"))),
+    "shots": ((_GRID, _SPHERE, _SHAPE), (("description",), ("structure", "pole"), ("point", "elevation"))),
     "records": ((("structure",),), (("step",),), (("date",),)),
     "holds": (
         (("activities",),),

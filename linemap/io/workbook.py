@@ -63,11 +63,6 @@ def _cells(book: CalamineWorkbook, title: str) -> list[list[Cell]]:
     return [list(row) for row in book.get_sheet_by_name(title).to_python(skip_empty_area=False)]
 
 
-def _cells(book: CalamineWorkbook, title: str) -> list[list[Cell]]:
-    # Empty areas are kept, so that row 7 of the sheet is row 7 here.
-    return [list(row) for row in book.get_sheet_by_name(title).to_python(skip_empty_area=False)]
-
-
 def _is_empty(row: Sequence[Cell]) -> bool:
     return all(is_blank(cell) for cell in row)
 

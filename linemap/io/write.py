@@ -19,6 +19,7 @@ from typing import Any
 import geopandas
 import numpy as np
 import orjson
+import pyogrio.errors
 import pyogrio.raw
 import shapely
 import xlsxwriter
@@ -28,7 +29,7 @@ from linemap.domain.structure import FloatArray
 from linemap.errors import InputRefused, Problem
 from linemap.io.text import protected_text
 
-__all__ = ["OUTPUT_SUFFIXES", "Points", "write_table"]
+__all__ = ["OUTPUT_SUFFIXES", "Points", "write_table", "write_text"]
 
 Columns = Mapping[str, NDArray[Any]]
 #: Suffixes a table can be written to.
@@ -84,22 +85,38 @@ def write_table(
     """
     writer = _WRITERS.get(path.suffix.lower())
     if writer is None:
-        raise _refused(path, f"cannot be written as {path.suffix or 'a file without suffix'}",
-                       f"end the name in one of {' '.join(OUTPUT_SUFFIXES)}")  # fmt: skip
-    if path.is_dir():
-        raise _refused(path, "this is a folder", "name a file")
+        found = path.suffix or "a file without suffix"
+        raise _refused(path, f"cannot be written as {found}", f"use one of {' '.join(OUTPUT_SUFFIXES)}")
     tidy = {name: np.asarray(column) for name, column in columns.items()}
     if len({len(column) for column in tidy.values()}) > 1:
         raise ValueError("columns differ in length")
     task = _Task(columns=tidy, points=points, length_note=length_note, title=title)
+    _put(path, lambda part: writer(task, part))
+
+
+def write_text(text: str, path: Path) -> None:
+    """Write a text as UTF-8, whole or not at all.
+
+    Raises
+    ------
+    InputRefused
+        If the folder is missing or cannot be written.
+    """
+    _put(path, lambda part: part.write_bytes(text.encode("utf-8")))
+
+
+def _put(path: Path, write: Callable[[Path], object]) -> None:
+    """Let `write` fill a file beside the target, and put it in place when it is whole."""
+    if path.is_dir():
+        raise _refused(path, "this is a folder", "name a file")
     try:
         with tempfile.TemporaryDirectory(prefix=".linemap-", dir=path.parent) as folder:
             part = Path(folder) / path.name
-            writer(task, part)
+            write(part)
             part.replace(path)
-    except OSError as error:
-        raise _refused(path, f"cannot be written: {(error.strerror or str(error)).lower()}",
-                       "check the folder and its permissions") from None  # fmt: skip
+    except (OSError, pyogrio.errors.DataSourceError) as error:
+        words = getattr(error, "strerror", None) or str(error)
+        raise _refused(path, f"cannot be written: {words.lower()}", "check the folder") from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -14,8 +14,8 @@ from linemap.domain.number import same_number
 from linemap.domain.shot import ParsedDescription, Shot, parse_description
 from linemap.domain.structure import FloatArray
 from linemap.errors import InputRefused, Problem
-from linemap.errors import InputRefused, Problem
 from linemap.geometry.geodesy import Projection
+from linemap.io.dates import parse_moments
 from linemap.io.meaning import Match
 from linemap.io.position import Positions, read_positions
 from linemap.io.sheet import Ledger, Sheet, sheet_of
@@ -41,27 +41,6 @@ _LETTERS: Mapping[str, str] = {
 _DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?(\d\d)[-_.]?(\d\d)(?!\d)")
 #: A stated precision larger than this is no precision of a survey shot, metres.
 _LARGEST_SIGMA_M = 5.0
-
-
-def read_shot_order(text: str) -> PointOrder:
-    """Read a column order as the user writes it.
-
-    Raises
-    ------
-    InputRefused
-        If it is none of the two that are known.
-
-    >>> read_shot_order("PENZD"), read_shot_order("p,n,e,z,d")
-    ('penzd', 'pnezd')
-    """
-    word = "".join(ch for ch in text.casefold() if ch.isalpha())
-    for order in get_args(PointOrder):
-        if word == order:
-            return cast(PointOrder, order)
-    known = " or ".join(get_args(PointOrder))
-    raise InputRefused(
-        Problem(file="", column="--shot-order", value=text, reason="no column order", remedy=f"use {known}")
-    )
 
 
 def date_in_name(name: str) -> str:
@@ -157,7 +136,7 @@ def read_shots(
         line=sheet.texts("line", missing=line_default),
         elevation=_elevations(ledger, projection),
         sigma=_sigmas(ledger, projection),
-        observed_on=_dates(sheet),
+        observed_on=_dates(ledger),
         note=_notes(ledger),
     )
     return ledger.finish(tuple(_shots(ledger, places, parts)))
@@ -213,9 +192,19 @@ def _sigmas(ledger: Ledger, projection: Projection) -> FloatArray:
     return values
 
 
-def _dates(sheet: Sheet) -> list[str]:
-    of_file = date_in_name(sheet.table.file)
-    return [date_in_name(text) or of_file for text in sheet.texts("date")]
+def _dates(ledger: Ledger) -> list[str]:
+    """Return the ISO date of each shot: its own cell, else the date in the file name."""
+    sheet, of_file = ledger.sheet, date_in_name(ledger.sheet.table.file)
+    if "date" not in sheet.matches:
+        return [of_file] * len(sheet)
+    moments = parse_moments(sheet.cells("date"))
+    for index, reason in moments.faults.items():
+        ledger.note(
+            index,
+            "date",
+            f"{reason}; {'the date in the file name is taken' if of_file else 'taken as not known'}",
+        )
+    return [of_file if moment is None else moment.isoformat()[:10] for moment in moments.values]
 
 
 def _notes(ledger: Ledger) -> list[str]:

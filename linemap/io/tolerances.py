@@ -38,8 +38,8 @@ def read_tolerances(table: RawTable, *, unit: LengthUnit) -> Loaded[dict[str, To
     Returns
     -------
     Loaded of dict
-        Key -> value with its unit and source. The unit "ground" is the ground unit, and noted. Which keys there are, and that values are above 0, is for
-        `Tolerances` to judge.
+        Key -> value with its unit and source. The unit "ground" is the ground unit, and noted.
+        Which keys there are, and that values are above 0, is for `Tolerances` to judge.
 
     Raises
     ------

@@ -146,6 +146,8 @@ class Projection:
         (0.999406, 0.821)
         """
         lon, lat = _columns(longitude, latitude)
+        if not lon.size:  # which PROJ refuses
+            return np.empty(lon.shape), np.empty(lon.shape)
         seen = self._proj.get_factors(lon.ravel(), lat.ravel())
         return finite(seen.meridional_scale, lon.shape), finite(seen.meridian_convergence, lon.shape)
 

@@ -1,0 +1,104 @@
+"""Reading coordinate references, and refusing operations that would move nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from pyproj import CRS
+
+from linemap.errors import InputRefused, Problem
+from linemap.geometry.crs import Operation, finite, projected_unit, read_crs
+from linemap.units import LengthUnit
+
+ASKED = Problem(file="", column="crs", value="here", reason="")
+
+
+@pytest.mark.parametrize(
+    ("code", "unit"),
+    [
+        ("EPSG:6515", LengthUnit.FOOT),
+        ("EPSG:2264", LengthUnit.US_SURVEY_FOOT),
+        ("EPSG:32119", LengthUnit.METRE),
+        ("EPSG:6515+5703", LengthUnit.FOOT),
+        ("EPSG:2193", LengthUnit.METRE),  # registered northing first
+    ],
+)
+def test_units(code: str, unit: LengthUnit) -> None:
+    assert projected_unit(read_crs(code, column="crs"), column="crs", text=code) is unit
+
+
+@pytest.mark.parametrize("text", ["", "nowhere", "EPSG:999999", "6515 feet"])
+def test_an_unknown_reference_is_refused_with_its_text(text: str) -> None:
+    with pytest.raises(InputRefused, match="is no coordinate reference PROJ knows") as caught:
+        read_crs(text, column="--crs")
+    (problem,) = caught.value.problems
+    assert (problem.column, problem.value, problem.file) == ("--crs", text, "")
+    assert "EPSG:6515" in problem.remedy
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("EPSG:4326", "is geographic: stationing needs a projected CRS"),
+        ("EPSG:4269", "is geographic: stationing needs a projected CRS"),
+        ("EPSG:4978", "is a geocentric CRS: stationing needs a projected CRS"),
+        ("EPSG:5703", "is a vertical CRS: stationing needs a projected CRS"),
+        ("EPSG:2048", "has axes running west and south"),
+        ("EPSG:3413", "has axes running south and south"),
+        ("EPSG:2314", "is in Clarke's foot: lengths are kept in metres or feet only"),
+    ],
+)
+def test_a_reference_that_cannot_carry_stations_is_refused(code: str, words: str) -> None:
+    with pytest.raises(InputRefused, match=words) as caught:
+        projected_unit(read_crs(code, column="crs"), column="crs", text=code)
+    assert caught.value.problems[0].value == code
+    assert caught.value.problems[0].remedy
+
+
+def test_a_ballpark_operation_is_refused_and_the_missing_grid_named() -> None:
+    """NAD83 to NAD83(2011) without grids would change the name and move nothing."""
+    with pytest.raises(InputRefused, match="only a ballpark one") as caught:
+        Operation.between(CRS.from_epsg(2264), CRS.from_epsg(6543), bounds=None, asked=ASKED)
+    (problem,) = caught.value.problems
+    assert (problem.column, problem.value) == ("crs", "here")
+    assert "NAD83(HARN)" in problem.remedy
+
+
+def test_an_operation_without_any_registered_way_is_refused() -> None:
+    local = CRS.from_proj4("+proj=tmerc +lon_0=-100 +a=6378300 +b=6356700 +units=m +type=crs")
+    with pytest.raises(InputRefused, match="no true operation to WGS 84") as caught:
+        Operation.between(local, CRS.from_epsg(4326), bounds=None, asked=ASKED)
+    assert caught.value.problems[0].remedy == "give the coordinates in another CRS"
+
+
+def test_a_better_operation_that_is_not_installed_is_named() -> None:
+    texas = CRS.from_epsg(32040)
+    assert texas.area_of_use is not None
+    seen = Operation.between(texas, CRS.from_epsg(4326), bounds=texas.area_of_use.bounds, asked=ASKED)
+    assert "NAD27 to WGS 84" in seen.name
+    assert "NAD27 to WGS 84" in seen.better
+    assert seen.accuracy_m is not None
+    assert seen.accuracy_m > 0.0
+
+
+def test_a_change_of_unit_only_is_exact_and_needs_nothing_better() -> None:
+    seen = Operation.between(CRS.from_epsg(32119), CRS.from_epsg(2264), bounds=None, asked=ASKED)
+    assert (seen.accuracy_m, seen.better) == (0.0, "")
+    east, north = seen.forward([609_601.22, 610_801.22], 200_000.0)  # the false easting, and 1200 m on
+    assert east == pytest.approx([2_000_000.0, 2_003_937.0], abs=1e-6)
+    assert seen.backward(east, north)[1] == pytest.approx(200_000.0, abs=1e-8)
+
+
+def test_shapes_are_kept_and_the_impossible_is_unknown() -> None:
+    seen = Operation.between(CRS.from_epsg(4326), CRS.from_epsg(6515), bounds=None, asked=ASKED)
+    east, north = seen.forward([[-108.0, -109.0], [np.nan, np.inf]], 46.0)
+    assert east.shape == north.shape == (2, 2)
+    assert np.isfinite(east[0]).all()
+    assert np.isnan(east[1]).all()
+    assert np.isnan(north[1]).all()
+    assert seen.forward(-108.0, 46.0)[0].shape == ()
+    assert seen.forward([], [])[0].shape == (0,)
+
+
+def test_finite_leaves_numbers_alone() -> None:
+    assert finite([1.0, -np.inf, 0.0], (3,))[[0, 2]].tolist() == [1.0, 0.0]

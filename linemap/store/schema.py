@@ -7,6 +7,8 @@ migrations beside this module make these tables; a test holds the two together.
 
 from __future__ import annotations
 
+import datetime as dt
+
 from sqlalchemy import (
     JSON,
     Boolean,
@@ -27,6 +29,8 @@ from sqlalchemy import (
 from linemap.store.columns import Moment
 
 __all__ = [
+    "context_feature",
+    "crossing",
     "equation",
     "event",
     "file",
@@ -40,6 +44,7 @@ __all__ = [
     "shot",
     "structure",
     "structure_change",
+    "structure_type",
     "vertex",
 ]
 
@@ -56,6 +61,18 @@ metadata = MetaData(
 
 def _text(name: str) -> Column[str]:
     return Column(name, Text, nullable=False)
+
+
+def _texts(*names: str) -> list[Column[str]]:
+    return [_text(name) for name in names]
+
+
+def _flag(name: str) -> Column[bool]:
+    return Column(name, Boolean(create_constraint=False), nullable=False)
+
+
+def _moment(name: str) -> Column[dt.datetime]:
+    return Column(name, Moment, nullable=False)
 
 
 def _number(name: str) -> Column[float]:
@@ -84,7 +101,7 @@ job = Table(
     metadata,
     Column("id", Integer, CheckConstraint("id = 1", name="one"), primary_key=True, autoincrement=False),
     _text("name"),
-    Column("created_at", Moment, nullable=False),
+    _moment("created_at"),
     _whole("data_version"),
     Column("settings", JSON, nullable=False),
 )
@@ -94,9 +111,7 @@ line = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     Column("name", Text, nullable=False, unique=True),
-    _text("back_end"),
-    _text("ahead_end"),
-    _text("crs"),
+    *_texts("back_end", "ahead_end", "crs"),
     Column("combined_factor", Double),
     _number("start_station"),
     _text("pole_a"),
@@ -113,7 +128,7 @@ file = Table(
     _whole("size"),
     _text("kind"),
     Column("content", LargeBinary, nullable=False),
-    Column("loaded_at", Moment, nullable=False),
+    _moment("loaded_at"),
     _text("loaded_by"),
     Column("mapping", JSON, nullable=False),
 )
@@ -124,11 +139,7 @@ problem = Table(
     Column("file_id", ForeignKey("file.id"), primary_key=True),
     _seq(),
     Column("source_row", Integer),
-    _text("heading"),
-    _text("value"),
-    _text("reason"),
-    _text("remedy"),
-    _text("severity"),
+    *_texts("heading", "value", "reason", "remedy", "severity"),
 )
 
 #: One state of one list of one line. Older ones are kept; one of each kind is current.
@@ -139,10 +150,9 @@ revision = Table(
     Column("line_id", ForeignKey("line.id"), nullable=False),
     _text("kind"),
     _file(),
-    _text("source_file"),
-    _text("label"),
-    Column("loaded_at", Moment, nullable=False),
-    Column("is_current", Boolean(create_constraint=False), nullable=False),
+    *_texts("source_file", "label"),
+    _moment("loaded_at"),
+    _flag("is_current"),
 )
 Index(
     "ix_revision_current",
@@ -172,10 +182,8 @@ structure = Table(
     _whole("pole_count"),
     _whole("rule"),
     Column("explicit_azimuth", Double),
-    Column("section_break", Boolean(create_constraint=False), nullable=False),
-    _text("type_code"),
-    _text("given_station"),
-    _text("remarks"),
+    _flag("section_break"),
+    *_texts("type_code", "given_station", "remarks"),
     _whole("source_row"),
 )
 
@@ -189,8 +197,7 @@ pole = Table(
     metadata,
     _revision(),
     _seq(),
-    _text("structure"),
-    _text("letter"),
+    *_texts("structure", "letter"),
     Column("length_ft", Double),
     _text("pole_class"),
     Column("ground_elevation", Double),
@@ -208,14 +215,9 @@ shot = Table(
     _number("easting"),
     _number("northing"),
     Column("elevation", Double),
-    _text("description"),
-    _text("structure"),
-    _text("pole"),
-    _text("item"),
-    _text("line"),
+    *_texts("description", "structure", "pole", "item", "line"),
     Column("sigma", Double),
-    _text("observed_on"),
-    _text("file"),
+    *_texts("observed_on", "file"),
     _whole("row"),
     _text("note"),
 )
@@ -225,19 +227,11 @@ event = Table(
     "event",
     metadata,
     Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
-    _text("id"),
-    _text("line"),
-    _text("structure"),
-    _text("pole"),
-    _text("step"),
-    _text("result"),
-    Column("happened_at", Moment, nullable=False),
+    *_texts("id", "line", "structure", "pole", "step", "result"),
+    _moment("happened_at"),
     _whole("happened_offset_s"),
-    Column("received_at", Moment, nullable=False),
-    _text("crew"),
-    _text("actor"),
-    _text("device"),
-    _text("note"),
+    _moment("received_at"),
+    *_texts("crew", "actor", "device", "note"),
     _file(),
     _text("file"),
     _whole("row"),
@@ -251,18 +245,55 @@ hold = Table(
     metadata,
     _seq(),
     _file(),
-    _text("id"),
-    _text("line"),
+    *_texts("id", "line"),
     Column("structures", JSON, nullable=False),
-    _text("from_structure"),
-    _text("to_structure"),
+    *_texts("from_structure", "to_structure"),
     Column("activities", JSON, nullable=False),
     Column("from_date", Date),
     Column("to_date", Date),
-    _text("condition"),
-    _text("reason"),
-    Column("restricted", Boolean(create_constraint=False), nullable=False),
-    _text("set_by"),
-    _text("release_by"),
+    *_texts("condition", "reason"),
+    _flag("restricted"),
+    *_texts("set_by", "release_by"),
     Column("released_on", Date),
+)
+
+crossing = Table(
+    "crossing",
+    metadata,
+    _seq(),
+    _file(),
+    *_texts("line", "what", "owner", "station"),
+    Column("true_distance", Double),
+    *_texts("back_structure", "ahead_structure"),
+    Column("voltage_kv", Double),
+    _text("rule"),
+    _flag("energized"),
+    _whole("row"),
+)
+
+context_feature = Table(
+    "context_feature",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _file(),
+    Column("layer", Text, nullable=False, index=True),
+    _text("name"),
+    _flag("restricted"),
+    # GeoJSON in WGS 84 longitude, latitude
+    _text("geometry"),
+    Column("properties", JSON, nullable=False),
+)
+
+structure_type = Table(
+    "structure_type",
+    metadata,
+    _seq(),
+    _file(),
+    *_texts("code", "words"),
+    _whole("pole_count"),
+    Column("spacing", Double),
+    _whole("rule"),
+    _flag("section_break"),
+    Column("blocks", Integer),
+    _number("weight"),
 )

@@ -81,8 +81,8 @@ def test_a_new_job_opens_again_with_its_name(target: str) -> None:
     assert (record.name, record.data_version, dict(record.settings)) == ("Brindle", 0, {})
 
 
-def test_a_job_without_a_name_takes_the_one_of_its_file(empty_file_place: Path) -> None:
-    with open_job(empty_file_place, create=True) as database, database.reading() as connection:
+def test_a_job_without_a_name_takes_the_one_of_its_file(empty_sqlite: Path) -> None:
+    with open_job(empty_sqlite, create=True) as database, database.reading() as connection:
         assert job.load_job(connection).name == "north"
 
 
@@ -286,9 +286,9 @@ def test_threads_share_one_open_job(database: Database) -> None:
     assert version(database) == 60
 
 
-def test_a_file_that_goes_bad_under_an_open_job_is_told(empty_file_place: Path) -> None:
-    open_job(empty_file_place, create=True).close()
-    with open_job(empty_file_place) as database:
-        empty_file_place.write_bytes(b"gone bad" * 1000)
+def test_a_file_that_goes_bad_under_an_open_job_is_told(empty_sqlite: Path) -> None:
+    open_job(empty_sqlite, create=True).close()
+    with open_job(empty_sqlite) as database:
+        empty_sqlite.write_bytes(b"gone bad" * 1000)
         with pytest.raises(JobUnreadable, match="cannot be used"), database.reading() as connection:
             files.list_files(connection)

@@ -52,8 +52,8 @@ def test_a_data_date_that_is_none_is_refused(database: Database) -> None:
     assert load(database).settings == {}
 
 
-def test_tolerances_that_are_none_are_refused_when_they_are_used(empty_file_place: Path) -> None:
-    with open_job(empty_file_place, create=True) as database:
+def test_tolerances_that_are_none_are_refused_when_they_are_used(empty_sqlite: Path) -> None:
+    with open_job(empty_sqlite, create=True) as database:
         with database.writing() as connection:
             job.change_settings(connection, {"tolerances": {"across": -1}})
         with pytest.raises(InputRefused, match="across"):

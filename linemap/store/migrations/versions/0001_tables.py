@@ -50,6 +50,37 @@ def upgrade() -> None:
         sa.UniqueConstraint("name", name="uq_line_name"),
     )
     op.create_table(
+        "context_feature",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("file_id", sa.Integer(), nullable=True),
+        sa.Column("layer", sa.Text(), nullable=False),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("restricted", sa.Boolean(), nullable=False),
+        sa.Column("geometry", sa.Text(), nullable=False),
+        sa.Column("properties", sa.JSON(), nullable=False),
+        sa.ForeignKeyConstraint(["file_id"], ["file.id"], name="fk_context_feature_file_id"),
+        sa.PrimaryKeyConstraint("id", name="pk_context_feature"),
+    )
+    op.create_index("ix_context_feature_layer", "context_feature", ["layer"])
+    op.create_table(
+        "crossing",
+        sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("file_id", sa.Integer(), nullable=True),
+        sa.Column("line", sa.Text(), nullable=False),
+        sa.Column("what", sa.Text(), nullable=False),
+        sa.Column("owner", sa.Text(), nullable=False),
+        sa.Column("station", sa.Text(), nullable=False),
+        sa.Column("true_distance", sa.Double(), nullable=True),
+        sa.Column("back_structure", sa.Text(), nullable=False),
+        sa.Column("ahead_structure", sa.Text(), nullable=False),
+        sa.Column("voltage_kv", sa.Double(), nullable=True),
+        sa.Column("rule", sa.Text(), nullable=False),
+        sa.Column("energized", sa.Boolean(), nullable=False),
+        sa.Column("row", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(["file_id"], ["file.id"], name="fk_crossing_file_id"),
+        sa.PrimaryKeyConstraint("seq", name="pk_crossing"),
+    )
+    op.create_table(
         "event",
         sa.Column("seq", sa.Integer(), autoincrement=True, nullable=False),
         sa.Column("id", sa.Text(), nullable=False),
@@ -151,6 +182,21 @@ def upgrade() -> None:
         sa.Column("note", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["file_id"], ["file.id"], name="fk_shot_file_id"),
         sa.PrimaryKeyConstraint("id", name="pk_shot"),
+    )
+    op.create_table(
+        "structure_type",
+        sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("file_id", sa.Integer(), nullable=True),
+        sa.Column("code", sa.Text(), nullable=False),
+        sa.Column("words", sa.Text(), nullable=False),
+        sa.Column("pole_count", sa.Integer(), nullable=False),
+        sa.Column("spacing", sa.Double(), nullable=True),
+        sa.Column("rule", sa.Integer(), nullable=False),
+        sa.Column("section_break", sa.Boolean(), nullable=False),
+        sa.Column("blocks", sa.Integer(), nullable=True),
+        sa.Column("weight", sa.Double(), nullable=False),
+        sa.ForeignKeyConstraint(["file_id"], ["file.id"], name="fk_structure_type_file_id"),
+        sa.PrimaryKeyConstraint("seq", name="pk_structure_type"),
     )
     op.create_table(
         "equation",

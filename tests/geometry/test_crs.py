@@ -81,6 +81,28 @@ def test_a_better_operation_that_is_not_installed_is_named() -> None:
     assert seen.accuracy_m > 0.0
 
 
+@pytest.mark.parametrize(
+    ("bounds", "step"),
+    [((-100.0, 26.0, -95.0, 30.0), "(6)"), ((-160.0, 55.0, -150.0, 65.0), "(7)"), (None, "(3)")],
+)
+def test_the_operation_is_the_one_for_the_area(
+    bounds: tuple[float, float, float, float] | None, step: str
+) -> None:
+    """NAD27 to WGS 84 is registered for the southern states, for Alaska and, worse, for the continent."""
+    seen = Operation.between(CRS.from_epsg(4267), CRS.from_epsg(4326), bounds=bounds, asked=ASKED)
+    assert f"NAD27 to WGS 84 {step}" in seen.name
+
+
+def test_an_accuracy_nobody_registered_is_unknown() -> None:
+    local = CRS.from_proj4("+proj=tmerc +lon_0=-100 +ellps=intl +towgs84=-87,-98,-121 +units=m +type=crs")
+    seen = Operation.between(local, CRS.from_epsg(4326), bounds=None, asked=ASKED)
+    assert seen.accuracy_m is None
+
+
+def test_of_a_compound_reference_the_horizontal_part_is_kept() -> None:
+    assert read_crs("EPSG:6515+5703", column="crs") == CRS.from_epsg(6515)
+
+
 def test_a_change_of_unit_only_is_exact_and_needs_nothing_better() -> None:
     seen = Operation.between(CRS.from_epsg(32119), CRS.from_epsg(2264), bounds=None, asked=ASKED)
     assert (seen.accuracy_m, seen.better) == (0.0, "")

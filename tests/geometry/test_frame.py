@@ -203,6 +203,8 @@ def test_lengths_are_ground_lengths() -> None:
     seen = one([(-5.0, 2.0), (7.5, 2.0), NONE], factor=0.5)
     assert (seen.along.item(), seen.across.item()) == (4.0, 2.5)
     assert (seen.measured_spacing.item(), seen.spacing_error.item()) == (25.0, 1.0)
+    three = one([(-12.0, 0.0), (0.0, 0.25), (12.0, 0.0)], count=3, factor=0.5)
+    assert three.collinearity.item() == 0.5
 
 
 def test_of_three_poles_the_worse_gap_is_told_with_its_sign() -> None:

@@ -174,11 +174,12 @@ def test_propagate_uses_the_derivatives_of_the_comparison_itself() -> None:
 
 
 def test_an_uncertain_design_centre_is_turned_into_the_frame() -> None:
-    """East uncertain only, structure looking east: that is along."""
+    """East uncertain only, structure looking 30 degrees: a quarter of the variance is along."""
     design = np.array([[0.04, 0.0], [0.0, 0.0]])
     zero = np.zeros((2, 2))
-    seen = propagate([0.0, -12.0], zero, zero, structure_azimuth_deg=90.0, covariance_design=design)
-    assert np.diag(seen) == pytest.approx([0.0, 0.04, 0.0, 0.0], abs=1e-15)
+    seen = propagate([0.0, -12.0], zero, zero, structure_azimuth_deg=30.0, covariance_design=design)
+    assert np.diag(seen) == pytest.approx([0.0, 0.01, 0.03, 0.0], abs=1e-15)
+    assert seen[1, 2] == pytest.approx(math.sqrt(0.01 * 0.03))
     seen = propagate([0.0, -12.0], zero, zero, structure_azimuth_deg=90.0, azimuth_sigma_deg=0.1)
     assert np.diag(seen) == pytest.approx([0.01, 0.0, 0.0, 0.0], abs=1e-15)
 

@@ -12,7 +12,7 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS, Geod, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError
@@ -21,7 +21,7 @@ from pyproj.transformer import TransformerGroup
 from linemap.errors import InputRefused, Problem
 from linemap.units import LengthUnit
 
-__all__ = ["Bounds", "FloatArray", "Operation", "finite", "projected_unit", "read_crs"]
+__all__ = ["Bounds", "FloatArray", "Operation", "finite", "geod_of", "projected_unit", "read_crs"]
 
 FloatArray = NDArray[np.float64]
 #: West, south, east, north, degrees.
@@ -102,6 +102,22 @@ def finite(values: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
     """
     found = np.asarray(values, dtype=np.float64)
     return np.where(np.isfinite(found), found, np.nan).reshape(shape)
+
+
+def geod_of(crs: CRS) -> Geod:
+    """Return the ellipsoid of a reference, ready for shortest lines.
+
+    Raises
+    ------
+    ValueError
+        If the reference has no ellipsoid.
+
+    >>> geod_of(CRS.from_epsg(6515)).a
+    6378137.0
+    """
+    if (ellipsoid := crs.ellipsoid) is None:
+        raise ValueError(f"{crs.name} has no ellipsoid; give a geographic or projected CRS")
+    return Geod(a=ellipsoid.semi_major_metre, b=ellipsoid.semi_minor_metre)
 
 
 def read_crs(text: str, *, column: str) -> CRS:

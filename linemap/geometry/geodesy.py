@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from pyproj import CRS, Geod, Proj
 
 from linemap.errors import Problem
-from linemap.geometry.crs import Bounds, FloatArray, Operation, finite, projected_unit, read_crs
+from linemap.geometry.crs import Bounds, FloatArray, Operation, finite, geod_of, projected_unit, read_crs
 from linemap.geometry.geodesic import geodesics
 from linemap.units import LengthUnit
 
@@ -61,14 +61,7 @@ class Projection:
 
     @classmethod
     def from_text(cls, text: str, *, column: str = "--crs") -> Self:
-        """Read a projected coordinate reference: an EPSG code, WKT or PROJ text.
-
-        Parameters
-        ----------
-        text : str
-            The reference.
-        column : str
-            Where the user gave it, for the refusal.
+        """Read a projected coordinate reference, EPSG code, WKT or PROJ text, given at `column`.
 
         Raises
         ------
@@ -87,7 +80,7 @@ class Projection:
         operation = Operation.between(crs, CRS.from_epsg(4326), bounds=bounds, asked=asked)
         return cls(
             text=text, name=crs.name, unit=unit, bounds=bounds, to_wgs84=operation, crs=crs,
-            _proj=Proj(crs), _geod=_geod_of(crs),
+            _proj=Proj(crs), _geod=geod_of(crs),
         )  # fmt: skip
 
     @property
@@ -309,10 +302,3 @@ def ground_to_grid(length: ArrayLike, combined_factor: ArrayLike) -> FloatArray:
 def _columns(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]:
     one, two = np.broadcast_arrays(np.asarray(first, np.float64), np.asarray(second, np.float64))
     return one, two
-
-
-def _geod_of(crs: CRS) -> Geod:
-    ellipsoid = crs.ellipsoid
-    if ellipsoid is None:
-        raise TypeError(f"{crs.name} is projected but has no ellipsoid")
-    return Geod(a=ellipsoid.semi_major_metre, b=ellipsoid.semi_minor_metre)

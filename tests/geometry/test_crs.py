@@ -7,7 +7,7 @@ import pytest
 from pyproj import CRS
 
 from linemap.errors import InputRefused, Problem
-from linemap.geometry.crs import Operation, finite, projected_unit, read_crs
+from linemap.geometry.crs import Operation, finite, geod_of, projected_unit, read_crs
 from linemap.units import LengthUnit
 
 ASKED = Problem(file="", column="crs", value="here", reason="")
@@ -124,3 +124,9 @@ def test_shapes_are_kept_and_the_impossible_is_unknown() -> None:
 
 def test_finite_leaves_numbers_alone() -> None:
     assert finite([1.0, -np.inf, 0.0], (3,))[[0, 2]].tolist() == [1.0, 0.0]
+
+
+def test_the_ellipsoid_is_the_own_one() -> None:
+    assert geod_of(CRS.from_epsg(32040)).a == 6_378_206.4
+    with pytest.raises(ValueError, match="has no ellipsoid"):
+        geod_of(CRS.from_epsg(5703))

@@ -204,10 +204,8 @@ class Network:
             self.segments.distance + base[self.segments.route], within + base[route], "right"
         )
         segment = np.clip(guess - 1, first[route], first[route + 1] - 1)
-        # the sums over all routes are rounded: one segment too far, or too short, is put right here
-        segment = segment - ((within < self.segments.distance[segment]) & (segment > first[route]))
-        following = np.minimum(segment + 1, first[route + 1] - 1)
-        return np.where(within >= self.segments.distance[following], following, segment)
+        # the sums over all routes are rounded, which can merge a distance with a vertex just ahead of it
+        return segment - ((within < self.segments.distance[segment]) & (segment > first[route]))
 
     def _rows(
         self, one: ArrayLike, other: ArrayLike, route: ArrayLike

@@ -58,7 +58,7 @@ class Located:
     past_end: NDArray[np.bool_]
     #: True where the point was snapped to a PI.
     at_pi: NDArray[np.bool_]
-    #: True in the wedge outside a PI, where no tangent has a foot.
+    #: True in the wedge outside a PI and on its borders, where the PI is the foot; False on the PI itself.
     on_outer_wedge: NDArray[np.bool_]
     #: True where there is a competing foot.
     ambiguous: NDArray[np.bool_]
@@ -172,11 +172,7 @@ def _outer_wedge(
     _, right = in_bisector_frame(segments, points.at(rows), corner)
     side = np.where(right == 0.0, located.offset[rows], right)
     located.offset[rows] = np.copysign(best.apart[rows], side)
-    to_east = points.easting[rows] - segments.easting[corner]
-    to_north = points.northing[rows] - segments.northing[corner]
-    past_back = to_east * segments.east[corner - 1] + to_north * segments.north[corner - 1] > END_DEAD_BAND
-    short_of_ahead = to_east * segments.east[corner] + to_north * segments.north[corner] < -END_DEAD_BAND
-    wedge = past_back & short_of_ahead & corners.is_pi[corner]
+    wedge = corners.is_pi[corner] & (best.apart[rows] > END_DEAD_BAND)  # inside, a tangent is nearer
     located.on_outer_wedge[rows] = wedge
     rows, corner = rows[wedge], corner[wedge]
     middle = bisector_azimuth_deg(segments.azimuth_deg[corner - 1], segments.azimuth_deg[corner])
@@ -219,7 +215,10 @@ def _compete(
 ) -> None:
     """Report the nearest other foot that lies further than `separation` away along the line."""
     distance = segments.distance[pairs.segment] + pairs.foot
-    rows = np.flatnonzero(np.abs(distance - located.distance[pairs.point]) > separation)
+    own = np.clip(
+        located.distance, 0.0, segments.route_length[points.route]
+    )  # of the foot, not beyond an end
+    rows = np.flatnonzero(np.abs(distance - own[pairs.point]) > separation)
     rows = rows[_is_foot(segments, points, pairs, rows)]
     rows = rows[np.lexsort((distance[rows], np.round(pairs.apart[rows] / TIE), pairs.point[rows]))]
     rows = rows[np.diff(pairs.point[rows], prepend=-1) != 0]

@@ -179,6 +179,17 @@ def test_a_point_on_a_later_route_is_as_exact_as_on_the_first() -> None:
     assert (at_vertex == 0.0).all()
 
 
+def test_at_every_vertex_of_every_route_the_tangent_ahead_counts() -> None:
+    random = np.random.default_rng(3)
+    east, north = np.cumsum(random.normal(0.0, 1e5, (2, 400, 6)), axis=2)
+    many = Network.from_vertices(east.ravel(), north.ravel(), np.arange(401) * 6)
+    turns = many.turns()
+    _, _, at_vertex = many.point(turns.route, turns.distance)
+    _, _, before_it = many.point(turns.route, np.nextafter(turns.distance, 0.0))
+    np.testing.assert_array_equal(at_vertex, turns.azimuth_ahead_deg)
+    np.testing.assert_array_equal(before_it, turns.azimuth_back_deg)
+
+
 @given(lines(), st.lists(st.floats(0.0, 1.0), min_size=1, max_size=8))
 @settings(max_examples=80, deadline=None)
 def test_station_of_a_point_on_the_line(line: Line, part: list[float]) -> None:

@@ -89,13 +89,29 @@ def test_side_in_the_outer_wedge(deflection: float) -> None:
     assert found.on_outer_wedge.all()
 
 
-def test_a_line_straight_back_on_itself_counts_as_turning_right() -> None:
-    line = Network.from_vertices([0.0, 100.0, 40.0], [0.0, 0.0, 0.0], [0, 3])
-    found = one(line, 103.0, 1.0, snap=5.0)
+@pytest.mark.parametrize(
+    ("east", "north", "point"),
+    [
+        ([0.0, 100.0, 40.0], [0.0, 0.0, 0.0], (103.0, 1.0)),
+        ([0.0, 0.0, 0.0], [0.0, 100.0, 40.0], (-1.0, 103.0)),
+    ],
+)
+def test_a_line_straight_back_on_itself_counts_as_turning_right(
+    east: list[float], north: list[float], point: tuple[float, float]
+) -> None:
+    found = one(Network.from_vertices(east, north, [0, 3]), *point, snap=5.0)
     assert found.at_pi.tolist() == [True]
     assert found.distance.tolist() == [100.0]
     assert found.along_from_pi.tolist() == [-1.0]
     assert found.offset.tolist() == [-3.0]
+
+
+def test_borders_of_the_wedge_belong_to_it_and_the_pi_itself_does_not() -> None:
+    found = LEFT.locate([105.0, 100.0, 100.0], [0.0, -5.0, 0.0], 0, pi_snap=0.0, competing_within=0.0)
+    assert found.distance.tolist() == [100.0, 100.0, 100.0]
+    assert found.offset.tolist() == [5.0, 5.0, 0.0]
+    assert found.on_outer_wedge.tolist() == [True, True, False]
+    assert found.azimuth_back_deg.tolist() == [45.0, 45.0, 90.0]
 
 
 def test_snapping_to_a_pi() -> None:
@@ -152,12 +168,13 @@ def test_ends_of_the_line_are_no_pis() -> None:
     assert found.distance.tolist() == [0.0, 200.0]
 
 
-def test_pis_of_other_routes_do_not_count() -> None:
-    lines = Network.from_vertices(
-        [0.0, 100.0, 200.0, 0.0, 100.0, 100.0], [0.0, 0.0, 0.0, 0.0, 0.0, 100.0], [0, 3, 6]
-    )
-    found = lines.locate([101.0, 101.0], [1.0, 1.0], [0, 1], pi_snap=5.0, competing_within=0.0)
-    assert found.pi_vertex.tolist() == [-1, 4]
+@pytest.mark.parametrize("turning_first", [True, False])
+def test_pis_of_other_routes_do_not_count(turning_first: bool) -> None:
+    bent, straight = ([0.0, 100.0, 100.0], [0.0, 0.0, 100.0]), ([0.0, 100.0, 200.0], [0.0, 0.0, 0.0])
+    lines = (bent, straight) if turning_first else (straight, bent)
+    both = Network.from_vertices(lines[0][0] + lines[1][0], lines[0][1] + lines[1][1], [0, 3, 6])
+    found = both.locate([101.0, 101.0], [1.0, 1.0], [0, 1], pi_snap=5.0, competing_within=0.0)
+    assert found.pi_vertex.tolist() == ([1, -1] if turning_first else [-1, 4])
 
 
 def test_dead_band_at_the_ends() -> None:
@@ -183,11 +200,11 @@ def test_out_and_back_twelve_apart_is_reported() -> None:
 
 
 def test_the_nearest_of_several_second_feet_is_reported() -> None:
-    """A square line around its middle: 10, 11 and 12 from three sides."""
-    line = Network.from_vertices([-50.0, 11.0, 11.0, -50.0], [-10.0, -10.0, 12.0, 12.0], [0, 4])
+    """Around its middle the line passes 10 away, then 12, then 11."""
+    line = Network.from_vertices([-50.0, 12.0, 12.0, -50.0], [-10.0, -10.0, 11.0, 11.0], [0, 4])
     found = one(line, 0.0, 0.0, within=3.0)
     assert found.distance.tolist() == [50.0]
-    assert found.competing_distance.tolist() == [71.0]
+    assert found.competing_distance.tolist() == [95.0]
 
 
 def test_vertices_next_to_the_foot_are_no_second_feet() -> None:
@@ -196,6 +213,19 @@ def test_vertices_next_to_the_foot_are_no_second_feet() -> None:
     found = line.locate([503.0, 500.0], [300.0, 300.0], 0, pi_snap=0.0, competing_within=5.0)
     assert found.distance.tolist() == [503.0, 500.0]
     assert not found.ambiguous.any()
+
+
+def test_an_end_is_no_second_foot_of_points_beyond_it() -> None:
+    found = LEFT.locate([-30.0, 101.0], [1.0, 140.0], 0, pi_snap=5.0, competing_within=5.0)
+    assert found.distance.tolist() == [-30.0, 240.0]
+    assert not found.ambiguous.any()
+
+
+def test_the_other_end_is_a_second_foot_of_a_point_between_the_ends() -> None:
+    ring = Network.from_vertices([0.0, 0.0, 300.0, 300.0, 9.0], [0.0, 300.0, 300.0, 0.0, 0.0], [0, 5])
+    found = one(ring, 4.0, 1.0, within=2.0)
+    assert found.distance.tolist() == [1.0]
+    assert found.competing_distance.tolist() == [ring.length[0]]
 
 
 def test_a_slight_bend_is_no_second_foot() -> None:

@@ -1,4 +1,4 @@
-"""Settings of one running server, read from the environment (prefix LINEMAP_) or given by the command line."""
+"""Settings of one running server: given by the command line, or read from LINEMAP_ variables."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ _FRAME = "framed; set; guyed"
 _HOLDS: tuple[tuple[str, ...], ...] = (
     (
         "HW-1", "7/3; 7/4", "", "", "all", "2026-04-15", "2026-05-29", "",
-        "wetland: no vehicle before mats are in", "no", "environmental lead", "mats in place", "",
+        "wetland: no vehicle before mats are in", "no", "environmental lead", "environmental lead", "",
     ),
     (
         "HE-1", "9/2", "", "", _FRAME, "2026-04-27", "2026-05-22", "",
@@ -46,19 +46,19 @@ _HOLDS: tuple[tuple[str, ...], ...] = (
     ),
     (
         "HL-1", "11/4; 11/5; 11/6", "", "", "all", "2026-05-01", "2026-05-31", "",
-        "Tollgate Ranch lambing: no entry, gate G-7", "no", "right-of-way agent", "end of lambing", "",
+        "Tollgate Ranch lambing: no entry, gate G-7", "no", "right-of-way agent", "right-of-way agent", "",
     ),
     (
         "HM-1", "13/2", "", "", "framed; set", "2026-05-04", "2026-06-12", "",
-        "two of three 75-H1 poles not received", "no", "material yard", "poles received", "",
+        "two of three 75-H1 poles not received", "no", "material yard", "material yard", "",
     ),
     (
         "HN-1", "14/2", "", "", "all", "2026-05-11", "2026-08-15", "",
-        "nest within 660 ft", "yes", "environmental lead", "end of nesting season", "",
+        "nest within 660 ft", "yes", "environmental lead", "environmental lead", "",
     ),
     (
         "HN-2", "14/1; 14/3", "", "", "all", "2026-05-11", "2026-08-15", "monitor on site",
-        "nest within 1320 ft", "yes", "environmental lead", "end of nesting season", "",
+        "nest within 1320 ft", "yes", "environmental lead", "environmental lead", "",
     ),
     (
         "HX-1", "", "17/2", "17/3", "wire", "2026-03-02", "2026-09-13", "",

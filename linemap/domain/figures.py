@@ -15,10 +15,11 @@ import numpy as np
 from linemap.domain.line import Line
 from linemap.domain.structure import BoolArray, FloatArray, IntArray, Structures
 from linemap.errors import InputRefused, Problem
-from linemap.geometry.alignment import Located, Network
+from linemap.geometry.alignment import Network
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
 from linemap.geometry.frame import arm_azimuth_deg, design_poles, structure_azimuth_deg
 from linemap.geometry.geodesy import Projection
+from linemap.geometry.locate import Located
 from linemap.geometry.span import ruling_spans, sections, spans, wind_spans
 
 __all__ = ["Figures", "figures", "network_of"]

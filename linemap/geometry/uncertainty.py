@@ -16,14 +16,12 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-
-from linemap.geometry.normal import normal_cdf
+from scipy.special import ndtr
 
 __all__ = [
     "capable",
     "centre_sigma",
     "coverage_factor",
-    "normal_cdf",
     "probability_inside",
     "propagate",
     "rotation_sigma_deg",
@@ -191,7 +189,7 @@ def probability_inside(value: ArrayLike, sigma: ArrayLike, tolerance: ArrayLike)
     _refuse_negative(sigma=spread, tolerance=limit)
     exact = spread == 0.0
     scale = np.where(exact, 1.0, spread)
-    spread_out = normal_cdf((limit - size) / scale) - normal_cdf(-(limit + size) / scale)
+    spread_out = ndtr((limit - size) / scale) - ndtr(-(limit + size) / scale)
     certain = np.where(np.isnan(size) | np.isnan(limit), np.nan, size <= limit)
     return np.where(exact, certain, spread_out)
 
@@ -230,7 +228,7 @@ def coverage_factor(confidence: float = 0.95) -> float:
     _check_confidence(confidence)
     low, high = 0.0, 40.0
     while (middle := 0.5 * (low + high)) not in (low, high):
-        inside = 1.0 - 2.0 * float(normal_cdf(-middle))
+        inside = 1.0 - 2.0 * float(ndtr(-middle))
         low, high = (middle, high) if inside < confidence else (low, middle)
     return middle
 

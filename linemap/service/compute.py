@@ -1,0 +1,285 @@
+"""Files in, one result table out: the whole computation without a job."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+
+from linemap.domain.figures import figures
+from linemap.domain.finding import Finding
+from linemap.domain.line import Centreline, Line, PoleASide
+from linemap.domain.orientation import check
+from linemap.domain.review import review
+from linemap.domain.set_poles import cluster_poles
+from linemap.domain.shot import Shot
+from linemap.domain.structure import Structures
+from linemap.domain.tolerance import Tolerances
+from linemap.errors import InputRefused, Problem
+from linemap.geometry.geodesy import Projection, combined_factor, elevation_factor
+from linemap.geometry.station import Stationing
+from linemap.io.centreline import read_centrelines
+from linemap.io.equations import read_equations
+from linemap.io.read import read_source
+from linemap.io.shots import read_shot_order, read_shots
+from linemap.io.structures import read_structures
+from linemap.io.table import Kind, Loaded, RawTable
+from linemap.io.tolerances import read_tolerances
+from linemap.io.write import OUTPUT_SUFFIXES, write_table
+from linemap.service.columns import result_columns, result_points
+from linemap.service.job import read_factor, read_pole_a, read_start_station
+
+__all__ = ["ComputeRequest", "Computed", "compute"]
+
+T = TypeVar("T")
+
+_AUTO = "auto"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComputeRequest:
+    """What to compute. Texts as given by a person."""
+
+    centreline: Path
+    structures: Path
+    crs: str
+    #: Result; its suffix says the format.
+    out: Path
+    shots: tuple[Path, ...] = ()
+    equations: Path | None = None
+    tolerances: Path | None = None
+    start_station: str = "0+00"
+    #: A number, "auto" (from grid scale and elevations), or "" = not declared.
+    combined_factor: str = ""
+    pole_a: str = "left"
+    shot_order: str = "pnezd"
+    #: Shots dated after this day are not used; None = all are.
+    as_of_date: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Computed:
+    """What was computed and said."""
+
+    structure_count: int
+    findings: tuple[Finding, ...]
+    #: Rows left out or noted while reading.
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Files:
+    """Reads the files of one request and gathers what was wrong with their rows."""
+
+    request: ComputeRequest
+    projection: Projection
+    pole_a: PoleASide
+    problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def line_default(self) -> str:
+        """Name of the line when no file names one: the centreline file's own name."""
+        return self.request.centreline.stem
+
+    def centrelines(self) -> dict[str, Centreline]:
+        table = _table(self.request.centreline, "centreline")
+        return self._take(read_centrelines(table, projection=self.projection, line_default=self.line_default))
+
+    def structures(self) -> Structures:
+        table = _table(self.request.structures, "structures")
+        return self._take(
+            read_structures(
+                table, projection=self.projection, line_default=self.line_default, pole_a=self.pole_a
+            )
+        )
+
+    def equations(self) -> Mapping[str, Sequence[tuple[float, float]]]:
+        if self.request.equations is None:
+            return {}
+        table = _table(self.request.equations, "equations")
+        return self._take(read_equations(table, unit=self.projection.unit, line_default=self.line_default))
+
+    def shots(self) -> list[Shot]:
+        """Return the shots of all files, without those dated after the day asked for."""
+        order, last = read_shot_order(self.request.shot_order), self.request.as_of_date
+        shots: list[Shot] = []
+        for path in self.request.shots:
+            loaded = read_shots(_table(path, "shots"), projection=self.projection, order=order)
+            self.problems.extend(loaded.problems)
+            shots.extend(loaded.value)
+        if last is None:
+            return shots
+        return [shot for shot in shots if not shot.observed_on or shot.observed_on <= last.isoformat()]
+
+    def tolerances(self) -> Tolerances:
+        path = self.request.tolerances
+        if path is None:
+            return Tolerances.default(self.projection.unit)
+        mapping = self._take(read_tolerances(_table(path, "tolerances"), unit=self.projection.unit))
+        return Tolerances.from_mapping(mapping, self.projection.unit, file=path.name)
+
+    def _take(self, loaded: Loaded[T]) -> T:
+        self.problems.extend(loaded.problems)
+        return loaded.value
+
+
+def compute(request: ComputeRequest) -> Computed:
+    """Read the files, compute everything, write the result.
+
+    Raises
+    ------
+    InputRefused
+        If an argument or file is refused. Nothing is written then.
+    """
+    _check_suffix(request.out)
+    projection = Projection.from_text(request.crs)
+    files = _Files(request=request, projection=projection, pole_a=read_pole_a(request.pole_a))
+    start = read_start_station(request.start_station)
+    centrelines = files.centrelines()
+    equations = _for_lines(files.equations(), centrelines, files)
+    shots = files.shots()
+    structures = _named_after(files.structures(), centrelines, files.line_default)
+    structures = _with_third_poles(structures, shots)
+    factors = _factors(request.combined_factor, structures, centrelines, projection)
+    lines = [
+        _line(files, name, centreline, factor=factors[name], start=start, equations=equations.get(name, ()))
+        for name, centreline in centrelines.items()
+    ]
+    tolerances = files.tolerances()
+    computed = figures(lines, structures, projection=projection)
+    set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
+    checks = check(computed, set_poles, tolerances)
+    found = (*review(computed), *set_poles.findings, *checks.findings)
+    write_table(
+        result_columns(computed, set_poles, checks, found),
+        request.out,
+        points=result_points(computed, projection),
+        length_note=f"lengths are horizontal ground lengths, unit {projection.unit.word}",
+    )
+    return Computed(structure_count=len(computed), findings=found, problems=tuple(files.problems))
+
+
+def _table(path: Path, kind: Kind) -> RawTable:
+    return read_source(path, kind=kind).table(kind)
+
+
+def _check_suffix(out: Path) -> None:
+    if out.suffix.lower() not in OUTPUT_SUFFIXES:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--out",
+                value=str(out),
+                reason="the suffix says no format linemap writes",
+                remedy=f"use one of {' '.join(OUTPUT_SUFFIXES)}",
+            )
+        )
+
+
+def _named_after(structures: Structures, centrelines: Mapping[str, Centreline], default: str) -> Structures:
+    """Give structures that name no line the only line there is, in the spelling of the centreline."""
+    if len(centrelines) != 1:
+        return structures
+    (only,) = centrelines
+    names = {default.casefold(), only.casefold(), ""}
+    unnamed = np.array([name.casefold() in names for name in structures.line], dtype=np.bool_)
+    one_name = len(set(structures.line)) == 1
+    line = structures.line.copy()
+    line[unnamed | (one_name and only == default)] = only
+    return replace(structures, line=line)
+
+
+def _for_lines(
+    equations: Mapping[str, Sequence[tuple[float, float]]],
+    centrelines: Mapping[str, Centreline],
+    files: _Files,
+) -> dict[str, Sequence[tuple[float, float]]]:
+    """Give equations the names of their centrelines; those of a line that is not there are refused."""
+    known = {name.casefold(): name for name in centrelines}
+    if len(centrelines) == 1:
+        known[files.line_default.casefold()] = next(iter(centrelines))
+    for name in equations:
+        if name.casefold() not in known:
+            raise InputRefused(
+                Problem(
+                    file=files.request.equations.name if files.request.equations is not None else "",
+                    column="line",
+                    value=name,
+                    reason="station equations name a line that has no centreline",
+                    remedy="name one of: " + ", ".join(centrelines),
+                )
+            )
+    return {known[name.casefold()]: pairs for name, pairs in equations.items()}
+
+
+def _with_third_poles(structures: Structures, shots: Sequence[Shot]) -> Structures:
+    """Take a structure with a surveyed pole C for a three-pole one, where its list gives no pole count."""
+    third = {shot.structure for shot in shots if shot.pole == "C"}
+    if not third:
+        return structures
+    count = np.where(np.isin(structures.number.astype(str), list(third)), 3, structures.pole_count)
+    return replace(structures, pole_count=count)
+
+
+def _factors(
+    text: str, structures: Structures, centrelines: Mapping[str, Centreline], projection: Projection
+) -> dict[str, float | None]:
+    """Return the combined factor of each line; None = not declared."""
+    if text.strip().casefold() != _AUTO:
+        return dict.fromkeys(centrelines, read_factor(text))
+    return {name: _mean_factor(name, structures, projection) for name in centrelines}
+
+
+def _mean_factor(name: str, structures: Structures, projection: Projection) -> float:
+    """Mean of grid scale times elevation factor over the structures of a line that have an elevation."""
+    mine = np.array([line.casefold() == name.casefold() for line in structures.line], dtype=np.bool_)
+    known = mine & np.isfinite(structures.elevation)
+    if not known.any():
+        raise InputRefused(
+            Problem(
+                file=structures.source_file,
+                column="--combined-factor",
+                value=_AUTO,
+                reason=f"needs the ground elevation of structures, and line {name} has none",
+                remedy="add an elevation column, or give the factor as a number",
+            )
+        )
+    scale, _ = projection.factors_at(structures.easting[known], structures.northing[known])
+    height = elevation_factor(structures.elevation[known], projection.unit)
+    return float(np.mean(combined_factor(scale, height)))
+
+
+def _line(
+    files: _Files,
+    name: str,
+    centreline: Centreline,
+    *,
+    factor: float | None,
+    start: float,
+    equations: Sequence[tuple[float, float]],
+) -> Line:
+    try:
+        stationing = Stationing.from_pairs(start, equations)
+    except ValueError as error:
+        raise InputRefused(
+            Problem(
+                file=files.request.equations.name if files.request.equations is not None else "",
+                value=name,
+                reason=str(error),
+                remedy="list the equations in order along the line, with the start station they count from",
+            )
+        ) from None
+    return Line(
+        name=name,
+        crs=files.projection.text,
+        unit=files.projection.unit,
+        centreline=centreline,
+        combined_factor=1.0 if factor is None else factor,
+        combined_factor_declared=factor is not None,
+        stationing=stationing,
+        pole_a=files.pole_a,
+    )

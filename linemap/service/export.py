@@ -1,0 +1,88 @@
+"""Write a job as one file: a page that opens without a network, or a table for other programs."""
+
+from __future__ import annotations
+
+import datetime as dt
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from linemap.errors import InputRefused, Problem
+from linemap.io.write import write_table, write_text
+from linemap.report.snapshot import read_assets, snapshot_html
+from linemap.service.columns import result_columns, result_points
+from linemap.service.panel import structure_panel
+from linemap.service.payload import centreline_payload, context_payload, job_payload, structures_payload
+from linemap.service.view import JobView, build_view
+from linemap.store.database import Database
+
+__all__ = ["ExportFormat", "export_job", "snapshot_payloads"]
+
+
+class ExportFormat(StrEnum):
+    """What a job can be written as."""
+
+    SNAPSHOT = "snapshot"
+    CSV = "csv"
+    GEOJSON = "geojson"
+    GPKG = "gpkg"
+
+
+def export_job(database: Database, form: ExportFormat, out: Path, *, today: dt.date) -> int:
+    """Write a job to one file and return the file's size in bytes.
+
+    Parameters
+    ----------
+    database : Database
+    form : ExportFormat
+        The snapshot is one HTML page with everything inside; the others are the result table, one row a
+        structure, GeoJSON in WGS 84 and GeoPackage in the job's own grid.
+    out : Path
+        Replaced whole when it exists; its suffix must say the format.
+    today : datetime.date
+        The clock of the caller.
+
+    Raises
+    ------
+    InputRefused
+        If the suffix says another format, or the file cannot be written.
+    NotFound
+        If the job has no structures yet.
+    """
+    _check_suffix(form, out)
+    view = build_view(database, today=today)
+    if form is ExportFormat.SNAPSHOT:
+        write_text(snapshot_html(payloads=snapshot_payloads(view), assets=read_assets()), out)
+    else:
+        write_table(
+            result_columns(view.figures, view.set_poles, view.checks, view.findings),
+            out,
+            points=result_points(view.figures, view.projection),
+            length_note=f"lengths are horizontal ground lengths, unit {view.projection.unit.word}",
+        )
+    return out.stat().st_size
+
+
+def snapshot_payloads(view: JobView) -> dict[str, Any]:
+    """Return every answer the page asks a server for, the panel of each structure included."""
+    return {
+        "job": job_payload(view),
+        "structures": structures_payload(view),
+        "centreline": centreline_payload(view),
+        "context": context_payload(view),
+        "details": [structure_panel(view, *view.key(row)) for row in range(len(view.figures))],
+    }
+
+
+def _check_suffix(form: ExportFormat, out: Path) -> None:
+    wanted = {ExportFormat.SNAPSHOT: ".html"}.get(form, f".{form.value}")
+    if out.suffix.lower() != wanted:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--out",
+                value=str(out),
+                reason=f"a {form.value} is written to a file ending in {wanted}",
+                remedy=f"name it like {out.with_suffix(wanted).name}",
+            )
+        )

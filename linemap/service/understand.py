@@ -1,0 +1,68 @@
+"""Give a table its meaning: which reader reads which kind, with what the job declares."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from linemap.domain.line import PoleASide
+from linemap.geometry.geodesy import Projection
+from linemap.io.centreline import read_centrelines
+from linemap.io.context import read_context
+from linemap.io.crossings import read_crossings
+from linemap.io.equations import read_equations
+from linemap.io.holds import read_holds
+from linemap.io.poles import read_poles
+from linemap.io.records import read_records
+from linemap.io.shots import read_shot_order, read_shots
+from linemap.io.structures import read_structures
+from linemap.io.table import Kind, Loaded, RawTable
+from linemap.io.tolerances import read_tolerances
+from linemap.io.types import read_types
+
+__all__ = ["Declared", "understand"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Declared:
+    """What readers must know of the job before they can read anything."""
+
+    projection: Projection
+    #: Line of rows that name none.
+    line_default: str
+    pole_a: PoleASide = "left"
+    #: The job's settings; defaults for lines that files bring.
+    settings: Mapping[str, Any]
+
+
+def understand(
+    table: RawTable, kind: Kind, declared: Declared, *, shot_order: str = "pnezd", now: dt.datetime
+) -> Loaded[Any]:
+    """Read a table as the kind it is.
+
+    Raises
+    ------
+    InputRefused
+        With every problem of the table.
+    """
+    projection, line, unit = declared.projection, declared.line_default, declared.projection.unit
+    readers: Mapping[Kind, Callable[[], Loaded[Any]]] = {
+        "centreline": lambda: read_centrelines(table, projection=projection, line_default=line),
+        "equations": lambda: read_equations(table, unit=unit, line_default=line),
+        "types": lambda: read_types(table, unit=unit),
+        "tolerances": lambda: read_tolerances(table, unit=unit),
+        "structures": lambda: read_structures(
+            table, projection=projection, line_default=line, pole_a=declared.pole_a
+        ),
+        "poles": lambda: read_poles(table, unit=unit, line_default=line),
+        "shots": lambda: read_shots(
+            table, projection=projection, line_default=line, order=read_shot_order(shot_order)
+        ),
+        "records": lambda: read_records(table, line_default=line, received_at=now, zone=now.tzinfo or dt.UTC),
+        "holds": lambda: read_holds(table, line_default=line),
+        "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
+        "context": lambda: read_context(table, projection=projection),
+    }
+    return readers[kind]()

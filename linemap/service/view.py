@@ -1,0 +1,259 @@
+"""A job as it stands: everything loaded from the database and computed once, for one data version."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
+
+from linemap.domain.context import ContextFeature
+from linemap.domain.crossing import Crossing
+from linemap.domain.event import Event
+from linemap.domain.figures import Figures, figures, network_of
+from linemap.domain.finding import Finding
+from linemap.domain.hold import Hold, holds_by_structure
+from linemap.domain.orientation import Checks, check
+from linemap.domain.review import review
+from linemap.domain.set_poles import SetPoles, cluster_poles
+from linemap.domain.shot import Shot
+from linemap.domain.status import StructureStatus, fold
+from linemap.domain.structure import Pole, Structures
+from linemap.domain.structure_type import StructureType
+from linemap.domain.tolerance import Tolerances
+from linemap.domain.workflow import FRAMED_ON_GROUND, Workflow
+from linemap.errors import NotFound
+from linemap.geometry.alignment import Network
+from linemap.geometry.geodesy import Projection
+from linemap.service.columns import findings_by_row
+from linemap.store.context import load_crossings, load_features
+from linemap.store.database import Database
+from linemap.store.events import load_events
+from linemap.store.holds import load_holds
+from linemap.store.job import load_job
+from linemap.store.lines import load_lines
+from linemap.store.revisions import RecordedChange, changes
+from linemap.store.shots import load_shots
+from linemap.store.structures import load_poles, load_structures
+from linemap.store.types import load_types
+
+_Record = TypeVar("_Record", Event, Pole, Shot)
+
+__all__ = ["CAUTION", "STAGES", "JobView", "build_view"]
+
+#: Printed wherever positions, holds or crossings are shown.
+CAUTION = (
+    "Positions and records only. Treat every wire as energized. The stamped drawing, the owner's "
+    "specification, local codes and the person in charge govern; a licensed surveyor or engineer decides."
+)
+
+#: Framing stages in order, as shown on the map: code and words.
+STAGES: tuple[tuple[str, str], ...] = (
+    ("none", "nothing recorded"),
+    ("staked", "staked"),
+    ("spotted", "poles spotted"),
+    ("dug", "dug"),
+    ("framed", "framed"),
+    ("set", "set"),
+    ("inspected", "set and inspected"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JobView:
+    """One data version of a job, computed. Rows are rows of `figures`."""
+
+    name: str
+    data_version: int
+    #: Day whose end the status is shown for.
+    as_of: dt.date
+    tile_url: str
+    tile_attribution: str
+    projection: Projection
+    network: Network
+    figures: Figures
+    set_poles: SetPoles
+    checks: Checks
+    tolerances: Tolerances
+    workflow: Workflow
+    #: All findings: on the figures, the shots and the checks.
+    findings: tuple[Finding, ...]
+    findings_by_row: Mapping[int, list[Finding]]
+    statuses: Mapping[tuple[str, str], StructureStatus]
+    holds_by_row: Mapping[int, list[Hold]]
+    events_by_structure: Mapping[tuple[str, str], list[Event]]
+    poles_by_structure: Mapping[tuple[str, str], list[Pole]]
+    shots_by_structure: Mapping[tuple[str, str], list[Shot]]
+    #: What revisions of the lists changed, in words, oldest first.
+    changes_by_structure: Mapping[tuple[str, str], list[str]]
+    crossings: tuple[Crossing, ...]
+    context: tuple[ContextFeature, ...]
+    types: Mapping[str, StructureType]
+    row_of: Mapping[tuple[str, str], int]
+
+    def key(self, row: int) -> tuple[str, str]:
+        """Return (line name, structure number) of a row."""
+        return self.figures.lines[self.figures.line_index[row]].name, self.figures.structures.number[row]
+
+    def row(self, line: str, number: str) -> int:
+        """Return the row of a structure; the line may be "" when the job has one line.
+
+        Raises
+        ------
+        NotFound
+            If the job has no such structure.
+        """
+        if not line and len(self.figures.lines) == 1:
+            line = self.figures.lines[0].name
+        row = self.row_of.get((line, number))
+        if row is None:
+            raise NotFound(f"the job has no structure {number} on line {line or '(not named)'}")
+        return row
+
+    def stage(self, row: int) -> str:
+        """Return the stage code of a row, "none" when nothing is recorded."""
+        status = self.statuses.get(self.key(row))
+        if status is None or not status.stage:
+            return "none"
+        return "inspected" if status.stage == "set" and "inspected" in status.done else status.stage
+
+
+def build_view(
+    database: Database,
+    *,
+    today: dt.date,
+    as_of: dt.date | None = None,
+    tile_url: str = "",
+    tile_attribution: str = "",
+) -> JobView:
+    """Load a whole job in one transaction and compute it.
+
+    Parameters
+    ----------
+    database : Database
+    today : datetime.date
+        The clock of the caller, used when neither `as_of` nor the job's data date is given.
+    as_of : datetime.date, optional
+        Show the job as of the end of this day.
+    tile_url, tile_attribution : str
+        Passed through to the page.
+
+    Raises
+    ------
+    NotFound
+        If the job has no line with structures yet.
+    """
+    with database.reading() as connection:
+        record = load_job(connection)
+        loaded_lines = load_lines(connection)
+        structures = load_structures(connection)
+        poles = load_poles(connection)
+        loaded_shots = load_shots(connection)
+        all_events = load_events(connection)
+        all_holds = load_holds(connection)
+        crossings = load_crossings(connection)
+        features = load_features(connection)
+        type_table = load_types(connection)
+        changed = [
+            (line.name, recorded) for line in loaded_lines for recorded in changes(connection, line.name)
+        ]
+    if not loaded_lines or not len(structures):
+        raise NotFound(
+            f"job {record.name} has no line with structures yet: load a centreline and a structure list"
+        )
+    projection = Projection.from_text(loaded_lines[0].crs)
+    types = {entry.code: entry for entry in type_table}
+    computed = figures(loaded_lines, _with_types(structures, types), projection=projection)
+    tolerances = record.tolerances(loaded_lines[0].unit)
+    set_poles = cluster_poles(loaded_shots, computed, default_sigma=tolerances.shot_sigma)
+    checks = check(computed, set_poles, tolerances)
+    statuses = fold(
+        [event for event in all_events if event.moment.date() <= (as_of or record.data_date or today)],
+        FRAMED_ON_GROUND,
+        pole_letters=_pole_letters(computed),
+    )
+    recorded = (finding for status in statuses.values() for finding in status.findings)
+    found = (*review(computed), *set_poles.findings, *checks.findings, *recorded)
+    day = as_of or record.data_date or today
+    row_of = {
+        (computed.lines[computed.line_index[row]].name, number): row
+        for row, number in enumerate(computed.structures.number)
+    }
+    return JobView(
+        name=record.name,
+        data_version=record.data_version,
+        as_of=day,
+        tile_url=tile_url,
+        tile_attribution=tile_attribution,
+        projection=projection,
+        network=network_of(computed.lines),
+        figures=computed,
+        set_poles=set_poles,
+        checks=checks,
+        tolerances=tolerances,
+        workflow=FRAMED_ON_GROUND,
+        findings=found,
+        findings_by_row=findings_by_row(computed, found),
+        statuses=statuses,
+        holds_by_row={
+            row_of[key]: list(held) for key, held in holds_by_structure(all_holds, row_of, on=day).items()
+        },
+        events_by_structure=_by_structure(all_events),
+        poles_by_structure=_by_structure(poles),
+        shots_by_structure=_by_structure(loaded_shots, only_line=_only_line(computed)),
+        changes_by_structure=_changes(changed),
+        crossings=crossings,
+        context=features,
+        types=types,
+        row_of=row_of,
+    )
+
+
+def _with_types(structures: Structures, types: Mapping[str, StructureType]) -> Structures:
+    """Fill what the structure list leaves at its default from the owner's type table."""
+    known = [types.get(code) for code in structures.type_code]
+    if not any(known):
+        return structures
+    spacing, count = structures.spacing.copy(), structures.pole_count.copy()
+    rule, breaks = structures.rule.copy(), structures.section_break.copy()
+    for row, entry in enumerate(known):
+        if entry is None:
+            continue
+        if entry.spacing is not None and np.isnan(spacing[row]):
+            spacing[row] = entry.spacing
+        count[row] = max(count[row], entry.pole_count)
+        rule[row] = rule[row] or entry.rule
+        breaks[row] |= entry.section_break
+    return replace(structures, spacing=spacing, pole_count=count, rule=rule, section_break=breaks)
+
+
+def _changes(changed: list[tuple[str, RecordedChange]]) -> dict[tuple[str, str], list[str]]:
+    gathered: dict[tuple[str, str], list[str]] = {}
+    for line, recorded in changed:
+        label = f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
+        gathered.setdefault((line, recorded.change.number), []).append(f"{label}: {recorded.change.words}")
+    return gathered
+
+
+def _only_line(computed: Figures) -> str:
+    return computed.lines[0].name if len(computed.lines) == 1 else ""
+
+
+def _pole_letters(computed: Figures) -> dict[tuple[str, str], str]:
+    return {
+        (computed.lines[index].name, number): "ABC"[: int(count)]
+        for index, number, count in zip(
+            computed.line_index, computed.structures.number, computed.structures.pole_count, strict=True
+        )
+    }
+
+
+def _by_structure(
+    records: tuple[_Record, ...], *, only_line: str = ""
+) -> dict[tuple[str, str], list[_Record]]:
+    gathered: dict[tuple[str, str], list[_Record]] = {}
+    for record in records:
+        gathered.setdefault((record.line or only_line, record.structure), []).append(record)
+    return gathered

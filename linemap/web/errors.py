@@ -1,0 +1,94 @@
+"""One table from error to HTTP status, and the one shape of every error the server answers.
+
+The shape is ``{"error": {"code", "message", "where"}}``: a short stable code, a sentence for a person, and
+the place (a parameter, a file and row, or "").
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotFound
+
+__all__ = ["STATUS", "ErrorAnswer", "ErrorBody", "error_response", "register_error_handlers"]
+
+STATUS: Mapping[type[LinemapError], tuple[int, str]] = {
+    InputRefused: (422, "input_refused"),
+    NotFound: (404, "not_found"),
+    Conflict: (409, "conflict"),
+    JobUnreadable: (503, "job_unreadable"),
+}
+
+_HTTP_CODES = {404: "not_found", 405: "method_not_allowed", 400: "bad_request", 413: "too_large"}
+_log = logging.getLogger(__name__)
+
+
+class ErrorBody(BaseModel):
+    """What went wrong."""
+
+    #: Short stable key.
+    code: str
+    #: One sentence for a person.
+    message: str
+    #: Parameter, or file and row; "" when the whole request is meant.
+    where: str = ""
+
+
+class ErrorAnswer(BaseModel):
+    """The one shape of every error."""
+
+    error: ErrorBody
+
+
+def error_response(status: int, code: str, message: str, where: str = "") -> Response:
+    """Return an error in the one shape."""
+    body = ErrorAnswer(error=ErrorBody(code=code, message=message, where=where))
+    return JSONResponse(body.model_dump(), status_code=status)
+
+
+def register_error_handlers(app: FastAPI) -> None:
+    """Answer every error of the app in the one shape; nothing internal reaches the caller."""
+    app.add_exception_handler(LinemapError, _linemap_error)
+    app.add_exception_handler(RequestValidationError, _validation_error)
+    app.add_exception_handler(HTTPException, _http_error)
+    app.add_exception_handler(Exception, _unexpected_error)
+
+
+def _linemap_error(_request: Request, error: Exception) -> Response:
+    status, code = next(
+        (answer for kind, answer in STATUS.items() if isinstance(error, kind)), (500, "failure")
+    )
+    where = ""
+    if isinstance(error, InputRefused):
+        first = error.problems[0]
+        where = ", ".join(part for part in (first.file, first.column) if part)
+    return error_response(status, code, str(error), where)
+
+
+def _validation_error(_request: Request, error: Exception) -> Response:
+    """Answer a request that does not fit its model, without echoing the input (it may hold NaN)."""
+    problems = error.errors() if isinstance(error, RequestValidationError) else []
+    first = problems[0] if problems else {"loc": (), "msg": "the request cannot be read"}
+    where = ".".join(str(part) for part in first["loc"])
+    return error_response(422, "invalid_request", str(first["msg"]), where)
+
+
+def _http_error(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    detail = str(error.detail) if isinstance(error, HTTPException) else "failure"
+    response = error_response(status, _HTTP_CODES.get(status, "http_error"), detail, request.url.path)
+    if isinstance(error, HTTPException) and error.headers:
+        response.headers.update(error.headers)
+    return response
+
+
+def _unexpected_error(request: Request, error: Exception) -> Response:
+    _log.error("unexpected error at %s", request.url.path, exc_info=error)
+    return error_response(500, "failure", "the server failed on this request; its log says why")

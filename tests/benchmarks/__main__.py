@@ -1,0 +1,18 @@
+"""Run the benchmarks: ``python tests/benchmarks [compute|serving|drawing|cold] ...``, all by default."""
+
+from __future__ import annotations
+
+import sys
+
+import cold
+import compute
+import drawing
+import serving
+
+ALL = {"compute": compute.main, "serving": serving.main, "drawing": drawing.main, "cold": cold.main}
+
+if __name__ == "__main__":
+    for name in sys.argv[1:] or ALL:
+        if name not in ALL:
+            raise SystemExit(f"no benchmark {name!r}; choose from {', '.join(ALL)}")
+        ALL[name]()

@@ -1,0 +1,151 @@
+"""How fast figures and checks are computed, against a row-by-row way and a plain copy, in one run."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import fields
+
+import geopandas
+import numpy as np
+import shapely
+from network import FACTOR, Synthetic, synthetic
+from rich.console import Console
+from rich.table import Table
+
+from linemap.domain.figures import Figures, figures, network_of
+from linemap.domain.orientation import check
+from linemap.domain.set_poles import SetPoles
+from linemap.domain.tolerance import Tolerances
+from linemap.geometry.geodesy import Projection
+from linemap.units import LengthUnit
+
+ROW_BY_ROW_SAMPLE = 1000
+
+
+def seconds(work: Callable[[], object], runs: int = 3) -> float:
+    """Return the median time of `runs` runs after one that is not counted."""
+    work()
+    taken = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return statistics.median(taken)
+
+
+def ours(made: Synthetic, projection: Projection) -> Figures:
+    """Compute all figures and the orientation check of every structure."""
+    computed = figures(made.lines, made.structures, projection=projection)
+    size = len(computed)
+    poles = SetPoles(
+        position=made.set_poles[computed.order],
+        elevation=np.full((size, 3), np.nan),
+        sigma=np.where(np.isnan(made.set_poles[computed.order, :, 0]), np.nan, 0.03),
+        count=np.ones((size, 3), dtype=np.int64),
+        conflict=np.zeros(size, dtype=np.bool_),
+        findings=(),
+    )
+    check(computed, poles, Tolerances.default(LengthUnit.FOOT))
+    return computed
+
+
+def row_by_row(made: Synthetic, count: int) -> None:
+    """Station, offset, spans and azimuth of the first `count` structures, one row of a frame at a time."""
+    routes = {
+        line.name: shapely.LineString(np.column_stack([line.centreline.easting, line.centreline.northing]))
+        for line in made.lines
+    }
+    frame = geopandas.GeoDataFrame(
+        {"line": made.structures.line[:count]},
+        geometry=geopandas.points_from_xy(made.structures.easting[:count], made.structures.northing[:count]),
+    )
+    before = None
+    for _, row in frame.iterrows():
+        route, point = routes[row["line"]], row.geometry
+        station = route.project(point)
+        foot, ahead = route.interpolate(station), route.interpolate(min(station + 1.0, route.length))
+        back = route.interpolate(max(station - 1.0, 0.0))
+        np.degrees(np.arctan2(ahead.x - back.x, ahead.y - back.y)) % 360.0
+        np.copysign(foot.distance(point), (ahead.x - back.x) * (point.y - back.y))
+        if before is not None:
+            before.distance(point) / FACTOR
+        before = point
+
+
+def copied(computed: Figures) -> Callable[[], object]:
+    """Return work that copies all arrays of the answer once."""
+    arrays = [getattr(computed, field.name) for field in fields(computed)]
+    plain = [array for array in arrays if isinstance(array, np.ndarray) and array.dtype != object]
+    return lambda: [array.copy() for array in plain]
+
+
+def main() -> None:
+    """Print the two tables."""
+    console = Console()
+    projection = Projection.from_text("EPSG:6515")
+    table = Table(title="figures and checks of every structure")
+    for heading in (
+        "structures",
+        "routes x PIs",
+        "ours s",
+        "locate s",
+        "row by row s (scaled)",
+        "ratio",
+        "copies",
+    ):
+        table.add_column(heading, justify="right")
+    for count, routes, vertices in ((1_000, 1, 50), (100_000, 100, 200), (1_000_000, 1_000, 200)):
+        made = synthetic(count, routes, vertices)
+        whole = seconds(lambda: ours(made, projection), runs=3 if count < 1_000_000 else 2)  # noqa: B023
+        located = seconds(lambda: _locate(made), runs=3 if count < 1_000_000 else 2)  # noqa: B023
+        sample = min(count, ROW_BY_ROW_SAMPLE)
+        slow = seconds(lambda: row_by_row(made, sample), runs=3) * count / sample  # noqa: B023
+        copy = seconds(copied(ours(made, projection)))
+        table.add_row(
+            f"{count:,}",
+            f"{routes} x {vertices}",
+            f"{whole:.3f}",
+            f"{located:.3f}",
+            f"{slow:.1f}",
+            f"{slow / whole:,.0f}",
+            f"{whole / copy:,.0f}",
+        )
+    console.print(table)
+    console.print(_growth())
+
+
+def _locate(made: Synthetic) -> object:
+    names = {line.name: index for index, line in enumerate(made.lines)}
+    route = np.array([names[name] for name in made.structures.line])
+    return network_of(made.lines).locate(
+        made.structures.easting, made.structures.northing, route, pi_snap=5.0, competing_within=12.0
+    )
+
+
+def _growth() -> Table:
+    table = Table(title="20,000 structures on one route, by vertices")
+    for heading in ("vertices", "locate s", "per structure µs", "against 200"):
+        table.add_column(heading, justify="right")
+    first = 0.0
+    for vertices in (200, 2_000, 20_000):
+        made = synthetic(20_000, 1, vertices)
+        network = network_of(made.lines)
+        route = np.zeros(20_000, dtype=np.int64)
+        taken = seconds(
+            lambda: network.locate(  # noqa: B023
+                made.structures.easting,  # noqa: B023
+                made.structures.northing,  # noqa: B023
+                route,  # noqa: B023
+                pi_snap=5.0,
+                competing_within=12.0,
+            )
+        )
+        first = first or taken
+        table.add_row(f"{vertices:,}", f"{taken:.3f}", f"{taken / 20_000 * 1e6:.2f}", f"{taken / first:.2f}")
+    return table
+
+
+if __name__ == "__main__":
+    main()

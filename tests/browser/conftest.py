@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 import uvicorn
@@ -24,8 +24,10 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
+from linemap.domain.orientation import Verdict
 from linemap.report.map_page import map_page
 from linemap.report.sketch import sketch_svg
+from linemap.service.view import CAUTION, STAGES
 from linemap.web.guard import GuardHeaders, content_policy
 
 CHROMIUM = "/usr/bin/chromium"
@@ -38,10 +40,10 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-STAGES = ["none", "staked", "spotted", "dug", "framed", "set", "complete"]
-STAGE_WORDS = ["nothing recorded", "staked", "poles spotted", "dug", "framed", "set", "all steps recorded"]
-VERDICTS = ["pass", "fail", "cannot tell", "not surveyed"]
-CAUTION = "Positions only. Treat every wire as energized. The stamped drawing and the person in charge govern."
+VERDICTS = [str(verdict) for verdict in Verdict]
+_COPIED = ("line", "number", "station_text", "region", "mile", "arm", "spacing", "poles", "stage")
+_JUDGED = ("verdict", "reversed", "hold")
+Scheme = Literal["light", "dark"]
 FEET = 0.3048
 SPAN_FT = 950.0
 
@@ -54,6 +56,7 @@ class Sample:
     lines: int = 1
     rename: dict[int, str] = field(default_factory=dict)
     name: str = "Sample 115 kV"
+    _last: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
         self.each = self.count // self.lines
@@ -61,17 +64,14 @@ class Sample:
         self.rows = [self._row(line, k) for line in range(self.lines) for k in range(self.each)]
         for index, number in self.rename.items():
             self.rows[index]["number"] = number
-        for row in self.rows:
-            row["detail"] = self._detail(row)
 
     def _row(self, line: int, k: int) -> dict[str, Any]:
         true = k * SPAN_FT
         azimuth = 62.0 + 24.0 * math.sin(k / 11.0)
-        north = sum(math.cos(math.radians(62.0 + 24.0 * math.sin(j / 11.0))) for j in range(k)) if k < 1 else 0.0
         previous = self._last if k else (-108.37 + 0.02 * line, 46.70 + 0.13 * line)
         back = 62.0 + 24.0 * math.sin((k - 1) / 11.0)
         step = SPAN_FT * FEET if k else 0.0
-        lat = previous[1] + step * math.cos(math.radians(back)) / 111_170.0 + north
+        lat = previous[1] + step * math.cos(math.radians(back)) / 111_170.0
         lon = previous[0] + step * math.sin(math.radians(back)) / (111_320.0 * math.cos(math.radians(lat)))
         self._last = (lon, lat)
         station = true if true < 47_000.0 else true + 384.5
@@ -118,7 +118,7 @@ class Sample:
                 }
                 for name in self.names
             ],
-            "stages": [{"code": c, "words": w} for c, w in zip(STAGES, STAGE_WORDS, strict=True)],
+            "stages": [{"code": code, "words": words} for code, words in STAGES],
             "verdicts": VERDICTS,
             "counts": {"stage": {}, "verdict": {}},
         }
@@ -145,12 +145,7 @@ class Sample:
             "type": [0] * len(self.rows),
             "types": ["H-TAN"],
             "findings": [0] * len(self.rows),
-            **{
-                key: self._column(key)
-                for key in (
-                    "line number station_text region mile arm spacing poles stage verdict reversed hold".split()
-                )
-            },
+            **{key: self._column(key) for key in (*_COPIED, *_JUDGED)},
         }
 
     def _set(self, i: int, side: int) -> list[int]:
@@ -192,9 +187,6 @@ class Sample:
             return None
         return {"number": self.rows[row["line"] * self.each + k]["number"], "span_text": f"{SPAN_FT:.2f} ft"}
 
-    def _detail(self, row: dict[str, Any]) -> Callable[[], dict[str, Any]]:
-        return lambda: self.detail(row)
-
     def detail(self, row: dict[str, Any]) -> dict[str, Any]:
         back, ahead = self._near(row, -1), self._near(row, 1)
         design = [("A", -6.25, 0.0), ("B", 6.25, 0.0)]
@@ -215,10 +207,18 @@ class Sample:
             "deflection_text": "",
             "structure_azimuth_text": "62°14'20\" grid",
             "arm_azimuth_text": "152°14'20\" grid",
-            "coordinates": {"grid": "N 900,000.00 E 2,250,000.00", "lonlat": f"{row['lat']:.7f}, {row['lon']:.7f}"},
+            "coordinates": {
+                "grid": "N 900,000.00 E 2,250,000.00",
+                "lonlat": f"{row['lat']:.7f}, {row['lon']:.7f}",
+            },
             "poles": [
-                {"letter": letter, "length_text": "75 ft", "pole_class": "2", "ground_text": "4,010.1 ft",
-                 "ground_wire": letter == "A"}
+                {
+                    "letter": letter,
+                    "length_text": "75 ft",
+                    "pole_class": "2",
+                    "ground_text": "4,010.1 ft",
+                    "ground_wire": letter == "A",
+                }
                 for letter in "AB"
             ],
             "verdict": VERDICTS[row["verdict"]],
@@ -226,8 +226,13 @@ class Sample:
             "probability": 0.02 if row["verdict"] == 1 else 0.97,
             "residuals": ["arm turned 4.5° clockwise; pole B is 0.49 ft ahead of where it should be"],
             "numbers": [
-                {"name": "rotation", "value_text": "+4.50°", "sigma_text": "± 0.19°", "tolerance_text": "± 1.00°",
-                 "tolerance_source": "common practice, no source; replace by the job's specification"}
+                {
+                    "name": "rotation",
+                    "value_text": "+4.50°",
+                    "sigma_text": "± 0.19°",
+                    "tolerance_text": "± 1.00°",
+                    "tolerance_source": "common practice, no source; replace by the job's specification",
+                }
             ],
             "landmark": f"Stand between the poles, back to {back and back['number']}, face "
             f"{ahead and ahead['number']}: pole A is on your left.",
@@ -245,17 +250,30 @@ class Sample:
             ),
             "steps": [
                 {"step": word, "done": k <= row["stage"], "when": "2026-04-09", "crew": "Heron", "note": ""}
-                for k, word in enumerate(STAGE_WORDS[1:6], start=1)
+                for k, (_, word) in enumerate(STAGES[1:6], start=1)
             ],
-            "holds": [{"sentence": "no framing at this structure until 22 May", "kind": "hold", "until": "2026-05-22"}]
+            "holds": [
+                {
+                    "sentence": "no framing at this structure until 22 May",
+                    "kind": "hold",
+                    "until": "2026-05-22",
+                }
+            ]
             if row["hold"] == 2
             else [],
             "findings": ["arm turned 4.5° clockwise"] if row["verdict"] == 1 else [],
             "history": [{"when": "2026-04-09", "text": "framed by Heron"}],
             "caution": CAUTION,
             "shots": [
-                {"pole": "A", "point": "101", "file": "shots.txt", "row": 4, "east_text": "2,250,001.10",
-                 "north_text": "900,001.20", "sigma_text": "± 0.030 ft"}
+                {
+                    "pole": "A",
+                    "point": "101",
+                    "file": "shots.txt",
+                    "row": 4,
+                    "east_text": "2,250,001.10",
+                    "north_text": "900,001.20",
+                    "sigma_text": "± 0.030 ft",
+                }
             ],
         }
 
@@ -385,6 +403,12 @@ def line_url(serve_sample: Callable[[Sample], str]) -> str:
 
 
 @pytest.fixture(scope="session")
+def long_line_url(serve_sample: Callable[[Sample], str]) -> str:
+    """Address of a line of 20,000 structures."""
+    return serve_sample(Sample(count=20_000))
+
+
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
@@ -401,7 +425,7 @@ class Watched:
         self.complaints: list[str] = []
         page.on("request", lambda request: self.requests.append(request.url))
         page.on("console", self._heard)
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("pageerror", lambda error: self.complaints.append(f"{error.message} {error.stack}"))
 
     def _heard(self, message: Any) -> None:
         if message.type in ("error", "warning"):
@@ -423,9 +447,14 @@ def watch(browser: Browser) -> Iterator[Callable[..., Watched]]:
     """Open a watched page: desktop by default, `phone=True` for 390 x 844 with touch."""
     contexts = []
 
-    def start(*, phone: bool = False, scheme: str = "light") -> Watched:
+    def start(*, phone: bool = False, scheme: Scheme = "light") -> Watched:
         shape: dict[str, Any] = (
-            {"viewport": {"width": 390, "height": 844}, "device_scale_factor": 3, "is_mobile": True, "has_touch": True}
+            {
+                "viewport": {"width": 390, "height": 844},
+                "device_scale_factor": 3,
+                "is_mobile": True,
+                "has_touch": True,
+            }
             if phone
             else {"viewport": {"width": 1400, "height": 900}}
         )

@@ -1,7 +1,7 @@
 // The signs of marks.js as small inline SVG for lists, legend and panel. Colours come from the style sheet.
 
 import { html } from "./html.js";
-import { HOLD_SHAPES, REVERSED_SHAPE, STAGE_SHAPES, VERDICT_SHAPES } from "./marks.js";
+import { HOLD_SHAPES, REVERSED_SHAPE, stageShape, VERDICT_SHAPES } from "./marks.js";
 
 const SLUG = { "cannot tell": "cannot-tell", "not surveyed": "not-surveyed" };
 
@@ -15,13 +15,13 @@ function icon(name, content, { width = 18 } = {}) {
   return html`<svg class="sign sign-${name}" viewBox="${box}" width="${width}" height="18" aria-hidden="true">${content}</svg>`;
 }
 
-export const stageIcon = (code) => icon(code, paths(STAGE_SHAPES[code] ?? STAGE_SHAPES.none));
+export const stageIcon = (code) => icon(code, paths(stageShape(code)));
 
 /** The whole arm with its end marks, as on the map. */
 export function verdictIcon(verdict) {
   const shape = VERDICT_SHAPES[verdict];
   const arm = html`<path class="arm" d="M-9 0H9"/>`;
-  const ends = html`<g transform="translate(9 0)">${paths(shape)}</g><g transform="translate(-9 0) scale(-1 1)">${paths(shape)}</g>`;
+  const ends = html`<g transform="translate(9 0)">${paths(shape)}</g><g transform="translate(-9 0) rotate(180)">${paths(shape)}</g>`;
   return icon(SLUG[verdict] ?? verdict, html`${arm}${ends}`, { width: 38 });
 }
 

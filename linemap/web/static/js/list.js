@@ -106,7 +106,8 @@ export function makeList(element, { s, job, open, sorted }) {
     act();
   });
   grid.addEventListener("scroll", draw, { passive: true });
-  grid.addEventListener("focus", () => active < 0 && activate(0));
+  // only for keys: drawing rows anew between press and release would take the row away from under a click
+  grid.addEventListener("focus", () => active < 0 && grid.matches(":focus-visible") && activate(0));
   body.addEventListener("click", (event) => {
     const row = event.target.closest("[data-row]");
     if (row) open(Number(row.dataset.row));

@@ -29,7 +29,7 @@ function spanHits(s, i, { wanted, unit }) {
   const end = s.stationValue[i + 1];
   if (s.region[i] === s.region[i + 1]) {
     if (wanted.value >= start && wanted.value < end) {
-      found.push(hit(s, { i, past: ((wanted.value - start) / (end - start)) * span, span, region: s.region[i] }));
+      found.push(hit(s, { i, past: wanted.value - start, span: end - start, region: s.region[i] }));
     }
     return found;
   }

@@ -13,19 +13,22 @@ export const STAGE_SHAPES = {
   dug: { line: ring(4.6), solid: ring(1.6), width: 2 },
   framed: { line: box(4.4), solid: "M-4.4-4.4V4.4H4.4Z", width: 2 },
   set: { line: box(4.6), solid: box(4.6), width: 2 },
-  complete: { line: "M0-7L7 0L0 7L-7 0Z", solid: "M0-7L7 0L0 7L-7 0Z", width: 1 },
+  inspected: { line: "M0-7L7 0L0 7L-7 0Z", solid: "M0-7L7 0L0 7L-7 0Z", width: 1 },
 };
 
-/** Drawn at both ends of the arm, x pointing outward. */
+/** The shape of a stage; one the page does not know is drawn as nothing recorded. */
+export const stageShape = (code) => STAGE_SHAPES[code] ?? STAGE_SHAPES.none;
+
+/** Drawn at both ends of the arm, x pointing outward: square bars pass, heavy slanted ones fail. */
 export const VERDICT_SHAPES = {
   pass: { line: "M1-4.5V4.5", solid: "", width: 2.5 },
-  fail: { line: "", solid: "M0-6.5L8 0L0 6.5Z", width: 0 },
+  fail: { line: "", solid: "M3-8.5H9.5L3 8.5H-3.5Z", width: 0 },
   "cannot tell": { line: "M6.5 0A3 3 0 1 1 .5 0A3 3 0 1 1 6.5 0Z", solid: "", width: 2 },
   "not surveyed": { line: "", solid: "", width: 0 },
 };
 
 /** A and B the other way round: two half arrows passing each other along the arm. */
-export const REVERSED_SHAPE = { line: "M-8-2H8L3.5-6.5M8 2H-8L-3.5 6.5", solid: "", width: 2 };
+export const REVERSED_SHAPE = { line: "M-9-2.6H9L4-8M9 2.6H-9L-4 8", solid: "", width: 2 };
 
 /** Holds: 0 none, 1 conditional (outlined, one bar), 2 hold (solid, two bars cut out). */
 export const HOLD_SHAPES = [
@@ -52,7 +55,7 @@ const LIGHT = {
     dug: "#0f6e78",
     framed: "#1a56a0",
     set: "#2c2a78",
-    complete: "#0b0e14",
+    inspected: "#0b0e14",
   },
   verdict: { pass: "#3f4b55", fail: "#b81f14", "cannot tell": "#8a4a00", "not surveyed": "#767e86" },
   reversed: "#b81f14",
@@ -83,7 +86,7 @@ const DARK = {
     dug: "#55c8cb",
     framed: "#86b9ff",
     set: "#cdcfff",
-    complete: "#ffffff",
+    inspected: "#ffffff",
   },
   verdict: { pass: "#c3ccd2", fail: "#ff8a75", "cannot tell": "#ffc06b", "not surveyed": "#8b949b" },
   reversed: "#ff8a75",

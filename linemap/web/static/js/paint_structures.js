@@ -1,6 +1,6 @@
 // Every structure: stage at the middle of the arm, verdict at its ends, arm at true azimuth, poles lettered.
 
-import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, STAGE_SHAPES, VERDICT_SHAPES } from "./marks.js";
+import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES } from "./marks.js";
 import { haloText } from "./paint_line.js";
 import { paintPoles } from "./paint_poles.js";
 
@@ -15,7 +15,7 @@ const FARTHEST_POLE = 1.5e-4; // world pixels of zoom 0: about 16 m, half of a w
 /** How much is drawn, from the usual span in px. */
 function detail(view, s) {
   const span = s.spanWorld * view.k;
-  return { glyphs: span >= CLOSE_PX, half: span < 24 ? 7 : GLYPH_ARM, size: span < 24 ? 0.75 : 1, labels: span >= LABEL_PX, letters: span >= LETTER_PX };
+  return { glyphs: span >= CLOSE_PX, half: span < 24 ? 7 : span < LETTER_PX ? GLYPH_ARM : 21, size: span < 24 ? 0.75 : 1, labels: span >= LABEL_PX, letters: span >= LETTER_PX };
 }
 
 function rowsInView(view, s, margin) {
@@ -71,7 +71,7 @@ function paintOverview(view, s, { rows, codes, verdicts, shown }) {
   }
   view.ctx.lineWidth = 2.5;
   codes.forEach((code, stage) => {
-    view.ctx.strokeStyle = view.palette.stage[code];
+    view.ctx.strokeStyle = view.palette.stage[code] ?? view.palette.muted;
     view.ctx.stroke(bars[stage]);
   });
   view.ctx.fillStyle = view.palette.verdict.fail;
@@ -86,7 +86,7 @@ function paintStage(view, code, size) {
   ctx.beginPath();
   ctx.arc(0, 0, 7.5, 0, 7);
   ctx.fill();
-  drawShape(ctx, STAGE_SHAPES[code], palette.stage[code]);
+  drawShape(ctx, stageShape(code), palette.stage[code] ?? palette.muted);
   ctx.restore();
 }
 

@@ -28,7 +28,7 @@ function verdict(d) {
 
 const measures = (d) =>
   table(
-    ["", "value", "± 1 σ", "tolerance"],
+    ["residual", "value", "± 1 σ", "tolerance"],
     d.numbers.map((row) => [row.name, row.value_text, row.sigma_text, html`${row.tolerance_text}<small>${row.tolerance_source}</small>`]),
     "Residuals with tolerances",
   );

@@ -22,14 +22,14 @@ function form(s, job) {
     <label class="find"><span class="unseen">Find a structure or a station</span>
       <input name="text" type="search" autocomplete="off" spellcheck="false" placeholder="9/2 or 434+20" enterkeyhint="search"></label>
     <ul class="hits" aria-label="Stations found" hidden></ul>
+    <p class="shown" role="status"></p>
     <details class="filters"><summary>Filter <span class="filter-count"></span></summary>
       <div class="choices">${lines}
         ${choice("stage", "Framing", job.stages.map((stage, i) => option(i, stage.words)))}
         ${choice("verdict", "Orientation", [...job.verdicts.map((word, i) => option(i, word)), option("reversed", "A and B reversed")])}
         ${choice("hold", "Holds", [option("any", "any hold"), option(2, "hold"), option(1, "conditional"), option(0, "none")])}
         ${choice("mile", "Mile", miles(s).map((mile) => option(mile, `mile ${mile}`)))}
-        <button type="reset">Show all</button></div></details>
-    <p class="shown" role="status"></p></form>`;
+        <button type="reset">Show all</button></div></details></form>`;
 }
 
 function hitButtons(hits, s, unit) {

@@ -1,30 +1,24 @@
 // Stations as people write and read them. Twin of linemap/geometry/station.py; both read the same test cases.
 
 const SHAPE = new RegExp(
-  String.raw`^(?:sta(?:tion)?\.?\s*:?\s*)?` + // STA 12+34
-    String.raw`([+-]?)\s*(?:(\d+)\s*\+\s*(\d+)(\.\d*)?|(\d{1,3}(?:,\d{3})+|\d+)(\.\d*)?|(\.\d+))` +
-    String.raw`\s*(?:'|ft|feet|m)?` +
-    String.raw`\s*(bk|back|ah|ahead)?\.?\s*(?:\(?\s*r\s*(\d+)\s*\)?)?$`,
-  "i",
+  String.raw`^(?:STATION|STA)?[.:]?\s*(?<sign>[+-]?)\s*` +
+    String.raw`(?:(?<full>\d+)\s*\+\s*(?<part>\d+)(?<decimals>\.\d*)?|(?<plain>\d+(?:\.\d*)?|\d{1,3}(?:,\d{3})+(?:\.\d*)?))` +
+    String.raw`\s*(?<side>BACK|BK|AHEAD|AH)?\.?` +
+    String.raw`\s*(?:\(\s*(?:REGION\s*|R)(?<inner>\d+)\s*\)|(?:REGION\s*|R)(?<region>\d+))?$`,
 );
 
-function remedy(text) {
-  return new RangeError(`"${text}" is no station; write it as 118+40.00, 1+234.560 or 11840`);
+function refusal(text, why) {
+  return new RangeError(`"${text}" ${why}`);
 }
 
-function sideOf(word) {
-  if (!word) return null;
-  return word[0].toLowerCase() === "b" ? "back" : "ahead";
-}
-
-/** Ground units in one full station: given, or told by the digits after the plus (three mean 1,000). */
-function unitsPerPlus(rest, given, text) {
-  if (given) {
-    if (Number(rest) >= given) throw remedy(text);
-    return given;
+/** Value of the full+part form: the digits after the plus must be those of one full station. */
+function plusValue({ full, part, decimals }, perPlus, text) {
+  const allowed = perPlus ? { [String(perPlus).length - 1]: perPlus } : { 2: 100, 3: 1000 };
+  const unit = allowed[part.length];
+  if (!unit) {
+    throw refusal(text, `has ${part.length} digits after the plus where ${Object.keys(allowed).join(" or ")} are needed`);
   }
-  if (rest.length > 3) throw remedy(text);
-  return rest.length === 3 ? 1000 : 100;
+  return Number(full) * unit + Number(part + (decimals ?? ""));
 }
 
 /**
@@ -32,14 +26,14 @@ function unitsPerPlus(rest, given, text) {
  * Returns {value, side: "back"|"ahead"|null, region: number|null}; throws RangeError with what to do.
  */
 export function parseStation(text, { perPlus = null } = {}) {
-  const found = SHAPE.exec(String(text).trim().replaceAll("−", "-"));
-  if (!found) throw remedy(text);
-  const [, sign, full, rest, fraction, plain, plainFraction, bare, side, region] = found;
-  let value;
-  if (full !== undefined) value = Number(full) * unitsPerPlus(rest, perPlus, text) + Number(rest + (fraction ?? ""));
-  else if (bare !== undefined) value = Number(bare);
-  else value = Number(plain.replaceAll(",", "") + (plainFraction ?? ""));
-  return { value: sign === "-" ? -value : value, side: sideOf(side), region: region ? Number(region) : null };
+  const found = SHAPE.exec(String(text).trim().toUpperCase().replace(/[−–]/g, "-").replaceAll("\u00a0", " "))?.groups;
+  if (!found) throw refusal(text, "is not a station; write it like 118+40.00, or as a plain number");
+  const value = found.full ? plusValue(found, perPlus, text) : Number(found.plain.replaceAll(",", ""));
+  const region = found.inner ?? found.region ?? null;
+  if (region !== null && Number(region) < 1) throw refusal(text, `has region ${region}; regions count from 1`);
+  let side = null;
+  if (found.side) side = found.side.startsWith("B") ? "back" : "ahead";
+  return { value: found.sign === "-" ? -value : value, side, region: region === null ? null : Number(region) };
 }
 
 /** True when the text has the plus of a station, so that a plain structure number is not taken for one. */
@@ -47,14 +41,22 @@ export function looksLikeStation(text) {
   return /\d\s*\+\s*\d/.test(text);
 }
 
+/** Round half to even, as the server does, so that both print the same station. */
+function roundEven(value) {
+  const floor = Math.floor(value);
+  const rest = value - floor;
+  if (rest !== 0.5) return Math.round(value);
+  return floor % 2 === 0 ? floor : floor + 1;
+}
+
 /** Write a station: 11840 -> "118+40.00". Carries correctly; "" for a value that is not a number. */
 export function formatStation(value, { perPlus = 100, decimals = 2 } = {}) {
   if (!Number.isFinite(value)) return "";
   const scale = 10 ** decimals;
-  const units = Math.round(Math.abs(value) * scale + 1e-7);
-  const full = Math.floor(units / (perPlus * scale));
-  const rest = (units - full * perPlus * scale) / scale;
-  const width = String(perPlus - 1).length + (decimals ? decimals + 1 : 0);
-  const sign = value < 0 && units > 0 ? "-" : "";
-  return `${sign}${full}+${rest.toFixed(decimals).padStart(width, "0")}`;
+  const count = roundEven(Math.abs(value) * scale);
+  const full = Math.floor(count / (perPlus * scale));
+  const rest = count - full * perPlus * scale;
+  const part = String(Math.floor(rest / scale)).padStart(String(perPlus).length - 1, "0");
+  const fraction = decimals ? `.${String(rest % scale).padStart(decimals, "0")}` : "";
+  return `${value < 0 && count > 0 ? "-" : ""}${full}+${part}${fraction}`;
 }

@@ -71,9 +71,9 @@ def read_bytes(path: Path, name: str) -> bytes:
     InputRefused
         If it is missing, a folder, unreadable, empty or larger than `MAX_BYTES`.
     """
-    if path.is_dir():
-        raise _refused(name, "this is a folder, not a file", "name the file inside it")
     try:
+        if path.is_dir():
+            raise _refused(name, "this is a folder, not a file", "name the file inside it")
         size = path.stat().st_size
         if size > MAX_BYTES:
             raise _refused(

@@ -47,6 +47,8 @@ def read_equations(
         if pair is not None:
             found.setdefault(lines[index], []).append(pair)
     ledger.check()
+    if not found:
+        ledger.note(None, "back", "the file holds no station equation", "check that it is the right file")
     return ledger.finish({line: tuple(pairs) for line, pairs in found.items()})
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -187,4 +187,9 @@ def geometry_to_grid(
     if not crs:
         reason = "the file does not say which coordinate reference it is in"
         raise InputRefused(sheet.problem(None, "geometry", reason, "add its .prj file, or export it again"))
-    return (x, y) if crs == projection.text else other_crs_to(projection, crs, x, y)
+    if crs == projection.text:
+        return x, y
+    try:
+        return other_crs_to(projection, crs, x, y)
+    except InputRefused as refused:
+        raise InputRefused(replace(problem, file=sheet.table.file) for problem in refused.problems) from None

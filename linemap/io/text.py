@@ -115,6 +115,8 @@ def _layout(text: str, name: str, kind: Kind | None) -> _Layout:
     best: _Layout | None = None
     shots: _Layout | None = None
     for delimiter in _DELIMITERS:
+        if delimiter == " " and (best or shots):
+            break  # words of a remark must not be taken for headings
         rows = [row for row, _ in _records(sample, delimiter) if any(row)]
         header = find_header(rows, kinds=kinds)
         if header is not None and (best is None or best.header is None or header.score > best.header.score):
@@ -172,17 +174,33 @@ def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[
                 numbers.append(number)
             else:
                 blank += 1
-        if text.count('"') % 2 and delimiter != " ":
-            _check_quotes(text, delimiter)
+        if delimiter != " " and '"' in text:
+            _check_end(text, delimiter, number)
     except csv.Error as error:
         reason = f"the text cannot be split into cells: {error}"
         raise _refused(name, reason, "close the quotation mark it opens", row=number) from None
+    for row, start in zip(rows, numbers, strict=True):
+        if _swallows(row, delimiter):
+            reason = "a quotation mark is opened that takes in the next rows too"
+            raise _refused(name, reason, "close it, or take it out", row=start)
     return rows, numbers, blank
 
 
-def _check_quotes(text: str, delimiter: str) -> None:
+def _swallows(row: Sequence[str], delimiter: str) -> bool:
+    """Say whether a cell runs over several lines, one of which holds as many cells as the row itself."""
+    return len(row) > 2 and any(
+        line.count(delimiter) + 1 >= len(row)
+        for cell in row
+        if "\n" in cell
+        for line in cell.splitlines()[1:]
+    )
+
+
+def _check_end(text: str, delimiter: str, last: int) -> None:
+    """Refuse a quotation mark that is still open where the file ends; the reader would not mind."""
+    tail = islice(_lines(text), last - 1, None)
     try:
-        for _ in csv.reader(_lines(text), delimiter=delimiter, strict=True):
+        for _ in csv.reader(tail, delimiter=delimiter, strict=True):
             pass
     except csv.Error as error:
         if "unexpected end" in str(error):

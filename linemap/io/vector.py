@@ -50,8 +50,7 @@ def read_vector(path: Path, name: str, *, kind: Kind | None) -> tuple[RawTable, 
         If the library cannot open the file, or it holds no layer with features.
     """
     try:
-        titles = [str(title) for title in pyogrio.list_layers(path)[:, 0]]
-        layers = [(title, _layer(path, title)) for title in titles]
+        layers = [(title, _layer(path, title)) for title in _titles(path)]
     except (OSError, RuntimeError, ValueError, IndexError, KeyError, shapely.errors.ShapelyError) as error:
         words = " ".join(str(error).replace(str(path), name).split())
         raise _refused(name, f"the file cannot be opened: {words}", "export it again") from None
@@ -60,6 +59,12 @@ def read_vector(path: Path, name: str, *, kind: Kind | None) -> tuple[RawTable, 
         raise _refused(name, "the file holds no features", "export the layer that is meant")
     only = len(filled) == 1
     return tuple(_table(layer, name, "" if only else title, kind) for title, layer in filled)
+
+
+def _titles(path: Path) -> list[str]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return [str(title) for title in pyogrio.list_layers(path)[:, 0]]
 
 
 def _layer(path: Path, title: str) -> _Layer:

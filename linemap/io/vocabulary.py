@@ -64,7 +64,7 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "line": _PLACE["line"],
         "structure": _NUMBER,
         "letter": "pole poleletter leg letter poleid poleno poleposition position",
-        "length": "length polelength poleheight height poleht ht len poleht len lengthft",
+        "length": "length polelength poleheight height poleht ht len",
         "class": "class poleclass cl cls",
         "size": "heightclass poleheightclass polehtclass htclass size polesize lengthclass polelengthclass",
         "ground_elevation": "groundel groundelev groundelevation groundlevel gl groundline",
@@ -166,7 +166,15 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
     "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
     "centreline": ((_GRID, _SPHERE, _SHAPE),),
     "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
-    "shots": ((_GRID, _SPHERE, _SHAPE), (("description",), ("structure", "pole"), ("point", "elevation"))),
+    "shots": (
+        (_GRID, _SPHERE, _SHAPE),
+        (
+            ("point", "description"),
+            ("description", "elevation"),
+            ("structure", "pole"),
+            ("point", "elevation"),
+        ),
+    ),
     "records": ((("structure",),), (("step",),), (("date",),)),
     "holds": (
         (("activities",),),

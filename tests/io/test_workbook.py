@@ -1,0 +1,63 @@
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from linemap.errors import InputRefused
+from linemap.io.read import read_source
+from linemap.io.workbook import read_workbook
+
+Book = Callable[..., Path]
+ROWS: list[list[Any]] = [
+    ["STRUCTURE LIST", "", "", ""],
+    [],
+    ["Str", "Northing", "Easting", "Ahead Span"],
+    ["1/1", 900000, 2250000.0, 1073],
+    [],
+    ["1/2", "900,499.4", "2250948.7", 835.5],
+]
+
+
+def test_rows_keep_their_numbers_and_cells_their_types(workbook: Book) -> None:
+    table = read_source(workbook({"Sheet1": ROWS})).tables[0]
+    assert (table.header_row, list(table.row_numbers), table.blank_rows) == (3, [4, 6], 2)
+    assert list(table.rows[0]) == ["1/1", 900000.0, 2250000.0, 1073.0]
+    assert (table.sheet, table.kinds) == ("", ("structures",))
+
+
+def test_dates_stay_dates(workbook: Book) -> None:
+    rows: list[list[Any]] = [["Str", "N", "E"], [datetime(2026, 1, 2), 900000.0, 2250000.0]]  # noqa: DTZ001
+    table = read_source(workbook({"S": rows})).tables[0]
+    assert table.rows[0][0] == date(2026, 1, 2)
+
+
+def test_sheets_without_headings_are_noted_and_the_first_that_fits_is_read(workbook: Book) -> None:
+    path = workbook({"Cover": [["Kettle & Spar"]], "Rev B": ROWS, "Rev A": ROWS})
+    source = read_source(path)
+    assert [table.sheet for table in source.tables] == ["Rev B", "Rev A"]
+    chosen = source.table("structures")
+    assert chosen.sheet == "Rev B"
+    assert {problem.value for problem in chosen.problems} >= {"Cover", "Rev A"}
+    with pytest.raises(InputRefused, match="looks like holds"):
+        source.table("holds")
+
+
+def test_a_workbook_without_headings_is_refused(workbook: Book) -> None:
+    with pytest.raises(InputRefused, match="no row of headings"):
+        read_source(workbook({"Sheet1": [["nothing", "here"], [1, 2]]}))
+    with pytest.raises(InputRefused, match="no row of headings"):
+        read_source(workbook({"Sheet1": []}))
+
+
+def test_a_zip_that_is_no_workbook_is_refused() -> None:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as archive:
+        archive.writestr("hello.txt", "Str,N,E")
+    with pytest.raises(InputRefused, match="the workbook cannot be read"):
+        read_workbook(buffer.getvalue(), "list.xlsx", kind=None)

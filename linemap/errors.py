@@ -71,29 +71,34 @@ class LinemapError(Exception):
     """Base of everything linemap raises on purpose."""
 
 
-class InputRefused(LinemapError):
+class InputRefused(LinemapError):  # noqa: N818 - named by what happened
     """A file or argument cannot be used. Nothing was stored or written.
 
     Parameters
     ----------
     problems : Problem or iterable of Problem
         At least one; the first is the headline.
+
+    Raises
+    ------
+    ValueError
+        If there is no problem.
     """
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
-        self.problems: tuple[Problem, ...] = (
-            (problems,) if isinstance(problems, Problem) else tuple(problems)
-        )
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        if not self.problems:
+            raise ValueError("a refusal needs at least one problem; say what is wrong")
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
-class NotFound(LinemapError):
+class NotFound(LinemapError):  # noqa: N818 - named by what happened
     """A job, line, structure or revision that does not exist."""
 
 
-class Conflict(LinemapError):
+class Conflict(LinemapError):  # noqa: N818 - named by what happened
     """The job changed under the caller, or an identifier is already taken."""
 
 
-class JobUnreadable(LinemapError):
+class JobUnreadable(LinemapError):  # noqa: N818 - named by what happened
     """The job database cannot be opened, or was written by another version."""

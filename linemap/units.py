@@ -73,11 +73,14 @@ class LengthUnit(Enum):
         word = "".join(ch for ch in text.casefold() if ch.isalpha() or ch == "'")
         if word in {"m", "metre", "metres", "meter", "meters"}:
             return cls.METRE
-        if word in {"ft", "foot", "feet", "ift", "intft", "internationalfoot", "internationalfeet", "'"}:
+        if word in {
+            "ft", "foot", "feet", "ift", "intft", "internationalft", "internationalfoot",
+            "internationalfeet", "'",
+        }:  # fmt: skip
             return cls.FOOT
         if word in {
-            "ftus", "usft", "usfoot", "usfeet", "sft", "surveyfoot", "surveyfeet", "ussurveyfoot",
-            "ussurveyfeet", "usurveyfoot", "foot_us",
+            "ftus", "footus", "feetus", "usft", "usfoot", "usfeet", "sft", "surveyft", "surveyfoot",
+            "surveyfeet", "ussurveyft", "ussurveyfoot", "ussurveyfeet",
         }:  # fmt: skip
             return cls.US_SURVEY_FOOT
         raise ValueError(f"{text!r} is no length unit linemap knows; use m, ft or ftUS")

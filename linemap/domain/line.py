@@ -29,7 +29,9 @@ class Centreline:
     source_file: str = ""
 
     @classmethod
-    def from_points(cls, points: FloatArray, *, names: tuple[str, ...] = (), source_file: str = "") -> Centreline:
+    def from_points(
+        cls, points: FloatArray, *, names: tuple[str, ...] = (), source_file: str = ""
+    ) -> Centreline:
         """Build a centreline from an (n, 2) array of easting, northing."""
         array = np.asarray(points, dtype=np.float64)
         return cls(easting=array[:, 0], northing=array[:, 1], names=names, source_file=source_file)

@@ -15,8 +15,7 @@ __all__ = ["StructureNumber", "number_key", "same_number"]
 _NUMBER = re.compile(
     r"""^\s*(?:STR(?:UCTURE)?\.?\s*|S(?=\d))?
         (?:(?P<mile>\d{1,5})\s*[/\-]\s*)?
-        (?P<sequence>\d{1,6})(?:\.(?P<decimal>\d{1,2}))?
-        (?P<letter>[A-Za-z]{0,2})\s*$""",
+        (?P<sequence>\d{1,6})(?:\.0{1,2}|\.(?P<decimal>\d{1,2})|(?P<letter>[A-Za-z]{1,2}))?\s*$""",
     re.VERBOSE | re.IGNORECASE,
 )
 
@@ -39,7 +38,8 @@ class StructureNumber:
         Parameters
         ----------
         text : str
-            For example "9/6", "10-1", "STR 12/3A", "12/3.5", "47".
+            For example "9/6", "10-1", "STR 12/3A", "12/3.5", "47". The ".0" that a spreadsheet adds to a
+            whole number is no insertion.
 
         Raises
         ------

@@ -63,10 +63,9 @@ class StructureStatus:
     findings: tuple[Finding, ...]
 
 
+_EMPTY: Mapping[str, StepState] = MappingProxyType({})
 #: The status of a structure without events.
-NOTHING_RECORDED = StructureStatus(
-    done=MappingProxyType({}), begun=MappingProxyType({}), stage="", findings=()
-)
+NOTHING_RECORDED = StructureStatus(done=_EMPTY, begun=_EMPTY, stage="", findings=())
 
 
 def fold(
@@ -232,8 +231,13 @@ def _settle(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
         last, times_done=times, poles="".join(firsts)
     )
     if not complete:
-        there, gone = ", ".join(firsts), ", ".join(letter for letter in parts if letter not in firsts)
-        fresh.find("pole missing", f"{step.words} recorded for pole {there}, not for pole {gone}")
+        there, gone = _poles(firsts), _poles(letter for letter in parts if letter not in firsts)
+        fresh.find("pole missing", f"{step.words} recorded for {there}, not for {gone}")
+
+
+def _poles(letters: Iterable[str]) -> str:
+    named = list(letters)
+    return f"pole{'s' if len(named) > 1 else ''} {', '.join(named)}"
 
 
 def _state(event: Event, *, times_done: int, poles: str) -> StepState:
@@ -255,7 +259,7 @@ def _find_rejections(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> No
     open_ones = {letter: part.rejection for letter, part in parts.items() if part.rejection}
     if open_ones:
         last = max(open_ones.values(), key=_ORDER)
-        of_pole = f" for pole {', '.join(open_ones)}" if step.per == "pole" else ""
+        of_pole = f" for {_poles(open_ones)}" if step.per == "pole" else ""
         by_whom = f"rejected {last.moment:%Y-%m-%d} by {last.who}, not recorded again since"
         fresh.find("rejected", f"{step.words}{of_pole} {by_whom}")
 

@@ -10,6 +10,7 @@ from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.meaning import LENGTH_UNITS, Match, describe_need, match_headings, satisfies, unit_word
 from linemap.io.numbers import Numbers, parse_numbers
 from linemap.io.table import Cell, Kind, Loaded, RawTable, cell_text, is_blank, refuse
+from linemap.io.vocabulary import UNREAD
 from linemap.units import LengthUnit
 
 __all__ = ["Ledger", "Sheet", "sheet_of"]
@@ -64,6 +65,7 @@ class Sheet:
                 self.problem(None, name, f"in {match.unit}, not a length", "use m, ft or ftUS")
             )
         written = match.length_unit(unit)
+        ledger.units[name] = written
         for index, text in numbers.units.items():
             sign = unit_word(text)
             if sign in LENGTH_UNITS:
@@ -131,7 +133,9 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
             )
         )
     known = frozenset(heading.strip().casefold() for heading in table.headers) - {""}
-    return Sheet(table=table, matches=matches, headings=known)
+    unread = UNREAD.get(kind, ())
+    read = {name: match for name, match in matches.items() if name not in unread}
+    return Sheet(table=table, matches=read, headings=known)
 
 
 class Ledger:
@@ -141,6 +145,8 @@ class Ledger:
         self.sheet = sheet
         self.problems: list[Problem] = []
         self.left_out: set[int] = set()
+        #: Field -> the unit its column was read in.
+        self.units: dict[str, LengthUnit] = {}
 
     def written(self, name: str) -> Iterator[tuple[int, str]]:
         """Give row index and text of every cell of a field that is filled, in rows not left out."""
@@ -219,10 +225,13 @@ class Ledger:
         return Loaded(
             value=value,
             problems=tuple(sorted(listed, key=_file_order)),
-            mapping={name: match.heading for name, match in self.sheet.matches.items()},
+            mapping={name: self._described(name, match) for name, match in self.sheet.matches.items()},
             rows_in=len(self.sheet) + titles,
             rows_used=len(self.sheet) - len(self.left_out),
         )
+
+    def _described(self, name: str, match: Match) -> str:
+        return f"{match.heading} ({self.units[name].word})" if name in self.units else match.heading
 
 
 def _file_order(problem: Problem) -> int:

@@ -19,7 +19,7 @@ from linemap.io.meaning import describe_need
 from linemap.io.numbers import decimal_mark
 from linemap.io.table import KINDS, Cell, Kind, RawTable, cell_text
 
-__all__ = ["lay_out", "plain_text", "protected_text", "read_text"]
+__all__ = ["lay_out", "no_header", "plain_text", "protected_text", "read_text"]
 
 _LONGEST_LINE = 100_000
 _SAMPLE_LINES = 200

@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from linemap.io.table import Kind
 
-__all__ = ["FORBIDS", "NEEDS", "VOCABULARY"]
+__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY"]
 
 _PLACE = {
     "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
@@ -78,7 +78,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "description": "description desc descr d code descriptor rawdescription featurecode label",
         "structure": _NUMBER,
         "pole": "pole poleletter leg letter poleid",
-        "item": "item what shotitem",
         "sigma": "sigma sd stdev stddev standarddeviation sigmah sigmaxy",
         "hrms": "hrms horizontalrms hrmse rmsh hprecision horizontalprecision hzprecision hprec hzprec",
         "date": "date observedon observed surveydate dateobserved datetime time dateandtime",
@@ -189,6 +188,22 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
 }
 #: Fields that say a table is another kind.
 FORBIDS: Mapping[Kind, tuple[str, ...]] = {"types": ("number",)}
+
+#: Fields that only help to know a table and its headings; what they hold is computed, not read.
+UNREAD: Mapping[Kind, tuple[str, ...]] = {
+    "structures": ("deflection", "ahead_span", "back_span"),
+    "centreline": (
+        "station",
+        "station_back",
+        "station_ahead",
+        "deflection",
+        "bearing",
+        "distance",
+        "remarks",
+    ),
+    "equations": ("name",),
+    "types": ("number",),
+}
 
 
 def _squeezed() -> Mapping[Kind, Mapping[str, tuple[str, ...]]]:

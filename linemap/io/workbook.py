@@ -6,7 +6,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import replace
 
-from python_calamine import CalamineError, CalamineWorkbook
+from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.container import check_workbook
@@ -47,7 +47,11 @@ def read_workbook(data: bytes, name: str, *, kind: Kind | None) -> tuple[RawTabl
 def _sheets(data: bytes, name: str) -> list[tuple[str, list[list[Cell]]]]:
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        return [(title, _cells(book, title)) for title in book.sheet_names]
+        # What is shown goes before what is hidden, which is often an older revision.
+        shown = sorted(book.sheets_metadata, key=lambda sheet: sheet.visible is not SheetVisibleEnum.Visible)
+        return [
+            (sheet.name, _cells(book, sheet.name)) for sheet in shown if sheet.typ is SheetTypeEnum.WorkSheet
+        ]
     except (CalamineError, OSError, ValueError, KeyError, IndexError) as error:
         raise InputRefused(
             Problem(

@@ -53,7 +53,9 @@ def test_a_messy_list_loads_and_every_dropped_row_is_listed(table: Table, montan
     assert "total" in reasons[10]
     assert "deleted" in reasons[9]
     assert "headings again" in reasons[7]
-    assert loaded.mapping["spacing"] == "Pole Spacing (ft)"
+    assert loaded.mapping["spacing"] == "Pole Spacing (ft) (international foot)"
+    assert loaded.mapping["number"] == "Str"
+    assert "deflection" not in loaded.mapping
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
 
 from linemap.errors import InputRefused
 from linemap.io.read import read_source
@@ -46,6 +47,25 @@ def test_sheets_without_headings_are_noted_and_the_first_that_fits_is_read(workb
     assert {problem.value for problem in chosen.problems} >= {"Cover", "Rev A"}
     with pytest.raises(InputRefused, match="looks like holds"):
         source.table("holds")
+
+
+def test_a_hidden_sheet_is_read_last(tmp_path: Path) -> None:
+    path = tmp_path / "list.xlsx"
+    with xlsxwriter.Workbook(str(path)) as book:
+        for title in ("old", "new"):
+            sheet = book.add_worksheet(title)
+            for index, row in enumerate(ROWS):
+                sheet.write_row(index, 0, row)
+        book.worksheets()[1].activate()
+        book.worksheets()[0].hide()
+        book.add_chartsheet("picture")
+    assert [table.sheet for table in read_source(path).tables] == ["new", "old"]
+
+
+def test_shots_without_headings_may_stand_on_a_sheet(workbook: Book) -> None:
+    rows: list[list[Any]] = [[5001, 911423.7, 2273378.01, 3952.66, "STR 5/5 A"]]
+    table = read_source(workbook({"Sheet1": rows})).tables[0]
+    assert (table.kinds, table.headers, list(table.row_numbers)) == (("shots",), (), [1])
 
 
 def test_a_workbook_without_headings_is_refused(workbook: Book) -> None:

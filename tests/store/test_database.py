@@ -264,6 +264,22 @@ def test_two_programs_write_in_turn(target: str, database: Database) -> None:
     assert version(database) == 80
 
 
+def test_a_second_writer_waits_for_the_first(target: str, database: Database) -> None:
+    order: list[str] = []
+
+    def second() -> None:
+        with open_job(target) as other, other.writing():
+            order.append("second writes")
+
+    waiting = threading.Thread(target=second)
+    with database.writing():
+        waiting.start()
+        waiting.join(timeout=0.5)
+        order.append("first ends")
+    waiting.join(timeout=30)
+    assert order == ["first ends", "second writes"]
+
+
 def test_threads_share_one_open_job(database: Database) -> None:
     failed: list[BaseException] = []
 

@@ -58,10 +58,10 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
 
 CELLS = st.sampled_from(
     (
-        "|| |1/1|1/2|12/3A|2-Jan|47|900000|2250000|900,499.4|2250948.7m|nan|inf|1e400|#REF!|-108.37717|"
-        "46.71312|H-TAN|DELETED|TOTAL 4|118+40|470+00 BK|A|B|both|70-2|2|3|12.5|75'|square|azimuth|yes|maybe|framed|"
-        "set|lunch|2026-05-13|5/6/2026|13/5/2026|07:30|all|11/4-11/6|230 kV|ft|deg|rotation|Str|Northing|=1+1|'x|"
-        "\u00e9\u00df|1 2|" + "x" * 300
+        "|| |1/1|1/2|12/3A|2-Jan|47|900000|2250000|900,499.4|2250948.7m|nan|inf|1e400|#REF!|"
+        "-108.37717|46.71312|H-TAN|DELETED|TOTAL 4|118+40|470+00 BK|A|B|both|70-2|2|3|12.5|75'|"
+        "square|azimuth|yes|maybe|framed|set|lunch|2026-05-13|5/6/2026|13/5/2026|07:30|all|"
+        "11/4-11/6|230 kV|ft|deg|rotation|Str|Northing|=1+1|'x|\u00e9\u00df|1 2|" + "x" * 300
     ).split("|")
 )
 

@@ -106,7 +106,7 @@ class Network:
         Parameters
         ----------
         easting, northing : (n,) float array
-            Points, in the coordinates of the vertices. Points that are not finite give nan rows.
+            Points, in the coordinates of the vertices. nan, and anything beyond 1e100, gives nan rows.
         route : int or (n,) int array
             Route of each point.
         pi_snap : float

@@ -1,8 +1,8 @@
 """A raster for every route: which of its segments pass near a place, looked up in one step.
 
-The cells of a route are square, twice as wide as its segments are long on average, so that a cell knows
-few segments whatever their number. A cell lists the segments that come within a margin of it: for a point
-in the cell, the list is complete up to that distance.
+The cells of a route are square, as wide as a given number of its segments are long on average, so that a
+cell knows few segments whatever their number. A cell lists the segments that come within a margin of it, a
+quarter of its width: for a point in the cell, the list is complete up to that distance.
 """
 
 from __future__ import annotations
@@ -16,9 +16,8 @@ from linemap.geometry.segments import Points, Segments, runs
 
 __all__ = ["Cells", "cells_of_segments"]
 
-_WIDTH = 2.0
-_MARGIN = 0.5
-"""Width of a cell and margin around it, in mean segment lengths of the route."""
+_MARGIN = 0.25
+"""Margin around a cell, in its widths."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,16 +65,16 @@ class Cells:
         return np.clip(step, -1, steps[route]).astype(np.int64)
 
 
-def cells_of_segments(segments: Segments) -> Cells:
-    """Lay the rasters and list the segments near every cell."""
-    mean = segments.route_length / np.diff(segments.first)
-    width, margin = _WIDTH * mean, _MARGIN * mean
+def cells_of_segments(segments: Segments, *, width: float) -> Cells:
+    """Lay rasters with cells `width` mean segment lengths wide, and list the segments near every cell."""
+    side = width * segments.route_length / np.diff(segments.first)
+    margin = _MARGIN * side
     end_east = segments.easting + segments.length * segments.east
     end_north = segments.northing + segments.length * segments.north
-    west, columns = _extent(segments, segments.easting, end_east, width, margin)
-    south, rows = _extent(segments, segments.northing, end_north, width, margin)
+    west, columns = _extent(segments, segments.easting, end_east, side, margin)
+    south, rows = _extent(segments, segments.northing, end_north, side, margin)
     base = np.concatenate(([0], np.cumsum(columns * rows)))[:-1]
-    segment, column, row = _touched(segments, west=west, south=south, width=width, margin=margin)
+    segment, column, row = _touched(segments, west=west, south=south, width=side, margin=margin)
     route = segments.route[segment]
     number = base[route] + row * columns[route] + column
     order = np.argsort(number, kind="stable")
@@ -83,7 +82,7 @@ def cells_of_segments(segments: Segments) -> Cells:
     return Cells(
         west=west,
         south=south,
-        width=width,
+        width=side,
         margin=0.999 * margin,  # what the rounding of cell borders may cost is far less
         columns=columns,
         rows=rows,

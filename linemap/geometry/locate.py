@@ -30,21 +30,23 @@ TIE = 1e-8
 _LEAST_SEPARATION = 0.01
 """Two feet closer along the line than this are one: stations are printed to 0.01."""
 _CHUNK = 200_000
+_FARTHEST = 1e100
+"""Coordinates from here on are no places, and their squares may be no numbers."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Located:
-    """Where points stand on their own routes; one row a point, lengths grid. nan rows: not finite points."""
+    """Where points stand on their own routes; one row a point, lengths grid; nan where a point is no place."""
 
     #: Distance of the foot from the route's start; below 0 or above the length on the extended ends.
     distance: NDArray[np.float64]
     #: Distance from the line, right of the direction ahead positive.
     offset: NDArray[np.float64]
-    #: Segment of the foot, as numbered in the network's segments; -1 for points that are not finite.
+    #: Segment of the foot, as numbered in the network's segments; -1 for points that are no places.
     segment: NDArray[np.int64]
     #: Vertex of the PI the point was snapped to, as numbered in the network's input; else -1.
     pi_vertex: NDArray[np.int64]
-    #: Azimuth of the line behind and ahead of the foot. They differ only at a PI the point was snapped to; in
+    #: Azimuth of the line behind and ahead of the foot. They differ only at a PI that was snapped to; in
     #: the wedge outside a PI, further off than the snap, both are the bisector.
     azimuth_back_deg: NDArray[np.float64]
     azimuth_ahead_deg: NDArray[np.float64]
@@ -82,7 +84,7 @@ def locate_points(
     parts = []
     for begin in range(0, max(points.route.size, 1), _CHUNK):
         some = points.at(slice(begin, begin + _CHUNK))
-        finite = np.isfinite(some.easting) & np.isfinite(some.northing)
+        finite = (np.abs(some.easting) < _FARTHEST) & (np.abs(some.northing) < _FARTHEST)
         part = _locate_finite(
             segments, index, corners, some.at(finite), pi_snap=pi_snap, competing_within=competing_within
         )

@@ -77,10 +77,12 @@ def test_points_at_distances() -> None:
 def test_unknown_places_give_unknown_points_and_back() -> None:
     east, north, _ = CORNER.point(0, [np.nan, 10.0])
     assert np.isnan(east).tolist() == np.isnan(north).tolist() == [True, False]
-    found = CORNER.locate([np.nan, 10.0, np.inf], [1.0, 1.0, 1.0], 0, pi_snap=1.0, competing_within=1.0)
-    np.testing.assert_array_equal(found.distance, [np.nan, 10.0, np.nan])
-    np.testing.assert_array_equal(found.offset, [np.nan, -1.0, np.nan])
-    assert found.segment.tolist() == [-1, 0, -1]
+    found = CORNER.locate(
+        [np.nan, 10.0, np.inf, 0.0], [1.0, 1.0, 1.0, -1e200], 0, pi_snap=1.0, competing_within=1.0
+    )
+    np.testing.assert_array_equal(found.distance, [np.nan, 10.0, np.nan, np.nan])
+    np.testing.assert_array_equal(found.offset, [np.nan, -1.0, np.nan, np.nan])
+    assert found.segment.tolist() == [-1, 0, -1, -1]
     assert not found.before_start.any()
     assert not found.at_pi.any()
 

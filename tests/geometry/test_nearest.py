@@ -130,7 +130,7 @@ def test_the_raster_settles_points_near_the_line_by_itself() -> None:
     for shape in (tangle, hairpins, smooth, spiral):
         east, north = shape(random, 300)
         segments = segments_of_vertices(east, north, [0, 300])
-        cells = cells_of_segments(segments)
+        cells = cells_of_segments(segments, width=2.0)
         low, high = np.array([east.min(), north.min()]), np.array([east.max(), north.max()])
         at = random.uniform(low - cells.margin, high + cells.margin, (500, 2))
         points = Points(easting=at[:, 0], northing=at[:, 1], route=np.zeros(500, dtype=np.int64))
@@ -143,9 +143,28 @@ def test_the_raster_settles_points_near_the_line_by_itself() -> None:
 
 
 def test_points_off_the_raster_are_listed_nothing() -> None:
-    cells = cells_of_segments(segments_of_vertices([0.0, 100.0, 100.0], [0.0, 0.0, 100.0], [0, 3]))
+    cells = cells_of_segments(segments_of_vertices([0.0, 100.0, 100.0], [0.0, 0.0, 100.0], [0, 3]), width=2.0)
     outside = np.array([-1e300, 1e300, 0.0, 0.0, 400.0])
     points = Points(
         easting=outside, northing=np.array([0.0, 0.0, -1e300, 1e300, 50.0]), route=np.zeros(5, dtype=np.int64)
     )
     assert cells.listed(points)[1].tolist() == [0, 0, 0, 0, 0]
+
+
+def test_the_middle_of_a_circle_is_equally_far_from_every_piece() -> None:
+    """More pairs than are worked on at once: 3,000 points with 2,000 segments each."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 2001)
+    circle = Network.from_vertices(5000.0 * np.sin(turn), 5000.0 * np.cos(turn), [0, 2001])
+    found = circle.locate(np.zeros(3000), np.zeros(3000), 0, pi_snap=1.0, competing_within=1.0)
+    np.testing.assert_allclose(found.distance, 0.5 * circle.length[0] / 2000, rtol=1e-6)
+    np.testing.assert_allclose(found.offset, 5000.0 * np.cos(np.pi / 2000), rtol=1e-12)
+    assert found.ambiguous.all()
+
+
+def test_a_line_of_very_short_pieces() -> None:
+    """The margin of the fine raster is shorter than what competes, so the coarse one must answer."""
+    east = np.linspace(0.0, 1000.0, 2001)
+    line = Network.from_vertices(east, np.where(east < 500.0, 0.0, 0.4), [0, 2001])
+    found = line.locate([250.0, 750.0, 750.0], [3.0, -3.0, 40.0], 0, pi_snap=0.0, competing_within=5.0)
+    np.testing.assert_allclose(found.offset, [-3.0, 3.4, -39.6], atol=1e-12)
+    assert not found.ambiguous.any()

@@ -173,7 +173,7 @@ def _notes(poles: Sequence[_SetPole], scale: _Scale, unit_symbol: str) -> list[s
         return ["not surveyed as set: design only"]
     notes = [f"{pole.letter} set {_residual_words(pole.residual, unit_symbol)}" for pole in poles]
     if any(_is_turned(pole, poles) for pole in poles):
-        notes.append("letters as surveyed: A and B the other way round")
+        notes.append("as surveyed, A and B are the other way round")
     times = f"misplacement ×{scale.times}" if scale.times > 1 else "one scale"
     return [*notes, f"open design, filled as set; {times}"]
 

@@ -32,8 +32,8 @@ export function fillLegend(element, job, s) {
   );
   render(
     element,
-    html`<p>Far out, each bar is a structure: the longer, the more is built. A triangle on its right: fail, or A and B
-      reversed.</p><section><h2>Framing, at the middle of the arm</h2><ul>${stages}</ul></section>
+    html`<p>Far out, each bar is a structure: the longer, the more is built. A triangle beside
+      it: fail, or A and B reversed. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul>${stages}</ul></section>
       <section><h2>Orientation, at the ends of the arm</h2><ul>${verdicts}
       ${row(reversedIcon(), "A and B the other way round", { count: tally(s.reversed, 1) })}</ul></section>
       <section><h2>Beside the structure</h2><ul>${holds}</ul></section>`,

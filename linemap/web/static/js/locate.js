@@ -3,8 +3,6 @@
 import { groundBetween, latOf, lonOf } from "./geo.js";
 import { formatStation, looksLikeStation, parseStation } from "./station.js";
 
-const METRES = { ft: 0.3048, m: 1 };
-
 /** Format a station the way the job prints it. */
 export const stationText = (value, unit) =>
   unit === "m" ? formatStation(value, { perPlus: 1000, decimals: 1 }) : formatStation(value, { decimals: 0 });
@@ -22,20 +20,25 @@ function hit(s, { i, past, span, region }) {
   return { row: nearest, back: i, ahead: i + 1, past, region, ...between(s, i, past / span) };
 }
 
-function spanHits(s, i, { wanted, unit }) {
-  const span = groundBetween(s.lon[i], s.lat[i], s.lon[i + 1], s.lat[i + 1]).metres / METRES[unit];
-  const found = [];
+/** Ground distance between two points in degrees, in units of the line. */
+const groundApart = (s, line, from, to) =>
+  groundBetween(from[0], from[1], to[0], to[1]).metres * s.groundPerMetre(line);
+
+const spanLength = (s, i) => groundApart(s, s.line[i], [s.lon[i], s.lat[i]], [s.lon[i + 1], s.lat[i + 1]]);
+
+function spanHits(s, i, wanted) {
   const start = s.stationValue[i];
   const end = s.stationValue[i + 1];
-  if (s.region[i] === s.region[i + 1]) {
-    if (wanted.value >= start && wanted.value < end) {
-      found.push(hit(s, { i, past: wanted.value - start, span: end - start, region: s.region[i] }));
-    }
-    return found;
+  const region = s.region[i];
+  if (region === s.region[i + 1]) {
+    const inside = wanted.value >= start && wanted.value < end;
+    return inside ? [hit(s, { i, past: wanted.value - start, span: end - start, region })] : [];
   }
   // a station equation lies in this span: the station may be on its back side or on its ahead side
+  const span = spanLength(s, i);
+  const found = [];
   if (wanted.value >= start && wanted.value - start < span) {
-    found.push(hit(s, { i, past: wanted.value - start, span, region: s.region[i] }));
+    found.push(hit(s, { i, past: wanted.value - start, span, region }));
   }
   if (wanted.value < end && end - wanted.value < span) {
     found.push(hit(s, { i, past: span - (end - wanted.value), span, region: s.region[i + 1] }));
@@ -54,7 +57,7 @@ export function findStation(s, text, unit) {
   }
   const hits = [];
   for (let i = 0; i < s.n; i += 1) {
-    if (sameSpan(s, i)) hits.push(...spanHits(s, i, { wanted, unit }));
+    if (sameSpan(s, i)) hits.push(...spanHits(s, i, wanted));
     else if (Math.abs(s.stationValue[i] - wanted.value) < 0.005) {
       hits.push({ row: i, back: i, ahead: i, past: 0, region: s.region[i], x: s.x[i], y: s.y[i] });
     }
@@ -69,7 +72,7 @@ export function hitWords(s, found, unit) {
 }
 
 /** Where a world point stands on the nearest span near it: {back, ahead, station, offset, metres} or null. */
-export function standing(s, at, unit, { withinWorld }) {
+export function standing(s, at, { withinWorld }) {
   let best = null;
   const reach = withinWorld + s.spanWorld * 3;
   s.grid.each({ minX: at.x - reach, minY: at.y - reach, maxX: at.x + reach, maxY: at.y + reach }, (i) => {
@@ -79,7 +82,7 @@ export function standing(s, at, unit, { withinWorld }) {
       if (foot.from <= withinWorld && (!best || foot.from < best.from)) best = foot;
     }
   });
-  return best && describe(s, best, at, unit);
+  return best && describe(s, best, at);
 }
 
 function footOnSpan(s, i, at) {
@@ -90,10 +93,10 @@ function footOnSpan(s, i, at) {
   return { i, t, right, x: s.x[i] + t * dx, y: s.y[i] + t * dy, from: Math.hypot(at.x - s.x[i] - t * dx, at.y - s.y[i] - t * dy) };
 }
 
-function describe(s, foot, at, unit) {
+function describe(s, foot, at) {
   const { i, t } = foot;
-  const whole = groundBetween(s.lon[i], s.lat[i], s.lon[i + 1], s.lat[i + 1]).metres / METRES[unit];
-  const aside = groundBetween(lonOf(foot.x), latOf(foot.y), lonOf(at.x), latOf(at.y)).metres / METRES[unit];
+  const whole = spanLength(s, i);
+  const aside = groundApart(s, s.line[i], [lonOf(foot.x), latOf(foot.y)], [lonOf(at.x), latOf(at.y)]);
   const fromAhead = t > 0.5 && s.region[i] !== s.region[i + 1];
   const station = fromAhead ? s.stationValue[i + 1] - (1 - t) * whole : s.stationValue[i] + t * whole;
   return { back: i, ahead: i + 1, station, offset: foot.right ? aside : -aside };

@@ -105,7 +105,7 @@ class MapPage {
   hover(event) {
     this.map.getContainer().classList.toggle("over-structure", this.pick(event.containerPoint) >= 0);
     const world = this.layer.worldAt(event.containerPoint);
-    const found = standing(this.s, world, this.job.unit, { withinWorld: Math.min(60 / world.k, 4e-3) });
+    const found = standing(this.s, world, { withinWorld: Math.min(60 / world.k, 4e-3) });
     at("readout").textContent = found ? standingWords(this.s, found, this.job.unit) : "";
   }
 
@@ -184,8 +184,12 @@ class MapPage {
   showAll() {
     const { minX, minY, maxX, maxY } = this.s.grid.bounds;
     if (minX > maxX) return;
-    const padding = narrow.matches ? [24, 24] : [48, 48];
-    this.map.fitBounds([[latOf(maxY), lonOf(minX)], [latOf(minY), lonOf(maxX)]], { padding, animate: false });
+    const side = narrow.matches ? 20 : 48; // above and below, the buttons and the names of the ends need room too
+    this.map.fitBounds([[latOf(maxY), lonOf(minX)], [latOf(minY), lonOf(maxX)]], {
+      paddingTopLeft: [side, 96],
+      paddingBottomRight: [side, 100],
+      animate: false,
+    });
   }
 
   exaggerate(button) {

@@ -126,7 +126,7 @@ export function contextPainter(features) {
       const style = STYLES[feature.layer];
       if (view.zoom < style.from) continue;
       ctx.strokeStyle = view.palette.context[feature.layer];
-      ctx.lineWidth = style.width;
+      ctx.lineWidth = view.zoom < 12 ? style.width * 0.55 : style.width;
       ctx.setLineDash(style.dash);
       paintShape(view, feature);
     }

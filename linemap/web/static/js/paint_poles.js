@@ -46,12 +46,18 @@ function paintSet(view, { design, set, radius, exaggeration }) {
   return { x, y };
 }
 
+/** Surveyed poles in the order of the design places they stand at: a reversed frame has its letters exchanged. */
+function standingAt(s, i) {
+  const set = s.setPoles.get(i)?.slice(0, s.poles[i]);
+  return s.reversed[i] ? set?.reverse() : set;
+}
+
 /** Draw the poles of one structure; set positions only where the drawing is to scale. */
 export function paintPoles(view, s, { i, px, py, ux, uy, arm, real, exaggeration }) {
   const { ctx, palette } = view;
   const perMetre = WORLD_PER_METRE / Math.cos((s.lat[i] * Math.PI) / 180);
   const radius = Math.max(4, POLE_RADIUS_M * perMetre * view.k);
-  const set = real ? s.setPoles.get(i) : undefined;
+  const set = real ? standingAt(s, i) : undefined;
   const stood = [];
   places(s.poles[i]).forEach((fraction, pole) => {
     const design = { x: px + ux * arm * fraction, y: py + uy * arm * fraction };

@@ -4,7 +4,7 @@ import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VER
 import { haloText } from "./paint_line.js";
 import { paintPoles } from "./paint_poles.js";
 
-const CLOSE_PX = 8; // spans shorter than this on screen: overview bars only
+const CLOSE_PX = 14; // spans shorter than this on screen: overview bars only
 const LABEL_PX = 34;
 const LETTER_PX = 110;
 const MOST_GLYPHS = 4000;
@@ -15,7 +15,7 @@ const FARTHEST_POLE = 1.5e-4; // world pixels of zoom 0: about 16 m, half of a w
 /** How much is drawn, from the usual span in px. */
 function detail(view, s) {
   const span = s.spanWorld * view.k;
-  return { glyphs: span >= CLOSE_PX, half: span < 24 ? 7 : span < LETTER_PX ? GLYPH_ARM : 21, size: span < 24 ? 0.75 : 1, labels: span >= LABEL_PX, letters: span >= LETTER_PX };
+  return { glyphs: span >= CLOSE_PX, half: span < 26 ? 7 : span < LETTER_PX ? GLYPH_ARM : 21, size: span < 26 ? 0.75 : 1, labels: span >= LABEL_PX, letters: span >= LETTER_PX };
 }
 
 function rowsInView(view, s, margin) {
@@ -46,22 +46,26 @@ function armDirection(s, i) {
   return { ux: dx[i] / length, uy: dy[i] / length, half: length };
 }
 
-/** Far out: one bar across the line per structure, longer and darker the more is built; faults on the right. */
+function addAlert(path, { px, py, ux, uy }) {
+  path.moveTo(px + ux * 11, py + uy * 11);
+  path.lineTo(px + ux * 19 - uy * 4, py + uy * 19 + ux * 4);
+  path.lineTo(px + ux * 19 + uy * 4, py + uy * 19 - ux * 4);
+  path.closePath();
+}
+
+/** Far out: one bar across the line per structure, longer and darker the more is built; faults on B's side, holds on A's. */
 function paintOverview(view, s, { rows, codes, verdicts, shown }) {
   const bars = codes.map(() => new Path2D());
   const alerts = new Path2D();
+  const holds = new Path2D();
   const seen = new Set();
   for (const i of rows) {
     if (!shown[i]) continue;
     const px = view.px(s.x[i]);
     const py = view.py(s.y[i]);
     const { ux, uy } = armDirection(s, i);
-    if (verdicts[s.verdict[i]] === "fail" || s.reversed[i]) {
-      alerts.moveTo(px + ux * 9, py + uy * 9);
-      alerts.lineTo(px + ux * 17 - uy * 4, py + uy * 17 + ux * 4);
-      alerts.lineTo(px + ux * 17 + uy * 4, py + uy * 17 - ux * 4);
-      alerts.closePath();
-    }
+    if (verdicts[s.verdict[i]] === "fail" || s.reversed[i]) addAlert(alerts, { px, py, ux, uy });
+    if (s.hold[i]) holds.rect(px - ux * 16 - 3, py - uy * 16 - 3, 6, 6);
     const spot = Math.round(px) * 65536 + Math.round(py);
     if (seen.has(spot)) continue;
     seen.add(spot);
@@ -76,6 +80,8 @@ function paintOverview(view, s, { rows, codes, verdicts, shown }) {
   });
   view.ctx.fillStyle = view.palette.verdict.fail;
   view.ctx.fill(alerts);
+  view.ctx.fillStyle = view.palette.hold;
+  view.ctx.fill(holds);
 }
 
 function paintStage(view, code, size) {
@@ -164,7 +170,7 @@ function paintLabels(view, s, { rows, level, alphaOf }) {
   ctx.textBaseline = "middle";
   for (const i of rows) {
     const { ux, uy, half } = armDirection(s, i);
-    const reach = Math.max(level.half * (s.poles[i] === 3 ? 1.5 : 1), half * view.k) + 16;
+    const reach = Math.max(level.half * (s.poles[i] === 3 ? 1.5 : 1), half * view.k) + (level.letters ? 23 : 16);
     const side = ux >= -0.2 ? 1 : -1;
     const x = view.px(s.x[i]) + side * ux * reach;
     const y = view.py(s.y[i]) + side * uy * reach;
@@ -181,11 +187,12 @@ function paintLabels(view, s, { rows, level, alphaOf }) {
   ctx.globalAlpha = 1;
 }
 
-function paintChosen(view, s, i) {
+function paintChosen(view, s, { i, level }) {
   const { ctx, palette } = view;
   ctx.save();
   const { half } = armDirection(s, i);
-  const radius = Math.max(26, half * view.k + 30);
+  const arm = level.glyphs ? level.half * (s.poles[i] === 3 ? 1.5 : 1) : 8;
+  const radius = Math.max(arm, half * view.k) + (level.letters ? 27 : 18);
   ctx.translate(view.px(s.x[i]), view.py(s.y[i]));
   for (const [width, colour] of [[7, palette.halo], [3.5, palette.chosen]]) {
     ctx.lineWidth = width;
@@ -205,8 +212,8 @@ export function structuresPainter(s, { codes, verdicts, state }) {
     const margin = 80 + FARTHEST_POLE * view.k;
     const rows = rowsInView(view, s, margin);
     paintSpans(view, s, rows);
-    if (state.chosen >= 0) paintChosen(view, s, state.chosen);
     const level = detail(view, s);
+    if (state.chosen >= 0) paintChosen(view, s, { i: state.chosen, level });
     const alphaOf = (i) => (state.shown[i] ? 1 : FADED);
     if (level.glyphs && rows.length <= MOST_GLYPHS) {
       for (const i of rows) {

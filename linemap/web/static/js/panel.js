@@ -18,8 +18,15 @@ function table(heads, rows, caption) {
     <tbody>${rows.map(([first, ...rest]) => html`<tr><th scope="row">${first}</th>${rest.map((value) => html`<td>${value}</td>`)}</tr>`)}</tbody></table></div>`;
 }
 
+/** A probability is never printed as 0 or 100 %. */
+function percent(share) {
+  if (share < 0.001) return "less than 0.1 %";
+  if (share > 0.999) return "more than 99.9 %";
+  return `${(share * 100).toFixed(share < 0.01 || share > 0.99 ? 1 : 0)} %`;
+}
+
 function verdict(d) {
-  const sure = d.probability === null || d.probability === undefined ? "" : `probability within tolerance ${(d.probability * 100).toFixed(d.probability > 0.995 || d.probability < 0.005 ? 1 : 0)} %`;
+  const sure = typeof d.probability === "number" ? `probability within tolerance: ${percent(d.probability)}` : "";
   return html`<div class="verdict">${verdictIcon(d.verdict)}<div><b class="verdict-word">${d.verdict}</b>
       ${d.reversed && html`<span class="reversed">${reversedIcon()} A and B the other way round</span>`}
       ${sure && html`<small>${sure}</small>`}</div></div>

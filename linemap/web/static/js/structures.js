@@ -1,6 +1,6 @@
 // The structures payload as columns ready to draw, search and list.
 
-import { decodeDeltas, worldPerMetre, worldX, worldY } from "./geo.js";
+import { decodeDeltas, groundBetween, worldPerMetre, worldX, worldY } from "./geo.js";
 import { makeGrid } from "./grid.js";
 
 const RAD = Math.PI / 180;
@@ -46,6 +46,26 @@ function middleSpan(x, y, line) {
   return lengths.length ? lengths[lengths.length >> 1] : 1e-3;
 }
 
+/**
+ * Ground units per metre on the ellipsoid, by line, told by the stations themselves: ground lies above the
+ * ellipsoid, so a metre there is a little more here. Spans with a station equation are left out.
+ */
+function groundPerMetre({ lon, lat, line, region, station }, unit) {
+  const sums = new Map();
+  for (let i = 1; i < line.length; i += 1) {
+    if (line[i] !== line[i - 1] || region[i] !== region[i - 1]) continue;
+    const sum = sums.get(line[i]) ?? { ground: 0, metres: 0 };
+    sum.ground += station[i] - station[i - 1];
+    sum.metres += groundBetween(lon[i - 1], lat[i - 1], lon[i], lat[i]).metres;
+    sums.set(line[i], sum);
+  }
+  const plain = unit === "m" ? 1 : 1 / 0.3048;
+  return (index) => {
+    const { ground = 0, metres = 0 } = sums.get(index) ?? {};
+    return metres > 0 && ground > 0 ? ground / metres : plain;
+  };
+}
+
 /** Structure number as compared: case and the kind of dash or slash do not matter. */
 export const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–—-]/g, "/").replace(/\s+/g, "");
 
@@ -56,6 +76,7 @@ export function prepareStructures(payload, unit) {
   const x = lon.map(worldX);
   const y = lat.map(worldY);
   const divisor = unit === "m" ? 1000 : 100;
+  const stationValue = Float64Array.from(payload.station, (value) => value / divisor);
   const rows = new Map();
   payload.number.forEach((number, i) => {
     const key = foldNumber(number);
@@ -69,7 +90,8 @@ export function prepareStructures(payload, unit) {
     x,
     y,
     arms: armVectors(payload, lat),
-    stationValue: Float64Array.from(payload.station, (value) => value / divisor),
+    stationValue,
+    groundPerMetre: groundPerMetre({ lon, lat, line: payload.line, region: payload.region, station: stationValue }, unit),
     setPoles: setPoles(payload.set, payload.scale),
     spanWorld: middleSpan(x, y, payload.line),
     grid: makeGrid(x, y),

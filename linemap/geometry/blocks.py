@@ -49,7 +49,13 @@ class Blocks:
 
 
 def blocks_of_segments(segments: Segments) -> Blocks:
-    """Cut every route into about as many blocks as a block has segments, and box them."""
+    """Cut every route into about as many blocks as a block has segments, and box them.
+
+    >>> from linemap.geometry.segments import segments_of_vertices
+    >>> line = segments_of_vertices([0, 1, 2, 3, 4, 5], [0, 0, 0, 0, 0, 0], [0, 6])
+    >>> blocks_of_segments(line).segment.tolist()
+    [0, 3, 5]
+    """
     count = np.diff(segments.first)
     size = np.ceil(np.sqrt(count)).astype(np.int64)
     blocks = -(-count // size)

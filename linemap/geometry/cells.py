@@ -66,7 +66,15 @@ class Cells:
 
 
 def cells_of_segments(segments: Segments, *, width: float) -> Cells:
-    """Lay rasters with cells `width` mean segment lengths wide, and list the segments near every cell."""
+    """Lay rasters with cells `width` mean segment lengths wide, and list the segments near every cell.
+
+    >>> from linemap.geometry.segments import segments_of_vertices
+    >>> corner = segments_of_vertices([0, 100, 100], [0, 0, 100], [0, 3])
+    >>> cells = cells_of_segments(corner, width=1.0)
+    >>> point = Points(easting=np.array([80.0]), northing=np.array([20.0]), route=np.array([0]))
+    >>> [part.tolist() for part in cells.listed(point)], cells.segment.tolist()
+    ([[1], [2]], [0, 0, 1, 1])
+    """
     side = width * segments.route_length / np.diff(segments.first)
     margin = _MARGIN * side
     end_east = segments.easting + segments.length * segments.east

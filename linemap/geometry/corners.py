@@ -25,7 +25,13 @@ class Corners:
 
 
 def corners_of(segments: Segments, min_pi_deflection_deg: float) -> Corners:
-    """Find the PIs: interior vertices that turn more than `min_pi_deflection_deg`."""
+    """Find the PIs: interior vertices that turn more than `min_pi_deflection_deg`.
+
+    >>> from linemap.geometry.segments import segments_of_vertices
+    >>> corner = segments_of_vertices([0, 50, 100, 100], [0, 0, 0, 100], [0, 4])
+    >>> corners_of(corner, 0.01).ahead.tolist()
+    [2, 2, -1]
+    """
     size = segments.length.size
     is_pi = np.abs(segments.deflection_deg) > min_pi_deflection_deg
     number = np.arange(size)
@@ -43,6 +49,12 @@ def in_bisector_frame(
     """(ahead along, right of) the bisector of the corner at the start of segment `corner`, seen from it.
 
     Where the line doubles back exactly, the turn counts as right and ahead is square to the back tangent.
+
+    >>> from linemap.geometry.segments import segments_of_vertices
+    >>> corner = segments_of_vertices([0, 100, 100], [0, 0, 100], [0, 3])
+    >>> point = Points(easting=np.array([101.0]), northing=np.array([-1.0]), route=np.array([0]))
+    >>> [part.round(4).tolist() for part in in_bisector_frame(corner, point, np.array([1]))]
+    [[0.0], [1.4142]]
     """
     east = segments.east[corner - 1] + segments.east[corner]
     north = segments.north[corner - 1] + segments.north[corner]

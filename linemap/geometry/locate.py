@@ -36,7 +36,7 @@ _FARTHEST = 1e100
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Located:
-    """Where points stand on their own routes; one row a point, lengths grid; nan where a point is no place."""
+    """Where points stand on their own routes; one row a point, lengths grid; nan if a point is no place."""
 
     #: Distance of the foot from the route's start; below 0 or above the length on the extended ends.
     distance: NDArray[np.float64]

@@ -76,6 +76,10 @@ def segments_of_vertices(
     ------
     ValueError
         If the offsets do not fit, a coordinate is not finite, or a route has fewer than two distinct points.
+
+    >>> line = segments_of_vertices([0, 0, 0, 30], [0, 40, 40, 40], [0, 4])
+    >>> line.vertex.tolist(), line.distance.tolist(), line.deflection_deg.tolist()
+    ([0, 2], [0.0, 40.0], [nan, 90.0])
     """
     east, north = np.asarray(easting, dtype=np.float64), np.asarray(northing, dtype=np.float64)
     start = np.asarray(route_start, dtype=np.int64)

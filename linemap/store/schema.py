@@ -31,6 +31,7 @@ from linemap.store.columns import Moment
 __all__ = [
     "context_feature",
     "crossing",
+    "decision",
     "equation",
     "event",
     "file",
@@ -296,4 +297,18 @@ structure_type = Table(
     _flag("section_break"),
     Column("blocks", Integer),
     _number("weight"),
+)
+
+#: Append-only, as `event`: what people decided about causes found in the survey.
+decision = Table(
+    "decision",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    *_texts("id", "cause", "subject", "line", "answer", "who"),
+    _moment("at"),
+    _whole("at_offset_s"),
+    _text("note"),
+    Column("correction", JSON, nullable=False),
+    UniqueConstraint("id"),
+    sqlite_autoincrement=True,
 )

@@ -1,0 +1,71 @@
+"""What people decided about causes: added, each exactly once, and never changed or taken out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import fields
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select
+
+from linemap.domain.decision import Decision
+from linemap.errors import Conflict
+from linemap.store import schema
+from linemap.store.database import bump
+
+__all__ = ["add_decision", "load_decisions"]
+
+_FIELDS = tuple(field.name for field in fields(Decision))
+
+
+def add_decision(connection: Connection, decision: Decision) -> bool:
+    """Add a decision; False when it was there already with the same content.
+
+    Raises
+    ------
+    Conflict
+        If its identifier is taken by a decision with other content.
+    """
+    table = schema.decision
+    there = connection.execute(select(table).where(table.c.id == decision.id)).one_or_none()
+    values = _values(decision)
+    if there is not None:
+        if _values(_decision(there)) == values:
+            return False
+        raise Conflict(
+            f'decision {decision.id} is already recorded as "{there.cause} {there.answer}: {there.subject}"; '
+            "give the new decision an identifier of its own"
+        )
+    connection.execute(insert(table), [values])
+    bump(connection)
+    return True
+
+
+def load_decisions(connection: Connection) -> tuple[Decision, ...]:
+    """Return all decisions in the order of receipt, the ones that were undone included."""
+    query = select(schema.decision).order_by(schema.decision.c.seq)
+    return tuple(_decision(row) for row in connection.execute(query))
+
+
+def _values(decision: Decision) -> dict[str, Any]:
+    offset = decision.at.utcoffset() or dt.timedelta()
+    values = {name: getattr(decision, name) for name in _FIELDS}
+    return {
+        **values,
+        "at": decision.at.astimezone(dt.UTC),
+        "at_offset_s": round(offset.total_seconds()),
+        "correction": _listed(dict(decision.correction)),
+    }
+
+
+def _listed(value: Any) -> Any:
+    """Return a table as JSON gives it back: tuples become lists."""
+    if isinstance(value, dict):
+        return {name: _listed(each) for name, each in value.items()}
+    return [_listed(each) for each in value] if isinstance(value, list | tuple) else value
+
+
+def _decision(row: Row[Any]) -> Decision:
+    values = {name: getattr(row, name) for name in _FIELDS}
+    zone = dt.timezone(dt.timedelta(seconds=row.at_offset_s))
+    return Decision(**{**values, "at": row.at.astimezone(zone)})

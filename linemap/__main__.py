@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linemap.cli import main
+from linemap.cli.main import main
 
 if __name__ == "__main__":
     main()

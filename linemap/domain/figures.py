@@ -118,12 +118,15 @@ def figures(lines: Sequence[Line], structures: Structures, *, projection: Projec
     Raises
     ------
     InputRefused
-        If a structure names an unknown line, or stands more than `Limits.wrong_place_m` from it.
+        If a structure names an unknown line, or stands more than `Limits.wrong_place_m` from it, or a
+        centreline doubles back on itself.
     """
     line_index = _line_index(lines, structures)
     factor = np.array([line.combined_factor for line in lines])[line_index]
     _refuse_wrong_place(lines, structures, line_index)
-    located = network_of(lines).locate(
+    network = network_of(lines)
+    _refuse_doubling_back(lines, network)
+    located = network.locate(
         structures.easting,
         structures.northing,
         line_index,
@@ -186,6 +189,25 @@ def _refuse_wrong_place(lines: Sequence[Line], structures: Structures, line_inde
             reason=f"structure {structures.number[row]} stands {kilometres:,.0f} km from the centreline of "
             f"{line.name} ({far.size} of {len(structures)} structures do)",
             remedy="check the zone, the unit and the order of easting and northing of both files",
+        )
+    )
+
+
+def _refuse_doubling_back(lines: Sequence[Line], network: Network) -> None:
+    """Refuse a centreline that turns back on itself: its vertices stand in a wrong order."""
+    doubled = network.doubled_back()
+    if not doubled.size:
+        return
+    starts = np.cumsum([0, *(len(line.centreline.easting) for line in lines)])
+    index = int(np.searchsorted(starts, doubled[0], side="right")) - 1
+    centreline = lines[index].centreline
+    vertex = int(doubled[0] - starts[index])
+    raise InputRefused(
+        Problem(
+            file=centreline.source_file,
+            value=f"{centreline.easting[vertex]:.2f}, {centreline.northing[vertex]:.2f}",
+            reason=f"the centreline of {lines[index].name} doubles back at {centreline.name(vertex)}",
+            remedy="put its points in order from the back end to the ahead end, or take the stray one out",
         )
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 from pathlib import Path
 
 from linemap.errors import InputRefused, Problem
@@ -9,7 +10,6 @@ from linemap.io.container import check_xml, fingerprint, nature, read_bytes
 from linemap.io.document import read_document
 from linemap.io.table import KINDS, Kind, RawTable, Source
 from linemap.io.text import read_text
-from linemap.io.vector import read_vector
 from linemap.io.workbook import read_workbook
 
 __all__ = ["SUFFIXES", "read_source", "recognise"]
@@ -63,7 +63,14 @@ def _tables(path: Path, data: bytes, kind: Kind | None) -> tuple[RawTable, ...]:
             return (document,)
     if suffix == ".kml":
         check_xml(data, name)
-    return read_vector(path, name, kind=kind)
+    return _vector_tables(path, name, kind)
+
+
+def _vector_tables(path: Path, name: str, kind: Kind | None) -> tuple[RawTable, ...]:
+    """Read a vector file; its libraries take a second to start, so they are loaded when one comes."""
+    reader = importlib.import_module("linemap.io.vector").read_vector
+    tables: tuple[RawTable, ...] = reader(path, name, kind=kind)
+    return tables
 
 
 def _check_nature(data: bytes, name: str, suffix: str) -> None:

@@ -9,6 +9,7 @@ spreadsheets may turn into dates: XLSX, whose text cells they leave alone, is th
 from __future__ import annotations
 
 import csv
+import importlib
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -16,12 +17,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import geopandas
 import numpy as np
 import orjson
-import pyogrio.errors
-import pyogrio.raw
-import shapely
 import xlsxwriter
 from numpy.typing import NDArray
 
@@ -29,7 +26,7 @@ from linemap.domain.structure import FloatArray
 from linemap.errors import InputRefused, Problem
 from linemap.io.text import protected_text
 
-__all__ = ["OUTPUT_SUFFIXES", "Points", "write_table", "write_text"]
+__all__ = ["OUTPUT_SUFFIXES", "Points", "Table", "plain_values", "write_table", "write_text"]
 
 Columns = Mapping[str, NDArray[Any]]
 #: Suffixes a table can be written to.
@@ -90,7 +87,7 @@ def write_table(
     tidy = {name: np.asarray(column) for name, column in columns.items()}
     if len({len(column) for column in tidy.values()}) > 1:
         raise ValueError("columns differ in length")
-    task = _Task(columns=tidy, points=points, length_note=length_note, title=title)
+    task = Table(columns=tidy, points=points, length_note=length_note, title=title)
     _put(path, lambda part: writer(task, part))
 
 
@@ -114,26 +111,29 @@ def _put(path: Path, write: Callable[[Path], object]) -> None:
             part = Path(folder) / path.name
             write(part)
             part.replace(path)
-    except (OSError, pyogrio.errors.DataSourceError) as error:
-        words = getattr(error, "strerror", None) or str(error)
+    except OSError as error:
+        words = error.strerror or str(error)
         raise _refused(path, f"cannot be written: {words.lower()}", "check the folder") from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Task:
+class Table:
+    """What is written: columns of one length, where the rows stand, what lengths are in."""
+
     columns: dict[str, NDArray[Any]]
     points: Points | None
     length_note: str
     title: str
 
     def needed_points(self, path: Path) -> Points:
+        """Return the points, or refuse a table that has none."""
         if self.points is None:
             raise _refused(path, "the table has no positions", "write it as .csv or .xlsx")
         return self.points
 
 
-def _values(column: NDArray[Any]) -> list[Any]:
-    """Python values of a column, None where nothing is known."""
+def plain_values(column: NDArray[Any]) -> list[Any]:
+    """Return the Python values of a column, None where nothing is known."""
     values: list[Any] = column.tolist()
     if column.dtype.kind == "f":
         known = np.isfinite(column).tolist()
@@ -151,7 +151,7 @@ def _value(value: Any) -> Any:
     return str(value)
 
 
-def _write_csv(task: _Task, path: Path) -> None:
+def _write_csv(task: Table, path: Path) -> None:
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(task.columns)
@@ -159,7 +159,7 @@ def _write_csv(task: _Task, path: Path) -> None:
 
 
 def _csv_cells(column: NDArray[Any]) -> list[str]:
-    return [_csv_cell(value) for value in _values(column)]
+    return [_csv_cell(value) for value in plain_values(column)]
 
 
 def _csv_cell(value: Any) -> str:
@@ -170,7 +170,7 @@ def _csv_cell(value: Any) -> str:
     return protected_text(value) if isinstance(value, str) else repr(value)
 
 
-def _write_xlsx(task: _Task, path: Path) -> None:
+def _write_xlsx(task: Table, path: Path) -> None:
     size = len(next(iter(task.columns.values()), ()))
     if size >= _SHEET_ROWS:
         raise _refused(path, f"{size:,} rows do not fit on a sheet", "write .csv or .gpkg")
@@ -188,7 +188,7 @@ def _write_xlsx(task: _Task, path: Path) -> None:
         sheet.freeze_panes(1, 0)
         for index, (name, column) in enumerate(task.columns.items()):
             sheet.write_string(0, index, name, head)
-            for row, value in enumerate(_values(column), start=1):
+            for row, value in enumerate(plain_values(column), start=1):
                 _write_cell(sheet, row, index, value, text)
 
 
@@ -202,10 +202,10 @@ def _write_cell(sheet: Any, row: int, index: int, value: Any, text: Any) -> None
         sheet.write_number(row, index, value)
 
 
-def _write_geojson(task: _Task, path: Path) -> None:
+def _write_geojson(task: Table, path: Path) -> None:
     points = task.needed_points(path)
     names = list(task.columns)
-    rows = zip(*(_values(column) for column in task.columns.values()), strict=True)
+    rows = zip(*(plain_values(column) for column in task.columns.values()), strict=True)
     # 9 decimals are 0.1 mm; RFC 7946 advises against more than a use needs.
     lon, lat = np.round(points.longitude, 9).tolist(), np.round(points.latitude, 9).tolist()
     with path.open("wb") as file:
@@ -223,52 +223,23 @@ def _write_geojson(task: _Task, path: Path) -> None:
         file.write(b"\n]}\n")
 
 
-def _write_gpkg(task: _Task, path: Path) -> None:
-    points = task.needed_points(path)
-    columns = [_plain(column) for column in task.columns.values()]
-    pyogrio.raw.write(
-        path,
-        shapely.to_wkb(shapely.points(points.easting, points.northing)),
-        [data for data, _ in columns],
-        list(task.columns),
-        field_mask=[mask for _, mask in columns],
-        layer=task.title,
-        driver="GPKG",
-        geometry_type="Point",
-        crs=points.crs,
-        layer_metadata={"LENGTH_NOTE": task.length_note} if task.length_note else None,
-    )
-
-
-def _plain(column: NDArray[Any]) -> tuple[NDArray[Any], NDArray[np.bool_] | None]:
-    """Return a column of one type the format knows, and where it is empty."""
-    if column.dtype.kind == "O" or column.dtype.kind == "U":
-        values = _values(column)
-        empty = np.array([value is None for value in values], dtype=np.bool_)
-        texts = np.array(["" if value is None else str(value) for value in values], dtype=object)
-        return texts, empty if empty.any() else None
-    if column.dtype.kind == "f":
-        return np.asarray(column, dtype=np.float64), ~np.isfinite(column)
-    return column, None
-
-
-def _write_parquet(task: _Task, path: Path) -> None:
-    points = task.needed_points(path)
-    shapes = shapely.points(points.easting, points.northing)
-    plain = {
-        name: _values(column) if column.dtype.kind == "O" else column for name, column in task.columns.items()
-    }
-    geopandas.GeoDataFrame(plain, geometry=shapes, crs=points.crs).to_parquet(path, compression="zstd")
-
-
 def _refused(path: Path, reason: str, remedy: str) -> InputRefused:
     return InputRefused(Problem(file=path.name, reason=reason, remedy=remedy))
 
 
-_WRITERS: Mapping[str, Callable[[_Task, Path], None]] = {
+def _late(name: str) -> Callable[[Table, Path], None]:
+    """Return a writer that loads its libraries when it is first used: they take a second to start."""
+
+    def write(table: Table, path: Path) -> None:
+        getattr(importlib.import_module("linemap.io.write_vector"), name)(table, path)
+
+    return write
+
+
+_WRITERS: Mapping[str, Callable[[Table, Path], None]] = {
     ".csv": _write_csv,
     ".xlsx": _write_xlsx,
     ".geojson": _write_geojson,
-    ".gpkg": _write_gpkg,
-    ".parquet": _write_parquet,
+    ".gpkg": _late("write_gpkg"),
+    ".parquet": _late("write_parquet"),
 }

@@ -31,7 +31,7 @@ from linemap.io.table import Kind, Loaded, RawTable
 from linemap.io.tolerances import read_tolerances
 from linemap.io.write import OUTPUT_SUFFIXES, write_table
 from linemap.service.columns import result_columns, result_points
-from linemap.service.job import read_factor, read_pole_a, read_start_station
+from linemap.service.rules import read_factor, read_pole_a, read_start_station
 
 __all__ = ["ComputeRequest", "Computed", "compute"]
 

@@ -6,14 +6,12 @@ import datetime as dt
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from linemap.domain.line import PoleASide
-from linemap.errors import InputRefused, Problem
 from linemap.geometry.geodesy import Projection
-from linemap.geometry.station import parse_station
+from linemap.service.rules import read_factor, read_pole_a, read_start_station
 from linemap.store.database import open_job
 from linemap.store.job import change_settings
 
-__all__ = ["JobRules", "create_job", "open_job", "read_factor", "read_pole_a", "read_start_station"]
+__all__ = ["JobRules", "create_job", "open_job"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,79 +55,3 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
         database.writing() as connection,
     ):
         change_settings(connection, settings)
-
-
-def read_factor(text: str) -> float | None:
-    """Read a combined factor; "" gives None.
-
-    Raises
-    ------
-    InputRefused
-        If it is no number between 0.98 and 1.02, which is far more than any map zone has.
-
-    >>> read_factor("0.999217"), read_factor("")
-    (0.999217, None)
-    """
-    if not text.strip():
-        return None
-    try:
-        factor = float(text)
-    except ValueError:
-        factor = float("nan")
-    if not 0.98 < factor < 1.02:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--combined-factor",
-                value=text,
-                reason="is no combined factor",
-                remedy="give grid length / ground length, a number near 1 like 0.999217, or auto",
-            )
-        )
-    return factor
-
-
-def read_pole_a(text: str) -> PoleASide:
-    """Read the side of pole A.
-
-    Raises
-    ------
-    InputRefused
-        If it is neither left nor right.
-
-    >>> read_pole_a("Left")
-    'left'
-    """
-    side = text.strip().casefold()
-    if side == "left":
-        return "left"
-    if side == "right":
-        return "right"
-    raise InputRefused(
-        Problem(
-            file="",
-            column="--pole-a",
-            value=text,
-            reason="is no side",
-            remedy="say left or right, looking ahead along the line",
-        )
-    )
-
-
-def read_start_station(text: str) -> float:
-    """Read the station of the route start.
-
-    Raises
-    ------
-    InputRefused
-        If it is no station.
-
-    >>> read_start_station("10+50")
-    1050.0
-    """
-    try:
-        return parse_station(text).value
-    except ValueError as error:
-        raise InputRefused(
-            Problem(file="", column="--start-station", value=text, reason=str(error))
-        ) from None

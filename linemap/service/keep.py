@@ -13,7 +13,7 @@ from linemap.domain.line import Centreline
 from linemap.domain.structure import Pole, Structures
 from linemap.errors import InputRefused, Problem
 from linemap.io.table import Kind
-from linemap.service.job import read_factor, read_pole_a, read_start_station
+from linemap.service.rules import read_factor, read_pole_a, read_start_station
 from linemap.service.understand import Declared
 from linemap.store.context import replace_crossings, replace_features
 from linemap.store.events import add_events

@@ -1,0 +1,129 @@
+"""`linemap new`, `load` and `check`: make a job, load files into it, list what needs the surveyor."""
+
+from __future__ import annotations
+
+import getpass
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.padding import Padding
+
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, show_refusal
+from linemap.errors import Severity
+from linemap.io.table import Kind
+from linemap.service.job import JobRules, create_job, open_job
+from linemap.service.load import LoadReport, LoadRequest, load_files
+from linemap.service.survey import check_rows
+
+__all__ = ["check_command", "load_command", "new_command"]
+
+_RESIDUALS = ("rotation", "along", "across", "spacing")
+
+
+def new_command(
+    job: JobArgument,
+    crs: Annotated[str, typer.Option(help="projected CRS of all grid coordinates, like EPSG:6515")],
+    name: Annotated[str, typer.Option(help="name of the job; the file's name by default")] = "",
+    line: Annotated[str, typer.Option(help="name of the line when the files name none")] = "",
+    back_end: Annotated[str, typer.Option(help="name of the back end")] = "",
+    ahead_end: Annotated[str, typer.Option(help="name of the ahead end")] = "",
+    combined_factor: Annotated[str, typer.Option(help="grid = ground x factor")] = "",
+    start_station: Annotated[str, typer.Option(help="station of the route start")] = "0+00",
+    pole_a: Annotated[str, typer.Option(help="side of pole A looking ahead: left or right")] = "left",
+    data_date: Annotated[str, typer.Option(help="day the job is shown for (YYYY-MM-DD)")] = "",
+) -> None:
+    """Make an empty job.
+
+    Example: linemap new north.linemap --crs EPSG:6515 --combined-factor 0.999217 --ahead-end "Amber Sill"
+    """
+    rules = JobRules(
+        name=name,
+        crs=crs,
+        line=line,
+        back_end=back_end,
+        ahead_end=ahead_end,
+        combined_factor=combined_factor,
+        start_station=start_station,
+        pole_a=pole_a,
+        data_date=date_option(data_date, "--data-date"),
+    )
+    create_job(job, rules, now=now())
+    OUT.print(f"made {job}; next: linemap load {job} CENTRELINE STRUCTURES ...", markup=False)
+
+
+def load_command(
+    job: JobArgument,
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="files to load, in any order")],
+    kind: Annotated[
+        Kind | None, typer.Option("--as", help="what the files are, when it cannot be told")
+    ] = None,
+    label: Annotated[str, typer.Option(help="revision label, like B")] = "",
+    shot_order: Annotated[str, typer.Option(help="column order without a header: pnezd or penzd")] = "pnezd",
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="show what would be loaded, store nothing")
+    ] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Load files into a job: all of them, or none.
+
+    Example: linemap load north.linemap centreline.csv structures_revB.csv shots_2026-05-13.csv
+    """
+    request = LoadRequest(
+        paths=tuple(files),
+        kind=kind,
+        label=label,
+        shot_order=shot_order,
+        dry_run=dry_run,
+        loaded_by=getpass.getuser(),
+    )
+    with busy("loading"):
+        report = load_files(open_job(job), request, now=now())
+    _print_load(report, as_json=as_json)
+    if report.refused:
+        show_refusal([problem for problem in report.problems if problem.severity is Severity.REFUSED])
+        raise typer.Exit(2)
+
+
+def _print_load(report: LoadReport, *, as_json: bool) -> None:
+    if as_json:
+        OUT.print_json(json.dumps(report.as_dict()))
+        return
+    for loaded in report.files:
+        OUT.print(f"{loaded.name}: {loaded.kind}, {loaded.rows_used} rows used", markup=False)
+        OUT.print(f"  read as: {loaded.understood}", markup=False)
+        for field, heading in loaded.mapping.items():
+            OUT.print(f"  {field} from {heading}", markup=False)
+        for words in loaded.changes:
+            OUT.print(f"  changed: {words}", markup=False)
+        for problem in loaded.problems:
+            OUT.print(f"  {problem.severity}: {problem}", markup=False)
+    OUT.print("nothing stored (dry run)" if report.dry_run else f"data version {report.data_version}")
+
+
+def check_command(
+    job: JobArgument,
+    as_json: JsonOption = False,
+    everything: Annotated[bool, typer.Option("--all", help="list every surveyed structure")] = False,
+) -> None:
+    """List the surveyed structures that need the surveyor: not passed, reversed, or with findings.
+
+    Example: linemap check north.linemap
+    """
+    with busy("checking"):
+        rows = check_rows(open_job(job), today=now().date(), everything=everything)
+    if as_json:
+        OUT.print_json(json.dumps(rows))
+        return
+    for row in rows:
+        OUT.print(
+            f"{row['structure']:<8} {row['station']:<12} {row['verdict']}", markup=False, highlight=False
+        )
+        residuals = ", ".join(f"{name} {row[name]}" for name in _RESIDUALS if row[name])
+        for words in (residuals, *row["findings"]):
+            if words:
+                OUT.print(Padding(words, (0, 0, 0, 9)), markup=False, highlight=False)
+    OUT.print(
+        f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
+    )

@@ -1,0 +1,98 @@
+"""Find the command, run it, and turn whatever goes wrong into one clear message.
+
+Exit codes: 0 done, 2 input refused (the message names file, row, value and what to do), 1 failure.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+import traceback
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Annotated, NoReturn
+
+import typer
+
+from linemap import __version__
+from linemap.cli.terminal import ERR, OUT, show_refusal
+from linemap.errors import InputRefused, LinemapError, Problem
+
+__all__ = ["COMMANDS", "application", "main"]
+
+#: Command -> module under `linemap.cli` whose function of the same name runs it ("new" is `new_command`).
+COMMANDS: Mapping[str, str] = MappingProxyType(
+    {
+        "compute": "compute",
+        "new": "job",
+        "load": "job",
+        "check": "job",
+        "export": "export",
+        "serve": "serve",
+        "demo": "demo",
+    }
+)
+
+
+def main() -> None:
+    """Run the command line; every refusal is one clear message and exit code 2, never a traceback."""
+    try:
+        application(sys.argv[1:])(standalone_mode=False)
+    except typer.Exit as stop:
+        sys.exit(stop.exit_code)
+    except typer.Abort:
+        ERR.print("stopped")
+        sys.exit(1)
+    except InputRefused as refusal:
+        _refuse(refusal.problems)
+    except LinemapError as refusal:
+        _refuse([Problem(file="", reason=str(refusal))])
+    except Exception as failure:
+        _fail(failure)
+
+
+def application(arguments: Sequence[str]) -> typer.Typer:
+    """Return the application with the one command that is asked for, or with all of them for the help.
+
+    Loading only what is needed halves the time of a cold start: `compute` needs no database and no server.
+    """
+    app = typer.Typer(
+        name="linemap",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+        help="Stationing, A/B orientation and framing status of wood H-frame lines.",
+    )
+    app.callback(invoke_without_command=True)(_version)
+    asked = next((word for word in arguments if not word.startswith("-")), "")
+    for name in [asked] if asked in COMMANDS else COMMANDS:
+        module = importlib.import_module(f"linemap.cli.{COMMANDS[name]}")
+        app.command(name)(getattr(module, f"{name}_command"))
+    return app
+
+
+def _version(
+    version: Annotated[bool, typer.Option("--version", help="print the version and stop")] = False,
+) -> None:
+    if version:
+        OUT.print(f"linemap {__version__}", highlight=False)
+        raise typer.Exit
+
+
+def _refuse(problems: Sequence[Problem]) -> NoReturn:
+    show_refusal(problems)
+    sys.exit(2)
+
+
+def _fail(failure: Exception) -> NoReturn:
+    """Say in one line what failed; a wrong option is input, everything else is a failure of ours."""
+    words = getattr(failure, "format_message", None)
+    if words is not None:
+        _refuse([Problem(file="", reason=words(), remedy="see --help")])
+    if os.environ.get("LINEMAP_DEBUG"):
+        traceback.print_exc()
+    told = f"failed: {type(failure).__name__}: {failure}; set LINEMAP_DEBUG=1 to see where"
+    ERR.print(told, markup=False)
+    sys.exit(1)

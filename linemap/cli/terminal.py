@@ -1,0 +1,72 @@
+"""What all commands share: where they print, how long work shows, how dates and the clock are read."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+from linemap.errors import InputRefused, Problem
+
+__all__ = ["ERR", "OUT", "JobArgument", "JsonOption", "busy", "date_option", "now", "show_refusal"]
+
+#: Standard output, for answers.
+OUT = Console(soft_wrap=True)
+#: Standard error, for findings, refusals and progress.
+ERR = Console(stderr=True, highlight=False, soft_wrap=True)
+
+JobArgument = Annotated[
+    str, typer.Argument(metavar="JOB", help="job file (NAME.linemap) or postgresql:// URL")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="print JSON instead of a table")]
+
+_MOST_SHOWN = 20
+
+
+@contextmanager
+def busy(words: str) -> Iterator[None]:
+    """Show that long work goes on, on a terminal only."""
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
+    with Progress(*columns, console=ERR, transient=True, disable=not ERR.is_terminal) as progress:
+        progress.add_task(words, total=None)
+        yield
+
+
+def show_refusal(problems: Sequence[Problem]) -> None:
+    """Print the problems of a refusal, the first twenty in full."""
+    for problem in problems[:_MOST_SHOWN]:
+        ERR.print(f"refused: {problem}", markup=False)
+    if len(problems) > _MOST_SHOWN:
+        ERR.print(f"… and {len(problems) - _MOST_SHOWN} more problems")
+
+
+def date_option(text: str, option: str) -> dt.date | None:
+    """Read a date option; "" gives None.
+
+    Raises
+    ------
+    InputRefused
+        If it is no date.
+
+    >>> date_option("2026-05-15", "--as-of")
+    datetime.date(2026, 5, 15)
+    """
+    if not text:
+        return None
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        problem = Problem(
+            file="", column=option, value=text, reason="is no date", remedy="write it like 2026-05-15"
+        )
+        raise InputRefused(problem) from None
+
+
+def now() -> dt.datetime:
+    """Return the machine's time with its zone; the one clock of the commands."""
+    return dt.datetime.now().astimezone()

@@ -38,9 +38,17 @@ _SEQUENCE = re.compile(
 )
 _LETTER_AFTER = re.compile(r"^[\s\-_,:.]*(?:(?:POLE|LEG|P)[\s\-_.#]*)?(?P<letter>[ABC])(?![A-Z0-9/])")
 _LETTER_ANYWHERE = re.compile(r"(?<![A-Z0-9])(?:POLE|LEG)[\s\-_.#]*(?P<letter>[ABC])(?![A-Z0-9/])")
+# The centre and an anchor hub stand where a pole letter would: the letter before them is the structure's own.
+_POINT_AFTER = re.compile(r"^\s*(?:C/?L|ANC\s+HUB)(?![A-Z0-9])")
+# Offset stakes however they are abbreviated: O/S 25, OFF25BK, 25' BK.
+_OFFSET = re.compile(
+    r"""(?<![A-Z0-9])(?:O/S|OFFS?(?=[\s\d.]))
+    | (?<![A-Z0-9./\-])\d{1,3}(?:\.\d+)?\s*(?:'|FT|M)?\s*(?:BK|BACK|AH|AHD|AHEAD)(?![A-Z0-9])""",
+    re.VERBOSE,
+)
 
 _ANCHOR_WORDS = frozenset({"ANC", "ANCH", "ANCHOR", "ANCHORS", "GUY"})
-_HUB_WORDS = frozenset({"HUB", "HUBS", "LATH", "STAKE", "STK", "OFFSET", "OS"})
+_HUB_WORDS = frozenset({"HUB", "HUBS", "LATH", "STAKE", "STAKES", "STK", "OFFSET", "OS"})
 _CROSSING_WORDS = frozenset({"XING", "CROSSING"})
 _CHECK_WORDS = frozenset({"CHECK", "CHK", "CP", "CONTROL", "BM", "REBAR", "MON", "MONUMENT"})
 _GROUND_WORDS = frozenset({"GL", "GND", "GROUND", "NG", "GS"})
@@ -93,8 +101,10 @@ def parse_description(text: str) -> ParsedDescription:
 
     A letter A to C behind the number is the pole (12-3A is pole A of 12/3), unless another pole letter
     follows: then the first belongs to an inserted structure (12/3A-A is pole A of 12/3A). Other letters
-    written against the number always do. Text behind ";" is a comment and is not read. Check shots and
-    crossings belong to no structure. What cannot be read comes back as item "other", never as an error.
+    written against the number always do, and so does a letter before CL (12/3A CL HUB is the centre of
+    12/3A). A hub, lath or offset stake is a hub whatever it marks, so that it can never pass for the pole
+    or the anchor itself. Text behind ";" is a comment and is not read. Check shots and crossings belong to no
+    structure. What cannot be read comes back as item "other", never as an error.
 
     Parameters
     ----------
@@ -107,34 +117,38 @@ def parse_description(text: str) -> ParsedDescription:
     ('12/3A', 'hub')
     """
     plain = text.split(";", 1)[0].upper().strip()
-    structure, pole = _structure_and_pole(plain)
-    item = _item(frozenset(re.findall(r"[A-Z]+", plain)), named=bool(structure and pole))
+    structure, pole, rest = _structure_and_pole(plain)
+    words = frozenset(re.findall(r"[A-Z]+", plain))
+    item = (
+        "hub" if words & _HUB_WORDS or _OFFSET.search(rest) else _item(words, named=bool(structure and pole))
+    )
     if item in {"check", "crossing"}:
         return ParsedDescription(structure="", pole="", item=item)
     return ParsedDescription(structure=structure, pole=pole, item=item)
 
 
-def _structure_and_pole(plain: str) -> tuple[str, str]:
+def _structure_and_pole(plain: str) -> tuple[str, str, str]:
+    """Return the structure, the pole, and what is written around the number."""
     match = _NUMBERED.search(plain) or _SEQUENCE.search(plain)
     if match is None:
-        return "", ""
+        return "", "", plain
     named = match.groupdict()
     number = named.get("number") or named.get("bare") or ""
     letters = named.get("letters") or named.get("bare_letters") or ""
-    behind = _LETTER_AFTER.match(plain[match.end() :]) or _LETTER_ANYWHERE.search(plain)
+    after = plain[match.end() :]
+    rest = f"{plain[: match.start()]} {after}"
+    behind = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain)
     if behind is not None:
-        return same_number(number + letters), behind["letter"]
-    if letters and letters[-1] in "ABC":
-        return same_number(number + letters[:-1]), letters[-1]
-    return same_number(number + letters), ""
+        return same_number(number + letters), behind["letter"], rest
+    if letters and letters[-1] in "ABC" and not _POINT_AFTER.match(after):
+        return same_number(number + letters[:-1]), letters[-1], rest
+    return same_number(number + letters), "", rest
 
 
 def _item(words: frozenset[str], *, named: bool) -> ShotItem:
     """Choose the item by its words; `named` tells that a structure and a pole letter were found."""
     if words & _ANCHOR_WORDS:
         return "anchor"
-    if words & _HUB_WORDS:
-        return "hub"
     if words & _CROSSING_WORDS:
         return "crossing"
     if named:

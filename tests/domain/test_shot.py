@@ -28,6 +28,8 @@ POLES = [
     ("POLE A 12/3", "12/3", "A"),
     ("POLE B STR 9/4", "9/4", "B"),
     ("12/3 A CHK", "12/3", "A"),
+    ("12/3 A BK FACE", "12/3", "A"),
+    ("12/3 A SHOT 2", "12/3", "A"),
     ("12/3 A ; GUY NEXT TO IT", "12/3", "A"),
     # a letter against the number is the pole, unless another pole letter follows
     ("12/3A-A", "12/3A", "A"),
@@ -58,6 +60,30 @@ OTHERS = [
     ("CL HUB 5/5", "5/5", "", "hub"),
     ("12/3 C/L HUB", "12/3", "", "hub"),
     ("HUB 12/3 A", "12/3", "A", "hub"),
+    ("12/3 A HUB", "12/3", "A", "hub"),
+    # offset stakes never pass for the pole they stand beside
+    ("12/3 A OS25BK", "12/3", "A", "hub"),
+    ("12/3 B OS12.5AH", "12/3", "B", "hub"),
+    ("12/3 A OS10L", "12/3", "A", "hub"),
+    ("12/3 CL OS25BK", "12/3", "", "hub"),
+    ("12/3 A O/S 25 BK", "12/3", "A", "hub"),
+    ("12/3 A OFF 25", "12/3", "A", "hub"),
+    ("12/3 A OFFS25BK", "12/3", "A", "hub"),
+    ("12/3 A 25BK", "12/3", "A", "hub"),
+    ("12/3 A 25' BACK", "12/3", "A", "hub"),
+    ("25 FT AHEAD 12/3 B", "12/3", "B", "hub"),
+    ("12/3A A OS25BK", "12/3A", "A", "hub"),
+    ("STR 47A A HUB", "47A", "A", "hub"),
+    # the letter before CL is the structure's own
+    ("12/3A CL HUB", "12/3A", "", "hub"),
+    ("12/3B C/L HUB", "12/3B", "", "hub"),
+    ("STR 47A CL OS25AH", "47A", "", "hub"),
+    ("12/3A HUB", "12/3", "A", "hub"),
+    # the hub of an anchor is no anchor
+    ("12/3 ANC HUB AH L", "12/3", "", "hub"),
+    ("12/3A ANC HUB AH L", "12/3A", "", "hub"),
+    ("LATH ANC 12/3 AH L", "12/3", "", "hub"),
+    ("12/3A ANC AH L", "12/3", "A", "anchor"),
     ("CP-3 CHECK", "", "", "check"),
     ("5/8 REBAR", "", "", "check"),
     ("ANC 12/3 AH L", "12/3", "", "anchor"),
@@ -75,6 +101,9 @@ OTHERS = [
     ("5-12-26", "", "", "other"),
     ("12/34567890 A", "", "", "other"),
     ("12/3 AGL", "12/3", "", "other"),
+    ("12/3 AH", "12/3", "", "other"),
+    ("12/3 BK", "12/3", "", "other"),
+    ("5/8 BK", "5/8", "", "other"),
 ]
 
 

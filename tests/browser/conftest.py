@@ -40,6 +40,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+FIXED = json.loads(Path(__file__).with_name("answers.json").read_text(encoding="utf-8"))
 VERDICTS = [str(verdict) for verdict in Verdict]
 _COPIED = ("line", "number", "station_text", "region", "mile", "arm", "spacing", "poles", "stage")
 _JUDGED = ("verdict", "reversed", "hold")
@@ -62,8 +63,8 @@ class Sample:
         self.each = self.count // self.lines
         self.names = ["Stone Hollow", "Windle Fork"][: self.lines]
         self.rows = [self._row(line, k) for line in range(self.lines) for k in range(self.each)]
-        for index, number in self.rename.items():
-            self.rows[index]["number"] = number
+        for row, number in self.rename.items():
+            self.rows[row]["number"] = number
 
     def _row(self, line: int, k: int) -> dict[str, Any]:
         true = k * SPAN_FT
@@ -98,29 +99,14 @@ class Sample:
         }
 
     def job(self) -> dict[str, Any]:
+        line = {**FIXED["line"], "length": self.each * SPAN_FT, "structure_count": self.each}
         return {
+            **FIXED["job"],
             "name": self.name,
-            "data_version": "7",
-            "as_of": "2026-05-15",
-            "unit": "ft",
-            "tile_url": None,
-            "tile_attribution": None,
             "caution": CAUTION,
-            "lines": [
-                {
-                    "name": name,
-                    "back_end": "Brindle Gap",
-                    "ahead_end": "Amber Sill",
-                    "crs": "EPSG:6515",
-                    "length": self.each * SPAN_FT,
-                    "structure_count": self.each,
-                    "pole_a": "left",
-                }
-                for name in self.names
-            ],
+            "lines": [{**line, "name": name} for name in self.names],
             "stages": [{"code": code, "words": words} for code, words in STAGES],
             "verdicts": VERDICTS,
-            "counts": {"stage": {}, "verdict": {}},
         }
 
     def _column(self, key: str) -> list[Any]:
@@ -189,92 +175,28 @@ class Sample:
 
     def detail(self, row: dict[str, Any]) -> dict[str, Any]:
         back, ahead = self._near(row, -1), self._near(row, 1)
-        design = [("A", -6.25, 0.0), ("B", 6.25, 0.0)]
-        as_set = [("A", -6.22, -0.49), ("B", 6.24, 0.5)] if row["verdict"] != 3 else []
+        hold = {"sentence": "no framing here until 22 May", "kind": "hold", "until": "2026-05-22"}
+        around = [near["number"] if near else "" for near in (back, ahead)]
         return {
+            **FIXED["detail"],
             "line": self.names[row["line"]],
-            "number": row["number"],
-            "station_text": row["station_text"],
+            **{key: row[key] for key in ("number", "station_text")},
             "station_region": row["region"],
             "true_distance_text": f"{row['k'] * SPAN_FT:,.2f} ft",
-            "offset_text": "0.02 ft right",
-            "type": "H-TAN",
-            "type_words": "tangent H, X-braced",
             "back": back,
             "ahead": ahead,
-            "wind_span_text": "950.00 ft",
-            "ruling_span_text": "950.00 ft",
-            "deflection_text": "",
-            "structure_azimuth_text": "62°14'20\" grid",
-            "arm_azimuth_text": "152°14'20\" grid",
-            "coordinates": {
-                "grid": "N 900,000.00 E 2,250,000.00",
-                "lonlat": f"{row['lat']:.7f}, {row['lon']:.7f}",
-            },
-            "poles": [
-                {
-                    "letter": letter,
-                    "length_text": "75 ft",
-                    "pole_class": "2",
-                    "ground_text": "4,010.1 ft",
-                    "ground_wire": letter == "A",
-                }
-                for letter in "AB"
-            ],
             "verdict": VERDICTS[row["verdict"]],
             "reversed": bool(row["reversed"]),
             "probability": 0.02 if row["verdict"] == 1 else 0.97,
-            "residuals": ["arm turned 4.5° clockwise; pole B is 0.49 ft ahead of where it should be"],
-            "numbers": [
-                {
-                    "name": "rotation",
-                    "value_text": "+4.50°",
-                    "sigma_text": "± 0.19°",
-                    "tolerance_text": "± 1.00°",
-                    "tolerance_source": "common practice, no source; replace by the job's specification",
-                }
-            ],
-            "landmark": f"Stand between the poles, back to {back and back['number']}, face "
-            f"{ahead and ahead['number']}: pole A is on your left.",
-            "sketch_svg": sketch_svg(
-                number=row["number"],
-                back_number=back["number"] if back else "",
-                ahead_number=ahead["number"] if ahead else "",
-                ahead_end="Amber Sill",
-                deflection_deg=0.0,
-                azimuth_back_rel_deg=0.0,
-                azimuth_ahead_rel_deg=0.0,
-                design=design,
-                as_set=as_set,
-                unit_symbol="ft",
-            ),
+            "landmark": "back to {}, face {}: pole A is on your left".format(*around),
+            "sketch_svg": _sketch(row, *around),
             "steps": [
                 {"step": word, "done": k <= row["stage"], "when": "2026-04-09", "crew": "Heron", "note": ""}
                 for k, (_, word) in enumerate(STAGES[1:6], start=1)
             ],
-            "holds": [
-                {
-                    "sentence": "no framing at this structure until 22 May",
-                    "kind": "hold",
-                    "until": "2026-05-22",
-                }
-            ]
-            if row["hold"] == 2
-            else [],
+            "holds": [hold] if row["hold"] == 2 else [],
             "findings": ["arm turned 4.5° clockwise"] if row["verdict"] == 1 else [],
-            "history": [{"when": "2026-04-09", "text": "framed by Heron"}],
             "caution": CAUTION,
-            "shots": [
-                {
-                    "pole": "A",
-                    "point": "101",
-                    "file": "shots.txt",
-                    "row": 4,
-                    "east_text": "2,250,001.10",
-                    "north_text": "900,001.20",
-                    "sigma_text": "± 0.030 ft",
-                }
-            ],
         }
 
     def payloads(self) -> dict[str, Any]:
@@ -288,6 +210,21 @@ class Sample:
         }
 
 
+def _sketch(row: dict[str, Any], back: str, ahead: str) -> str:
+    return sketch_svg(
+        number=row["number"],
+        back_number=back,
+        ahead_number=ahead,
+        ahead_end="Amber Sill",
+        deflection_deg=0.0,
+        azimuth_back_rel_deg=0.0,
+        azimuth_ahead_rel_deg=0.0,
+        design=[("A", -6.25, 0.0), ("B", 6.25, 0.0)],
+        as_set=[("A", -6.22, 0.49), ("B", 6.24, -0.5)] if row["verdict"] != 3 else [],
+        unit_symbol="ft",
+    )
+
+
 def _deltas(values: list[float]) -> list[int]:
     whole = [round(value * 1e7) for value in values]
     return [value - before for value, before in zip(whole, [0, *whole[:-1]], strict=True)]
@@ -295,8 +232,7 @@ def _deltas(values: list[float]) -> list[int]:
 
 def _thousands(count: int) -> list[tuple[int, int]]:
     """Every 1,000 ft along `count` structures: row behind it, and the distance."""
-    last = int((count - 1) * SPAN_FT)
-    return [(int(true // SPAN_FT), true) for true in range(0, last, 1000)]
+    return [(int(true // SPAN_FT), true) for true in range(0, int((count - 1) * SPAN_FT), 1000)]
 
 
 def _tick(back: dict[str, Any], ahead: dict[str, Any], true: int) -> dict[str, Any]:
@@ -339,8 +275,7 @@ def sample_app(sample: Sample) -> FastAPI:
         for row in sample.rows:
             if row["number"] == number and sample.names[row["line"]] == line:
                 return JSONResponse(sample.detail(row))
-        error = {"code": "not_found", "message": f"no structure {number}", "where": "number"}
-        return JSONResponse({"error": error}, status_code=404)
+        return JSONResponse({"error": {"code": "not_found", "message": number, "where": ""}}, status_code=404)
 
     @app.get("/api/{name}")
     def whole(name: str, request: Request) -> Response:
@@ -363,8 +298,7 @@ class Serving:
         self.server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off", ws="none"))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [sock]}, daemon=True)
         self.thread.start()
-        deadline = time.monotonic() + 10.0
-        while not self.server.started and time.monotonic() < deadline:
+        while not self.server.started and self.thread.is_alive():
             time.sleep(0.01)
 
     def stop(self) -> None:

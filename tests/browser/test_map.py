@@ -307,7 +307,11 @@ def test_theme_button_and_memory(watch: Callable[..., Any], line_url: str) -> No
 def test_paper_shows_the_structure_and_no_buttons(watch: Callable[..., Any], line_url: str) -> None:
     page = watch(scheme="dark").open(f"{line_url}/#structure=3/4")
     wait_for_panel(page, "3/4")
+    before = page.evaluate("linemapShell.map.getCenter()")
     assert len(page.pdf(format="Letter")) > 20_000
+    after = page.evaluate("linemapShell.map.getCenter()")
+    assert after["lat"] == pytest.approx(before["lat"], abs=1e-4)
+    assert after["lng"] == pytest.approx(before["lng"], abs=1e-4)
     page.emulate_media(media="print")
     expect(page.locator(".caution")).to_be_visible()
     expect(page.locator(".landmark")).to_be_visible()

@@ -71,7 +71,7 @@ class MapPage {
   }
 
   repaint(theme) {
-    this.map.invalidateSize({ animate: false, pan: false });
+    this.map.invalidateSize({ animate: false });
     this.layer.usePalette(PALETTES[theme]);
   }
 

@@ -30,9 +30,10 @@ function paintSpans(view, s, rows) {
     path.moveTo(view.px(s.x[i]), view.py(s.y[i]));
     path.lineTo(view.px(s.x[j]), view.py(s.y[j]));
   };
+  const taken = new Set(rows);
   for (const i of rows) {
     if (i + 1 < s.n && s.line[i + 1] === s.line[i]) join(i, i + 1);
-    if (i > 0 && s.line[i - 1] === s.line[i]) join(i - 1, i);
+    if (i > 0 && s.line[i - 1] === s.line[i] && !taken.has(i - 1)) join(i - 1, i); // from a structure out of view
   }
   view.ctx.lineWidth = 1.25;
   view.ctx.strokeStyle = view.palette.span;

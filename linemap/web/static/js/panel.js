@@ -104,6 +104,7 @@ function body(d, stage) {
       ]),
     )}
     ${section("Survey shots", shots(d))}
+    ${section("Changed by revision", sentences(d.changes ?? []))}
     ${section("Remarks", d.remarks && html`<p>${d.remarks}</p>`)}
     ${section("History", history(d))}</div>
     <p class="caution">${d.caution}</p>`;

@@ -23,9 +23,9 @@ from linemap.geometry.segments import Points, Segments, runs
 
 __all__ = ["Candidates", "SegmentIndex", "index_of_segments"]
 
-_PAIRS = 4_000_000
+_PAIRS = 1_000_000
 """Point-segment pairs worked on at once: what bounds the memory."""
-_WIDTHS = (2.0, 16.0)
+_WIDTHS = (2.0, 4.0, 16.0)
 """Widths of the cells of the rasters, in mean segment lengths of a route."""
 
 

@@ -272,9 +272,9 @@ def _design_pole(pole: FramePole, scale: _Scale) -> str:
         f'<circle class="sk-design" cx="{x:.1f}" cy="{y:.1f}" r="11" fill="none" stroke="currentColor" '
         'stroke-width="2"/>'
     )
-    outward = 0.0 if abs(right) < 1e-9 else math.copysign(30.0, right)
-    drop = 30.0 if outward == 0.0 else 7.0
-    return circle + _text(x + outward, y + drop, letter, size=22, weight=800)
+    # the middle pole's letter stands between the arm and the line ahead, where set poles seldom are
+    aside, drop = (-22.0, -14.0) if abs(right) < 1e-9 else (math.copysign(30.0, right), 7.0)
+    return circle + _text(x + aside, y + drop, letter, size=22, weight=800)
 
 
 def _set_pole(pole: _SetPole, scale: _Scale) -> str:

@@ -137,8 +137,7 @@ class Sample:
     def _set(self, i: int, side: int) -> list[int]:
         """Surveyed position a little off the design pole."""
         row = self.rows[i]
-        arm = math.radians(row["arm"] + 4.0 * math.sin(i))
-        reach = side * row["spacing"] / 2
+        arm, reach = math.radians(row["arm"] + 4.0 * math.sin(i)), side * row["spacing"] / 2
         lon = row["lon"] + reach * math.sin(arm) / (111_320.0 * math.cos(math.radians(row["lat"])))
         lat = row["lat"] + reach * math.cos(arm) / 111_170.0
         return [round(lon * 1e7), round(lat * 1e7)]
@@ -292,8 +291,7 @@ class Serving:
     """A uvicorn server in a thread on a free port of this machine."""
 
     def __init__(self, app: FastAPI) -> None:
-        sock = socket.socket()
-        sock.bind(("127.0.0.1", 0))
+        sock = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{sock.getsockname()[1]}"
         self.server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off", ws="none"))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [sock]}, daemon=True)
@@ -367,8 +365,9 @@ class Watched:
 
     def open(self, url: str) -> Page:
         self.page.goto(url)
-        self.page.wait_for_selector("html[data-ready='1']", state="attached", timeout=15_000)
-        self.page.wait_for_selector("html[data-context='1']", state="attached", timeout=15_000)
+        self.page.wait_for_selector(
+            "html[data-ready='1'][data-context='1']", state="attached", timeout=15_000
+        )
         return self.page
 
     def strangers(self) -> list[str]:

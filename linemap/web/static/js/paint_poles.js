@@ -42,7 +42,7 @@ function paintSet(view, { design, set, radius, exaggeration }) {
   ctx.moveTo(design.x, design.y);
   ctx.lineTo(x, y);
   ctx.stroke();
-  dot(ctx, { x, y, radius: radius * 0.7, fill: palette.ink, stroke: palette.halo });
+  dot(ctx, { x, y, radius: Math.max(4, radius * 0.7), fill: palette.ink, stroke: palette.halo });
   return { x, y };
 }
 

@@ -240,6 +240,9 @@ def test_a_job_from_empty_to_export(files: Files) -> None:
     assert [file["kind"] for file in json.loads(dry.stdout)["files"]] == ["centreline", "structures", "shots"]
     assert "no line with structures" in refused(linemap("check", job))
     assert linemap("load", job, *names).returncode == 0
+    waiting = json.loads(linemap("check", job, "--json", "--all").stdout)
+    assert [row["verdict"] for row in waiting] == ["cannot tell"]
+    assert "base point none" in linemap("declare", job, "--base-point", "none").stdout
     rows = json.loads(linemap("check", job, "--json", "--all").stdout)
     assert [(row["structure"], row["verdict"]) for row in rows] == [("1/2", "pass")]
     for form, suffix in (("csv", "csv"), ("geojson", "geojson"), ("gpkg", "gpkg"), ("snapshot", "html")):

@@ -21,6 +21,10 @@ surveyor = "Plumbline Mesa Survey"
 # Coordinates are grid, international feet; stations and spans are ground: grid = ground x factor.
 crs = "{CRS}"
 combined_factor = {COMBINED_FACTOR}
+# Not scaled about any point; elevations are NAVD88 without a geoid correction of the factor.
+base_point = "none"
+vertical_datum = "NAVD88"
+source = "survey control sheet of Plumbline Mesa Survey, 2026-02-02"
 start_station = "0+00.00"
 # Pole A stands on this side, looking ahead.
 pole_a = "left"

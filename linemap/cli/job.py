@@ -13,12 +13,13 @@ from rich.padding import Padding
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, show_refusal
 from linemap.errors import Severity
 from linemap.io.table import Kind
-from linemap.service.job import JobRules, create_job, open_job
+from linemap.service.job import JobRules, create_job, declare, open_job
 from linemap.service.load import LoadReport, LoadRequest, load_files
 from linemap.service.survey import check_rows
 
-__all__ = ["check_command", "load_command", "new_command"]
+__all__ = ["check_command", "declare_command", "load_command", "new_command"]
 
+_BASE_POINT = "point the coordinates were scaled about, or none for plain grid coordinates"
 _RESIDUALS = ("rotation", "along", "across", "spacing")
 
 
@@ -32,6 +33,9 @@ def new_command(
     combined_factor: Annotated[str, typer.Option(help="grid = ground x factor")] = "",
     start_station: Annotated[str, typer.Option(help="station of the route start")] = "0+00",
     pole_a: Annotated[str, typer.Option(help="side of pole A looking ahead: left or right")] = "left",
+    base_point: Annotated[str, typer.Option(help=_BASE_POINT)] = "",
+    vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
+    source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
     data_date: Annotated[str, typer.Option(help="day the job is shown for (YYYY-MM-DD)")] = "",
 ) -> None:
     """Make an empty job.
@@ -47,10 +51,36 @@ def new_command(
         combined_factor=combined_factor,
         start_station=start_station,
         pole_a=pole_a,
+        base_point=base_point,
+        vertical_datum=vertical_datum,
+        source=source,
         data_date=date_option(data_date, "--data-date"),
     )
     create_job(job, rules, now=now())
     OUT.print(f"made {job}; next: linemap load {job} CENTRELINE STRUCTURES ...", markup=False)
+
+
+def declare_command(
+    job: JobArgument,
+    combined_factor: Annotated[str, typer.Option(help="grid = ground x factor, or auto")] = "",
+    base_point: Annotated[str, typer.Option(help=_BASE_POINT)] = "",
+    vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
+    source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
+) -> None:
+    """Declare what verdicts wait for: factor, base point, vertical datum. What is not named stays.
+
+    Example: linemap declare north.linemap --base-point none --source "control sheet 2026-02-09"
+    """
+    given = {
+        "combined_factor": combined_factor,
+        "base_point": base_point,
+        "vertical_datum": vertical_datum,
+        "source": source,
+    }
+    declared = declare(open_job(job), {name: text for name, text in given.items() if text})
+    OUT.print(f"declared: {declared.words}", markup=False)
+    if declared.missing:
+        OUT.print(f"verdicts wait for: {', '.join(declared.missing)}", markup=False)
 
 
 def load_command(

@@ -26,6 +26,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
     {
         "compute": "compute",
         "new": "job",
+        "declare": "job",
         "load": "job",
         "check": "job",
         "export": "export",

@@ -9,7 +9,7 @@ labels or the frame are the wrong way round.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -25,7 +25,7 @@ from linemap.domain.shot_match import finding_at
 from linemap.domain.structure import BoolArray, FloatArray, IntArray, ObjectArray
 from linemap.domain.tolerance import Tolerances
 
-__all__ = ["Checks", "Verdict", "check"]
+__all__ = ["Checks", "Verdict", "check", "withhold"]
 
 
 class Verdict(StrEnum):
@@ -128,6 +128,38 @@ def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Chec
         missing=_missing(frames, set_poles.count[row]),
     )
     return outcome.checks(withheld=set_poles.conflict)
+
+
+def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> Checks:
+    """Return the checks without any verdict, because something about the coordinates is not declared.
+
+    Residuals stay visible; surveyed structures become "cannot tell", and each line gets one finding. With
+    nothing missing the checks come back as they are.
+
+    Parameters
+    ----------
+    checks : Checks
+    figures : Figures
+        The figures the checks belong to.
+    missing : tuple of str
+        What is not declared, in words.
+    """
+    surveyed = checks.verdict != Verdict.NOT_SURVEYED
+    if not missing or not surveyed.any():
+        return checks
+    verdict = checks.verdict.copy()
+    verdict[surveyed] = Verdict.CANNOT_TELL
+    words = f"verdicts not available: {' and '.join(missing)} not declared"
+    told = tuple(
+        Finding(line=line.name, structure="", code="not declared", words=words) for line in figures.lines
+    )
+    return replace(
+        checks,
+        verdict=verdict,
+        probability_in_tolerance=np.full(len(verdict), np.nan),
+        withheld=checks.withheld | surveyed,
+        findings=(*told, *checks.findings),
+    )
 
 
 def _refuse_other_unit(figures: Figures, tolerances: Tolerances) -> None:

@@ -37,11 +37,13 @@ class Change:
     words: str
 
 
-def compare(old: Structures, new: Structures, *, unit: LengthUnit) -> tuple[Change, ...]:
+def compare(
+    old: Structures, new: Structures, *, unit: LengthUnit, combined_factor: float = 1.0
+) -> tuple[Change, ...]:
     """Return what `new` changes against `old`, in the natural order of the numbers.
 
     Structures are matched by their number; a number that stands twice in a list by its last row. One
-    structure can have several changes: it moved, and its spacing changed. Moves are grid distances.
+    structure can have several changes: it moved, and its spacing changed. Moves are ground distances.
 
     Parameters
     ----------
@@ -49,6 +51,8 @@ def compare(old: Structures, new: Structures, *, unit: LengthUnit) -> tuple[Chan
         Two revisions of the list of one line.
     unit : LengthUnit
         Unit of coordinates, elevations and spacings.
+    combined_factor : float
+        Grid / ground of the line.
 
     >>> before = Structures.from_columns(number=["1", "2"], easting=[0.0, 600.0], northing=[0.0, 0.0])
     >>> after = Structures.from_columns(number=["1", "3"], easting=[0.0, 608.0], northing=[6.0, 0.0])
@@ -63,7 +67,7 @@ def compare(old: Structures, new: Structures, *, unit: LengthUnit) -> tuple[Chan
     found = [
         *(Change(number=number, change="removed", words="removed") for number in was if number not in now),
         *(Change(number=number, change="added", words="added") for number in now if number not in was),
-        *_moved(before, after, unit),
+        *_moved(before, after, unit, combined_factor),
         *_changed(before, after, unit),
     ]
     return tuple(sorted(found, key=lambda change: number_key(change.number)))
@@ -90,8 +94,9 @@ def compare_poles(old: Iterable[Pole], new: Iterable[Pole], *, unit: LengthUnit)
     return tuple(sorted(found, key=lambda change: (number_key(change.number), change.words)))
 
 
-def _moved(before: Structures, after: Structures, unit: LengthUnit) -> list[Change]:
-    distance = np.hypot(after.easting - before.easting, after.northing - before.northing)
+def _moved(before: Structures, after: Structures, unit: LengthUnit, combined_factor: float) -> list[Change]:
+    grid = np.hypot(after.easting - before.easting, after.northing - before.northing)
+    distance = grid / combined_factor
     return [
         Change(number=before.number[row], change="moved", words=f"moved {_length(distance[row], unit)}")
         for row in np.flatnonzero(distance >= _ROUNDING[unit.symbol]).tolist()

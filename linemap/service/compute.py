@@ -20,7 +20,7 @@ from linemap.domain.shot import Shot
 from linemap.domain.structure import Structures
 from linemap.domain.tolerance import Tolerances
 from linemap.errors import InputRefused, Problem
-from linemap.geometry.geodesy import Projection, combined_factor, elevation_factor
+from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing
 from linemap.io.centreline import read_centrelines
 from linemap.io.equations import read_equations
@@ -31,13 +31,12 @@ from linemap.io.table import Kind, Loaded, RawTable
 from linemap.io.tolerances import read_tolerances
 from linemap.io.write import OUTPUT_SUFFIXES, write_table
 from linemap.service.columns import result_columns, result_points
-from linemap.service.rules import read_factor, read_pole_a, read_start_station
+from linemap.service.factor import mean_factor
+from linemap.service.rules import AUTO, read_factor, read_pole_a, read_start_station
 
 __all__ = ["ComputeRequest", "Computed", "compute"]
 
 T = TypeVar("T")
-
-_AUTO = "auto"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,28 +228,9 @@ def _factors(
     text: str, structures: Structures, centrelines: Mapping[str, Centreline], projection: Projection
 ) -> dict[str, float | None]:
     """Return the combined factor of each line; None = not declared."""
-    if text.strip().casefold() != _AUTO:
+    if text.strip().casefold() != AUTO:
         return dict.fromkeys(centrelines, read_factor(text))
-    return {name: _mean_factor(name, structures, projection) for name in centrelines}
-
-
-def _mean_factor(name: str, structures: Structures, projection: Projection) -> float:
-    """Mean of grid scale times elevation factor over the structures of a line that have an elevation."""
-    mine = np.array([line.casefold() == name.casefold() for line in structures.line], dtype=np.bool_)
-    known = mine & np.isfinite(structures.elevation)
-    if not known.any():
-        raise InputRefused(
-            Problem(
-                file=structures.source_file,
-                column="--combined-factor",
-                value=_AUTO,
-                reason=f"needs the ground elevation of structures, and line {name} has none",
-                remedy="add an elevation column, or give the factor as a number",
-            )
-        )
-    scale, _ = projection.factors_at(structures.easting[known], structures.northing[known])
-    height = elevation_factor(structures.elevation[known], projection.unit)
-    return float(np.mean(combined_factor(scale, height)))
+    return {name: mean_factor(name, structures, projection) for name in centrelines}
 
 
 def _line(

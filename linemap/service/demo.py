@@ -133,6 +133,9 @@ def _rules(declared: dict[str, Any]) -> JobRules:
         combined_factor=str(line["combined_factor"]),
         start_station=line["start_station"],
         pole_a=line["pole_a"],
+        base_point=line["base_point"],
+        vertical_datum=line["vertical_datum"],
+        source=line["source"],
         data_date=declared["job"]["data_date"],
     )
 

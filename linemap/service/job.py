@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from linemap.domain.declaration import Declaration
 from linemap.geometry.geodesy import Projection
-from linemap.service.rules import read_factor, read_pole_a, read_start_station
-from linemap.store.database import open_job
-from linemap.store.job import change_settings
+from linemap.service.rules import read_declared_factor, read_pole_a, read_start_station
+from linemap.store.database import Database, open_job
+from linemap.store.job import change_settings, load_job
+from linemap.store.lines import declare_factor
 
-__all__ = ["JobRules", "create_job", "open_job"]
+__all__ = ["JobRules", "create_job", "declare", "open_job"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,10 +27,15 @@ class JobRules:
     line: str = ""
     back_end: str = ""
     ahead_end: str = ""
-    #: Grid = ground x factor; "" = not declared.
+    #: Grid = ground x factor, or "auto"; "" = not declared.
     combined_factor: str = ""
     start_station: str = "0+00"
     pole_a: str = "left"
+    #: Point the coordinates were scaled about, "none" for plain grid coordinates; "" = not declared.
+    base_point: str = ""
+    vertical_datum: str = ""
+    #: Document the declarations come from.
+    source: str = ""
     #: Day the records are complete to; None = today.
     data_date: dt.date | None = None
 
@@ -43,7 +51,7 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
         If something is there already.
     """
     Projection.from_text(rules.crs)
-    read_factor(rules.combined_factor)
+    read_declared_factor(rules.combined_factor)
     read_pole_a(rules.pole_a)
     read_start_station(rules.start_station)
     settings: dict[str, Any] = {
@@ -55,3 +63,25 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
         database.writing() as connection,
     ):
         change_settings(connection, settings)
+
+
+def declare(database: Database, changes: Mapping[str, str]) -> Declaration:
+    """Declare something about a job's coordinates after it was made; return what is declared now.
+
+    Parameters
+    ----------
+    database : Database
+    changes : mapping
+        Any of "combined_factor", "base_point", "vertical_datum", "source"; a factor is set on every line.
+
+    Raises
+    ------
+    InputRefused
+        If the factor is no factor.
+    """
+    with database.writing() as connection:
+        if "combined_factor" in changes:
+            declare_factor(connection, read_declared_factor(changes["combined_factor"]))
+        change_settings(connection, dict(changes))
+        record = load_job(connection)
+    return record.declaration(Projection.from_text(str(record.settings["crs"])).unit)

@@ -13,7 +13,7 @@ from linemap.domain.line import Centreline
 from linemap.domain.structure import Pole, Structures
 from linemap.errors import InputRefused, Problem
 from linemap.io.table import Kind
-from linemap.service.rules import read_factor, read_pole_a, read_start_station
+from linemap.service.rules import read_declared_factor, read_pole_a, read_start_station
 from linemap.service.understand import Declared
 from linemap.store.context import replace_crossings, replace_features
 from linemap.store.events import add_events
@@ -121,7 +121,7 @@ class _Keeper:
             crs=self.declared.projection.text,
             back_end=str(settings.get("back_end", "")) if only else "",
             ahead_end=str(settings.get("ahead_end", "")) if only else "",
-            combined_factor=read_factor(str(settings.get("combined_factor", ""))),
+            combined_factor=read_declared_factor(str(settings.get("combined_factor", ""))),
             start_station=read_start_station(str(settings.get("start_station", "0+00"))),
             pole_a=read_pole_a(str(settings.get("pole_a", "left"))),
         )

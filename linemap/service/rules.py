@@ -6,7 +6,25 @@ from linemap.domain.line import PoleASide
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.station import parse_station
 
-__all__ = ["read_factor", "read_pole_a", "read_start_station"]
+__all__ = ["AUTO", "read_declared_factor", "read_factor", "read_pole_a", "read_start_station"]
+
+
+#: Word for a factor that is computed from grid scale and elevations.
+AUTO = "auto"
+
+
+def read_declared_factor(text: str) -> float | None:
+    """Read a combined factor that may be "auto"; "auto" and "" give None.
+
+    Raises
+    ------
+    InputRefused
+        If it is neither a factor nor "auto".
+
+    >>> read_declared_factor("Auto"), read_declared_factor("0.9995")
+    (None, 0.9995)
+    """
+    return None if text.strip().casefold() == AUTO else read_factor(text)
 
 
 def read_factor(text: str) -> float | None:

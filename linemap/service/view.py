@@ -11,11 +11,14 @@ import numpy as np
 
 from linemap.domain.context import ContextFeature
 from linemap.domain.crossing import Crossing
+from linemap.domain.decision import Decision, corrected_shots
+from linemap.domain.declaration import Declaration
 from linemap.domain.event import Event
 from linemap.domain.figures import Figures, figures, network_of
 from linemap.domain.finding import Finding
 from linemap.domain.hold import Hold, holds_by_structure
-from linemap.domain.orientation import Checks, check
+from linemap.domain.line import Line
+from linemap.domain.orientation import Checks, check, withhold
 from linemap.domain.review import review
 from linemap.domain.set_poles import SetPoles, cluster_poles
 from linemap.domain.shot import Shot
@@ -28,8 +31,11 @@ from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.geodesy import Projection
 from linemap.service.columns import findings_by_row
+from linemap.service.factor import mean_factor
+from linemap.service.rules import AUTO
 from linemap.store.context import load_crossings, load_features
 from linemap.store.database import Database
+from linemap.store.decisions import load_decisions
 from linemap.store.events import load_events
 from linemap.store.holds import load_holds
 from linemap.store.job import load_job
@@ -77,6 +83,13 @@ class JobView:
     set_poles: SetPoles
     checks: Checks
     tolerances: Tolerances
+    declaration: Declaration
+    #: Shots as observed, before accepted corrections.
+    observed_shots: tuple[Shot, ...]
+    #: All decisions ever taken on causes, withdrawn ones included.
+    decisions: tuple[Decision, ...]
+    #: One sentence for each correction that is applied.
+    correction_notes: tuple[str, ...]
     workflow: Workflow
     #: All findings: on the figures, the shots and the checks.
     findings: tuple[Finding, ...]
@@ -150,7 +163,8 @@ def build_view(
         loaded_lines = load_lines(connection)
         structures = load_structures(connection)
         poles = load_poles(connection)
-        loaded_shots = load_shots(connection)
+        observed = load_shots(connection)
+        decisions = load_decisions(connection)
         all_events = load_events(connection)
         all_holds = load_holds(connection)
         crossings = load_crossings(connection)
@@ -165,10 +179,15 @@ def build_view(
         )
     projection = Projection.from_text(loaded_lines[0].crs)
     types = {entry.code: entry for entry in type_table}
-    computed = figures(loaded_lines, _with_types(structures, types), projection=projection)
+    declaration = record.declaration(projection.unit)
+    structures = _with_types(structures, types)
+    if declaration.combined_factor.strip().casefold() == AUTO:
+        loaded_lines = _with_mean_factors(loaded_lines, structures, projection)
+    computed = figures(loaded_lines, structures, projection=projection)
     tolerances = record.tolerances(loaded_lines[0].unit)
-    set_poles = cluster_poles(loaded_shots, computed, default_sigma=tolerances.shot_sigma)
-    checks = check(computed, set_poles, tolerances)
+    shots, correction_notes = corrected_shots(observed, decisions)
+    set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
+    checks = withhold(check(computed, set_poles, tolerances), computed, missing=declaration.missing)
     statuses = fold(
         [event for event in all_events if event.moment.date() <= (as_of or record.data_date or today)],
         FRAMED_ON_GROUND,
@@ -193,6 +212,10 @@ def build_view(
         set_poles=set_poles,
         checks=checks,
         tolerances=tolerances,
+        declaration=declaration,
+        observed_shots=observed,
+        decisions=decisions,
+        correction_notes=correction_notes,
         workflow=FRAMED_ON_GROUND,
         findings=found,
         findings_by_row=findings_by_row(computed, found),
@@ -202,12 +225,23 @@ def build_view(
         },
         events_by_structure=_by_structure(all_events),
         poles_by_structure=_by_structure(poles),
-        shots_by_structure=_by_structure(loaded_shots, only_line=_only_line(computed)),
+        shots_by_structure=_by_structure(shots, only_line=_only_line(computed)),
         changes_by_structure=_changes(changed),
         crossings=crossings,
         context=features,
         types=types,
         row_of=row_of,
+    )
+
+
+def _with_mean_factors(
+    loaded: tuple[Line, ...], structures: Structures, projection: Projection
+) -> tuple[Line, ...]:
+    """Give every line the mean factor of its structures."""
+    factors = [mean_factor(line.name, structures, projection) for line in loaded]
+    return tuple(
+        replace(line, combined_factor=factor, combined_factor_declared=True)
+        for line, factor in zip(loaded, factors, strict=True)
     )
 
 

@@ -9,12 +9,16 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
+from linemap.domain.declaration import Declaration
 from linemap.domain.tolerance import Tolerances
 from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
 
-__all__ = ["JobRecord", "change_settings", "load_data_version", "load_job"]
+__all__ = ["DECLARED", "JobRecord", "change_settings", "load_data_version", "load_job"]
+
+#: Settings that are declarations about the job's coordinates.
+DECLARED = ("crs", "combined_factor", "base_point", "vertical_datum", "source")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +37,10 @@ class JobRecord:
         """Day whose end the job is shown for; None = not set, or set to ""."""
         written = self.settings.get("data_date")
         return dt.date.fromisoformat(written) if written else None
+
+    def declaration(self, unit: LengthUnit) -> Declaration:
+        """Return what is declared about the job's coordinates."""
+        return Declaration(unit=unit, **{name: str(self.settings.get(name) or "") for name in DECLARED})
 
     def tolerances(self, unit: LengthUnit) -> Tolerances:
         """Return the job's tolerances, the starting values where none were saved.

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, insert, select, update
 
 from linemap.domain.line import Centreline, Limits, Line, PoleASide
 from linemap.errors import Conflict
@@ -93,6 +93,12 @@ def list_lines(connection: Connection) -> tuple[LineRecord, ...]:
     """Return all lines in the order they were added."""
     rows = connection.execute(select(schema.line).order_by(schema.line.c.id))
     return tuple(_record(dict(row._mapping)) for row in rows)
+
+
+def declare_factor(connection: Connection, combined_factor: float | None) -> None:
+    """Set the combined factor of every line; None = not declared, or computed."""
+    connection.execute(update(schema.line).values(combined_factor=combined_factor))
+    bump(connection)
 
 
 def save_centreline(

@@ -64,7 +64,9 @@ def save_structures(
         connection.execute(insert(schema.structure), _structure_rows(revision_id, structures))
     if before is not None:
         old = _structures(_structure_records(connection, schema.revision.c.id == before))
-        add_changes(connection, revision_id, compare(old, structures, unit=_unit(connection, line_id)))
+        unit, factor = _unit(connection, line_id), _factor(connection, line_id)
+        found = compare(old, structures, unit=unit, combined_factor=factor)
+        add_changes(connection, revision_id, found)
     return revision_id
 
 
@@ -189,3 +191,8 @@ def _poles(connection: Connection, which: ColumnElement[bool]) -> tuple[Pole, ..
 def _unit(connection: Connection, line_id: int) -> LengthUnit:
     crs = connection.scalar(select(schema.line.c.crs).where(schema.line.c.id == line_id))
     return Projection.from_text(str(crs)).unit
+
+
+def _factor(connection: Connection, line_id: int) -> float:
+    query = select(schema.line.c.combined_factor).where(schema.line.c.id == line_id)
+    return float(connection.scalar(query) or 1.0)

@@ -123,8 +123,8 @@ class Hold:
         """Write the hold out for people, without its reason when that is restricted.
 
         >>> Hold(id="HE-1", structures=("9/2",), activities=("framing", "setting"), release_by="engineer",
-        ...      from_date=date(2026, 3, 1), reason="revision due 22 May").sentence()
-        'no framing, setting at 9/2 from 2026-03-01 until revision due 22 May; to be released by engineer'
+        ...      from_date=date(2026, 3, 1), reason="revision due").sentence()
+        'no framing, setting at 9/2 from 2026-03-01 until released (revision due); to be released by engineer'
         >>> Hold(id="HC-1", structures=("21/3",), activities=("dig",), condition="monitor named").sentence()
         'dig at 21/3 only with monitor named, until released'
         """
@@ -148,9 +148,8 @@ class Hold:
 
     def _until(self) -> str:
         reason = "" if self.restricted else self.reason
-        if self.to_date is not None:
-            return f"until {self.to_date.isoformat()}" + (f" ({reason})" if reason else "")
-        return f"until {reason}" if reason else "until released"
+        end = "released" if self.to_date is None else self.to_date.isoformat()
+        return f"until {end}" + (f" ({reason})" if reason else "")
 
     def _release(self) -> str:
         if self.released_on is not None:

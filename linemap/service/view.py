@@ -63,7 +63,7 @@ STAGES: tuple[tuple[str, str], ...] = (
     ("dug", "dug"),
     ("framed", "framed"),
     ("set", "set"),
-    ("inspected", "set and inspected"),
+    ("inspected", "inspected"),
 )
 
 

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 import orjson
 from starlette.requests import Request
@@ -19,6 +19,8 @@ from linemap.store.database import Database
 from linemap.store.job import load_data_version
 
 __all__ = ["AnswerCache", "CachedAnswer", "answers", "cached_response"]
+
+T = TypeVar("T")
 
 #: Below this many bytes compression costs more than it saves.
 _WORTH_COMPRESSING = 1400
@@ -43,7 +45,7 @@ class AnswerCache:
         self._lock = threading.Lock()
         self._view: JobView | None = None
         self._key: tuple[int, date] | None = None
-        self._answers: dict[str, CachedAnswer] = {}
+        self._kept: dict[str, Any] = {}
 
     def data_version(self) -> int:
         """Return the job's data version as the database has it now."""
@@ -63,22 +65,28 @@ class AnswerCache:
                     tile_attribution=self._settings.tile_attribution,
                 )
                 self._key = key
-                self._answers = {}
+                self._kept = {}
             return self._view
 
     def answer(self, name: str, build: Callable[[JobView], dict[str, Any]]) -> CachedAnswer:
         """Return the named answer's bytes, built by `build` at most once per data version."""
+        return self.made(f"answer {name}", lambda view: _packed(view, build(view)))
+
+    def made(self, name: str, make: Callable[[JobView], T]) -> T:
+        """Return whatever `make` makes of the job, made at most once per data version and name."""
         view = self.view()
-        found = self._answers.get(name)
-        if found is None:
-            raw = orjson.dumps(build(view), option=orjson.OPT_SERIALIZE_NUMPY)
-            packed = gzip.compress(raw, 6, mtime=0) if len(raw) > _WORTH_COMPRESSING else None
-            etag = f'"{view.data_version}-{view.as_of.isoformat()}"'
-            found = CachedAnswer(etag=etag, raw=raw, packed=packed)
-            with self._lock:
-                if self._view is view:
-                    self._answers[name] = found
+        with self._lock:
+            kept = self._kept if self._view is view else {}
+        if name not in kept:
+            kept[name] = make(view)
+        found: T = kept[name]
         return found
+
+
+def _packed(view: JobView, body: dict[str, Any]) -> CachedAnswer:
+    raw = orjson.dumps(body, option=orjson.OPT_SERIALIZE_NUMPY)
+    packed = gzip.compress(raw, 6, mtime=0) if len(raw) > _WORTH_COMPRESSING else None
+    return CachedAnswer(etag=f'"{view.data_version}-{view.as_of.isoformat()}"', raw=raw, packed=packed)
 
 
 def cached_response(request: Request, answer: CachedAnswer) -> Response:

@@ -26,14 +26,14 @@ class _Script(Response):
 @router.get("/", response_class=HTMLResponse, summary="The map")
 def page(request: Request, cache: _Cache) -> Response:
     """Return the map page of the job."""
-    made = _page(request, cache.view())
+    made = cache.made("page", lambda view: _page(request, view))
     return HTMLResponse(made.html, headers={"cache-control": "no-cache"})
 
 
 @router.get("/map.js", response_class=_Script, summary="Script that makes the map")
 def script(request: Request, cache: _Cache) -> Response:
     """Return the script of the page's map."""
-    made = _page(request, cache.view())
+    made = cache.made("page", lambda view: _page(request, view))
     return _Script(made.script, headers={"cache-control": "no-cache"})
 
 

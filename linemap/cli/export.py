@@ -23,6 +23,6 @@ def export_command(
 
     Example: linemap export north.linemap snapshot --out north.html
     """
-    with busy("writing"):
-        size = export_job(open_job(job), form, out, today=now().date())
+    with busy("writing"), open_job(job) as database:
+        size = export_job(database, form, out, today=now().date())
     OUT.print(f"{out}: {size:,} bytes", markup=False)

@@ -77,7 +77,8 @@ def declare_command(
         "vertical_datum": vertical_datum,
         "source": source,
     }
-    declared = declare(open_job(job), {name: text for name, text in given.items() if text})
+    with open_job(job) as database:
+        declared = declare(database, {name: text for name, text in given.items() if text})
     OUT.print(f"declared: {declared.words}", markup=False)
     if declared.missing:
         OUT.print(f"verdicts wait for: {', '.join(declared.missing)}", markup=False)
@@ -108,8 +109,8 @@ def load_command(
         dry_run=dry_run,
         loaded_by=getpass.getuser(),
     )
-    with busy("loading"):
-        report = load_files(open_job(job), request, now=now())
+    with busy("loading"), open_job(job) as database:
+        report = load_files(database, request, now=now())
     _print_load(report, as_json=as_json)
     if report.refused:
         show_refusal([problem for problem in report.problems if problem.severity is Severity.REFUSED])
@@ -141,8 +142,8 @@ def check_command(
 
     Example: linemap check north.linemap
     """
-    with busy("checking"):
-        rows = check_rows(open_job(job), today=now().date(), everything=everything)
+    with busy("checking"), open_job(job) as database:
+        rows = check_rows(database, today=now().date(), everything=everything)
     if as_json:
         OUT.print_json(json.dumps(rows))
         return

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
@@ -35,14 +36,22 @@ def create_app(settings: Settings, *, today: Callable[[], dt.date] | None = None
     NotFound, JobUnreadable
         If the job cannot be opened.
     """
+    database = open_job(settings.job)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        database.close()
+
     app = FastAPI(
         title="linemap",
+        lifespan=lifespan,
         version=__version__,
         description="Structures of a power line: stationing, orientation check, framing records.",
         docs_url=None,
         redoc_url=None,
     )
-    app.state.answers = AnswerCache(open_job(settings.job), settings, today=today or _local_date)
+    app.state.answers = AnswerCache(database, settings, today=today or _local_date)
     app.state.asset_version = asset_version()
     register_error_handlers(app)
     for module in (pages, line, health):

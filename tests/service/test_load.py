@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,11 +23,11 @@ STRUCTURES = "Structure,Northing,Easting,Pole Spacing\n1/1,900000,2250000,12.5\n
 
 
 @pytest.fixture
-def job(target: str) -> Database:
-    create_job(
-        target, JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995", base_point="none"), now=NOW
-    )
-    return open_job(target)
+def job(target: str) -> Iterator[Database]:
+    rules = JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995", base_point="none")
+    create_job(target, rules, now=NOW)
+    with open_job(target) as database:
+        yield database
 
 
 def write(folder: Path, **files: str) -> tuple[Path, ...]:

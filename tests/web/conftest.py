@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,5 +20,6 @@ def application(demo_job: Path) -> FastAPI:
 
 
 @pytest.fixture(scope="session")
-def client(application: FastAPI) -> TestClient:
-    return TestClient(application, raise_server_exceptions=False)
+def client(application: FastAPI) -> Iterator[TestClient]:
+    with TestClient(application, raise_server_exceptions=False) as opened:
+        yield opened

@@ -39,7 +39,7 @@ _BROKEN = (
 
 
 class Database:
-    """An open job. Safe to share between threads; close it, or use it in a `with` statement."""
+    """An open job. May be shared between threads; close it, or use it in a `with` statement."""
 
     def __init__(self, place: Place, *, reader: Engine, writer: Engine) -> None:
         self.place = place

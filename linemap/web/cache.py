@@ -36,7 +36,7 @@ class CachedAnswer:
 
 
 class AnswerCache:
-    """The computed job and its answers for the newest data version; safe to share between threads."""
+    """The computed job and its answers for the newest data version; may be shared between threads."""
 
     def __init__(self, database: Database, settings: Settings, *, today: Callable[[], date]) -> None:
         self._database = database

@@ -149,7 +149,8 @@ def _line_index(lines: Sequence[Line], structures: Structures) -> IntArray:
     position = {line.name.casefold(): index for index, line in enumerate(lines)}
     if len(lines) == 1:
         position[""] = 0
-    index = np.array([position.get(name.casefold(), -1) for name in structures.line], dtype=np.int64)
+    names = {name: position.get(name.casefold(), -1) for name in dict.fromkeys(structures.line)}
+    index = np.fromiter(map(names.__getitem__, structures.line), dtype=np.int64, count=len(structures))
     unknown = np.flatnonzero(index < 0)
     if unknown.size:
         row = int(unknown[0])
@@ -236,8 +237,9 @@ def _assemble(
         explicit=structures.explicit_azimuth,
     )
     a_left = np.array([line.pole_a == "left" for line in lines])[line_index]
-    longitude, latitude = projection.to_lonlat(structures.easting, structures.northing)
-    scale, convergence = projection.factors_at(structures.easting, structures.northing)
+    longitude, latitude, scale, convergence = projection.lonlat_and_factors(
+        structures.easting, structures.northing
+    )
     return Figures(
         lines=lines,
         structures=structures,

@@ -148,6 +148,31 @@ class Projection:
         """Return grid scale and convergence (degrees) at grid points, through the own datum."""
         return self.factors(*self.to_geodetic(easting, northing))
 
+    def lonlat_and_factors(
+        self, easting: ArrayLike, northing: ArrayLike
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Return WGS 84 longitude and latitude, grid scale and convergence of grid points at once.
+
+        The same as `to_lonlat` and `factors_at`; where the step from the own datum to WGS 84 changes
+        nothing (NAD83 and its like), the points are unprojected once and not twice.
+
+        >>> [round(float(part), 3) for part in Projection.from_text("EPSG:6515").lonlat_and_factors(
+        ...     2_250_000.0, 900_000.0)]
+        [-108.377, 46.713, 0.999, 0.821]
+        """
+        own = self.to_geodetic(easting, northing)
+        lon, lat = own if self._is_wgs84 else self.to_lonlat(easting, northing)
+        return lon, lat, *self.factors(*own)
+
+    @property
+    def _is_wgs84(self) -> bool:
+        """True when own and WGS 84 coordinates are the same numbers, tried amid the area of use."""
+        if self.bounds is None:
+            return False
+        middle = (self.bounds[0] + self.bounds[2]) / 2.0, (self.bounds[1] + self.bounds[3]) / 2.0
+        there = self.to_lonlat(*self.from_geodetic(*middle))
+        return bool(np.abs(np.subtract(there, middle)).max() < 1e-11)
+
     def geodesic_length(
         self, start: tuple[ArrayLike, ArrayLike], end: tuple[ArrayLike, ArrayLike]
     ) -> FloatArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 import time
 from collections.abc import Callable
@@ -51,8 +52,8 @@ def ours(made: Synthetic, projection: Projection) -> Figures:
     return computed
 
 
-def row_by_row(made: Synthetic, count: int) -> None:
-    """Station, offset, spans and azimuth of the first `count` structures, one row of a frame at a time."""
+def row_by_row(made: Synthetic, count: int, projection: Projection) -> None:
+    """Compute the same figures and residuals of the first `count` structures, one frame row at a time."""
     routes = {
         line.name: shapely.LineString(np.column_stack([line.centreline.easting, line.centreline.northing]))
         for line in made.lines
@@ -61,17 +62,40 @@ def row_by_row(made: Synthetic, count: int) -> None:
         {"line": made.structures.line[:count]},
         geometry=geopandas.points_from_xy(made.structures.easting[:count], made.structures.northing[:count]),
     )
-    before = None
-    for _, row in frame.iterrows():
+    rows = list(frame.iterrows())
+    for at, (_, row) in enumerate(rows):
         route, point = routes[row["line"]], row.geometry
         station = route.project(point)
-        foot, ahead = route.interpolate(station), route.interpolate(min(station + 1.0, route.length))
-        back = route.interpolate(max(station - 1.0, 0.0))
-        np.degrees(np.arctan2(ahead.x - back.x, ahead.y - back.y)) % 360.0
-        np.copysign(foot.distance(point), (ahead.x - back.x) * (point.y - back.y))
-        if before is not None:
-            before.distance(point) / FACTOR
-        before = point
+        foot = route.interpolate(station)
+        azimuth = _azimuth(route.interpolate(max(station - 1.0, 0.0)), route.interpolate(station + 1.0))
+        _deflection_at(route, point)
+        side = math.sin(azimuth) * (point.y - foot.y) - math.cos(azimuth) * (point.x - foot.x)
+        math.copysign(foot.distance(point), -side)
+        for neighbour in (at - 1, at + 1):
+            if 0 <= neighbour < len(rows):
+                rows[neighbour][1].geometry.distance(point) / FACTOR
+        arm = 12.5 * FACTOR / 2.0
+        east, north = arm * math.cos(azimuth), -arm * math.sin(azimuth)
+        shapely.Point(point.x - east, point.y - north), shapely.Point(point.x + east, point.y + north)
+        projection.lonlat_and_factors(point.x, point.y)
+        a, b = made.set_poles[at, 0], made.set_poles[at, 1]
+        turn = math.atan2(b[0] - a[0], b[1] - a[1]) - azimuth - math.pi / 2.0
+        sigma = math.sqrt(2.0) * 0.03 / math.dist(a, b)
+        math.erf((1.0 - abs(math.degrees(turn))) / sigma / math.sqrt(2.0))
+
+
+def _azimuth(back: shapely.Point, ahead: shapely.Point) -> float:
+    return math.atan2(ahead.x - back.x, ahead.y - back.y)
+
+
+def _deflection_at(route: shapely.LineString, point: shapely.Point) -> float:
+    """Turn at the vertex within 5 ft of the point, 0 when there is none."""
+    corners = list(route.coords)
+    for back, here, ahead in zip(corners, corners[1:], corners[2:], strict=False):
+        if math.dist(here, (point.x, point.y)) < 5.0:
+            first = math.atan2(here[0] - back[0], here[1] - back[1])
+            return math.atan2(ahead[0] - here[0], ahead[1] - here[1]) - first
+    return 0.0
 
 
 def copied(computed: Figures) -> Callable[[], object]:
@@ -101,7 +125,7 @@ def main() -> None:
         whole = seconds(lambda: ours(made, projection), runs=3 if count < 1_000_000 else 2)  # noqa: B023
         located = seconds(lambda: _locate(made), runs=3 if count < 1_000_000 else 2)  # noqa: B023
         sample = min(count, ROW_BY_ROW_SAMPLE)
-        slow = seconds(lambda: row_by_row(made, sample), runs=3) * count / sample  # noqa: B023
+        slow = seconds(lambda: row_by_row(made, sample, projection), runs=3) * count / sample  # noqa: B023
         copy = seconds(copied(ours(made, projection)))
         table.add_row(
             f"{count:,}",

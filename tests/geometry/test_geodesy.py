@@ -270,3 +270,16 @@ def test_gaussian_radius_runs_from_equator_to_pole() -> None:
 def test_grid_and_ground_undo_each_other(length: float, factor: float) -> None:
     assert grid_to_ground(ground_to_grid(length, factor), factor) == pytest.approx(length, rel=1e-15)
     assert combined_factor(factor, 1.0) == factor
+
+
+@pytest.mark.parametrize("crs", ["EPSG:6515", "EPSG:32040", "EPSG:7855", "EPSG:27700"])
+def test_one_pass_gives_what_two_passes_give(crs: str) -> None:
+    """Both where the step to WGS 84 is nothing (NAD83, GDA2020) and where it moves points (NAD27, OSGB36)."""
+    projection = Projection.from_text(crs)
+    assert projection.bounds is not None
+    west, south, east, north = projection.bounds
+    lon, lat = np.linspace(west, east, 7)[1:-1], np.linspace(south, north, 7)[1:-1]
+    points = projection.from_geodetic(lon, lat)
+    expected = (*projection.to_lonlat(*points), *projection.factors_at(*points))
+    for seen, wanted in zip(projection.lonlat_and_factors(*points), expected, strict=True):
+        np.testing.assert_allclose(seen, wanted, atol=1e-11)

@@ -124,10 +124,13 @@ def check_anchors(
     Returns
     -------
     tuple of AnchorCheck, tuple of Finding
-        One check a guy, in line order. `Finding.code`: those of `required_anchors`, "anchor wrong side",
-        "anchor direction", "anchor lead", "anchor not in schedule".
+        One check a guy, in line order; nothing is judged without a schedule. `Finding.code`: those of
+        `required_anchors`, "anchor wrong side", "anchor direction", "anchor lead", "anchor not in
+        schedule".
     """
     required, findings = required_anchors(figures, guys)
+    if not required:
+        return (), findings
     judge = _Judge(figures=figures, set_poles=set_poles, tolerances=tolerances, limits=anchor_tolerances)
     by_structure = _anchor_shots(figures, shots)
     checks: list[AnchorCheck] = []

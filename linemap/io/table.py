@@ -18,6 +18,7 @@ Kind = Literal[
     "structures",
     "centreline",
     "poles",
+    "guys",
     "shots",
     "records",
     "holds",

@@ -71,6 +71,19 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "ground_wire": "groundwire gw groundwirepole downlead",
         "remarks": _REMARKS,
     },
+    "guys": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER,
+        "id": "guy guyid guyno guyname id name no",
+        "kind": "direction guydirection kind guykind guytype type towards toward",
+        "side": "side guyside leftright lr",
+        "pole": "pole poleletter leg letter attachedto",
+        "lead": "lead guylead leadlength horizontallead anchordistance",
+        "height": "height attachmentheight attachheight heightofattachment guyheight attachment ht",
+        "ratio": "ratio leadtoheight leadheight leadheightratio leadtoheightratio guyratio",
+        "azimuth": "azimuth guyazimuth anchorazimuth gridazimuth",
+        "remarks": _REMARKS,
+    },
     "shots": {
         **_PLACE,
         **_HEIGHT,
@@ -165,6 +178,7 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
     "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
     "centreline": ((_GRID, _SPHERE, _SHAPE),),
     "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
+    "guys": ((("structure",),), (("kind",),), (("lead",), ("height", "ratio"), ("azimuth",))),
     "shots": (
         (_GRID, _SPHERE, _SHAPE),
         (

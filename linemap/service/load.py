@@ -34,6 +34,7 @@ _ORDER: tuple[Kind, ...] = (
     "tolerances",
     "structures",
     "poles",
+    "guys",
     "shots",
     "records",
     "holds",

@@ -13,6 +13,7 @@ from linemap.io.centreline import read_centrelines
 from linemap.io.context import read_context
 from linemap.io.crossings import read_crossings
 from linemap.io.equations import read_equations
+from linemap.io.guys import read_guys
 from linemap.io.holds import read_holds
 from linemap.io.poles import read_poles
 from linemap.io.records import read_records
@@ -57,6 +58,7 @@ def understand(
             table, projection=projection, line_default=line, pole_a=declared.pole_a
         ),
         "poles": lambda: read_poles(table, unit=unit, line_default=line),
+        "guys": lambda: read_guys(table, unit=unit, line_default=line),
         "shots": lambda: read_shots(
             table, projection=projection, line_default=line, order=read_shot_order(shot_order)
         ),

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from linemap.domain.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
 from linemap.domain.context import ContextFeature
 from linemap.domain.crossing import Crossing
 from linemap.domain.decision import Decision, corrected_shots
@@ -16,6 +17,7 @@ from linemap.domain.declaration import Declaration
 from linemap.domain.event import Event
 from linemap.domain.figures import Figures, figures, network_of
 from linemap.domain.finding import Finding
+from linemap.domain.guy import Guy
 from linemap.domain.hold import Hold, holds_by_structure
 from linemap.domain.line import Line
 from linemap.domain.orientation import Checks, check, withhold
@@ -37,6 +39,7 @@ from linemap.store.context import load_crossings, load_features
 from linemap.store.database import Database
 from linemap.store.decisions import load_decisions
 from linemap.store.events import load_events
+from linemap.store.guys import load_guys
 from linemap.store.holds import load_holds
 from linemap.store.job import load_job
 from linemap.store.lines import load_lines
@@ -82,6 +85,9 @@ class JobView:
     figures: Figures
     set_poles: SetPoles
     checks: Checks
+    #: The guy schedule, and what the surveyed anchors say of it.
+    guys: tuple[Guy, ...]
+    anchor_checks: tuple[AnchorCheck, ...]
     tolerances: Tolerances
     declaration: Declaration
     #: Shots as observed, before accepted corrections.
@@ -163,6 +169,7 @@ def build_view(
         loaded_lines = load_lines(connection)
         structures = load_structures(connection)
         poles = load_poles(connection)
+        guys = load_guys(connection)
         observed = load_shots(connection)
         decisions = load_decisions(connection)
         all_events = load_events(connection)
@@ -188,13 +195,27 @@ def build_view(
     shots, correction_notes = corrected_shots(observed, decisions)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     checks = withhold(check(computed, set_poles, tolerances), computed, missing=declaration.missing)
+    anchor_checks, anchor_findings = check_anchors(
+        computed,
+        set_poles,
+        guys,
+        shots,
+        tolerances,
+        anchor_tolerances=AnchorTolerances.default(loaded_lines[0].unit),
+    )
     statuses = fold(
         [event for event in all_events if event.moment.date() <= (as_of or record.data_date or today)],
         FRAMED_ON_GROUND,
         pole_letters=_pole_letters(computed),
     )
     recorded = (finding for status in statuses.values() for finding in status.findings)
-    found = (*review(computed), *set_poles.findings, *checks.findings, *recorded)
+    found = (
+        *review(computed),
+        *set_poles.findings,
+        *checks.findings,
+        *anchor_findings,
+        *recorded,
+    )
     day = as_of or record.data_date or today
     row_of = {
         (computed.lines[computed.line_index[row]].name, number): row
@@ -211,6 +232,8 @@ def build_view(
         figures=computed,
         set_poles=set_poles,
         checks=checks,
+        guys=guys,
+        anchor_checks=anchor_checks,
         tolerances=tolerances,
         declaration=declaration,
         observed_shots=observed,

@@ -35,6 +35,7 @@ __all__ = [
     "equation",
     "event",
     "file",
+    "guy",
     "hold",
     "job",
     "line",
@@ -256,6 +257,18 @@ hold = Table(
     _flag("restricted"),
     *_texts("set_by", "release_by"),
     Column("released_on", Date),
+)
+
+guy = Table(
+    "guy",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _file(),
+    Column("line", Text, nullable=False, index=True),
+    *_texts("structure", "name", "kind", "side", "pole"),
+    *(Column(name, Double) for name in ("lead", "height", "ratio", "azimuth_deg")),
+    _text("remarks"),
+    _whole("source_row"),
 )
 
 crossing = Table(

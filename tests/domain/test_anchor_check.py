@@ -227,6 +227,11 @@ def test_the_hub_of_an_anchor_is_no_anchor(build: Build) -> None:
     assert findings == ()
 
 
+def test_without_a_schedule_anchors_are_not_judged(build: Build) -> None:
+    figures = build(turn_deg=-30.0)
+    assert judge(figures, [], [anchor(figures, right=45.0)]) == ((), ())
+
+
 @settings(max_examples=60, deadline=None)
 @given(
     azimuth=st.floats(0.0, 359.9),

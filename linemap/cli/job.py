@@ -8,14 +8,13 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.padding import Padding
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, show_refusal
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, show_refusal
 from linemap.errors import Severity
 from linemap.io.table import Kind
 from linemap.service.job import JobRules, create_job, declare, open_job
 from linemap.service.load import LoadReport, LoadRequest, load_files
-from linemap.service.survey import check_rows
+from linemap.service.survey import check_job
 
 __all__ = ["check_command", "declare_command", "load_command", "new_command"]
 
@@ -138,23 +137,27 @@ def check_command(
     as_json: JsonOption = False,
     everything: Annotated[bool, typer.Option("--all", help="list every surveyed structure")] = False,
 ) -> None:
-    """List the surveyed structures that need the surveyor: not passed, reversed, or with findings.
+    """List what the survey's exceptions come from, and every structure that needs the surveyor.
 
     Example: linemap check north.linemap
     """
     with busy("checking"), open_job(job) as database:
-        rows = check_rows(database, today=now().date(), everything=everything)
+        found = check_job(database, today=now().date(), everything=everything)
     if as_json:
-        OUT.print_json(json.dumps(rows))
+        OUT.print_json(json.dumps(found.rows))
         return
+    for cause in found.causes:
+        say("")
+        say(f"{cause.subject}: {cause.words}")
+        say(f"ask for {cause.asks_for}", indent=9)
+        say(f"{cause.moment}; accepting: {cause.would_change}", indent=9)
+    rows = found.rows
     for row in rows:
-        OUT.print(
-            f"{row['structure']:<8} {row['station']:<12} {row['verdict']}", markup=False, highlight=False
-        )
+        say("")
+        say(f"{row['structure']:<8} {row['station']:<12} {row['verdict']}")
         residuals = ", ".join(f"{name} {row[name]}" for name in _RESIDUALS if row[name])
-        for words in (residuals, *row["findings"]):
-            if words:
-                OUT.print(Padding(words, (0, 0, 0, 9)), markup=False, highlight=False)
+        for words in filter(None, (residuals, *row["findings"])):
+            say(words, indent=9)
     OUT.print(
         f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
     )

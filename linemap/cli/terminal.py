@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Annotated
@@ -13,7 +14,7 @@ from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from linemap.errors import InputRefused, Problem
 
-__all__ = ["ERR", "OUT", "JobArgument", "JsonOption", "busy", "date_option", "now", "show_refusal"]
+__all__ = ["ERR", "OUT", "JobArgument", "JsonOption", "busy", "date_option", "now", "say", "show_refusal"]
 
 #: Standard output, for answers.
 OUT = Console(soft_wrap=True)
@@ -43,6 +44,16 @@ def show_refusal(problems: Sequence[Problem]) -> None:
         ERR.print(f"refused: {problem}", markup=False)
     if len(problems) > _MOST_SHOWN:
         ERR.print(f"… and {len(problems) - _MOST_SHOWN} more problems")
+
+
+def say(words: str, *, indent: int = 0) -> None:
+    """Print words as they are, indented; on a terminal wrapped to its width under the indent."""
+    margin = " " * indent
+    if OUT.is_terminal:
+        words = textwrap.fill(words, OUT.width, initial_indent=margin, subsequent_indent=margin)
+    else:
+        words = margin + words
+    OUT.print(words, markup=False, highlight=False)
 
 
 def date_option(text: str, option: str) -> dt.date | None:

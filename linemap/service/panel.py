@@ -42,6 +42,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
         "number": number,
         **_place(view, row, line),
         **_verdict(view, row),
+        "cause": _cause(view, row),
         "numbers": _numbers(view, row, line),
         "landmark": _landmark(view, row, line),
         "sketch_svg": _sketch(view, row, line),
@@ -129,6 +130,15 @@ def _verdict(view: JobView, row: int) -> dict[str, Any]:
         "probability": None if math.isnan(probability) else round(probability, 4),
         "residuals": list(residual_words(view.figures, view.checks, row)),
     }
+
+
+def _cause(view: JobView, row: int) -> dict[str, str] | None:
+    """Return the explanation of the structure's exception, proposed and not applied; None without one."""
+    line, number = view.key(row)
+    for cause in view.causes:
+        if number in cause.structures and cause.line in ("", line):
+            return {"words": cause.words, "moment": cause.moment, "asks_for": cause.asks_for}
+    return None
 
 
 def _numbers(view: JobView, row: int, line: Line) -> list[dict[str, str]]:

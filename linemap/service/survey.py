@@ -3,21 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from linemap.domain.cause import Cause
 from linemap.domain.orientation import Verdict
 from linemap.service.columns import station_texts
 from linemap.service.view import JobView, build_view
 from linemap.store.database import Database
 
-__all__ = ["check_rows", "rows_of_view"]
+__all__ = ["Checked", "check_job", "rows_of_view"]
 
 
-def check_rows(database: Database, *, today: dt.date, everything: bool = False) -> list[dict[str, Any]]:
-    """Return one row for every surveyed structure that needs the surveyor, in line order.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What needs the surveyor."""
+
+    #: Explanations of the exceptions, what costs most first.
+    causes: tuple[Cause, ...]
+    #: One row a structure, in line order; see `check_job`.
+    rows: list[dict[str, Any]]
+
+
+def check_job(database: Database, *, today: dt.date, everything: bool = False) -> Checked:
+    """Return the causes, and one row for every surveyed structure that needs the surveyor.
 
     Parameters
     ----------
@@ -29,20 +41,23 @@ def check_rows(database: Database, *, today: dt.date, everything: bool = False) 
 
     Returns
     -------
-    list of dict
-        "line", "structure", "station", "verdict", "reversed", "rotation", "along", "across", "spacing",
-        "probability", "findings" (list of sentences); residuals as text with their sigma, "" = not available.
+    Checked
+        Its rows have "line", "structure", "station", "verdict", "reversed", "rotation", "along", "across",
+        "spacing", "probability", "cause", "findings" (list of sentences); residuals as text with their
+        sigma, "" = not available.
 
     Raises
     ------
     NotFound
         If the job has no structures yet.
     """
-    return rows_of_view(build_view(database, today=today), everything=everything)
+    view = build_view(database, today=today)
+    causes = tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
+    return Checked(causes=causes, rows=rows_of_view(view, everything=everything))
 
 
 def rows_of_view(view: JobView, *, everything: bool) -> list[dict[str, Any]]:
-    """Return the exception rows of a computed job; see `check_rows`."""
+    """Return the exception rows of a computed job; see `check_job`."""
     checks = view.checks
     surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict])
     passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict])
@@ -53,9 +68,16 @@ def rows_of_view(view: JobView, *, everything: bool) -> list[dict[str, Any]]:
 
 
 def _rows_with_survey_findings(view: JobView) -> set[int]:
-    """Rows that a finding on shots or checks names; findings on the design are not the surveyor's table."""
+    """Rows that a cause or a finding on shots or checks names; findings on the design stay out."""
     found = (*view.set_poles.findings, *view.checks.findings)
     keys = {(finding.line, finding.structure) for finding in found}
+    for cause in view.causes:
+        keys |= {
+            (line.name, number)
+            for line in view.figures.lines
+            for number in cause.structures
+            if cause.line in ("", line.name)
+        }
     return {row for key, row in view.row_of.items() if key in keys}
 
 
@@ -78,6 +100,7 @@ def _row(view: JobView, row: int, station: str) -> dict[str, Any]:
         "spacing": _text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
         "probability": None if np.isnan(probability) else round(probability, 4),
         "findings": words,
+        "cause": next((cause.words for cause in view.causes if number in cause.structures), ""),
     }
 
 

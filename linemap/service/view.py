@@ -10,9 +10,11 @@ from typing import TypeVar
 import numpy as np
 
 from linemap.domain.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
+from linemap.domain.cause import Cause
+from linemap.domain.causes import find_causes
 from linemap.domain.context import ContextFeature
 from linemap.domain.crossing import Crossing
-from linemap.domain.decision import Decision, corrected_shots
+from linemap.domain.decision import Decision, corrected_shots, standing
 from linemap.domain.declaration import Declaration
 from linemap.domain.event import Event
 from linemap.domain.figures import Figures, figures, network_of
@@ -94,6 +96,8 @@ class JobView:
     observed_shots: tuple[Shot, ...]
     #: All decisions ever taken on causes, withdrawn ones included.
     decisions: tuple[Decision, ...]
+    #: Explanations of the survey's exceptions, in line order; none is applied unasked.
+    causes: tuple[Cause, ...]
     #: One sentence for each correction that is applied.
     correction_notes: tuple[str, ...]
     workflow: Workflow
@@ -194,7 +198,19 @@ def build_view(
     tolerances = record.tolerances(loaded_lines[0].unit)
     shots, correction_notes = corrected_shots(observed, decisions)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    checks = withhold(check(computed, set_poles, tolerances), computed, missing=declaration.missing)
+    judged = check(computed, set_poles, tolerances)
+    causes = find_causes(
+        computed,
+        set_poles,
+        judged,
+        shots,
+        events=all_events,
+        tolerances=tolerances,
+        poles=poles,
+        workflow=FRAMED_ON_GROUND,
+        rejected=[key for key, decision in standing(decisions).items() if decision.answer == "rejected"],
+    )
+    checks = withhold(judged, computed, missing=declaration.missing)
     anchor_checks, anchor_findings = check_anchors(
         computed,
         set_poles,
@@ -238,6 +254,7 @@ def build_view(
         declaration=declaration,
         observed_shots=observed,
         decisions=decisions,
+        causes=causes,
         correction_notes=correction_notes,
         workflow=FRAMED_ON_GROUND,
         findings=found,

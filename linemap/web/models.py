@@ -169,6 +169,16 @@ class Number(BaseModel):
     tolerance_source: str
 
 
+class PanelCause(BaseModel):
+    """The likely cause of the structure's exception: a proposal that a named person accepts or rejects."""
+
+    words: str
+    #: Cheapest moment still open to put it right.
+    moment: str
+    #: What to look up before deciding.
+    asks_for: str
+
+
 class PanelPole(BaseModel):
     """One pole of the schedule."""
 
@@ -251,6 +261,7 @@ class Panel(BaseModel):
     reversed: bool
     probability: float | None
     residuals: list[str]
+    cause: PanelCause | None
     numbers: list[Number]
     landmark: str
     sketch_svg: str

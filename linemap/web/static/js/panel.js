@@ -33,6 +33,9 @@ function verdict(d) {
     ${sentences(d.residuals)}`;
 }
 
+const cause = (d) =>
+  d.cause && html`<div class="cause"><p>${d.cause.words}</p><p><small>ask for</small> ${d.cause.asks_for}</p><p><small>cheapest moment</small> ${d.cause.moment}</p></div>`;
+
 const measures = (d) =>
   table(
     ["residual", "value", "± 1 σ", "tolerance"],
@@ -84,8 +87,10 @@ function body(d, stage) {
     ${section("Which pole is A", html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
     <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, "back")}${neighbour(d.ahead, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}
+    ${section("Likely cause, to be decided by the surveyor", cause(d))}
     ${measures(d)}
     ${section("Findings", sentences(d.findings, "findings"))}
+    ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
     ${section("Poles", poles(d))}
     ${section("Steps", steps(d))}

@@ -29,6 +29,7 @@ from sqlalchemy import (
 from linemap.store.columns import Moment
 
 __all__ = [
+    "answer",
     "context_feature",
     "crossing",
     "decision",
@@ -323,5 +324,18 @@ decision = Table(
     _text("note"),
     Column("correction", JSON, nullable=False),
     UniqueConstraint("id"),
+    sqlite_autoincrement=True,
+)
+
+#: Append-only, as `event`: what people said about the columns of files of one shape; the newest stands.
+answer = Table(
+    "answer",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    Column("shape", Text, nullable=False, index=True),
+    Column("content", JSON, nullable=False),
+    _text("who"),
+    _moment("at"),
+    _whole("at_offset_s"),
     sqlite_autoincrement=True,
 )

@@ -50,7 +50,7 @@ def stored(database: Database) -> str | None:
 
 def test_the_newest_migration_is_the_head() -> None:
     assert max(migrate.known_revisions()) == migrate.HEAD
-    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004"}
+    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004", "0005"}
 
 
 def test_migrations_from_empty_make_exactly_the_tables(database: Database) -> None:
@@ -72,7 +72,12 @@ def test_migrations_make_the_same_checks_as_the_tables(database: Database) -> No
             for name in schema.metadata.tables
             for check in inspect(connection).get_check_constraints(name)
         }
-    assert found == {("job", "ck_job_one"), ("event", "ck_event_seq"), ("decision", "ck_decision_seq")}
+    assert found == {
+        ("job", "ck_job_one"),
+        ("event", "ck_event_seq"),
+        ("decision", "ck_decision_seq"),
+        ("answer", "ck_answer_seq"),
+    }
 
 
 def test_opening_an_older_job_brings_it_up_to_date_and_keeps_what_is_in_it(target: str) -> None:

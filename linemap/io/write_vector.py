@@ -12,7 +12,7 @@ import pyogrio.raw
 import shapely
 from numpy.typing import NDArray
 
-from linemap.io.write import Table, plain_values
+from linemap.io.result_table import Table, plain_values
 
 __all__ = ["write_gpkg", "write_parquet"]
 

@@ -19,7 +19,7 @@ from linemap.domain.structure import ObjectArray
 from linemap.geometry.bearing import format_deflection
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import format_stations
-from linemap.io.write import Points
+from linemap.io.result_table import Points
 
 __all__ = ["COLUMNS", "findings_by_row", "result_columns", "result_points", "station_texts"]
 

@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 from linemap.errors import InputRefused
 from linemap.geometry.geodesy import Projection
 from linemap.io.read import read_source
+from linemap.io.result_table import Points
 from linemap.io.structures import read_structures
-from linemap.io.write import OUTPUT_SUFFIXES, Points, write_table, write_text
+from linemap.io.write import OUTPUT_SUFFIXES, write_table, write_text
 
 READABLE = (".csv", ".xlsx", ".geojson", ".gpkg")
 

@@ -45,7 +45,7 @@ def direction_words(error_deg: float, sigma_deg: float, *, side: str, reason: st
         return f"anchor lies {side}; {reason} ({size} off)"
     way = "clockwise" if error_deg > 0.0 else "counter-clockwise"
     where = "in the direction wanted" if float(size[:-1]) == 0.0 else f"{size} {way} of where it belongs"
-    return f"anchor {where}, seen from {origin} (sigma {sigma_deg:.1f}°)"
+    return f"anchor {where}, seen from {origin} (sigma {sigma_deg:.2f}°)"
 
 
 def lead_words(lead: float, wanted: float, sigma: float, *, fall: float, origin: str, unit: str) -> str:
@@ -74,7 +74,7 @@ def lead_words(lead: float, wanted: float, sigma: float, *, fall: float, origin:
     if math.isinf(wanted):
         return f"{seen}; no lead gives the ratio wanted{slope}"
     off = length_text(lead - wanted, unit)
-    compared = f"{off} {'longer' if lead > wanted else 'shorter'} than"
+    compared = f"{off} {'longer' if lead > wanted else 'shorter'} than {length_text(wanted, unit)}"
     if float(off.split()[0]) == 0.0:
-        compared = "as wanted,"
-    return f"{seen}, {compared} {length_text(wanted, unit)} (sigma {length_text(sigma, unit)}{slope})"
+        compared = "as wanted"
+    return f"{seen}, {compared} (sigma {length_text(sigma, unit)}{slope})"

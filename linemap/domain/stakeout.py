@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -23,8 +23,6 @@ __all__ = ["StakeKind", "StakePlan", "StakePoint", "point_numbers", "stake_point
 
 StakeKind = Literal["centre", "pole", "offset", "anchor"]
 
-#: Decimals of a coordinate in a point file: what is written is what is staked.
-_DECIMALS: Final = 3
 _PLAIN_NUMBER = re.compile(r"\d+(?:\.\d+)?[A-Z]{0,2}")
 _UNPRINTABLE = re.compile(r"[^A-Z0-9/.\- ]+")
 
@@ -51,7 +49,7 @@ class StakePlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StakePoint:
-    """One stake. Coordinates are those of the point file, to 0.001."""
+    """One stake."""
 
     #: Row of the structure in `Figures`.
     row: int
@@ -64,6 +62,7 @@ class StakePoint:
     distance: float
     #: "BK", "AH", "L", "R" of an offset stake, an anchor's label, else "".
     direction: str
+    #: Grid, CRS unit, not rounded.
     easting: float
     northing: float
     #: Ground elevation where it is known; None elsewhere.
@@ -263,9 +262,9 @@ class _Maker:
             pole=pole,
             distance=distance,
             direction=direction,
-            easting=round(at[0], _DECIMALS),
-            northing=round(at[1], _DECIMALS),
-            elevation=None if elevation is None else round(elevation, _DECIMALS),
+            easting=at[0],
+            northing=at[1],
+            elevation=elevation,
             description=f"{self.head} {words}",
         )
 

@@ -169,7 +169,7 @@ def _polar(figures: Figures, row: int, easting: float, northing: float) -> tuple
 
 def _turned(figures: Figures, stake: StakePoint, set_up: SetUp) -> TurnedPoint:
     azimuth, distance = _polar(figures, stake.row, stake.easting, stake.northing)
-    # the hub stood on, and pole B of three which shares its place, lie within the rounding of coordinates
+    # the hub stood on, and pole B of three which shares its place, have no direction
     here = distance < 0.01 or math.isnan(set_up.backsight_azimuth_deg)
     circle = None if here else wrap360(azimuth - set_up.backsight_azimuth_deg)
     return TurnedPoint(stake=stake, circle_deg=circle, distance=0.0 if distance < 0.01 else distance)

@@ -1,6 +1,7 @@
 """Point files for the controller: number, coordinates, elevation, description; no headings.
 
-What is written is read back by `linemap.io.shots` to the last digit, and every stake comes back as a hub.
+Coordinates are written to 0.001; what is written is read back by `linemap.io.shots` to the last digit, and
+every stake comes back as a hub.
 """
 
 from __future__ import annotations

@@ -75,7 +75,7 @@ def test_an_anchor_where_it_belongs_passes(build: Build) -> None:
     assert check.azimuth_error_deg == pytest.approx(0.0, abs=1e-6)
     assert check.lead == pytest.approx(45.0)
     assert check.azimuth_sigma_deg == pytest.approx(math.degrees(math.hypot(0.03, 0.02) / 45.0))
-    assert check.words[1] == "lead 45.00 ft from the centre, as wanted, 45.00 ft (sigma 0.04 ft)"
+    assert check.words[1] == "lead 45.00 ft from the centre, as wanted (sigma 0.04 ft)"
     assert findings == ()
 
 

@@ -57,8 +57,8 @@ def test_half_the_angle_lies_on_either_side_of_the_arm(build: Build) -> None:
     assert a is not None
     assert b is not None
     ahead = 150.0
-    assert ahead - a == pytest.approx(a, abs=0.01)
-    assert b - a == pytest.approx(180.0, abs=0.01)
+    assert ahead - a == pytest.approx(a, abs=1e-6)
+    assert b - a == pytest.approx(180.0, abs=1e-6)
 
 
 def test_the_first_structure_is_turned_from_the_ahead_one(build: Build) -> None:

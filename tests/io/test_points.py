@@ -93,7 +93,7 @@ def test_what_is_written_is_read_back_to_the_last_digit_as_hubs(
     source = read_source(path)
     assert source.kind == "shots"
     loaded = read_shots(source.tables[0], projection=montana, order=order)
-    assert loaded.problems == ()
+    assert loaded.rows_left_out == ()
     assert [
         (shot.point, shot.easting, shot.northing, shot.elevation, shot.description, shot.item)
         for shot in loaded.value

@@ -7,14 +7,14 @@ so that a fault at a structure shows even in a file that is off. Nothing is appl
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from linemap.domain.cause import Cause, Suspicion
 from linemap.domain.consequence import consequences
-from linemap.domain.correction import apply_correction
+from linemap.domain.correction import apply_corrections
 from linemap.domain.decision import DecisionKey
 from linemap.domain.event import Event
 from linemap.domain.figures import Figures
@@ -28,7 +28,7 @@ from linemap.domain.signature_label import doubtful_shots, poor_surveys, strange
 from linemap.domain.signature_order import misread_files
 from linemap.domain.signature_side import Records, turned_frames
 from linemap.domain.signature_vector import shifted_files
-from linemap.domain.status import Key, fold
+from linemap.domain.status import Key, StructureStatus, fold
 from linemap.domain.structure import Pole
 from linemap.domain.tolerance import Tolerances
 from linemap.domain.workflow import FRAMED_ON_GROUND, Workflow
@@ -46,6 +46,7 @@ def find_causes(
     tolerances: Tolerances,
     poles: Iterable[Pole] = (),
     workflow: Workflow = FRAMED_ON_GROUND,
+    statuses: Mapping[Key, StructureStatus] | None = None,
     rejected: Collection[DecisionKey] = (),
 ) -> tuple[Cause, ...]:
     """Explain the exceptions of a survey.
@@ -66,6 +67,8 @@ def find_causes(
         The pole schedule: unequal legs decide which second evidence counts.
     workflow : Workflow
         Of the events.
+    statuses : mapping, optional
+        What `fold` made of the events, where that is known already.
     rejected : collection of DecisionKey
         Keys of causes a person has rejected: as laws of whole files they no longer compete.
 
@@ -83,7 +86,7 @@ def find_causes(
     known = {each.subject for each in misread}
     laws = [each for each in shifted_files(read_right.seen, rejected=rejected) if each.subject not in known]
     put_right = read_right.as_if_corrected(laws)
-    records = _records(observed.seen, events, poles, workflow)
+    records = _records(observed.seen, events, poles, workflow, statuses)
     single = _of_structures(put_right.seen, records, explained=[*misread, *laws])
     found = [*misread, *laws, *gather(put_right.seen, records, single)]
     return consequences(observed.seen, shots, found, records)
@@ -102,12 +105,10 @@ class _Survey:
 
     def as_if_corrected(self, suspicions: list[Suspicion]) -> _Survey:
         """Return the survey with the corrections of suspicions applied."""
-        shots = self.shots
-        for each in suspicions:
-            if each.correction is not None:
-                shots, _ = apply_correction(shots, each.correction, by="as if corrected")
-        if shots is self.shots:
+        orders = self.seen.orders(suspicions)
+        if not orders:
             return self
+        shots, _ = apply_corrections(self.shots, orders)
         return _Survey(seen=self.seen.with_shots(shots), shots=shots)
 
 
@@ -131,7 +132,13 @@ def _of_structures(seen: Seen, records: Records, *, explained: Iterable[Suspicio
     return found
 
 
-def _records(seen: Seen, events: Iterable[Event], poles: Iterable[Pole], workflow: Workflow) -> Records:
+def _records(
+    seen: Seen,
+    events: Iterable[Event],
+    poles: Iterable[Pole],
+    workflow: Workflow,
+    statuses: Mapping[Key, StructureStatus] | None,
+) -> Records:
     """Gather what is recorded of the structures that have shots."""
     rows = np.unique(seen.matched.row).tolist()
     keys = {(seen.line(row).name, seen.number(row)): row for row in rows}
@@ -142,10 +149,18 @@ def _records(seen: Seen, events: Iterable[Event], poles: Iterable[Pole], workflo
     legs: dict[Key, dict[str, Pole]] = defaultdict(dict)
     for pole in poles:
         legs[pole.line, pole.structure][pole.letter] = pole
-    letters = {key: "ABC"[: seen.figures.structures.pole_count[row]] for key, row in keys.items()}
-    recorded = (event for group in of_structure.values() for event in group)
+    if statuses is None:
+        statuses = _folded(seen, of_structure, keys, workflow)
     return Records(
-        statuses=fold(recorded, workflow, pole_letters=letters),
+        statuses=statuses,
         events=of_structure,
         poles={key: tuple(by_letter.values()) for key, by_letter in legs.items()},
     )
+
+
+def _folded(
+    seen: Seen, of_structure: Mapping[Key, list[Event]], keys: Mapping[Key, int], workflow: Workflow
+) -> Mapping[Key, StructureStatus]:
+    letters = {key: "ABC"[: seen.figures.structures.pole_count[row]] for key, row in keys.items()}
+    recorded = (event for group in of_structure.values() for event in group)
+    return fold(recorded, workflow, pole_letters=letters)

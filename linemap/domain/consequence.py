@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from linemap.domain.cause import Cause, Suspicion, counted
-from linemap.domain.correction import apply_correction
+from linemap.domain.correction import apply_corrections
 from linemap.domain.seen import Seen
 from linemap.domain.shot import Shot
 from linemap.domain.signature_side import Records
@@ -64,12 +64,13 @@ def consequences(
 
 
 def _after(seen: Seen, shots: Sequence[Shot], suspicions: list[Suspicion]) -> Seen:
-    corrected = tuple(shots)
-    for each in suspicions:
-        if each.correction is not None:
-            line = seen.line_name(each.rows)
-            corrected, _ = apply_correction(corrected, each.correction, line=line, by="as if corrected")
-    return seen if corrected == tuple(shots) else seen.with_shots(corrected)
+    """Check the structures with a correction as if all were accepted; the others are not looked at."""
+    concerned = [each for each in suspicions if each.correction is not None]
+    if not concerned:
+        return seen
+    corrected, _ = apply_corrections(shots, seen.orders(concerned))
+    numbers = {number for each in concerned for number in seen.numbers(each.rows)}
+    return seen.with_shots([shot for shot in corrected if shot.structure in numbers])
 
 
 def _change(seen: Seen, after: Seen, each: Suspicion) -> str:

@@ -14,17 +14,29 @@ Every correction has a "kind":
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 from linemap.domain.number import same_number
 from linemap.domain.shot import Shot
 
-__all__ = ["apply_correction", "correction_fault"]
+__all__ = ["Order", "apply_corrections", "correction_fault"]
 
 _Change = Callable[[Shot], Shot | None]
+
+
+class Order(NamedTuple):
+    """A correction to apply, and on whose word."""
+
+    #: One that `correction_fault` finds nothing wrong with.
+    correction: Mapping[str, Any]
+    #: Line whose structures `swap_labels` means; "" = any.
+    line: str
+    #: What the note of each changed shot names.
+    by: str
 
 
 def correction_fault(correction: Mapping[str, Any]) -> str:
@@ -49,59 +61,97 @@ def correction_fault(correction: Mapping[str, Any]) -> str:
     return ""
 
 
-def apply_correction(
-    shots: Sequence[Shot], correction: Mapping[str, Any], *, line: str = "", by: str
-) -> tuple[tuple[Shot, ...], str]:
-    """Apply one correction.
+def apply_corrections(
+    shots: Sequence[Shot], orders: Iterable[Order]
+) -> tuple[tuple[Shot, ...], tuple[str, ...]]:
+    """Apply corrections one after the other.
 
     Parameters
     ----------
     shots : sequence of Shot
-    correction : mapping
-        One that `correction_fault` finds nothing wrong with.
-    line : str
-        Line whose structures `swap_labels` means; "" = any.
-    by : str
-        What the note of each changed shot names.
+    orders : iterable of Order
+        Each with a correction that `correction_fault` finds nothing wrong with.
 
     Returns
     -------
-    tuple of Shot, str
-        All shots in their order, and one sentence that says how many were changed and how.
+    tuple of Shot, tuple of str
+        The shots that are left, in their order, and one sentence for each correction that says how many
+        it changed and how.
     """
-    change, words = _CHANGES[correction["kind"]](shots, correction, line)
-    concerned = _concerned(correction, line)
-    kept: list[Shot] = []
-    changed = 0
-    for shot in shots:
-        after = change(shot) if concerned(shot) else shot
-        changed += after is not shot
+    draft = _Draft(shots)
+    words = tuple(draft.apply(order) for order in orders)
+    return draft.left(), words
+
+
+class _Draft:
+    """Shots while they are being corrected, found by file and by structure."""
+
+    def __init__(self, shots: Sequence[Shot]) -> None:
+        self._shots: list[Shot | None] = list(shots)
+        self._by_file: dict[str, list[int]] = defaultdict(list)
+        self._by_structure: dict[str, set[int]] = defaultdict(set)
+        for position, shot in enumerate(shots):
+            self._by_file[shot.file].append(position)
+            self._by_structure[shot.structure].add(position)
+
+    def left(self) -> tuple[Shot, ...]:
+        """Return the shots that were not dropped."""
+        return tuple(shot for shot in self._shots if shot is not None)
+
+    def apply(self, order: Order) -> str:
+        """Apply one correction; say what it did."""
+        concerned = [
+            (position, shot) for position, shot in self._named(order.correction) if _means(order, shot)
+        ]
+        kind = order.correction["kind"]
+        change, words = _CHANGES[kind]([shot for _, shot in concerned], order.correction)
+        changed = 0
+        for position, shot in concerned:
+            after = change(shot)
+            if after is not shot:
+                changed += 1
+                self._put(position, shot, None if after is None else _noted(after, f"{words}, {order.by}"))
+        whose = order.correction.get("file") or ", ".join(order.correction.get("structures", ()))
+        return f"{changed} shot{'' if changed == 1 else 's'} of {whose}: {words}"
+
+    def _named(self, correction: Mapping[str, Any]) -> Iterator[tuple[int, Shot]]:
+        """Give the shots of the file or the structures a correction names, in their order."""
+        if correction["kind"] == "swap_labels":
+            positions = sorted(set().union(*(self._by_structure[name] for name in correction["structures"])))
+        else:
+            positions = self._by_file[correction["file"]]
+        for position in positions:
+            shot = self._shots[position]
+            if shot is not None:
+                yield position, shot
+
+    def _put(self, position: int, before: Shot, after: Shot | None) -> None:
+        self._shots[position] = after
+        self._by_structure[before.structure].discard(position)
         if after is not None:
-            kept.append(shot if after is shot else _noted(after, f"{words}, {by}"))
-    whose = correction.get("file") or ", ".join(correction.get("structures", ()))
-    return tuple(kept), f"{changed} shot{'' if changed == 1 else 's'} of {whose}: {words}"
+            self._by_structure[after.structure].add(position)
 
 
-def _concerned(correction: Mapping[str, Any], line: str) -> Callable[[Shot], bool]:
-    if correction["kind"] == "swap_labels":
-        numbers = set(correction["structures"])
-        return lambda shot: shot.structure in numbers and (not line or shot.line in {"", line})
-    rows = set(correction.get("rows", ()))
-    return lambda shot: shot.file == correction["file"] and (not rows or shot.row in rows)
+def _means(order: Order, shot: Shot) -> bool:
+    """Tell whether a correction means a shot of its file or structures."""
+    if order.correction["kind"] == "swap_labels":
+        return not order.line or shot.line in {"", order.line}
+    rows = order.correction.get("rows")
+    return not rows or shot.row in rows
 
 
 def _noted(shot: Shot, words: str) -> Shot:
     return replace(shot, note="; ".join(part for part in (shot.note, words) if part))
 
 
-def _exchange(_shots: Sequence[Shot], _correction: Mapping[str, Any], _line: str) -> tuple[_Change, str]:
+def _exchange(_shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
     return (
         lambda shot: replace(shot, easting=shot.northing, northing=shot.easting),
         "northing and easting exchanged",
     )
 
 
-def _foot(_shots: Sequence[Shot], correction: Mapping[str, Any], _line: str) -> tuple[_Change, str]:
+def _foot(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
     factor = float(correction["factor"])
     east, north = (float(value) for value in correction.get("about", (0.0, 0.0)))
 
@@ -116,7 +166,7 @@ def _foot(_shots: Sequence[Shot], correction: Mapping[str, Any], _line: str) -> 
     return scale, f"coordinates times {factor:.12g}{about}"
 
 
-def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any], _line: str) -> tuple[_Change, str]:
+def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
     east, north = float(correction["east"]), float(correction["north"])
     return (
         lambda shot: replace(shot, easting=shot.easting + east, northing=shot.northing + north),
@@ -124,7 +174,7 @@ def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any], _line: str
     )
 
 
-def _relabel(_shots: Sequence[Shot], correction: Mapping[str, Any], _line: str) -> tuple[_Change, str]:
+def _relabel(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
     structure = same_number(correction["structure"])
 
     def relabel(shot: Shot) -> Shot:
@@ -133,9 +183,8 @@ def _relabel(_shots: Sequence[Shot], correction: Mapping[str, Any], _line: str) 
     return relabel, f"labelled {structure}"
 
 
-def _swap_labels(shots: Sequence[Shot], correction: Mapping[str, Any], line: str) -> tuple[_Change, str]:
-    concerned = _concerned(correction, line)
-    three = {shot.structure for shot in shots if concerned(shot) and shot.pole == "C"}
+def _swap_labels(shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    three = {shot.structure for shot in shots if shot.pole == "C"}
 
     def swap(shot: Shot) -> Shot:
         letters = {"A": "C", "C": "A"} if shot.structure in three else {"A": "B", "B": "A"}
@@ -144,7 +193,7 @@ def _swap_labels(shots: Sequence[Shot], correction: Mapping[str, Any], line: str
     return swap, "first and last pole letter exchanged"
 
 
-def _drop(_shots: Sequence[Shot], _correction: Mapping[str, Any], _line: str) -> tuple[_Change, str]:
+def _drop(_shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
     return lambda _shot: None, "not used"
 
 
@@ -202,15 +251,13 @@ _USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
         "line": _is_name,
     }
 )
-_CHANGES: Mapping[str, Callable[[Sequence[Shot], Mapping[str, Any], str], tuple[_Change, str]]] = (
-    MappingProxyType(
-        {
-            "exchange": _exchange,
-            "foot": _foot,
-            "translate": _translate,
-            "relabel": _relabel,
-            "swap_labels": _swap_labels,
-            "drop": _drop,
-        }
-    )
+_CHANGES: Mapping[str, Callable[[Sequence[Shot], Mapping[str, Any]], tuple[_Change, str]]] = MappingProxyType(
+    {
+        "exchange": _exchange,
+        "foot": _foot,
+        "translate": _translate,
+        "relabel": _relabel,
+        "swap_labels": _swap_labels,
+        "drop": _drop,
+    }
 )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal, get_args
 
-from linemap.domain.correction import apply_correction, correction_fault
+from linemap.domain.correction import Order, apply_corrections, correction_fault
 from linemap.domain.shot import Shot
 
 __all__ = ["Answer", "Decision", "DecisionKey", "corrected_shots", "standing"]
@@ -102,14 +102,18 @@ def corrected_shots(
         The shots in the order given, less the dropped ones; a corrected shot's `note` names its decisions.
         And one sentence for each correction, with how many shots it changed; also when it changed none.
     """
-    current = tuple(shots)
-    notes: list[str] = []
-    for decision in standing(decisions).values():
-        if decision.answer == "accepted" and decision.correction:
-            by = f"decision {decision.id}"
-            current, words = apply_correction(current, decision.correction, line=decision.line, by=by)
-            notes.append(f"{words} ({by}, {decision.who}, {decision.at:%Y-%m-%d})")
-    return current, tuple(notes)
+    accepted = [
+        decision
+        for decision in standing(decisions).values()
+        if decision.answer == "accepted" and decision.correction
+    ]
+    orders = [Order(each.correction, each.line, f"decision {each.id}") for each in accepted]
+    corrected, words = apply_corrections(shots, orders)
+    notes = (
+        f"{told} (decision {each.id}, {each.who}, {each.at:%Y-%m-%d})"
+        for told, each in zip(words, accepted, strict=True)
+    )
+    return corrected, tuple(notes)
 
 
 def _fault(decision: Decision) -> str:

@@ -111,7 +111,7 @@ def _robust_values(observed: FloatArray, columns: FloatArray) -> FloatArray:
     for _ in range(_ROUNDS if columns.shape[2] else 0):
         before, values = values, _solve(observed, columns, weight)
         weight = np.minimum(1.0, _HUBER / np.sqrt(np.maximum(_misfit(observed, columns, values), 1e-12)))
-        if np.allclose(values, before, rtol=1e-10, atol=0.0):
+        if np.abs(values - before).max() <= 1e-9 * np.abs(values).max():
             break
     return values
 

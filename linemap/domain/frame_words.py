@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -25,51 +26,59 @@ class _Kind:
     tells: tuple[str, ...] = ()
 
 
-_KINDS: Mapping[str, _Kind] = {
-    "offset stake": _Kind(
-        cost_rank=1,
-        claim="a round number: built on the offset stake {detail}?",
-        asks_for="a photo of the lath and the stake report: which hub it was",
-        tells=("along", "across"),
-    ),
-    "square to one tangent": _Kind(
-        cost_rank=1,
-        claim="set square to {detail}",
-        asks_for="the crew: which structure they lined up with; a photo along the line",
-        tells=("rotation",),
-    ),
-    "parallel to the line": _Kind(
-        cost_rank=1,
-        claim="the frame stands along the line",
-        asks_for="a photo from the back side",
-        tells=("rotation",),
-    ),
-    "inner faces shot": _Kind(
-        cost_rank=5,
-        claim="short by about one pole diameter with the centre good: inner faces shot?",
-        asks_for="the shot method, face or centre; shoot again by offset",
-        on_paper=True,
-        tells=("spacing",),
-    ),
-    "one side's faces shot": _Kind(
-        cost_rank=5,
-        claim="both poles {detail} by half a diameter with the spacing good: faces of one side shot?",
-        asks_for="the shot method, face or centre; shoot again by offset",
-        on_paper=True,
-        tells=("along",),
-    ),
-    "wrong brace set": _Kind(
-        cost_rank=3,
-        claim="too {detail} by about what another brace set makes: wrong brace set?",
-        asks_for="the tag of the brace set, and a tape at brace height",
-        tells=("spacing",),
-    ),
-    "no single cause found": _Kind(
-        cost_rank=2,
-        claim="{detail}, no single cause found",
-        asks_for="a second shot of the frame, and what the setting crew says",
-    ),
-}
+_KINDS: Mapping[str, _Kind] = MappingProxyType(
+    {
+        "offset stake": _Kind(
+            cost_rank=1,
+            claim="a round number: built on the offset stake {detail}?",
+            asks_for="a photo of the lath and the stake report: which hub it was",
+            tells=("along", "across"),
+        ),
+        "square to one tangent": _Kind(
+            cost_rank=1,
+            claim="set square to {detail}",
+            asks_for="the crew: which structure they lined up with; a photo along the line",
+            tells=("rotation",),
+        ),
+        "parallel to the line": _Kind(
+            cost_rank=1,
+            claim="the frame stands along the line",
+            asks_for="a photo from the back side",
+            tells=("rotation",),
+        ),
+        "inner faces shot": _Kind(
+            cost_rank=5,
+            claim="short by about one pole diameter with the centre good: inner faces shot?",
+            asks_for="the shot method, face or centre; shoot again by offset",
+            on_paper=True,
+            tells=("spacing",),
+        ),
+        "one side's faces shot": _Kind(
+            cost_rank=5,
+            claim="both poles {detail} by half a diameter with the spacing good: faces of one side shot?",
+            asks_for="the shot method, face or centre; shoot again by offset",
+            on_paper=True,
+            tells=("along",),
+        ),
+        "wrong brace set": _Kind(
+            cost_rank=3,
+            claim="too {detail} by about what another brace set makes: wrong brace set?",
+            asks_for="the tag of the brace set, and a tape at brace height",
+            tells=("spacing",),
+        ),
+        "poor survey": _Kind(
+            cost_rank=5,
+            claim="a survey this coarse reads that by chance",
+            asks_for="better shots: fixed solution, longer occupation, or a total station",
+            on_paper=True,
+        ),
+        "no single cause found": _Kind(
+            cost_rank=2,
+            claim="no single cause found",
+            asks_for="a second shot of the frame, and what the setting crew says",
+        ),
+    }
+)
 
 
 def frame_suspicion(seen: Seen, row: int, ranked: list[tuple[str, str, float]]) -> Suspicion:
@@ -88,7 +97,8 @@ def frame_suspicion(seen: Seen, row: int, ranked: list[tuple[str, str, float]]) 
     kind = _KINDS[code]
     outside = _outside(seen, row)
     told = [name for name in kind.tells if name in outside] or outside
-    turned = "; the poles also stand the other way round" if seen.checks.reversed[row] else ""
+    also = seen.checks.reversed[row] and code != "parallel to the line"
+    turned = "; the poles also stand the other way round" if also else ""
     others = [name for name in outside if name not in told]
     return Suspicion(
         code=code,

@@ -51,7 +51,7 @@ def _subject_of(seen: Seen, records: Records, code: str) -> Callable[[int], str]
 
 
 def _file_of(seen: Seen, row: int) -> str:
-    files = seen.files_of(row)
+    files = seen.files_of.get(row, ())
     return file_subject(files[0]) if len(files) == 1 else ""
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from linemap.domain.cause import Suspicion
+from linemap.domain.correction import Order
 from linemap.domain.decision import DecisionKey
 from linemap.domain.figures import Figures
 from linemap.domain.line import Line
@@ -35,6 +37,8 @@ class Seen:
     #: File of each matched shot: index into `files`.
     file: IntArray
     files: tuple[str, ...]
+    #: Names of the files whose shots name the structure of a row; rows without shots are left out.
+    files_of: Mapping[int, tuple[str, ...]]
     #: (n, 2) design centres, grid easting and northing.
     centre: FloatArray
     #: True where something must be explained.
@@ -53,6 +57,9 @@ class Seen:
         matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
         names = sorted({shot.file for shot in matched.shots})
         position = {name: index for index, name in enumerate(names)}
+        files_of: dict[int, dict[str, None]] = defaultdict(dict)
+        for row, shot in zip(matched.row.tolist(), matched.shots, strict=True):
+            files_of[row][shot.file] = None
         return cls(
             figures=figures,
             set_poles=set_poles,
@@ -61,6 +68,7 @@ class Seen:
             matched=matched,
             file=np.array([position[shot.file] for shot in matched.shots], dtype=np.int64),
             files=tuple(names),
+            files_of={row: tuple(files) for row, files in files_of.items()},
             centre=np.column_stack([figures.structures.easting, figures.structures.northing]),
             exception=_exceptions(checks),
         )
@@ -71,6 +79,14 @@ class Seen:
         return Seen.of(
             self.figures, poles, check(self.figures, poles, self.tolerances), shots, self.tolerances
         )
+
+    def orders(self, suspicions: Iterable[Suspicion]) -> list[Order]:
+        """Return the corrections of suspicions, as if they were accepted."""
+        return [
+            Order(each.correction, self.line_name(each.rows), "as if corrected")
+            for each in suspicions
+            if each.correction is not None
+        ]
 
     def key(self, suspicion: Suspicion) -> DecisionKey:
         """Return what a decision on a suspicion would be found by."""
@@ -134,10 +150,6 @@ class Seen:
         ]
         loose, strict = self.tolerances.along_tangent.value, self.tolerances.along_angle.value
         return np.where(tight, strict, loose)
-
-    def files_of(self, row: int) -> tuple[str, ...]:
-        """Return the files whose shots name the structure of a row."""
-        return tuple(self.files[index] for index in sorted(set(self.file[self.matched.row == row].tolist())))
 
 
 def file_subject(file: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections import Counter
+from collections import Counter, defaultdict
 
 import numpy as np
 
@@ -236,7 +236,15 @@ def _missing(seen: Seen, row: int) -> Suspicion:
 
 def poor_surveys(seen: Seen, rows: IntArray) -> list[Suspicion]:
     """Find frames that no reading of this survey could have shown to be in tolerance."""
-    return [_poor(seen, row) for row in rows.tolist() if _is_poor(seen, row)]
+    told: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for finding in seen.checks.findings:
+        if finding.code == "survey cannot prove":
+            told[finding.line, finding.structure].append(finding.words)
+    return [
+        _poor(seen, row, told[seen.line(row).name, seen.number(row)])
+        for row in rows.tolist()
+        if _is_poor(seen, row)
+    ]
 
 
 def _is_poor(seen: Seen, row: int) -> bool:
@@ -248,13 +256,8 @@ def _is_poor(seen: Seen, row: int) -> bool:
     )
 
 
-def _poor(seen: Seen, row: int) -> Suspicion:
-    checks, name = seen.checks, (seen.line(row).name, seen.number(row))
-    told = [
-        finding.words
-        for finding in checks.findings
-        if finding.code == "survey cannot prove" and (finding.line, finding.structure) == name
-    ]
+def _poor(seen: Seen, row: int, told: list[str]) -> Suspicion:
+    checks = seen.checks
     turn = turn_words(float(checks.rotation_deg[row]), float(checks.rotation_sigma_deg[row]))
     return Suspicion(
         code="poor survey",

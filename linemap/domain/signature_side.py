@@ -165,9 +165,8 @@ def _shared(seen: Seen, records: Records, known: IntArray) -> Iterable[tuple[str
     keys = [(seen.line(row).name, seen.number(row)) for row in known.tolist()]
     for step in ("framed", "set"):
         yield "crew {}", f"{step} by {{}}", [records.crew(key, step) for key in keys]
-    first_file = dict(zip(seen.matched.row[::-1].tolist(), seen.file[::-1].tolist(), strict=True))
-    files = [seen.files[first_file[row]] if row in first_file else "" for row in known.tolist()]
-    yield file_subject("{}"), "in {}", files
+    files = [seen.files_of.get(row, ("",))[0] for row in known.tolist()]
+    yield file_subject("{}"), "shot in {}", files
     for step in ("framed", "set"):
         yield f"{step} on {{}}", f"{step} on {{}}", [records.day(key, step) for key in keys]
 

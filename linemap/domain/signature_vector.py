@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,7 +36,12 @@ _FRAME_M = 1.524
 _AGAINST_NONE, _AGAINST_OTHER = 14.0, 6.0
 #: Least share of a file's structures that an explanation of the whole file must explain.
 _MOST = 0.6
+#: Prior probability of a scale that is not the job's, and of a scale and a rotation at once.
+_ODD = 0.002
+#: A combined factor this near 1 is none.
 _WORST_FACTOR = 5e-6
+#: Rounds after which a rotation of a few degrees is exact to the last shot.
+_STRAIGHTENED = 3
 
 
 def shifted_files(seen: Seen, *, rejected: Collection[DecisionKey] = ()) -> list[Suspicion]:
@@ -150,7 +155,7 @@ def _models(group: Group) -> list[Model]:
         ),
         Model(
             code="no single cause found", kind="similarity", fixed=still, columns=both,
-            ranges=(far, far, 0.004, math.radians(4.0)), prior=0.01,
+            ranges=(far, far, 0.004, math.radians(4.0)), prior=_ODD,
         ),
     ]  # fmt: skip
     for sign in (-1.0, 1.0):
@@ -175,7 +180,7 @@ def _scales(
         fixed=np.zeros_like(group.off),
         columns=grow,
         ranges=(far, far, 0.004),
-        prior=0.02 if known else 0.1,
+        prior=_ODD if known else 0.1,
     )
     if not known or abs(group.factor - 1.0) < _WORST_FACTOR:
         return [free]
@@ -207,6 +212,29 @@ class _Fitted:
 
 
 def _fit(group: Group, model: Model) -> _Fitted:
+    """Fit a model; a rotation is made straight again about the angle found, as its chord is shorter."""
+    fitted = _fit_once(group, model)
+    for _ in range(_STRAIGHTENED if model.kind == "rotation" and np.isfinite(fitted.fit.cost) else 0):
+        fitted = _fit_once(group, _about(group, fitted.model, float(fitted.fit.values[2])))
+    return fitted
+
+
+def _about(group: Group, model: Model, more_rad: float) -> Model:
+    """Return the rotation model with `number`, the clockwise angle it starts from, larger by `more_rad`."""
+    angle = model.number + more_rad
+    from_middle = (group.design - group.design.mean(axis=0)) @ np.array([1.0, 1.0j])
+    turned = from_middle * np.exp(-1j * angle)
+    fixed, change = turned - from_middle, -1j * turned
+    column = np.column_stack([change.real, change.imag])[:, :, np.newaxis]
+    return replace(
+        model,
+        number=angle,
+        fixed=np.column_stack([fixed.real, fixed.imag]),
+        columns=np.concatenate([model.columns[:, :, :2], column], axis=2),
+    )
+
+
+def _fit_once(group: Group, model: Model) -> _Fitted:
     observed = np.einsum("mij,mj->mi", group.whiten, group.off - model.fixed)
     fit = fit_vectors(
         observed,

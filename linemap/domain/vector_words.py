@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
@@ -19,24 +20,28 @@ __all__ = ["Group", "Kind", "Model", "suspicion_of"]
 
 Kind = Literal["none", "foot", "vector", "ground", "twice", "scale", "rotation", "similarity"]
 
-_ASKS: Mapping[str, str] = {
-    "foot": "the unit setting of the controller, and the foot of the control sheet",
-    "vector": "the check-in residuals on known points, the antenna height point and the base's coordinates",
-    "ground": "the combined factor and the base point of the survey",
-    "twice": "the combined factor and the base point of the survey",
-    "scale": "the combined factor and the base point of the survey",
-    "rotation": "the basis of bearing: true or grid north, and the backsight",
-    "similarity": "the localisation of the survey",
-}
-_NAMES: Mapping[str, str] = {
-    "foot": "foot definition",
-    "vector": "one constant shift",
-    "ground": "grid taken as ground",
-    "twice": "factor applied twice",
-    "scale": "another scale about a point",
-    "rotation": "a rotation",
-    "similarity": "shift, scale and rotation together",
-}
+_ASKS: Mapping[str, str] = MappingProxyType(
+    {
+        "foot": "the unit setting of the controller, and the foot of the control sheet",
+        "vector": "the check-in residuals on known points, the antenna height point and the base's coordinates",
+        "ground": "the combined factor and the base point of the survey",
+        "twice": "the combined factor and the base point of the survey",
+        "scale": "the combined factor and the base point of the survey",
+        "rotation": "the basis of bearing: true or grid north, and the backsight",
+        "similarity": "the localisation of the survey",
+    }
+)
+_NAMES: Mapping[str, str] = MappingProxyType(
+    {
+        "foot": "foot definition",
+        "vector": "one constant shift",
+        "ground": "grid taken as ground",
+        "twice": "factor applied twice",
+        "scale": "another scale about a point",
+        "rotation": "a rotation",
+        "similarity": "shift, scale and rotation together",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,7 +74,7 @@ class Model:
     #: Width of the interval each free number may lie in.
     ranges: tuple[float, ...]
     prior: float
-    #: The slope it fixes (foot, factor); 0 = none.
+    #: The slope it fixes (foot, factor), or the angle a rotation starts from, radians; 0 = none.
     number: float = 0.0
 
 
@@ -117,7 +122,7 @@ def _words(seen: Seen, group: Group, model: Model, fit: Fit) -> str:
         return f"all moved alike, {_moved(seen, group, shift, fit)}"
     if model.kind in {"ground", "twice", "scale"}:
         return _scale_words(seen, group, model, fit)
-    turn = math.degrees(float(fit.values[-1]))
+    turn = math.degrees(model.number + float(fit.values[-1]))
     return (
         f"the file is turned {turn:+.4f}° (clockwise +) about a point against the design, "
         f"{_farthest(seen, group, fit)}"

@@ -1,4 +1,4 @@
-"""Run the benchmarks: ``python tests/benchmarks [compute|serving|drawing|cold] ...``, all by default."""
+"""Run the benchmarks: ``python tests/benchmarks [NAME] ...``, all of them by default."""
 
 from __future__ import annotations
 
@@ -6,10 +6,17 @@ import sys
 
 import cold
 import compute
+import confusion
 import drawing
 import serving
 
-ALL = {"compute": compute.main, "serving": serving.main, "drawing": drawing.main, "cold": cold.main}
+ALL = {
+    "compute": compute.main,
+    "serving": serving.main,
+    "drawing": drawing.main,
+    "cold": cold.main,
+    "confusion": confusion.main,
+}
 
 if __name__ == "__main__":
     for name in sys.argv[1:] or ALL:

@@ -1,0 +1,328 @@
+"""Invented lines as set and as shot, clean or with one planted fault each; everything drawn from one seed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.domain.event import Event
+from linemap.domain.line import Centreline, Line
+from linemap.domain.shot import Shot
+from linemap.domain.structure import Structures
+from linemap.geometry.geodesy import Projection
+from linemap.geometry.station import Stationing
+from linemap.units import LengthUnit
+
+FACTOR = 0.999217
+SIZE, PER_FILE = 18, 6
+#: Structures that stand on a PI.
+ANGLES = (6, 12)
+SHOT_SIGMA, COMMON_SIGMA = 0.03, 0.02
+#: Setting scatter, a quarter of the default tolerances and never beyond 0.6 of them.
+TOLERANCE = {"along": 1.0, "across": 0.25, "turn": 1.0, "gap": 0.2}
+FOOT = 1.0 - 0.3048 / (1200.0 / 3937.0)
+MORNING = dt.datetime(2026, 5, 4, 13, 0, tzinfo=dt.UTC)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(slots=True, kw_only=True)
+class Made:
+    """One invented line while it is being made: design, frames as set, shots, records."""
+
+    rng: np.random.Generator
+    name: str
+    number: list[str]
+    centre: Array
+    back: Array
+    ahead: Array
+    count: NDArray[np.int64]
+    spacing: Array
+    along: Array
+    across: Array
+    turn: Array
+    gap: Array
+    swapped: NDArray[np.bool_]
+    sigma: Array
+    framed_by: list[str]
+    shots: list[Shot]
+
+    @property
+    def faces(self) -> Array:
+        """Grid azimuth each structure faces: the bisector."""
+        return self.back + ((self.ahead - self.back + 180.0) % 360.0 - 180.0) / 2.0
+
+
+def make_line(rng: np.random.Generator, index: int) -> Made:
+    """Draw a line of three legs and the frames on it, all within tolerance."""
+    turns = rng.uniform(4.0, 40.0, 2) * rng.choice([-1.0, 1.0], 2)
+    azimuth = rng.uniform(0.0, 360.0) + np.concatenate([[0.0], turns.cumsum()])
+    leg = np.searchsorted(ANGLES, np.arange(SIZE - 1), side="right")
+    step = rng.uniform(800.0, 1200.0, SIZE - 1) * FACTOR
+    way = np.radians(azimuth[leg])
+    start = rng.uniform([1_900_000.0, 700_000.0], [2_400_000.0, 1_100_000.0])
+    path = np.column_stack([np.sin(way), np.cos(way)]) * step[:, np.newaxis]
+    back, ahead = azimuth[np.concatenate([[0], leg])], azimuth[np.concatenate([leg, [2]])]
+    three = np.isin(np.arange(SIZE), ANGLES) & (np.abs(ahead - back) > 15.0)
+    crews = rng.choice(["Heron", "Raven", "Wren"], SIZE // 3)
+    return Made(
+        rng=rng,
+        name=f"L{index}",
+        number=[f"{1 + i // 6}/{1 + i % 6}" for i in range(SIZE)],
+        centre=np.vstack([start, start + path.cumsum(axis=0)]),
+        back=back,
+        ahead=ahead,
+        count=np.where(three, 3, 2),
+        spacing=np.where(three, 15.0, 12.5),
+        along=scatter(rng, "along") * np.where(np.isin(np.arange(SIZE), (0, *ANGLES, SIZE - 1)), 0.25, 1.0),
+        across=scatter(rng, "across"),
+        turn=scatter(rng, "turn"),
+        gap=scatter(rng, "gap"),
+        swapped=np.zeros(SIZE, dtype=np.bool_),
+        sigma=np.full(SIZE, SHOT_SIGMA),
+        framed_by=[str(crews[i // 3]) for i in range(SIZE)],
+        shots=[],
+    )
+
+
+def scatter(rng: np.random.Generator, kind: str) -> Array:
+    limit = TOLERANCE[kind]
+    return rng.normal(0.0, limit / 4.0, SIZE).clip(-0.6 * limit, 0.6 * limit)
+
+
+def shoot(made: Made) -> None:
+    """Shoot every pole once, a file of six structures at a time."""
+    rng = made.rng
+    for i in range(SIZE):
+        if i % PER_FILE == 0:
+            common = rng.normal(0.0, COMMON_SIGMA, 2)
+        ahead, arm = unit(made.faces[i]), unit(made.faces[i] + 90.0 + made.turn[i])
+        right = unit(made.faces[i] + 90.0)
+        centre = made.centre[i] + (ahead * made.along[i] + right * made.across[i]) * FACTOR
+        places = (np.arange(made.count[i]) - (made.count[i] - 1) / 2.0) * (made.spacing[i] + made.gap[i])
+        for letter, place in zip("ABC", places[::-1] if made.swapped[i] else places, strict=False):
+            at = centre + arm * place * FACTOR + common + rng.normal(0.0, made.sigma[i], 2)
+            made.shots.append(_shot(made, i, letter, at))
+
+
+def _shot(made: Made, i: int, letter: str, at: Array) -> Shot:
+    default = made.sigma[i] == SHOT_SIGMA
+    row = len(made.shots) + 1
+    return Shot(
+        point=str(5000 + row),
+        easting=float(at[0]),
+        northing=float(at[1]),
+        structure=made.number[i],
+        pole=letter,
+        item="pole",
+        line=made.name,
+        sigma=None if default else float(made.sigma[i]),
+        file=f"{made.name}-{i // PER_FILE}.csv",
+        row=row,
+    )
+
+
+def unit(azimuth_deg: float) -> Array:
+    angle = math.radians(azimuth_deg)
+    return np.array([math.sin(angle), math.cos(angle)])
+
+
+def line_of(made: Made) -> Line:
+    corners = made.centre[[0, *ANGLES, SIZE - 1]]
+    return Line(
+        name=made.name,
+        crs="EPSG:6515",
+        unit=LengthUnit.FOOT,
+        centreline=Centreline.from_points(corners),
+        combined_factor=FACTOR,
+        stationing=Stationing(),
+    )
+
+
+def structures_of(lines: list[Made]) -> Structures:
+    return Structures.from_columns(
+        line=[made.name for made in lines for _ in range(SIZE)],
+        number=[number for made in lines for number in made.number],
+        easting=np.concatenate([made.centre[:, 0] for made in lines]),
+        northing=np.concatenate([made.centre[:, 1] for made in lines]),
+        spacing=np.concatenate([made.spacing for made in lines]),
+        pole_count=np.concatenate([made.count for made in lines]),
+        section_break=np.tile(np.isin(np.arange(SIZE), (0, SIZE - 1)), len(lines)),
+    )
+
+
+def events_of(made: Made) -> list[Event]:
+    """Framed by the crews drawn, set by one crew, three a day."""
+    return [
+        Event(
+            id=f"{made.name} {number} {step}",
+            line=made.name,
+            structure=number,
+            step=step,
+            happened_at=MORNING + dt.timedelta(days=i // 3, hours=i % 3),
+            received_at=MORNING + dt.timedelta(days=30),
+            crew=crew,
+        )
+        for i, number in enumerate(made.number)
+        for step, crew in (("framed", made.framed_by[i]), ("set", "Otter"))
+    ]
+
+
+# ---- faults of frames: change what was set, return the structures concerned
+
+
+def offset_stake(made: Made) -> list[int]:
+    i = one(made)
+    side = made.along if made.rng.random() < 0.5 else made.across
+    side[i] += made.rng.choice([5.0, 10.0, 15.0, 25.0, 50.0]) * made.rng.choice([-1.0, 1.0])
+    return [i]
+
+
+def square_to_one_tangent(made: Made) -> list[int]:
+    i = int(made.rng.choice(ANGLES))
+    tangent = made.back if made.rng.random() < 0.5 else made.ahead
+    made.turn[i] += tangent[i] - made.faces[i]
+    return [i]
+
+
+def parallel_to_the_line(made: Made) -> list[int]:
+    i = one(made)
+    made.turn[i] += 90.0 * made.rng.choice([-1.0, 1.0])
+    return [i]
+
+
+def inner_faces(made: Made) -> list[int]:
+    i = one(made)
+    made.gap[i] -= made.rng.uniform(1.1, 1.5)
+    return [i]
+
+
+def one_side(made: Made) -> list[int]:
+    """At an angle or dead-end: on tangents the tolerance along the line is wider than a pole."""
+    i = int(made.rng.choice([0, *ANGLES, SIZE - 1]))
+    made.along[i] += made.rng.uniform(0.5, 0.75) * made.rng.choice([-1.0, 1.0])
+    return [i]
+
+
+def brace_set(made: Made) -> list[int]:
+    i = one(made)
+    made.gap[i] += made.rng.uniform(0.3, 0.6) * made.rng.choice([-1.0, 1.0])
+    return [i]
+
+
+def reversed_single(made: Made) -> list[int]:
+    i = one(made)
+    made.swapped[i] = True
+    return [i]
+
+
+def faced_back(made: Made) -> list[int]:
+    size = int(made.rng.integers(3, 7))
+    first = int(made.rng.integers(0, SIZE - size + 1))
+    rows = list(range(first, first + size))
+    made.framed_by = ["Raven" if i in rows else "Heron" for i in range(SIZE)]
+    made.swapped[rows] = True
+    return rows
+
+
+def poor_survey(made: Made) -> list[int]:
+    i = one(made)
+    made.sigma[i] = made.rng.uniform(0.15, 0.5)
+    return [i]
+
+
+def other_fault(made: Made) -> list[int]:
+    """An arm turned by no special angle, or a frame moved by no round number: one way, or both ways."""
+    i, kind = one(made), made.rng.integers(4)
+    if kind == 0:
+        made.turn[i] += made.rng.uniform(2.0, 20.0) * made.rng.choice([-1.0, 1.0])
+    if kind in (1, 3):
+        made.along[i] += made.rng.uniform(2.0, 30.0) * made.rng.choice([-1.0, 1.0])
+    if kind in (2, 3):
+        made.across[i] += made.rng.uniform(1.0, 30.0) * made.rng.choice([-1.0, 1.0])
+    return [i]
+
+
+def one(made: Made) -> int:
+    return int(made.rng.integers(SIZE))
+
+
+# ---- faults of shots: change what was recorded
+
+
+def of_file(made: Made, change: Callable[[Array], Array]) -> list[int]:
+    """Change the coordinates, (n, 2), of all shots of one file."""
+    file = int(made.rng.integers(SIZE // PER_FILE))
+    chosen = [k for k, shot in enumerate(made.shots) if shot.file == f"{made.name}-{file}.csv"]
+    at = change(np.array([(made.shots[k].easting, made.shots[k].northing) for k in chosen]))
+    for k, (east, north) in zip(chosen, at.tolist(), strict=True):
+        made.shots[k] = replace(made.shots[k], easting=east, northing=north)
+    return list(range(file * PER_FILE, (file + 1) * PER_FILE))
+
+
+def exchanged(made: Made) -> list[int]:
+    return of_file(made, lambda at: at[:, ::-1])
+
+
+def foot(made: Made) -> list[int]:
+    return of_file(made, lambda at: at * (1.0 - FOOT))
+
+
+def other_unit(made: Made) -> list[int]:
+    return of_file(made, lambda at: at * 0.3048)
+
+
+def ground(made: Made) -> list[int]:
+    """Ground about a control point within two miles, or the factor applied twice about it."""
+    base = made.centre[one(made)] + made.rng.uniform(-10_000.0, 10_000.0, 2)
+    scale = FACTOR if made.rng.random() < 0.5 else 1.0 / FACTOR
+    return of_file(made, lambda at: base + (at - base) * scale)
+
+
+def base_shift(made: Made) -> list[int]:
+    way = unit(made.rng.uniform(0.0, 360.0))
+    return of_file(made, lambda at: at + way * made.rng.uniform(1.5, 40.0))
+
+
+def rotation(made: Made) -> list[int]:
+    base = made.centre[one(made)] + made.rng.uniform(-3_000.0, 3_000.0, 2)
+    angle = math.radians(made.rng.uniform(0.05, 1.5) * made.rng.choice([-1.0, 1.0]))
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+    return of_file(made, lambda at: base + (at - base) @ turn)
+
+
+def other_zone(made: Made, design: Projection, other: Projection) -> list[int]:
+    def project(at: Array) -> Array:
+        return np.column_stack(other.from_geodetic(*design.to_geodetic(at[:, 0], at[:, 1])))
+
+    return of_file(made, project)
+
+
+def neighbour_label(made: Made) -> list[int]:
+    i = int(made.rng.integers(SIZE - 1))
+    target, label = (i, i + 1) if made.rng.random() < 0.5 else (i + 1, i)
+    for k, shot in enumerate(made.shots):
+        if shot.structure == made.number[target]:
+            made.shots[k] = replace(shot, structure=made.number[label])
+    return [label]
+
+
+def duplicate(made: Made) -> list[int]:
+    k = int(made.rng.integers(len(made.shots)))
+    shot = made.shots[k]
+    away = unit(made.rng.uniform(0.0, 360.0)) * made.rng.uniform(0.5, 12.0)
+    again = replace(
+        shot, easting=shot.easting + away[0], northing=shot.northing + away[1], row=len(made.shots) + 1
+    )
+    made.shots.append(again)
+    return [made.number.index(shot.structure)]
+
+
+def pole_missing(made: Made) -> list[int]:
+    shot = made.shots.pop(int(made.rng.integers(len(made.shots))))
+    return [made.number.index(shot.structure)]

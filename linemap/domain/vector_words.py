@@ -23,7 +23,7 @@ Kind = Literal["none", "foot", "vector", "ground", "twice", "scale", "rotation",
 _ASKS: Mapping[str, str] = MappingProxyType(
     {
         "foot": "the unit setting of the controller, and the foot of the control sheet",
-        "vector": "the check-in residuals on known points, the antenna height point and the base's coordinates",
+        "vector": "check-in residuals on known points, the antenna height point, the base coordinates",
         "ground": "the combined factor and the base point of the survey",
         "twice": "the combined factor and the base point of the survey",
         "scale": "the combined factor and the base point of the survey",

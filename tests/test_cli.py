@@ -253,6 +253,26 @@ def test_a_job_from_empty_to_export(files: Files) -> None:
     assert "snapshot" in refused(linemap("export", job, "snapshot", "--out", files.folder / "north.pdf"))
 
 
+def test_a_point_file_for_the_controller_reads_back_as_hubs_only(files: Files) -> None:
+    job = files.folder / "north.linemap"
+    linemap(
+        "new", job, "--crs", "EPSG:6515", "--line", "North", "--combined-factor", "1", "--base-point", "none"
+    )
+    names = [files.folder / f"{name}.csv" for name in ("centreline", "structures")]
+    linemap("load", job, *names)
+    points, table = files.folder / "stakes.csv", files.folder / "staking.csv"
+    done = linemap(
+        "stakeout", job, "--out", points, "--table", table, "--along", "10,25", "--structures", "1/2"
+    )
+    assert done.returncode == 0, done.stderr
+    assert f"{len(points.read_text().splitlines())} points" in done.stdout
+    assert len(table.read_text().splitlines()) == 1 + len(points.read_text().splitlines())
+    assert linemap("load", job, points).returncode == 0
+    rows = json.loads(linemap("check", job, "--json", "--all").stdout)
+    assert [row for row in rows if row["verdict"] != "not surveyed"] == []
+    assert "--along" in refused(linemap("stakeout", job, "--out", points, "--along", "ten"))
+
+
 def test_a_refused_load_names_file_row_and_value_and_leaves_the_job(files: Files) -> None:
     job = files.folder / "north.linemap"
     linemap("new", job, "--crs", "EPSG:6515", "--line", "North")

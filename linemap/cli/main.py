@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "load": "job",
         "check": "job",
         "export": "export",
+        "stakeout": "stakeout",
         "serve": "serve",
         "demo": "demo",
     }

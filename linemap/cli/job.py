@@ -11,14 +11,19 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, show_refusal
 from linemap.errors import Severity
+from linemap.io.dates import DateOrder
+from linemap.io.shape import read_column_option
 from linemap.io.table import Kind
 from linemap.service.job import JobRules, create_job, declare, open_job
-from linemap.service.load import LoadReport, LoadRequest, load_files
+from linemap.service.load import LoadedFile, LoadReport, LoadRequest, load_files
 from linemap.service.survey import check_job
 
 __all__ = ["check_command", "declare_command", "load_command", "new_command"]
 
 _BASE_POINT = "point the coordinates were scaled about, or none for plain grid coordinates"
+_COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
+_REMEMBER = "keep what is said about the columns for the next file of the same headings"
+_MOST_NOTES = 40
 _RESIDUALS = ("rotation", "along", "across", "spacing")
 
 
@@ -91,6 +96,13 @@ def load_command(
     ] = None,
     label: Annotated[str, typer.Option(help="revision label, like B")] = "",
     shot_order: Annotated[str, typer.Option(help="column order without a header: pnezd or penzd")] = "pnezd",
+    column: Annotated[list[str] | None, typer.Option(metavar="FIELD=HEADING", help=_COLUMN)] = None,
+    date_order: Annotated[
+        DateOrder | None,
+        typer.Option(help="how 5/6 is meant: mdy or dmy; also for numbers turned into dates"),
+    ] = None,
+    remember: Annotated[bool, typer.Option("--remember", help=_REMEMBER)] = False,
+    by: Annotated[str, typer.Option(help="name of who confirms the columns")] = "",
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="show what would be loaded, store nothing")
     ] = False,
@@ -100,11 +112,17 @@ def load_command(
 
     Example: linemap load north.linemap centreline.csv structures_revB.csv shots_2026-05-13.csv
     """
+    columns = [read_column_option(text) for text in column or ()]
     request = LoadRequest(
         paths=tuple(files),
         kind=kind,
         label=label,
         shot_order=shot_order,
+        columns={name: heading for name, heading, _ in columns},
+        units={name: unit for name, _, unit in columns if unit},
+        date_order=date_order,
+        remember=remember,
+        said_by=by or getpass.getuser(),
         dry_run=dry_run,
         loaded_by=getpass.getuser(),
     )
@@ -121,15 +139,27 @@ def _print_load(report: LoadReport, *, as_json: bool) -> None:
         OUT.print_json(json.dumps(report.as_dict()))
         return
     for loaded in report.files:
-        OUT.print(f"{loaded.name}: {loaded.kind}, {loaded.rows_used} rows used", markup=False)
-        OUT.print(f"  read as: {loaded.understood}", markup=False)
-        for field, heading in loaded.mapping.items():
-            OUT.print(f"  {field} from {heading}", markup=False)
-        for words in loaded.changes:
-            OUT.print(f"  changed: {words}", markup=False)
-        for problem in loaded.problems:
-            OUT.print(f"  {problem.severity}: {problem}", markup=False)
+        _print_file(loaded)
     OUT.print("nothing stored (dry run)" if report.dry_run else f"data version {report.data_version}")
+
+
+def _print_file(loaded: LoadedFile) -> None:
+    kind = loaded.kind or "not recognised"
+    OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used", markup=False)
+    OUT.print(f"  read as: {loaded.understood}", markup=False)
+    for field, heading in loaded.mapping.items():
+        OUT.print(f"  {field} from {heading}", markup=False)
+    for words in loaded.evidence:
+        OUT.print(f"  {words}", markup=False)
+    for words in loaded.changes:
+        OUT.print(f"  changed: {words}", markup=False)
+    notes = [problem for problem in loaded.problems if problem.severity is Severity.NOTED]
+    unlisted = set(map(id, notes[_MOST_NOTES:]))
+    for problem in loaded.problems:
+        if id(problem) not in unlisted:
+            OUT.print(f"  {problem.severity}: {problem}", markup=False)
+    if unlisted:
+        OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all", markup=False)
 
 
 def check_command(

@@ -12,7 +12,7 @@ from typing import Literal
 
 from linemap.domain.number import same_number
 
-__all__ = ["ParsedDescription", "Shot", "ShotItem", "parse_description"]
+__all__ = ["ParsedDescription", "Shot", "ShotItem", "inserted_reading", "parse_description"]
 
 ShotItem = Literal["pole", "hub", "anchor", "check", "crossing", "ground", "other"]
 
@@ -125,6 +125,27 @@ def parse_description(text: str) -> ParsedDescription:
     if item in {"check", "crossing"}:
         return ParsedDescription(structure="", pole="", item=item)
     return ParsedDescription(structure=structure, pole=pole, item=item)
+
+
+def inserted_reading(text: str) -> str:
+    """Return the inserted structure a description may mean instead of a pole, "" when it cannot.
+
+    A letter A to C against the number is taken for the pole. On a line that has an inserted structure of
+    that name it may be the structure: then a person has to say which.
+
+    >>> inserted_reading("STR 12/3A"), inserted_reading("12/3 A"), inserted_reading("12/3A-B")
+    ('12/3A', '', '')
+    """
+    plain = text.split(";", 1)[0].upper().strip()
+    match = _NUMBERED.search(plain) or _SEQUENCE.search(plain)
+    if match is None:
+        return ""
+    named = match.groupdict()
+    number = named.get("number") or named.get("bare") or ""
+    letters = named.get("letters") or named.get("bare_letters") or ""
+    after = plain[match.end() :]
+    told = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain) or _POINT_AFTER.match(after)
+    return "" if told or not letters or letters[-1] not in "ABC" else same_number(number + letters)
 
 
 def _structure_and_pole(plain: str) -> tuple[str, str, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -14,9 +15,9 @@ from linemap.domain.structure import FloatArray
 from linemap.geometry.geodesy import Projection
 from linemap.io.position import Positions, geometry_to_grid, read_positions
 from linemap.io.sheet import Ledger, sheet_of
-from linemap.io.table import Loaded, RawTable
+from linemap.io.table import Loaded, RawTable, cell_text
 
-__all__ = ["read_centrelines"]
+__all__ = ["Vertices", "is_drawn", "read_centrelines", "read_vertices"]
 
 _EQUATION = re.compile(r"(?:STA(?:TION)?\s*)?EQ", re.IGNORECASE)
 #: Vertices nearer than this are one point, and parts nearer than this join; metres.
@@ -53,28 +54,50 @@ def read_centrelines(
         If a vertex has no usable coordinates, a line has fewer than two different vertices, or the parts
         of a line do not join.
     """
+    if is_drawn(table):
+        return _from_lines(Ledger(sheet_of(table, "centreline")), projection, line_default)
     ledger = Ledger(sheet_of(table, "centreline"))
+    return ledger.finish(
+        {line: pis.centreline for line, pis in read_vertices(ledger, projection, line_default).items()}
+    )
+
+
+def is_drawn(table: RawTable) -> bool:
+    """Say whether a table holds whole lines of a vector file, not the points of a list."""
     shapes = table.geometry
-    if shapes is not None and not np.isin(shapely.get_type_id(shapes), (-1, 0, 4)).all():
-        return _from_lines(ledger, projection, line_default)
-    return _from_points(ledger, projection, line_default)
+    return shapes is not None and not bool(np.isin(shapely.get_type_id(shapes), (-1, 0, 4)).all())
 
 
-def _from_points(ledger: Ledger, projection: Projection, line_default: str) -> Loaded[dict[str, Centreline]]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Vertices:
+    """The centreline of one line of a list, and the row index of each of its vertices."""
+
+    centreline: Centreline
+    rows: tuple[int, ...]
+
+
+def read_vertices(ledger: Ledger, projection: Projection, line_default: str) -> dict[str, Vertices]:
+    """Read the vertices of every line of a list of points, in order of appearance.
+
+    Raises
+    ------
+    InputRefused
+        As `read_centrelines`.
+    """
     sheet = ledger.sheet
     places = read_positions(ledger, projection)
     names = sheet.texts("name")
     for index in np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist():
-        _judge_row(ledger, index, names[index], places)
+        if index not in ledger.aside:
+            _judge_row(ledger, index, names[index], places)
     ledger.check_some_left("easting")
     rows: dict[str, list[int]] = {}
     lines = sheet.texts("line", missing=line_default)
     for index in ledger.kept():
         rows.setdefault(lines[index], []).append(index)
-    found = {
+    return {
         line: _one_line(ledger, line, members, places, names, projection) for line, members in rows.items()
     }
-    return ledger.finish(found)
 
 
 def _judge_row(ledger: Ledger, index: int, name: str, places: Positions) -> None:
@@ -87,7 +110,20 @@ def _judge_row(ledger: Ledger, index: int, name: str, places: Positions) -> None
         ledger.refuse(index, *places.faults[index])
     else:
         reason = f"vertex {name} has no coordinates" if name else "the vertex has no coordinates"
-        ledger.refuse(index, places.field, reason, "fill them in, or take the row out")
+        ledger.refuse(index, places.field, *_unplaced(ledger, index, reason))
+
+
+def _unplaced(ledger: Ledger, index: int, reason: str) -> tuple[str, str]:
+    """Say why a vertex without coordinates is refused; none are computed from a bearing and a distance."""
+    written = [name for name in ("bearing", "distance") if cell_text(ledger.sheet.cells(name)[index])]
+    if not written:
+        return reason, "fill them in, or take the row out"
+    said = " and ".join(written)
+    return (
+        f"{reason}, only a {said}; a position is not made up from them, as nobody says whether they are "
+        "grid or ground",
+        "ask for the coordinates of the vertex",
+    )
 
 
 def _one_line(
@@ -97,7 +133,7 @@ def _one_line(
     places: Positions,
     names: Sequence[str],
     projection: Projection,
-) -> Centreline:
+) -> Vertices:
     points = np.column_stack([places.easting[rows], places.northing[rows]])
     again = _repeats(points, projection)
     for position in np.flatnonzero(again).tolist():
@@ -105,9 +141,10 @@ def _one_line(
     kept = [row for row, drop in zip(rows, again.tolist(), strict=True) if not drop]
     _check_length(ledger, line, len(kept), rows[0])
     titles = tuple(names[row] for row in kept)
-    return Centreline.from_points(
+    centreline = Centreline.from_points(
         points[~again], names=titles if any(titles) else (), source_file=ledger.sheet.table.file
     )
+    return Vertices(centreline=centreline, rows=tuple(kept))
 
 
 def _repeats(points: FloatArray, projection: Projection) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -16,7 +16,15 @@ from pathlib import Path
 
 from linemap.errors import InputRefused, Problem
 
-__all__ = ["MAX_BYTES", "check_workbook", "check_xml", "fingerprint", "nature", "read_bytes"]
+__all__ = [
+    "MAX_BYTES",
+    "check_unchanged",
+    "check_workbook",
+    "check_xml",
+    "fingerprint",
+    "nature",
+    "read_bytes",
+]
 
 #: Largest file accepted, 256 MB.
 MAX_BYTES = 256 * 1024 * 1024
@@ -69,12 +77,13 @@ def read_bytes(path: Path, name: str) -> bytes:
     Raises
     ------
     InputRefused
-        If it is missing, a folder, unreadable, empty or larger than `MAX_BYTES`.
+        If it is missing, a folder, unreadable, empty, larger than `MAX_BYTES`, or changed while it is read.
     """
     try:
         if path.is_dir():
             raise _refused(name, "this is a folder, not a file", "name the file inside it")
-        size = path.stat().st_size
+        before = path.stat()
+        size = before.st_size
         if size > MAX_BYTES:
             raise _refused(
                 name,
@@ -82,6 +91,9 @@ def read_bytes(path: Path, name: str) -> bytes:
                 "split it, or leave out what is not needed",
             )
         data = path.read_bytes()
+        after = path.stat()
+        if (len(data), after.st_size, after.st_mtime_ns) != (size, size, before.st_mtime_ns):
+            raise _changed(name)
     except FileNotFoundError:
         raise _refused(name, "there is no such file", "check the name and the folder") from None
     except (OSError, ValueError) as error:
@@ -90,6 +102,31 @@ def read_bytes(path: Path, name: str) -> bytes:
     if not data.strip(b"\x00\r\n\t \xef\xbb\xbf\xff\xfe"):
         raise _refused(name, "the file is empty", "export it again")
     return data
+
+
+def check_unchanged(path: Path, name: str, sha256: str) -> None:
+    """Refuse a file whose bytes are no longer those that were read: half of it may be of another state.
+
+    Raises
+    ------
+    InputRefused
+        If the file now has another fingerprint, or is gone.
+    """
+    try:
+        with path.open("rb") as stream:
+            now = hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError:
+        now = ""
+    if now != sha256:
+        raise _changed(name)
+
+
+def _changed(name: str) -> InputRefused:
+    return _refused(
+        name,
+        "the file changed while it was read",
+        "wait until the other program has written it, then try again",
+    )
 
 
 def fingerprint(data: bytes) -> str:

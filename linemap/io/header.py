@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from linemap.io.meaning import Match, match_headings, satisfies, unit_word
 from linemap.io.numbers import parse_number
+from linemap.io.shape import Answers, named_columns
 from linemap.io.table import KINDS, Cell, Kind, cell_text, is_blank
 
 __all__ = ["HEADER_ROWS", "Header", "find_header", "fitting_kinds", "looks_like_shots"]
@@ -30,18 +31,24 @@ class Header:
     score: int
 
 
-def find_header(rows: Sequence[Sequence[Cell]], *, kinds: Sequence[Kind] = KINDS) -> Header | None:
+def find_header(
+    rows: Sequence[Sequence[Cell]], *, kinds: Sequence[Kind] = KINDS, answers: Answers | None = None
+) -> Header | None:
     """Return the row, or pair of rows, whose headings are understood best; None when no row will do.
+
+    Headings a person named count as understood.
 
     >>> find_header([["LIST", ""], ["Str", "E", "N"], ["1/1", "5", "6"]]).index
     1
     """
     best: Header | None = None
+    # columns named by number are understood in every row, so they find no headings
+    numbered = sum(isinstance(column, int) for column in answers.fields.values()) if answers else 0
     shown = [[cell_text(cell) for cell in row] for row in rows[: HEADER_ROWS + 1]]
     for index, row in enumerate(shown[:HEADER_ROWS]):
         for height, headings in _candidates(row, shown[index + 1] if index + 1 < len(shown) else []):
-            fits, score = fitting_kinds(headings, kinds=kinds)
-            if fits:
+            fits, score = fitting_kinds(headings, kinds=kinds, extra=named_columns(headings, answers))
+            if fits and score > numbered:
                 found = Header(index=index, height=height, headings=headings, kinds=fits, score=score)
                 best = found if best is None else max(best, found, key=_preference)
     return best
@@ -58,7 +65,22 @@ def _candidates(row: list[str], below: list[str]) -> list[tuple[int, tuple[str, 
     pair = tuple(f"{a} {b}".strip() for a, b in zip(upper, lower, strict=True))
     if any(lower) and all(not text or unit_word(text.strip("()[]")) for text in lower):
         return [(2, pair)]
-    return [(1, tuple(row)), (2, pair)] if any(lower) else [(1, tuple(row))]
+    if not any(lower):
+        return [(1, tuple(row))]
+    parts = tuple(_below_group(upper, lower, index) for index in range(width))
+    return [(1, tuple(row)), (2, pair), *([(2, parts)] if parts != pair else [])]
+
+
+def _below_group(upper: Sequence[str], lower: Sequence[str], index: int) -> str:
+    """Return the heading of a column under a cell merged over several: the words of the group are no part.
+
+    >>> [_below_group(["Str", "Centre", ""], ["No", "Northing", "Easting"], index) for index in range(3)]
+    ['Str No', 'Northing', 'Easting']
+    """
+    follows = index + 1 < len(upper) and not upper[index + 1] and bool(lower[index + 1])
+    if lower[index] and upper[index] and follows:
+        return lower[index]
+    return f"{upper[index]} {lower[index]}".strip()
 
 
 def fitting_kinds(

@@ -3,46 +3,26 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from linemap.domain.structure import Pole
 from linemap.io.answer import parse_yes
-from linemap.io.meaning import LENGTH_UNITS, Match, unit_word
-from linemap.io.numbers import Numbers, parse_number
+from linemap.io.date_numbers import restore_numbers
+from linemap.io.dates import DateOrder
+from linemap.io.numbers import Numbers
+from linemap.io.pole_sizes import Sizes, is_ditto, parse_sizes, read_sizes
 from linemap.io.sheet import Ledger, sheet_of
-from linemap.io.structure_numbers import DATE_REMEDY, NumberColumn, read_numbers
-from linemap.io.table import Loaded, RawTable
+from linemap.io.structure_numbers import NumberColumn, read_numbers
+from linemap.io.table import Loaded, RawTable, cell_text, is_blank
 from linemap.units import LengthUnit
 
-__all__ = ["parse_letters", "parse_size", "read_poles"]
+__all__ = ["parse_letters", "read_poles"]
 
 _POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}
 _WHOLE = {"BOTH": "AB", "A/B": "AB", "ALL": "ABC"}
-_CLASS = r"(?:CL(?:ASS)?\.?\s*)?(?P<class{0}>H\d|[1-9]|10)"
-_LENGTH = r"(?P<length{0}>\d{{2,3}}(?:\.\d+)?)\s*(?:'|FT)?"
-_SIZE = re.compile(
-    rf"{_LENGTH.format(1)}\s*[-/\s]\s*{_CLASS.format(1)}|{_CLASS.format(2)}\s*[-/]\s*{_LENGTH.format(2)}",
-    re.IGNORECASE,
-)
-#: Poles are made from 20 to 150 ft.
-_LENGTHS_FT = (15.0, 200.0)
-
-
-def parse_size(text: str) -> tuple[float, str]:
-    """Read length (feet) and class as schedules write them together.
-
-    Raises
-    ------
-    ValueError
-        If the text is none; two sizes in one cell ("75-2/70-2") need a row for each pole.
-
-    >>> parse_size("75-2"), parse_size("H1-75"), parse_size("80' CL 1")
-    ((75.0, '2'), (75.0, 'H1'), (80.0, '1'))
-    """
-    match = _SIZE.fullmatch(text.strip())
-    if match is None:
-        raise ValueError("no pole size; write it like 75-2, length and class")
-    number = 1 if match["length1"] else 2
-    return float(match[f"length{number}"]), match[f"class{number}"].upper()
+_SUMMARY = re.compile(r"\b(?:sub)?totals?\b|\bsummary\b|\bby size\b", re.IGNORECASE)
+_INSTEAD = re.compile(r"\b(?:sent|shipped|substitut\w*|in lieu)\b", re.IGNORECASE)
 
 
 def parse_letters(text: str) -> str:
@@ -51,10 +31,10 @@ def parse_letters(text: str) -> str:
     Left and first pole are A; the right one is the last, which only the structure tells, so "R" is
     not read.
 
-    >>> [parse_letters(text) for text in ("pole b", "A,B", "both", "2", "R")]
-    ['B', 'AB', 'AB', 'B', '']
+    >>> [parse_letters(text) for text in ("pole b", "A,B", "both", "2", "R", "A/B same")]
+    ['B', 'AB', 'AB', 'B', '', 'AB']
     """
-    word = re.sub(r"\bPOLES?\b", "", text.upper()).strip()
+    word = re.sub(r"\bPOLES?\b|\bSAME\b|\(SAME\)", "", text.upper()).strip()
     if word in _WHOLE:
         return _WHOLE[word]
     letters = re.sub(r"[\s,;&+/]+|\bAND\b", "", word)
@@ -63,7 +43,18 @@ def parse_letters(text: str) -> str:
     return letters if letters in {"A", "B", "C", "AB", "AC", "BC", "ABC"} else ""
 
 
-def read_poles(table: RawTable, *, unit: LengthUnit, line_default: str = "") -> Loaded[tuple[Pole, ...]]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Named:
+    """The structure, the poles and the line of every row."""
+
+    structures: list[str]
+    letters: list[str]
+    lines: list[str]
+
+
+def read_poles(
+    table: RawTable, *, unit: LengthUnit, line_default: str = "", order: DateOrder | None = None
+) -> Loaded[tuple[Pole, ...]]:
     """Read a pole schedule.
 
     Parameters
@@ -75,110 +66,188 @@ def read_poles(table: RawTable, *, unit: LengthUnit, line_default: str = "") -> 
         cell says metres.
     line_default : str
         Line of rows that name none.
+    order : "mdy" or "dmy", optional
+        How a spreadsheet read the structure numbers it turned into dates, where a person says it.
 
     Returns
     -------
     Loaded of tuple of Pole
         In file order. A row that cannot be used is listed as left out; a row for several poles gives each
-        of them.
+        of them. "As above", ditto marks and blanks under the same structure are filled in, and noted.
 
     Raises
     ------
     InputRefused
-        If no row can be used, or a structure number was turned into a date by a spreadsheet.
+        If no row can be used, a pole stands twice, or a structure number was turned into a date that fits
+        two ways.
     """
     ledger = Ledger(sheet_of(table, "poles"))
     sheet = ledger.sheet
-    numbers = read_numbers(sheet.cells("structure"))
-    letters = [parse_letters(text) for text in sheet.texts("letter")]
-    for index, text in enumerate(sheet.texts("letter")):
-        _judge_row(ledger, index, numbers, text, letters[index])
-    _refuse_repeats(ledger, sheet.texts("line", missing=line_default), numbers.numbers, letters)
+    named = _named(ledger, line_default, order)
+    _refuse_repeats(ledger, named)
     ledger.check_some_left("structure")
-    lines = sheet.texts("line", missing=line_default)
-    lengths, classes = _sizes(ledger)
+    sizes, copied = read_sizes(ledger, named.letters, named.structures)
+    _note_copied(ledger, copied)
     ground = sheet.lengths("ground_elevation", unit, ledger=ledger)
     _note_faults(ledger, "ground_elevation", ground)
     wire = {index: parse_yes(text) for index, text in ledger.written("ground_wire")}
     remarks = sheet.texts("remarks")
-    return ledger.finish(
-        tuple(
-            Pole(
-                line=lines[index],
-                structure=numbers.numbers[index],
-                letter=letter,
-                length_ft=lengths.get(index),
-                pole_class=classes.get(index, ""),
-                ground_elevation=_known(float(ground.values[index])),
-                ground_wire=wire.get(index),
-                remarks=remarks[index],
-                source_row=table.row_numbers[index],
-            )
-            for index in ledger.kept()
-            for letter in letters[index]
+    _note_instead(ledger)
+    poles = tuple(
+        Pole(
+            line=named.lines[index],
+            structure=named.structures[index],
+            letter=letter,
+            length_ft=sizes.get(index, Sizes()).pole(position).length_ft,
+            pole_class=sizes.get(index, Sizes()).pole(position).pole_class,
+            ground_elevation=_known(float(ground.values[index])),
+            ground_wire=wire.get(index),
+            remarks=remarks[index],
+            source_row=table.row_numbers[index],
         )
+        for index in ledger.kept()
+        for position, letter in enumerate(named.letters[index])
     )
+    return ledger.finish(poles)
 
 
 def _known(value: float) -> float | None:
     return value if value == value else None
 
 
+def _named(ledger: Ledger, line_default: str, order: DateOrder | None) -> _Named:
+    """Give every row its structure and poles, and leave out the rows that have none."""
+    sheet = ledger.sheet
+    cells = sheet.cells("structure")
+    column = read_numbers(cells)
+    texts = sheet.texts("letter")
+    letters = [parse_letters(text) for text in texts]
+    for index in _footer(ledger, letters):
+        ledger.leave_out_idle(index)
+    lines = sheet.texts("line", missing=line_default)
+    column = _restored(ledger, column, lines, order)
+    column = replace(column, numbers=_filled_down(ledger, column.numbers, letters))
+    _take_whole_structures(ledger, column, texts, letters)
+    for index, text in enumerate(texts):
+        _judge_row(ledger, index, column, text, letters[index])
+    return _Named(structures=column.numbers, letters=letters, lines=lines)
+
+
+def _footer(ledger: Ledger, letters: Sequence[str]) -> list[int]:
+    """Return the rows of a summary at the end: from the first total on, when no pole follows it."""
+    rows = ledger.sheet.table.rows
+    last = max((index for index, found in enumerate(letters) if found), default=-1)
+    after = range(last + 1, len(rows))
+    sums = [i for i in after if any(_SUMMARY.search(cell_text(cell)) for cell in rows[i])]
+    return list(range(sums[0], len(rows))) if sums else []
+
+
+def _restored(
+    ledger: Ledger, column: NumberColumn, lines: Sequence[str], order: DateOrder | None
+) -> NumberColumn:
+    faults = {index: fault for index, fault in column.faults.items() if index not in ledger.left_out}
+    if not faults:
+        return replace(column, faults={})
+    cells = ledger.sheet.cells("structure")
+    dated = replace(column, faults=faults)
+    restored = restore_numbers(cells, dated, lines=lines, miles={}, order=order, unique=False)
+    for index, words in restored.notes.items():
+        ledger.note(index, "structure", words)
+    for index, (reason, remedy) in restored.doubts.items():
+        ledger.refuse(index, "structure", reason, remedy)
+    return replace(column, numbers=restored.numbers, faults=dict.fromkeys(restored.doubts, ""))
+
+
+def _filled_down(ledger: Ledger, numbers: Sequence[str], letters: Sequence[str]) -> list[str]:
+    """Give a row for a further pole the structure above it, where its own cell is blank or a ditto mark."""
+    filled, above = list(numbers), ""
+    for index, number in enumerate(numbers):
+        if index in ledger.left_out or ledger.is_heading(index) or ledger.is_total(index):
+            continue
+        written = cell_text(ledger.sheet.cells("structure")[index])
+        if is_ditto(written) or (not written and letters[index] not in {"", "A"}):
+            filled[index] = above
+            if above and letters[index]:
+                ledger.note(index, "structure", f"taken as {above}, as above")
+        elif number:
+            above = number
+    return filled
+
+
+def _take_whole_structures(
+    ledger: Ledger, column: NumberColumn, texts: Sequence[str], letters: list[str]
+) -> None:
+    """Take the only row of a structure, if it names no pole, for A and B, or for all three."""
+    counts: dict[str, int] = {}
+    for number in column.numbers:
+        counts[number] = counts.get(number, 0) + 1
+    for index, number in enumerate(column.numbers):
+        alone = number and counts[number] == 1 and index not in column.unusual
+        if alone and not texts[index] and index not in ledger.left_out:
+            found = _poles_of_size(ledger, index)
+            if found:
+                letters[index] = found
+                ledger.note(
+                    index, "letter", f"no pole named: taken for {', '.join(found)}", "write the poles"
+                )
+
+
+def _poles_of_size(ledger: Ledger, index: int) -> str:
+    """Return the poles of a row by its size alone: "75-1 (3)" is for three, any other size for two."""
+    for name in ("size", "length"):
+        match = ledger.sheet.column(name)
+        row = ledger.sheet.table.rows[index]
+        text = cell_text(row[match.index]) if match and 0 <= match.index < len(row) else ""
+        try:
+            sizes = parse_sizes(text)
+        except ValueError:
+            if re.fullmatch(r"\d{2,3}(?:\.\d+)?\s*(?:'|ft|m)?", text):
+                return "AB"
+            continue
+        return "ABC" if text.endswith("(3)") or len(sizes) == 3 else "AB"
+    return ""
+
+
 def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, text: str, letters: str) -> None:
     number = numbers.numbers[index]
-    if index in numbers.faults:
-        ledger.refuse(index, "structure", numbers.faults[index], DATE_REMEDY)
-    elif ledger.is_heading(index) or ledger.is_total(index) or not (number or text):
+    if index in numbers.faults or index in ledger.left_out:
+        return
+    if ledger.is_heading(index) or ledger.is_total(index) or not (number or text):
         ledger.leave_out_idle(index)
     elif not number:
         ledger.leave_out(index, "structure", "the structure number is missing", "fill it in")
     elif not letters:
-        ledger.leave_out(index, "letter", "no pole A, B or C", "write A, B or C")
+        lone = sum(not is_blank(cell) for cell in ledger.sheet.table.rows[index]) == 1
+        if lone and index in numbers.unusual:
+            ledger.leave_out_idle(index)
+        else:
+            ledger.leave_out(index, "letter", "no pole A, B or C", "write A, B or C")
 
 
-def _refuse_repeats(ledger: Ledger, lines: list[str], numbers: list[str], letters: list[str]) -> None:
+def _refuse_repeats(ledger: Ledger, named: _Named) -> None:
     first: dict[tuple[str, str, str], int] = {}
     for index in ledger.kept():
-        for letter in letters[index]:
-            earlier = first.setdefault((lines[index], numbers[index], letter), index)
+        for letter in named.letters[index]:
+            number = named.structures[index]
+            earlier = first.setdefault((named.lines[index], number, letter), index)
             if earlier != index:
                 rows = ledger.sheet.table.row_numbers
                 both = f"in rows {rows[earlier]} and {rows[index]}"
-                reason = f"pole {letter} of {numbers[index]} stands twice, {both}"
+                reason = f"pole {letter} of {number} stands twice, {both}"
                 ledger.refuse(index, "letter", reason, "keep one of them")
 
 
-def _sizes(ledger: Ledger) -> tuple[dict[int, float], dict[int, str]]:
-    lengths: dict[int, float] = {}
-    classes = dict(ledger.written("class"))
-    heading = ledger.sheet.matches.get("length", Match(index=-1, heading=""))
-    for index, text in ledger.written("length"):
-        try:
-            lengths[index] = _feet(text, heading, ledger.sheet.table.decimal_mark)
-        except ValueError as error:
-            ledger.note(index, "length", f"{error}; taken as not given", "correct the cell")
-    for index, text in ledger.written("size"):
-        try:
-            lengths[index], classes[index] = parse_size(text)
-        except ValueError as error:
-            ledger.note(index, "size", f"{error}; taken as not given")
-    return lengths, {index: _class(text) for index, text in classes.items()}
+def _note_copied(ledger: Ledger, copied: dict[int, str]) -> None:
+    for index, words in copied.items():
+        ledger.note(index, "size" if ledger.sheet.column("size") else "length", words)
 
 
-def _class(text: str) -> str:
-    return re.sub(r"^CL(?:ASS)?\.?\s*", "", text.upper())
-
-
-def _feet(text: str, heading: Match, mark: str) -> float:
-    number = parse_number(text, mark=mark)
-    sign = unit_word(number.unit) if number.unit else heading.unit
-    if (number.unit or sign) and sign not in LENGTH_UNITS:
-        raise ValueError(f"{number.unit or sign!r} is no length unit of a pole")
-    written = Match(index=-1, heading="", unit=sign).length_unit(LengthUnit.FOOT)
-    feet = number.value * written.metres / LengthUnit.FOOT.metres
-    if not _LENGTHS_FT[0] <= feet <= _LENGTHS_FT[1]:
-        raise ValueError(f"no pole is {feet:,.1f} ft long")
-    return feet
+def _note_instead(ledger: Ledger) -> None:
+    for index, text in ledger.written("remarks"):
+        if _INSTEAD.search(text):
+            ledger.note(
+                index, "remarks", "another pole was sent; the remark is kept, the size is not changed"
+            )
 
 
 def _note_faults(ledger: Ledger, name: str, numbers: Numbers) -> None:

@@ -6,11 +6,11 @@ import importlib
 from pathlib import Path
 
 from linemap.errors import InputRefused, Problem
-from linemap.io.container import check_xml, fingerprint, nature, read_bytes
+from linemap.io.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
 from linemap.io.document import read_document
+from linemap.io.shape import Answers, with_answers
 from linemap.io.table import KINDS, Kind, RawTable, Source
 from linemap.io.text import read_text
-from linemap.io.workbook import read_workbook
 
 __all__ = ["SUFFIXES", "read_source", "recognise"]
 
@@ -28,7 +28,7 @@ _NATURES = {
 }
 
 
-def read_source(path: Path, *, kind: Kind | None = None) -> Source:
+def read_source(path: Path, *, kind: Kind | None = None, answers: Answers | None = None) -> Source:
     """Read a file into tables without giving its values a meaning yet.
 
     Parameters
@@ -37,26 +37,33 @@ def read_source(path: Path, *, kind: Kind | None = None) -> Source:
         CSV or other delimited text, XLSX, GeoJSON, GeoPackage, shapefile, KML, or JSON.
     kind : Kind, optional
         What the file is said to be; headings are then read with that kind's words only.
+    answers : Answers, optional
+        What a person said about the file's columns; they are found by it, and its kind is taken.
 
     Raises
     ------
     InputRefused
         If the file is missing, a folder, empty, too large, not what its suffix says, damaged, built to
-        exhaust memory, or without headings that are understood.
+        exhaust memory, without headings that are understood, or changed by another program meanwhile.
     """
     name = path.name
     data = read_bytes(path, name)
-    tables = _tables(path, data, kind)
-    return Source(name=name, data=data, sha256=fingerprint(data), tables=tables)
+    if answers is not None:
+        answers.check()
+    found = _tables(path, data, answers.kind if answers else kind, answers)
+    tables = tuple(with_answers(table, answers) for table in found)
+    sha256 = fingerprint(data)
+    check_unchanged(path, name, sha256)
+    return Source(name=name, data=data, sha256=sha256, tables=tables)
 
 
-def _tables(path: Path, data: bytes, kind: Kind | None) -> tuple[RawTable, ...]:
+def _tables(path: Path, data: bytes, kind: Kind | None, answers: Answers | None) -> tuple[RawTable, ...]:
     name, suffix = path.name, path.suffix.lower()
     _check_nature(data, name, suffix)
     if suffix in _TEXT:
-        return (read_text(data, name, kind=kind),)
+        return (read_text(data, name, kind=kind, answers=answers),)
     if suffix in _WORKBOOK:
-        return read_workbook(data, name, kind=kind)
+        return _sheet_tables(data, name, kind, answers)
     if suffix == ".json":
         document = read_document(data, name)
         if document is not None:
@@ -64,6 +71,13 @@ def _tables(path: Path, data: bytes, kind: Kind | None) -> tuple[RawTable, ...]:
     if suffix == ".kml":
         check_xml(data, name)
     return _vector_tables(path, name, kind)
+
+
+def _sheet_tables(data: bytes, name: str, kind: Kind | None, answers: Answers | None) -> tuple[RawTable, ...]:
+    """Read a workbook; its libraries are loaded when one comes."""
+    reader = importlib.import_module("linemap.io.workbook").read_workbook
+    tables: tuple[RawTable, ...] = reader(data, name, kind=kind, answers=answers)
+    return tables
 
 
 def _vector_tables(path: Path, name: str, kind: Kind | None) -> tuple[RawTable, ...]:

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.io.meaning import LENGTH_UNITS, Match, describe_need, match_headings, satisfies, unit_word
+from linemap.io.meaning import (
+    LENGTH_UNITS,
+    Match,
+    describe_need,
+    match_headings,
+    parse_heading,
+    satisfies,
+    unit_word,
+)
 from linemap.io.numbers import Numbers, parse_numbers
 from linemap.io.table import Cell, Kind, Loaded, RawTable, cell_text, is_blank, refuse
 from linemap.io.vocabulary import UNREAD
 from linemap.units import LengthUnit
 
-__all__ = ["Ledger", "Sheet", "sheet_of"]
+__all__ = ["Ledger", "Sheet", "sheet_of", "with_named"]
 
 T = TypeVar("T")
 
@@ -27,14 +35,20 @@ class Sheet:
     matches: Mapping[str, Match]
     #: Headings, lower case, to know them when they are printed again further down.
     headings: frozenset[str] = frozenset()
+    #: Fields that are only compared with what is computed -> their columns.
+    compared: Mapping[str, Match] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.table.rows)
 
     def cells(self, name: str) -> list[Cell]:
         """Return the cells of a field; all None when the table lacks it."""
-        match = self.matches.get(name)
+        match = self.column(name)
         return [None] * len(self) if match is None or match.index < 0 else self.table.column(match.index)
+
+    def column(self, name: str) -> Match | None:
+        """Return the column of a field, one that is only compared included; None when there is none."""
+        return self.matches.get(name) or self.compared.get(name)
 
     def texts(self, name: str, *, missing: str = "") -> list[str]:
         """Return a field as tidy texts, `missing` where blank."""
@@ -88,7 +102,7 @@ class Sheet:
         severity: Severity = Severity.REFUSED,
     ) -> Problem:
         """Return a problem of one row, or of the whole column, with the value as written."""
-        match = self.matches.get(name)
+        match = self.column(name)
         value = ""
         if index is not None and match is not None and match.index >= 0:
             row = self.table.rows[index]
@@ -104,6 +118,23 @@ class Sheet:
         )
 
 
+def with_named(matches: Mapping[str, Match], table: RawTable) -> dict[str, Match]:
+    """Return the columns of a table by field, those a person named put first."""
+    taken = set(table.named.values())
+    free = {name: match for name, match in matches.items() if match.index not in taken or match.index < 0}
+    named = {name: _named(table, index) for name, index in table.named.items()}
+    units = table.named_units
+    return {
+        name: replace(match, unit=units[name]) if name in units else match
+        for name, match in {**free, **named}.items()
+    }
+
+
+def _named(table: RawTable, index: int) -> Match:
+    heading = table.headers[index].strip() if index < len(table.headers) else ""
+    return Match(index=index, heading=heading or f"column {index + 1}", unit=parse_heading(heading).unit)
+
+
 def _conversion(match: Match, written: LengthUnit, unit: LengthUnit) -> str:
     words = f"converted from the {written.word} to the {unit.word}"
     if match.unit == "ft" and unit is LengthUnit.METRE:
@@ -112,14 +143,14 @@ def _conversion(match: Match, written: LengthUnit, unit: LengthUnit) -> str:
 
 
 def sheet_of(table: RawTable, kind: Kind) -> Sheet:
-    """Give the columns of a table the meanings of a kind.
+    """Give the columns of a table the meanings of a kind; what a person said about them goes first.
 
     Raises
     ------
     InputRefused
         If the columns the kind needs are not there.
     """
-    matches = match_headings(table.headers, kind)
+    matches = with_named(match_headings(table.headers, kind), table)
     if table.geometry is not None:
         matches["geometry"] = Match(index=-1, heading="geometry")
     if not satisfies(matches, kind):
@@ -135,7 +166,8 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
     known = frozenset(heading.strip().casefold() for heading in table.headers) - {""}
     unread = UNREAD.get(kind, ())
     read = {name: match for name, match in matches.items() if name not in unread}
-    return Sheet(table=table, matches=read, headings=known)
+    compared = {name: match for name, match in matches.items() if name in unread}
+    return Sheet(table=table, matches=read, headings=known, compared=compared)
 
 
 class Ledger:
@@ -145,12 +177,14 @@ class Ledger:
         self.sheet = sheet
         self.problems: list[Problem] = []
         self.left_out: set[int] = set()
+        #: Rows that were used already for something else than the rest of the table.
+        self.aside: set[int] = set()
         #: Field -> the unit its column was read in.
         self.units: dict[str, LengthUnit] = {}
 
     def written(self, name: str) -> Iterator[tuple[int, str]]:
         """Give row index and text of every cell of a field that is filled, in rows not left out."""
-        if name in self.sheet.matches:
+        if self.sheet.column(name) is not None:
             for index, cell in enumerate(self.sheet.cells(name)):
                 text = cell_text(cell)
                 if text and index not in self.left_out:
@@ -165,6 +199,10 @@ class Ledger:
         """List something a person should look at, unless its row is left out; the row is used."""
         if index not in self.left_out:
             self.problems.append(self.sheet.problem(index, name, reason, remedy, severity=Severity.NOTED))
+
+    def set_aside(self, rows: Iterable[int]) -> None:
+        """Take rows that are used already out of the further reading; they count as used."""
+        self.aside.update(rows)
 
     def leave_out(self, index: int, name: str, reason: str, remedy: str = "") -> None:
         """List a row that is not used; its first reason is enough."""
@@ -201,7 +239,8 @@ class Ledger:
 
     def kept(self) -> list[int]:
         """Return the indices of the rows not left out, ascending."""
-        return [index for index in range(len(self.sheet)) if index not in self.left_out]
+        gone = self.left_out | self.aside
+        return [index for index in range(len(self.sheet)) if index not in gone]
 
     def check(self) -> None:
         """Raise `InputRefused` if a reason to refuse the file is listed."""
@@ -212,7 +251,7 @@ class Ledger:
     def check_some_left(self, name: str) -> None:
         """Raise `InputRefused` if a reason to do so is listed, or if no row is left to use."""
         self.check()
-        if len(self.left_out) == len(self.sheet):
+        if len(self.left_out) + len(self.aside) == len(self.sheet):
             nothing = self.sheet.problem(None, name, "no row of the file can be used", "look at its rows")
             raise refuse([nothing, *self.problems])
 

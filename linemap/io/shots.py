@@ -18,7 +18,8 @@ from linemap.geometry.geodesy import Projection
 from linemap.io.dates import parse_moments
 from linemap.io.meaning import Match
 from linemap.io.position import Positions, read_positions
-from linemap.io.sheet import Ledger, Sheet, sheet_of
+from linemap.io.sheet import Ledger, Sheet, sheet_of, with_named
+from linemap.io.shot_list import list_shots
 from linemap.io.table import Loaded, RawTable, cell_text, is_blank
 
 __all__ = ["PNEZD", "PointOrder", "date_in_name", "read_shot_order", "read_shots"]
@@ -118,8 +119,9 @@ def read_shots(
     Returns
     -------
     Loaded of tuple of Shot
-        In file order. A row whose coordinates cannot be used is listed as left out. A horizontal RMS is
-        radial, so the sigma per axis is it / sqrt 2. Elevation 0 among real elevations is none.
+        In file order. A row whose coordinates cannot be used is listed as left out; shots of anything but
+        a pole, and descriptions that cannot be read, are kept and each is noted for a person. A horizontal
+        RMS is radial, so the sigma per axis is it / sqrt 2. Elevation 0 among real elevations is none.
 
     Raises
     ------
@@ -139,14 +141,16 @@ def read_shots(
         observed_on=_dates(ledger),
         note=_notes(ledger),
     )
-    return ledger.finish(tuple(_shots(ledger, places, parts)))
+    shots = tuple(_shots(ledger, places, parts))
+    list_shots(ledger, zip(ledger.kept(), shots, strict=True))
+    return ledger.finish(shots)
 
 
 def _headless(table: RawTable, order: PointOrder) -> Sheet:
     matches = {
         name: Match(index=index, heading=f"column {index + 1}") for index, name in enumerate(order) if name
     }
-    return Sheet(table=table, matches=matches)
+    return Sheet(table=table, matches=with_named(matches, table))
 
 
 def _leave_out(ledger: Ledger, index: int, places: Positions) -> None:

@@ -12,6 +12,7 @@ from linemap.domain.structure import FloatArray, is_section_break
 from linemap.geometry.bearing import parse_azimuth
 from linemap.geometry.frame import ArmRule
 from linemap.io.answer import parse_yes
+from linemap.io.pole_sizes import parse_sizes
 from linemap.io.sheet import Ledger
 from linemap.units import LengthUnit
 
@@ -107,10 +108,11 @@ def _spacings(ledger: Ledger, unit: LengthUnit) -> FloatArray:
 def _pole_counts(ledger: Ledger) -> list[int]:
     counts = [2] * len(ledger.sheet)
     odd: list[int] = []
+    sized: list[int] = []
     for index, text in ledger.written("pole_count"):
         count = parse_pole_count(text)
         if count is None:
-            odd.append(index)
+            (sized if _is_size(text) else odd).append(index)
         elif count in {2, 3}:
             counts[index] = count
         else:
@@ -119,7 +121,18 @@ def _pole_counts(ledger: Ledger) -> list[int]:
             )
     if odd:
         ledger.note(odd[0], "pole_count", f"no number of poles; 2 are taken, in {len(odd):,} rows")
+    if sized:
+        reason = f"sizes, not numbers of poles; 2 are taken unless (3) is written, in {len(sized):,} rows"
+        ledger.note(sized[0], "pole_count", reason)
     return counts
+
+
+def _is_size(text: str) -> bool:
+    try:
+        parse_sizes(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _rules(ledger: Ledger, azimuth: FloatArray) -> list[int]:

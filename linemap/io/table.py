@@ -91,6 +91,10 @@ class RawTable:
     crs: str = ""
     #: Shapely geometry of each row, in `crs`; None for tables without geometry.
     geometry: ObjectArray | None = None
+    #: Field -> index of the column a person says it is in.
+    named: Mapping[str, int] = field(default_factory=dict)
+    #: Field -> sign of the unit a person says its column is in.
+    named_units: Mapping[str, str] = field(default_factory=dict)
     #: Rows that hold nothing; counted, not listed.
     blank_rows: int = 0
     #: Rows left out and things noted while reading, such as title rows above the headings.

@@ -17,9 +17,10 @@ from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.header import Header, find_header, looks_like_shots
 from linemap.io.meaning import describe_need
 from linemap.io.numbers import decimal_mark
+from linemap.io.shape import Answers
 from linemap.io.table import KINDS, Cell, Kind, RawTable, cell_text
 
-__all__ = ["lay_out", "no_header", "plain_text", "protected_text", "read_text"]
+__all__ = ["holds_columns", "lay_out", "no_header", "plain_text", "protected_text", "read_text"]
 
 _LONGEST_LINE = 100_000
 _SAMPLE_LINES = 200
@@ -56,8 +57,8 @@ class _Layout:
     header: Header | None
 
 
-def read_text(data: bytes, name: str, *, kind: Kind | None) -> RawTable:
-    """Read delimited text into a table; `kind` limits what its headings may mean.
+def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | None = None) -> RawTable:
+    """Read delimited text into a table; `kind` limits what its headings may mean, `answers` name columns.
 
     Raises
     ------
@@ -67,11 +68,11 @@ def read_text(data: bytes, name: str, *, kind: Kind | None) -> RawTable:
     """
     text, encoding = _decode(data, name)
     _check_lines(text, name)
-    layout = _layout(text, name, kind)
+    layout = _layout(text, name, kind, answers)
     rows, numbers, blank = _split(text, layout.delimiter, name)
     if "'" in text and layout.delimiter != " ":
         rows = [[plain_text(cell) if cell.startswith("'") else cell for cell in row] for row in rows]
-    table = lay_out(rows, numbers, file=name, kind=kind)
+    table = lay_out(rows, numbers, file=name, kind=kind, answers=answers)
     doubtful = "." if layout.delimiter == "," else "?"
     commas = layout.delimiter != "," or '"' in text
     mark = decimal_mark((cell for row in rows for cell in row), doubtful=doubtful) if commas else "."
@@ -109,7 +110,7 @@ def _check_old_line_ends(text: str, start: int, number: int, name: str) -> None:
         raise _refused(name, reason, "export it again with line ends", row=number)
 
 
-def _layout(text: str, name: str, kind: Kind | None) -> _Layout:
+def _layout(text: str, name: str, kind: Kind | None, answers: Answers | None) -> _Layout:
     kinds = KINDS if kind is None else (kind,)
     sample = "".join(islice((line for line in _lines(text) if line.strip()), _SAMPLE_LINES))
     best: _Layout | None = None
@@ -118,16 +119,24 @@ def _layout(text: str, name: str, kind: Kind | None) -> _Layout:
         if delimiter == " " and (best or shots):
             break  # words of a remark must not be taken for headings
         rows = [row for row, _ in _records(sample, delimiter) if any(row)]
-        header = find_header(rows, kinds=kinds)
+        header = find_header(rows, kinds=kinds, answers=answers)
         if header is not None and (best is None or best.header is None or header.score > best.header.score):
             best = _Layout(delimiter=delimiter, mark=".", header=header)
         mark = decimal_mark((cell for row in rows for cell in row), doubtful="?")
-        if shots is None and "shots" in kinds and looks_like_shots(rows, mark=mark):
+        bare = "shots" in kinds and looks_like_shots(rows, mark=mark)
+        if shots is None and (bare or holds_columns(rows, answers)):
             shots = _Layout(delimiter=delimiter, mark=mark, header=None)
     found = best or shots
     if found is None:
         raise no_header(name, kind, sample)
     return found
+
+
+def holds_columns(rows: Sequence[Sequence[Cell]], answers: Answers | None) -> bool:
+    """Say whether most rows reach to the columns a person named by their numbers."""
+    numbers = [column for column in answers.fields.values() if isinstance(column, int)] if answers else []
+    wide = sum(len(row) >= max(numbers, default=0) for row in rows)
+    return bool(numbers) and 2 * wide > len(rows)
 
 
 def no_header(name: str, kind: Kind | None, sample: str = "") -> InputRefused:
@@ -208,7 +217,13 @@ def _check_end(text: str, delimiter: str, last: int) -> None:
 
 
 def lay_out(
-    rows: Sequence[Sequence[Cell]], numbers: Sequence[int], *, file: str, kind: Kind | None, sheet: str = ""
+    rows: Sequence[Sequence[Cell]],
+    numbers: Sequence[int],
+    *,
+    file: str,
+    kind: Kind | None,
+    sheet: str = "",
+    answers: Answers | None = None,
 ) -> RawTable:
     """Take the headings off the rows; rows above them are listed as left out.
 
@@ -217,11 +232,11 @@ def lay_out(
     InputRefused
         If no headings are found and the rows do not read as survey shots.
     """
-    header = find_header(rows, kinds=KINDS if kind is None else (kind,))
+    header = find_header(rows, kinds=KINDS if kind is None else (kind,), answers=answers)
     if header is None:
-        if kind not in {None, "shots"}:
+        if kind not in {None, "shots"} and not holds_columns(rows, answers):
             raise no_header(file, kind, _joined(rows[0]) if rows else "")
-        return RawTable(file=file, sheet=sheet, kinds=("shots",), rows=rows, row_numbers=numbers)
+        return RawTable(file=file, sheet=sheet, kinds=(kind or "shots",), rows=rows, row_numbers=numbers)
     start = header.index + header.height
     titles = tuple(
         Problem(

@@ -12,16 +12,21 @@ from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.container import check_workbook
 from linemap.io.header import find_header, looks_like_shots
 from linemap.io.numbers import decimal_mark
+from linemap.io.shape import Answers
 from linemap.io.table import KINDS, Cell, Kind, RawTable, is_blank
-from linemap.io.text import lay_out, no_header
+from linemap.io.text import holds_columns, lay_out, no_header
+from linemap.io.workbook_marks import Marks, apply_marks, read_marks
 
 __all__ = ["read_workbook"]
 
 
-def read_workbook(data: bytes, name: str, *, kind: Kind | None) -> tuple[RawTable, ...]:
+def read_workbook(
+    data: bytes, name: str, *, kind: Kind | None, answers: Answers | None = None
+) -> tuple[RawTable, ...]:
     """Read the sheets of a workbook whose headings are understood; the others are noted.
 
-    Dates stay dates, so that a structure number turned into one is seen.
+    Dates stay dates, so that a structure number turned into one is seen. Rows that are struck through are
+    left out and listed; hidden rows and columns are read, and said.
 
     Raises
     ------
@@ -30,14 +35,16 @@ def read_workbook(data: bytes, name: str, *, kind: Kind | None) -> tuple[RawTabl
     """
     check_workbook(data, name)
     sheets = _sheets(data, name)
+    marks = read_marks(data, name)
     read, unread = [], []
     for title, rows in sheets:
         numbered = [(row, number) for number, row in enumerate(rows, start=1) if not _is_empty(row)]
-        table = _table(numbered, name, title if len(sheets) > 1 else "", kind)
+        table = _table(numbered, name, title if len(sheets) > 1 else "", kind, answers)
         if table is None:
             unread.append(title)
         else:
-            read.append(replace(table, blank_rows=len(rows) - len(numbered)))
+            marked = apply_marks(table, marks.get(title, Marks()))
+            read.append(replace(marked, blank_rows=len(rows) - len(numbered)))
     if not read:
         raise no_header(name, kind)
     read[0] = replace(read[0], problems=read[0].problems + tuple(_note(name, title) for title in unread))
@@ -72,14 +79,20 @@ def _is_empty(row: Sequence[Cell]) -> bool:
 
 
 def _table(
-    numbered: list[tuple[list[Cell], int]], name: str, sheet: str, kind: Kind | None
+    numbered: list[tuple[list[Cell], int]],
+    name: str,
+    sheet: str,
+    kind: Kind | None,
+    answers: Answers | None,
 ) -> RawTable | None:
     rows = [row for row, _ in numbered]
     mark = decimal_mark((cell for row in rows for cell in row), doubtful="?")
-    header = find_header(rows, kinds=KINDS if kind is None else (kind,))
-    if header is None and not (kind in {None, "shots"} and looks_like_shots(rows, mark=mark)):
+    header = find_header(rows, kinds=KINDS if kind is None else (kind,), answers=answers)
+    bare = kind in {None, "shots"} and looks_like_shots(rows, mark=mark)
+    if header is None and not (bare or holds_columns(rows, answers)):
         return None
-    table = lay_out(rows, [number for _, number in numbered], file=name, kind=kind, sheet=sheet)
+    numbers = [number for _, number in numbered]
+    table = lay_out(rows, numbers, file=name, kind=kind, sheet=sheet, answers=answers)
     return replace(table, decimal_mark=mark)
 
 

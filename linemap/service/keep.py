@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection
 
-from linemap.domain.line import Centreline
 from linemap.domain.structure import Pole, Structures
 from linemap.errors import InputRefused, Problem
+from linemap.io.pi_list import PiList
 from linemap.io.table import Kind
 from linemap.service.rules import read_declared_factor, read_pole_a, read_start_station
 from linemap.service.understand import Declared
@@ -49,8 +49,9 @@ class _Keeper:
         self.label = label
         self.now = now
 
-    def centrelines(self, centrelines: Mapping[str, Centreline]) -> Made:
+    def pi_list(self, pi_list: PiList) -> Made:
         known = self._line_ids()
+        centrelines = pi_list.centrelines
         made: Made = {}
         for name, centreline in centrelines.items():
             line_id = known.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
@@ -58,6 +59,8 @@ class _Keeper:
                 self.connection, line_id, centreline, file_id=self.file_id, label=self.label, now=self.now
             )
             made[name] = [revision]
+        for name, revisions in self.equations(pi_list.equations).items():
+            made.setdefault(name, []).extend(revisions)
         return made
 
     def equations(self, equations: Mapping[str, Sequence[tuple[float, float]]]) -> Made:
@@ -181,7 +184,7 @@ def keep(
     """
     keeper = _Keeper(connection, declared, file=file, label=label, now=now)
     keepers: Mapping[Kind, Callable[[Any], object]] = {
-        "centreline": keeper.centrelines,
+        "centreline": keeper.pi_list,
         "equations": keeper.equations,
         "structures": keeper.structures,
         "poles": keeper.poles,

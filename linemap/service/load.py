@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import replace
 
 from sqlalchemy import Connection
 
 from linemap.domain.figures import figures
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.geometry.geodesy import Projection
-from linemap.io.read import read_source, recognise
-from linemap.io.table import Kind, Loaded, RawTable, Source
+from linemap.io.table import Kind
+from linemap.service.evidence import Evidence, judge_points
 from linemap.service.keep import keep
-from linemap.service.understand import Declared, understand
+from linemap.service.load_report import LoadedFile, LoadReport, LoadRequest, told_file
+from linemap.service.reading import FileRead, Said, read_file
+from linemap.service.understand import Declared
+from linemap.store.answers import save_answer, standing_answers
 from linemap.store.database import Database
 from linemap.store.files import add_file, find_files
 from linemap.store.job import load_job
@@ -41,102 +42,6 @@ _ORDER: tuple[Kind, ...] = (
     "crossings",
     "context",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadRequest:
-    """What to load and how."""
-
-    paths: tuple[Path, ...]
-    #: What all the files are; None = told by their headings.
-    kind: Kind | None = None
-    #: Revision label of lists, like "B".
-    label: str = ""
-    #: Column order of shot files without headings: "pnezd" or "penzd".
-    shot_order: str = "pnezd"
-    #: Read and judge everything, store nothing.
-    dry_run: bool = False
-    loaded_by: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadedFile:
-    """How one file was understood."""
-
-    name: str
-    #: "" when the file could not be recognised.
-    kind: str
-    #: Encoding, delimiter, sheet and heading row, in words.
-    understood: str
-    #: Field -> heading and unit.
-    mapping: Mapping[str, str]
-    rows_in: int
-    rows_used: int
-    problems: tuple[Problem, ...]
-    #: What a new revision changes against the one before, in words.
-    changes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadReport:
-    """What a load did, or would do."""
-
-    files: tuple[LoadedFile, ...]
-    dry_run: bool
-    #: Data version after the load; the version before when nothing was stored.
-    data_version: int
-
-    @property
-    def problems(self) -> tuple[Problem, ...]:
-        """Problems of all files, in file order."""
-        return tuple(problem for file in self.files for problem in file.problems)
-
-    @property
-    def refused(self) -> bool:
-        """True when a real load would be refused."""
-        return any(problem.severity is Severity.REFUSED for problem in self.problems)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the report as plain lists and texts."""
-        return {
-            "dry_run": self.dry_run,
-            "data_version": self.data_version,
-            "files": [
-                {
-                    "name": file.name,
-                    "kind": file.kind,
-                    "understood": file.understood,
-                    "mapping": dict(file.mapping),
-                    "rows_in": file.rows_in,
-                    "rows_used": file.rows_used,
-                    "changes": list(file.changes),
-                    "problems": [
-                        {
-                            "row": problem.row,
-                            "column": problem.column,
-                            "value": problem.value,
-                            "reason": problem.reason,
-                            "remedy": problem.remedy,
-                            "severity": str(problem.severity),
-                        }
-                        for problem in file.problems
-                    ],
-                }
-                for file in self.files
-            ],
-        }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Read:
-    """A file with its meaning, or with the reasons it has none."""
-
-    name: str
-    kind: Kind | None
-    source: Source | None = None
-    table: RawTable | None = None
-    loaded: Loaded[Any] | None = None
-    refused: tuple[Problem, ...] = ()
 
 
 class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error
@@ -165,7 +70,9 @@ def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) ->
     """
     with database.reading() as connection:
         declared = declared_rules(connection)
-    read = sorted((_read(path, request, declared, now=now) for path in request.paths), key=_rank)
+        kept = standing_answers(connection)
+    said = _said(request)
+    read = sorted((read_file(path, said, declared, kept, now=now) for path in request.paths), key=_rank)
     refused = [problem for file in read for problem in file.refused]
     if refused and not request.dry_run:
         raise InputRefused(refused)
@@ -173,6 +80,7 @@ def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) ->
     try:
         with database.writing() as connection:
             stored += [_store(connection, file, request, declared, now=now) for file in read]
+            _remember(connection, read, request, now=now)
             stored = _judge_together(connection, stored, dry_run=request.dry_run)
             if request.dry_run:
                 raise _NothingStored
@@ -196,28 +104,15 @@ def declared_rules(connection: Connection) -> Declared:
     )
 
 
-def _rank(file: _Read) -> tuple[int, str]:
+def _rank(file: FileRead) -> tuple[int, str]:
     return (_ORDER.index(file.kind) if file.kind is not None else len(_ORDER), file.name)
 
 
-def _read(path: Path, request: LoadRequest, declared: Declared, *, now: dt.datetime) -> _Read:
-    kind: Kind | None = request.kind
-    source = table = None
-    try:
-        source = read_source(path, kind=request.kind)
-        kind = request.kind or source.kind or recognise(source.tables[0])
-        table = source.table(kind)
-        loaded = understand(table, kind, declared, shot_order=request.shot_order, now=now)
-    except InputRefused as refusal:
-        return _Read(name=path.name, kind=kind, source=source, table=table, refused=refusal.problems)
-    return _Read(name=path.name, kind=kind, source=source, table=table, loaded=loaded)
-
-
 def _store(
-    connection: Connection, file: _Read, request: LoadRequest, declared: Declared, *, now: dt.datetime
+    connection: Connection, file: FileRead, request: LoadRequest, declared: Declared, *, now: dt.datetime
 ) -> LoadedFile:
-    if file.loaded is None or file.source is None or file.kind is None:
-        return _told(file)
+    if file.loaded is None or file.source is None or file.kind is None or file.table is None:
+        return told_file(file)
     again = find_files(connection, file.source.sha256)
     if again and file.kind == "shots":
         when = again[0].loaded_at.date().isoformat()
@@ -227,7 +122,14 @@ def _store(
             remedy="nothing to do: they are not loaded twice",
             severity=Severity.NOTED,
         )
-        return replace(_told(file), rows_used=0, problems=(words,))
+        return replace(told_file(file), rows_used=0, problems=(words,))
+    evidence = _evidence(connection, file, declared)
+    problems = (*file.loaded.problems, *evidence.problems)
+    told = replace(told_file(file), problems=problems, evidence=evidence.words)
+    if any(problem.severity is Severity.REFUSED for problem in problems):
+        if request.dry_run:
+            return replace(told, rows_used=0)
+        raise InputRefused(problem for problem in problems if problem.severity is Severity.REFUSED)
     file_id = add_file(
         connection,
         name=file.name,
@@ -237,53 +139,72 @@ def _store(
         loaded_by=request.loaded_by,
         now=now,
         mapping=file.loaded.mapping,
-        problems=file.loaded.problems,
+        problems=problems,
     )
     made = keep(
         connection,
         file.kind,
-        file.loaded.value,
+        evidence.value,
         declared,
         file=(file_id, file.name),
         label=request.label,
         now=now,
     )
-    told = [
+    changed = [
         f"{recorded.change.number} {recorded.change.words}"
         for line, revisions in made.items()
         for recorded in changes(connection, line, revisions=revisions)
     ]
-    return replace(_told(file), changes=tuple(told))
+    return replace(told, changes=tuple(changed))
 
 
-def _told(file: _Read) -> LoadedFile:
-    table, loaded = file.table, file.loaded
-    return LoadedFile(
-        name=file.name,
-        kind=file.kind or "",
-        understood=_words(table) if table is not None else "",
-        mapping=loaded.mapping if loaded is not None else {},
-        rows_in=loaded.rows_in if loaded is not None else len(table.rows) if table is not None else 0,
-        rows_used=loaded.rows_used if loaded is not None else 0,
-        problems=loaded.problems if loaded is not None else file.refused,
+def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evidence:
+    """Return where the points of a file lie, among the lines and structures the job has by now."""
+    if file.loaded is None or file.table is None or file.kind not in {"centreline", "structures", "shots"}:
+        return Evidence(value=None if file.loaded is None else file.loaded.value)
+    return judge_points(
+        file.loaded.value,
+        file.table,
+        projection=declared.projection,
+        lines=load_lines(connection),
+        structures=load_structures(connection) if file.kind == "shots" else None,
     )
 
 
-def _words(table: RawTable) -> str:
-    """Say how a table was read: sheet, encoding, delimiter, heading row, coordinate reference."""
-    separators = {"\t": "tab", " ": "blanks"}
-    parts = []
-    if table.sheet:
-        parts.append(f"sheet or layer {table.sheet}")
-    if table.encoding:
-        parts.append(table.encoding)
-    if table.delimiter:
-        parts.append(f"cells apart by {separators.get(table.delimiter, table.delimiter)}")
-    if table.geometry is None:
-        parts.append(f"headings in row {table.header_row}" if table.header_row else "no headings")
-    if table.crs:
-        parts.append(f"declares {table.crs}")
-    return ", ".join(parts)
+def _said(request: LoadRequest) -> Said:
+    """Return what is said about the files, refusing what can only be said about one of them.
+
+    Raises
+    ------
+    InputRefused
+        If columns are named for several files, or an answer is to be remembered in nobody's name.
+    """
+    if len(request.paths) > 1 and request.columns:
+        raise _refused("--column", "columns are named and several files given", "load that file alone")
+    if request.remember and not request.said_by.strip():
+        raise _refused("--remember", "nobody is named who confirms the columns", "add --by NAME")
+    return Said(
+        kind=request.kind,
+        columns=request.columns,
+        units=request.units,
+        shot_order=request.shot_order,
+        date_order=request.date_order,
+    )
+
+
+def _refused(column: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=column, reason=reason, remedy=remedy))
+
+
+def _remember(
+    connection: Connection, read: Sequence[FileRead], request: LoadRequest, *, now: dt.datetime
+) -> None:
+    if not request.remember:
+        return
+    for file in read:
+        if file.answers is not None:
+            for shape in file.shapes:
+                save_answer(connection, shape, file.answers.as_dict(), who=request.said_by, at=now)
 
 
 def _judge_together(

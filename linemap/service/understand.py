@@ -9,14 +9,15 @@ from typing import Any
 
 from linemap.domain.line import PoleASide
 from linemap.geometry.geodesy import Projection
-from linemap.io.centreline import read_centrelines
 from linemap.io.context import read_context
 from linemap.io.crossings import read_crossings
 from linemap.io.equations import read_equations
 from linemap.io.guys import read_guys
 from linemap.io.holds import read_holds
+from linemap.io.pi_list import read_pi_list
 from linemap.io.poles import read_poles
 from linemap.io.records import read_records
+from linemap.io.shape import Answers
 from linemap.io.shots import read_shot_order, read_shots
 from linemap.io.structures import read_structures
 from linemap.io.table import Kind, Loaded, RawTable
@@ -37,11 +38,25 @@ class Declared:
     #: The job's settings; defaults for lines that files bring.
     settings: Mapping[str, Any]
 
+    @property
+    def combined_factor(self) -> float | None:
+        """The one combined factor declared for the job; None when none is, or it is taken by structure."""
+        try:
+            return float(str(self.settings.get("combined_factor", "")))
+        except ValueError:
+            return None
+
 
 def understand(
-    table: RawTable, kind: Kind, declared: Declared, *, shot_order: str = "pnezd", now: dt.datetime
+    table: RawTable,
+    kind: Kind,
+    declared: Declared,
+    *,
+    shot_order: str = "pnezd",
+    answers: Answers | None = None,
+    now: dt.datetime,
 ) -> Loaded[Any]:
-    """Read a table as the kind it is.
+    """Read a table as the kind it is; `answers` say what dates mean, the table knows its named columns.
 
     Raises
     ------
@@ -49,20 +64,25 @@ def understand(
         With every problem of the table.
     """
     projection, line, unit = declared.projection, declared.line_default, declared.projection.unit
+    order = answers.date_order if answers else None
     readers: Mapping[Kind, Callable[[], Loaded[Any]]] = {
-        "centreline": lambda: read_centrelines(table, projection=projection, line_default=line),
+        "centreline": lambda: read_pi_list(
+            table, projection=projection, line_default=line, combined_factor=declared.combined_factor
+        ),
         "equations": lambda: read_equations(table, unit=unit, line_default=line),
         "types": lambda: read_types(table, unit=unit),
         "tolerances": lambda: read_tolerances(table, unit=unit),
         "structures": lambda: read_structures(
-            table, projection=projection, line_default=line, pole_a=declared.pole_a
+            table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order
         ),
-        "poles": lambda: read_poles(table, unit=unit, line_default=line),
+        "poles": lambda: read_poles(table, unit=unit, line_default=line, order=order),
         "guys": lambda: read_guys(table, unit=unit, line_default=line),
         "shots": lambda: read_shots(
             table, projection=projection, line_default=line, order=read_shot_order(shot_order)
         ),
-        "records": lambda: read_records(table, line_default=line, received_at=now, zone=now.tzinfo or dt.UTC),
+        "records": lambda: read_records(
+            table, line_default=line, received_at=now, zone=now.tzinfo or dt.UTC, order=order
+        ),
         "holds": lambda: read_holds(table, line_default=line),
         "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
         "context": lambda: read_context(table, projection=projection),

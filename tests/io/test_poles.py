@@ -5,7 +5,8 @@ from collections.abc import Callable
 import pytest
 
 from linemap.errors import InputRefused
-from linemap.io.poles import parse_letters, parse_size, read_poles
+from linemap.io.pole_sizes import parse_size
+from linemap.io.poles import parse_letters, read_poles
 from linemap.io.table import RawTable
 from linemap.units import LengthUnit
 
@@ -61,7 +62,7 @@ def test_a_schedule_becomes_poles(table: Table) -> None:
 def test_sizes_in_one_column(table: Table) -> None:
     loaded = read_poles(table("Str,Pole,Ht/Class\n1/1,A,70-2\n1/1,B,75-2/70-2\n"), unit=LengthUnit.FOOT)
     assert [(p.length_ft, p.pole_class) for p in loaded.value] == [(70.0, "2"), (None, "")]
-    assert "no pole size" in loaded.problems[0].reason
+    assert "2 sizes for 1 poles" in loaded.problems[0].reason
 
 
 def test_lengths_no_pole_has_are_not_used(table: Table) -> None:

@@ -31,7 +31,8 @@ def test_files_without_headings_are_read_in_the_usual_order(table: Table, montan
     assert (first.file, first.row, first.line, first.observed_on) == ("2026-04-29.txt", 1, "N", "2026-04-29")
     assert (third.item, third.elevation, third.sigma) == ("hub", None, None)
     assert (last.structure, last.item, last.elevation) == ("", "other", None)
-    assert "0 among real elevations" in loaded.problems[0].reason
+    assert "0 among real elevations" in loaded.problems[2].reason
+    assert {p.row for p in loaded.problems if p.column == "column 5"} == {3, 4, 5}
     assert loaded.rows_in == loaded.rows_used == 5
 
 

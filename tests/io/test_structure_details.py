@@ -62,7 +62,7 @@ def test_details_that_would_mislead_refuse_the_list(
 @pytest.mark.parametrize(
     ("column", "cell", "words"),
     [
-        ("poles", "70-2", "no number of poles; 2 are taken, in 1 rows"),
+        ("poles", "70-2", "sizes, not numbers of poles; 2 are taken unless (3) is written, in 1 rows"),
         ("pole spacing", "0.81", "0.81 ft is unusual, in 1 rows"),
         ("pole spacing (m)", "12.5", "41.01 ft is unusual"),
         ("elev", "high", "taken as not given"),

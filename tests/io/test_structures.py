@@ -71,9 +71,9 @@ def test_a_messy_list_loads_and_every_dropped_row_is_listed(table: Table, montan
         (",900499.4,2250948.7", "row 3, Str: the structure number is missing"),
         ("1/1,900499.4,2250948.7", "structure 1/1 stands twice, in rows 2 and 3"),
         ("01-1,900499.4,2250948.7", "structure 1/1 stands twice, in rows 2 and 3"),
-        ("2-Jan,900499.4,2250948.7", "2-Jan looks like a structure number a spreadsheet turned into a date"),
-        ("45294,900499.4,2250948.7", "day count"),
-        ("1/2,46.71312,-108.37717", "looks like longitude and latitude among grid coordinates"),
+        ("4-Mar,900499.4,2250948.7", "4-Mar looks like .* turned into a date; it may be 3/4 or 4/3, and nothing"),
+        ("45355,900499.4,2250948.7", "day count; it may be 3/4 or 4/3"),
+        ("1/2,12.71312,-108.37717", "looks like longitude and latitude among grid coordinates"),
         ("1/2,0,0", "looks like longitude and latitude among grid coordinates"),
     ],
 )
@@ -187,15 +187,21 @@ def test_an_arm_azimuth_is_turned_to_the_side_of_pole_a(table: Table, montana: P
     assert right.explicit_azimuth[0] == pytest.approx(242.5)
 
 
-def test_date_cells_of_a_workbook_are_refused(workbook: Callable[..., Path], montana: Projection) -> None:
+def test_date_cells_of_a_workbook_that_fit_two_ways_are_asked_about(
+    workbook: Callable[..., Path], montana: Projection
+) -> None:
     rows = [
         ["Str", "N", "E"],
-        [datetime(2026, 1, 1), 900000, 2250000],  # noqa: DTZ001
-        ["1/20", 900500, 2251000],
+        [datetime(2026, 3, 4), 900000, 2250000],  # noqa: DTZ001
+        ["10/1", 900500, 2251000],
     ]
     raw = read_source(workbook({"Sheet1": rows})).tables[0]
-    with pytest.raises(InputRefused, match=r"row 2, Str .*1-Jan looks like .*format the column as text"):
+    words = r"row 2, Str .*4-Mar looks like .*3/4 or 4/3.*--date-order mdy \(3/4\) or dmy \(4/3\)"
+    with pytest.raises(InputRefused, match=words):
         read_structures(raw, projection=montana)
+    said = read_structures(raw, projection=montana, order="dmy")
+    assert said.value.number.tolist() == ["4/3", "10/1"]
+    assert "restored from date as 4/3" in said.problems[0].reason
 
 
 def test_a_long_list_loads_without_growing_slow(save: Callable[..., Path], montana: Projection) -> None:

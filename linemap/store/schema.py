@@ -33,18 +33,22 @@ __all__ = [
     "context_feature",
     "crossing",
     "decision",
+    "device",
     "equation",
     "event",
     "file",
     "guy",
     "hold",
+    "hold_release",
     "job",
     "line",
     "metadata",
+    "person",
     "pole",
     "problem",
     "revision",
     "shot",
+    "sign_in_attempt",
     "structure",
     "structure_change",
     "structure_type",
@@ -337,5 +341,59 @@ answer = Table(
     _text("who"),
     _moment("at"),
     _whole("at_offset_s"),
+    sqlite_autoincrement=True,
+)
+
+#: Who may sign in. A person is never taken out: records name them. `folded` is the name as compared.
+person = Table(
+    "person",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _text("name"),
+    Column("folded", Text, nullable=False, unique=True),
+    _text("role"),
+    Column("releases", JSON, nullable=False),
+    Column("password_hash", Text),
+    _moment("added_at"),
+    Column("revoked_at", Moment),
+)
+
+#: One phone, or one browser signed in with a password. Codes and tokens are kept only as SHA-256.
+device = Table(
+    "device",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("person_id", ForeignKey("person.id"), nullable=False, index=True),
+    *_texts("label", "kind"),
+    Column("code_sha256", Text, unique=True),
+    Column("code_expires_at", Moment),
+    Column("token_sha256", Text, unique=True),
+    Column("expires_at", Moment),
+    _moment("made_at"),
+    Column("signed_in_at", Moment),
+    Column("last_seen", Moment),
+    Column("revoked_at", Moment),
+)
+
+#: Sign-ins that failed or are under way, by person and by address; old ones are taken out.
+sign_in_attempt = Table(
+    "sign_in_attempt",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    *_texts("person", "address"),
+    Column("at", Moment, nullable=False, index=True),
+)
+
+#: Append-only, as `event`: who released which hold, and the hold as it stood then.
+hold_release = Table(
+    "hold_release",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    _text("hold_id"),
+    Column("hold", JSON, nullable=False),
+    *_texts("who", "role", "device", "evidence"),
+    _moment("at"),
+    _whole("at_offset_s"),
+    _moment("recorded_at"),
     sqlite_autoincrement=True,
 )

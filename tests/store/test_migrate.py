@@ -50,7 +50,7 @@ def stored(database: Database) -> str | None:
 
 def test_the_newest_migration_is_the_head() -> None:
     assert max(migrate.known_revisions()) == migrate.HEAD
-    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004", "0005"}
+    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004", "0005", "0012"}
 
 
 def test_migrations_from_empty_make_exactly_the_tables(database: Database) -> None:
@@ -77,6 +77,7 @@ def test_migrations_make_the_same_checks_as_the_tables(database: Database) -> No
         ("event", "ck_event_seq"),
         ("decision", "ck_decision_seq"),
         ("answer", "ck_answer_seq"),
+        ("hold_release", "ck_hold_release_seq"),
     }
 
 

@@ -1,0 +1,104 @@
+"""People, their devices, and the releases of holds; the releases only ever grow."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0012"
+down_revision = "0005"
+
+_REFUSAL = "releases of holds are only ever added; a hold that must stand again is set anew"
+
+# As for events: SQLite's INSERT OR REPLACE would remove the old row without firing a delete trigger.
+_THERE = "WHEN EXISTS (SELECT 1 FROM hold_release WHERE seq = NEW.seq)"
+_SQLITE = tuple(
+    f"CREATE TRIGGER hold_release_{verb.lower()} BEFORE {verb} ON hold_release {when} "
+    f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
+    for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE))
+)
+
+# ENABLE ALWAYS: a session that plays a replica would skip ordinary triggers.
+_POSTGRESQL = (
+    f"""CREATE FUNCTION refuse_hold_release_change() RETURNS trigger LANGUAGE plpgsql AS
+        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
+    """CREATE TRIGGER hold_release_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON hold_release
+        FOR EACH STATEMENT EXECUTE FUNCTION refuse_hold_release_change()""",
+    "ALTER TABLE hold_release ENABLE ALWAYS TRIGGER hold_release_refuse_change",
+)
+
+
+def _moment(name: str, *, nullable: bool = False) -> sa.Column[object]:
+    return sa.Column(name, sa.DateTime(timezone=True), nullable=nullable)
+
+
+def upgrade() -> None:
+    """Make the tables and the triggers of the releases."""
+    op.create_table(
+        "person",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("folded", sa.Text(), nullable=False),
+        sa.Column("role", sa.Text(), nullable=False),
+        sa.Column("releases", sa.JSON(), nullable=False),
+        sa.Column("password_hash", sa.Text(), nullable=True),
+        _moment("added_at"),
+        _moment("revoked_at", nullable=True),
+        sa.PrimaryKeyConstraint("id", name="pk_person"),
+        sa.UniqueConstraint("folded", name="uq_person_folded"),
+    )
+    _make_devices()
+    _make_releases()
+    for statement in _POSTGRESQL if op.get_bind().dialect.name == "postgresql" else _SQLITE:
+        op.execute(statement)
+
+
+def _make_devices() -> None:
+    op.create_table(
+        "device",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("label", sa.Text(), nullable=False),
+        sa.Column("kind", sa.Text(), nullable=False),
+        sa.Column("code_sha256", sa.Text(), nullable=True),
+        _moment("code_expires_at", nullable=True),
+        sa.Column("token_sha256", sa.Text(), nullable=True),
+        _moment("expires_at", nullable=True),
+        _moment("made_at"),
+        _moment("signed_in_at", nullable=True),
+        _moment("last_seen", nullable=True),
+        _moment("revoked_at", nullable=True),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name="fk_device_person_id"),
+        sa.PrimaryKeyConstraint("id", name="pk_device"),
+        sa.UniqueConstraint("code_sha256", name="uq_device_code_sha256"),
+        sa.UniqueConstraint("token_sha256", name="uq_device_token_sha256"),
+    )
+    op.create_index("ix_device_person_id", "device", ["person_id"])
+    op.create_table(
+        "sign_in_attempt",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person", sa.Text(), nullable=False),
+        sa.Column("address", sa.Text(), nullable=False),
+        _moment("at"),
+        sa.PrimaryKeyConstraint("id", name="pk_sign_in_attempt"),
+    )
+    op.create_index("ix_sign_in_attempt_at", "sign_in_attempt", ["at"])
+
+
+def _make_releases() -> None:
+    op.create_table(
+        "hold_release",
+        sa.Column("seq", sa.Integer(), autoincrement=True, nullable=False),
+        sa.Column("hold_id", sa.Text(), nullable=False),
+        sa.Column("hold", sa.JSON(), nullable=False),
+        sa.Column("who", sa.Text(), nullable=False),
+        sa.Column("role", sa.Text(), nullable=False),
+        sa.Column("device", sa.Text(), nullable=False),
+        sa.Column("evidence", sa.Text(), nullable=False),
+        _moment("at"),
+        sa.Column("at_offset_s", sa.Integer(), nullable=False),
+        _moment("recorded_at"),
+        sa.CheckConstraint("seq > 0", name=op.f("ck_hold_release_seq")),
+        sa.PrimaryKeyConstraint("seq", name="pk_hold_release"),
+        sqlite_autoincrement=True,
+    )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from math import isfinite
 from typing import Literal, get_args
 
 __all__ = ["Event", "Result"]
@@ -24,7 +25,8 @@ class Event:
     ------
     ValueError
         If the identifier, structure or step is blank, the pole is more than one letter, the result is none of
-        the three, or a time has no time zone.
+        the three, a time has no time zone, the position is no position, a measure is negative or not finite,
+        or the event corrects itself.
     """
 
     #: UUID made where the event was recorded, lower case; sending it twice is still one event.
@@ -51,6 +53,24 @@ class Event:
     file: str = ""
     #: Row in that file, 0 = none.
     row: int = 0
+    #: Where the device was, WGS 84 degrees; None = it had no fix.
+    longitude: float | None = None
+    latitude: float | None = None
+    #: What the device says of its own fix, metres; None = it says nothing.
+    accuracy_m: float | None = None
+    #: Label of the structure list the recorder was looking at.
+    revision_seen: str = ""
+    #: Identifier of the event this one corrects, "" = none. That one no longer counts, and stays on record.
+    supersedes: str = ""
+    #: Brand read on the pole, as written.
+    brand_seen: str = ""
+    #: Wind as entered by the recorder, miles an hour; None = not entered.
+    wind_speed_mph: float | None = None
+    wind_gust_mph: float | None = None
+    #: Identifiers of the photos taken with it.
+    photos: tuple[str, ...] = ()
+    #: Clock of the device minus clock of the job at receipt, seconds; None = not known (files).
+    skew_s: float | None = None
 
     def __post_init__(self) -> None:
         # A million events are built when a job is opened: one test for the good ones.
@@ -62,8 +82,19 @@ class Event:
             and self.result in _RESULTS
             and self.happened_at.utcoffset() is not None
             and self.received_at.utcoffset() is not None
+            and self.supersedes != self.id
         ):
             raise ValueError(f"event {self.id!r} {_fault(self)}")
+        if not (
+            self.skew_s
+            is self.longitude
+            is self.latitude
+            is self.accuracy_m
+            is self.wind_speed_mph
+            is self.wind_gust_mph
+            is None
+        ):
+            _check_measures(self)
 
     @property
     def key(self) -> tuple[str, str]:
@@ -72,11 +103,28 @@ class Event:
 
     @property
     def moment(self) -> datetime:
-        """When it is taken to have happened: the device's time, but never later than its arrival.
+        """When it is taken to have happened: the device's time, put right, but never later than its arrival.
 
         A device whose clock is fast stamps events in the future; they happened before they arrived.
         """
-        return min(self.happened_at, self.received_at)
+        if not self.skew_s:
+            return min(self.happened_at, self.received_at)
+        return min(self.happened_at - self.clock_error, self.received_at)
+
+    @property
+    def clock_error(self) -> timedelta:
+        """How far the device's clock was ahead of the job's, in whole minutes; 0 when it is not known.
+
+        What is less than half a minute is the way of the message, not the clock.
+        """
+        return timedelta(minutes=round((self.skew_s or 0.0) / 60.0))
+
+    @property
+    def position(self) -> tuple[float, float] | None:
+        """Longitude and latitude of the device in WGS 84 degrees; None when it had no fix."""
+        if self.longitude is None or self.latitude is None:
+            return None
+        return (self.longitude, self.latitude)
 
     @property
     def order_key(self) -> tuple[datetime, datetime, datetime, str, int, str]:
@@ -93,6 +141,20 @@ class Event:
         return self.crew or self.actor or "crew not named"
 
 
+def _check_measures(event: Event) -> None:
+    limits = {"longitude": 180.0, "latitude": 90.0}
+    for name in ("longitude", "latitude", "accuracy_m", "wind_speed_mph", "wind_gust_mph", "skew_s"):
+        value = getattr(event, name)
+        if value is None:
+            continue
+        if not isfinite(value) or abs(value) > limits.get(name, abs(value)):
+            raise ValueError(f"event {event.id!r} has the {name} {value}; give one in range, or none")
+        if value < 0.0 and name not in limits and name != "skew_s":
+            raise ValueError(f"event {event.id!r} has the {name} {value}; give 0 or more, or none")
+    if (event.longitude is None) != (event.latitude is None):
+        raise ValueError(f"event {event.id!r} has half a position; give longitude and latitude, or neither")
+
+
 def _fault(event: Event) -> str:
     for name in ("id", "structure", "step"):
         if not getattr(event, name).strip():
@@ -101,5 +163,7 @@ def _fault(event: Event) -> str:
         return f"has the pole {event.pole!r}; give one letter, or nothing for the whole structure"
     if event.result not in _RESULTS:
         return f"has the result {event.result!r}; use one of {', '.join(get_args(Result))}"
+    if event.supersedes == event.id:
+        return "corrects itself; name the event that is corrected"
     name = "received_at" if event.happened_at.utcoffset() is not None else "happened_at"
     return f"has no time zone in {name}; write it with its offset"

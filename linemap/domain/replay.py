@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import astuple, dataclass, field
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
 from datetime import datetime
 from operator import attrgetter
 
 from linemap.domain.event import Event
 
-__all__ = ["Part", "known_events", "replay"]
+__all__ = ["Part", "corrected_ids", "known_events", "replay", "without_corrected"]
 
 
 @dataclass(slots=True)
@@ -99,6 +99,26 @@ def known_events(
     ]
 
 
+def corrected_ids(events: Iterable[Event]) -> frozenset[str]:
+    """Return the identifiers of the events that some event of these corrects."""
+    return frozenset(event.supersedes for event in events if event.supersedes)
+
+
+def without_corrected(events: list[Event], corrected: Collection[str]) -> list[Event]:
+    """Return the events that still count.
+
+    An event that another one corrects does not count, be the correction itself corrected or not. Neither
+    does a withdrawal that names what it corrects: it takes back that one record and nothing else.
+    """
+    if not corrected:
+        return events
+    return [
+        event
+        for event in events
+        if event.id not in corrected and not (event.supersedes and event.result == "withdrawn")
+    ]
+
+
 def _first_copies(copies: Iterable[Event]) -> dict[str, Event]:
     first: dict[str, Event] = {}
     for event in copies:
@@ -110,4 +130,4 @@ def _first_copies(copies: Iterable[Event]) -> dict[str, Event]:
 
 def _copy_key(event: Event) -> tuple[object, ...]:
     """Order the copies of one event: by arrival, then by content so that the choice never depends on luck."""
-    return (event.received_at, *astuple(event))
+    return (event.received_at, repr(event))

@@ -6,16 +6,17 @@ which things happened counts, so a late record of an older step can neither undo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from operator import attrgetter
 from types import MappingProxyType
 from typing import NamedTuple
 
+from linemap.domain.clock import clock_findings
 from linemap.domain.event import Event
 from linemap.domain.finding import Finding
-from linemap.domain.replay import Part, known_events, replay
+from linemap.domain.replay import Part, corrected_ids, known_events, replay, without_corrected
 from linemap.domain.workflow import Step, Workflow
 
 __all__ = ["NOTHING_RECORDED", "Key", "StepState", "StructureStatus", "fold", "fold_structure", "refold"]
@@ -25,8 +26,6 @@ Key = tuple[str, str]
 
 #: Poles taken for a structure that is in no list.
 _UNLISTED_POLES = "AB"
-#: A device clock this much ahead of the job's is a finding. Common practice, no source.
-_CLOCK_LIMIT = timedelta(minutes=5)
 _ORDER = attrgetter("order_key")
 
 
@@ -112,7 +111,8 @@ def refold(
 ) -> dict[Key, StructureStatus]:
     """Return `status` with the structures of `events` folded afresh; the others are taken over.
 
-    `events` must hold all events of each structure it names, old and new: status depends on nothing else.
+    `events` must hold all events of each structure it names, old and new, and all that correct one of them:
+    status depends on nothing else.
     To change a large mapping in place, call `fold_structure` for the one structure instead.
 
     Raises
@@ -131,6 +131,7 @@ def fold_structure(
     *,
     key: Key,
     letters: str | None,
+    corrected: Collection[str] = frozenset(),
     as_of: datetime | None = None,
     known_by: datetime | None = None,
 ) -> StructureStatus:
@@ -145,6 +146,8 @@ def fold_structure(
         Named in the findings.
     letters : str or None
         Its poles, "AB" or "ABC"; None = the structure is in no list.
+    corrected : collection of str
+        Identifiers of events that events of other structures correct; those of these need not be named.
     as_of, known_by : datetime, optional
         As for `fold`.
 
@@ -153,7 +156,8 @@ def fold_structure(
     ValueError
         If `as_of` or `known_by` has no time zone.
     """
-    taken = known_events(events, as_of=as_of, known_by=known_by)
+    known = known_events(events, as_of=as_of, known_by=known_by)
+    taken = without_corrected(known, corrected_ids(known).union(corrected))
     if not taken:
         return NOTHING_RECORDED
     fresh = _Draft(key=key, letters=_UNLISTED_POLES if letters is None else letters)
@@ -167,7 +171,8 @@ def fold_structure(
             _fold_step(fresh, step, by_step.pop(step.code))
     _find_gaps(fresh, workflow)
     _find_unknown_steps(fresh, by_step)
-    _find_fast_clocks(fresh, taken)
+    for code, words in clock_findings(taken):
+        fresh.find(code, words)
     return StructureStatus(
         done=fresh.done, begun=fresh.begun, stage=workflow.stage(fresh.done), findings=tuple(fresh.findings)
     )
@@ -198,11 +203,21 @@ def _fold_into(
     known_by: datetime | None,
 ) -> dict[Key, StructureStatus]:
     grouped: dict[Key, list[Event]] = {}
+    corrections: list[Event] = []
     for event in events:
         grouped.setdefault((event.line, event.structure), []).append(event)
+        if event.supersedes:
+            corrections.append(event)
+    corrected = corrected_ids(known_events(corrections, as_of=as_of, known_by=known_by))
     for key, group in grouped.items():
         folded[key] = fold_structure(
-            group, workflow, key=key, letters=pole_letters.get(key), as_of=as_of, known_by=known_by
+            group,
+            workflow,
+            key=key,
+            letters=pole_letters.get(key),
+            corrected=corrected,
+            as_of=as_of,
+            known_by=known_by,
         )
     return folded
 
@@ -283,18 +298,3 @@ def _find_unknown_steps(fresh: _Draft, by_step: Mapping[str, Sequence[Event]]) -
     for code, events in sorted(by_step.items()):
         names = ", ".join(sorted({event.who for event in events}))
         fresh.find("unknown step", f'"{code}", recorded by {names}, is no step of the workflow')
-
-
-def _find_fast_clocks(fresh: _Draft, events: Sequence[Event]) -> None:
-    leads: dict[str, timedelta] = {}
-    for event in events:
-        if event.happened_at > event.received_at:
-            lead = event.happened_at - event.received_at
-            device = f"{event.device or 'a device'} of {event.who}"
-            leads[device] = max(lead, leads.get(device, lead))
-    for device, lead in sorted(leads.items()):
-        if lead <= _CLOCK_LIMIT:
-            continue
-        hours, minutes = divmod(round(lead.total_seconds() / 60.0), 60)
-        fast = f"the clock of {device} was at least {hours} h {minutes} min fast"
-        fresh.find("clock fast", f"{fast}; its events are taken to have happened when they arrived")

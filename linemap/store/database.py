@@ -20,10 +20,11 @@ from linemap.store import schema
 from linemap.store.engine import Place, engines
 from linemap.store.migrate import HEAD, known_revisions, stored_revision, upgrade
 
-__all__ = ["Database", "bump", "open_job"]
+__all__ = ["Database", "bump", "bump_record", "open_job"]
 
 #: Key of the advisory lock that makes writers of one PostgreSQL database take turns: "linemap" in ASCII.
 _WRITER_LOCK = int.from_bytes(b"linemap", "big")
+#: What a transaction has changed so far: "base", "record", or nothing.
 _CHANGED = "linemap_changed"
 #: What SQLite and PostgreSQL say when the whole database cannot be reached or read.
 _BROKEN = (
@@ -56,7 +57,8 @@ class Database:
     def writing(self) -> Iterator[Connection]:
         """Give a connection in one transaction, alone among writers; committed at the end or not at all.
 
-        The data version grows by one when anything in the transaction called `bump`.
+        The data version grows by one when anything in the transaction called `bump` or `bump_record`; the
+        base version follows it when anything called `bump`.
 
         Raises
         ------
@@ -68,8 +70,11 @@ class Database:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _WRITER_LOCK})
             connection.info.pop(_CHANGED, None)
             yield connection
-            if connection.info.pop(_CHANGED, False):
-                connection.execute(update(schema.job).values(data_version=schema.job.c.data_version + 1))
+            changed = connection.info.pop(_CHANGED, "")
+            if changed:
+                grown = schema.job.c.data_version + 1
+                base = grown if changed == "base" else schema.job.c.base_version
+                connection.execute(update(schema.job).values(data_version=grown, base_version=base))
 
     def close(self) -> None:
         """Close all connections."""
@@ -98,7 +103,15 @@ class Database:
 
 def bump(connection: Connection) -> None:
     """Note that this write transaction changed the job, so that its data version grows by one at commit."""
-    connection.info[_CHANGED] = True
+    connection.info[_CHANGED] = "base"
+
+
+def bump_record(connection: Connection) -> None:
+    """Note that this write transaction added to the record of the field: events, claims, briefings, photos.
+
+    What is computed from everything else stays as it was, and whoever keeps it may go on using it.
+    """
+    connection.info.setdefault(_CHANGED, "record")
 
 
 def open_job(
@@ -149,7 +162,9 @@ def _create(database: Database, *, name: str, now: dt.datetime) -> None:
                 _claim_schema(place, connection)
             upgrade(connection)
             connection.execute(
-                insert(schema.job).values(id=1, name=name, created_at=now, data_version=0, settings={})
+                insert(schema.job).values(
+                    id=1, name=name, created_at=now, data_version=0, base_version=0, settings={}
+                )
             )
     except BaseException:
         database.close()

@@ -3,18 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields, replace
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Select, insert, select
 
+from linemap.domain.chain import FIRST_LINK, Linked, event_values, json_values, link
 from linemap.domain.event import Event
 from linemap.errors import Conflict
 from linemap.store import schema
-from linemap.store.database import bump
+from linemap.store.database import bump_record
 
-__all__ = ["Added", "Received", "add_events", "append", "load_events", "of_structure", "since"]
+__all__ = [
+    "Added",
+    "Received",
+    "add_events",
+    "append",
+    "chain_head",
+    "find_events",
+    "load_events",
+    "of_structure",
+    "of_structures",
+    "record_in_order",
+    "same_content",
+    "since",
+    "told",
+]
 
 _FIELDS = tuple(field.name for field in fields(Event))
 #: Identifiers looked up in one query; both databases take many more parameters.
@@ -31,16 +46,18 @@ class Added(NamedTuple):
 
 
 class Received(NamedTuple):
-    """An event with its place in the order of receipt."""
+    """An event with its place in the order of receipt and its link in the chain."""
 
     seq: int
     event: Event
+    chain_hash: str = ""
 
 
 def add_events(connection: Connection, events: Iterable[Event], *, file_id: int | None = None) -> Added:
     """Add events, each once: one that is there already with the same content is left as it is.
 
-    When it was received is no part of the content: a device that saw no answer sends its events again.
+    When it was received, and by what clock, is no part of the content: a device that saw no answer sends
+    its events again. Call it inside a transaction that writes: writers take turns, so the chain is one.
 
     Raises
     ------
@@ -48,21 +65,21 @@ def add_events(connection: Connection, events: Iterable[Event], *, file_id: int 
         If an identifier is taken by an event with other content; nothing of the batch is stored.
     """
     batch = list(events)
-    known = _by_id(connection, [event.id for event in batch])
+    known = find_events(connection, [event.id for event in batch])
     fresh: list[Event] = []
     for event in batch:
         there = known.get(event.id)
         if there is None:
             known[event.id] = event
             fresh.append(event)
-        elif not _same_content(there, event):
+        elif not same_content(there, event):
             raise Conflict(
-                f"event {event.id} is already recorded as {_told(there)}; {_told(event)} needs an identifier "
+                f"event {event.id} is already recorded as {told(there)}; {told(event)} needs an identifier "
                 "of its own"
             )
     if fresh:
-        connection.execute(insert(schema.event), [_row(event, file_id) for event in fresh])
-        bump(connection)
+        connection.execute(insert(schema.event), _rows(fresh, file_id, after=chain_head(connection)))
+        bump_record(connection)
     return Added(stored=len(fresh), already_there=len(batch) - len(fresh))
 
 
@@ -80,7 +97,40 @@ def append(connection: Connection, event: Event) -> bool:
 def since(connection: Connection, seq: int, *, limit: int | None = None) -> tuple[Received, ...]:
     """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`."""
     query = _query().where(schema.event.c.seq > seq).limit(limit)
-    return tuple(Received(row.seq, _event(row)) for row in connection.execute(query))
+    return tuple(Received(row.seq, _event(row), row.chain_hash) for row in connection.execute(query))
+
+
+def chain_head(connection: Connection) -> str:
+    """Return the newest link of the chain; `FIRST_LINK` when there is no event."""
+    query = select(schema.event.c.chain_hash).order_by(schema.event.c.seq.desc()).limit(1)
+    newest: str | None = connection.scalar(query)
+    return FIRST_LINK if newest is None else newest
+
+
+def record_in_order(connection: Connection) -> Iterator[Linked]:
+    """Yield every event with its link as it is written, be it an event or not, in order of receipt.
+
+    Raises
+    ------
+    ValueError
+        If a moment in a row is none.
+    """
+    for row in connection.execute(_query()):
+        yield Linked(row.seq, json_values(_fields(row)), row.chain_hash)
+
+
+def of_structures(connection: Connection, keys: Iterable[tuple[str, str]]) -> tuple[Event, ...]:
+    """Return the events of these structures in the order of receipt."""
+    table = schema.event
+    by_line: dict[str, list[str]] = {}
+    for line, number in keys:
+        by_line.setdefault(line, []).append(number)
+    wanted = [
+        (table.c.line == line) & table.c.structure.in_(numbers[first : first + _CHUNK])
+        for line, numbers in by_line.items()
+        for first in range(0, len(numbers), _CHUNK)
+    ]
+    return tuple(_event(row) for each in wanted for row in connection.execute(_query().where(each)))
 
 
 def of_structure(connection: Connection, line: str, number: str) -> tuple[Event, ...]:
@@ -99,7 +149,8 @@ def _query() -> Select[Any]:
     return select(schema.event).order_by(schema.event.c.seq)
 
 
-def _by_id(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
+def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
+    """Return the events that have these identifiers, by identifier."""
     found: dict[str, Event] = {}
     for first in range(0, len(ids), _CHUNK):
         query = select(schema.event).where(schema.event.c.id.in_(ids[first : first + _CHUNK]))
@@ -107,22 +158,37 @@ def _by_id(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
     return found
 
 
-def _same_content(one: Event, other: Event) -> bool:
-    return replace(one, received_at=other.received_at) == other
+def same_content(one: Event, other: Event) -> bool:
+    """Say whether two copies of an event say the same, whenever each was received."""
+    return replace(one, received_at=other.received_at, skew_s=other.skew_s) == other
 
 
-def _told(event: Event) -> str:
+def told(event: Event) -> str:
+    """Name an event by what it says, for a message."""
     place = " ".join(part for part in (event.line, event.structure, event.pole) if part)
     return f'"{event.step} {event.result} at {place}, {event.happened_at.isoformat()}"'
 
 
-def _row(event: Event, file_id: int | None) -> dict[str, Any]:
-    offset = event.happened_at.utcoffset() or dt.timedelta()
-    values = {name: getattr(event, name) for name in _FIELDS}
-    return {**values, "happened_offset_s": round(offset.total_seconds()), "file_id": file_id}
+def _rows(events: Sequence[Event], file_id: int | None, *, after: str) -> list[dict[str, Any]]:
+    rows = []
+    for event in events:
+        after = link(after, event_values(event))
+        offset = event.happened_at.utcoffset() or dt.timedelta()
+        values = {name: getattr(event, name) for name in _FIELDS}
+        values["happened_offset_s"] = round(offset.total_seconds())
+        values["file_id"], values["chain_hash"] = file_id, after
+        values["photos"] = list(event.photos)
+        rows.append(values)
+    return rows
 
 
 def _event(row: Row[Any]) -> Event:
+    return Event(**_fields(row))
+
+
+def _fields(row: Row[Any]) -> dict[str, Any]:
     values = {name: getattr(row, name) for name in _FIELDS}
     zone = dt.timezone(dt.timedelta(seconds=row.happened_offset_s))
-    return Event(**{**values, "happened_at": row.happened_at.astimezone(zone)})
+    values["happened_at"] = row.happened_at.astimezone(zone)
+    values["photos"] = tuple(row.photos)
+    return values

@@ -15,7 +15,7 @@ from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
 
-__all__ = ["DECLARED", "JobRecord", "change_settings", "load_data_version", "load_job"]
+__all__ = ["DECLARED", "JobRecord", "change_settings", "load_data_version", "load_job", "load_versions"]
 
 #: Settings that are declarations about the job's coordinates.
 DECLARED = ("crs", "combined_factor", "base_point", "vertical_datum", "source")
@@ -29,6 +29,8 @@ class JobRecord:
     created_at: dt.datetime
     #: Grows by one with every transaction that changed something.
     data_version: int
+    #: Data version of the last change to anything but the record of the field.
+    base_version: int
     #: JSON values by name; "data_date" and "tolerances" have a meaning here, others to those who save them.
     settings: Mapping[str, Any]
 
@@ -57,7 +59,7 @@ def load_job(connection: Connection) -> JobRecord:
     """Return the job's own record."""
     table = schema.job
     row = connection.execute(
-        select(table.c.name, table.c.created_at, table.c.data_version, table.c.settings)
+        select(table.c.name, table.c.created_at, table.c.data_version, table.c.base_version, table.c.settings)
     ).one()
     return JobRecord(**row._mapping)
 
@@ -65,6 +67,13 @@ def load_job(connection: Connection) -> JobRecord:
 def load_data_version(connection: Connection) -> int:
     """Return the data version alone; two equal ones mean that nothing was changed in between."""
     return int(connection.execute(select(schema.job.c.data_version)).scalar_one())
+
+
+def load_versions(connection: Connection) -> tuple[int, int]:
+    """Return data version and base version; two equal base versions mean that only the record grew."""
+    table = schema.job
+    row = connection.execute(select(table.c.data_version, table.c.base_version)).one()
+    return int(row.data_version), int(row.base_version)
 
 
 def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:

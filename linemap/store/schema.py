@@ -30,6 +30,8 @@ from linemap.store.columns import Moment
 
 __all__ = [
     "answer",
+    "briefing",
+    "claim",
     "context_feature",
     "crossing",
     "decision",
@@ -102,7 +104,8 @@ def _seq() -> Column[int]:
     return Column("seq", Integer, primary_key=True, autoincrement=False)
 
 
-#: One row: the job itself. `data_version` grows by one with every transaction that changed something.
+#: One row: the job itself. `data_version` grows by one with every transaction that changed something;
+#: `base_version` is the data version of the last change to anything but the record of the field.
 job = Table(
     "job",
     metadata,
@@ -110,6 +113,7 @@ job = Table(
     _text("name"),
     _moment("created_at"),
     _whole("data_version"),
+    _whole("base_version"),
     Column("settings", JSON, nullable=False),
 )
 
@@ -242,9 +246,59 @@ event = Table(
     _file(),
     _text("file"),
     _whole("row"),
+    *(Column(name, Double) for name in ("longitude", "latitude", "accuracy_m")),
+    *_texts("revision_seen", "supersedes", "brand_seen"),
+    *(Column(name, Double) for name in ("wind_speed_mph", "wind_gust_mph", "skew_s")),
+    Column("photos", JSON, nullable=False),
+    # SHA-256 of the link before and this event: `linemap.domain.chain`
+    _text("chain_hash"),
     UniqueConstraint("id"),
     Index(None, "line", "structure"),
     sqlite_autoincrement=True,
+)
+
+#: What crews say they will work on next. Only added to, as `event`.
+claim = Table(
+    "claim",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    *_texts("id", "line", "structure", "crew", "device"),
+    *(_moment(name) for name in ("made_at", "expires_at", "received_at")),
+    UniqueConstraint("id"),
+    sqlite_autoincrement=True,
+)
+
+#: Job briefings as recorded by the person in charge. Only added to, as `event`.
+briefing = Table(
+    "briefing",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    *_texts("id", "line", "structure", "person_in_charge"),
+    _moment("at"),
+    _moment("received_at"),
+    Column("subjects", JSON, nullable=False),
+    UniqueConstraint("id"),
+    sqlite_autoincrement=True,
+)
+
+#: Photos of events, in parts as they arrive: `received` of `total` bytes are there; "" = not complete.
+photo = Table(
+    "photo",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("event_id", Text, nullable=False, index=True),
+    _whole("total"),
+    _whole("received"),
+    *_texts("media_type", "sha256"),
+    _moment("begun_at"),
+)
+
+photo_part = Table(
+    "photo_part",
+    metadata,
+    Column("photo_id", ForeignKey("photo.id"), primary_key=True),
+    Column("start", Integer, primary_key=True, autoincrement=False),
+    Column("content", LargeBinary, nullable=False),
 )
 
 hold = Table(

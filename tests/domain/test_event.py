@@ -83,3 +83,27 @@ def test_the_moment_does_not_depend_on_the_zone_it_is_written_in(late: timedelta
     assert here.moment == there.moment
     assert here.moment <= here.received_at
     assert here.order_key == there.order_key
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"supersedes": "0b9d3c1e-6a52-4a53-9c55-0d6f6b1f7a01"}, "corrects itself"),
+        ({"longitude": -108.2}, "half a position"),
+        ({"latitude": 46.7}, "half a position"),
+        ({"longitude": -108.2, "latitude": 90.1}, "the latitude 90.1"),
+        ({"longitude": float("nan"), "latitude": 46.7}, "the longitude nan"),
+        ({"accuracy_m": -1.0}, "the accuracy_m -1.0"),
+        ({"wind_gust_mph": float("inf")}, "the wind_gust_mph inf"),
+        ({"wind_speed_mph": -0.1}, "the wind_speed_mph -0.1"),
+        ({"skew_s": float("nan")}, "the skew_s nan"),
+    ],
+)
+def test_measures_that_are_none_are_refused(changed: dict[str, Any], said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        event(**changed)
+
+
+def test_a_position_has_both_parts_or_none() -> None:
+    assert event().position is None
+    assert event(longitude=-108.2, latitude=46.7, accuracy_m=5.0).position == (-108.2, 46.7)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
+from linemap.domain.chain import first_break
 from linemap.domain.event import Event
 from linemap.errors import Conflict
 from linemap.store import events, job
@@ -23,9 +24,12 @@ MORNING = dt.datetime(2026, 5, 15, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=
 #: Values for a statement that writes an event by hand.
 COLUMNS = (
     "seq, id, line, structure, pole, step, result, happened_at, happened_offset_s, received_at, "
-    "crew, actor, device, note, file, row"
+    "crew, actor, device, note, file, row, revision_seen, supersedes, brand_seen, photos, chain_hash"
 )
-VALUES = "'N', '1/1', '', 'set', 'done', '2026-01-01', 0, '2026-01-01', '', '', '', 'forged', '', 0"
+VALUES = (
+    "'N', '1/1', '', 'set', 'done', '2026-01-01', 0, '2026-01-01', '', '', '', 'forged', '', 0, "
+    "'', '', '', '[]', ''"
+)
 
 # NUL cannot be stored by PostgreSQL; surrogates are no text
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -35,6 +39,7 @@ moments = st.datetimes(
     max_value=dt.datetime(2099, 1, 1),  # noqa: DTZ001
     timezones=st.builds(dt.timezone, st.builds(dt.timedelta, minutes=st.integers(-720, 840))),
 )
+measures = st.none() | st.floats(0.0, 1e6)
 
 
 def event(identifier: str = "e1", **changes: Any) -> Event:
@@ -76,12 +81,12 @@ def test_an_event_comes_back_as_it_was_with_its_own_time_zone(database: Database
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_every_value_comes_back(database: Database, data: st.DataObject) -> None:
-    seen = {one.id for one in load(database)}
-    batch = data.draw(
+    seen = len(load(database))
+    drawn = data.draw(
         st.lists(
             st.builds(
                 Event,
-                id=named.filter(lambda identifier: identifier not in seen),
+                id=named,
                 line=texts,
                 structure=named,
                 pole=st.sampled_from(["", "A", "C"]),
@@ -93,14 +98,26 @@ def test_every_value_comes_back(database: Database, data: st.DataObject) -> None
                 note=texts,
                 file=texts,
                 row=st.integers(0, 2**31 - 1),
+                longitude=st.floats(-180.0, 180.0),
+                latitude=st.floats(-90.0, 90.0),
+                accuracy_m=measures,
+                revision_seen=texts,
+                supersedes=texts.map(lambda text: f"~{text}"),
+                brand_seen=texts,
+                wind_speed_mph=measures,
+                photos=st.lists(texts, max_size=3).map(tuple),
+                skew_s=st.none() | st.floats(-1e6, 1e6),
             ),
             unique_by=lambda one: one.id,
             max_size=5,
         )
     )
+    # the job keeps what earlier examples stored
+    batch = [replace(one, id=f"{seen} {one.id}") for one in drawn]
     with database.writing() as connection:
         assert events.add_events(connection, batch) == (len(batch), 0)
-    back = load(database)[len(seen) :]
+        assert first_break(events.record_in_order(connection)) is None
+    back = load(database)[seen:]
     assert back == tuple(batch)
     assert [one.happened_at.utcoffset() for one in back] == [one.happened_at.utcoffset() for one in batch]
 
@@ -117,7 +134,7 @@ def test_the_same_event_again_changes_nothing(database: Database) -> None:
 
 
 def test_sent_again_later_it_is_still_the_same_event(database: Database) -> None:
-    later = event(received_at=MORNING + dt.timedelta(days=2))
+    later = event(received_at=MORNING + dt.timedelta(days=2), skew_s=3.5)
     with database.writing() as connection:
         events.append(connection, event())
         assert not events.append(connection, later)
@@ -142,6 +159,9 @@ def test_twice_in_one_batch_is_once(database: Database) -> None:
         {"crew": "Raven"},
         {"note": ""},
         {"line": "South"},
+        {"longitude": -108.1, "latitude": 46.7},
+        {"supersedes": "e0"},
+        {"photos": ("p1",)},
     ],
 )
 def test_the_same_identifier_with_other_content_is_a_conflict_and_nothing_is_stored(

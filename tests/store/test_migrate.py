@@ -9,9 +9,10 @@ from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
-from sqlalchemy import Connection, insert, inspect, text
+from sqlalchemy import Connection, inspect, text
 from sqlalchemy.exc import DBAPIError
 
+from linemap.domain.chain import FIRST_LINK, event_values, first_break, link
 from linemap.domain.event import Event
 from linemap.errors import JobUnreadable
 from linemap.store import events, job, migrate, schema
@@ -25,6 +26,13 @@ def event(identifier: str) -> Event:
     return Event(id=identifier, line="N", structure="1/1", step="dug", happened_at=NOW, received_at=NOW)
 
 
+_OLD_EVENT = """
+    INSERT INTO event (id, line, structure, pole, step, result, happened_at, happened_offset_s, received_at,
+                       crew, actor, device, note, file, row)
+    VALUES (:id, 'N', '1/1', '', 'dug', 'done', :at, 0, :at, '', '', '', '', '', 0)
+"""
+
+
 def make_older_job(target: str) -> None:
     """Make a job as the first schema had it, without triggers on events."""
     place = Place.from_text(target)
@@ -36,9 +44,15 @@ def make_older_job(target: str) -> None:
         config.set_main_option("script_location", "linemap.store:migrations")
         config.attributes["connection"] = connection
         command.upgrade(config, "0001")
-        values = {"id": 1, "name": "old", "created_at": NOW, "data_version": 7, "settings": {}}
-        connection.execute(insert(schema.job).values(values))
-        events.append(connection, event("first"))
+        connection.execute(
+            text(
+                "INSERT INTO job (id, name, created_at, data_version, settings) "
+                "VALUES (1, 'old', :at, 7, '{}')"
+            ),
+            {"at": "2026-05-15 00:00:00"},
+        )
+        for identifier in ("first", "second"):
+            connection.execute(text(_OLD_EVENT), {"id": identifier, "at": "2026-05-15 00:00:00"})
     reader.dispose()
     writer.dispose()
 
@@ -50,7 +64,7 @@ def stored(database: Database) -> str | None:
 
 def test_the_newest_migration_is_the_head() -> None:
     assert max(migrate.known_revisions()) == migrate.HEAD
-    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004", "0005", "0012"}
+    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004", "0005", "0010", "0012"}
 
 
 def test_migrations_from_empty_make_exactly_the_tables(database: Database) -> None:
@@ -77,6 +91,8 @@ def test_migrations_make_the_same_checks_as_the_tables(database: Database) -> No
         ("event", "ck_event_seq"),
         ("decision", "ck_decision_seq"),
         ("answer", "ck_answer_seq"),
+        ("claim", "ck_claim_seq"),
+        ("briefing", "ck_briefing_seq"),
         ("hold_release", "ck_hold_release_seq"),
     }
 
@@ -86,8 +102,14 @@ def test_opening_an_older_job_brings_it_up_to_date_and_keeps_what_is_in_it(targe
     with open_job(target) as database:
         assert stored(database) == migrate.HEAD
         with database.reading() as connection:
-            assert events.load_events(connection) == (event("first"),)
-            assert job.load_data_version(connection) == 7
+            assert events.load_events(connection) == (event("first"), event("second"))
+            assert job.load_versions(connection) == (7, 7)
+            # what was there is chained as if it had come in today
+            assert first_break(events.record_in_order(connection)) is None
+            newest = events.chain_head(connection)
+            assert newest == link(
+                link(FIRST_LINK, event_values(event("first"))), event_values(event("second"))
+            )
         with pytest.raises(DBAPIError, match="only ever added"), database.writing() as connection:
             connection.execute(text("DELETE FROM event"))
 

@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0012"
-down_revision = "0005"
+down_revision = "0010"
 
 _REFUSAL = "releases of holds are only ever added; a hold that must stand again is set anew"
 

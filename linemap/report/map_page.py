@@ -30,6 +30,14 @@ _HEAD = """\
 <script defer src="/vendor/leaflet/leaflet.js?v={v}"></script>
 <script type="module" src="/map.js?v={v}"></script>"""
 
+_WAYS = """\
+<nav class="ways" aria-label="Pages of the job">
+<a href="/" aria-current="page">Map</a>
+<a href="/survey">Survey</a>
+<a href="/files">Files</a>
+</nav>
+"""
+
 DARK_MEDIA = "screen and (prefers-color-scheme: dark)"
 """When the dark colours are in force until the person chooses; the page's script knows the same words."""
 
@@ -66,7 +74,7 @@ class _StrictFigure(Figure):
 <a class="skip" href="#list">Skip to the structure list</a>
 <header class="bar">
 <h1 id="title">{{ this.title|e }}</h1>
-<p id="facts"></p>
+{{ this.ways }}<p id="facts"></p>
 <div class="tools">
 <button type="button" id="theme" aria-pressed="false">Dark</button>
 <button type="button" id="print">Print</button>
@@ -79,8 +87,9 @@ class _StrictFigure(Figure):
 </html>
 """)
 
-    def __init__(self, title: str, *, head: str, policy: str) -> None:
+    def __init__(self, title: str, *, head: str, policy: str, ways: str) -> None:
         super().__init__(title=title)
+        self.ways = ways
         self.head = head
         self.policy = policy
 
@@ -163,7 +172,7 @@ def map_page(
         ``/vendor/leaflet`` and ``/api`` of the server that sent it and nothing else.
     """
     head = _HEAD.format(v=quote(asset_version, safe=""), dark=DARK_MEDIA)
-    return map_shell(title, centre=centre, bounds=bounds, head=head)
+    return map_shell(title, centre=centre, bounds=bounds, head=head, ways=_WAYS)
 
 
 def map_shell(
@@ -173,6 +182,7 @@ def map_shell(
     bounds: Sequence[tuple[float, float]],
     head: str,
     policy: str = "",
+    ways: str = "",
 ) -> MapPage:
     """Make the page around a head that says where styles and scripts come from.
 
@@ -184,8 +194,10 @@ def map_shell(
         Markup that brings the style sheets and scripts; trusted.
     policy : str
         Markup of a policy that must stand before anything else; "" when the server sends it as a header.
+    ways : str
+        Markup of the links to the job's other pages; trusted. "" for a page that stands alone.
     """
-    figure = _StrictFigure(title, head=head, policy=policy)
+    figure = _StrictFigure(title, head=head, policy=policy, ways=ways)
     corners = [[float(lat), float(lon)] for lon, lat in bounds]
     _StrictMap(figure, centre=(centre[1], centre[0]), bounds=corners)
     html = figure.render()

@@ -15,8 +15,9 @@ from linemap.store.database import open_job
 from linemap.web.assets import LEAFLET, STATIC, asset_version
 from linemap.web.cache import AnswerCache
 from linemap.web.errors import register_error_handlers
-from linemap.web.guard import GuardHeaders, content_policy
-from linemap.web.routes import health, line, pages
+from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
+from linemap.web.page import page_templates
+from linemap.web.routes import files, health, line, pages, survey
 
 __all__ = ["app_from_environment", "create_app"]
 
@@ -53,11 +54,13 @@ def create_app(settings: Settings, *, today: Callable[[], dt.date] | None = None
     )
     app.state.answers = AnswerCache(database, settings, today=today or _local_date)
     app.state.asset_version = asset_version()
+    app.state.templates = page_templates()
     register_error_handlers(app)
-    for module in (pages, line, health):
+    for module in (pages, line, survey, files, health):
         app.include_router(module.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
+    app.add_middleware(GuardChanges)
     app.add_middleware(GuardHeaders, policy=content_policy(settings.tile_url))
     return app
 

@@ -47,6 +47,11 @@ class AnswerCache:
         self._key: tuple[int, date] | None = None
         self._kept: dict[str, Any] = {}
 
+    @property
+    def database(self) -> Database:
+        """The open job."""
+        return self._database
+
     def data_version(self) -> int:
         """Return the job's data version as the database has it now."""
         with self._database.reading() as connection:

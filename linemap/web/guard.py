@@ -1,17 +1,25 @@
-"""Response headers that keep a page to its own server: content policy, framing, sniffing, referrer.
+"""What keeps a page to its own server: response headers, the origin of what changes the job, its size.
 
 Pages need no address outside the server. The one exception is a tile source the job's owner configures,
-whose origin is then added to the images allowed.
+whose origin is then added to the images allowed. What changes the job must come from a page of this server,
+told by the Fetch Metadata of the browser, or from a program on this machine.
 """
 
 from __future__ import annotations
 
+import ipaddress
 from urllib.parse import urlsplit
 
-from starlette.datastructures import MutableHeaders
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["GuardHeaders", "content_policy"]
+from linemap.web.errors import error_response
+
+__all__ = ["MOST_BYTES", "GuardChanges", "GuardHeaders", "content_policy"]
+
+#: Bytes a request may bring: an answer with a long note is a few kilobytes.
+MOST_BYTES = 64 * 1024
+_READS_ONLY = ("GET", "HEAD", "OPTIONS")
 
 #: FastAPI's documentation pages load from elsewhere; they are switched off, so one policy fits all pages.
 _POLICY = (
@@ -58,3 +66,73 @@ class GuardHeaders:
             await send(message)
 
         await self.app(scope, receive, send_guarded)
+
+
+class GuardChanges:
+    """ASGI middleware that lets through only changes that come from this server's pages, and not large.
+
+    A browser says where a request comes from (Sec-Fetch-Site, W3C Fetch Metadata; else Origin). A program
+    says neither and is let through from this machine only.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a read on as it is; look at the origin and the size of everything else."""
+        if scope["type"] != "http" or scope["method"] in _READS_ONLY:
+            await self.app(scope, receive, send)
+            return
+        if not _from_here(scope):
+            words = "a change must come from a page of this server, or from a program on this machine"
+            await error_response(403, "other_origin", words)(scope, receive, send)
+            return
+        body = await _read_body(scope, receive)
+        if body is None:
+            words = f"the request is larger than {MOST_BYTES // 1024} KiB; shorten it"
+            await error_response(413, "too_large", words)(scope, receive, send)
+            return
+        await self.app(scope, _replay(body, receive), send)
+
+
+def _from_here(scope: Scope) -> bool:
+    headers = Headers(scope=scope)
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site in ("same-origin", "none")
+    origin = headers.get("origin")
+    if origin is not None:
+        return urlsplit(origin).netloc.casefold() == headers.get("host", "").casefold() != ""
+    return _is_loopback(scope.get("client"))
+
+
+def _is_loopback(client: tuple[str, int] | None) -> bool:
+    try:
+        return client is not None and ipaddress.ip_address(client[0]).is_loopback
+    except ValueError:
+        return False
+
+
+async def _read_body(scope: Scope, receive: Receive) -> bytes | None:
+    """Return the whole body, None when it is too large; what it says of its length is not trusted alone."""
+    said = Headers(scope=scope).get("content-length", "0")
+    if said.isdecimal() and int(said) > MOST_BYTES:
+        return None
+    body, more = b"", True
+    while more:
+        message = await receive()
+        body += message.get("body", b"")
+        more = message["type"] == "http.request" and message.get("more_body", False)
+        if len(body) > MOST_BYTES:
+            return None
+    return body
+
+
+def _replay(body: bytes, receive: Receive) -> Receive:
+    """Give the body once, then whatever comes after it."""
+    waiting: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def replayed() -> Message:
+        return waiting.pop() if waiting else await receive()
+
+    return replayed

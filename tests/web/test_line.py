@@ -114,5 +114,5 @@ def test_errors_have_one_shape(client: TestClient, path: str, status: int, code:
 
 
 def test_a_method_that_is_not_served_is_refused(client: TestClient) -> None:
-    answer = client.delete("/api/job")
+    answer = client.delete("/api/job", headers={"sec-fetch-site": "same-origin"})
     assert (answer.status_code, answer.json()["error"]["code"]) == (405, "method_not_allowed")

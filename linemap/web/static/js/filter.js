@@ -8,6 +8,12 @@ export const ANY = "";
 export const openFilter = () => ({ line: ANY, stage: ANY, verdict: ANY, hold: ANY, mile: ANY, text: "" });
 
 const reversedWanted = "reversed";
+const surveyorWanted = "surveyor";
+/** Places of "fail" and "cannot tell" among the verdicts. */
+const IN_QUESTION = [1, 2];
+
+/** What a surveyor must look at: surveyed and not passed, or A and B the other way round. */
+const needsSurveyor = (s, i) => IN_QUESTION.includes(s.verdict[i]) || s.reversed[i] === 1;
 
 /** Test of one row, made once per filter: each chosen criterion is one predicate. */
 function predicates(s, filter) {
@@ -17,6 +23,7 @@ function predicates(s, filter) {
   equal(s.stage, filter.stage);
   equal(s.mile, filter.mile);
   if (filter.verdict === reversedWanted) tests.push((i) => s.reversed[i] === 1);
+  else if (filter.verdict === surveyorWanted) tests.push((i) => needsSurveyor(s, i));
   else equal(s.verdict, filter.verdict);
   if (filter.hold === "any") tests.push((i) => s.hold[i] > 0);
   else equal(s.hold, filter.hold);

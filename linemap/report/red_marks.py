@@ -1,0 +1,150 @@
+"""The as-set table with red marks as a workbook: texts only, no formulas, always the same bytes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, fields
+
+import xlsxwriter
+from xlsxwriter.format import Format
+from xlsxwriter.worksheet import Worksheet
+
+from linemap.report.mark_sheet import MarkedDecision, MarkedShot, MarkedStructure, MarkSheet
+
+__all__ = ["STRUCTURE_COLUMNS", "red_marks_xlsx"]
+
+_RESIDUALS = ("rotation", "along", "across", "spacing", "middle pole off line A-C")
+_POLES = ("pole", "design N", "design E", "set N", "set E", "ahead", "right", "sigma", "measured")
+#: Headings of the first sheet, in order.
+STRUCTURE_COLUMNS: tuple[str, ...] = (
+    "line",
+    "structure",
+    "station",
+    "verdict",
+    *_RESIDUALS,
+    "likely cause",
+    "decision",
+    "decided by",
+    "surveyed by",
+    "surveyed on",
+    "files and rows",
+)
+_WIDE = {
+    "likely cause": 60,
+    "decision": 40,
+    "files and rows": 44,
+    "note": 60,
+    "description": 26,
+    "subject": 34,
+}
+#: What no document's own clock may change. Spreadsheet programs show it as the day of making.
+_MADE = dt.datetime(2000, 1, 1)  # noqa: DTZ001 - the file format has no zone
+#: Longest text of a cell.
+_MOST_SIGNS = 32_767
+
+
+def red_marks_xlsx(sheet: MarkSheet) -> bytes:
+    """Return the workbook: structures, poles, shots as observed, decisions, and what the job declares.
+
+    Every cell is text, so a spreadsheet program shows what stands here and computes nothing of its own.
+    The same `sheet` gives the same bytes.
+    """
+    into = io.BytesIO()
+    options = {
+        "in_memory": True,
+        "strings_to_formulas": False,
+        "strings_to_numbers": False,
+        "strings_to_urls": False,
+    }
+    with xlsxwriter.Workbook(into, options) as book:
+        book.set_properties({"title": f"{sheet.job}: as-set table and red marks", "created": _MADE})
+        head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+        plain = book.add_format({"num_format": "@", "valign": "top", "text_wrap": True})
+        red = book.add_format(
+            {"num_format": "@", "valign": "top", "text_wrap": True, "font_color": "#B81F14"}
+        )
+        formats = (head, plain, red)
+        structures = [(_structure(each), each.marked) for each in sheet.structures]
+        poles = [row for each in sheet.structures for row in _poles(each)]
+        _write(book.add_worksheet("structures"), STRUCTURE_COLUMNS, structures, formats, sheet)
+        _write(book.add_worksheet("poles"), ("line", "structure", *_POLES), poles, formats, sheet)
+        _write(
+            book.add_worksheet("shots as observed"), _names(MarkedShot), _plain(sheet.shots), formats, sheet
+        )
+        _write(
+            book.add_worksheet("decisions"), _names(MarkedDecision), _plain(sheet.decisions), formats, sheet
+        )
+        _write(book.add_worksheet("job"), ("what", "text"), _job(sheet), formats, sheet)
+    return into.getvalue()
+
+
+def _write(
+    page: Worksheet,
+    headings: Sequence[str],
+    rows: Iterable[tuple[Sequence[str], bool]],
+    formats: tuple[Format, Format, Format],
+    sheet: MarkSheet,
+) -> None:
+    head, plain, red = formats
+    for column, heading in enumerate(headings):
+        page.write_string(0, column, heading, head)
+        page.set_column(column, column, _WIDE.get(heading, 15))
+    for row, (texts, marked) in enumerate(rows, start=1):
+        for column, text in enumerate(texts):
+            page.write_string(row, column, text[:_MOST_SIGNS], red if marked else plain)
+    page.freeze_panes(1, 2)
+    page.repeat_rows(0)
+    page.set_landscape()
+    page.fit_to_pages(1, 0)
+    job = sheet.job.replace("&", "&&")[:80]
+    page.set_footer(f"&L{job}, data version {sheet.data_version} as of {sheet.data_date}&R&P of &N")
+
+
+def _structure(each: MarkedStructure) -> tuple[str, ...]:
+    found = dict(each.residuals)
+    return (
+        each.line,
+        each.number,
+        each.station,
+        each.verdict,
+        *(found.get(name, "") for name in _RESIDUALS),
+        each.cause,
+        each.decision,
+        each.decided_by,
+        each.method,
+        each.surveyed_on,
+        each.source,
+    )
+
+
+def _poles(each: MarkedStructure) -> list[tuple[tuple[str, ...], bool]]:
+    return [((each.line, each.number, *astuple(pole)), each.marked) for pole in each.poles]
+
+
+def _names(record: type[MarkedShot] | type[MarkedDecision]) -> tuple[str, ...]:
+    return tuple(field.name.replace("_", " ") for field in fields(record))
+
+
+def _plain(records: Iterable[MarkedShot | MarkedDecision]) -> list[tuple[tuple[str, ...], bool]]:
+    return [(astuple(record), False) for record in records]
+
+
+def _job(sheet: MarkSheet) -> list[tuple[tuple[str, str], bool]]:
+    told = [
+        ("job", sheet.job),
+        *(("line", words) for words in sheet.lines),
+        ("data version", str(sheet.data_version)),
+        ("data date", sheet.data_date),
+        ("declared", sheet.declared),
+        ("unit of differences", sheet.unit),
+        (
+            "differences",
+            "as set minus design in the structure's frame: ahead +, right +, rotation clockwise +",
+        ),
+        ("verdicts", sheet.counts),
+        *(("correction in force", words) for words in sheet.corrections),
+        ("caution", sheet.caution),
+    ]
+    return [(row, False) for row in told]

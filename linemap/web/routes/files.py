@@ -1,0 +1,78 @@
+"""The page of files: what linemap understood of each, the original bytes, and what people say of columns."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Body, Depends, Path, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from linemap.service.file_page import answer_file, files_payload, find_file, original
+from linemap.web.cache import AnswerCache, answers, cached_response
+from linemap.web.errors import ErrorAnswer
+from linemap.web.page import render_page
+from linemap.web.survey_models import AnswerKept, AnswerRequest, FileList
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["files"], responses={404: {"model": ErrorAnswer}})
+_Cache = Annotated[AnswerCache, Depends(answers)]
+#: Identifiers are whole numbers of the database's 64 bits.
+_FileId = Annotated[
+    int, Path(alias="id", ge=1, le=2**63 - 1, description="identifier of the file, from /api/files")
+]
+
+
+@router.get("/files", response_class=HTMLResponse, summary="What linemap understood")
+def files_page(request: Request, cache: _Cache) -> Response:
+    """Return the page of loaded files."""
+    return render_page(request, "files.html", title=cache.view().name)
+
+
+@router.get("/api/files", response_model=FileList, summary="Every loaded file and how it was understood")
+def files(request: Request, cache: _Cache) -> Response:
+    """Return all files, the latest first, with mapping, rows and problems."""
+    return cached_response(request, cache.answer("files", lambda view: files_payload(cache.database, view)))
+
+
+@router.get(
+    "/api/files/{id}/content",
+    response_class=Response,
+    responses={
+        200: {"content": {"application/octet-stream": {}}, "description": "The original bytes"},
+        422: {"model": ErrorAnswer},
+    },
+    summary="A file as it was loaded",
+)
+def content(cache: _Cache, file_id: _FileId) -> Response:
+    """Return the original bytes, to be saved and never shown by the browser."""
+    record = find_file(cache.database, file_id)
+    name = quote(record.name, safe="")
+    headers = {"content-disposition": f"attachment; filename*=UTF-8''{name}", "cache-control": "no-cache"}
+    return Response(original(cache.database, file_id), media_type="application/octet-stream", headers=headers)
+
+
+@router.post(
+    "/api/files/{id}/answer",
+    status_code=201,
+    response_model=AnswerKept,
+    responses={
+        200: {"model": AnswerKept},
+        **{status: {"model": ErrorAnswer} for status in (400, 403, 409, 413, 422)},
+    },
+    summary="Say what the columns of files of this shape are",
+)
+def answer(cache: _Cache, file_id: _FileId, said: Annotated[AnswerRequest, Body()]) -> Response:
+    """Keep the answer for the next file of the same shape; nothing is read again by itself."""
+    recorded = answer_file(
+        cache.database,
+        file_id,
+        kind=said.kind,
+        fields=said.fields,
+        by=said.by,
+        at=dt.datetime.now().astimezone(),
+    )
+    kept = AnswerKept(recorded=recorded, data_version=cache.data_version())
+    return JSONResponse(kept.model_dump(), status_code=201 if recorded else 200)

@@ -1,0 +1,97 @@
+"""The surveyor's page: exceptions and causes, decisions on them, the as-set table with red marks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Body, Depends, Query, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from linemap.report.red_marks import red_marks_xlsx
+from linemap.report.red_marks_pdf import red_marks_pdf
+from linemap.service.red_marks import red_marks
+from linemap.service.survey_page import Asked, decide, survey_payload, verdict_changes
+from linemap.web.cache import AnswerCache, answers, cached_response
+from linemap.web.errors import ErrorAnswer
+from linemap.web.page import render_page
+from linemap.web.survey_models import DecisionAnswer, DecisionRequest, Survey
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["survey"], responses={404: {"model": ErrorAnswer}})
+_Cache = Annotated[AnswerCache, Depends(answers)]
+_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+_REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
+    status: {"model": ErrorAnswer} for status in (400, 403, 404, 409, 413, 422)
+}
+
+
+@router.get("/survey", response_class=HTMLResponse, summary="The surveyor's page")
+def survey_page(request: Request, cache: _Cache) -> Response:
+    """Return the page of exceptions, causes and decisions."""
+    return render_page(request, "survey.html", title=cache.view().name)
+
+
+@router.get("/api/survey", response_model=Survey, summary="Exceptions of the survey under their causes")
+def survey(request: Request, cache: _Cache) -> Response:
+    """Return the declared datum, causes, exceptions, decisions that stand, and the history."""
+    return cached_response(request, cache.answer("survey", survey_payload))
+
+
+@router.post(
+    "/api/decisions",
+    status_code=201,
+    response_model=DecisionAnswer,
+    responses={200: {"model": DecisionAnswer}, **_REFUSALS},
+    summary="Accept, reject, ask evidence for, or withdraw a cause",
+)
+def decisions(cache: _Cache, asked: Annotated[DecisionRequest, Body()]) -> Response:
+    """Record a named person's answer; sent again under its id it answers 200 and records nothing."""
+    before = cache.view()
+    given = Asked(**{**asked.model_dump(), "id": str(asked.id)})
+    recorded = decide(cache.database, before, given, at=dt.datetime.now().astimezone())
+    after = cache.view()
+    body = DecisionAnswer(
+        id=given.id,
+        recorded=recorded,
+        data_version=after.data_version,
+        **verdict_changes(before, after),
+    )
+    return JSONResponse(body.model_dump(), status_code=201 if recorded else 200)
+
+
+@router.get(
+    "/api/red-marks.xlsx",
+    response_class=Response,
+    responses={200: {"content": {_XLSX: {}}, "description": "The workbook"}},
+    summary="As-set table and red marks, a workbook",
+)
+def red_marks_workbook(cache: _Cache) -> Response:
+    """Return design, as set and difference of every structure, with causes, decisions and the shots used."""
+    made = cache.made("red marks xlsx", lambda view: red_marks_xlsx(red_marks(cache.database, view)))
+    return _download(made, _XLSX, "red-marks.xlsx")
+
+
+@router.get(
+    "/api/red-marks.pdf",
+    response_class=Response,
+    responses={
+        200: {"content": {"application/pdf": {}}, "description": "The sheets"},
+        422: {"model": ErrorAnswer},
+    },
+    summary="As-set table and red marks, sheets to print",
+)
+def red_marks_sheets(
+    cache: _Cache, paper: Annotated[Literal["letter", "a4"], Query(description="paper size")] = "letter"
+) -> Response:
+    """Return design, as set and difference of every structure as sheets of paper."""
+    made = cache.made(
+        f"red marks pdf {paper}", lambda view: red_marks_pdf(red_marks(cache.database, view), paper=paper)
+    )
+    return _download(made, "application/pdf", "red-marks.pdf")
+
+
+def _download(content: bytes, media_type: str, name: str) -> Response:
+    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-cache"}
+    return Response(content, media_type=media_type, headers=headers)

@@ -1,0 +1,115 @@
+// The page of files: how each was understood, and what people say of columns instead.
+
+import { html, render } from "./html.js";
+import { say } from "./page.js";
+import { getFiles, sendAnswer } from "./survey_api.js";
+import { rememberedName, rememberName } from "./survey_person.js";
+import { restoreTheme, startTheme } from "./theme.js";
+
+const at = (id) => document.getElementById(id);
+const FIRST_PROBLEMS = 50;
+const filter = { kind: "", problems: "" };
+let files = [];
+
+const bytes = (size) => (size < 10_000 ? `${size} bytes` : `${(size / 1024).toLocaleString("en", { maximumFractionDigits: 0 })} KiB`);
+const moment = (text) => text.slice(0, 16).replace("T", " ");
+
+function filterForm() {
+  const option = (value, words) => html`<option value="${value}">${words}</option>`;
+  const kinds = [...new Set(files.map((file) => file.kind))].sort();
+  return html`<label class="choice"><span>Kind</span><select name="kind">${option("", "all")}${kinds.map((kind) => option(kind, kind))}</select></label>
+    <label class="choice"><span>Problems</span><select name="problems">${option("", "all")}${option("some", "with problems")}${option("none", "without")}</select></label>
+    <span></span><button type="reset">Show all</button><p class="tally" role="status"></p>`;
+}
+
+function mapping(file) {
+  if (!file.mapping.length) return html`<p class="none">no columns</p>`;
+  return html`<div class="scroll" tabindex="0" role="group" aria-label="Columns of ${file.name}"><table><thead><tr><th scope="col">taken for</th><th scope="col">heading in the file</th></tr></thead>
+    <tbody>${file.mapping.map(({ field, heading }) => html`<tr><th scope="row">${field}</th><td>${heading}</td></tr>`)}</tbody></table></div>`;
+}
+
+function problems(file) {
+  if (!file.problems.length) return html`<p>No problem was found.</p>`;
+  const rows = file.problems.slice(0, FIRST_PROBLEMS).map(
+    (each) => html`<tr><td class="${each.severity.replace(" ", "-")}">${each.severity}</td><td>${each.row ?? "whole file"}</td><td>${each.column}</td><td>${each.value}</td><td>${each.reason}${each.remedy && html`; ${each.remedy}`}</td></tr>`,
+  );
+  const more = file.problems.length - FIRST_PROBLEMS;
+  return html`<div class="scroll" tabindex="0" role="group" aria-label="Problems of ${file.name}"><table><thead><tr><th scope="col">what was done</th><th scope="col">row</th><th scope="col">column</th><th scope="col">value</th><th scope="col">reason and remedy</th></tr></thead><tbody>${rows}</tbody></table></div>${more > 0 && html`<p>and ${more} more</p>`}`;
+}
+
+function answerForm(file) {
+  const said = file.answer;
+  const known = new Map([...file.mapping.map(({ field, heading }) => [field, heading.replace(/ \([^()]*foot\)$| \(metre\)$/, "")]), ...Object.entries(said?.fields ?? {})]);
+  const stands = said && html`<p>Confirmed by ${said.by}, ${moment(said.at)}, for files of this shape.</p>`;
+  const fields = [...known].map(([field, heading]) => html`<label>${field}<input name="field:${field}" value="${heading}" list="headings-${file.id}" autocomplete="off"></label>`);
+  return html`<details class="answer-form"><summary>Say what the columns are</summary>${stands}
+    <p>The next file with the same headings is read by this. Nothing that is loaded is read again: load the file once more after it.</p>
+    <form data-id="${file.id}"><datalist id="headings-${file.id}">${file.headings.map((heading) => html`<option value="${heading}"></option>`)}</datalist>
+    <div class="columns">${fields}<label>Your name<input name="by" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label></div>
+    <div class="answers"><button type="submit">Keep for files of this shape</button></div></form></details>`;
+}
+
+function card(file) {
+  const kept = file.rows_kept === null ? "kept as settings" : `${file.rows_kept.toLocaleString("en")} rows of the job came from it`;
+  const worth = file.problems.length ? `${file.problems.length} worth a look` : "no problem";
+  return html`<article class="file" aria-labelledby="file-${file.id}"><header><h3 id="file-${file.id}">${file.name}</h3><a class="download" href="/api/files/${file.id}/content" download>Original<span class="unseen"> of ${file.name}</span></a></header>
+    <p><b>${file.kind}</b>, ${bytes(file.size)}, ${kept}, ${worth}. Loaded ${moment(file.loaded_at)}${file.loaded_by && html` by ${file.loaded_by}`}.</p>
+    ${file.read_as && html`<p>Read as: ${file.read_as}</p>`}<p class="digest">SHA-256 ${file.sha256}</p>
+    <div class="more"><details><summary>Columns</summary>${mapping(file)}</details>
+    <details><summary>Problems (${file.problems.length})</summary>${problems(file)}</details>${answerForm(file)}</div></article>`;
+}
+
+function draw() {
+  const shown = files.filter(
+    (file) => (!filter.kind || file.kind === filter.kind) && (!filter.problems || (filter.problems === "some") === file.problems.length > 0),
+  );
+  render(at("files"), shown.length ? html`${shown.map(card)}` : html`<p class="nothing">${files.length ? "No file fits these choices." : "No file is loaded yet: linemap load."}</p>`);
+  at("files").setAttribute("aria-busy", "false");
+  at("filter").querySelector(".tally").textContent = `${shown.length} of ${files.length} files`;
+}
+
+async function answered(form) {
+  const by = form.elements.by.value.trim();
+  const file = files.find((each) => each.id === Number(form.dataset.id));
+  const fields = {};
+  for (const input of form.querySelectorAll("input[name^='field:']")) {
+    const heading = input.value.trim().replace(/^column (\d+)$/, "$1");
+    if (heading) fields[input.name.slice(6)] = /^\d+$/.test(heading) ? Number(heading) : heading;
+  }
+  rememberName(by);
+  try {
+    const kept = await sendAnswer(file.id, { by, kind: file.kind, fields });
+    ({ files } = await getFiles());
+    draw();
+    say(kept.recorded ? `Kept: the next file of the shape of ${file.name} is read by this.` : "The same answer stands already.");
+  } catch (failure) {
+    say(`Nothing was kept: ${failure.message}`);
+  }
+  at("message").scrollIntoView({ block: "nearest" });
+}
+
+function refilter() {
+  for (const name of Object.keys(filter)) filter[name] = at("filter").elements[name].value;
+  draw();
+}
+
+async function start() {
+  ({ files } = await getFiles());
+  render(at("filter"), filterForm());
+  draw();
+  at("filter").addEventListener("input", refilter);
+  at("filter").addEventListener("reset", () => setTimeout(refilter));
+  at("main").addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (event.target.dataset.id) answered(event.target);
+  });
+  at("print").addEventListener("click", () => {
+    for (const details of document.querySelectorAll("details:not(.answer-form)")) details.open = true;
+    window.print();
+  });
+  document.documentElement.dataset.ready = "1";
+}
+
+restoreTheme();
+startTheme(at("theme"), () => {});
+start().catch((failure) => say(failure.message));

@@ -1,0 +1,136 @@
+// Markup of the surveyor's page: the declared datum, a cause with its structures, decisions, the history.
+
+import { html } from "./html.js";
+import { reversedIcon, verdictIcon } from "./icons.js";
+import { mapLink, sourceWords } from "./survey_groups.js";
+
+/** Structures of one cause shown at once; the others open by a button. */
+const FIRST_ROWS = 24;
+const RESIDUALS = ["rotation", "along", "across", "spacing"];
+const ANSWERS = { accepted: "Accepted", rejected: "Rejected", "needs evidence": "Needs evidence", withdrawn: "Withdrawn" };
+
+const day = (at) => at.slice(0, 16).replace("T", " ");
+const counted = (count, noun) => `${count} ${noun}${count === 1 ? "" : "s"}`;
+
+/** The declared datum, with what is missing first. */
+export function declaredBox(declared) {
+  const row = (name, text) => html`<div><dt>${name}</dt><dd>${text || html`<b class="lacking">not declared</b>`}</dd></div>`;
+  const title = html`<h3 id="declared-title">Declared datum</h3>`;
+  if (!declared.missing.length) return html`${title}<p>Everything that verdicts need is declared: ${declared.words}.</p>`;
+  return html`${title}<p class="lacking-words"><b>Not declared: ${declared.missing.join(", ")}.</b> Every verdict is withheld until it is declared (linemap declare).</p>
+    <dl class="datum">${row("reference", declared.crs)}${row("unit", declared.unit)}${row("combined factor", declared.combined_factor)}
+      ${row("base point", declared.base_point)}${row("vertical datum", declared.vertical_datum)}${row("from", declared.source)}</dl>`;
+}
+
+/** The choices above the list. */
+export function filterForm(survey) {
+  const option = (value, words) => html`<option value="${value}">${words}</option>`;
+  const codes = [...new Set(survey.causes.map((cause) => cause.code))].sort();
+  const verdicts = Object.keys(survey.verdicts);
+  return html`<label class="choice"><span>Verdict</span><select name="verdict">${option("", "all")}${verdicts.map((word) => option(word, word))}${option("reversed", "A and B reversed")}</select></label>
+    <label class="choice"><span>Cause</span><select name="code">${option("", "all")}${codes.map((code) => option(code, code))}</select></label>
+    <label class="choice"><span>Decision</span><select name="state">${["", "open", "needs evidence", "accepted", "rejected"].map((state) => option(state, state || "all"))}</select></label>
+    <button type="reset">Show all</button><p class="tally" role="status"></p>`;
+}
+
+function verdictWords(row) {
+  return html`<span class="row-verdict">${verdictIcon(row.verdict)}<span>${row.verdict}</span>${row.reversed && html`<b class="turned">${reversedIcon()} A and B reversed</b>`}</span>`;
+}
+
+function residuals(row) {
+  const known = RESIDUALS.filter((name) => row[name]);
+  if (!known.length) return html`<p class="none">no numbers: ${row.verdict === "not surveyed" ? "no shot names this structure" : "its shots are not used"}</p>`;
+  return html`<dl class="residuals">${known.map((name) => html`<div><dt>${name}</dt><dd>${row[name]}</dd></div>`)}</dl>`;
+}
+
+function source(shots) {
+  if (!shots.length) return html`<p class="source">no shots</p>`;
+  const notes = [...new Set(shots.map((shot) => shot.note).filter(Boolean))];
+  return html`<p class="source">from ${sourceWords(shots).join("; ")}</p>${notes.map((note) => html`<p class="source">${note}</p>`)}`;
+}
+
+function exception(row, { severalLines }) {
+  const findings = row.findings.length > 0 && html`<ul class="findings">${row.findings.map((words) => html`<li>${words}</li>`)}</ul>`;
+  return html`<li class="row"><figure class="sketch" data-line="${row.line}" data-number="${row.structure}" aria-hidden="true"></figure>
+    <div class="row-text"><h4><a href="${mapLink(row, severalLines)}">${row.structure}<span class="unseen"> on the map</span></a> <span class="station">${row.station}</span>${severalLines && html` <span class="station">${row.line}</span>`}</h4>
+    ${verdictWords(row)}${residuals(row)}${findings}${source(row.shots)}</div></li>`;
+}
+
+function rowList(rows, id, options) {
+  const hidden = rows.length - FIRST_ROWS;
+  return html`<ul class="rows">${rows.slice(0, options.all ? rows.length : FIRST_ROWS).map((row) => exception(row, options))}</ul>
+    ${hidden > 0 && !options.all && html`<button type="button" data-act="all" data-id="${id}">Show the other ${hidden}</button>`}`;
+}
+
+function stands(decision) {
+  if (!decision) return html`<p class="stands open">Open: nobody has decided.</p>`;
+  const kind = decision.answer.replace(" ", "-");
+  return html`<p class="stands ${kind}"><b>${ANSWERS[decision.answer]}</b> by ${decision.who}, <time datetime="${decision.at}">${day(decision.at)}</time>${decision.note && html`: ${decision.note}`}</p>`;
+}
+
+function effect(cause) {
+  if (cause.correctable) return html`Accepting corrects the shots it names: <b>${cause.would_change}</b>. The shots as observed stay.`;
+  return html`Accepting records the explanation and changes no verdict.`;
+}
+
+function decideForm(cause, id, draft) {
+  const button = (answer, words) => html`<button type="button" data-answer="${answer}" class="answer">${words}</button>`;
+  const withdraw = cause.decision && button("withdrawn", "Withdraw the answer");
+  const accept = cause.decision?.answer !== "accepted" && button("accepted", "Accept");
+  return html`<form class="decide" data-id="${id}"><p class="effect">${effect(cause)}</p>
+    <div class="fields"><label>Note${cause.needs_note && html` <em>(name the second evidence to accept)</em>`}<input name="note" maxlength="2000" autocomplete="off" value="${draft.note}"></label>
+    <label>Your name<input name="who" maxlength="200" autocomplete="name" required value="${draft.who}"></label></div>
+    <div class="answers">${accept}${button("rejected", "Reject")}${button("needs evidence", "Needs evidence")}${withdraw}</div></form>`;
+}
+
+/** One cause with its structures and the answer to it. */
+export function causeCard({ cause, rows }, id, options) {
+  if (!cause) {
+    return html`<article class="cause" aria-labelledby="cause-${id}"><header><h3 id="cause-${id}">No cause named</h3></header>${rowList(rows, id, options)}</article>`;
+  }
+  const evidence = html`<ul class="evidence">${cause.evidence.map((words) => html`<li>${words}</li>`)}</ul>`;
+  const others = cause.structures.length > 1 && html`<p class="explains">explains ${counted(cause.structures.length, "structure")}: ${cause.structures.join(", ")}</p>`;
+  return html`<article class="cause rank-${cause.cost_rank}" aria-labelledby="cause-${id}">
+    <header><p class="kind"><span>${cause.code}</span><span class="moment">cheapest moment still open: <b>${cause.moment}</b></span></p>
+      <h3 id="cause-${id}">${cause.subject}</h3><p class="words">${cause.words}</p>${others}</header>
+    <p class="asks"><span>Ask for</span> ${cause.asks_for}</p>
+    <details><summary>Evidence and what else was considered</summary>${evidence}</details>
+    ${rowList(rows, id, options)}
+    <footer>${stands(cause.decision)}${decideForm(cause, id, options.draft)}</footer></article>`;
+}
+
+/** Decisions that stand for causes the survey no longer shows. */
+export function settledList(settled, draft) {
+  return html`<h3 id="settled-title">Answers in force whose exceptions are gone</h3>
+    <ul class="settled">${settled.map(
+      (each, k) => html`<li><div>${stands(each.decision)}<p><b>${each.cause}</b>, ${each.subject}${each.structures.length > 0 && html`: ${each.structures.join(", ")}`}</p>${each.words && html`<p class="source">${each.words}</p>`}</div>
+      <form class="decide undo" data-settled="${k}"><div class="fields"><label>Note<input name="note" maxlength="2000" autocomplete="off"></label>
+        <label>Your name<input name="who" maxlength="200" autocomplete="name" required value="${draft.who}"></label></div>
+        <div class="answers"><button type="button" data-answer="withdrawn" class="answer">Withdraw</button></div></form></li>`,
+    )}</ul>`;
+}
+
+/** Every decision ever taken, the latest first. */
+export function historyList(history) {
+  const rows = [...history].reverse();
+  const body = rows.length
+    ? html`<ol class="history">${rows.map(
+        (each) => html`<li><time datetime="${each.at}">${day(each.at)}</time> <b>${each.who}</b> ${each.answer}: ${each.cause}, ${each.subject}${each.note && html` <q>${each.note}</q>`}</li>`,
+      )}</ol>`
+    : html`<p>No decision yet.</p>`;
+  return html`<h3 id="history-title">History of decisions</h3>${body}`;
+}
+
+/** What the last decision changed: counts before and after, and every structure. */
+export function changedBox(asked, answer) {
+  const counts = Object.keys(answer.after).map((verdict) => {
+    const [before, after] = [answer.before[verdict], answer.after[verdict]];
+    return html`<div class="${before === after ? "same" : "moved"}"><dt>${verdict}</dt><dd>${before === after ? after : `${before} → ${after}`}</dd></div>`;
+  });
+  const moved = answer.changed.length
+    ? html`<p>${answer.changed.map((each) => `${each.structure}: ${each.before} → ${each.after}`).join("; ")}</p>`
+    : html`<p>No verdict changed.</p>`;
+  return html`<h3 tabindex="-1">${ANSWERS[asked.answer]} by ${asked.who}: ${asked.cause}, ${asked.subject}</h3>
+    <dl class="counts">${counts}</dl>${moved}
+    ${asked.answer !== "withdrawn" && html`<button type="button" data-act="undo">Undo: withdraw this answer</button>`}`;
+}

@@ -1,0 +1,21 @@
+// Who decides on this device: remembered, so that a name is typed once.
+
+const KEY = "linemap-who";
+
+/** The name last given on this device, "" when none was. */
+export function rememberedName() {
+  try {
+    return localStorage.getItem(KEY) ?? "";
+  } catch {
+    return ""; // storage may be closed in private windows
+  }
+}
+
+/** Keep a name for the next decision. */
+export function rememberName(name) {
+  try {
+    localStorage.setItem(KEY, name);
+  } catch {
+    // the name then lasts as long as the page
+  }
+}

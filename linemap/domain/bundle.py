@@ -1,0 +1,52 @@
+"""The material one structure takes, from its framing type and its poles, against what came for it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from linemap.domain.framing_type import FramingType
+from linemap.domain.material import Receipt, Shortage, pole_size, same_item, shortages
+from linemap.domain.structure import Pole
+
+__all__ = ["bundle", "bundle_shortages"]
+
+
+def bundle(framing: FramingType | None, poles: Sequence[Pole]) -> dict[str, int]:
+    """Return item -> pieces of one structure: its poles by size, then what its drawing counts.
+
+    >>> pole = Pole(line="", structure="13/2", letter="A", length_ft=75.0, pole_class="H1")
+    >>> bundle(FramingType(code="P3-DE", dimensions={}, pieces={"arm 40 ft": 2}), [pole, pole])
+    {'H1-75 pole': 2, 'arm 40 ft': 2}
+    """
+    sizes = (pole_size(pole.length_ft, pole.pole_class) for pole in poles)
+    counted: Counter[str] = Counter(f"{size} pole" for size in sizes if size)
+    return {**counted, **(framing.pieces if framing else {})}
+
+
+def bundle_shortages(
+    receipts: Iterable[Receipt], framing: FramingType | None, poles: Sequence[Pole]
+) -> tuple[Shortage, ...]:
+    """Return what one structure lacks of its bundle; () when no receipt names the structure.
+
+    What a receipt says was ordered of an item goes before the count of the drawing, so that an item is
+    never asked for twice.
+
+    Parameters
+    ----------
+    receipts : iterable of Receipt
+        The rows that name the structure.
+    framing : FramingType, optional
+        None = its type is not in the framing table.
+    poles : sequence of Pole
+        Its poles of the schedule.
+    """
+    rows = list(receipts)
+    if not rows:
+        return ()
+    ordered = {same_item(row.item) for row in rows if row.ordered}
+    counted: Mapping[str, int] = framing.pieces if framing else {}
+    drawn = [
+        Receipt(item=item, ordered=count) for item, count in counted.items() if same_item(item) not in ordered
+    ]
+    return shortages([*rows, *drawn], poles)

@@ -1,0 +1,90 @@
+"""Feet and inches as they are marked on wood and dimensioned on drawings."""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+
+from linemap.units import LengthUnit, convert_length
+
+__all__ = ["format_feet_inches", "format_inches", "parse_feet_inches", "wood_text"]
+
+#: A tape is read to the sixteenth of an inch.
+_PER_INCH = 16
+_SIGNS = str.maketrans({"′": "'", "’": "'", "″": '"', "”": '"', "−": "-", "–": "-"})
+_NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
+_INCHES = rf"(?:(?P<inches>{_NUMBER})?\s*(?P<part>\d+/\d+)?)\s*(?:\"|''|IN(?:CH(?:ES)?)?\.?)"
+_FEET = rf"(?P<feet>{_NUMBER})\s*(?:'|FT\.?|FEET)"
+_TEXT = re.compile(rf"(?:{_FEET}\s*-?\s*)(?:{_INCHES})?|{_INCHES.replace('?P<', '?P<only_')}", re.IGNORECASE)
+
+
+def format_inches(inches: float) -> str:
+    """Write inches to the nearest sixteenth, as a fraction; "" for nan.
+
+    >>> format_inches(14.7128), format_inches(-0.06), format_inches(0.5), format_inches(3.0)
+    ('14 11/16', '-1/16', '1/2', '3')
+    """
+    if not math.isfinite(inches):
+        return ""
+    count = round(abs(inches) * _PER_INCH)
+    whole, part = divmod(count, _PER_INCH)
+    sign = "-" if inches < 0.0 and count else ""
+    fraction = f"{Fraction(part, _PER_INCH)}" if part else ""
+    return sign + " ".join(filter(None, (str(whole) if whole or not part else "", fraction)))
+
+
+def format_feet_inches(feet: float) -> str:
+    r"""Write feet as feet and inches to the nearest sixteenth of an inch; "" for nan.
+
+    Rounded first, so that 12 inches never appear; whole inches are always there, so that 1'-0 11/16" is
+    not taken for 1'-11".
+
+    >>> format_feet_inches(12.6392), format_feet_inches(0.99999), format_feet_inches(-5.3)
+    ('12\'-7 11/16"', '1\'-0"', '-5\'-3 5/8"')
+    """
+    if not math.isfinite(feet):
+        return ""
+    count = round(abs(feet) * 12 * _PER_INCH)
+    whole, rest = divmod(count, 12 * _PER_INCH)
+    sign = "-" if feet < 0.0 and count else ""
+    inches, part = divmod(rest, _PER_INCH)
+    fraction = f" {Fraction(part, _PER_INCH)}" if part else ""
+    return f"{sign}{whole}'-{inches}{fraction}\""
+
+
+def parse_feet_inches(text: str) -> float:
+    r"""Read feet and inches as drawings write them, in feet.
+
+    Raises
+    ------
+    ValueError
+        If the text is none, or has 12 inches or more beside feet.
+
+    >>> parse_feet_inches("12'-6\""), parse_feet_inches("1' 7 1/2\""), parse_feet_inches("9 in")
+    (12.5, 1.625, 0.75)
+    """
+    match = _TEXT.fullmatch(text.translate(_SIGNS).strip())
+    if match is None:
+        raise ValueError(f"{text!r} is no length in feet and inches; write it like 12'-6\"")
+    whole, part = match["inches"] or match["only_inches"], match["part"] or match["only_part"]
+    if match["feet"] is None and whole is None and part is None:
+        raise ValueError(f"{text!r} is no length in feet and inches; write it like 12'-6\"")
+    try:
+        inches = float(whole or 0.0) + float(Fraction(part or 0))
+    except ZeroDivisionError:
+        raise ValueError(f"{text!r} divides by 0; correct the fraction") from None
+    if match["feet"] is not None and inches >= 12.0:
+        raise ValueError(f"{text!r} has 12 inches or more beside feet; carry them")
+    return float(match["feet"] or 0.0) + inches / 12.0
+
+
+def wood_text(length: float, unit: LengthUnit) -> str:
+    r"""Write a length as it is marked on wood: feet and inches to 1/16, millimetres on a metric job.
+
+    >>> wood_text(12.6392, LengthUnit.FOOT), wood_text(3.85243, LengthUnit.METRE)
+    ('12\'-7 11/16"', '3.852 m')
+    """
+    if unit is LengthUnit.METRE:
+        return f"{length:.3f} m" if math.isfinite(length) else ""
+    return format_feet_inches(convert_length(length, source=unit, target=LengthUnit.FOOT))

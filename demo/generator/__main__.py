@@ -9,6 +9,7 @@ from conditions import write_conditions
 from context import write_context
 from design_files import write_design_files
 from job_file import write_job_file
+from messy import write_messy
 from records import write_records
 from route import Route
 from shots import write_shot_files
@@ -22,11 +23,13 @@ def write_all(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     route = Route.demo()
     structures = write_design_files(folder, route)
-    write_shot_files(folder, route, done(structures, "surveyed"))
+    surveyed = done(structures, "surveyed")
+    write_shot_files(folder, route, surveyed)
     write_records(folder, structures)
     write_conditions(folder, structures)
     write_context(folder, route)
     write_job_file(folder)
+    write_messy(folder / "messy", route, structures, surveyed)
 
 
 def main(arguments: list[str]) -> int:
@@ -36,7 +39,8 @@ def main(arguments: list[str]) -> int:
         return 2
     folder = Path(arguments[0])
     write_all(folder)
-    print(f"wrote {len(list(folder.iterdir()))} files of the invented line to {folder}")
+    count = sum(path.is_file() for path in folder.rglob("*"))
+    print(f"wrote {count} files of the invented line to {folder}")
     return 0
 
 

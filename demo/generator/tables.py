@@ -9,12 +9,12 @@ from pathlib import Path
 
 import xlsxwriter
 
-__all__ = ["Cell", "write_csv", "write_xlsx"]
+__all__ = ["CREATED", "Cell", "write_csv", "write_xlsx"]
 
 Cell = str | int | float
 
 #: Creation date written into workbooks, so that they do not change from run to run.
-_CREATED = datetime(2026, 2, 9, 8, 0, 0)  # noqa: DTZ001 - workbooks hold local times without a zone
+CREATED = datetime(2026, 2, 9, 8, 0, 0)  # noqa: DTZ001 - workbooks hold local times without a zone
 
 
 def write_csv(path: Path, rows: Iterable[Sequence[Cell]]) -> None:
@@ -26,7 +26,7 @@ def write_csv(path: Path, rows: Iterable[Sequence[Cell]]) -> None:
 def write_xlsx(path: Path, sheet: str, rows: Iterable[Sequence[Cell]]) -> None:
     """Write rows to the only sheet of a workbook; text stays text, also "10/5"."""
     with xlsxwriter.Workbook(str(path)) as book:
-        book.set_properties({"title": sheet, "created": _CREATED})
+        book.set_properties({"title": sheet, "created": CREATED})
         page = book.add_worksheet(sheet)
         for number, row in enumerate(rows):
             for column, value in enumerate(row):

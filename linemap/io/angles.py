@@ -94,8 +94,8 @@ def _settle(
     fits = [abs(wrap180(each - geometry_deg)) <= within_deg for each in (packed_deg, decimal_deg)]
     if fits == [True, False] or fits == [False, True]:
         return f"{question}; the coordinates say the {'first' if fits[0] else 'second'}"
-    neither = "" if any(fits) else f"; the coordinates say {show(geometry_deg)}, which is neither"
-    return f"{question}{neither}; which is meant?"
+    neither = "" if any(fits) else ", which is neither"
+    return f"{question}; the coordinates say {show(geometry_deg)}{neither}; which is meant?"
 
 
 def _shown_apart(degrees: float) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from linemap.io.meaning import Match, match_headings, satisfies, unit_word
+from linemap.io.meaning import Match, match_headings, match_parsed, parse_headings, satisfies, unit_word
 from linemap.io.numbers import parse_number
 from linemap.io.shape import Answers, named_columns
 from linemap.io.table import KINDS, Cell, Kind, cell_text, is_blank
@@ -91,9 +91,10 @@ def fitting_kinds(
     `extra` holds fields known from elsewhere, such as the geometry of a vector file.
     """
     scores: dict[Kind, int] = {}
+    first = parse_headings(headings)
     for kind in kinds:
-        fields = {**match_headings(headings, kind), **(extra or {})}
-        if satisfies(fields, kind):
+        fields = {**match_parsed(first, kind), **(extra or {})}
+        if fields and satisfies(fields, kind):
             scores[kind] = len(fields)
     top = max(scores.values(), default=0)
     return tuple(kind for kind, score in scores.items() if score == top), top

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from linemap.io.table import Kind
 from linemap.io.vocabulary import FORBIDS, NEEDS, VOCABULARY
@@ -20,7 +21,9 @@ __all__ = [
     "Match",
     "describe_need",
     "match_headings",
+    "match_parsed",
     "parse_heading",
+    "parse_headings",
     "satisfies",
     "unit_word",
 ]
@@ -38,6 +41,11 @@ _UNIT_WORDS = {
 }  # fmt: skip
 #: Signs of `Heading.unit` that are lengths of a survey.
 LENGTH_UNITS = frozenset({"m", "ft", "ift", "ftUS"})
+#: Kind -> all headings that mean anything in it.
+_KNOWN: Mapping[Kind, frozenset[str]] = {
+    kind: frozenset(word for words in fields.values() for word in words)
+    for kind, fields in VOCABULARY.items()
+}
 _BRACKETS = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _WORD = re.compile(r"[^\W_]+|#|°")
@@ -84,6 +92,7 @@ def unit_word(text: str) -> str:
     return _UNIT_WORDS.get("".join(ch for ch in text.casefold() if ch.isalpha() or ch in "'°"), "")
 
 
+@lru_cache(maxsize=4096)
 def parse_heading(text: str) -> Heading:
     """Take a heading apart into its meaning and its unit.
 
@@ -111,16 +120,32 @@ def match_headings(headings: Sequence[str], kind: Kind) -> dict[str, Match]:
     >>> sorted(match_headings(["Str No", "X (ft)", "Northing"], "structures"))
     ['easting', 'northing', 'number']
     """
-    parsed = [parse_heading(heading) for heading in headings]
-    first: dict[str, int] = {}
-    for index, heading in enumerate(parsed):
-        if heading.word:
-            first.setdefault(heading.word, index)
+    return match_parsed(parse_headings(headings), kind)
+
+
+def parse_headings(headings: Sequence[str]) -> dict[str, Match]:
+    """Take the headings of a table apart: squeezed word -> its first column.
+
+    >>> parse_headings(["Str No", "X (ft)"])["x"]
+    Match(index=1, heading='X (ft)', unit='ft')
+    """
+    first: dict[str, Match] = {}
+    for index, heading in enumerate(headings):
+        parsed = parse_heading(heading) if heading else None
+        if parsed and parsed.word and parsed.word not in first:
+            first[parsed.word] = Match(index=index, heading=heading.strip(), unit=parsed.unit)
+    return first
+
+
+def match_parsed(first: Mapping[str, Match], kind: Kind) -> dict[str, Match]:
+    """Give columns already taken apart by `parse_headings` the meanings of a kind."""
+    if first.keys().isdisjoint(_KNOWN[kind]):
+        return {}
     matches: dict[str, Match] = {}
     for name, words in VOCABULARY[kind].items():
-        index = next((first[word] for word in words if word in first), -1)
-        if index >= 0:
-            matches[name] = Match(index=index, heading=headings[index].strip(), unit=parsed[index].unit)
+        word = next((word for word in words if word in first), "")
+        if word:
+            matches[name] = first[word]
     return matches
 
 

@@ -134,12 +134,24 @@ def _named(ledger: Ledger, line_default: str, order: DateOrder | None) -> _Named
 
 
 def _footer(ledger: Ledger, letters: Sequence[str]) -> list[int]:
-    """Return the rows of a summary at the end: from the first total on, when no pole follows it."""
-    rows = ledger.sheet.table.rows
-    last = max((index for index, found in enumerate(letters) if found), default=-1)
-    after = range(last + 1, len(rows))
-    sums = [i for i in after if any(_SUMMARY.search(cell_text(cell)) for cell in rows[i])]
-    return list(range(sums[0], len(rows))) if sums else []
+    """Return the rows of a summary at the end: from a total on, when only sizes and words follow it."""
+    rows, cells = ledger.sheet.table.rows, ledger.sheet.cells("structure")
+    first = len(rows)
+    for index in range(len(rows) - 1, -1, -1):
+        if any(_SUMMARY.search(cell_text(cell)) for cell in rows[index]):
+            first = index
+        elif letters[index] or not _may_sum_up(cell_text(cells[index])):
+            break
+    return list(range(first, len(rows)))
+
+
+def _may_sum_up(text: str) -> bool:
+    """Say whether the structure cell of a row may stand in a summary: blank, a pole size, or words."""
+    try:
+        parse_sizes(text)
+    except ValueError:
+        return not any(character.isdigit() for character in text)
+    return True
 
 
 def _restored(

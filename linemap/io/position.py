@@ -83,7 +83,7 @@ def _check_degrees(sheet: Sheet, easting: Numbers, north: FloatArray) -> None:
     """Longitudes pasted into eastings: all of them refuse the table, a few among grid values their rows."""
     east = easting.values
     with np.errstate(invalid="ignore"):
-        degrees = (np.abs(east) <= 180.0) & (np.abs(north) <= 90.0)
+        degrees = (np.abs(east) <= 180.0) & (np.abs(north) <= 180.0)
         grid = np.isfinite(east) & np.isfinite(north) & ~degrees
     if not degrees.any():
         return

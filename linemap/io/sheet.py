@@ -52,7 +52,7 @@ class Sheet:
 
     def texts(self, name: str, *, missing: str = "") -> list[str]:
         """Return a field as tidy texts, `missing` where blank."""
-        if name not in self.matches:
+        if self.column(name) is None:
             return [missing] * len(self)
         return [cell_text(cell) or missing for cell in self.cells(name)]
 
@@ -163,7 +163,8 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
                 remedy="rename the columns, or say what the file is",
             )
         )
-    known = frozenset(heading.strip().casefold() for heading in table.headers) - {""}
+    printed = (*table.headers, *table.heading_texts)
+    known = frozenset(heading.strip().casefold() for heading in printed) - {""}
     unread = UNREAD.get(kind, ())
     read = {name: match for name, match in matches.items() if name not in unread}
     compared = {name: match for name, match in matches.items() if name in unread}

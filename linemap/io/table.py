@@ -75,6 +75,8 @@ class RawTable:
     kinds: tuple[Kind, ...] = ()
     #: Column headings; () = the file has none.
     headers: tuple[str, ...] = ()
+    #: Texts of the rows the headings take, to know them where they are printed again.
+    heading_texts: tuple[str, ...] = ()
     #: Row of the headings, counted from 1; None = no heading row.
     header_row: int | None = None
     #: Cells of the rows that are not wholly blank; a row may be shorter than the headings.

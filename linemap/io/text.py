@@ -178,7 +178,8 @@ def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[
     number = 1
     try:
         for row, number in _records(text, delimiter):
-            if any(row) and any(not cell.isspace() for cell in row if cell):
+            joined = "".join(row)
+            if joined and not joined.isspace():
                 rows.append(row)
                 numbers.append(number)
             else:
@@ -188,7 +189,8 @@ def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[
     except csv.Error as error:
         reason = f"the text cannot be split into cells: {error}"
         raise _refused(name, reason, "close the quotation mark it opens", row=number) from None
-    for row, start in zip(rows, numbers, strict=True):
+    # only a quotation mark lets a cell run over several lines
+    for row, start in zip(rows, numbers, strict=True) if '"' in text else ():
         if _swallows(row, delimiter):
             reason = "a quotation mark is opened that takes in the next rows too"
             raise _refused(name, reason, "close it, or take it out", row=start)
@@ -253,6 +255,7 @@ def lay_out(
         sheet=sheet,
         kinds=header.kinds,
         headers=header.headings,
+        heading_texts=tuple(cell_text(cell) for row in rows[header.index : start] for cell in row),
         header_row=numbers[header.index],
         rows=rows[start:],
         row_numbers=numbers[start:],

@@ -112,7 +112,9 @@ def _load(job: Path, files: Path, *, now: dt.datetime) -> None:
     rest = sorted(
         path
         for path in files.iterdir()
-        if path.suffix != ".toml" and path.name not in (*_FIRST, *_REVISION_C, tolerances.name)
+        if path.is_file()
+        and path.suffix != ".toml"
+        and path.name not in (*_FIRST, *_REVISION_C, tolerances.name)
     )
     with open_job(str(job)) as database:
         for names, label in ((_FIRST, "B"), (_REVISION_C, "C")):

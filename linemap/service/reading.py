@@ -155,15 +155,15 @@ def _by_word(path: Path, said: Said, plain: Source | None, refusal: InputRefused
 
 def _standing(path: Path, said: Said, plain: Source | None, kept: Sequence[KeptAnswer]) -> FileRead | None:
     """Read a file as a person once said for files of its shape; None when nobody did."""
-    shapes = {shape_key(table) for table in plain.tables} if plain else None
+    shapes = {shape_key(table) for table in plain.tables} if plain else set()
     for answer in kept:
-        if shapes is not None and answer.shape not in shapes:
+        if plain is not None and answer.shape not in shapes:
             continue
         answers = Answers.from_dict(answer.content)
         if said.kind not in {None, answers.kind}:
             continue
         found = _answered(path, answer, replace(answers, date_order=said.date_order or answers.date_order))
-        if found is not None:
+        if found is not None and answer.shape in {*shapes, *found.shapes}:
             return found
     return None
 
@@ -180,6 +180,6 @@ def _answered(path: Path, answer: KeptAnswer, answers: Answers) -> FileRead | No
         source=source,
         table=table,
         answers=answers,
-        shapes=(answer.shape,),
+        shapes=(shape_key(table),),
         confirmed=f"columns as confirmed by {answer.who} on {answer.at.date().isoformat()}",
     )

@@ -8,6 +8,7 @@ import cold
 import compute
 import confusion
 import drawing
+import fuzz
 import serving
 
 ALL = {
@@ -16,6 +17,7 @@ ALL = {
     "drawing": drawing.main,
     "cold": cold.main,
     "confusion": confusion.main,
+    "fuzz": fuzz.main,
 }
 
 if __name__ == "__main__":

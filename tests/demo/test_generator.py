@@ -266,11 +266,15 @@ def test_projection_agrees_with_proj(generator: Path, key: Key) -> None:
 def test_every_run_writes_the_same_bytes(demo_files: Path, generator: Path, tmp_path: Path) -> None:
     subprocess.run([sys.executable, str(generator), str(tmp_path / "again")], check=True, capture_output=True)
     digests = [
-        {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in folder.iterdir()}
+        {
+            str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
+            for path in folder.rglob("*")
+            if path.is_file()
+        }
         for folder in (demo_files, tmp_path / "again")
     ]
     assert digests[0] == digests[1]
-    assert sum(path.stat().st_size for path in demo_files.iterdir()) < 2_000_000
+    assert sum(path.stat().st_size for path in demo_files.rglob("*")) < 2_000_000
 
 
 def test_folder_is_required(generator: Path) -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.shot import ParsedDescription, parse_description
+from linemap.domain.shot import ParsedDescription, inserted_reading, parse_description
 
 POLES = [
     ("STR 12/3 A", "12/3", "A"),
@@ -138,3 +138,25 @@ def test_any_text_is_read_without_error_and_invents_no_digits(text: str) -> None
     assert (parsed.item == "pole") <= bool(parsed.structure and parsed.pole)
     for digits in parsed.structure.rstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ").replace(".", "/").split("/"):
         assert digits in text or digits.lstrip("0") in text
+
+
+@pytest.mark.parametrize(
+    ("text", "structure"),
+    [
+        ("12/3A", "12/3A"),
+        ("STR 12-3A", "12/3A"),
+        ("47A", "47A"),
+        ("12/3AB", "12/3AB"),
+        ("12/3A ; POLE B", "12/3A"),
+        # another letter, a blank or the centre settle it
+        ("12/3A-B", ""),
+        ("12/3 A", ""),
+        ("12/3A POLE B", ""),
+        ("12/3A CL HUB", ""),
+        ("12/3D", ""),
+        ("CP-3", ""),
+        ("", ""),
+    ],
+)
+def test_a_letter_against_the_number_may_be_the_structures_own(text: str, structure: str) -> None:
+    assert inserted_reading(text) == structure

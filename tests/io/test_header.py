@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from linemap.io.header import find_header, fitting_kinds, looks_like_shots
-from linemap.io.table import Kind
+from linemap.io.table import Cell, Kind
 
 
 @pytest.mark.parametrize(
@@ -69,3 +69,16 @@ def test_rows_without_headings_read_as_shots_only_when_numbers_stand_where_they_
     assert not looks_like_shots([["1/1", "911410.0", "2273384.3", "H-TAN"]], mark=".")
     named = [["point", "easting", "northing"], ["1", "2273384.3", "911410.0", "0", "A"]]
     assert not looks_like_shots(named, mark=".")
+
+
+def test_a_cell_merged_over_several_columns_is_no_part_of_their_headings() -> None:
+    rows: list[list[Cell]] = [
+        ["LIST", "", "", "", ""],
+        ["Str", "Grid position", "", "Pole", "Remarks"],
+        ["No", "Northing (ft)", "Easting (ft)", "Spacing", ""],
+    ]
+    header = find_header(rows)
+    assert header is not None
+    assert (header.index, header.height) == (1, 2)
+    assert header.headings == ("Str No", "Northing (ft)", "Easting (ft)", "Pole Spacing", "Remarks")
+    assert header.kinds == ("structures",)

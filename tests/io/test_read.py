@@ -9,6 +9,7 @@ import pytest
 from linemap.errors import InputRefused
 from linemap.io.read import SUFFIXES, read_source, recognise
 from linemap.io.table import RawTable
+from linemap.io.text import read_text
 
 Save = Callable[[str, str | bytes], Path]
 
@@ -87,3 +88,37 @@ def test_json_settings_become_a_table(save: Save) -> None:
 def test_unusable_json_is_refused(save: Save, content: str) -> None:
     with pytest.raises(InputRefused, match="JSON"):
         read_source(save("t.json", content))
+
+
+@pytest.mark.parametrize(
+    "after", ["STR,N,E\n1/1,900000,2250001\n", "STR,N,E\n1/1,900000,2250000\n1/2,1,2\n", ""]
+)
+def test_a_file_that_changes_while_it_is_read_is_refused(
+    save: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, after: str
+) -> None:
+    path = save("list.csv", "STR,N,E\n1/1,900000,2250000\n")
+
+    def read_and_change(data: bytes, name: str, **said: object) -> RawTable:
+        table = read_text(data, name, kind=None)
+        path.write_text(after, encoding="utf-8")
+        return table
+
+    monkeypatch.setattr("linemap.io.read.read_text", read_and_change)
+    with pytest.raises(InputRefused, match="the file changed while it was read; wait until"):
+        read_source(path)
+
+
+def test_a_file_that_grows_between_its_size_and_its_bytes_is_refused(
+    save: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = save("list.csv", "STR,N,E\n1/1,900000,2250000\n")
+    plain = Path.read_bytes
+
+    def read_late(self: Path) -> bytes:
+        with self.open("ab") as stream:
+            stream.write(b"1/2,900500,2250900\n")
+        return plain(self)
+
+    monkeypatch.setattr(Path, "read_bytes", read_late)
+    with pytest.raises(InputRefused, match="changed while it was read"):
+        read_source(path)

@@ -71,7 +71,10 @@ def test_a_messy_list_loads_and_every_dropped_row_is_listed(table: Table, montan
         (",900499.4,2250948.7", "row 3, Str: the structure number is missing"),
         ("1/1,900499.4,2250948.7", "structure 1/1 stands twice, in rows 2 and 3"),
         ("01-1,900499.4,2250948.7", "structure 1/1 stands twice, in rows 2 and 3"),
-        ("4-Mar,900499.4,2250948.7", "4-Mar looks like .* turned into a date; it may be 3/4 or 4/3, and nothing"),
+        (
+            "4-Mar,900499.4,2250948.7",
+            "4-Mar looks like .* turned into a date; it may be 3/4 or 4/3, and nothing",
+        ),
         ("45355,900499.4,2250948.7", "day count; it may be 3/4 or 4/3"),
         ("1/2,12.71312,-108.37717", "looks like longitude and latitude among grid coordinates"),
         ("1/2,0,0", "looks like longitude and latitude among grid coordinates"),

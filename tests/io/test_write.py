@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import time
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pyogrio
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from python_calamine import CalamineWorkbook
 
 from linemap.errors import InputRefused
 from linemap.geometry.geodesy import Projection
@@ -199,3 +201,31 @@ def test_any_text_survives_the_round_trip(tmp_path: Path, suffix: str, values: l
     data |= {"easting": np.full(len(values), 2.25e6), "northing": np.full(len(values), 9e5)}
     write_table(data, path)
     assert [row[1] for row in read_source(path).tables[0].rows] == values
+
+
+NUMBERS = ["1/2", "3/4", "10/5", "12/30", "2/14", "21/4", "12/3A", "007", "1e5", "=1/2", "12/3.0"]
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".xlsx"])
+def test_structure_numbers_survive_a_round_trip(tmp_path: Path, suffix: str) -> None:
+    path = tmp_path / f"out{suffix}"
+    columns = {
+        "structure": np.array(NUMBERS, dtype=object),
+        "easting": np.arange(len(NUMBERS)) + 2_250_000.5,
+        "northing": np.arange(len(NUMBERS)) + 900_000.25,
+    }
+    write_table(columns, path)
+    (table,) = read_source(path).tables
+    assert table.column(0) == NUMBERS
+    assert [float(str(cell)) for cell in table.column(1)] == columns["easting"].tolist()
+
+
+def test_cells_of_a_workbook_are_texts_to_a_spreadsheet(tmp_path: Path) -> None:
+    """A spreadsheet turns what it is given as text into a date only where the cell is not text."""
+    path = tmp_path / "out.xlsx"
+    write_table({"structure": np.array(NUMBERS, dtype=object)}, path)
+    cells = [row[0] for row in CalamineWorkbook.from_path(path).get_sheet_by_index(0).to_python()[1:]]
+    assert cells == NUMBERS
+    assert all(type(cell) is str for cell in cells)
+    with zipfile.ZipFile(path) as book:
+        assert b'formatCode="@"' in book.read("xl/styles.xml")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 from linemap.domain.phrase import length_text
@@ -25,8 +26,8 @@ __all__ = [
 _BRANDS_FT: Final = ((50.0, 10.0), (55.0, 14.0))
 #: A brand this far off is worth a question: 2 in of its own and an inch of reading.
 BRAND_DOUBT_FT: Final = 0.25
-#: Below this length the published tables set poles deeper than 10 % + 2 ft (see `EmbedRule.note`).
-_TABLE_AGREES_FROM_FT: Final = 40.0
+#: Lengths the published table sets deeper than 10 % + 2 ft, with its depths in soil (see `EmbedRule.note`).
+_PUBLISHED_FT: Final[Mapping[float, float]] = MappingProxyType({25.0: 5.0, 30.0: 5.5, 35.0: 6.0})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,20 +71,34 @@ class EmbedRule:
         floor = f", at least {self.least:g}" if self.least else ""
         return f"{self.percent:g} % of the length + {self.add:g}{floor}"
 
-    def note(self, length_ft: float) -> str:
-        """Say where the rule of 10 % + 2 ft is known to give less than the published tables; "" elsewhere.
+    def note(self, length_ft: float, *, unit: LengthUnit) -> str:
+        """Say where the rule gives less than the published table for soil; "" elsewhere.
 
-        The tables printed for soil (Lineman's and Cableman's Handbook) equal the rule only from 40 ft up;
-        they set 25, 30 and 35 ft poles 0.5 ft deeper.
+        The table (Lineman's and Cableman's Handbook) equals 10 % + 2 ft only from 40 ft up; it sets poles of
+        25, 30 and 35 ft 0.5 ft deeper.
 
-        >>> EmbedRule(percent=10.0, add=2.0).note(35.0)[:58], EmbedRule(percent=10.0, add=2.0).note(40.0)
-        ('published tables set poles under 40 ft 0.5 ft deeper than ', '')
+        Parameters
+        ----------
+        length_ft : float
+            Nominal length, in feet.
+        unit : LengthUnit
+            Unit of the rule.
+
+        >>> EmbedRule(percent=10.0, add=2.0).note(35.0, unit=LengthUnit.FOOT)[:73]
+        'a published table sets a 35 ft pole 6.0 ft deep in soil, the rule 5.5 ft;'
+        >>> EmbedRule(percent=10.0, add=2.0).note(40.0, unit=LengthUnit.FOOT)
+        ''
         """
-        if self.depth is not None or self.percent != 10.0 or length_ft >= _TABLE_AGREES_FROM_FT:
+        printed = _PUBLISHED_FT.get(length_ft)
+        if printed is None or self.depth is not None:
+            return ""
+        length = convert_length(length_ft, source=LengthUnit.FOOT, target=unit)
+        least = convert_length(self.minimum(length), source=unit, target=LengthUnit.FOOT)
+        if least >= printed - 0.05:
             return ""
         return (
-            "published tables set poles under 40 ft 0.5 ft deeper than 10 % + 2 ft; "
-            "ask the engineer which holds"
+            f"a published table sets a {length_ft:g} ft pole {printed:.1f} ft deep in soil, "
+            f"the rule {least:.1f} ft; ask the engineer which holds"
         )
 
 

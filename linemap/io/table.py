@@ -27,6 +27,7 @@ Kind = Literal[
     "context",
     "tolerances",
     "types",
+    "framing",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 T = TypeVar("T")

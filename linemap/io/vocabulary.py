@@ -171,6 +171,13 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "weight": "weight effort weighting",
         "number": _NUMBER,
     },
+    "framing": {
+        "code": "code type typecode structuretype structuretypecode framing framingtype",
+        "dimension": "dimension dim framingdimension",
+        "value": "value asdrawn size amount",
+        "unit": "unit units",
+        "drawing": "drawing drawingno drawingnumber dwg dwgno dwgnumber framingdwg sheet reference",
+    },
 }
 
 _GRID, _SPHERE, _SHAPE = ("easting", "northing"), ("longitude", "latitude"), ("geometry",)
@@ -200,6 +207,7 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
     "context": ((_SPHERE, _GRID, _SHAPE), (("layer",),)),
     "tolerances": ((("name",),), (("value",),)),
     "types": ((("code",),), (("words",), ("weight",), ("blocks",))),
+    "framing": ((("code",),), (("dimension",),), (("value",),)),
 }
 #: Fields that say a table is another kind.
 FORBIDS: Mapping[Kind, tuple[str, ...]] = {"types": ("number",)}

@@ -17,6 +17,7 @@ from linemap.service.rules import read_declared_factor, read_pole_a, read_start_
 from linemap.service.understand import Declared
 from linemap.store.context import replace_crossings, replace_features
 from linemap.store.events import add_events
+from linemap.store.framing import replace_framing
 from linemap.store.guys import replace_guys
 from linemap.store.holds import replace_holds
 from linemap.store.job import change_settings
@@ -191,6 +192,7 @@ def keep(
         "tolerances": keeper.tolerances,
         "guys": lambda guys: replace_guys(connection, guys, file_id=file[0]),
         "types": lambda types: replace_types(connection, types, file_id=file[0]),
+        "framing": lambda entries: replace_framing(connection, entries, file_id=file[0]),
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
         "holds": lambda holds: replace_holds(connection, holds, file_id=file[0]),

@@ -32,6 +32,7 @@ _ORDER: tuple[Kind, ...] = (
     "centreline",
     "equations",
     "types",
+    "framing",
     "tolerances",
     "structures",
     "poles",

@@ -12,6 +12,7 @@ from linemap.geometry.geodesy import Projection
 from linemap.io.context import read_context
 from linemap.io.crossings import read_crossings
 from linemap.io.equations import read_equations
+from linemap.io.framing import read_framing
 from linemap.io.guys import read_guys
 from linemap.io.holds import read_holds
 from linemap.io.pi_list import read_pi_list
@@ -71,6 +72,7 @@ def understand(
         ),
         "equations": lambda: read_equations(table, unit=unit, line_default=line),
         "types": lambda: read_types(table, unit=unit),
+        "framing": lambda: read_framing(table, unit=unit),
         "tolerances": lambda: read_tolerances(table, unit=unit),
         "structures": lambda: read_structures(
             table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order

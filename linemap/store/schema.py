@@ -39,6 +39,7 @@ __all__ = [
     "equation",
     "event",
     "file",
+    "framing",
     "guy",
     "hold",
     "hold_release",
@@ -369,6 +370,18 @@ structure_type = Table(
     _flag("section_break"),
     Column("blocks", Integer),
     _number("weight"),
+)
+
+#: The owner's framing table, a row a dimension of a type; `choice` holds what is no number.
+framing = Table(
+    "framing",
+    metadata,
+    _seq(),
+    _file(),
+    *_texts("code", "dimension"),
+    Column("value", Double),
+    *_texts("choice", "drawing"),
+    _whole("source_row"),
 )
 
 #: Append-only, as `event`: what people decided about causes found in the survey.

@@ -1,0 +1,49 @@
+"""The framing table."""
+
+from __future__ import annotations
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from linemap.domain.framing_type import DIMENSIONS, FramingEntry
+from linemap.store import framing, job
+from linemap.store.database import Database
+
+texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
+
+
+@st.composite
+def entries(draw: st.DrawFn) -> FramingEntry:
+    numbers = [name for name, (measure, _) in DIMENSIONS.items() if measure in {"length", "percent"}]
+    chosen = draw(st.booleans())
+    return FramingEntry(
+        code=draw(texts),
+        dimension="brace bolting" if chosen else draw(st.sampled_from(numbers)),
+        value=None if chosen else draw(st.floats(0.0, 250.0)),
+        choice=draw(st.sampled_from(["centre", "inside face", "none"])) if chosen else "",
+        drawing=draw(texts),
+        source_row=draw(st.integers(0, 99)),
+    )
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(first=st.lists(entries(), max_size=4), second=st.lists(entries(), max_size=4))
+def test_a_new_table_takes_the_place_of_the_old_one(
+    database: Database, first: list[FramingEntry], second: list[FramingEntry]
+) -> None:
+    for rows in (first, second):
+        with database.writing() as connection:
+            framing.replace_framing(connection, rows)
+        with database.reading() as connection:
+            assert framing.load_framing(connection) == tuple(rows)
+
+
+def test_loading_a_table_is_a_change(database: Database) -> None:
+    one = FramingEntry(code="H", dimension="arm drop", value=8.0, drawing="größe 1/2")
+    with database.reading() as connection:
+        version = job.load_data_version(connection)
+    with database.writing() as connection:
+        framing.replace_framing(connection, [one])
+    with database.reading() as connection:
+        assert job.load_data_version(connection) == version + 1
+        assert framing.load_framing(connection) == (one,)

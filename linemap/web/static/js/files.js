@@ -8,6 +8,8 @@ import { restoreTheme, startTheme } from "./theme.js";
 
 const at = (id) => document.getElementById(id);
 const FIRST_PROBLEMS = 50;
+/** How a mapping tells the unit behind the heading as it stands in the file. */
+const UNIT_WORDS = / \([^()]*foot\)$| \(metre\)$/;
 const filter = { kind: "", problems: "" };
 let files = [];
 
@@ -39,7 +41,9 @@ function problems(file) {
 
 function answerForm(file) {
   const said = file.answer;
-  const known = new Map([...file.mapping.map(({ field, heading }) => [field, heading.replace(/ \([^()]*foot\)$| \(metre\)$/, "")]), ...Object.entries(said?.fields ?? {})]);
+  const known = new Map([...file.mapping.map(({ field, heading }) => [field, heading.replace(UNIT_WORDS, "")]), ...Object.entries(said?.fields ?? {})]);
+  // what no heading holds (a geometry) is not a person's to name
+  for (const [field, heading] of known) if (file.headings.length && !(field in (said?.fields ?? {})) && !file.headings.includes(heading)) known.delete(field);
   const stands = said && html`<p>Confirmed by ${said.by}, ${moment(said.at)}, for files of this shape.</p>`;
   const fields = [...known].map(([field, heading]) => html`<label>${field}<input name="field:${field}" value="${heading}" list="headings-${file.id}" autocomplete="off"></label>`);
   return html`<details class="answer-form"><summary>Say what the columns are</summary>${stands}

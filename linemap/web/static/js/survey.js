@@ -19,7 +19,7 @@ class SurveyPage {
     this.opened = new Set(); // keys of causes whose rows are all shown
     this.who = rememberedName();
     this.sketches = new Map(); // line and number -> promise of a sketch
-    this.watcher = new IntersectionObserver((seen) => this.drawSeen(seen), { rootMargin: "400px" });
+    this.watcher = new IntersectionObserver((seen) => this.drawSeen(seen), { rootMargin: "1200px" });
     this.shown = [];
     this.last = null;
     this.ids = new Map(); // answer as sent -> its id, until the server has said that it has it

@@ -47,7 +47,10 @@ def find_header(
     shown = [[cell_text(cell) for cell in row] for row in rows[: HEADER_ROWS + 1]]
     for index, row in enumerate(shown[:HEADER_ROWS]):
         for height, headings in _candidates(row, shown[index + 1] if index + 1 < len(shown) else []):
-            fits, score = fitting_kinds(headings, kinds=kinds, extra=named_columns(headings, answers))
+            named = named_columns(headings, answers)
+            fits, score = fitting_kinds(headings, kinds=kinds, extra=named)
+            if answers and not fits and len(named) == len(answers.fields):
+                fits, score = (answers.kind,), len(named)
             if fits and score > numbered:
                 found = Header(index=index, height=height, headings=headings, kinds=fits, score=score)
                 best = found if best is None else max(best, found, key=_preference)

@@ -118,6 +118,12 @@ class Sheet:
         )
 
 
+def _enough(matches: Mapping[str, Match], kind: Kind, table: RawTable) -> bool:
+    """Say whether the columns are enough; a person may leave out what only helps to know a point file."""
+    place = {"easting", "northing", "description"}
+    return satisfies(matches, kind) or (kind == "shots" and bool(table.named) and place <= matches.keys())
+
+
 def with_named(matches: Mapping[str, Match], table: RawTable) -> dict[str, Match]:
     """Return the columns of a table by field, those a person named put first."""
     taken = set(table.named.values())
@@ -153,7 +159,7 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
     matches = with_named(match_headings(table.headers, kind), table)
     if table.geometry is not None:
         matches["geometry"] = Match(index=-1, heading="geometry")
-    if not satisfies(matches, kind):
+    if not _enough(matches, kind, table):
         raise InputRefused(
             Problem(
                 file=table.file,

@@ -15,6 +15,7 @@ from linemap.io.date_numbers import date_readings, restore_numbers
 from linemap.io.dates import DateOrder
 from linemap.io.degrees import settle_degrees
 from linemap.io.miles import distance_along, mile_candidates, station_values
+from linemap.io.numbers import parse_numbers
 from linemap.io.position import Positions, read_positions
 from linemap.io.sheet import Ledger, Sheet, sheet_of
 from linemap.io.structure_details import Details, read_details
@@ -159,6 +160,10 @@ def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, places: Positi
     number = numbers.numbers[index]
     named = bool(number) and index not in numbers.unusual
     if ledger.is_heading(index) or (not named and (places.blank[index] or ledger.is_total(index))):
+        if not number and _holds_spans_only(ledger, index):
+            ledger.leave_out(
+                index, "ahead_span", "a span between two structures; spans are computed, not read"
+            )
         ledger.leave_out_idle(index)
     elif not number:
         ledger.refuse(index, "number", "the structure number is missing", "fill it in, or take the row out")
@@ -167,6 +172,14 @@ def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, places: Positi
     else:
         reason = f"structure {number} has no coordinates"
         ledger.refuse(index, places.field, reason, "fill them in, or take the row out")
+
+
+def _holds_spans_only(ledger: Ledger, index: int) -> bool:
+    """Say whether a row holds nothing but spans, as lists that stagger them between the structures do."""
+    columns = (ledger.sheet.column(name) for name in ("ahead_span", "back_span"))
+    spans = {column.index for column in columns if column is not None}
+    filled = {at: cell for at, cell in enumerate(ledger.sheet.table.rows[index]) if not is_blank(cell)}
+    return bool(filled) and filled.keys() <= spans and not parse_numbers(list(filled.values())).faults
 
 
 def _refuse_repeats(ledger: Ledger, lines: Sequence[str], numbers: Sequence[str]) -> None:

@@ -6,7 +6,8 @@ inserted structure are told with the numbers that speak for it; a person decides
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -28,6 +29,8 @@ _ANOTHER_JOB_M = 10_000.0
 #: Exchanged shots come this near a line when they are of it, metres.
 _OF_THE_LINE_M = 500.0
 _SHOWN = 12
+#: A letter of a pole against a digit, which a quick look finds.
+_GLUED = re.compile(r"\d[ABC](?![A-Z0-9])", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,7 +50,7 @@ def judge_points(
     *,
     projection: Projection,
     lines: Sequence[Line],
-    structures: Structures | None,
+    numbers: Callable[[], Collection[str]],
 ) -> Evidence:
     """Say where the points of a file lie; values without points come back as they are.
 
@@ -61,8 +64,8 @@ def judge_points(
         Of the job.
     lines : sequence of Line
         Of the job, those loaded together with the file included.
-    structures : Structures, optional
-        Of the job; needed for shots only.
+    numbers : callable
+        Gives the structure numbers of the job; asked only when some shot may name an inserted structure.
     """
     points = _points(value)
     if points is None or not len(points):
@@ -74,8 +77,8 @@ def judge_points(
         words.append(f"distance to the line: {_spread(distance, projection)}")
         if _is_shots(value):
             problems += _misplaced(value, table, projection, points, lines, distance)
-    if structures is not None and _is_shots(value):
-        value, asked = _glued(value, table, structures)
+    if _is_shots(value):
+        value, asked = _glued(value, table, numbers)
         problems += asked
     return Evidence(value=value, words=tuple(words), problems=tuple(problems))
 
@@ -192,17 +195,18 @@ def _rows(shots: Sequence[Shot], which: BoolArray) -> str:
 
 
 def _glued(
-    shots: Sequence[Shot], table: RawTable, structures: Structures
+    shots: Sequence[Shot], table: RawTable, numbers: Callable[[], Collection[str]]
 ) -> tuple[tuple[Shot, ...], list[Problem]]:
     """Ask about "12/3A" where the line has both a structure 12/3 and an inserted structure 12/3A."""
-    other = {text: inserted_reading(text) for text in {shot.description for shot in shots}}
+    glued = {shot.description for shot in shots if _GLUED.search(shot.description)}
+    other = {text: inserted_reading(text) for text in glued}
     if not any(other.values()):
         return tuple(shots), []
-    numbers = set(structures.number.tolist())
+    known = numbers()
     kept, asked = [], []
     for shot in shots:
-        inserted = other[shot.description]
-        if inserted and inserted in numbers and shot.structure in numbers:
+        inserted = other.get(shot.description, "")
+        if inserted and inserted in known and shot.structure in known:
             asked.append(_question(shot, inserted, table))
             shot = replace(shot, structure="", pole="", item="other")  # noqa: PLW2901 - not used as a pole
         kept.append(shot)

@@ -168,7 +168,7 @@ def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evi
         file.table,
         projection=declared.projection,
         lines=load_lines(connection),
-        structures=load_structures(connection) if file.kind == "shots" else None,
+        numbers=lambda: set(load_structures(connection).number.tolist()),
     )
 
 

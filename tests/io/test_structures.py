@@ -218,3 +218,49 @@ def test_a_long_list_loads_without_growing_slow(save: Callable[..., Path], monta
     # A fifth of the aim of 2.5 s for 100,000 rows, times two for a busy machine.
     assert time.process_time() - start < 1.0
     assert len(loaded.value) == loaded.rows_in == 20_000
+
+
+def test_spans_staggered_between_the_structures_are_listed(table: Table, montana: Projection) -> None:
+    rows = "1/1,900000,2250000,\n,,,1073\n1/2,900499.4,2250948.7,\n,,,835\n1/3,901000,2251800,\n"
+    text = "Str,N,E,Ahead Span\n" + rows
+    loaded = load(table, text, montana)
+    assert loaded.value.number.tolist() == ["1/1", "1/2", "1/3"]
+    assert loaded.rows_left_out == (3, 5)
+    assert {p.reason for p in loaded.problems} == {
+        "a span between two structures; spans are computed, not read"
+    }
+
+
+def test_a_date_below_a_signature_is_no_structure(table: Table, montana: Projection) -> None:
+    text = "Str,N,E\n1/1,900000,2250000\nApproved,,\n2026-02-09,,\n"
+    loaded = load(table, text, montana)
+    assert loaded.rows_left_out == (3, 4)
+
+
+def test_a_remark_that_says_deleted_leaves_the_row_out_and_an_instruction_does_not(
+    table: Table, montana: Projection
+) -> None:
+    text = (
+        "Str,N,E,Remarks\n1/1,900000,2250000,DELETED\n1/2,900499.4,2250948.7,guy deleted\n"
+        '1/3,901000,2251800,"see Dwg 14,  arms BK side"\n'
+    )
+    loaded = load(table, text, montana)
+    assert loaded.value.number.tolist() == ["1/2", "1/3"]
+    assert loaded.value.remarks.tolist() == ["guy deleted", "see Dwg 14, arms BK side"]
+
+
+@pytest.mark.parametrize("text", ["007", "7.0", " 7 ", "07"])
+def test_sequences_keep_their_number_through_a_spreadsheet(
+    table: Table, montana: Projection, text: str
+) -> None:
+    assert load(table, f"Str,N,E\n{text},900000,2250000\n", montana).value.number.tolist() == ["7"]
+
+
+def test_a_date_is_restored_by_the_distance_where_no_station_is_written(
+    table: Table, montana: Projection
+) -> None:
+    # 1/1 is left alone and counts the miles: 11,000 ft on is the third mile, so 4-Mar is 3/4
+    text = "Str,N,E\n1/1,900000,2250000\n4-Mar,900000,2262000\n5-Oct,900000,2299000\n"
+    loaded = load(table, text, montana)
+    assert loaded.value.number.tolist() == ["1/1", "3/4", "10/5"]
+    assert [p.row for p in loaded.problems if "restored from date" in p.reason] == [3, 4]

@@ -7,7 +7,6 @@ import pytest
 
 from linemap.domain.line import Centreline, Line
 from linemap.domain.shot import Shot, parse_description
-from linemap.domain.structure import Structures
 from linemap.errors import Severity
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing
@@ -39,18 +38,8 @@ def shot(row: int, east: float, north: float, words: str = "1/1 A") -> Shot:
     )
 
 
-def structures(*numbers: str) -> Structures:
-    count = len(numbers)
-    return Structures.from_columns(
-        line="N",
-        number=list(numbers),
-        easting=np.full(count, 2_250_000.0),
-        northing=np.full(count, 900_000.0),
-    )
-
-
-def judge(*shots: Shot, known: Structures | None = None, table: RawTable = TABLE) -> Evidence:
-    return judge_points(shots, table, projection=MONTANA, lines=[LINE], structures=known)
+def judge(*shots: Shot, known: tuple[str, ...] = (), table: RawTable = TABLE) -> Evidence:
+    return judge_points(shots, table, projection=MONTANA, lines=[LINE], numbers=lambda: known)
 
 
 def test_reference_and_distance_are_told() -> None:
@@ -103,7 +92,7 @@ def test_a_few_far_shots_are_noted() -> None:
 
 @pytest.mark.parametrize("words", ["12/3A", "STR 12-3a", "S12/3A ; note"])
 def test_a_letter_that_may_be_a_structure_is_asked_about(words: str) -> None:
-    found = judge(shot(1, 2_251_000.0, 900_000.0, words), known=structures("12/3", "12/3A"))
+    found = judge(shot(1, 2_251_000.0, 900_000.0, words), known=("12/3", "12/3A"))
     (asked,) = found.problems
     assert "may be pole A of 12/3 or structure 12/3A; both are on the line" in asked.reason
     (kept,) = found.value
@@ -112,11 +101,11 @@ def test_a_letter_that_may_be_a_structure_is_asked_about(words: str) -> None:
 
 @pytest.mark.parametrize("words", ["12/3 A", "12/3A-B", "12/3 POLE A", "12/3B"])
 def test_other_letters_are_clear(words: str) -> None:
-    known = structures("12/3", "12/3A")
+    known = ("12/3", "12/3A")
     assert judge(shot(1, 2_251_000.0, 900_000.0, words), known=known).problems == ()
 
 
 def test_a_letter_is_the_pole_where_no_structure_was_inserted() -> None:
-    found = judge(shot(1, 2_251_000.0, 900_000.0, "12/3A"), known=structures("12/3", "12/4"))
+    found = judge(shot(1, 2_251_000.0, 900_000.0, "12/3A"), known=("12/3", "12/4"))
     assert found.problems == ()
     assert found.value[0].pole == "A"

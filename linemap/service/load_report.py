@@ -126,7 +126,7 @@ def told_file(file: FileRead) -> LoadedFile:
 
 def _words(table: RawTable, confirmed: str) -> str:
     """Say how a table was read: sheet, encoding, delimiter, heading row, coordinate reference."""
-    separators = {"\t": "tab", " ": "blanks"}
+    separators = {"\t": "tabs", " ": "blanks", ",": "commas", ";": "semicolons", "|": "bars"}
     parts = []
     if table.sheet:
         parts.append(f"sheet or layer {table.sheet}")

@@ -64,7 +64,7 @@ def test_columns_are_named_remembered_and_used_again(job: Path, tmp_path: Path) 
     told = linemap("load", str(job), str(second), "--dry-run").stdout
     for words in (
         "day2.csv: shots, 2 of 3 rows used",
-        "read as: utf-8, cells apart by ,, headings in row 1, columns as confirmed by R. Calder on ",
+        "read as: utf-8, cells apart by commas, headings in row 1, columns as confirmed by R. Calder on ",
         "easting from Rechts (international foot)",
         "coordinates: the file declares no reference; all 2 points lie within the area of use of EPSG:6515",
         "distance to the line: 6.2 to 6.2 ft",

@@ -151,7 +151,7 @@ def test_a_dry_run_shows_how_every_file_is_understood(job: Database, tmp_path: P
     shots = "1,900000.1,2249993.8,100,STR 1/1 A\n2,900000.1,2250006.2,100,?\nend,,,,\n"
     report = load(job, tmp_path, shots=shots, request=LoadRequest(paths=(), dry_run=True))
     (file,) = report.files
-    assert file.understood == "utf-8, cells apart by ,, no headings"
+    assert file.understood == "utf-8, cells apart by commas, no headings"
     assert file.mapping["northing"] == "column 2 (international foot)"
     assert file.evidence == (
         "coordinates: the file declares no reference; all 2 points lie within the area of use of EPSG:6515",

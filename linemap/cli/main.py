@@ -29,6 +29,8 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "declare": "job",
         "load": "job",
         "check": "job",
+        "decide": "decide",
+        "redmarks": "redmarks",
         "export": "export",
         "stakeout": "stakeout",
         "serve": "serve",

@@ -25,7 +25,7 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.result_table import Points, Table, plain_values
 from linemap.io.text import protected_text
 
-__all__ = ["OUTPUT_SUFFIXES", "write_table", "write_text"]
+__all__ = ["OUTPUT_SUFFIXES", "write_bytes", "write_table", "write_text"]
 
 Columns = Mapping[str, NDArray[Any]]
 #: Suffixes a table can be written to.
@@ -84,7 +84,18 @@ def write_text(text: str, path: Path) -> None:
     InputRefused
         If the folder is missing or cannot be written.
     """
-    _put(path, lambda part: part.write_bytes(text.encode("utf-8")))
+    write_bytes(text.encode("utf-8"), path)
+
+
+def write_bytes(content: bytes, path: Path) -> None:
+    """Write bytes, whole or not at all.
+
+    Raises
+    ------
+    InputRefused
+        If the folder is missing or cannot be written.
+    """
+    _put(path, lambda part: part.write_bytes(content))
 
 
 def _put(path: Path, write: Callable[[Path], object]) -> None:

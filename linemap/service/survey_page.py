@@ -60,7 +60,7 @@ def survey_payload(view: JobView) -> dict[str, Any]:
     """
     causes = ordered_causes(view)
     stands = standing(view.decisions)
-    rows = rows_of_view(view, everything=False)
+    main_cause = _main_causes(view, causes)
     return {
         "name": view.name,
         "data_version": view.data_version,
@@ -69,7 +69,7 @@ def survey_payload(view: JobView) -> dict[str, Any]:
         "declared": _declared(view),
         "verdicts": _verdict_counts(view),
         "causes": [_cause(cause, stands.get(cause.key)) for cause in causes],
-        "exceptions": [_exception(view, row, causes) for row in rows],
+        "exceptions": [_exception(view, row, main_cause) for row in rows_of_view(view, everything=False)],
         "settled": _settled(view, stands, causes),
         "notes": list(view.correction_notes),
         "history": [
@@ -246,12 +246,22 @@ def _stand(decision: Decision) -> dict[str, str]:
     }
 
 
-def _exception(view: JobView, row: Mapping[str, Any], causes: tuple[Cause, ...]) -> dict[str, Any]:
-    line, number = row["line"], row["structure"]
-    index = next(
-        (i for i, cause in enumerate(causes) if number in cause.structures and cause.line in ("", line)), None
-    )
-    return {**row, "cause": index, "shots": _shots(view.shots_by_structure.get((line, number), ()))}
+def _main_causes(view: JobView, causes: tuple[Cause, ...]) -> dict[tuple[str, str], int]:
+    """Return (line, structure number) -> index of the cause that explains it; the first one counts."""
+    found: dict[tuple[str, str], int] = {}
+    for index, cause in enumerate(causes):
+        for line in view.figures.lines:
+            if cause.line in ("", line.name):
+                for number in cause.structures:
+                    found.setdefault((line.name, number), index)
+    return found
+
+
+def _exception(
+    view: JobView, row: Mapping[str, Any], main_cause: Mapping[tuple[str, str], int]
+) -> dict[str, Any]:
+    key = (row["line"], row["structure"])
+    return {**row, "cause": main_cause.get(key), "shots": _shots(view.shots_by_structure.get(key, ()))}
 
 
 def _shots(shots: Iterable[Shot]) -> list[dict[str, Any]]:

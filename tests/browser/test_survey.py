@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from fastapi import FastAPI
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Request, expect
 
 from linemap.settings import Settings
 from linemap.web.app import create_app
@@ -217,7 +217,12 @@ def test_a_lost_server_is_said_and_the_answer_is_kept(watch: Callable[..., Any],
     watched = watch()
     page = opened(watched, f"{survey_url}/survey")
     sent: list[str] = []
-    page.on("request", lambda request: request.method == "POST" and sent.append(request.post_data_json["id"]))
+
+    def note_id(request: Request) -> None:
+        if request.method == "POST":
+            sent.append(request.post_data_json["id"])
+
+    page.on("request", note_id)
     page.context.set_offline(True)
     answer(card(page, "structure 4/2"), "Reject")
     expect(page.locator("#message")).to_contain_text("It is not known whether this was recorded: no contact")

@@ -11,6 +11,8 @@ import pytest
 import schemathesis
 from fastapi import FastAPI
 from hypothesis import given, settings
+from schemathesis.checks import CheckFunction
+from schemathesis.core.result import Ok
 from schemathesis.schemas import APIOperation
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 from starlette.testclient import TestClient
@@ -56,11 +58,13 @@ def own_application(demo_job: Path, tmp_path: Path) -> FastAPI:
 
 def try_operation(operation: APIOperation[Any, Any, Any, Any]) -> None:
     # whether a file has the columns that are named is known only when it is read
-    excluded = [positive_data_acceptance] if operation.path == "/api/files/{id}/answer" else []
+    excluded: list[CheckFunction] = (
+        [positive_data_acceptance] if operation.path == "/api/files/{id}/answer" else []
+    )
 
     @given(case=operation.as_strategy())
     @settings(max_examples=25, deadline=None, derandomize=True)
-    def answer_fits(case: schemathesis.Case) -> None:
+    def answer_fits(case: schemathesis.Case[Any]) -> None:
         case.call_and_validate(headers={"sec-fetch-site": "same-origin"}, excluded_checks=excluded)
 
     answer_fits()
@@ -68,7 +72,7 @@ def try_operation(operation: APIOperation[Any, Any, Any, Any]) -> None:
 
 def test_every_answer_fits_the_document(own_application: FastAPI) -> None:
     schema = schemathesis.openapi.from_asgi("/openapi.json", own_application)
-    operations = [found.ok() for found in schema.get_all_operations()]
+    operations = [found.ok() for found in schema.get_all_operations() if isinstance(found, Ok)]
     for operation in operations:
         try_operation(operation)
     assert len(operations) == 17

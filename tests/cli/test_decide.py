@@ -1,0 +1,109 @@
+"""`linemap decide` and `linemap redmarks` on a copy of the invented line's job."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from linemap.cli.main import main
+
+FOOT = "file shots_2026-04-29.csv"
+
+
+class Program:
+    """The installed command, run in this process."""
+
+    def __init__(self, patch: pytest.MonkeyPatch, capture: pytest.CaptureFixture[str]) -> None:
+        self.patch = patch
+        self.capture = capture
+
+    def __call__(self, *arguments: object) -> tuple[int, str]:
+        """Return the exit code and everything that was printed."""
+        self.patch.setattr("sys.argv", ["linemap", *map(str, arguments)])
+        code = 0
+        try:
+            main()
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        printed = self.capture.readouterr()
+        return code, printed.out + printed.err
+
+    def listed(self, job: Path) -> list[dict[str, Any]]:
+        code, text = self("decide", job, "--json")
+        assert code == 0
+        found: list[dict[str, Any]] = json.loads(text)
+        return found
+
+
+@pytest.fixture
+def linemap(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Program:
+    return Program(monkeypatch, capsys)
+
+
+@pytest.fixture
+def job(demo_job: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(demo_job, tmp_path / "demo.linemap"))
+
+
+def test_causes_are_listed_with_numbers_and_what_they_ask_for(linemap: Program, job: Path) -> None:
+    code, text = linemap("decide", job)
+    assert code == 0
+    assert f"foot definition, {FOOT}: open" in text
+    assert "ask for the unit setting of the controller" in text
+    assert "nothing here is a clearance" in text
+    assert [each["number"] for each in linemap.listed(job)] == list(range(1, 16))
+
+
+def test_accepting_and_withdrawing_by_subject_and_by_number(linemap: Program, job: Path) -> None:
+    code, text = linemap("decide", job, "accept", FOOT, "--by", "P. Chief", "--note", "US feet")
+    assert code == 0
+    assert "pass 27 -> 31" in text
+    assert "7/6: fail -> pass" in text
+    last = linemap.listed(job)[-1]
+    assert (last["cause"], last["decision"]["who"]) == ("foot definition", "P. Chief")
+    code, text = linemap("decide", job, "withdraw", last["number"], "--by", "P. Chief")
+    assert code == 0
+    assert "7/6: pass -> fail" in text
+    assert [each["decision"] for each in linemap.listed(job)] == [None] * 15
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("accept", FOOT), "names nobody"),
+        (("accept", "99", "--by", "P"), "is no cause of this job"),
+        (("accept", "structure 2/3", "--by", "P"), "second evidence"),
+        (("withdraw", FOOT, "--by", "P"), "no answer to withdraw"),
+        (("approve", FOOT, "--by", "P"), "approve"),
+    ],
+)
+def test_what_is_no_decision_is_refused(
+    linemap: Program, job: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    code, text = linemap("decide", job, *arguments)
+    assert code == 2
+    assert words in text
+    assert "Traceback" not in text
+    assert all(each["decision"] is None for each in linemap.listed(job))
+
+
+@pytest.mark.parametrize(("name", "start"), [("marks.xlsx", b"PK"), ("marks.pdf", b"%PDF-")])
+def test_red_marks_are_written_whole(
+    linemap: Program, job: Path, tmp_path: Path, name: str, start: bytes
+) -> None:
+    out = tmp_path / name
+    code, text = linemap("redmarks", job, "--out", out, "--paper", "a4")
+    assert code == 0
+    assert "121 structures; 27 pass, 10 fail, 16 cannot tell, 68 not surveyed" in text
+    assert out.read_bytes().startswith(start)
+
+
+def test_red_marks_of_another_kind_are_refused(linemap: Program, job: Path, tmp_path: Path) -> None:
+    code, text = linemap("redmarks", job, "--out", tmp_path / "marks.docx")
+    assert code == 2
+    assert "written as .xlsx or .pdf" in text
+    assert not (tmp_path / "marks.docx").exists()

@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 import xlsxwriter
+from messy_schedule import dated_number, write_schedule
 from projection import to_longitude_latitude
 from route import EQUATIONS, Route, format_deflection, format_station, station_at
 from shots import Shot, SurveyFile, survey_shots
@@ -23,7 +24,6 @@ __all__ = ["JUNK_ROWS", "write_messy"]
 #: number, a subtotal, a structure struck through, one marked deleted, and a signature.
 JUNK_ROWS = 9
 
-_YEAR = 2026
 #: Two rows were added later, in latitude and longitude.
 _PASTED = ("17/4", "17/5")
 #: These angles stand a row off, and one is packed degrees, minutes and seconds.
@@ -44,15 +44,6 @@ _HEADINGS = (
 _WIDTH = len(_HEADINGS[0])
 
 Row = tuple[Cell | date | None, ...]
-
-
-def _number(structure: Structure) -> str | date:
-    """Return a structure number as a spreadsheet with month/day dates keeps it."""
-    mile, sequence = (int(part) for part in structure.number.split("/"))
-    try:
-        return date(_YEAR, mile, sequence)
-    except ValueError:
-        return structure.number
 
 
 def _station(structure: Structure) -> Cell:
@@ -112,7 +103,7 @@ def _spacing(structure: Structure) -> Cell:
 def _structure_row(structure: Structure, before: Structure | None) -> Row:
     ahead = structure.ahead_span
     return (
-        _number(structure),
+        dated_number(structure),
         _station(structure),
         *_centre(structure),
         structure.type_code,
@@ -230,65 +221,6 @@ def _bearing(azimuth: float, index: int) -> str:
     return f"{'N' if north else 'S'} {shown} E"
 
 
-_POLE_HEADINGS = ("Structure", "Pole", "Length", "Class", "Framing Dwg", "Remarks")
-
-
-def _pole_rows(structures: list[Structure]) -> Iterator[Row]:
-    """Give one row for H-frames and three for three-pole structures; blanks and marks mean "as above".
-
-    Planted: dates for numbers, length and class exchanged at 4/3, one length in metres, a substitution by
-    the yard, and totals that do not agree with the rows.
-    """
-    yield ("POLE SCHEDULE  Kettle & Spar", *(None,) * 5)
-    yield _POLE_HEADINGS
-    above = None
-    for structure in structures:
-        poles = structure.poles
-        sizes = [(pole.length, pole.pole_class) for pole in poles]
-        if len(poles) == 3:
-            for pole, size in zip(poles, sizes, strict=True):
-                first = pole.letter == "A"
-                same = not first and size == sizes[0]
-                number = _number(structure) if first else None
-                yield (number, pole.letter, None if same else size[0], None if same else size[1], None, None)
-                if not same and not first:
-                    sizes[0] = size
-            above = (sizes[0],)
-            continue
-        yield _h_row(structure, sizes, above)
-        above = tuple(dict.fromkeys(sizes))
-    for words, count in (("TOTAL BY SIZE", None), ("70-2", 131), ("75-2", 41)):
-        yield (words, None, count, None, None, None)
-
-
-def _h_row(
-    structure: Structure, sizes: list[tuple[int, str]], above: tuple[tuple[int, str], ...] | None
-) -> Row:
-    number, drawing = _number(structure), f"F-{structure.type_code}"
-    if len(set(sizes)) > 1:
-        return (number, "A/B", "/".join(f"{length}-{of}" for length, of in sizes), None, drawing, "A low")
-    length, of = sizes[0]
-    if structure.number == "4/3":
-        return (number, "A/B same", of, length, drawing, None)
-    if structure.number == "2/2":
-        return (number, "A/B same", f"{length * 0.3048:.3f} m", of, drawing, "yard: sent 75-1 for 70-2")
-    if above == ((length, of),) and structure.sequence % 2:
-        return (number, "A/B same", '"', '"', drawing, None)
-    return (number, "A/B same", f"{length}'", f"CL {of}", drawing, None)
-
-
-def _write_rows(path: Path, title: str, rows: Iterator[Row]) -> None:
-    with xlsxwriter.Workbook(str(path), {"default_date_format": "d-mmm"}) as book:
-        book.set_properties({"title": title, "created": CREATED})
-        page = book.add_worksheet(title)
-        for number, row in enumerate(rows):
-            for column, value in enumerate(row):
-                if isinstance(value, date):
-                    page.write_datetime(number, column, value)
-                elif value is not None:
-                    page.write(number, column, value)
-
-
 def _shot_lines(days: list[tuple[SurveyFile, list[Shot]]]) -> Iterator[str]:
     """Give the shots of all days in one file, a day of them with easting first, numbers used again."""
     for file, shots in days:
@@ -307,7 +239,7 @@ def write_messy(folder: Path, route: Route, structures: list[Structure], surveye
     folder.mkdir(parents=True, exist_ok=True)
     _write_structures(folder / "structure_list_revB.xlsx", structures)
     write_csv(folder / "pi_list.csv", _pi_rows(route))
-    _write_rows(folder / "pole_schedule_messy.xlsx", "Poles", _pole_rows(structures))
+    write_schedule(folder / "pole_schedule_messy.xlsx", structures)
     lines = list(_shot_lines(list(survey_shots(route, surveyed))))
     with (folder / "shots_raw.txt").open("w", encoding="utf-8-sig", newline="") as stream:
         stream.write("\r\n".join(lines) + "\r\n")

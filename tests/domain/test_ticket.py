@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.ticket import Ticket, needs_ticket, ticket_for, tickets_at
+from linemap.domain.ticket import Ticket, needs_ticket, ticket_for, tickets_at, tickets_by_structure
 
 DAY = date(2026, 5, 15)
 DAYS = st.dates(date(2026, 1, 1), date(2026, 12, 31))
@@ -85,3 +85,23 @@ def test_tickets_are_found_by_line_and_number_however_written() -> None:
 def test_what_cannot_be_is_refused(changes: dict[str, object], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         ticket(**changes)
+
+
+@given(
+    listed=st.lists(
+        st.one_of(
+            st.builds(
+                ticket, line=st.sampled_from(["", "N", "S"]), structures=st.sampled_from([("9/2",), ("9-3",)])
+            ),
+            st.builds(
+                ticket, structures=st.just(()), from_structure=st.just("9/1"), to_structure=st.just("9/3")
+            ),
+        ),
+        max_size=4,
+    )
+)
+def test_all_at_once_is_the_same_as_one_by_one(listed: list[Ticket]) -> None:
+    keys = [(line, number) for line in ("N", "S") for number in ("9/2", "9/3", "9/4")]
+    found = tickets_by_structure(listed, keys)
+    assert all(found.get(key, ()) == tickets_at(listed, line=key[0], number=key[1]) for key in keys)
+    assert all(found.values())

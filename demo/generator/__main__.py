@@ -8,6 +8,7 @@ from pathlib import Path
 from conditions import write_conditions
 from context import write_context
 from design_files import write_design_files
+from framing import write_framing
 from job_file import write_job_file
 from messy import write_messy
 from records import write_records
@@ -28,6 +29,7 @@ def write_all(folder: Path) -> None:
     write_records(folder, structures)
     write_conditions(folder, structures)
     write_context(folder, route)
+    write_framing(folder)
     write_job_file(folder)
     write_messy(folder / "messy", route, structures, surveyed)
 

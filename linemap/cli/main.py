@@ -33,6 +33,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "redmarks": "redmarks",
         "export": "export",
         "stakeout": "stakeout",
+        "marks": "marks",
         "serve": "serve",
         "demo": "demo",
     }

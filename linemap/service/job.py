@@ -9,7 +9,7 @@ from typing import Any
 
 from linemap.domain.declaration import Declaration
 from linemap.geometry.geodesy import Projection
-from linemap.service.rules import read_declared_factor, read_pole_a, read_start_station
+from linemap.service.rules import read_blocks_owned, read_declared_factor, read_pole_a, read_start_station
 from linemap.store.database import Database, open_job
 from linemap.store.job import change_settings, load_job
 from linemap.store.lines import declare_factor
@@ -38,6 +38,8 @@ class JobRules:
     source: str = ""
     #: Day the records are complete to; None = today.
     data_date: dt.date | None = None
+    #: Stringing blocks the job owns; "" = not declared.
+    blocks_owned: str = ""
 
 
 def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
@@ -54,6 +56,7 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
     read_declared_factor(rules.combined_factor)
     read_pole_a(rules.pole_a)
     read_start_station(rules.start_station)
+    read_blocks_owned(rules.blocks_owned)
     settings: dict[str, Any] = {
         **asdict(rules),
         "data_date": rules.data_date.isoformat() if rules.data_date is not None else "",
@@ -79,6 +82,7 @@ def declare(database: Database, changes: Mapping[str, str]) -> Declaration:
     InputRefused
         If the factor is no factor.
     """
+    read_blocks_owned(changes.get("blocks_owned", ""))
     with database.writing() as connection:
         if "combined_factor" in changes:
             declare_factor(connection, read_declared_factor(changes["combined_factor"]))

@@ -14,6 +14,7 @@ from linemap.domain.words import landmark_words, residual_words
 from linemap.geometry.bearing import format_bearing, format_deflection, format_dms, wrap180
 from linemap.geometry.station import format_station
 from linemap.report.sketch import sketch_svg
+from linemap.service.marks import marks_of
 from linemap.service.view import CAUTION, JobView
 
 __all__ = ["structure_panel"]
@@ -47,6 +48,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
         "landmark": _landmark(view, row, line),
         "sketch_svg": _sketch(view, row, line),
         "poles": _poles(view, row, line),
+        "marks": marks_of(view, line.name, number),
         "steps": _steps(view, row),
         "holds": _holds(view, row),
         "findings": [finding.words for finding in view.findings_by_row.get(row, [])],

@@ -6,7 +6,7 @@ from linemap.domain.line import PoleASide
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.station import parse_station
 
-__all__ = ["AUTO", "read_declared_factor", "read_factor", "read_pole_a", "read_start_station"]
+__all__ = ["AUTO", "read_blocks_owned", "read_declared_factor", "read_factor", "read_pole_a", "read_start_station"]
 
 
 #: Word for a factor that is computed from grid scale and elevations.
@@ -25,6 +25,32 @@ def read_declared_factor(text: str) -> float | None:
     (None, 0.9995)
     """
     return None if text.strip().casefold() == AUTO else read_factor(text)
+
+
+def read_blocks_owned(text: str) -> int | None:
+    """Read how many stringing blocks the job owns; "" gives None.
+
+    Raises
+    ------
+    InputRefused
+        If it is no whole number.
+
+    >>> read_blocks_owned("280"), read_blocks_owned("")
+    (280, None)
+    """
+    if not text.strip():
+        return None
+    if text.strip().isascii() and text.strip().isdigit():
+        return int(text)
+    raise InputRefused(
+        Problem(
+            file="",
+            column="--blocks-owned",
+            value=text,
+            reason="is no count of blocks",
+            remedy="give a whole number like 280",
+        )
+    )
 
 
 def read_factor(text: str) -> float | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -19,6 +19,7 @@ from linemap.domain.declaration import Declaration
 from linemap.domain.event import Event
 from linemap.domain.figures import Figures, figures, network_of
 from linemap.domain.finding import Finding
+from linemap.domain.framing_type import FramingType, framing_types
 from linemap.domain.guy import Guy
 from linemap.domain.hold import Hold, holds_by_structure
 from linemap.domain.line import Line
@@ -36,11 +37,12 @@ from linemap.geometry.alignment import Network
 from linemap.geometry.geodesy import Projection
 from linemap.service.columns import findings_by_row
 from linemap.service.factor import mean_factor
-from linemap.service.rules import AUTO
+from linemap.service.rules import AUTO, read_blocks_owned
 from linemap.store.context import load_crossings, load_features
 from linemap.store.database import Database
 from linemap.store.decisions import load_decisions
 from linemap.store.events import load_events
+from linemap.store.framing import load_framing
 from linemap.store.guys import load_guys
 from linemap.store.holds import load_holds
 from linemap.store.job import load_job
@@ -115,6 +117,10 @@ class JobView:
     context: tuple[ContextFeature, ...]
     types: Mapping[str, StructureType]
     row_of: Mapping[tuple[str, str], int]
+    #: The owner's framing table by type code.
+    framing: Mapping[str, FramingType] = field(default_factory=dict)
+    #: Stringing blocks the job owns; None = not declared.
+    blocks_owned: int | None = None
 
     def key(self, row: int) -> tuple[str, str]:
         """Return (line name, structure number) of a row."""
@@ -181,6 +187,7 @@ def build_view(
         crossings = load_crossings(connection)
         features = load_features(connection)
         type_table = load_types(connection)
+        framing = framing_types(load_framing(connection))
         changed = [
             (line.name, recorded) for line in loaded_lines for recorded in changes(connection, line.name)
         ]
@@ -271,6 +278,8 @@ def build_view(
         context=features,
         types=types,
         row_of=row_of,
+        framing=framing,
+        blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
     )
 
 

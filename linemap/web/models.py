@@ -235,6 +235,50 @@ class PanelCrossing(BaseModel):
     caution: str
 
 
+class PanelMark(BaseModel):
+    """One mark on a pole: distances along it from the top and from the butt, on wood and in decimals."""
+
+    name: str
+    drop: float
+    drop_wood: str
+    drop_text: str
+    from_butt: float
+    butt_wood: str
+    butt_text: str
+    above_text: str
+    drawing: str
+
+
+class PanelMarkedPole(BaseModel):
+    """One pole with its depth, the height of its brand at that depth, and its marks from the top down."""
+
+    letter: str
+    length_text: str
+    depth: float
+    depth_text: str
+    depth_wood: str
+    least_depth_text: str
+    brand: float | None
+    brand_text: str
+    marks: list[PanelMark]
+
+
+class PanelMarks(BaseModel):
+    """The framing marks of a structure; `unavailable` says what could not be worked out and why."""
+
+    line: str
+    number: str
+    type: str
+    unit: str
+    spacing_text: str
+    poles: list[PanelMarkedPole]
+    sentences: list[str]
+    unavailable: list[str]
+    drawings: list[str]
+    bundle: list[str]
+    caution: str
+
+
 class Panel(BaseModel):
     """Everything known of one structure, in the words and numbers a person reads."""
 
@@ -266,6 +310,7 @@ class Panel(BaseModel):
     landmark: str
     sketch_svg: str
     poles: list[PanelPole]
+    marks: PanelMarks
     steps: list[PanelStep]
     holds: list[PanelHold]
     findings: list[str]

@@ -18,6 +18,7 @@ from linemap.io.centreline import read_centrelines
 from linemap.io.context import read_context
 from linemap.io.crossings import read_crossings
 from linemap.io.equations import read_equations
+from linemap.io.framing import read_framing
 from linemap.io.holds import read_holds
 from linemap.io.poles import read_poles
 from linemap.io.read import read_source
@@ -54,6 +55,7 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
     "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_tolerances(t, unit=FOOT)),
     "types": (TYPES, lambda t, _: read_types(t, unit=FOOT)),
+    "framing": ("Type,Dimension,Value,Unit,Drawing", lambda t, _: read_framing(t, unit=FOOT)),
 }
 
 CELLS = st.sampled_from(

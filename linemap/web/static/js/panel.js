@@ -53,6 +53,20 @@ const poles = (d) =>
     "Poles",
   );
 
+/** Depth, brand and marks of each pole; what is not available stands with its reason. */
+const marks = (d) =>
+  d.marks &&
+  html`${sentences(d.marks.sentences)}
+    ${d.marks.poles.map((pole) => html`<h4>Pole ${pole.letter}: ${pole.length_text}, ${pole.depth_text} deep (${pole.depth_wood})</h4>
+      ${table(
+        ["mark", "from the top", "from the butt", "drawing"],
+        pole.marks.map((mark) => [mark.name, html`${mark.drop_wood}<small>${mark.drop_text}</small>`, html`${mark.butt_wood}<small>${mark.butt_text}</small>`, mark.drawing]),
+        `Marks of pole ${pole.letter}`,
+      )}`)}
+    ${sentences(d.marks.unavailable.map((reason) => `not available: ${reason}`), "findings")}
+    ${d.marks.bundle.length > 0 && html`<p><small>material</small> ${d.marks.bundle.join(", ")}</p>`}
+    <p class="caution">${d.marks.caution}</p>`;
+
 const steps = (d) =>
   d.steps.length > 0 &&
   html`<ol class="steps">${d.steps.map(
@@ -93,6 +107,7 @@ function body(d, stage) {
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
     ${section("Poles", poles(d))}
+    ${section("Framing marks", marks(d))}
     ${section("Steps", steps(d))}
     ${section(
       "Position",

@@ -163,10 +163,21 @@ def _type_rows() -> Iterator[tuple[Cell, ...]]:
         "Blocks",
         "Weight",
         "Section Break",
+        "Guyed",
     )
     for row in TYPES.values():
         section_break = "yes" if row.section_break else ""
-        yield (row.code, row.words, len(row.poles), row.spacing, row.arm_rule, 5, row.weight, section_break)
+        yield (
+            row.code,
+            row.words,
+            len(row.poles),
+            row.spacing,
+            row.arm_rule,
+            5,
+            row.weight,
+            section_break,
+            "yes" if row.guyed else "no",
+        )
 
 
 def write_design_files(folder: Path, route: Route) -> list[Structure]:

@@ -35,6 +35,11 @@ class TypeRow:
     weight: float
     section_break: bool = False
 
+    @property
+    def guyed(self) -> bool:
+        """Whether the type has guys: all but the two that only carry."""
+        return self.code not in ("H-TAN", "H-LONG")
+
 
 TYPES = {
     row.code: row

@@ -41,6 +41,7 @@ def new_command(
     vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
     source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
     data_date: Annotated[str, typer.Option(help="day the job is shown for (YYYY-MM-DD)")] = "",
+    work_week: Annotated[str, typer.Option(help="days of the week that are worked, like Mon-Thu")] = "",
 ) -> None:
     """Make an empty job.
 
@@ -59,6 +60,7 @@ def new_command(
         vertical_datum=vertical_datum,
         source=source,
         data_date=date_option(data_date, "--data-date"),
+        work_week=work_week,
     )
     create_job(job, rules, now=now())
     OUT.print(f"made {job}; next: linemap load {job} CENTRELINE STRUCTURES ...", markup=False)

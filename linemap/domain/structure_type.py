@@ -28,3 +28,5 @@ class StructureType:
     blocks: int | None = None
     #: Effort of framing and setting against a tangent H, for the forecast.
     weight: float = 1.0
+    #: True when structures of the type have guys, False when they have none; None = not given.
+    guyed: bool | None = None

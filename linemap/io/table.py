@@ -31,6 +31,7 @@ Kind = Literal[
     "tolerances",
     "types",
     "framing",
+    "plan",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 T = TypeVar("T")

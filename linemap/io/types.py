@@ -5,6 +5,7 @@ from __future__ import annotations
 from linemap.domain.structure import is_section_break
 from linemap.domain.structure_type import StructureType
 from linemap.geometry.frame import ArmRule
+from linemap.io.answer import parse_yes
 from linemap.io.sheet import Ledger, sheet_of
 from linemap.io.structure_details import read_details
 from linemap.io.table import Loaded, RawTable
@@ -45,6 +46,7 @@ def read_types(table: RawTable, *, unit: LengthUnit) -> Loaded[tuple[StructureTy
     details = read_details(ledger, unit=unit, pole_a="left")
     blocks, weights = _counts(ledger, "blocks"), _counts(ledger, "weight")
     told = "section_break" in sheet.matches
+    guyed = _guyed(ledger)
     types = tuple(
         StructureType(
             code=codes[index],
@@ -57,6 +59,7 @@ def read_types(table: RawTable, *, unit: LengthUnit) -> Loaded[tuple[StructureTy
             else is_section_break(f"{codes[index]} {words[index]}"),
             blocks=None if index not in blocks else round(blocks[index]),
             weight=weights.get(index, 1.0),
+            guyed=guyed.get(index),
         )
         for index in ledger.kept()
     )
@@ -75,6 +78,20 @@ def _refuse_repeats(ledger: Ledger, codes: list[str]) -> None:
         if earlier != index:
             reason = f"type {codes[index]} stands twice, in rows {rows[earlier]} and {rows[index]}"
             ledger.refuse(index, "code", reason, "keep one of them")
+
+
+def _guyed(ledger: Ledger) -> dict[int, bool]:
+    """Return which types have guys, by row; nothing when the table does not say."""
+    if "guyed" not in ledger.sheet.matches:
+        return {}
+    found: dict[int, bool] = {}
+    for index in ledger.kept():
+        answer = parse_yes(ledger.sheet.cells("guyed")[index])
+        if answer is None:
+            ledger.note(index, "guyed", "neither yes nor no; taken as not given", "write yes or no")
+        else:
+            found[index] = answer
+    return found
 
 
 def _counts(ledger: Ledger, name: str) -> dict[int, float]:

@@ -211,7 +211,16 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "section_break": "sectionbreak break deadend tensionbreak",
         "blocks": "blocks blockcount stringingblocks noofblocks",
         "weight": "weight effort weighting",
+        "guyed": "guyed guys hasguys needsguys",
         "number": _NUMBER,
+    },
+    "plan": {
+        "line": _PLACE["line"],
+        "step": "step activity task work",
+        "week": "week weekof weekbeginning weekstarting weekcommencing monday",
+        "planned": "planned plannedcumulative cumulativeplanned plannedtodate plancumulative target",
+        "revision": "revision rev baseline baselinerevision planrevision",
+        "frozen_on": "frozenon frozen baselinedate agreedon freezedate",
     },
     "framing": {
         "code": "code type typecode structuretype structuretypecode framing framingtype",
@@ -253,6 +262,7 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
     "tolerances": ((("name",),), (("value",),)),
     "types": ((("code",),), (("words",), ("weight",), ("blocks",))),
     "framing": ((("code",),), (("dimension",),), (("value",),)),
+    "plan": ((("planned",),), (("week",), ("revision",), ("frozen_on",))),
 }
 #: Fields that say a table is another kind.
 FORBIDS: Mapping[Kind, tuple[str, ...]] = {"types": ("number",)}

@@ -9,7 +9,13 @@ from typing import Any
 
 from linemap.domain.declaration import Declaration
 from linemap.geometry.geodesy import Projection
-from linemap.service.rules import read_blocks_owned, read_declared_factor, read_pole_a, read_start_station
+from linemap.service.rules import (
+    read_blocks_owned,
+    read_declared_factor,
+    read_pole_a,
+    read_start_station,
+    read_work_week,
+)
 from linemap.store.database import Database, open_job
 from linemap.store.job import change_settings, load_job
 from linemap.store.lines import declare_factor
@@ -38,6 +44,8 @@ class JobRules:
     source: str = ""
     #: Day the records are complete to; None = today.
     data_date: dt.date | None = None
+    #: Days of the week that are worked, like "Mon-Thu"; "" = not declared.
+    work_week: str = ""
     #: Stringing blocks the job owns; "" = not declared.
     blocks_owned: str = ""
 
@@ -56,6 +64,7 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
     read_declared_factor(rules.combined_factor)
     read_pole_a(rules.pole_a)
     read_start_station(rules.start_station)
+    read_work_week(rules.work_week)
     read_blocks_owned(rules.blocks_owned)
     settings: dict[str, Any] = {
         **asdict(rules),

@@ -22,6 +22,7 @@ from linemap.store.guys import replace_guys
 from linemap.store.holds import replace_holds
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
+from linemap.store.plans import add_baselines
 from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
 from linemap.store.types import replace_types
@@ -198,6 +199,7 @@ def keep(
         "holds": lambda holds: replace_holds(connection, holds, file_id=file[0]),
         "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
         "context": lambda features: replace_features(connection, features, file_id=file[0]),
+        "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }
     made = keepers[kind](value)
     return made if isinstance(made, dict) else {}

@@ -42,6 +42,7 @@ _ORDER: tuple[Kind, ...] = (
     "holds",
     "crossings",
     "context",
+    "plan",
 )
 
 

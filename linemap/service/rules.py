@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from linemap.domain.line import PoleASide
+from linemap.domain.workdays import Calendar
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.station import parse_station
 
-__all__ = ["AUTO", "read_blocks_owned", "read_declared_factor", "read_factor", "read_pole_a", "read_start_station"]
+__all__ = [
+    "AUTO",
+    "read_blocks_owned",
+    "read_declared_factor",
+    "read_factor",
+    "read_pole_a",
+    "read_start_station",
+    "read_work_week",
+]
 
 
 #: Word for a factor that is computed from grid scale and elevations.
@@ -126,4 +135,31 @@ def read_start_station(text: str) -> float:
     except ValueError as error:
         raise InputRefused(
             Problem(file="", column="--start-station", value=text, reason=str(error))
+        ) from None
+
+
+def read_work_week(text: str) -> Calendar | None:
+    """Read the days of the week that are worked; "" gives None.
+
+    Raises
+    ------
+    InputRefused
+        If it names no days.
+
+    >>> read_work_week("Mon-Thu").words
+    'Mon-Thu'
+    """
+    if not text.strip():
+        return None
+    try:
+        return Calendar.from_text(text)
+    except ValueError as error:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--work-week",
+                value=text,
+                reason=str(error),
+                remedy="write it like Mon-Thu",
+            )
         ) from None

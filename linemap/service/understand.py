@@ -16,6 +16,7 @@ from linemap.io.framing import read_framing
 from linemap.io.guys import read_guys
 from linemap.io.holds import read_holds
 from linemap.io.pi_list import read_pi_list
+from linemap.io.plans import read_plans
 from linemap.io.poles import read_poles
 from linemap.io.records import read_records
 from linemap.io.shape import Answers
@@ -88,5 +89,6 @@ def understand(
         "holds": lambda: read_holds(table, line_default=line),
         "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
         "context": lambda: read_context(table, projection=projection),
+        "plan": lambda: read_plans(table, line_default=line, order=order),
     }
     return readers[kind]()

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, select, update
 
 from linemap.domain.declaration import Declaration
 from linemap.domain.tolerance import Tolerances
+from linemap.domain.workdays import Calendar
 from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
@@ -39,6 +40,13 @@ class JobRecord:
         """Day whose end the job is shown for; None = not set, or set to ""."""
         written = self.settings.get("data_date")
         return dt.date.fromisoformat(written) if written else None
+
+    @property
+    def calendar(self) -> Calendar | None:
+        """Return the worked days declared for the job ("work_week", "holidays"); None = not declared."""
+        week = str(self.settings.get("work_week") or "")
+        days = frozenset(map(dt.date.fromisoformat, self.settings.get("holidays") or ()))
+        return Calendar.from_text(week, holidays=days) if week else None
 
     def declaration(self, unit: LengthUnit) -> Declaration:
         """Return what is declared about the job's coordinates."""

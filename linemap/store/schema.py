@@ -47,6 +47,7 @@ __all__ = [
     "line",
     "metadata",
     "person",
+    "plan",
     "pole",
     "problem",
     "revision",
@@ -370,6 +371,7 @@ structure_type = Table(
     _flag("section_break"),
     Column("blocks", Integer),
     _number("weight"),
+    Column("guyed", Boolean(create_constraint=False)),
 )
 
 #: The owner's framing table, a row a dimension of a type; `choice` holds what is no number.
@@ -382,6 +384,19 @@ framing = Table(
     Column("value", Double),
     *_texts("choice", "drawing"),
     _whole("source_row"),
+)
+
+#: Frozen plans: one row a baseline, never changed; weeks and counts stand in order.
+plan = Table(
+    "plan",
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    _file(),
+    *_texts("line", "step", "revision"),
+    Column("frozen_on", Date),
+    Column("weeks", JSON, nullable=False),
+    Column("planned", JSON, nullable=False),
+    UniqueConstraint("line", "step", "revision"),
 )
 
 #: Append-only, as `event`: what people decided about causes found in the survey.

@@ -239,19 +239,31 @@ def _draw_blocks(canvas: Canvas, blocks: Sequence[_Block], *, size: tuple[float,
     width, height = size
     top = height - _MARGIN - _HEAD
     canvas.setLineWidth(0.4)
+    canvas.setStrokeColorRGB(0.75, 0.75, 0.72)
+    placed: list[tuple[_Text, float]] = []
     for block in blocks:
-        for text in block.texts:
-            _draw(canvas, text, top)
+        placed += [(text, top) for text in block.texts]
         top -= block.height
-        canvas.setStrokeColorRGB(0.75, 0.75, 0.72)
         canvas.line(_MARGIN, top, width - _MARGIN, top)
+    _write(canvas, placed)
 
 
-def _draw(canvas: Canvas, text: _Text, top: float) -> None:
-    canvas.setFont(text.font, text.size)
-    canvas.setFillColorRGB(*text.colour)
-    put = canvas.drawRightString if text.ends_at_x else canvas.drawString
-    put(_MARGIN + text.x, top - text.down, text.text)
+def _write(canvas: Canvas, placed: Iterable[tuple[_Text, float]]) -> None:
+    """Write texts, each under its top; a font or colour in force already is not set again."""
+    told = canvas.beginText()
+    font: tuple[str, float] | None = None
+    colour: tuple[float, float, float] | None = None
+    for text, top in placed:
+        if font != (text.font, text.size):
+            font = (text.font, text.size)
+            told.setFont(*font)
+        if colour != text.colour:
+            colour = text.colour
+            told.setFillColorRGB(*colour)
+        shift = pdfmetrics.stringWidth(text.text, text.font, text.size) if text.ends_at_x else 0.0
+        told.setTextOrigin(round(_MARGIN + text.x - shift, 2), round(top - text.down, 2))
+        told.textOut(text.text)
+    canvas.drawText(told)
 
 
 def _draw_frame(
@@ -261,16 +273,17 @@ def _draw_frame(
     width, height = size
     top = height - _MARGIN
     version = f"data version {sheet.data_version}, as of {sheet.data_date}"
-    for text in _head_texts(sheet, width - 2 * _MARGIN, version):
-        _draw(canvas, text, top)
+    placed = [(text, top) for text in _head_texts(sheet, width - 2 * _MARGIN, version)]
     canvas.setStrokeColorRGB(*_INK)
     canvas.setLineWidth(0.9)
     canvas.line(_MARGIN, top - _HEAD, width - _MARGIN, top - _HEAD)
     canvas.line(_MARGIN, _MARGIN + _FOOT - 8.0, width - _MARGIN, _MARGIN + _FOOT - 8.0)
-    for i, piece in enumerate(_wrapped(sheet.caution, width - 2 * _MARGIN - 90.0)):
-        _draw(canvas, _Text(0.0, 0.0, piece), _MARGIN + _FOOT - 20.0 - i * _LINE)
+    foot = _MARGIN + _FOOT - 20.0
+    caution = _wrapped(sheet.caution, width - 2 * _MARGIN - 90.0)
+    placed += [(_Text(0.0, i * _LINE, piece), foot) for i, piece in enumerate(caution)]
     words = f"page {page[0]} of {page[1]}"
-    _draw(canvas, _Text(width - 2 * _MARGIN, 0.0, words, ends_at_x=True), _MARGIN + _FOOT - 20.0)
+    placed.append((_Text(width - 2 * _MARGIN, 0.0, words, ends_at_x=True), foot))
+    _write(canvas, placed)
 
 
 def _head_texts(sheet: MarkSheet, width: float, version: str) -> list[_Text]:

@@ -22,7 +22,14 @@ from linemap.geometry.station import format_station
 from linemap.service.columns import station_texts
 from linemap.service.view import CAUTION, STAGES, JobView
 
-__all__ = ["centreline_payload", "context_payload", "job_payload", "structures_payload"]
+__all__ = [
+    "centreline_payload",
+    "context_payload",
+    "job_payload",
+    "structures_base",
+    "structures_payload",
+    "structures_record",
+]
 
 #: Integers per degree of longitude and latitude.
 SCALE = 10_000_000
@@ -63,13 +70,17 @@ def _line_head(view: JobView, index: int, line: Line) -> dict[str, Any]:
 
 def structures_payload(view: JobView) -> dict[str, Any]:
     """Return every structure of every line as columns, in line order."""
+    return {**structures_base(view), **structures_record(view)}
+
+
+def structures_base(view: JobView) -> dict[str, Any]:
+    """Return the columns that no record of the field changes."""
     figures = view.figures
     structures = figures.structures
     types, type_index = np.unique(structures.type_code.astype(str), return_inverse=True)
     metres = np.array([line.unit.metres for line in figures.lines])[figures.line_index]
     decimals = np.array([10.0**line.station_decimals for line in figures.lines])[figures.line_index]
     return {
-        "version": view.data_version,
         "n": len(figures),
         "scale": SCALE,
         "line": figures.line_index.tolist(),
@@ -84,13 +95,20 @@ def structures_payload(view: JobView) -> dict[str, Any]:
         "arm": np.round((figures.arm_azimuth_deg + figures.convergence_deg) % 360.0, 2).tolist(),
         "spacing": _optional(structures.spacing * metres, 3),
         "poles": structures.pole_count.tolist(),
-        "stage": _stage_indices(view).tolist(),
         "verdict": _verdict_indices(view).tolist(),
         "reversed": view.checks.reversed.astype(int).tolist(),
         "hold": _hold_levels(view).tolist(),
         "set": _set_positions(view),
         "type": type_index.tolist(),
         "types": types.tolist(),
+    }
+
+
+def structures_record(view: JobView) -> dict[str, Any]:
+    """Return what changes with every record: the data version, stages, counts of findings."""
+    return {
+        "version": view.data_version,
+        "stage": _stage_indices(view).tolist(),
         "findings": _finding_counts(view).tolist(),
     }
 
@@ -143,7 +161,7 @@ def _line_mile(view: JobView) -> IntArray:
 
 def _stage_indices(view: JobView) -> IntArray:
     position = {code: index for index, (code, _) in enumerate(STAGES)}
-    return np.array([position[view.stage(row)] for row in range(len(view.figures))], dtype=np.int64)
+    return np.array([position[view.stage_at(key)] for key in view.row_of], dtype=np.int64)
 
 
 def _verdict_indices(view: JobView) -> IntArray:

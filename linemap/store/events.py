@@ -19,8 +19,10 @@ __all__ = [
     "Added",
     "Received",
     "add_events",
+    "add_fresh",
     "append",
     "chain_head",
+    "corrected_among",
     "find_events",
     "load_events",
     "of_structure",
@@ -77,10 +79,15 @@ def add_events(connection: Connection, events: Iterable[Event], *, file_id: int 
                 f"event {event.id} is already recorded as {told(there)}; {told(event)} needs an identifier "
                 "of its own"
             )
+    add_fresh(connection, fresh, file_id=file_id)
+    return Added(stored=len(fresh), already_there=len(batch) - len(fresh))
+
+
+def add_fresh(connection: Connection, fresh: Sequence[Event], *, file_id: int | None = None) -> None:
+    """Add events of which the caller knows, in this transaction, that none is there."""
     if fresh:
         connection.execute(insert(schema.event), _rows(fresh, file_id, after=chain_head(connection)))
         bump_record(connection)
-    return Added(stored=len(fresh), already_there=len(batch) - len(fresh))
 
 
 def append(connection: Connection, event: Event) -> bool:
@@ -117,6 +124,17 @@ def record_in_order(connection: Connection) -> Iterator[Linked]:
     """
     for row in connection.execute(_query()):
         yield Linked(row.seq, json_values(_fields(row)), row.chain_hash)
+
+
+def corrected_among(connection: Connection, ids: Sequence[str]) -> frozenset[str]:
+    """Return those of these identifiers that some event of the job corrects."""
+    table = schema.event
+    found: set[str] = set()
+    for first in range(0, len(ids), _CHUNK):
+        # the first condition lets both databases use the index, which holds corrections alone
+        wanted = (table.c.supersedes != "") & table.c.supersedes.in_(ids[first : first + _CHUNK])
+        found |= set(connection.scalars(select(table.c.supersedes).where(wanted)))
+    return frozenset(found)
 
 
 def of_structures(connection: Connection, keys: Iterable[tuple[str, str]]) -> tuple[Event, ...]:

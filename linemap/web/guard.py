@@ -19,6 +19,8 @@ __all__ = ["MOST_BYTES", "GuardChanges", "GuardHeaders", "content_policy"]
 
 #: Bytes a request may bring: an answer with a long note is a few kilobytes.
 MOST_BYTES = 64 * 1024
+#: Bytes where requests are larger, by the beginning of the address: a batch of records, a part of a photo.
+_MORE_BYTES = (("/api/events", 2 * 1024 * 1024), ("/api/photos/", 256 * 1024))
 _READS_ONLY = ("GET", "HEAD", "OPTIONS")
 
 #: FastAPI's documentation pages load from elsewhere; they are switched off, so one policy fits all pages.
@@ -87,9 +89,10 @@ class GuardChanges:
             words = "a change must come from a page of this server, or from a program on this machine"
             await error_response(403, "other_origin", words)(scope, receive, send)
             return
-        body = await _read_body(scope, receive)
+        most = next((size for path, size in _MORE_BYTES if scope["path"].startswith(path)), MOST_BYTES)
+        body = await _read_body(scope, receive, most)
         if body is None:
-            words = f"the request is larger than {MOST_BYTES // 1024} KiB; shorten it"
+            words = f"the request is larger than {most // 1024} KiB; shorten it"
             await error_response(413, "too_large", words)(scope, receive, send)
             return
         await self.app(scope, _replay(body, receive), send)
@@ -113,17 +116,17 @@ def _is_loopback(client: tuple[str, int] | None) -> bool:
         return False
 
 
-async def _read_body(scope: Scope, receive: Receive) -> bytes | None:
+async def _read_body(scope: Scope, receive: Receive, most: int) -> bytes | None:
     """Return the whole body, None when it is too large; what it says of its length is not trusted alone."""
     said = Headers(scope=scope).get("content-length", "0")
-    if said.isdecimal() and int(said) > MOST_BYTES:
+    if said.isdecimal() and int(said) > most:
         return None
     body, more = b"", True
     while more:
         message = await receive()
         body += message.get("body", b"")
         more = message["type"] == "http.request" and message.get("more_body", False)
-        if len(body) > MOST_BYTES:
+        if len(body) > most:
             return None
     return body
 

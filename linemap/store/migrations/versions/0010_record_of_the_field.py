@@ -58,6 +58,10 @@ def _widen_event() -> None:
     for name in ("revision_seen", "supersedes", "brand_seen", "chain_hash"):
         op.add_column("event", sa.Column(name, sa.Text(), nullable=False, server_default=""))
     op.add_column("event", sa.Column("photos", sa.JSON(), nullable=False, server_default="[]"))
+    given = sa.text("supersedes <> ''")
+    op.create_index(
+        "ix_event_supersedes", "event", ["supersedes"], sqlite_where=given, postgresql_where=given
+    )
 
 
 def _chain_events() -> None:

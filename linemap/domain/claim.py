@@ -1,0 +1,122 @@
+"""Claims: a crew says that it will work at a structure. A claim keeps nobody away and ends by itself.
+
+Claims made without a signal meet when both arrive; then both crews are told and neither claim is taken out.
+A claim says nothing of where people are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+__all__ = ["LONGEST", "Claim", "StandingClaim", "standing_claims"]
+
+#: The longest time a claim may run. Common practice, no source.
+LONGEST = timedelta(days=14)
+#: A claim that took longer than this to arrive was made without a signal.
+_ON_THE_WAY = timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Claim:
+    """One crew's claim of one structure.
+
+    Raises
+    ------
+    ValueError
+        If the identifier, structure or crew is blank, a time has no time zone, or it ends before it begins
+        or later than `LONGEST` after.
+    """
+
+    #: UUID made where the claim was made; sending it twice is still one claim.
+    id: str
+    line: str
+    #: Structure number in its one spelling.
+    structure: str
+    crew: str
+    device: str = ""
+    #: By the device's clock, with its time zone.
+    made_at: datetime
+    #: When it ends by itself.
+    expires_at: datetime
+    #: When the job received it.
+    received_at: datetime
+
+    def __post_init__(self) -> None:
+        for name in ("id", "structure", "crew"):
+            if not getattr(self, name).strip():
+                raise ValueError(f"a claim has a blank {name}; give it one")
+        for name in ("made_at", "expires_at", "received_at"):
+            if getattr(self, name).utcoffset() is None:
+                raise ValueError(f"claim {self.id} has no time zone in {name}; write it with its offset")
+        if not timedelta() < self.expires_at - self.made_at <= LONGEST:
+            raise ValueError(
+                f"claim {self.id} runs from {self.made_at.isoformat()} to {self.expires_at.isoformat()}; "
+                f"let it end after it begins and within {LONGEST.days} days"
+            )
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Line and structure."""
+        return (self.line, self.structure)
+
+    @property
+    def ends(self) -> datetime:
+        """When it ends by the job's clock: a device with a fast clock cannot claim for longer."""
+        return min(self.made_at, self.received_at) + (self.expires_at - self.made_at)
+
+    @property
+    def made_offline(self) -> bool:
+        """True when it took more than five minutes to arrive: nobody else could see it meanwhile."""
+        return self.received_at - self.made_at > _ON_THE_WAY
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingClaim:
+    """A claim that has not ended, and whom it meets."""
+
+    claim: Claim
+    #: Claims of other crews for the same structure that have not ended either, in the order they were made.
+    others: tuple[Claim, ...]
+
+    @property
+    def sentence(self) -> str:
+        """What to tell a person: who claims what until when, and who else does."""
+        one = self.claim
+        words = f"{one.structure} is claimed by {_who(one)} until {one.ends:%Y-%m-%d %H:%M %Z}"
+        if not self.others:
+            return words
+        return f"{words}, and by {', '.join(map(_who, self.others))}: talk to each other; both claims stand"
+
+
+def standing_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[StandingClaim, ...]:
+    """Return the claims that have not ended, in the order of lines, structures and making.
+
+    A crew's newest claim of a structure stands for its older ones, so a crew ends its claim by a new one
+    that ends at once.
+
+    Parameters
+    ----------
+    claims : iterable of Claim
+        All claims of the job, in any order.
+    now : datetime
+        By the job's clock, with a time zone.
+    """
+    newest: dict[tuple[str, str, str], Claim] = {}
+    for claim in sorted(claims, key=lambda claim: (claim.made_at, claim.received_at, claim.id)):
+        newest[*claim.key, claim.crew.casefold()] = claim
+    live: dict[tuple[str, str], list[Claim]] = {}
+    for claim in newest.values():
+        if claim.ends > now:
+            live.setdefault(claim.key, []).append(claim)
+    return tuple(
+        StandingClaim(claim=claim, others=tuple(other for other in group if other is not claim))
+        for _, group in sorted(live.items())
+        for claim in sorted(group, key=lambda claim: (claim.made_at, claim.id))
+    )
+
+
+def _who(claim: Claim) -> str:
+    how = "made without a signal " if claim.made_offline else ""
+    return f"{claim.crew} ({how}{claim.made_at:%d %B %H:%M})"

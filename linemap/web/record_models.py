@@ -1,0 +1,249 @@
+"""Shapes of what phones send and get back: events, photos, claims, briefings; units stand in the names."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from pydantic import (
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    FiniteFloat,
+    SkipValidation,
+    StringConstraints,
+)
+
+__all__ = [
+    "BriefingAnswer",
+    "BriefingRequest",
+    "ClaimAnswer",
+    "ClaimList",
+    "ClaimRequest",
+    "EventBatch",
+    "EventList",
+    "EventRequest",
+    "EventResults",
+    "PhotoState",
+    "WrittenMoment",
+]
+
+#: No control signs: databases cannot store some of them, and nobody can see them.
+_ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
+_NOT_BLANK = r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$"
+_Line = Annotated[str, StringConstraints(max_length=200, pattern=_ONE_LINE)]
+_Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
+_Number = Annotated[str, StringConstraints(max_length=40, pattern=_NOT_BLANK)]
+_Note = Annotated[str, StringConstraints(max_length=2000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]*$")]
+_Measure = Annotated[FiniteFloat, Field(ge=0.0, le=1e6)]
+
+
+def _written(value: object) -> object:
+    """Take moments as text only, in years that the arithmetic with time zones bears."""
+    if not isinstance(value, str):
+        raise ValueError("write the moment as text, like 2026-05-15T07:30:00-06:00")
+    if not "1970" <= value[:4] <= "2199":
+        raise ValueError("the year must lie between 1970 and 2199")
+    return value
+
+
+WrittenMoment = Annotated[AwareDatetime, BeforeValidator(_written, json_schema_input_type=AwareDatetime)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class Position(_Strict):
+    """A fix of the device, WGS 84 degrees, and the radius it gives it in metres (null = none)."""
+
+    longitude: Annotated[FiniteFloat, Field(ge=-180.0, le=180.0)]
+    latitude: Annotated[FiniteFloat, Field(ge=-90.0, le=90.0)]
+    accuracy_m: _Measure | None = None
+
+
+class Wind(_Strict):
+    """Wind as the recorder entered it, miles an hour; nothing is decided by it."""
+
+    speed_mph: _Measure
+    gust_mph: _Measure | None = None
+
+
+class EventRequest(_Strict):
+    """One record. `id` is made where it is recorded; sending it again changes nothing."""
+
+    id: UUID
+    #: May be "" when the job has one line.
+    line: _Line = ""
+    structure: _Number
+    #: "" = the whole structure.
+    pole: Literal["", "A", "B", "C"] = ""
+    #: Code of a step of the workflow.
+    step: Annotated[str, StringConstraints(max_length=80, pattern=_NOT_BLANK)]
+    result: Literal["done", "rejected", "withdrawn"] = "done"
+    #: By the clock of the device.
+    happened_at: WrittenMoment
+    crew: _Line = ""
+    actor: _Line = ""
+    device: _Line = ""
+    position: Position | None = None
+    #: Revision of the structure list the recorder was looking at.
+    revision_seen: _Line = ""
+    #: Identifier of the record this one corrects; "" = none.
+    supersedes: UUID | Literal[""] = ""
+    brand_seen: _Line = ""
+    wind: Wind | None = None
+    note: _Note = ""
+    #: Identifiers of photos that follow.
+    photos: Annotated[list[UUID], Field(max_length=20)] = []
+
+
+class EventBatch(_Strict):
+    """Records of one device. Each is judged alone: one that cannot be read does not stop the others."""
+
+    #: The device's clock when it sends, by which the error of that clock is told.
+    sent_at: WrittenMoment
+    events: Annotated[list[SkipValidation[EventRequest]], Field(min_length=1, max_length=1000)]
+
+
+class EventResult(BaseModel):
+    """What became of one record, in the order they were sent."""
+
+    #: "" when the identifier could not be read.
+    id: str
+    outcome: Literal["stored", "duplicate", "refused"]
+    #: Why it was refused; "" otherwise.
+    why: str
+    #: What the recorder should look at, one sentence each.
+    findings: list[str]
+
+
+class EventResults(BaseModel):
+    """What became of a batch. `skew_s` is the device's clock minus the server's, seconds."""
+
+    received_at: str
+    skew_s: float
+    data_version: int
+    results: list[EventResult]
+
+
+class ListedEvent(BaseModel):
+    """An event with its place in the order of receipt and its link in the chain of hashes."""
+
+    seq: int
+    hash: str
+    #: As it is chained: what is not given is left out.
+    event: dict[str, Any]
+
+
+class EventList(BaseModel):
+    """Events in the order of receipt. Ask again with `since` = the last `seq` while `more` is true."""
+
+    data_version: int
+    events: list[ListedEvent]
+    more: bool
+
+
+class PhotoState(BaseModel):
+    """How much of a photo is here, bytes from its first one on; `sha256` "" = not all."""
+
+    id: str
+    event: str
+    received: int
+    total: int
+    complete: bool
+    media_type: str
+    sha256: str
+
+
+class ClaimRequest(_Strict):
+    """A crew says that it will work at a structure. It ends by itself, at most 14 days later."""
+
+    id: UUID
+    line: _Line = ""
+    structure: _Number
+    crew: _Named
+    made_at: WrittenMoment
+    expires_at: WrittenMoment
+    device: _Line = ""
+
+
+class OtherClaim(BaseModel):
+    """A claim of another crew for the same structure."""
+
+    id: str
+    crew: str
+    made_at: str
+    expires_at: str
+
+
+class StandingClaim(BaseModel):
+    """A claim that has not ended, and those it meets; all of them stand."""
+
+    id: str
+    line: str
+    structure: str
+    crew: str
+    device: str
+    made_at: str
+    #: By the server's clock.
+    expires_at: str
+    received_at: str
+    #: True when nobody else could see it for five minutes or more after it was made.
+    made_offline: bool
+    others: list[OtherClaim]
+    sentence: str
+
+
+class ClaimAnswer(BaseModel):
+    """A claim as it stands; null = it had ended when it came."""
+
+    id: str
+    #: False when it was recorded before.
+    recorded: bool
+    data_version: int
+    claim: StandingClaim | None
+
+
+class ClaimList(BaseModel):
+    """Claims that have not ended. They say nothing of where people are."""
+
+    data_version: int
+    server_time: str
+    claims: list[StandingClaim]
+
+
+class Subjects(_Strict):
+    """What was said of the five subjects of 29 CFR 1926.952(b); "" = nothing written down."""
+
+    hazards: _Note = ""
+    procedures: _Note = ""
+    precautions: _Note = ""
+    energy_sources: _Note = ""
+    ppe: _Note = ""
+
+
+class BriefingRequest(_Strict):
+    """That a job briefing was held. The record approves nothing and its absence stops nothing."""
+
+    id: UUID
+    line: _Line = ""
+    structure: _Number
+    at: WrittenMoment
+    person_in_charge: _Named
+    subjects: Subjects
+
+
+class BriefingAnswer(BaseModel):
+    """A briefing as recorded."""
+
+    id: str
+    line: str
+    structure: str
+    #: False when it was recorded before.
+    recorded: bool
+    data_version: int
+    #: Subjects of which nothing is written down.
+    not_covered: list[str]

@@ -1,0 +1,56 @@
+"""What the routes of the field share: the clock, what records are held against, and whose they are."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from fastapi import Request
+
+from linemap.domain.person import Person
+from linemap.service.record import Known, what_is_known
+from linemap.store.database import Database
+from linemap.web.cache import PERSON, AnswerCache, answers
+from linemap.web.errors import ErrorAnswer
+
+__all__ = ["REFUSALS", "Recorder", "recorder"]
+
+#: Errors that every route of the field may answer with.
+REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
+    status: {"model": ErrorAnswer} for status in (400, 401, 403, 404, 409, 413, 422, 503)
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorder:
+    """Everything it takes to store a record of whoever asks."""
+
+    cache: AnswerCache
+    now: dt.datetime
+    #: None = nobody signed in.
+    person: Person | None
+
+    @property
+    def database(self) -> Database:
+        """The open job."""
+        return self.cache.database
+
+    @property
+    def known(self) -> Known:
+        """What records are held against."""
+        return self.cache.made_of_base("what is known", what_is_known)
+
+    def signed(self, said: str) -> str:
+        """Return who a record is of: whoever signed in, else whom the device names."""
+        return said if self.person is None or self.person.local else self.person.name
+
+    def device(self, said: str) -> str:
+        """Return the label of the device as the job knows it, else as it says."""
+        return said if self.person is None or self.person.local else self.person.device or said
+
+
+def recorder(request: Request) -> Recorder:
+    """Return what a route needs to store a record; a dependency of the routes."""
+    clock: Callable[[], dt.datetime] = request.app.state.now
+    return Recorder(cache=answers(request), now=clock(), person=request.scope.get(PERSON))

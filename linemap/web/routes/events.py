@@ -1,0 +1,122 @@
+"""Records of the field: taken from phones, each exactly once, and given back in the order of receipt."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any
+
+import orjson
+from fastapi import APIRouter, Depends, Query
+from pydantic import ValidationError
+from starlette.responses import Response
+
+from linemap.domain.chain import event_values
+from linemap.domain.event import Event
+from linemap.service.record import Outcome, Refused, record_events
+from linemap.store.events import since as events_since
+from linemap.web.record_models import EventBatch, EventList, EventRequest, EventResults
+from linemap.web.recorder import REFUSALS, Recorder, recorder
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
+_Recorder = Annotated[Recorder, Depends(recorder)]
+#: Characters of an identifier that could not be read, for the answer.
+_SHOWN = 64
+
+
+@router.post("/events", response_model=EventResults, summary="Send records of the field")
+def post_events(batch: EventBatch, recording: _Recorder) -> Response:
+    """Store what is new, each record exactly once.
+
+    A record that can be understood is kept: what is odd about it comes back as findings. One that names no
+    structure of the job, cannot be read, or has the identifier of another one is refused alone.
+    """
+    skew = (batch.sent_at - recording.now).total_seconds()
+    reported = [_reported(said, recording, skew) for said in batch.events]
+    recorded = record_events(recording.database, recording.known, reported)
+    body = {
+        "received_at": recording.now.astimezone(dt.UTC).isoformat(),
+        "skew_s": round(skew, 3),
+        "data_version": recording.cache.data_version(),
+        "results": [_result(outcome) for outcome in recorded.outcomes],
+    }
+    return Response(orjson.dumps(body), media_type="application/json")
+
+
+@router.get("/events", response_model=EventList, summary="Events in the order of receipt")
+def get_events(
+    recording: _Recorder,
+    since: Annotated[int, Query(ge=0, le=2**53, description="give events after this place; 0 = all")] = 0,
+    limit: Annotated[int, Query(ge=1, le=1000, description="events at most")] = 500,
+) -> Response:
+    """Return events after a place in the order of receipt, with their links in the chain of hashes."""
+    with recording.database.reading() as connection:
+        found = events_since(connection, since, limit=limit + 1)
+    body = {
+        "data_version": recording.cache.data_version(),
+        "events": [
+            {"seq": each.seq, "hash": each.chain_hash, "event": event_values(each.event)}
+            for each in found[:limit]
+        ],
+        "more": len(found) > limit,
+    }
+    return Response(orjson.dumps(body), media_type="application/json")
+
+
+def _reported(said: object, recording: Recorder, skew_s: float) -> Event | Refused:
+    try:
+        return _event(EventRequest.model_validate(said), recording, skew_s)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        return Refused(id=_identifier(said), why=_printable(f"{where}: {first['msg']}".lstrip(": ")))
+    except (ValueError, OverflowError) as error:
+        return Refused(id=_identifier(said), why=_printable(str(error)))
+
+
+def _event(said: EventRequest, recording: Recorder, skew_s: float) -> Event:
+    position, wind = said.position, said.wind
+    return Event(
+        id=str(said.id),
+        line=said.line,
+        structure=said.structure,
+        pole=said.pole,
+        step=said.step.strip(),
+        result=said.result,
+        happened_at=said.happened_at,
+        received_at=recording.now,
+        crew=said.crew.strip(),
+        actor=recording.signed(said.actor.strip()),
+        device=recording.device(said.device.strip()),
+        note=said.note,
+        longitude=None if position is None else position.longitude,
+        latitude=None if position is None else position.latitude,
+        accuracy_m=None if position is None else position.accuracy_m,
+        revision_seen=said.revision_seen,
+        supersedes=str(said.supersedes),
+        brand_seen=said.brand_seen,
+        wind_speed_mph=None if wind is None else wind.speed_mph,
+        wind_gust_mph=None if wind is None else wind.gust_mph,
+        photos=tuple(map(str, said.photos)),
+        skew_s=round(skew_s, 3),
+    )
+
+
+def _identifier(said: object) -> str:
+    found = said.get("id") if isinstance(said, dict) else None
+    return _printable(found)[:_SHOWN] if isinstance(found, str) else ""
+
+
+def _printable(text: str) -> str:
+    """Return text that can be written as UTF-8, whatever came in."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def _result(outcome: Outcome) -> dict[str, Any]:
+    return {
+        "id": outcome.id,
+        "outcome": outcome.outcome,
+        "why": outcome.why,
+        "findings": list(outcome.findings),
+    }

@@ -1,0 +1,220 @@
+"""Records over HTTP: each exactly once, odd ones kept, bad ones refused alone and in words."""
+
+from __future__ import annotations
+
+import json
+import uuid
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from linemap.domain.chain import FIRST_LINK, link
+from linemap.web.record_models import EventList, EventResults
+
+SENT = "2026-05-15T12:00:00-06:00"
+
+
+def said(structure: str = "13/5", step: str = "framed", **changed: Any) -> dict[str, Any]:
+    given = {"id": str(uuid.uuid4()), "happened_at": "2026-05-13T09:10:00-06:00", "crew": "Heron"}
+    return {"structure": structure, "step": step, **given, **changed}
+
+
+def post(phone: TestClient, *events: object, sent_at: str = SENT) -> EventResults:
+    answer = phone.post("/api/events", json={"sent_at": sent_at, "events": list(events)})
+    assert answer.status_code == 200, answer.text
+    return EventResults.model_validate(answer.json())
+
+
+def test_a_batch_is_stored_and_a_replay_changes_nothing(phone: TestClient) -> None:
+    batch = [said(), said("13/6", pole="A", step="set")]
+    first = post(phone, *batch)
+    assert [each.outcome for each in first.results] == ["stored", "stored"]
+    assert (first.received_at, first.skew_s) == ("2026-05-15T18:00:00+00:00", 0.0)
+    again = post(phone, *batch)
+    assert [each.outcome for each in again.results] == ["duplicate", "duplicate"]
+    assert again.data_version == first.data_version
+
+
+def test_what_a_phone_can_say_comes_back_in_the_order_of_receipt(phone: TestClient) -> None:
+    newest = events_since(phone, 0)[-1].seq
+    full = said(
+        pole="B",
+        step="set",
+        line="",
+        result="rejected",
+        actor="J. Ode",
+        device="p7",
+        position={"longitude": -108.25, "latitude": 46.76, "accuracy_m": 6.5},
+        revision_seen="C",
+        supersedes=str(uuid.uuid4()),
+        brand_seen="75-2 2025",
+        wind={"speed_mph": 12.0, "gust_mph": 20.5},
+        note='arm "in" – ü\nsecond line',
+        photos=[str(uuid.uuid4())],
+    )
+    post(phone, full, sent_at="2026-05-15T14:00:00-06:00")
+    (listed,) = events_since(phone, newest)
+    assert listed.event["note"] == full["note"]
+    assert listed.event["photos"] == full["photos"]
+    assert (listed.event["longitude"], listed.event["accuracy_m"]) == (-108.25, 6.5)
+    assert (listed.event["wind_gust_mph"], listed.event["skew_s"]) == (20.5, 7200.0)
+    assert listed.event["happened_at"] == "2026-05-13T09:10:00-06:00"
+    assert (listed.event["supersedes"], listed.event["brand_seen"]) == (full["supersedes"], "75-2 2025")
+
+
+def events_since(phone: TestClient, seq: int, limit: int = 1000) -> list[Any]:
+    found = EventList.model_validate(phone.get(f"/api/events?since={seq}&limit={limit}").json())
+    return found.events
+
+
+def test_the_list_pages_on_and_its_chain_can_be_checked_by_anyone(phone: TestClient) -> None:
+    seq, previous, count = 0, FIRST_LINK, 0
+    while True:
+        page = EventList.model_validate(phone.get(f"/api/events?since={seq}&limit=400").json())
+        for listed in page.events:
+            previous = link(previous, listed.event)
+            assert listed.hash == previous
+        count += len(page.events)
+        if not page.more:
+            break
+        seq = page.events[-1].seq
+    assert count == len(events_since(phone, 0)) > 400
+
+
+@pytest.mark.parametrize(
+    ("bad", "why"),
+    [
+        (said("99/9"), "has no structure '99/9'"),
+        (said(line="Nowhere"), "no line 'Nowhere'"),
+        (said(id="7"), "id: "),
+        (said(structure=""), "structure: "),
+        (said(structure="9" * 41), "structure: "),
+        (said(step=" "), "step: "),
+        (said(pole="D"), "pole: "),
+        (said(result="finished"), "result: "),
+        (said(happened_at="2026-05-13T09:10:00"), "happened_at: "),
+        (said(happened_at="yesterday"), "happened_at: "),
+        (said(happened_at=1747127400), "happened_at: "),
+        (said(happened_at="0001-01-01T00:00:00+14:00"), "happened_at: "),
+        (said(note="a\x00b"), "note: "),
+        (said(crew="a\x00"), "crew: "),
+        (said(note="n" * 2001), "note: "),
+        (said(position={"longitude": -108.0}), "position.latitude: "),
+        (said(position={"longitude": 181.0, "latitude": 0.0}), "position.longitude: "),
+        (said(position={"longitude": 10**400, "latitude": 0.0}), "position.longitude: "),
+        (said(wind={"speed_mph": -1}), "wind.speed_mph: "),
+        (said(photos=["a"]), "photos.0: "),
+        (said(photos=[str(uuid.uuid4())] * 21), "photos: "),
+        (said(colour="red"), "colour: "),
+        ("not an event", "dictionary"),
+        (None, "dictionary"),
+        (17, "dictionary"),
+        ([], "dictionary"),
+    ],
+)
+def test_a_bad_record_is_refused_alone(phone: TestClient, bad: object, why: str) -> None:
+    refused, stored = post(phone, bad, said("13/6")).results
+    assert (refused.outcome, stored.outcome) == ("refused", "stored")
+    assert why in refused.why
+    assert refused.findings == []
+
+
+@pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1e400"])
+@pytest.mark.parametrize("place", ["position", "wind"])
+def test_numbers_that_json_does_not_have_are_refused(phone: TestClient, number: str, place: str) -> None:
+    part = {"position": {"longitude": 1.5, "latitude": 46.0}, "wind": {"speed_mph": 1.5}}[place]
+    body = json.dumps({"sent_at": SENT, "events": [said(**{place: part})]}).replace("1.5", number)
+    answer = phone.post("/api/events", content=body, headers={"content-type": "application/json"})
+    (result,) = EventResults.model_validate(answer.json()).results
+    assert (answer.status_code, result.outcome) == (200, "refused")
+    assert "finite" in result.why
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b"",
+        b"{",
+        b"[]",
+        b"null",
+        b"\xff\xfe",
+        b'{"sent_at": NaN, "events": []}',
+        b'{"sent_at": "2026-05-15T12:00:00-06:00", "events": []}',
+        b'{"sent_at": "2026-05-15T12:00:00", "events": [{}]}',
+        b'{"sent_at": "2026-05-15T12:00:00-06:00", "events": {}}',
+        b'{"events": [{}]}',
+        b'{"sent_at": "2026-05-15T12:00:00-06:00", "events": [{}], "\\ud800": 1}',
+        b"[" * 100_000,
+        b'{"sent_at": ' + b"9" * 10_000 + b', "events": [{}]}',
+    ],
+)
+def test_a_body_that_is_no_batch_is_refused_in_words(phone: TestClient, body: bytes) -> None:
+    answer = phone.post("/api/events", content=body, headers={"content-type": "application/json"})
+    assert answer.status_code in (400, 422), answer.text
+    assert answer.json()["error"]["message"]
+
+
+def test_an_identifier_that_is_no_text_does_not_stop_the_answer(phone: TestClient) -> None:
+    body = json.dumps(
+        {"sent_at": SENT, "events": [said(id="\ud800"), said(id={"a": 1}), said(step="\udfff")]}
+    )
+    answer = phone.post("/api/events", content=body, headers={"content-type": "application/json"})
+    assert [each["outcome"] for each in answer.json()["results"]] == ["refused"] * 3
+
+
+def test_ten_thousand_records_in_one_post_are_refused(phone: TestClient) -> None:
+    small = {"id": str(uuid.UUID(int=0)), "structure": "1/1", "step": "set", "happened_at": SENT}
+    few = phone.post("/api/events", json={"sent_at": SENT, "events": [small] * 10_000})
+    assert (few.status_code, few.json()["error"]["code"]) == (422, "invalid_request")
+    assert "1000" in few.json()["error"]["message"]
+    large = phone.post(
+        "/api/events", json={"sent_at": SENT, "events": [{**small, "note": "n" * 200}] * 10_000}
+    )
+    assert (large.status_code, large.json()["error"]["code"]) == (413, "too_large")
+
+
+def test_a_thousand_records_in_one_post_are_taken(phone: TestClient) -> None:
+    batch = [said("13/6", "inspected", note=f"look {at}") for at in range(1000)]
+    assert {each.outcome for each in post(phone, *batch).results} == {"stored"}
+
+
+def test_odd_records_are_kept_and_told(phone: TestClient) -> None:
+    ahead, unlisted, future = post(
+        phone,
+        said("23/2", "set"),
+        said("12/3A", "staked"),
+        said("13/6", happened_at="2026-05-17T09:00:00-06:00"),
+    ).results
+    assert {ahead.outcome, unlisted.outcome, future.outcome} == {"stored"}
+    assert "set recorded, but not" in ahead.findings[0]
+    assert "inserted beside it?" in unlisted.findings[0]
+    assert "fast" in future.findings[-1]
+
+
+def test_the_map_shows_a_record_at_once(phone: TestClient) -> None:
+    before = phone.get("/api/structures")
+    row = before.json()["number"].index("13/6")
+    assert before.json()["stage"][row] == 3  # dug
+    post(phone, said("13/6"))
+    after = phone.get("/api/structures", headers={"if-none-match": before.headers["etag"]})
+    assert after.status_code == 200
+    changed = [name for name, column in after.json().items() if column != before.json()[name]]
+    assert set(changed) <= {"version", "stage", "findings"}
+    assert after.json()["stage"][row] == 4  # framed
+    assert "framed by Heron" in phone.get("/api/structure?number=13/6").text
+
+
+def test_the_packed_answer_is_the_plain_one(phone: TestClient) -> None:
+    for _ in range(2):
+        plain = phone.get("/api/structures", headers={"accept-encoding": "identity"})
+        packed = phone.get("/api/structures", headers={"accept-encoding": "gzip"})
+        assert packed.headers["content-encoding"] == "gzip"
+        assert packed.content == plain.content
+        post(phone, said("13/7"))
+
+
+@pytest.mark.parametrize("query", ["since=-1", "limit=0", "limit=1001", "since=a", f"since={2**70}"])
+def test_a_bad_question_is_refused(phone: TestClient, query: str) -> None:
+    answer = phone.get(f"/api/events?{query}")
+    assert (answer.status_code, answer.json()["error"]["code"]) == (422, "invalid_request")

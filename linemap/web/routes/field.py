@@ -1,0 +1,161 @@
+"""The field page, what makes it work without a signal, and the packs a phone takes along."""
+
+from __future__ import annotations
+
+import datetime as dt
+import gzip
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+import orjson
+from fastapi import APIRouter, Depends, Query, Request
+from starlette.responses import HTMLResponse, Response
+
+from linemap.errors import NotFound
+from linemap.report.icon import icon_png
+from linemap.service.field_pack import field_index, load_surroundings, mile_packs, wind_limit_mph
+from linemap.service.view import JobView
+from linemap.web.assets import STATIC
+from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
+from linemap.web.errors import ErrorAnswer
+from linemap.web.field_models import FieldIndex, FieldMile
+from linemap.web.page import render_page
+
+__all__ = ["router", "shell_addresses"]
+
+router = APIRouter(tags=["field"], responses={404: {"model": ErrorAnswer}})
+_Cache = Annotated[AnswerCache, Depends(answers)]
+#: Shared modules the field page uses beside its own.
+_SHARED = ("js/html.js",)
+_WORKER = STATIC / "js" / "field" / "sw.js"
+_NO_CACHE = {"cache-control": "no-cache"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """The index and the packs of one data version."""
+
+    index: dict[str, Any]
+    miles: Mapping[tuple[str, int], CachedAnswer]
+
+
+class _Script(Response):
+    media_type = "text/javascript"
+
+
+class _Manifest(Response):
+    media_type = "application/manifest+json"
+
+
+class _Picture(Response):
+    media_type = "image/png"
+
+
+def shell_addresses(version: str) -> list[str]:
+    """Return the addresses of everything the field page needs to start without a network."""
+    own = sorted(path.relative_to(STATIC).as_posix() for path in (STATIC / "js" / "field").glob("*.js"))
+    modules = [name for name in (*own, *_SHARED) if not name.endswith(("/sw.js", "/app.js"))]
+    return [
+        "/field",
+        f"/static/css/field.css?v={version}",
+        f"/static/js/field/app.js?v={version}",
+        "/manifest.webmanifest",
+        "/icon-192.png",
+        *(f"/static/{name}" for name in modules),
+    ]
+
+
+@router.get("/field", response_class=HTMLResponse, summary="The field page")
+def field_page(request: Request) -> Response:
+    """Return the shell of the field page; it holds nothing of the job."""
+    return render_page(request, "field.html", title="Field")
+
+
+@router.get("/sw.js", response_class=_Script, summary="Service worker of the field page")
+def service_worker(request: Request) -> Response:
+    """Return the worker that keeps the page's files on the phone, under the fingerprint of the files."""
+    version = request.app.state.asset_version
+    head = f"const VERSION = {orjson.dumps(version).decode()};\n"
+    files = f"const FILES = {orjson.dumps(shell_addresses(version)).decode()};\n"
+    text = head + files + _WORKER.read_text(encoding="utf-8")
+    return _Script(text, headers={**_NO_CACHE, "service-worker-allowed": "/"})
+
+
+@router.get("/manifest.webmanifest", response_class=_Manifest, summary="What a phone installs")
+def manifest() -> Response:
+    """Return the manifest that lets a phone keep the field page on its start screen."""
+    body = {
+        "name": "linemap field",
+        "short_name": "field",
+        "id": "/field",
+        "start_url": "/field",
+        "scope": "/",
+        "display": "standalone",
+        "background_color": "#fffdf7",
+        "theme_color": "#1d2b36",
+        "icons": [
+            {
+                "src": f"/icon-{size}.png",
+                "sizes": f"{size}x{size}",
+                "type": "image/png",
+                "purpose": "any maskable",
+            }
+            for size in (192, 512)
+        ],
+    }
+    return _Manifest(orjson.dumps(body), headers=_NO_CACHE)
+
+
+@router.get("/icon-{size}.png", response_class=_Picture, summary="Sign of the application")
+def icon(size: Literal["192", "512"]) -> Response:
+    """Return the application's sign, 192 or 512 pixels a side."""
+    return _Picture(icon_png(int(size)), headers={"cache-control": "max-age=86400"})
+
+
+@router.get("/api/field/index", response_model=FieldIndex, summary="What there is to take along")
+def index(cache: _Cache) -> Response:
+    """Return workflow, crews, lines and miles with their sizes and versions, and the server's clock."""
+    known = cache.made("field", lambda view: _made(cache, view)).index
+    now = {
+        "server_time": dt.datetime.now().astimezone().isoformat(timespec="milliseconds"),
+        "stale_after_hours": cache.settings.stale_after_hours,
+        "wind_limit_mph": wind_limit_mph(cache.database),
+    }
+    return Response(
+        orjson.dumps({**known, **now}), media_type="application/json", headers={"cache-control": "no-store"}
+    )
+
+
+@router.get(
+    "/api/field/mile",
+    response_model=FieldMile,
+    summary="One mile to take along",
+    responses={422: {"model": ErrorAnswer}},
+)
+def mile(
+    request: Request,
+    cache: _Cache,
+    mile: Annotated[int, Query(ge=0, le=1_000_000, description="mile, as the index lists it")],
+    line: Annotated[str, Query(max_length=200, description="line name; may be empty with one line")] = "",
+) -> Response:
+    """Return everything a crew needs at the structures of one mile."""
+    packs = cache.made("field", lambda view: _made(cache, view)).miles
+    names = [line] if line else sorted({name for name, _ in packs})
+    found = packs.get((names[0], mile)) if len(names) == 1 else None
+    if found is None:
+        raise NotFound(f"the job has no mile {mile} on line {line or '(not named)'}; see /api/field/index")
+    return cached_response(request, found)
+
+
+def _made(cache: AnswerCache, view: JobView) -> _Made:
+    now = dt.datetime.now().astimezone()
+    packs = mile_packs(view, load_surroundings(cache.database, now=now))
+    answers_by_mile = {
+        (pack.line, pack.mile): CachedAnswer(
+            etag=f'"{pack.version}"', raw=pack.raw, packed=gzip.compress(pack.raw, 6, mtime=0)
+        )
+        for pack in packs
+    }
+    sizes = {key: len(answer.packed or answer.raw) for key, answer in answers_by_mile.items()}
+    return _Made(index=field_index(view, packs, sizes), miles=answers_by_mile)

@@ -1,0 +1,52 @@
+// Always in sight: as of when the data are, how old they are on this phone, what still has to be sent.
+
+import { html, render } from "../html.js";
+import { count } from "./outbox.js";
+import { checkedAt, hoursOld, index, isStale, missing, skew } from "./pack.js";
+import { status } from "./sync.js";
+import { agoWords, clockWords, dayWords } from "./words.js";
+
+const CLOCK_LIMIT_MS = 5 * 60000;
+
+/** "Data as of Fri 15 May 2026": a past day is said to be one. */
+function dataWords({ as_of, server_time }) {
+  const past = as_of < server_time.slice(0, 10);
+  return html`Data as of <b>${dayWords(as_of)}</b>${past && ", not today"}`;
+}
+
+function age() {
+  if (!checkedAt()) return html`not complete on this phone yet`;
+  return html`loaded <b>${clockWords(checkedAt())}</b>, ${agoWords(hoursOld())}`;
+}
+
+function contact() {
+  const { contact: at, busy } = status();
+  if (busy) return "sending…";
+  return at ? html`contact <b>${clockWords(at)}</b>` : "no contact yet";
+}
+
+function alarms() {
+  const lines = [];
+  if (checkedAt() && isStale()) {
+    lines.push(html`<b>OLD DATA.</b> Holds, tickets and claims on this phone were loaded ${agoWords(hoursOld())}
+      (limit ${index().stale_after_hours} h). Ask before relying on them.`);
+  }
+  if (missing().length) lines.push(html`<b>INCOMPLETE.</b> ${missing().length} miles are missing or older: open Line and load them.`);
+  if (Math.abs(skew()) > CLOCK_LIMIT_MS) {
+    lines.push(html`This phone's clock is ${Math.round(Math.abs(skew()) / 60000)} min ${skew() < 0 ? "fast" : "slow"}; set it.`);
+  }
+  return lines;
+}
+
+/** Write the strip on top and the number on the send button. */
+export function showBanner(strip, alarm, sendTab) {
+  render(sendTab, html`Send${count() ? html` <b class="badge">${count()}</b>` : ""}`);
+  if (!index()) {
+    render(strip, html`<span>Nothing on this phone yet</span>`);
+    return;
+  }
+  render(strip, html`<span>${dataWords(index())}</span><span>${age()}; ${contact()}${count() ? html`, <b>${count()} to send</b>` : ""}</span>`);
+  const said = alarms();
+  alarm.hidden = !said.length;
+  render(alarm, html`${said.map((line) => html`<p>${line}</p>`)}`);
+}

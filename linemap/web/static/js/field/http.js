@@ -1,0 +1,61 @@
+// Questions to the server. Only its own answers count as contact; navigator.onLine is never asked.
+
+const PATIENCE_MS = 20000;
+
+/** The server did not answer, or something between the phone and the server did. */
+export class Unreachable extends Error {}
+
+/** The server answered that it will not: `status` and its own words. */
+export class Refused extends Error {
+  constructor(status, words) {
+    super(words);
+    this.status = status;
+  }
+}
+
+async function answered(address, asked, patience) {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), patience);
+  try {
+    return await fetch(address, { ...asked, signal: stop.signal, redirect: "error", cache: "no-store" });
+  } catch {
+    throw new Unreachable("the server did not answer");
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+/** Statuses that say "later", not "never". */
+const LATER = new Set([408, 425, 429]);
+
+async function refusal(response) {
+  const body = await response.json().catch(() => null);
+  const words = body?.error?.message;
+  if (response.status >= 500 || LATER.has(response.status) || (!words && response.status !== 404)) {
+    return new Unreachable(words ?? `answer ${response.status} of something on the way`);
+  }
+  return new Refused(response.status, words ?? "not known to the server");
+}
+
+/** Ask for JSON; gives the parsed answer. Throws Unreachable or Refused. */
+export async function askJson(method, address, { body, patience = PATIENCE_MS } = {}) {
+  const asked = { method, headers: { accept: "application/json" } };
+  if (body !== undefined) {
+    asked.body = JSON.stringify(body);
+    asked.headers["content-type"] = "application/json";
+  }
+  const response = await answered(address, asked, patience);
+  if (!response.ok) throw await refusal(response);
+  try {
+    return await response.json();
+  } catch {
+    throw new Unreachable("the answer was cut short");
+  }
+}
+
+/** Ask for anything else; gives the response. A refusal is thrown unless its status is in `accept`. */
+export async function askRaw(method, address, { body, headers, accept = [] } = {}) {
+  const response = await answered(address, { method, body, headers }, PATIENCE_MS);
+  if (!response.ok && !accept.includes(response.status)) throw await refusal(response);
+  return response;
+}

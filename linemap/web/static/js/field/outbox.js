@@ -1,0 +1,84 @@
+// Records on their way: each has its identifier from the tap on, and leaves only when the server has it.
+
+import { all, read, write } from "./db.js";
+
+const DAY = 86_400_000;
+const kept = { waiting: [], sent: [], photos: [] };
+const listeners = new Set();
+const channel = new BroadcastChannel("linemap-outbox");
+
+/** Call when the outbox changed, in this tab or another. */
+export const onChange = (listener) => listeners.add(listener);
+
+/** Records not yet acknowledged, oldest first; `state` is "waiting" or "refused". */
+export const waiting = () => kept.waiting;
+
+/** Records the server acknowledged in the last days, newest first. */
+export const sent = () => kept.sent;
+
+/** Photos not yet complete on the server, without their bytes. */
+export const photos = () => kept.photos;
+
+/** How many things still have to reach the server. */
+export const count = () => kept.waiting.length + kept.photos.length;
+
+const light = ({ data, ...rest }) => ({ ...rest, bytes: data.byteLength });
+
+/** Read the outbox again and tell everyone. */
+export async function reload() {
+  const [waitingNow, sentNow, photosNow] = await Promise.all([all("outbox"), all("sent"), all("photos")]);
+  kept.waiting = waitingNow.sort((a, b) => a.at - b.at);
+  kept.sent = sentNow.sort((a, b) => b.at - a.at);
+  kept.photos = photosNow.map(light);
+  listeners.forEach((listener) => listener());
+}
+
+channel.onmessage = () => void reload();
+
+/** Tell this tab and the others that the outbox changed. */
+export async function changed() {
+  await reload();
+  channel.postMessage("changed");
+}
+
+/**
+ * Keep a record and its photos; resolves when both are on the phone's disk.
+ * `kind` is "event", "claim" or "briefing"; `body` is what the server will get.
+ */
+export async function add(kind, body, pictures = []) {
+  const entry = { id: body.id, kind, at: Date.now(), body, state: "waiting", why: "", tried: false };
+  await write(["outbox", "photos"], (store) => {
+    store("outbox").add(entry);
+    for (const picture of pictures) store("photos").add({ ...picture, event: body.id, state: "waiting", why: "", sent: 0 });
+  });
+  await changed();
+  return entry;
+}
+
+/** Take back a record that was never tried; false when it may have reached the server already. */
+export async function takeBack(id) {
+  return navigator.locks.request("linemap-send", async () => {
+    const entry = await read("outbox", id);
+    if (!entry || entry.tried) return false;
+    const pictures = (await all("photos")).filter((photo) => photo.event === id);
+    await write(["outbox", "photos"], (store) => {
+      store("outbox").delete(id);
+      pictures.forEach((photo) => store("photos").delete(photo.id));
+    });
+    await changed();
+    return true;
+  });
+}
+
+/** Forget records that were acknowledged days ago. */
+export async function forgetOld() {
+  const old = (await all("sent")).filter((entry) => entry.at < Date.now() - 4 * DAY);
+  await write(["sent"], (store) => old.forEach((entry) => store("sent").delete(entry.id)));
+}
+
+/** Events of one structure made on this phone, oldest first, acknowledged ones included. */
+export function eventsAt(line, structure) {
+  return [...kept.sent.toReversed(), ...kept.waiting]
+    .filter(({ kind, state }) => kind === "event" && state !== "refused")
+    .filter(({ body }) => body.line === line && body.structure === structure);
+}

@@ -1,0 +1,87 @@
+// A plan of the surroundings from what is on the phone: structures, access, gates, water, other lines. North up.
+
+import { html, render } from "../html.js";
+import { cardLink } from "./card.js";
+import { cards, lineOf, mileOf } from "./pack.js";
+import { fix } from "./where.js";
+import { lengthWords } from "./words.js";
+
+const SIDE = 366;
+const MARGIN = 34;
+/** Structures back and ahead that are drawn. */
+const AROUND = 4;
+const METRES_PER_DEGREE = 111320;
+
+const WORDS = { access: "access road", road: "road", river: "river", "other line": "other line: treat as energized", gate: "gate", wetland: "wetland" };
+
+/** A north-up drawing around some points: [longitude, latitude] to pixels, and pixels a metre. */
+function scaleFor(points) {
+  const lon = points.map((point) => point[0]);
+  const lat = points.map((point) => point[1]);
+  const east = METRES_PER_DEGREE * Math.cos(((Math.min(...lat) + Math.max(...lat)) / 2) * (Math.PI / 180));
+  const middle = [(Math.min(...lon) + Math.max(...lon)) / 2, (Math.min(...lat) + Math.max(...lat)) / 2];
+  const across = Math.max((Math.max(...lon) - Math.min(...lon)) * east, (Math.max(...lat) - Math.min(...lat)) * METRES_PER_DEGREE, 200);
+  const px = (SIDE - 2 * MARGIN) / across;
+  const at = ([x, y]) => [SIDE / 2 + (x - middle[0]) * east * px, SIDE / 2 - (y - middle[1]) * METRES_PER_DEGREE * px];
+  return { at, px };
+}
+
+const path = (points, at) => points.map((point, place) => `${place ? "L" : "M"}${at(point).map((value) => value.toFixed(1)).join(" ")}`).join("");
+
+/** All runs of points of a geometry, and all single points. */
+function runs({ type, coordinates, geometries }) {
+  if (type === "GeometryCollection") return geometries.flatMap(runs);
+  if (type === "Point") return [[coordinates]];
+  if (type === "LineString" || type === "MultiPoint") return [coordinates];
+  return type === "MultiPolygon" ? coordinates.flat() : coordinates;
+}
+
+function feature({ geometry, properties }, at) {
+  const name = properties.layer.replace(/\s+/g, "-");
+  return runs(geometry).map((points) => {
+    if (points.length > 1) return html`<path class="plan-line ${name}" d="${path(points, at)}"></path>`;
+    const [x, y] = at(points[0]);
+    return html`<rect class="plan-gate" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${x + 11}" y="${y + 6}">${properties.name}</text>`;
+  });
+}
+
+function tower(card, here, at) {
+  const [x, y] = at([card.longitude, card.latitude]);
+  const held = card.holds.some(({ kind }) => kind === "hold");
+  return html`<circle class="${card === here ? "plan-here" : "plan-tower"}" cx="${x}" cy="${y}" r="${card === here ? 9 : 7}"></circle>
+    ${held && html`<path class="plan-held" d="M${x - 9} ${y - 9}L${x + 9} ${y + 9}M${x - 9} ${y + 9}L${x + 9} ${y - 9}"></path>`}
+    <text class="plan-number" x="${x}" y="${y - 14}" text-anchor="middle">${card.number}</text>`;
+}
+
+function self(at, px) {
+  const own = fix();
+  if (!own) return "";
+  const [x, y] = at([own.longitude, own.latitude]);
+  return html`<circle class="plan-self" cx="${x}" cy="${y}" r="${Math.max(8, own.accuracy_m * px)}"></circle><text x="${x}" y="${y + 24}" text-anchor="middle">you</text>`;
+}
+
+/** Show the plan around a card. */
+export function showPlan(main, card) {
+  const own = cards().filter(({ line }) => line === card.line);
+  const place = own.indexOf(card);
+  const near = own.slice(Math.max(0, place - AROUND), place + AROUND + 1);
+  const points = near.map(({ longitude, latitude }) => [longitude, latitude]);
+  const { at, px } = scaleFor(points);
+  const packs = [...new Set(near.map(mileOf))];
+  const around = packs.flatMap((pack) => pack.context);
+  const layers = [...new Set(around.map(({ properties }) => properties.layer))];
+  const { ahead_end, unit } = lineOf(card);
+  const bar = unit === "m" ? 200 : 304.8;
+  render(
+    main,
+    html`<div class="plan"><h1 tabindex="-1"><small>around</small> ${card.number}</h1>
+      <svg viewBox="0 0 ${SIDE} ${SIDE}" role="img" aria-label="Plan around ${card.number}, north up">
+        ${around.map((one) => feature(one, at))}<path class="plan-own" d="${path(points, at)}"></path>
+        ${near.map((one) => tower(one, card, at))}${self(at, px)}
+        <path class="plan-bar" d="M12 ${SIDE - 12}h${bar * px}"></path><text x="12" y="${SIDE - 20}">${lengthWords(bar, unit)}</text>
+        <text x="${SIDE - 20}" y="26" text-anchor="middle">N</text><path class="plan-bar" d="M${SIDE - 20} 52v-18l-6 8m6 -8l6 8"></path></svg>
+      <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1).number}. A cross marks a hold.</p>
+      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layer.replace(/\s+/g, "-")}"></i>${WORDS[layer] ?? layer}</li>`)}</ul>
+      <a class="button" href="${cardLink(card)}">Back to the card</a></div>`,
+  );
+}

@@ -1,0 +1,49 @@
+// The page of what goes out: every record that waits, what the server refused, what it said of what it took.
+
+import { html, render } from "../html.js";
+import { me } from "./me.js";
+import { photos, sent, waiting } from "./outbox.js";
+import { index } from "./pack.js";
+import { entryWords } from "./record.js";
+import { status } from "./sync.js";
+import { clockWords, sizeWords } from "./words.js";
+
+function photosOf(id) {
+  const own = photos().filter((photo) => photo.event === id);
+  return own.map((photo) => html`<small>photo ${sizeWords(photo.sent)} of ${sizeWords(photo.bytes)} sent${photo.why && `: ${photo.why}`}</small>`);
+}
+
+function waitingRow(entry) {
+  const refused = entry.state === "refused";
+  const note = refused ? html`<small class="bad"><b>REFUSED</b> ${entry.why}</small>` : html`<small>${entry.tried ? "tried, not acknowledged" : "waits"}</small>`;
+  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}</small>${note}${photosOf(entry.id)}</span>
+    <span class="acts">${refused && html`<button type="button" data-do="again" data-id="${entry.id}">Try again</button>`}
+    ${entry.kind === "event" || !entry.tried ? html`<button type="button" data-do="undo" data-id="${entry.id}">Undo</button>` : ""}</span></li>`;
+}
+
+function sentRow(entry, gone) {
+  const act = entry.kind === "event" && entry.body.result !== "withdrawn" && !gone.has(entry.id);
+  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}, on the server</small>
+    ${entry.findings.map((words) => html`<small class="bad">${words}</small>`)}${photosOf(entry.id)}</span>
+    <span class="acts">${act && html`<button type="button" data-do="undo" data-id="${entry.id}">Withdraw</button>`}</span></li>`;
+}
+
+function who() {
+  return html`<form data-who class="who"><h2>This phone</h2><label>Crew<input name="crew" value="${me().crew}" list="crews-of-job" maxlength="100" autocomplete="off"></label>
+    <datalist id="crews-of-job">${(index()?.crews ?? []).map((crew) => html`<option value="${crew}">`)}</datalist>
+    <label>Who<input name="actor" value="${me().actor}" maxlength="100" autocomplete="off"></label><button type="submit">Keep</button>
+    <p><small>device ${me().device}</small></p></form>`;
+}
+
+/** Show the page. */
+export function showSending(main) {
+  const { contact, words, busy } = status();
+  const gone = new Set([...waiting(), ...sent()].map(({ body }) => body.supersedes).filter(Boolean));
+  render(main, html`<div class="sending"><h1 tabindex="-1">Send</h1>
+    <p class="contact">Last successful contact: <b>${contact ? clockWords(contact) : "none yet"}</b></p>
+    ${words && html`<p class="hold conditional" role="status">${words}</p>`}
+    <button type="button" class="primary" data-do="send" ${busy ? "disabled" : ""}>${busy ? "Sending…" : "Send now"}</button>
+    <h2>To send: ${waiting().length} records, ${photos().length} photos</h2>
+    <ul class="plain rows">${waiting().length ? waiting().map(waitingRow) : html`<li>Nothing waits.</li>`}</ul>
+    <h2>On the server, from this phone</h2><ul class="plain rows">${sent().length ? sent().map((entry) => sentRow(entry, gone)) : html`<li>Nothing in the last days.</li>`}</ul>${who()}</div>`);
+}

@@ -1,0 +1,54 @@
+// Where a structure stands: what its pack says, with the records of this phone that the pack cannot know yet.
+
+import { eventsAt } from "./outbox.js";
+import { index } from "./pack.js";
+
+const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
+
+function apply(step, { pole, result }, letters) {
+  const touched = step.per === "pole" ? pole || letters : "";
+  if (result === "done") {
+    step.poles_done = together(step.poles_done, touched);
+    step.done = step.per === "structure" || [...letters].every((letter) => step.poles_done.includes(letter));
+  } else {
+    step.poles_done = [...step.poles_done].filter((letter) => !touched.includes(letter)).join("");
+    step.done = false;
+  }
+}
+
+/** Records of this phone that count and that the card's pack does not hold yet. */
+export function unseen(card) {
+  const local = eventsAt(card.line, card.number);
+  const superseded = new Set(local.map(({ body }) => body.supersedes).filter(Boolean));
+  const own = new Set(local.map(({ id }) => id));
+  return local.filter(({ body, id, version }) => {
+    if (superseded.has(id) || (version !== undefined && version <= card.dataVersion)) return false;
+    return !(body.result === "withdrawn" && own.has(body.supersedes));
+  });
+}
+
+/** The steps of a card as they stand on this phone; `local` marks those a record of this phone changed. */
+export function stepsOf(card) {
+  const letters = [...card.left_to_right].sort().join("");
+  const steps = card.steps.map((step) => ({ ...step, local: false }));
+  for (const { body } of unseen(card)) {
+    const step = steps.find(({ code }) => code === body.step);
+    if (!step) continue;
+    apply(step, body, letters);
+    Object.assign(step, { local: true, when: body.happened_at.slice(0, 10), crew: body.crew });
+  }
+  return steps;
+}
+
+/** Codes of the steps whose requirements are met, begun ones first, then in the order of the workflow. */
+export function openSteps(steps) {
+  const done = new Set(steps.filter((step) => step.done).map(({ code }) => code));
+  const rules = new Map(index().workflow.steps.map((rule) => [rule.code, rule]));
+  const open = steps.filter(
+    ({ code }) => !done.has(code) && (rules.get(code)?.requires ?? []).every((need) => done.has(need)),
+  );
+  return open.sort((a, b) => Boolean(b.poles_done) - Boolean(a.poles_done)).map(({ code }) => code);
+}
+
+/** Holds of a card that touch a step. */
+export const holdsOn = (card, code) => card.holds.filter((hold) => hold.stops.includes(code));

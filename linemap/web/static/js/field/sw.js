@@ -1,0 +1,55 @@
+// Keeps the field page on the phone. VERSION and FILES stand before this text: one cache a version.
+
+const SHELL = `field-${VERSION}`;
+
+async function keepShell() {
+  const cache = await caches.open(SHELL);
+  const fetched = await Promise.all(
+    FILES.map(async (address) => {
+      const response = await fetch(address, { cache: "reload", redirect: "error" });
+      if (!response.ok) throw new Error(`${address} answered ${response.status}`);
+      return [address, response];
+    }),
+  );
+  await Promise.all(fetched.map(([address, response]) => cache.put(address, response)));
+  await self.skipWaiting();
+}
+
+async function dropOld() {
+  const names = await caches.keys();
+  await Promise.all(names.filter((name) => name.startsWith("field-") && name !== SHELL).map((name) => caches.delete(name)));
+  await self.clients.claim();
+}
+
+async function shell() {
+  const cache = await caches.open(SHELL);
+  return (await cache.match("/field")) ?? fetch("/field");
+}
+
+async function elsewhere(request) {
+  try {
+    return await fetch(request);
+  } catch {
+    return shell();
+  }
+}
+
+/** Files of the field page come from its cache; the same file for another page comes from the server. */
+async function file(event) {
+  const asker = event.clientId ? await self.clients.get(event.clientId) : null;
+  const own = asker && new URL(asker.url).pathname === "/field";
+  const found = own ? await (await caches.open(SHELL)).match(event.request, { ignoreVary: true }) : null;
+  return found ?? fetch(event.request);
+}
+
+self.addEventListener("install", (event) => event.waitUntil(keepShell()));
+self.addEventListener("activate", (event) => event.waitUntil(dropOld()));
+self.addEventListener("fetch", (event) => {
+  const address = new URL(event.request.url);
+  if (event.request.method !== "GET" || address.origin !== self.location.origin) return;
+  if (event.request.mode === "navigate") {
+    event.respondWith(address.pathname === "/field" ? shell() : elsewhere(event.request));
+  } else if (!address.pathname.startsWith("/api/") && !address.pathname.startsWith("/sw.js")) {
+    event.respondWith(file(event));
+  }
+});

@@ -1,0 +1,100 @@
+// Where the phone is. A fix tells structures apart, never the poles of one; a poor fix never stops anything.
+
+import { cards, lineOf } from "./pack.js";
+import { digitsExchanged } from "./number.js";
+import { accuracyWords, lengthWords } from "./words.js";
+
+/** The server's rule for records, in metres: a poorer fix tells nothing; work around one structure; far away. */
+const POOR = 150;
+const WORK = 60.96;
+const AWAY = 304.8;
+const SURE = 2;
+const FRESH_MS = 60000;
+/** WGS 84 radii for short distances. */
+const EQUATOR = 6378137;
+const FLATNESS = 1 / 298.257223563;
+
+const state = { fix: null, words: "position not asked for yet", watching: null };
+let told = () => {};
+
+/** Metres between two points a few kilometres apart: the ellipsoid's own curvature at the middle latitude. */
+export function distance(a, b) {
+  const radians = Math.PI / 180;
+  const e2 = FLATNESS * (2 - FLATNESS);
+  const middle = ((a.latitude + b.latitude) / 2) * radians;
+  const w = Math.sqrt(1 - e2 * Math.sin(middle) ** 2);
+  const east = (b.longitude - a.longitude) * radians * (EQUATOR / w) * Math.cos(middle);
+  const north = (b.latitude - a.latitude) * radians * ((EQUATOR * (1 - e2)) / w ** 3);
+  return Math.hypot(east, north);
+}
+
+/** The nearest structure to a point other than `except`, as [card, metres]; null when there is none. */
+export function nearest(point, except = null) {
+  let best = null;
+  for (const card of cards()) {
+    if (card === except) continue;
+    const metres = distance(point, card);
+    if (!best || metres < best[1]) best = [card, metres];
+  }
+  return best;
+}
+
+/** What a fix says of the structure a record names: {verdict, at, sentence}. */
+export function judge(card, fix) {
+  const own = distance(fix, card);
+  const { unit } = lineOf(card);
+  if (!(fix.accuracy_m <= POOR)) return { verdict: "cannot tell", at: null, sentence: "" };
+  const margin = SURE * fix.accuracy_m;
+  const around = accuracyWords(fix.accuracy_m, unit);
+  const near = nearest(fix, card);
+  const far = lengthWords(own, unit, fix.accuracy_m);
+  if (near && near[1] + margin < own - margin && near[1] - margin <= WORK) {
+    const [other, metres] = near;
+    const place = metres <= fix.accuracy_m ? `at ${other.number}` : `${lengthWords(metres, unit, fix.accuracy_m)} from ${other.number}`;
+    const asked = digitsExchanged(card.number, other.number) ? "Digits exchanged?" : `Is ${other.number} meant?`;
+    return { verdict: "elsewhere", at: other, sentence: `The phone is ${place} (${around}), ${far} from ${card.number}. ${asked}` };
+  }
+  if (own - margin > AWAY) {
+    return { verdict: "elsewhere", at: null, sentence: `The phone is ${far} (${around}) away from ${card.number}.` };
+  }
+  return { verdict: "here", at: null, sentence: `The phone is at ${card.number} (${around}); a phone cannot tell the poles apart.` };
+}
+
+/** The newest fix while it is fresh, as records carry it; null otherwise. */
+export function fix() {
+  return state.fix && Date.now() - state.fix.at < FRESH_MS ? state.fix : null;
+}
+
+/** What can be said of the position itself. */
+export const words = () => state.words;
+
+const WHY = { 1: "position not allowed on this phone", 2: "no position: no satellites in view", 3: "waiting for satellites" };
+
+function failed(error) {
+  state.words = WHY[error.code] ?? "no position";
+  told();
+}
+
+function got({ coords }) {
+  state.fix = { longitude: coords.longitude, latitude: coords.latitude, accuracy_m: coords.accuracy, at: Date.now() };
+  state.words = "";
+  told();
+}
+
+/** Ask for positions from now on; they stop with `rest`, and while the screen is off. */
+export function watch(listener) {
+  told = listener;
+  if (state.watching !== null || !navigator.geolocation) return;
+  if (!state.fix) state.words = "waiting for satellites";
+  state.watching = navigator.geolocation.watchPosition(got, failed, { enableHighAccuracy: true, maximumAge: 5000, timeout: 30000 });
+}
+
+/** Stop asking: it costs the battery. */
+export function rest() {
+  told = () => {};
+  if (state.watching === null) return;
+  navigator.geolocation.clearWatch(state.watching);
+  state.watching = null;
+}
+
+document.addEventListener("visibilitychange", () => document.hidden && rest());

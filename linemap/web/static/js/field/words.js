@@ -1,0 +1,53 @@
+// How times, days and lengths are written on the field page.
+
+const FEET = 0.3048;
+const DAY = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", year: "numeric" });
+const CLOCK = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+
+/** "Fri 15 May 2026" of an ISO day. */
+export const dayWords = (iso) => DAY.format(new Date(`${iso}T12:00:00`)).replace(",", "");
+
+/** "07:12", with the day when it is not today. */
+export function clockWords(ms) {
+  const at = new Date(ms);
+  const today = at.toDateString() === new Date().toDateString();
+  return today ? CLOCK.format(at) : `${DAY.format(at).replace(",", "")} ${CLOCK.format(at)}`;
+}
+
+/** "5 min ago", "3 h ago", "2 days ago". */
+export function agoWords(hours) {
+  if (hours === Infinity) return "the phone's clock was set back";
+  if (hours < 1 / 60) return "just now";
+  if (hours < 1) return `${Math.floor(hours * 60)} min ago`;
+  return hours < 48 ? `${Math.floor(hours)} h ago` : `${Math.floor(hours / 24)} days ago`;
+}
+
+/** Local time with its offset, as records carry it: 2026-05-16T07:12:05.120-06:00. */
+export function stamp(ms) {
+  const offset = -new Date(ms).getTimezoneOffset();
+  const local = new Date(ms + offset * 60000).toISOString().slice(0, -1);
+  const pad = (value) => String(Math.floor(value)).padStart(2, "0");
+  return `${local}${offset < 0 ? "-" : "+"}${pad(Math.abs(offset) / 60)}:${pad(Math.abs(offset) % 60)}`;
+}
+
+/** Bytes in words: "412 kB". */
+export const sizeWords = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
+
+/** A length in the line's unit, never finer than the fix allows. */
+export function lengthWords(metres, unit, accuracy = 0) {
+  const per = unit === "m" ? 1 : FEET;
+  const far = unit === "m" ? [1000, "km"] : [5280, "mi"];
+  const value = metres / per;
+  if (value >= far[0]) return `${(value / far[0]).toFixed(1)} ${far[1]}`;
+  const step = 10 ** Math.max(0, Math.floor(Math.log10(Math.max(accuracy / per, 10))));
+  return `${(Math.round(value / step) * step).toLocaleString("en-US")} ${unit}`;
+}
+
+/** "± 16 ft". */
+export const accuracyWords = (metres, unit) => `± ${Math.ceil(metres / (unit === "m" ? 1 : FEET))} ${unit}`;
+
+/** Words of which pole: "pole A", "poles A and B", "". */
+export function poleWords(letters) {
+  if (!letters) return "";
+  return letters.length === 1 ? `pole ${letters}` : `poles ${[...letters].join(" and ")}`;
+}

@@ -1,0 +1,334 @@
+"""The field page as a crew uses it: cold start in flight mode, three taps, gloves, glare, the wrong place."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import time
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
+from playwright.sync_api import Page, expect
+
+from linemap.domain.number import same_number
+from linemap.domain.place import Sites, digits_exchanged, wrong_place
+from linemap.service.view import JobView
+
+pytestmark = pytest.mark.browser
+
+AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
+VIEWS = (
+    ("card", "9/2", {}),
+    ("card", "5/5", {}),
+    ("record", "9/2", {"s": "dug"}),
+    ("record", "9/2", {"s": ""}),
+    ("next", "9/2", {}),
+    ("line", "9/2", {}),
+    ("briefing", "9/2", {}),
+    ("plan", "9/2", {}),
+    ("send", "9/2", {}),
+)
+SMALL = """() => [...document.querySelectorAll('a, button, summary, textarea, input:not([type=checkbox])')]
+  .filter(e => e.offsetParent !== null && !e.matches('.skip'))
+  .map(e => [e.getBoundingClientRect(), e.outerHTML.slice(0, 90)])
+  .filter(([box]) => box.height < 47.9 || box.width < 47.9).map(([, words]) => words)"""
+
+
+def violations(page: Page) -> list[str]:
+    page.evaluate(AXE + ";void 0")
+    found = page.evaluate("async () => (await axe.run()).violations")
+    return [f"{item['id']}: {[node['html'] for node in item['nodes'][:3]]}" for item in found]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_view_is_accessible_large_and_keeps_to_its_server(
+    phone: Callable[..., Any], scheme: str
+) -> None:
+    one = phone(scheme=scheme)
+    for view, number, more in VIEWS:
+        one.go(view, number, **more)
+        for summary in one.page.locator("main details:not([open]) > summary").all()[:2]:
+            summary.tap()
+        assert violations(one.page) == [], view
+        assert one.page.evaluate(SMALL) == [], view
+        assert one.page.evaluate("document.documentElement.scrollWidth") == 390, view
+        expect(one.page.locator("#strip")).to_contain_text("Data as of Fri 15 May 2026")
+    assert one.strangers() == []
+    assert one.complaints == []
+
+
+def test_cold_start_in_flight_mode_shows_every_card(
+    field: Any, phone: Callable[..., Any], record_property: Callable[[str, object], None]
+) -> None:
+    one = phone()
+    one.page.context.new_cdp_session(one.page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    field.signal.lost()
+    one.page.context.set_offline(True)
+    one.open("card", "8/2")
+    ready = one.page.evaluate("performance.getEntriesByName('linemap-field-ready')[0].startTime")
+    record_property("offline_reload_ms", round(ready))
+    assert ready <= 1000.0
+    expect(one.page.locator("h1")).to_have_text("8/2")
+    expect(one.page.locator(".sketch svg")).to_be_visible()
+    assert one.page.evaluate(
+        """async () => {
+          const { cards, missing } = await import('/static/js/field/pack.js');
+          const drawn = cards().every((card) => card.sketch_svg.startsWith('<svg'));
+          return [cards().length, missing().length, drawn];
+        }"""
+    ) == [121, 0, True]
+    one.page.goto(f"{one.url}/")  # any page of the server leads to the field page while there is no signal
+    one.page.wait_for_selector("html[data-ready='1']", state="attached")
+
+
+@pytest.mark.parametrize(
+    ("number", "step", "pole", "limit"), [("9/5", "dug", "A", 3), ("8/3", "surveyed", "B", 3)]
+)
+def test_a_step_is_recorded_in_three_taps(
+    field: Any,
+    phone: Callable[..., Any],
+    record_property: Callable[[str, object], None],
+    number: str,
+    step: str,
+    pole: str,
+    limit: int,
+) -> None:
+    one = phone()
+    one.page.context.new_cdp_session(one.page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    field.signal.lost()
+    one.go("card", number)
+    card = one.page.evaluate(
+        """async (number) => {
+          const [{ cardsNumbered }, { openSteps, stepsOf }] = await Promise.all(
+            [import('/static/js/field/pack.js'), import('/static/js/field/steps.js')]);
+          return openSteps(stepsOf(cardsNumbered(number)[0]));
+        }""",
+        number,
+    )
+    one.taps, began = 0, time.monotonic()
+    one.tap(".record-bar .primary")
+    expect(one.page.locator("form.record h1")).to_contain_text(card[0])
+    save = f"[data-do=save][data-pole='{pole}']"
+    one.tap(save if one.page.locator(save).count() else "[data-do=save]")
+    one.page.locator("#toast", has_text="On this phone").wait_for()
+    record_property("taps", one.taps)
+    record_property("seconds", round(time.monotonic() - began, 2))
+    assert one.taps <= limit
+    (entry,) = one.waiting()
+    assert (entry["body"]["structure"], entry["body"]["step"]) == (number, card[0])
+    assert re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", entry["id"])
+    assert entry["body"]["position"]["accuracy_m"] == 5.0
+    assert entry["body"]["revision_seen"] == "C"
+    assert dt.datetime.fromisoformat(entry["body"]["happened_at"]).utcoffset() is not None
+
+
+def test_facing_is_a_choice_and_turns_words_and_drawing(phone: Callable[..., Any]) -> None:
+    one = phone()
+    one.go("card", "8/2")
+    page = one.page
+    expect(page.locator(".stand")).to_have_text("Back to 8/1, facing 8/3")
+    expect(page.locator(".side").nth(0)).to_have_text("A on your LEFT")
+    expect(page.locator(".sketch desc")).to_have_text("Facing ahead to 8/3: from left to right A, B")
+    one.tap("[data-facing=back]")
+    expect(page.locator(".stand")).to_have_text("Back to 8/3, facing 8/1")
+    expect(page.locator(".side").nth(0)).to_have_text("B on your LEFT")
+    expect(page.locator(".sketch desc")).to_have_text("Facing back to 8/1: from left to right B, A")
+    one.open("card", "8/4")
+    expect(page.locator(".stand")).to_have_text("Back to 8/5, facing 8/3")
+    expect(page.locator(".way.ahead")).to_contain_text("Amber Sill")
+
+
+def test_card_carries_what_stops_and_what_is_built(phone: Callable[..., Any]) -> None:
+    one = phone()
+    one.go("card", "9/2")
+    page = one.page
+    expect(page.locator(".hold.hold")).to_contain_text("2026-05-22")
+    expect(page.locator(".poles tbody tr")).to_have_count(2)
+    expect(page.locator(".poles tbody tr").first).to_contain_text("85 ft")
+    expect(page.locator("main")).to_contain_text("Structure list Rev C")
+    expect(page.locator("main")).to_contain_text("Treat every wire as energized")
+    expect(page.locator("main")).to_contain_text("No job briefing is recorded here")
+    one.go("record", "9/2", s="framed")
+    expect(page.locator("form.record .hold.hold")).to_contain_text("2026-05-22")
+    expect(page.locator("[data-do=save]")).to_be_enabled()
+
+
+def stand(one: Any, longitude: float, latitude: float, accuracy: float) -> None:
+    one.page.context.set_geolocation({"longitude": longitude, "latitude": latitude, "accuracy": accuracy})
+
+
+def test_wrong_place_is_asked_about_and_never_stops_a_record(
+    field: Any, phone: Callable[..., Any], demo_view: JobView
+) -> None:
+    """Standing at 2/5 and recording 5/2: the digits are exchanged. A poor fix says nothing."""
+    one = phone()
+    row = demo_view.row("", "2/5")
+    lon, lat = float(demo_view.figures.longitude[row]), float(demo_view.figures.latitude[row])
+    stand(one, lon, lat, 5.0)
+    field.signal.lost()
+    one.go("record", "5/2", s="inspected")
+    place = one.page.locator("[data-place]")
+    expect(place).to_contain_text("The phone is at 2/5")
+    expect(place).to_contain_text("Digits exchanged?")
+    expect(place.locator("a")).to_have_text("Go to 2/5")
+    one.tap("[data-do=save]")
+    one.page.locator("#toast", has_text="On this phone").wait_for()
+    stand(one, lon, lat, 400.0)
+    one.go("record", "5/3", s="inspected")
+    expect(place).to_contain_text("too poor to tell")
+    stand(one, lon, lat, 5.0)
+    one.go("record", "2/5", s="inspected")
+    expect(place).to_contain_text("The phone is at 2/5")
+    expect(place).to_contain_text("cannot tell the poles apart")
+
+
+def test_phone_and_server_judge_places_alike(phone: Callable[..., Any], demo_view: JobView) -> None:
+    """The server's rule over a fan of fixes around some structures, with good and poor accuracies."""
+    one = phone()
+    sites = Sites.of(demo_view.figures, demo_view.projection)
+    figures = demo_view.figures
+    cases = []
+    for number, other in (("5/2", "2/5"), ("9/2", "9/3"), ("12/1", "11/6"), ("23/2", "23/1")):
+        row, beside = demo_view.row("", number), demo_view.row("", other)
+        for share in (0.0, 0.03, 0.2, 0.5, 0.8, 0.97, 1.0):
+            lon, lat = (
+                float(column[row] + share * (column[beside] - column[row]))
+                for column in (figures.longitude, figures.latitude)
+            )
+            cases += [(number, lon, lat, accuracy) for accuracy in (3.0, 15.0, 60.0, 150.0, 151.0)]
+    line = figures.lines[0].name
+    expected = [
+        wrong_place(sites, line=line, structure=number, longitude=lon, latitude=lat, accuracy_m=accuracy)
+        for number, lon, lat, accuracy in cases
+    ]
+    assert {check.verdict for check in expected} == {"here", "elsewhere", "cannot tell"}
+    judged = one.page.evaluate(
+        """async (cases) => {
+          const [{ judge }, { cardsNumbered }] = await Promise.all(
+            [import('/static/js/field/where.js'), import('/static/js/field/pack.js')]);
+          return cases.map(([number, longitude, latitude, accuracy_m]) => {
+            const { verdict, at } = judge(cardsNumbered(number)[0], { longitude, latitude, accuracy_m });
+            return [verdict, at ? at.number : ''];
+          });
+        }""",
+        cases,
+    )
+    assert judged == [[check.verdict, check.at] for check in expected]
+
+
+def test_spellings_of_a_number_are_one_structure(phone: Callable[..., Any]) -> None:
+    one = phone()
+    spellings = [
+        "9/2", " 09-2 ", "STR 9/2", "str.9/02", "S9/2", "9/2.0", "9 / 2", "12/3a", "12/3.5", "47", "047",
+        "Bay  2", "9//2", "9/2 A", "", "structure 12/3A", "12-3.50", "9/2.00",
+    ]  # fmt: skip
+    pairs = [("5/2", "2/5"), ("12/3", "13/2"), ("5/2", "5/3"), ("9/2", "09-2")]
+    got = one.page.evaluate(
+        """async ([texts, pairs]) => {
+          const { sameNumber, digitsExchanged } = await import('/static/js/field/number.js');
+          return [texts.map(sameNumber), pairs.map(([a, b]) => digitsExchanged(a, b))];
+        }""",
+        [spellings, pairs],
+    )
+    assert got == [[same_number(text) for text in spellings], [digits_exchanged(*pair) for pair in pairs]]
+    one.go("line")
+    one.page.locator("[data-find] input").fill("str 09-2")
+    one.page.locator("[data-find] button").tap()
+    expect(one.page.locator(".card h1")).to_have_text("9/2")
+    one.go("line")
+    one.page.locator("[data-find] input").fill("99/9")
+    one.page.locator("[data-find] button").tap()
+    expect(one.page.locator("[data-found]")).to_contain_text("No structure 99/9")
+
+
+def test_old_data_are_said_in_red_on_every_card_and_at_record(field: Any, phone: Callable[..., Any]) -> None:
+    one = phone()
+    alarm = one.page.locator("#alarm")
+    expect(alarm).to_be_hidden()
+    field.signal.lost()
+    one.page.clock.set_fixed_time(dt.datetime.now(dt.UTC) + dt.timedelta(hours=60))
+    for view, more in (("card", {}), ("record", {"s": "dug"})):
+        one.open(view, "9/2", **more)
+        expect(alarm).to_contain_text("OLD DATA")
+        expect(alarm).to_contain_text("limit 24 h")
+        assert alarm.evaluate("e => getComputedStyle(e).backgroundColor") == "rgb(168, 0, 18)"
+    expect(one.page.locator("#strip")).to_contain_text("2 days ago")
+    one.page.clock.set_fixed_time(dt.datetime.now(dt.UTC) - dt.timedelta(days=3))
+    one.open("card", "9/2")
+    expect(alarm).to_contain_text("clock was set back")
+
+
+def test_next_list_made_on_the_phone_says_so_and_refuses_what_is_held(
+    field: Any, phone: Callable[..., Any], demo_view: JobView
+) -> None:
+    one = phone(crew="Heron")
+    field.signal.lost()
+    one.go("card", "13/4")
+    stand(
+        one,
+        *(
+            float(c[demo_view.row("", "13/4")])
+            for c in (demo_view.figures.longitude, demo_view.figures.latitude)
+        ),
+        5.0,
+    )
+    one.page.wait_for_timeout(200)
+    one.go("next")
+    page = one.page
+    expect(page.locator(".source")).to_contain_text("Made on this phone")
+    expect(page.locator(".source")).to_contain_text("line order")
+    offered = page.locator(".next-row .big").all_inner_texts()
+    assert offered
+    for number in offered:
+        row = demo_view.row("", number)
+        assert "framed" in demo_view.workflow.open_steps(demo_view.statuses[demo_view.key(row)].done)
+        held = [hold for hold in demo_view.holds_by_row.get(row, []) if hold.stops("framed")]
+        assert all(hold.conditional for hold in held)
+    refused = page.locator(".refused li").all_text_contents()
+    assert not {words.split()[0] for words in refused} & set(offered)
+
+
+def test_wind_is_recorded_and_nothing_is_permitted(phone: Callable[..., Any]) -> None:
+    one = phone()
+    words = one.page.evaluate(
+        """async () => {
+          const { windWords } = await import('/static/js/field/record.js');
+          return [windWords(22, 29, null), windWords(22, 29, 30), windWords(22, 34, 30), windWords(0, 0, 30)];
+        }"""
+    )
+    assert words[0] == "No wind limit is set for this job. The person in charge decides."
+    assert words[1] == "Recorded. The person in charge decides."
+    assert "34 mph is above the employer's limit of 30 mph" in words[2]
+    assert "The person in charge decides" in words[2]
+    assert words[3] == ""
+    assert not re.search(r"\b(safe|allowed|may work|below|within|ok)\b", " ".join(words), re.IGNORECASE)
+
+
+def test_extras_and_a_briefing_reach_the_server(field: Any, phone: Callable[..., Any]) -> None:
+    one = phone()
+    page = one.page
+    one.go("record", "21/1", s="dug")
+    page.locator(".extras summary").tap()
+    page.locator("[name=note]").fill("water at 6 ft\nbailed")
+    page.locator("[name=speed]").fill("22")
+    page.locator("[name=gust]").fill("29")
+    page.locator("[name=brand]").fill("85 2 DF 2024")
+    page.locator("form.record [name=actor]").fill("R. Stone")
+    one.tap("[data-do=save][data-pole=B]")
+    page.locator("#toast", has_text="On this phone").wait_for()
+    one.go("briefing", "21/1")
+    for name in ("hazards", "procedures", "precautions", "energy_sources", "ppe"):
+        page.locator(f"[name={name}]").fill(f"about {name}")
+    expect(page.locator("[name=person_in_charge]")).to_have_value("R. Stone")
+    one.tap("[data-briefing] .save")
+    page.locator("#toast", has_text="briefing").wait_for()
+    one.send_all()
+    (event,) = field.events()
+    assert event["note"] == "water at 6 ft\nbailed"
+    assert (event["wind_speed_mph"], event["wind_gust_mph"]) == (22.0, 29.0)
+    assert (event["brand_seen"], event["actor"], event["pole"]) == ("85 2 DF 2024", "R. Stone", "B")
+    one.go("card", "21/1")
+    expect(page.locator("main")).not_to_contain_text("No job briefing is recorded here")
+    expect(page.locator("main")).to_contain_text("R. Stone")

@@ -183,17 +183,9 @@ def _ticket(tickets: Sequence[Ticket], step: str, on: date) -> Cause:
 
 
 def _ticket_fault(ticket: Ticket, step: str, on: date) -> str:
-    last = ticket.last_day
-    if last is None:
-        return f"has no last day as of {date_words(on)}"
-    if last < on:
-        days = (on - last).days
-        return f"expired {date_words(last)}, {days} day{'s' if days > 1 else ''} ago"
-    if ticket.valid_from is not None and on < ticket.valid_from:
-        return f"begins {date_words(ticket.valid_from)}"
-    if ticket.waits_for_answers:
-        return f"waits for answers as of {date_words(on)} ({ticket.responses})"
-    return f"does not cover the anchors for {step}, as of {date_words(on)}"
+    if ticket.valid(on) and not ticket.waits_for_answers:
+        return f"does not cover the anchors for {step}, as of {date_words(on)}"
+    return ticket.term(on)
 
 
 def _missing_step(

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from linemap.domain.number import number_key, same_number
+from linemap.domain.rough import date_words
 from linemap.domain.workflow import match_step
 
 __all__ = ["Ticket", "needs_ticket", "ticket_for", "tickets_at", "tickets_by_structure"]
@@ -89,6 +90,29 @@ class Ticket:
     def waits_for_answers(self) -> bool:
         """True when the list says that some utility has not answered yet."""
         return _OPEN.search(self.responses) is not None
+
+    def sentence(self, on: date) -> str:
+        """Say what it covers and until when, as of a day.
+
+        >>> Ticket(number="1", structures=("9/2",), expires=date(2026, 5, 1)).sentence(date(2026, 5, 15))
+        'covers poles only, expired 1 May 2026, 14 days ago'
+        """
+        what = "covers poles and anchors" if self.covers_anchors else "covers poles only"
+        return f"{what}, {self.term(on)}"
+
+    def term(self, on: date) -> str:
+        """Say how it stands on a day: until when it is valid, or why it is not."""
+        last = self.last_day
+        if last is None:
+            return f"has no last day as of {date_words(on)}"
+        if last < on:
+            days = (on - last).days
+            return f"expired {date_words(last)}, {days} day{'s' if days > 1 else ''} ago"
+        if self.valid_from is not None and on < self.valid_from:
+            return f"begins {date_words(self.valid_from)}"
+        if self.waits_for_answers:
+            return f"waits for answers as of {date_words(on)} ({self.responses})"
+        return f"valid until {date_words(last)}"
 
     def covers(self, number: str) -> bool:
         """Say whether it covers a structure, by its number in natural order.

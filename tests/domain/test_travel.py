@@ -10,7 +10,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.access import AccessNetwork, build_access
+from linemap.domain.access import AccessNetwork
+from linemap.domain.access_build import build_access
 from linemap.domain.context import ContextFeature
 from linemap.domain.crossing import Crossing
 from linemap.domain.figures import Figures

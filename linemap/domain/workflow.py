@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal, Self
 
-__all__ = ["FRAMED_ALOFT", "FRAMED_ON_GROUND", "Per", "Step", "Workflow", "match_step"]
+__all__ = ["FRAMED_ALOFT", "FRAMED_ON_GROUND", "WORKFLOWS", "Per", "Step", "Workflow", "match_step"]
 
 Per = Literal["structure", "pole"]
 
@@ -243,6 +243,10 @@ FRAMED_ALOFT = _standard(
     order=_WEIGHT,
     requires={**_BRANCHES, "set": ("spotted", "dug"), "framed": ("set",)},
     chain=("staked", "spotted", "dug", "set", "framed"),
+)
+#: The orders of the work a job may name, by the name.
+WORKFLOWS: Mapping[str, Workflow] = MappingProxyType(
+    {"framed on ground": FRAMED_ON_GROUND, "framed aloft": FRAMED_ALOFT}
 )
 
 _ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(

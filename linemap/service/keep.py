@@ -23,8 +23,11 @@ from linemap.store.holds import replace_holds
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.plans import add_baselines
+from linemap.store.punch import add_punch
+from linemap.store.receipts import replace_receipts
 from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
+from linemap.store.tickets import replace_tickets
 from linemap.store.types import replace_types
 
 __all__ = ["keep"]
@@ -198,6 +201,9 @@ def keep(
         "records": lambda events: add_events(connection, events, file_id=file[0]),
         "holds": lambda holds: replace_holds(connection, holds, file_id=file[0]),
         "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
+        "tickets": lambda tickets: replace_tickets(connection, tickets, file_id=file[0]),
+        "receipts": lambda receipts: replace_receipts(connection, receipts, file_id=file[0]),
+        "punch": lambda entries: add_punch(connection, entries, file_id=file[0]),
         "context": lambda features: replace_features(connection, features, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }

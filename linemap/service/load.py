@@ -41,6 +41,9 @@ _ORDER: tuple[Kind, ...] = (
     "records",
     "holds",
     "crossings",
+    "tickets",
+    "receipts",
+    "punch",
     "context",
     "plan",
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from linemap.domain.line import PoleASide
 from linemap.domain.workdays import Calendar
+from linemap.domain.workflow import WORKFLOWS, Workflow
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.station import parse_station
 
@@ -15,6 +16,7 @@ __all__ = [
     "read_pole_a",
     "read_start_station",
     "read_work_week",
+    "read_workflow",
 ]
 
 
@@ -136,6 +138,31 @@ def read_start_station(text: str) -> float:
         raise InputRefused(
             Problem(file="", column="--start-station", value=text, reason=str(error))
         ) from None
+
+
+def read_workflow(text: str) -> Workflow:
+    """Read the order of the work by its name.
+
+    Raises
+    ------
+    InputRefused
+        If it is no name of one.
+
+    >>> read_workflow("Framed aloft").chain
+    ('staked', 'spotted', 'dug', 'set', 'framed')
+    """
+    found = WORKFLOWS.get(" ".join(text.casefold().split()))
+    if found is None:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--workflow",
+                value=text,
+                reason="no order of the work that is known",
+                remedy=f"write one of {', '.join(WORKFLOWS)}",
+            )
+        )
+    return found
 
 
 def read_work_week(text: str) -> Calendar | None:

@@ -18,11 +18,14 @@ from linemap.io.holds import read_holds
 from linemap.io.pi_list import read_pi_list
 from linemap.io.plans import read_plans
 from linemap.io.poles import read_poles
+from linemap.io.punch import read_punch
+from linemap.io.receipts import read_receipts
 from linemap.io.records import read_records
 from linemap.io.shape import Answers
 from linemap.io.shots import read_shot_order, read_shots
 from linemap.io.structures import read_structures
 from linemap.io.table import Kind, Loaded, RawTable
+from linemap.io.tickets import read_tickets
 from linemap.io.tolerances import read_tolerances
 from linemap.io.types import read_types
 
@@ -88,6 +91,9 @@ def understand(
         ),
         "holds": lambda: read_holds(table, line_default=line),
         "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
+        "tickets": lambda: read_tickets(table, line_default=line),
+        "receipts": lambda: read_receipts(table, line_default=line),
+        "punch": lambda: read_punch(table, line_default=line),
         "context": lambda: read_context(table, projection=projection),
         "plan": lambda: read_plans(table, line_default=line, order=order),
     }

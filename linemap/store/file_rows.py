@@ -19,6 +19,9 @@ _OWN = (
     schema.crossing,
     schema.context_feature,
     schema.structure_type,
+    schema.ticket,
+    schema.receipt,
+    schema.punch_entry,
 )
 _REVISED = (schema.vertex, schema.equation, schema.structure, schema.pole)
 

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select, update
 from linemap.domain.declaration import Declaration
 from linemap.domain.tolerance import Tolerances
 from linemap.domain.workdays import Calendar
+from linemap.domain.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
 from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
@@ -47,6 +48,14 @@ class JobRecord:
         week = str(self.settings.get("work_week") or "")
         days = frozenset(map(dt.date.fromisoformat, self.settings.get("holidays") or ()))
         return Calendar.from_text(week, holidays=days) if week else None
+
+    @property
+    def workflow(self) -> Workflow:
+        """Return the order of the work: one of `WORKFLOWS` by name, or a graph as `to_mapping` writes it."""
+        saved = self.settings.get("workflow") or ""
+        if isinstance(saved, str):
+            return WORKFLOWS.get(saved, FRAMED_ON_GROUND)
+        return Workflow.from_mapping(saved)
 
     def declaration(self, unit: LengthUnit) -> Declaration:
         """Return what is declared about the job's coordinates."""

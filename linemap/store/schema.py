@@ -50,12 +50,15 @@ __all__ = [
     "plan",
     "pole",
     "problem",
+    "punch_entry",
+    "receipt",
     "revision",
     "shot",
     "sign_in_attempt",
     "structure",
     "structure_change",
     "structure_type",
+    "ticket",
     "vertex",
 ]
 
@@ -344,6 +347,51 @@ crossing = Table(
     _text("rule"),
     _flag("energized"),
     _whole("row"),
+)
+
+#: Locate tickets, as `hold` a list replaced whole.
+ticket = Table(
+    "ticket",
+    metadata,
+    _seq(),
+    _file(),
+    *_texts("number", "line"),
+    Column("structures", JSON, nullable=False),
+    *_texts("from_structure", "to_structure"),
+    _flag("covers_anchors"),
+    Column("valid_from", Date),
+    Column("expires", Date),
+    *_texts("life", "responses", "renewed_by"),
+)
+
+#: What the yard ordered and received.
+receipt = Table(
+    "receipt",
+    metadata,
+    _seq(),
+    _file(),
+    *_texts("item", "line", "structure"),
+    Column("ordered", Integer),
+    _whole("received"),
+    _whole("damaged"),
+    Column("received_on", Date),
+    Column("due", Date),
+    *_texts("brand", "yard_row", "released_by", "remarks"),
+    _whole("row"),
+)
+
+#: Append-only, as `event`: what was written about items of the punch list.
+punch_entry = Table(
+    "punch_entry",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    _file(),
+    *_texts("item", "line", "structure", "part", "action"),
+    Column("day", Date, nullable=False),
+    *_texts("text", "severity", "owner"),
+    Column("due", Date),
+    *_texts("who", "evidence"),
+    sqlite_autoincrement=True,
 )
 
 context_feature = Table(

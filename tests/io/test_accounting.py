@@ -21,11 +21,14 @@ from linemap.io.equations import read_equations
 from linemap.io.framing import read_framing
 from linemap.io.holds import read_holds
 from linemap.io.poles import read_poles
+from linemap.io.punch import read_punch
 from linemap.io.read import read_source
+from linemap.io.receipts import read_receipts
 from linemap.io.records import read_records
 from linemap.io.shots import read_shots
 from linemap.io.structures import read_structures
 from linemap.io.table import Kind, Loaded, RawTable
+from linemap.io.tickets import read_tickets
 from linemap.io.tolerances import read_tolerances
 from linemap.io.types import read_types
 from linemap.units import LengthUnit
@@ -51,6 +54,9 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
     ),
     "holds": (HOLDS, lambda t, _: read_holds(t)),
     "crossings": ("What,Station,True,Span,kV,Energized", lambda t, _: read_crossings(t, unit=FOOT)),
+    "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_tickets(t)),
+    "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_receipts(t)),
+    "punch": ("Punch No,Str,Description,Opened,Closed,Evidence,Reopened,Due", lambda t, _: read_punch(t)),
     "equations": ("Line,Back,Ahead", lambda t, _: read_equations(t, unit=FOOT)),
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
     "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_tolerances(t, unit=FOOT)),

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from conditions import write_conditions
 from context import write_context
+from crew_lists import write_crew_lists
 from design_files import write_design_files
 from framing import write_framing
 from job_file import write_job_file
@@ -30,6 +31,7 @@ def write_all(folder: Path) -> None:
     write_conditions(folder, structures)
     write_context(folder, route)
     write_framing(folder)
+    write_crew_lists(folder, structures)
     write_job_file(folder)
     write_messy(folder / "messy", route, structures, surveyed)
 

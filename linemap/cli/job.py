@@ -72,6 +72,7 @@ def declare_command(
     base_point: Annotated[str, typer.Option(help=_BASE_POINT)] = "",
     vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
     source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
+    workflow: Annotated[str, typer.Option(help="order of the work: framed on ground, or framed aloft")] = "",
     blocks_owned: Annotated[str, typer.Option(help="stringing blocks the job owns")] = "",
 ) -> None:
     """Declare what verdicts wait for: factor, base point, vertical datum. What is not named stays.
@@ -84,6 +85,7 @@ def declare_command(
         "vertical_datum": vertical_datum,
         "source": source,
         "blocks_owned": blocks_owned,
+        "workflow": " ".join(workflow.casefold().split()),
     }
     with open_job(job) as database:
         declared = declare(database, {name: text for name, text in given.items() if text})

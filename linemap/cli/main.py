@@ -34,6 +34,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "export": "export",
         "stakeout": "stakeout",
         "marks": "marks",
+        "next": "next",
         "serve": "serve",
         "demo": "demo",
     }

@@ -15,6 +15,7 @@ from linemap.service.rules import (
     read_pole_a,
     read_start_station,
     read_work_week,
+    read_workflow,
 )
 from linemap.store.database import Database, open_job
 from linemap.store.job import change_settings, load_job
@@ -84,15 +85,18 @@ def declare(database: Database, changes: Mapping[str, str]) -> Declaration:
     ----------
     database : Database
     changes : mapping
-        Any of "combined_factor", "base_point", "vertical_datum", "source"; a factor is set on every line.
+        Any of "combined_factor", "base_point", "vertical_datum", "source", "workflow", "blocks_owned"; a
+        factor is set on every line.
 
     Raises
     ------
     InputRefused
-        If the factor is no factor.
+        If the factor is no factor, or the workflow is none linemap knows.
     """
     read_blocks_owned(changes.get("blocks_owned", ""))
     with database.writing() as connection:
+        if "workflow" in changes:
+            read_workflow(changes["workflow"])
         if "combined_factor" in changes:
             declare_factor(connection, read_declared_factor(changes["combined_factor"]))
         change_settings(connection, dict(changes))

@@ -1,0 +1,79 @@
+"""A crew's questions: where to next, and where am I."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+
+import orjson
+from fastapi import APIRouter, Depends, Query
+from starlette.responses import Response
+
+from linemap.errors import InputRefused, Problem
+from linemap.service.crew import Fix, NextRequest, access_network, next_payload, where_payload
+from linemap.web.cache import AnswerCache, answers
+from linemap.web.crew_models import NextAnswer, WhereAnswer
+from linemap.web.errors import ErrorAnswer
+
+__all__ = ["router"]
+
+router = APIRouter(
+    prefix="/api", tags=["crew"], responses={404: {"model": ErrorAnswer}, 422: {"model": ErrorAnswer}}
+)
+_Cache = Annotated[AnswerCache, Depends(answers)]
+_Longitude = Annotated[float | None, Query(ge=-180.0, le=180.0, description="WGS 84 degrees")]
+_Latitude = Annotated[float | None, Query(ge=-90.0, le=90.0, description="WGS 84 degrees")]
+_Accuracy = Annotated[float | None, Query(ge=0.0, le=1e7, description="accuracy of the fix, metres")]
+_HEADERS = {"cache-control": "private, no-cache", "vary": "cookie"}
+
+
+@router.get("/next", response_model=NextAnswer, summary="Where a crew may go next by the records")
+def next_structure(
+    cache: _Cache,
+    crew: Annotated[str, Query(min_length=1, max_length=200)],
+    line: Annotated[str, Query(max_length=200, description="line name; empty for all lines")] = "",
+    from_: Annotated[str, Query(alias="from", max_length=40, description="structure to start from")] = "",
+    longitude: _Longitude = None,
+    latitude: _Latitude = None,
+    accuracy_m: _Accuracy = None,
+    step: Annotated[
+        str, Query(max_length=100, description="step; the one the crew has done most by default")
+    ] = "",
+    limit: Annotated[int, Query(ge=1, le=100_000, description="workable structures listed at most")] = 1000,
+) -> Response:
+    """Return the workable structures, nearest by travel first, and why each other one is not workable."""
+    request = NextRequest(
+        crew=crew,
+        line=line,
+        structure=from_,
+        fix=_fix(longitude, latitude, accuracy_m),
+        step=step,
+        limit=limit,
+    )
+    network = cache.made("access network", access_network)
+    body = next_payload(cache.view(), request, now=dt.datetime.now().astimezone(), network=network)
+    return Response(orjson.dumps(body), media_type="application/json", headers=_HEADERS)
+
+
+@router.get("/where", response_model=WhereAnswer, summary="Where a fix lies on the line")
+def where(
+    cache: _Cache,
+    longitude: Annotated[float, Query(ge=-180.0, le=180.0, description="WGS 84 degrees")],
+    latitude: Annotated[float, Query(ge=-90.0, le=90.0, description="WGS 84 degrees")],
+    accuracy_m: _Accuracy = None,
+) -> Response:
+    """Return between which structures a fix lies, its station and offset, never better than the fix."""
+    body = where_payload(cache.view(), Fix(longitude=longitude, latitude=latitude, accuracy_m=accuracy_m))
+    return Response(orjson.dumps(body), media_type="application/json", headers=_HEADERS)
+
+
+def _fix(longitude: float | None, latitude: float | None, accuracy_m: float | None) -> Fix | None:
+    if longitude is None and latitude is None:
+        return None
+    if longitude is None or latitude is None:
+        missing = "longitude" if longitude is None else "latitude"
+        problem = Problem(
+            file="", column=missing, reason="is missing", remedy="give longitude and latitude, or neither"
+        )
+        raise InputRefused(problem)
+    return Fix(longitude=longitude, latitude=latitude, accuracy_m=accuracy_m)

@@ -17,7 +17,7 @@ from linemap.domain.rough import date_words, length_words
 from linemap.domain.travel import Start, Travel, travel_from, travel_words
 from linemap.domain.where import Where, where_on_line
 from linemap.domain.workflow import Workflow
-from linemap.errors import InputRefused, Problem
+from linemap.errors import NotFound
 from linemap.geometry.geodesic import geodesic
 from linemap.geometry.station import format_station
 from linemap.service.crew_sites import closed_rows, done_by, sites_of
@@ -94,9 +94,7 @@ def next_payload(
     Raises
     ------
     NotFound
-        If the structure to start from is not in the job.
-    InputRefused
-        If the step cannot be told, or the place is off the map's projection.
+        If the job has no such structure, crew or step, or the place is off the map's projection.
     """
     workflow = request.workflow or view.workflow
     step = _step(view, request, workflow)
@@ -148,7 +146,7 @@ def where_payload(view: JobView, fix: Fix) -> dict[str, Any]:
 
     Raises
     ------
-    InputRefused
+    NotFound
         If the place is off the map's projection.
     """
     return _where_row(_where(view, fix))
@@ -161,14 +159,8 @@ def _step(view: JobView, request: NextRequest, workflow: Workflow) -> str:
     if found is None:
         crews = sorted({crew for _, crew in done_by(view) if crew})
         known = f"crews on record: {', '.join(crews)}" if crews else "no crew is on record"
-        raise InputRefused(
-            Problem(
-                file="",
-                column="crew",
-                value=request.crew,
-                reason="has no work on record, so its step cannot be told",
-                remedy=f"name the step; {known}",
-            )
+        raise NotFound(
+            f"crew {request.crew!r} has no work on record, so its step cannot be told; name the step; {known}"
         )
     return found
 
@@ -178,15 +170,8 @@ def _asked_step(text: str, workflow: Workflow) -> str:
     for step in workflow.steps:
         if word in {step.code.casefold(), step.words.casefold()}:
             return step.code
-    raise InputRefused(
-        Problem(
-            file="",
-            column="step",
-            value=text,
-            reason="no step of the workflow",
-            remedy=f"use one of {', '.join(step.code for step in workflow.steps)}",
-        )
-    )
+    known = ", ".join(step.code for step in workflow.steps)
+    raise NotFound(f"{text!r} is no step of the workflow; use one of {known}")
 
 
 def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begin:
@@ -235,14 +220,9 @@ def _where(view: JobView, fix: Fix) -> Where:
         areas=view.context,
     )
     if found is None:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="longitude, latitude",
-                value=f"{fix.longitude}, {fix.latitude}",
-                reason="lies where the job's projection has no answer",
-                remedy="check the order of longitude and latitude",
-            )
+        raise NotFound(
+            f"{fix.longitude}, {fix.latitude} lies where the job's projection has no answer; "
+            "check the order of longitude and latitude"
         )
     return found
 

@@ -13,7 +13,7 @@ import shapely
 from linemap.domain.claim import Claim
 from linemap.domain.context import ContextFeature
 from linemap.domain.workflow import FRAMED_ALOFT
-from linemap.errors import InputRefused, NotFound
+from linemap.errors import NotFound
 from linemap.service.crew import (
     Fix,
     NextRequest,
@@ -180,13 +180,13 @@ def test_from_a_fix_distances_carry_its_accuracy_and_near_ones_no_bearing(demo_v
 
 
 def test_what_cannot_be_answered_is_refused_with_what_to_do(demo_view: JobView) -> None:
-    with pytest.raises(InputRefused, match="has no work on record"):
+    with pytest.raises(NotFound, match="has no work on record"):
         ask(demo_view, "Magpie")
-    with pytest.raises(InputRefused, match="no step of the workflow"):
+    with pytest.raises(NotFound, match="no step of the workflow"):
         ask(demo_view, step="lunch")
     with pytest.raises(NotFound, match="99/9"):
         ask(demo_view, structure="99/9")
-    with pytest.raises(InputRefused, match="no answer"):
+    with pytest.raises(NotFound, match="no answer"):
         where_payload(demo_view, Fix(longitude=float("nan"), latitude=0.0))
 
 

@@ -43,11 +43,11 @@ def test_where_is_told_by_station_and_structures(client: TestClient) -> None:
     ("path", "params", "status"),
     [
         ("/api/next", {}, 422),
-        ("/api/next", {"crew": "Magpie"}, 422),
+        ("/api/next", {"crew": "Magpie"}, 404),
         ("/api/next", {"crew": "Heron", "from": "99/9"}, 404),
-        ("/api/next", {"crew": "Heron", "longitude": "-108.2"}, 422),
+        ("/api/next", {"crew": "Heron", "longitude": "-108.2"}, 404),
         ("/api/next", {"crew": "Heron", "longitude": "200", "latitude": "0"}, 422),
-        ("/api/next", {"crew": "Heron", "step": "lunch"}, 422),
+        ("/api/next", {"crew": "Heron", "step": "lunch"}, 404),
         ("/api/where", {"longitude": "-108.2"}, 422),
         ("/api/where", {"longitude": "nan", "latitude": "0"}, 422),
         ("/api/where", {"longitude": "0", "latitude": "0", "accuracy_m": "-1"}, 422),
@@ -63,6 +63,6 @@ def test_what_cannot_be_answered_is_refused_in_the_one_shape(
 
 def test_a_place_on_the_other_side_of_the_earth_has_an_answer_or_a_reason(client: TestClient) -> None:
     answer = client.get("/api/where", params={"longitude": 71.6, "latitude": -46.7})
-    assert answer.status_code in {200, 422}
+    assert answer.status_code in {200, 404}
     if answer.status_code == 200:
         assert "from the line" in answer.json()["sentence"]

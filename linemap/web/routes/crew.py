@@ -9,7 +9,7 @@ import orjson
 from fastapi import APIRouter, Depends, Query
 from starlette.responses import Response
 
-from linemap.errors import InputRefused, Problem
+from linemap.errors import NotFound
 from linemap.service.crew import Fix, NextRequest, access_network, next_payload, where_payload
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.crew_models import NextAnswer, WhereAnswer
@@ -72,8 +72,5 @@ def _fix(longitude: float | None, latitude: float | None, accuracy_m: float | No
         return None
     if longitude is None or latitude is None:
         missing = "longitude" if longitude is None else "latitude"
-        problem = Problem(
-            file="", column=missing, reason="is missing", remedy="give longitude and latitude, or neither"
-        )
-        raise InputRefused(problem)
+        raise NotFound(f"no place without its {missing}; give longitude and latitude, or neither")
     return Fix(longitude=longitude, latitude=latitude, accuracy_m=accuracy_m)

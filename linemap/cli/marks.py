@@ -60,7 +60,9 @@ def _print(marks: dict[str, Any]) -> None:
     for words in marks["unavailable"]:
         say(f"not available: {words}")
     if marks["bundle"]:
-        say(f"material: {', '.join(marks['bundle'])}")
+        say(f"bundle: {', '.join(marks['bundle'])}")
+    for words in marks["material"]:
+        say(words)
     say(marks["caution"])
 
 

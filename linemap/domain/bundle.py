@@ -9,7 +9,7 @@ from linemap.domain.framing_type import FramingType
 from linemap.domain.material import Receipt, Shortage, pole_size, same_item, shortages
 from linemap.domain.structure import Pole
 
-__all__ = ["bundle", "bundle_shortages"]
+__all__ = ["bundle", "bundle_sentences", "bundle_shortages"]
 
 
 def bundle(framing: FramingType | None, poles: Sequence[Pole]) -> dict[str, int]:
@@ -29,8 +29,8 @@ def bundle_shortages(
 ) -> tuple[Shortage, ...]:
     """Return what one structure lacks of its bundle; () when no receipt names the structure.
 
-    What a receipt says was ordered of an item goes before the count of the drawing, so that an item is
-    never asked for twice.
+    Only what its receipts name is judged. What a receipt says was ordered of an item goes before the count
+    of the drawing, so that an item is never asked for twice.
 
     Parameters
     ----------
@@ -44,9 +44,43 @@ def bundle_shortages(
     rows = list(receipts)
     if not rows:
         return ()
+    named = {same_item(row.item) for row in rows}
     ordered = {same_item(row.item) for row in rows if row.ordered}
     counted: Mapping[str, int] = framing.pieces if framing else {}
     drawn = [
-        Receipt(item=item, ordered=count) for item, count in counted.items() if same_item(item) not in ordered
+        Receipt(item=item, ordered=count)
+        for item, count in counted.items()
+        if same_item(item) in named - ordered
     ]
     return shortages([*rows, *drawn], poles)
+
+
+def bundle_sentences(
+    receipts: Iterable[Receipt], framing: FramingType | None, poles: Sequence[Pole]
+) -> tuple[str, ...]:
+    """Say what is short of a structure's bundle, and what of it no receipt names.
+
+    Parameters
+    ----------
+    receipts, framing, poles
+        As for `bundle_shortages`.
+
+    >>> bundle_sentences([], FramingType(code="H", dimensions={}), [])
+    ('material: not available: no receipt shown here names the structure',)
+    """
+    rows = list(receipts)
+    if not rows:
+        return ("material: not available: no receipt shown here names the structure",)
+    named = {same_item(row.item) for row in rows}
+    short = {same_item(found.item): found for found in bundle_shortages(rows, framing, poles)}
+    unlisted = [
+        f"{count} × {item}"
+        for item, count in bundle(framing, poles).items()
+        if same_item(item) not in named and same_item(item) not in short
+    ]
+    said = [f"material: {found.words}" for found in short.values()]
+    if not short:
+        said.append("material: nothing the receipts name is short")
+    if unlisted:
+        said.append(f"material: not known, no receipt names {', '.join(unlisted)}")
+    return tuple(said)

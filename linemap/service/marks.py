@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.blocks import BlockBalance, block_balance
-from linemap.domain.bundle import bundle
+from linemap.domain.bundle import bundle, bundle_sentences
 from linemap.domain.inches import wood_text
 from linemap.domain.mark_words import brand_checks, mark_sentences
 from linemap.domain.marks import Frame, FramePole, Mark, PoleMarks, mark_structure
+from linemap.domain.material import Receipt
 from linemap.domain.structure import Pole
 from linemap.errors import InputRefused, Problem
 from linemap.service.view import JobView
@@ -66,7 +67,7 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
     -------
     dict
         "poles" with their marks from the top down; "sentences"; "unavailable", each "what: why"; "drawings";
-        "bundle"; "caution".
+        "bundle" and what is short of it in "material"; "caution".
 
     Raises
     ------
@@ -99,6 +100,7 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
         "unavailable": list(marks.unavailable),
         "drawings": list(marks.drawings),
         "bundle": [f"{count} × {item}" for item, count in bundle(framing, scheduled).items()],
+        "material": list(bundle_sentences(_receipts(view, line.name, frame.number), framing, scheduled)),
         "caution": MARKS_CAUTION,
     }
 
@@ -128,6 +130,10 @@ def _blocks(view: JobView, row: int) -> int | None:
     framing, listed = view.framing.get(code), view.types.get(code)
     drawn = framing.blocks if framing else None
     return drawn if drawn is not None else listed.blocks if listed else None
+
+
+def _receipts(view: JobView, line: str, number: str) -> list[Receipt]:
+    return [row for row in view.receipts if row.structure == number and row.line in ("", line)]
 
 
 def _frame(view: JobView, row: int, found: AsFound, *, unit: LengthUnit) -> Frame:

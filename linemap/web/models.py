@@ -276,6 +276,7 @@ class PanelMarks(BaseModel):
     unavailable: list[str]
     drawings: list[str]
     bundle: list[str]
+    material: list[str]
     caution: str
 
 

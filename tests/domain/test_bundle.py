@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from linemap.domain.bundle import bundle, bundle_shortages
+from linemap.domain.bundle import bundle, bundle_sentences, bundle_shortages
 from linemap.domain.framing_type import FramingType
 from linemap.domain.material import Receipt
 from linemap.domain.structure import Pole
@@ -31,8 +31,28 @@ def test_what_was_ordered_is_not_asked_for_twice() -> None:
         Receipt(item="arm 40 ft", ordered=2, received=1, structure="13/2"),
     ]
     found = {short.item: (short.needed, short.received) for short in bundle_shortages(came, DEAD_END, POLES)}
-    assert found == {"arm 40 ft": (2, 1), "string 8": (9, 0)}
+    assert found == {"arm 40 ft": (2, 1)}
+    # strings are in no receipt: not known, which is neither there nor missing
+    assert bundle_sentences(came, DEAD_END, POLES) == (
+        "material: one arm 40 ft missing",
+        "material: not known, no receipt names 9 × string 8",
+    )
+
+
+def test_the_count_of_the_drawing_holds_where_nothing_was_ordered() -> None:
+    came = [Receipt(item="H1-75", received=3), Receipt(item="string 8", received=7)]
+    (short,) = bundle_shortages(came, DEAD_END, POLES)
+    assert (short.item, short.needed, short.received) == ("string 8", 9, 7)
+
+
+def test_a_whole_bundle_in_one_sentence() -> None:
+    came = [Receipt(item="H1-75", received=3), Receipt(item="string 8", received=9)]
+    came.append(Receipt(item="arm 40 ft", received=2))
+    assert bundle_sentences(came, DEAD_END, POLES) == ("material: nothing the receipts name is short",)
 
 
 def test_a_structure_no_receipt_names_is_not_known() -> None:
     assert bundle_shortages([], DEAD_END, POLES) == ()
+    assert bundle_sentences([], DEAD_END, POLES) == (
+        "material: not available: no receipt shown here names the structure",
+    )

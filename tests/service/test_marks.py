@@ -133,6 +133,20 @@ def test_a_structure_that_is_not_there(demo_view: JobView) -> None:
         marks_of(demo_view, "", "99/9")
 
 
+def test_two_poles_short_of_the_bundle_of_a_dead_end(demo_view: JobView) -> None:
+    marks = marks_of(demo_view, "", "13/2")
+    assert marks["bundle"] == ["3 × H1-75 pole", "2 × crossarm"]
+    assert "material: two H1-75 poles missing" in marks["material"]
+    assert not any("crossarm missing" in words for words in marks["material"])
+    whole = marks_of(demo_view, "", "6/3")["material"]
+    assert whole[0] == "material: nothing the receipts name is short"
+
+
+def test_without_receipts_nothing_is_said_to_be_there(demo_view: JobView) -> None:
+    marks = marks_of(replace(demo_view, receipts=()), "", "13/2")
+    assert marks["material"] == ["material: not available: no receipt shown here names the structure"]
+
+
 def test_twenty_blocks_are_left_for_four_structures(demo_view: JobView) -> None:
     balance = blocks_of(demo_view)
     assert balance.words == "blocks: 260 hung of 280 owned, 20 left = 4 structures"

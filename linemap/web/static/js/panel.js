@@ -53,18 +53,22 @@ const poles = (d) =>
     "Poles",
   );
 
+/** An inch and its fraction stay on one line: half a length reads as another one. */
+const whole = (text) => text.replace(/(\d) (\d+\/\d+)/g, "$1\u00a0$2");
+
 /** Depth, brand and marks of each pole; what is not available stands with its reason. */
 const marks = (d) =>
   d.marks &&
-  html`${sentences(d.marks.sentences)}
-    ${d.marks.poles.map((pole) => html`<h4>Pole ${pole.letter}: ${pole.length_text}, ${pole.depth_text} deep (${pole.depth_wood})</h4>
+  html`${sentences(d.marks.sentences.map(whole))}
+    ${d.marks.poles.map((pole) => html`<h4>Pole ${pole.letter}: ${pole.length_text}, ${pole.depth_text} deep (${whole(pole.depth_wood)})</h4>
       ${table(
         ["mark", "from the top", "from the butt", "drawing"],
-        pole.marks.map((mark) => [mark.name, html`${mark.drop_wood}<small>${mark.drop_text}</small>`, html`${mark.butt_wood}<small>${mark.butt_text}</small>`, mark.drawing]),
+        pole.marks.map((mark) => [mark.name, html`${whole(mark.drop_wood)}<small>${mark.drop_text}</small>`, html`${whole(mark.butt_wood)}<small>${mark.butt_text}</small>`, mark.drawing]),
         `Marks of pole ${pole.letter}`,
       )}`)}
     ${sentences(d.marks.unavailable.map((reason) => `not available: ${reason}`), "findings")}
-    ${d.marks.bundle.length > 0 && html`<p><small>material</small> ${d.marks.bundle.join(", ")}</p>`}
+    ${d.marks.bundle.length > 0 && html`<p><small>bundle</small> ${d.marks.bundle.join(", ")}</p>`}
+    ${sentences(d.marks.material)}
     <p class="caution">${d.marks.caution}</p>`;
 
 const steps = (d) =>

@@ -37,6 +37,9 @@ const post = (path, body) =>
 export const getSurvey = () => send("/api/survey", { headers: { Accept: "application/json" } });
 export const getFiles = () => send("/api/files", { headers: { Accept: "application/json" } });
 
+export const getProgress = (query) => send(`/api/progress?${query}`, { headers: { Accept: "application/json" } });
+export const getPeriod = (query) => send(`/api/progress/period?${query}`, { headers: { Accept: "application/json" } });
+
 /** Record a decision; sending the same one again is harmless. */
 export const sendDecision = (decision) => post("/api/decisions", decision);
 

@@ -1,0 +1,65 @@
+"""The progress page: counts, plan, forecast, sections, and the report of a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+
+import orjson
+from fastapi import APIRouter, Depends, Query, Request
+from starlette.responses import HTMLResponse, Response
+
+from linemap.service.progress_page import period_payload, progress_payload
+from linemap.web.cache import AnswerCache, answers, cached_response
+from linemap.web.errors import ErrorAnswer
+from linemap.web.page import render_page
+from linemap.web.progress_models import Period, Progress
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["progress"], responses={404: {"model": ErrorAnswer}})
+_Cache = Annotated[AnswerCache, Depends(answers)]
+_AsOf = Annotated[dt.date | None, Query(description="what had happened by the end of this day")]
+_KnownBy = Annotated[dt.date | None, Query(description="and was known by the end of this day")]
+_Line = Annotated[str, Query(max_length=200, description="of this line alone")]
+_REFUSED: dict[int | str, dict[str, type[ErrorAnswer]]] = {422: {"model": ErrorAnswer}}
+
+
+@router.get("/progress", response_class=HTMLResponse, summary="The progress page")
+def progress_page(request: Request, cache: _Cache) -> Response:
+    """Return the page of counts, plan, forecast and sections."""
+    return render_page(request, "progress.html", title=cache.view().name)
+
+
+@router.get(
+    "/api/progress", response_model=Progress, responses=_REFUSED, summary="Where the job stands, as of a day"
+)
+def progress(
+    request: Request, cache: _Cache, as_of: _AsOf = None, known_by: _KnownBy = None, line: _Line = ""
+) -> Response:
+    """Return counts, planned against actual, sections, miles, forecast and charts."""
+    if as_of is known_by is None and not line:
+        return cached_response(request, cache.answer("progress", progress_payload))
+    body = progress_payload(cache.view(), as_of=as_of, known_by=known_by, line=line)
+    return _json(body)
+
+
+@router.get(
+    "/api/progress/period",
+    response_model=Period,
+    responses=_REFUSED,
+    summary="Report of a day or a period",
+)
+def period(
+    cache: _Cache,
+    first: Annotated[dt.date, Query(description="first day")],
+    last: Annotated[dt.date | None, Query(description="last day; the first by default")] = None,
+    known_by: _KnownBy = None,
+) -> Response:
+    """Return quantities by crew with their structures; the same days give the same numbers later."""
+    return _json(period_payload(cache.view(), first=first, last=last, known_by=known_by))
+
+
+def _json(body: object) -> Response:
+    headers = {"cache-control": "private, no-cache"}
+    return Response(orjson.dumps(body), media_type="application/json", headers=headers)

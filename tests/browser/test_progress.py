@@ -1,0 +1,125 @@
+"""The progress page as a manager uses it: the number, the list behind it, the chart and its table."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
+from fastapi import FastAPI
+from playwright.sync_api import Page, expect
+
+from linemap.settings import Settings
+from linemap.web.app import create_app
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def demo_url(demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
+    return serve(create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16)))
+
+
+def opened(watched: Any, url: str) -> Page:
+    page: Page = watched.page
+    page.goto(url)
+    page.wait_for_selector("html[data-ready='1']", state="attached", timeout=15_000)
+    return page
+
+
+def test_the_morning_call_is_answered_above_the_fold(watch: Callable[..., Any], demo_url: str) -> None:
+    watched = watch()
+    page = opened(watched, f"{demo_url}/progress")
+    head = page.locator("#head")
+    expect(head).to_contain_text("59 of 121 set, 68 planned by Fri 15 May 2026: 9 behind")
+    expect(head).to_contain_text("all but one set about Thu 2 Jul 2026")
+    expect(head).to_contain_text("last structure (14/2) not before Mon 17 Aug 2026")
+    assert (head.bounding_box() or {"y": 9e9})["y"] < 400
+    assert watched.complaints == []
+    assert watched.strangers() == []
+
+
+def test_a_number_opens_the_list_behind_it(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    row = page.locator("#counts tr", has_text="set").filter(
+        has=page.get_by_role("rowheader", name="set", exact=True)
+    )
+    button = row.get_by_role("button", name="59: set: done")
+    button.click()
+    dialog = page.locator("#behind")
+    expect(dialog).to_contain_text("59 structures")
+    expect(dialog.get_by_role("link", name="12/3", exact=True)).to_have_attribute("href", "/#structure=12/3")
+    assert dialog.get_by_role("link").count() == 59
+    page.keyboard.press("Escape")
+    expect(dialog).not_to_be_visible()
+    expect(button).to_be_focused()
+
+
+def test_charts_have_their_table(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    expect(page.locator("#curve svg").first).to_be_visible()
+    page.locator("#curve summary").click()
+    cells = page.locator("#curve tr", has_text="2026-05-11").locator("td")
+    assert cells.all_inner_texts() == ["68", "59"]
+    page.locator("#strip summary").click()
+    mile = page.locator("#strip tr").filter(has=page.get_by_role("rowheader", name="7", exact=True))
+    expect(mile).to_contain_text("4 of 6")
+    expect(mile).to_contain_text("7/3, 7/4")
+
+
+def test_another_day_is_shown_and_its_address_can_be_sent(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    page.locator("input[name=as_of]").fill("2026-04-24")
+    page.get_by_role("button", name="Show", exact=True).click()
+    expect(page.locator("#head")).to_contain_text("33 of 121 set, 40 planned")
+    assert "as_of=2026-04-24" in page.url
+    again = opened(watch(), page.url)
+    expect(again.locator("#head")).to_contain_text("33 of 121 set, 40 planned")
+
+
+def test_a_refusal_is_read_out_and_the_page_stays(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    page.locator("input[name=known_by]").fill("2026-05-01")
+    page.get_by_role("button", name="Show", exact=True).click()
+    expect(page.get_by_role("alert")).to_contain_text("lies before the day of the report")
+    expect(page.locator("#head")).to_contain_text("59 of 121 set")
+
+
+def test_report_of_a_day(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    page.locator("#period-days input[name=first]").fill("2026-05-13")
+    page.locator("#period-days input[name=last]").fill("2026-05-13")
+    page.get_by_role("button", name="Show the report").click()
+    row = page.locator("#period tr", has_text="Heron")
+    expect(row).to_contain_text("3 framed")
+    expect(row).to_contain_text("13/1, 13/3, 13/4")
+    expect(page.locator("#period")).to_contain_text("framed recorded twice: Heron, Raven")
+
+
+@pytest.mark.parametrize("phone", [False, True])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_page_is_accessible_and_fits(
+    watch: Callable[..., Any], demo_url: str, phone: bool, scheme: str
+) -> None:
+    watched = watch(phone=phone, scheme=scheme)
+    page = opened(watched, f"{demo_url}/progress")
+    for summary in page.locator("summary").all():
+        summary.click()
+    page.evaluate(AXE_FILE_PATH.read_text(encoding="utf-8") + ";void 0")
+    found = page.evaluate("async () => (await axe.run()).violations")
+    assert [(each["id"], [node["target"] for node in each["nodes"]][:3]) for each in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert watched.complaints == []
+
+
+def test_paper_has_the_tables_and_no_controls(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    page.emulate_media(media="print")
+    expect(page.locator("#filter")).not_to_be_visible()
+    expect(page.locator("#curve table")).to_be_visible()
+    expect(page.locator("#strip table")).to_be_visible()
+    expect(page.locator("#caution")).to_contain_text("Treat every wire as energized")

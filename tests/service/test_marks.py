@@ -108,6 +108,7 @@ def test_a_schedule_without_the_structure(demo_view: JobView) -> None:
         (AsFound(lengths={"A": -75.0}), "is no length of a pole"),
         (AsFound(depths={"A": float("nan")}), "is no depth of a pole"),
         (AsFound(spacing=-1.0), "is no distance between poles"),
+        (AsFound(arm_elevation=float("inf")), "is no elevation"),
     ],
 )
 def test_measurements_that_cannot_be(demo_view: JobView, found: AsFound, words: str) -> None:
@@ -126,6 +127,13 @@ def test_a_depth_deeper_than_the_pole(demo_view: JobView) -> None:
     assert marks["unavailable"] == [
         "marks: pole A of 75 cannot stand 80.00 deep; check its length, the depth and the ground levels"
     ]
+
+
+def test_an_arm_elevation_the_poles_do_not_reach(demo_view: JobView) -> None:
+    marks = marks_of(demo_view, "", "1/1", found=AsFound(arm_elevation=4200.0))
+    (arm,) = (words for words in marks["sentences"] if words.startswith("arm bolts"))
+    assert "below the design: pole A lets it go no higher" in arm
+    assert marks["poles"][0]["marks"][1]["drop"] == pytest.approx(1.0)
 
 
 def test_a_structure_that_is_not_there(demo_view: JobView) -> None:

@@ -162,7 +162,8 @@ def _until(hold: Hold) -> str:
 
 
 def _named(hold: Hold) -> str:
-    return f"{hold.id}: {hold.reason}" if hold.reason and not hold.restricted else hold.id
+    reason = "" if hold.restricted else hold.reason.removeprefix("hold: ")
+    return f"{hold.id}: {reason}" if reason else hold.id
 
 
 def _ticket(tickets: Sequence[Ticket], step: str, on: date) -> Cause:

@@ -92,6 +92,8 @@ def test_a_restricted_hold_is_told_without_its_reason() -> None:
     assert sentence(site("14/2", holds=(nest,))) == (
         "14/2: held until 15 August 2026 (HN-1); released by environmental lead"
     )
+    kind = replace(nest, restricted=False, reason="hold: environmental")
+    assert "(HN-1: environmental)" in sentence(site("14/2", holds=(kind,)))
     assert "(HN-1: nest within 660 ft)" in sentence(site("14/2", holds=(replace(nest, restricted=False),)))
 
 

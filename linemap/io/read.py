@@ -9,6 +9,7 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
 from linemap.io.document import read_document
 from linemap.io.shape import Answers, with_answers
+from linemap.io.signs import check_signs
 from linemap.io.table import KINDS, Kind, RawTable, Source
 from linemap.io.text import read_text
 
@@ -44,14 +45,15 @@ def read_source(path: Path, *, kind: Kind | None = None, answers: Answers | None
     ------
     InputRefused
         If the file is missing, a folder, empty, too large, not what its suffix says, damaged, built to
-        exhaust memory, without headings that are understood, or changed by another program meanwhile.
+        exhaust memory, without headings that are understood, changed by another program meanwhile, or with
+        a character that no database stores.
     """
     name = path.name
     data = read_bytes(path, name)
     if answers is not None:
         answers.check()
     found = _tables(path, data, answers.kind if answers else kind, answers)
-    tables = tuple(with_answers(table, answers) for table in found)
+    tables = tuple(with_answers(check_signs(table), answers) for table in found)
     sha256 = fingerprint(data)
     check_unchanged(path, name, sha256)
     return Source(name=name, data=data, sha256=sha256, tables=tables)

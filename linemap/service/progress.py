@@ -33,7 +33,6 @@ from linemap.domain.readiness import (
 )
 from linemap.domain.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.workflow import Workflow
-from linemap.errors import InputRefused, Problem
 from linemap.service.sites import all_events, in_kilometres, pole_letters, sites_of, with_survey
 from linemap.service.view import JobView
 
@@ -97,7 +96,8 @@ def progress_of(
     as_of : datetime.date, optional
         What had happened by the end of this day; the day of the view by default.
     known_by : datetime.date, optional
-        And was known by the end of this one. Plans and surveys count by their own days, not by it.
+        And was known by the end of this one. Of days after it nothing can have been known, so the report is
+        of this day when it comes first. Plans and surveys count by their own days, not by it.
     line : str
         Of this line alone; "" = of all lines.
     step : str
@@ -105,14 +105,11 @@ def progress_of(
 
     Raises
     ------
-    InputRefused
-        If `known_by` lies before `as_of`: nothing of the days between can have been known.
     NotFound
         If the job has no such line.
     """
-    day = as_of or view.as_of
-    if known_by is not None and known_by < day:
-        raise InputRefused(_refusal(known_by, day))
+    asked = as_of or view.as_of
+    day = min(asked, known_by or asked)
     sites = sites_of(view, line=line)
     events = events_taken(all_events(view), as_of=day, known_by=known_by)
     folded = with_survey(view, fold(events, view.workflow, pole_letters=pole_letters(view)), day)
@@ -148,7 +145,7 @@ def progress_of(
         ),
         rates=rates,
         forecast=forecast(tasks, rates, step=step, as_of=day, calendar=view.calendar),
-        taken=(*_taken(view), *_strangers(folded, view)),
+        taken=(*_earlier(asked, day), *_taken(view), *_strangers(folded, view)),
     )
 
 
@@ -170,14 +167,10 @@ def _strangers(folded: Mapping[Key, StructureStatus], view: JobView) -> tuple[st
     return (f"recorded but in no list, so not counted: {name_list(names)}",) if names else ()
 
 
-def _refusal(known_by: dt.date, day: dt.date) -> Problem:
-    return Problem(
-        file="",
-        column="known by",
-        value=known_by.isoformat(),
-        reason=f"lies before the day of the report, {day.isoformat()}",
-        remedy="give the same day or a later one",
-    )
+def _earlier(asked: dt.date, day: dt.date) -> tuple[str, ...]:
+    if day == asked:
+        return ()
+    return (f"nothing after {day.isoformat()} can have been known by then: the report is of that day",)
 
 
 def _taken(view: JobView) -> tuple[str, ...]:

@@ -13,7 +13,6 @@ from linemap.domain.progress import MileRow, by_crew
 from linemap.domain.readiness import SectionState
 from linemap.domain.status import Key
 from linemap.domain.workdays import day_words
-from linemap.errors import InputRefused, Problem
 from linemap.service.progress import TARGET, Progress, progress_of
 from linemap.service.progress_charts import progress_charts
 from linemap.service.progress_words import (
@@ -40,8 +39,6 @@ def progress_payload(
 
     Raises
     ------
-    InputRefused
-        If `known_by` lies before `as_of`.
     NotFound
         If the job has no such line.
     """
@@ -193,27 +190,14 @@ def period_payload(
 ) -> dict[str, Any]:
     """Return the report of a day or a period; made again with the same days it is the same.
 
-    Raises
-    ------
-    InputRefused
-        If the period ends before it begins.
+    Days given the other way round are taken as the same period.
     """
-    ends = last or first
-    if ends < first:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="last",
-                value=ends.isoformat(),
-                reason=f"lies before the first day, {first.isoformat()}",
-                remedy="exchange the days",
-            )
-        )
+    begins, ends = sorted((first, last or first))
     report = period_report(
         all_events(view),
         view.workflow,
         pole_letters=pole_letters(view),
-        first=first,
+        first=begins,
         last=ends,
         known_by=known_by,
     )

@@ -80,11 +80,19 @@ def test_another_day_is_shown_and_its_address_can_be_sent(watch: Callable[..., A
     expect(again.locator("#head")).to_contain_text("33 of 121 set, 40 planned")
 
 
+def test_what_was_known_on_a_day(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress")
+    page.locator("input[name=known_by]").fill("2026-05-12")
+    page.get_by_role("button", name="Show", exact=True).click()
+    expect(page.locator("#head")).to_contain_text("As known by 2026-05-12")
+    expect(page.locator("#head")).to_contain_text("58 of 121 set")
+
+
 def test_a_refusal_is_read_out_and_the_page_stays(watch: Callable[..., Any], demo_url: str) -> None:
     page = opened(watch(), f"{demo_url}/progress")
-    page.locator("input[name=known_by]").fill("2026-05-01")
+    page.route("**/api/progress?*", lambda route: route.abort())
     page.get_by_role("button", name="Show", exact=True).click()
-    expect(page.get_by_role("alert")).to_contain_text("lies before the day of the report")
+    expect(page.get_by_role("alert")).to_contain_text("no contact with the server")
     expect(page.locator("#head")).to_contain_text("59 of 121 set")
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from linemap.domain.forecast import Forecast, Unavailable
 from linemap.domain.plan import Baseline
-from linemap.errors import InputRefused, NotFound
+from linemap.errors import NotFound
 from linemap.service.progress import Progress, progress_of
 from linemap.service.progress_page import period_payload, progress_payload
 from linemap.service.progress_words import forecast_sentences, percent, plan_sentence, window_sentences
@@ -157,8 +157,14 @@ def test_known_by_leaves_out_what_came_later(demo_view: JobView) -> None:
     late = progress_of(demo_view, as_of=dt.date(2026, 5, 11))
     known = progress_of(demo_view, as_of=dt.date(2026, 5, 11), known_by=dt.date(2026, 5, 11))
     assert len(late.events) == len(known.events) + 1, "the record of 12/3 was on a phone until 14 May"
-    with pytest.raises(InputRefused, match="lies before the day"):
-        progress_of(demo_view, as_of=day, known_by=dt.date(2026, 5, 12))
+
+
+def test_what_was_known_on_a_day_is_of_that_day(demo_view: JobView) -> None:
+    """Asked on 15 May what was known on 12 May: 58 set, and no empty days between."""
+    found = progress_of(demo_view, known_by=dt.date(2026, 5, 12))
+    assert found.as_of == dt.date(2026, 5, 12)
+    assert done(found, "set") == 58
+    assert "nothing after 2026-05-12 can have been known by then" in found.taken[0]
 
 
 def test_daily_of_13_may_rebuilds_to_the_same_numbers(demo_view: JobView) -> None:
@@ -180,9 +186,11 @@ def test_set_of_the_daily_and_of_the_count_are_one_number(demo_view: JobView) ->
     assert done(progress_of(demo_view, as_of=dt.date(2026, 5, 12)), "set") == 58
 
 
-def test_period_that_ends_before_it_begins_is_refused(demo_view: JobView) -> None:
-    with pytest.raises(InputRefused, match="exchange the days"):
-        period_payload(demo_view, first=TODAY, last=TODAY - dt.timedelta(days=1))
+def test_days_given_the_other_way_round_are_the_same_period(demo_view: JobView) -> None:
+    monday = dt.date(2026, 5, 11)
+    week = period_payload(demo_view, first=monday, last=TODAY)
+    assert period_payload(demo_view, first=TODAY, last=monday) == week
+    assert (week["first"], week["last"]) == ("2026-05-11", "2026-05-15")
 
 
 def test_a_job_without_records_says_so_and_shows_no_zero(demo_view: JobView) -> None:

@@ -1,0 +1,61 @@
+"""`linemap progress` as a manager runs it: the numbers, any day, the report of a day, and refusals."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from linemap.cli.main import main
+
+
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *arguments: object) -> str:
+    monkeypatch.setattr(sys, "argv", ["linemap", "progress", *map(str, arguments)])
+    main()
+    return capsys.readouterr().out
+
+
+def test_the_answer_of_15_may(
+    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = run(capsys, monkeypatch, demo_job)
+    assert (
+        "59 of 121 set, 68 planned by Fri 15 May 2026: 9 behind (baseline 0 of set, frozen 2026-03-02)" in out
+    )
+    assert "last structure (14/2) not before Mon 17 Aug 2026" in out
+    assert "section 1 (1/1-7/5): 35 of 37 set, not ready: 7/3, 7/4" in out
+    assert "passed by: mile 7: 7/3, 7/4; mile 9: 9/2" in out
+    assert "Treat every wire as energized" in out
+
+
+def test_any_day_as_json(
+    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = json.loads(run(capsys, monkeypatch, demo_job, "--as-of", "2026-04-24", "--json"))
+    assert next(count["done"] for count in found["counts"] if count["step"] == "set") == 33
+    assert "charts" not in found
+    known = json.loads(run(capsys, monkeypatch, demo_job, "--known-by", "2026-05-12", "--json"))
+    assert (known["as_of"], known["known_by"]) == ("2026-05-12", "2026-05-12")
+
+
+def test_report_of_a_day(
+    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = run(capsys, monkeypatch, demo_job, "--daily", "2026-05-13")
+    assert "Heron: 3 framed (13/1, 13/3, 13/4), 66 to date" in out
+    assert "13/4: framed recorded twice: Heron, Raven" in out
+    assert "weather, hours, delays and visitors are not in the record" in out
+    assert "nothing is recorded as done" in run(capsys, monkeypatch, demo_job, "--daily", "2026-05-15")
+
+
+def test_a_day_that_is_none_and_a_line_that_is_none_are_refused(
+    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for arguments, words in ((["--as-of", "soon"], "is no date"), (["--line", "South"], "has no line South")):
+        monkeypatch.setattr(sys, "argv", ["linemap", "progress", str(demo_job), *arguments])
+        with pytest.raises(SystemExit) as stop:
+            main()
+        assert stop.value.code == 2
+        assert words in capsys.readouterr().err

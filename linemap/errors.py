@@ -6,6 +6,7 @@ The tree::
     ├── InputRefused        a file or argument cannot be used; carries its problems
     ├── NotFound            a job, line, structure or revision that does not exist
     ├── Conflict            the job changed under the caller, or an identifier is taken
+    ├── NotAllowed          somebody asked for what belongs to another role or person
     └── JobUnreadable       the job database cannot be opened or is of another version
 """
 
@@ -15,7 +16,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Conflict", "InputRefused", "JobUnreadable", "LinemapError", "NotFound", "Problem", "Severity"]
+__all__ = [
+    "Conflict",
+    "InputRefused",
+    "JobUnreadable",
+    "LinemapError",
+    "NotAllowed",
+    "NotFound",
+    "Problem",
+    "Severity",
+]
 
 
 class Severity(StrEnum):
@@ -98,6 +108,10 @@ class NotFound(LinemapError):  # noqa: N818 - named by what happened
 
 class Conflict(LinemapError):  # noqa: N818 - named by what happened
     """The job changed under the caller, or an identifier is already taken."""
+
+
+class NotAllowed(LinemapError):  # noqa: N818 - named by what happened
+    """Somebody asked for what belongs to another role or another person."""
 
 
 class JobUnreadable(LinemapError):  # noqa: N818 - named by what happened

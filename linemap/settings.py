@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 __all__ = ["Settings"]
@@ -22,3 +23,9 @@ class Settings(BaseSettings):
     tile_url: str = ""
     #: Credit the tile source asks for, shown on the map.
     tile_attribution: str = ""
+    #: A phone warns in red when what it took along is older than this.
+    stale_after_hours: float = Field(default=24.0, gt=0)
+    #: True when others than this machine can reach the server: then nobody is anybody without signing in.
+    network: bool = False
+    #: True when pages reach browsers by HTTPS only: then the session cookie never travels without it.
+    https: bool = False

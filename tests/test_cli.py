@@ -295,7 +295,7 @@ def test_a_file_that_is_no_job_is_refused(tmp_path: Path, content: bytes) -> Non
 def test_serving_other_machines_is_refused(files: Files) -> None:
     job = files.folder / "north.linemap"
     linemap("new", job, "--crs", "EPSG:6515")
-    assert "this machine only" in refused(linemap("serve", job, "--host", "0.0.0.0"))
+    assert "the job has no people" in refused(linemap("serve", job, "--host", "0.0.0.0"))
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, now
+from linemap.domain.person import Audience
 from linemap.service.export import ExportFormat, export_job
 from linemap.service.job import open_job
 
@@ -18,11 +19,15 @@ def export_command(
     job: JobArgument,
     form: Annotated[ExportFormat, typer.Argument(metavar="FORMAT", help="snapshot, csv, geojson or gpkg")],
     out: Annotated[Path, typer.Option(help="file to write")],
+    audience: Annotated[Audience, typer.Option("--for", help="who will read it")] = Audience.CREW,
 ) -> None:
     """Write the job as one file: a page that opens without a network, or a table.
+
+    Nests, cultural sites, gate codes and owners are in it for the owner only; for the public it names no
+    people, gates or parcels either, and holds no remarks.
 
     Example: linemap export north.linemap snapshot --out north.html
     """
     with busy("writing"), open_job(job) as database:
-        size = export_job(database, form, out, today=now().date())
+        size = export_job(database, form, out, today=now().date(), audience=audience)
     OUT.print(f"{out}: {size:,} bytes", markup=False)

@@ -35,7 +35,10 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "stakeout": "stakeout",
         "marks": "marks",
         "next": "next",
+        "progress": "progress",
         "serve": "serve",
+        "log": "log",
+        "user": "user",
         "demo": "demo",
     }
 )
@@ -44,7 +47,9 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
 def main() -> None:
     """Run the command line; every refusal is one clear message and exit code 2, never a traceback."""
     try:
-        application(sys.argv[1:])(standalone_mode=False)
+        stopped = application(sys.argv[1:])(standalone_mode=False)
+        if isinstance(stopped, int):  # typer hands back the code of typer.Exit
+            sys.exit(stopped)
     except typer.Exit as stop:
         sys.exit(stop.exit_code)
     except typer.Abort:

@@ -1,7 +1,11 @@
-"""`linemap serve`: the map of a job, for browsers on this machine."""
+"""`linemap serve`: the map of a job, for browsers on this machine, or for a crew."""
 
 from __future__ import annotations
 
+import ipaddress
+import os
+import ssl
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -9,53 +13,149 @@ import uvicorn
 
 from linemap.cli.terminal import ERR, JobArgument, date_option
 from linemap.errors import InputRefused, Problem
+from linemap.service.job import open_job
+from linemap.service.people import has_people
 from linemap.settings import Settings
 from linemap.web.app import create_app
 
 __all__ = ["serve", "serve_command"]
 
-_THIS_MACHINE = ("127.0.0.1", "localhost", "::1")
+_TWO_WAYS = "give --tls-cert and --tls-key, or put a proxy that speaks HTTPS in front and give --behind-proxy"
 
 
 def serve_command(
     job: JobArgument,
-    host: Annotated[str, typer.Option(help="address to listen on; this machine only")] = "127.0.0.1",
+    host: Annotated[str, typer.Option(help="address to listen on; 0.0.0.0 for all")] = "127.0.0.1",
     port: Annotated[int, typer.Option(min=1, max=65535)] = 8765,
+    tls_cert: Annotated[Path | None, typer.Option(help="certificate (PEM, with its chain)")] = None,
+    tls_key: Annotated[Path | None, typer.Option(help="key of the certificate (PEM)")] = None,
+    behind_proxy: Annotated[
+        bool, typer.Option("--behind-proxy", help="a proxy on this machine speaks HTTPS with browsers")
+    ] = False,
+    workers: Annotated[int, typer.Option(min=1, max=64, help="processes that answer")] = 1,
     tile_url: Annotated[str, typer.Option(help="background tiles, {z}/{x}/{y}; none by default")] = "",
     tile_attribution: Annotated[str, typer.Option(help="credit of the tile source")] = "",
     as_of: Annotated[str, typer.Option(help="show the job as of this day (YYYY-MM-DD)")] = "",
 ) -> None:
-    """Serve the map of a job to browsers on this machine.
+    """Serve the map of a job: to this machine, or with people and HTTPS to a crew.
 
-    Example: linemap serve north.linemap --port 8765
+    Example: linemap serve north.linemap --host 0.0.0.0 --tls-cert laptop.pem --tls-key laptop-key.pem
     """
+    tls = _tls(tls_cert, tls_key)
+    reachable = behind_proxy or not _is_this_machine(host)
+    if reachable:
+        _check_reachable(job, host, https=tls is not None or behind_proxy)
     settings = Settings(
         job=job,
         as_of=date_option(as_of, "--as-of"),
         tile_url=tile_url,
         tile_attribution=tile_attribution,
+        network=reachable,
+        https=tls is not None or behind_proxy,
     )
-    serve(settings, host=host, port=port)
+    serve(settings, host=host, port=port, tls=tls, behind_proxy=behind_proxy, workers=workers)
 
 
-def serve(settings: Settings, *, host: str, port: int) -> None:
+def serve(
+    settings: Settings,
+    *,
+    host: str,
+    port: int,
+    tls: tuple[Path, Path] | None = None,
+    behind_proxy: bool = False,
+    workers: int = 1,
+) -> None:
     """Serve a job until stopped.
+
+    Parameters
+    ----------
+    settings : Settings
+        Its `network` must be set for any host but this machine.
+    host : str
+        Address to listen on.
+    port : int
+    tls : tuple of two paths, optional
+        Certificate and key.
+    behind_proxy : bool
+        Believe a proxy on this machine when it says where a request came from.
+    workers : int
+        Processes; each answers by itself, the database keeps them together.
 
     Raises
     ------
     InputRefused
-        If `host` is not this machine: there is no sign-in yet.
+        If `host` is not this machine and the settings are not for a network.
     """
-    if host not in _THIS_MACHINE:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--host",
-                value=host,
-                reason="this version has no sign-in, so it serves this machine only",
-                remedy="use 127.0.0.1",
-            )
-        )
+    if not settings.network and not _is_this_machine(host):
+        reason = "without people and HTTPS a job is served to this machine only"
+        raise _refusal("--host", host, reason, "use 127.0.0.1")
     application = create_app(settings)
-    ERR.print(f"serving {settings.job} on http://{host}:{port}/", markup=False)
-    uvicorn.run(application, host=host, port=port, log_level="warning")
+    ERR.print(f"serving {settings.job} on {'https' if tls else 'http'}://{host}:{port}/", markup=False)
+    if workers > 1:
+        application.state.database.close()
+        os.environ.update(_as_environment(settings))
+    certificate, key = tls or (None, None)
+    uvicorn.run(
+        "linemap.web.app:app_from_environment" if workers > 1 else application,
+        factory=workers > 1,
+        workers=workers if workers > 1 else None,
+        host=host,
+        port=port,
+        ssl_certfile=certificate,
+        ssl_keyfile=key,
+        proxy_headers=behind_proxy,
+        server_header=False,
+        log_level="warning",
+    )
+
+
+def _as_environment(settings: Settings) -> dict[str, str]:
+    """Return settings as the variables that `Settings` reads in each worker."""
+    given = settings.model_dump(mode="json", exclude_defaults=True)
+    return {f"LINEMAP_{name.upper()}": str(value) for name, value in given.items()}
+
+
+def _is_this_machine(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+def _check_reachable(job: str, host: str, *, https: bool) -> None:
+    """Refuse to let others in before the job knows people and before what they send is hidden on the way."""
+    problems = []
+    if not https:
+        reason = "passwords and places would travel unencrypted to other machines"
+        problems.append(_problem("--host", host, reason, _TWO_WAYS))
+    with open_job(job) as database:
+        if not has_people(database):
+            remedy = f"add the first: linemap user {job} add NAME --role manager --password"
+            reason = "the job has no people, so anybody could do anything"
+            problems.append(_problem("--host", host, reason, remedy))
+    if problems:
+        raise InputRefused(problems)
+
+
+def _tls(certificate: Path | None, key: Path | None) -> tuple[Path, Path] | None:
+    if certificate is None and key is None:
+        return None
+    if certificate is None or key is None:
+        missing = "--tls-key" if key is None else "--tls-cert"
+        raise _refusal(missing, "", "certificate and key go together", "give both files")
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key)
+    except (OSError, ssl.SSLError) as error:
+        reason = f"certificate and key cannot be used: {error}"
+        raise _refusal(
+            "--tls-cert", str(certificate), reason, "give two PEM files that belong together"
+        ) from error
+    return certificate, key
+
+
+def _refusal(column: str, value: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(_problem(column, value, reason, remedy))
+
+
+def _problem(column: str, value: str, reason: str, remedy: str) -> Problem:
+    return Problem(file="", column=column, value=value, reason=reason, remedy=remedy)

@@ -7,12 +7,14 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from linemap.domain.person import Audience
 from linemap.errors import InputRefused, Problem
 from linemap.io.write import write_table, write_text
 from linemap.report.snapshot import read_assets, snapshot_html
 from linemap.service.columns import result_columns, result_points
 from linemap.service.panel import structure_panel
 from linemap.service.payload import centreline_payload, context_payload, job_payload, structures_payload
+from linemap.service.redact import redact_view
 from linemap.service.view import JobView, build_view
 from linemap.store.database import Database
 
@@ -28,7 +30,14 @@ class ExportFormat(StrEnum):
     GPKG = "gpkg"
 
 
-def export_job(database: Database, form: ExportFormat, out: Path, *, today: dt.date) -> int:
+def export_job(
+    database: Database,
+    form: ExportFormat,
+    out: Path,
+    *,
+    today: dt.date,
+    audience: Audience = Audience.CREW,
+) -> int:
     """Write a job to one file and return the file's size in bytes.
 
     Parameters
@@ -41,6 +50,8 @@ def export_job(database: Database, form: ExportFormat, out: Path, *, today: dt.d
         Replaced whole when it exists; its suffix must say the format.
     today : datetime.date
         The clock of the caller.
+    audience : Audience
+        For whom the file is: what these readers may not see is not in it.
 
     Raises
     ------
@@ -50,7 +61,7 @@ def export_job(database: Database, form: ExportFormat, out: Path, *, today: dt.d
         If the job has no structures yet.
     """
     _check_suffix(form, out)
-    view = build_view(database, today=today)
+    view = redact_view(build_view(database, today=today), audience)
     if form is ExportFormat.SNAPSHOT:
         write_text(snapshot_html(payloads=snapshot_payloads(view), assets=read_assets()), out)
     else:

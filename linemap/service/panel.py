@@ -14,6 +14,7 @@ from linemap.domain.words import landmark_words, residual_words
 from linemap.geometry.bearing import format_bearing, format_deflection, format_dms, wrap180
 from linemap.geometry.station import format_station
 from linemap.report.sketch import sketch_svg
+from linemap.service.facts import plumb_readings, second_evidence
 from linemap.service.marks import marks_of
 from linemap.service.view import CAUTION, JobView
 
@@ -44,6 +45,8 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
         **_place(view, row, line),
         **_verdict(view, row),
         "cause": _cause(view, row),
+        "second_evidence": second_evidence(view, row),
+        "plumb": plumb_readings(view, row),
         "numbers": _numbers(view, row, line),
         "landmark": _landmark(view, row, line),
         "sketch_svg": _sketch(view, row, line),
@@ -267,7 +270,13 @@ def _history(view: JobView, row: int) -> list[dict[str, str]]:
     events = sorted(
         view.events_by_structure.get(view.key(row), []), key=lambda event: (event.happened_at, event.id)
     )
-    return [
+    line, number = view.key(row)
+    released = [
+        {"when": release.at.isoformat(timespec="minutes"), "text": release.sentence()}
+        for release in view.releases
+        if release.hold.line in ("", line) and release.hold.covers(number)
+    ]
+    recorded = [
         {
             "when": event.happened_at.isoformat(timespec="minutes"),
             "text": " ".join(
@@ -284,6 +293,7 @@ def _history(view: JobView, row: int) -> list[dict[str, str]]:
         }
         for event in events
     ]
+    return [*recorded, *released]
 
 
 def _shot(shot: Shot, line: Line) -> dict[str, Any]:

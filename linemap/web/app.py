@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
@@ -10,19 +11,45 @@ from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
 from linemap import __version__
+from linemap.service.turns import Turns
 from linemap.settings import Settings
 from linemap.store.database import open_job
 from linemap.web.assets import LEAFLET, STATIC, asset_version
-from linemap.web.cache import AnswerCache
-from linemap.web.errors import register_error_handlers
+from linemap.web.cache import AnswerCache, audience_caches
+from linemap.web.errors import ErrorAnswer, register_error_handlers
+from linemap.web.gate import Gate
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.page import page_templates
-from linemap.web.routes import files, health, line, pages, survey
+from linemap.web.permission import PERMISSIONS, Permissions
+from linemap.web.routes import (
+    claims,
+    crew,
+    events,
+    field,
+    files,
+    health,
+    holds,
+    line,
+    pages,
+    photos,
+    progress,
+    session,
+    survey,
+)
+from linemap.web.session import Entrance
 
 __all__ = ["app_from_environment", "create_app"]
 
+#: Passwords looked at at the same time: argon2id takes 64 MiB for each.
+_PASSWORDS_AT_ONCE = 2
 
-def create_app(settings: Settings, *, today: Callable[[], dt.date] | None = None) -> FastAPI:
+
+def create_app(
+    settings: Settings,
+    *,
+    today: Callable[[], dt.date] | None = None,
+    now: Callable[[], dt.datetime] | None = None,
+) -> FastAPI:
     """Build the application over one job.
 
     Parameters
@@ -31,6 +58,8 @@ def create_app(settings: Settings, *, today: Callable[[], dt.date] | None = None
         Names the job; the job must exist.
     today : callable, optional
         The clock; the machine's local date by default.
+    now : callable, optional
+        The clock by which records are received; the machine's time by default.
 
     Raises
     ------
@@ -49,17 +78,39 @@ def create_app(settings: Settings, *, today: Callable[[], dt.date] | None = None
         lifespan=lifespan,
         version=__version__,
         description="Structures of a power line: stationing, orientation check, framing records.",
+        responses={401: {"model": ErrorAnswer}, 403: {"model": ErrorAnswer}},
         docs_url=None,
         redoc_url=None,
     )
-    app.state.answers = AnswerCache(database, settings, today=today or _local_date)
+    app.state.database = database
+    app.state.https = settings.https
+    app.state.password_turns = threading.BoundedSemaphore(_PASSWORDS_AT_ONCE)
+    app.state.entrance = Entrance(database, network=settings.network)
+    app.state.answers = audience_caches(AnswerCache(database, settings, today=today or _local_date))
+    app.state.now = now or _local_time
+    app.state.turns = Turns(database)
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
     register_error_handlers(app)
-    for module in (pages, line, survey, files, health):
+    for module in (
+        pages,
+        line,
+        field,
+        survey,
+        files,
+        health,
+        session,
+        holds,
+        events,
+        photos,
+        claims,
+        crew,
+        progress,
+    ):
         app.include_router(module.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
+    app.add_middleware(Gate, entrance=app.state.entrance, permissions=Permissions(PERMISSIONS))
     app.add_middleware(GuardChanges)
     app.add_middleware(GuardHeaders, policy=content_policy(settings.tile_url))
     return app
@@ -71,4 +122,8 @@ def app_from_environment() -> FastAPI:
 
 
 def _local_date() -> dt.date:
-    return dt.datetime.now().astimezone().date()
+    return _local_time().date()
+
+
+def _local_time() -> dt.datetime:
+    return dt.datetime.now().astimezone()

@@ -4,21 +4,29 @@ from __future__ import annotations
 
 import gzip
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 import orjson
 from starlette.requests import Request
 from starlette.responses import Response
 
-from linemap.service.view import JobView, build_view
+from linemap.domain.person import Audience, Person
+from linemap.service.live import refreshed
+from linemap.service.redact import Redactor
+from linemap.service.view import Computed, JobView, compute_view
 from linemap.settings import Settings
 from linemap.store.database import Database
-from linemap.store.job import load_data_version
+from linemap.store.job import load_data_version, load_versions
+from linemap.web.joined import Front
 
-__all__ = ["AnswerCache", "CachedAnswer", "answers", "cached_response"]
+__all__ = ["PERSON", "AnswerCache", "CachedAnswer", "answers", "audience_caches", "cached_response"]
+
+#: Key of an ASGI scope under which the person stands who asks.
+PERSON = "linemap.person"
 
 T = TypeVar("T")
 
@@ -43,14 +51,27 @@ class AnswerCache:
         self._settings = settings
         self._today = today
         self._lock = threading.Lock()
+        self._computed: Computed | None = None
         self._view: JobView | None = None
         self._key: tuple[int, date] | None = None
         self._kept: dict[str, Any] = {}
+        self._based: dict[str, tuple[tuple[int, date], Any]] = {}
+        self._joined: dict[str, tuple[JobView, CachedAnswer]] = {}
 
     @property
     def database(self) -> Database:
         """The open job."""
         return self._database
+
+    @property
+    def settings(self) -> Settings:
+        """What this server was told."""
+        return self._settings
+
+    @property
+    def today(self) -> Callable[[], date]:
+        """The clock."""
+        return self._today
 
     def data_version(self) -> int:
         """Return the job's data version as the database has it now."""
@@ -58,24 +79,80 @@ class AnswerCache:
             return load_data_version(connection)
 
     def view(self) -> JobView:
-        """Return the job as it stands now, computed anew only when its data or the day changed."""
+        """Return the job as it stands now; new records are brought in without computing the rest anew."""
         key = (self.data_version(), self._today())
         with self._lock:
             if self._view is None or self._key != key:
-                self._view = build_view(
-                    self._database,
-                    today=key[1],
-                    as_of=self._settings.as_of,
-                    tile_url=self._settings.tile_url,
-                    tile_attribution=self._settings.tile_attribution,
-                )
-                self._key = key
+                self._computed = self._as_it_stands(key[1])
+                self._view = self._computed.view
+                self._key = (self._view.data_version, key[1])
                 self._kept = {}
             return self._view
 
+    def _as_it_stands(self, today: date) -> Computed:
+        if self._computed is not None and self._key is not None and self._key[1] == today:
+            grown = refreshed(self._computed, self._database)
+            if grown is not None:
+                return grown
+        return compute_view(
+            self._database,
+            today=today,
+            as_of=self._settings.as_of,
+            tile_url=self._settings.tile_url,
+            tile_attribution=self._settings.tile_attribution,
+        )
+
     def answer(self, name: str, build: Callable[[JobView], dict[str, Any]]) -> CachedAnswer:
         """Return the named answer's bytes, built by `build` at most once per data version."""
-        return self.made(f"answer {name}", lambda view: _packed(view, build(view)))
+        return self.made(f"answer {name}", lambda view: _packed(self.etag(view), build(view)))
+
+    def answer_in_parts(
+        self,
+        name: str,
+        base: Callable[[JobView], dict[str, Any]],
+        numbers: Callable[[JobView], dict[str, Any]],
+    ) -> CachedAnswer:
+        """Return an answer whose `base` no record of the field changes, built and compressed once for all.
+
+        `numbers` is made of the whole job after each record, whoever asks: it must hold no words.
+        """
+        whole = self.whole_view()
+        kept = self._joined.get(name)
+        if kept is None or kept[0] is not whole:
+            based_on, front = self._of_base(
+                f"front {name}", whole.base_version, lambda view: Front.of(base(view))
+            )
+            if based_on != whole.base_version:  # the job was loaded anew meanwhile
+                return self.answer_in_parts(name, base, numbers)
+            raw, packed = front.joined(numbers(whole))
+            kept = self._joined[name] = (whole, CachedAnswer(etag=self.etag(whole), raw=raw, packed=packed))
+        return kept[1]
+
+    def whole_view(self) -> JobView:
+        """Return the job with everything in it; nothing of it may be shown without being looked at."""
+        return self.view()
+
+    def made_of_base(self, name: str, make: Callable[[JobView], T]) -> T:
+        """Return what `make` makes of the job, made again only when more than the record changed.
+
+        Until then the job is not even brought up to date: whoever stores a record need not wait for that.
+        """
+        with self._database.reading() as connection:
+            base_version = load_versions(connection)[1]
+        return self._of_base(name, base_version, make)[1]
+
+    def _of_base(self, name: str, base_version: int, make: Callable[[JobView], T]) -> tuple[int, T]:
+        """Return what was made, and the base version it was made of, which may be newer."""
+        today = self._today()
+        kept = self._based.get(name)
+        if kept is None or kept[0] != (base_version, today):
+            view = self.view()
+            kept = self._based[name] = ((view.base_version, today), make(view))
+        return kept[0][0], kept[1]
+
+    def etag(self, view: JobView) -> str:
+        """Return the tag of what is made from a view: two answers with one tag are the same."""
+        return f'"{view.data_version}-{view.as_of.isoformat()}"'
 
     def made(self, name: str, make: Callable[[JobView], T]) -> T:
         """Return whatever `make` makes of the job, made at most once per data version and name."""
@@ -88,15 +165,49 @@ class AnswerCache:
         return found
 
 
-def _packed(view: JobView, body: dict[str, Any]) -> CachedAnswer:
+class AudienceCache(AnswerCache):
+    """The job as one audience may see it: whatever is made here is made from the redacted view."""
+
+    def __init__(self, whole: AnswerCache, audience: Audience) -> None:
+        super().__init__(whole.database, whole.settings, today=whole.today)
+        self._whole = whole
+        self._audience = audience
+        self._redactor = Redactor(audience)
+        self._redacted_from: JobView | None = None
+
+    def view(self) -> JobView:
+        """Return the job without what this audience may not see, redacted once per view of the whole."""
+        whole = self._whole.view()
+        with self._lock:
+            if self._view is None or self._redacted_from is not whole:
+                self._view = self._redactor.told(whole)
+                self._redacted_from = whole
+                self._kept = {}
+            return self._view
+
+    def whole_view(self) -> JobView:
+        """Return the job with everything in it; nothing of it may be shown without being looked at."""
+        return self._whole.view()
+
+    def etag(self, view: JobView) -> str:
+        """Return a tag that no other audience has: one browser may change hands."""
+        return f'"{view.data_version}-{view.as_of.isoformat()}-{self._audience}"'
+
+
+def audience_caches(whole: AnswerCache) -> Mapping[Audience, AnswerCache]:
+    """Return one cache for each audience over one computed job."""
+    return MappingProxyType({audience: AudienceCache(whole, audience) for audience in Audience})
+
+
+def _packed(etag: str, body: dict[str, Any]) -> CachedAnswer:
     raw = orjson.dumps(body, option=orjson.OPT_SERIALIZE_NUMPY)
     packed = gzip.compress(raw, 6, mtime=0) if len(raw) > _WORTH_COMPRESSING else None
-    return CachedAnswer(etag=f'"{view.data_version}-{view.as_of.isoformat()}"', raw=raw, packed=packed)
+    return CachedAnswer(etag=etag, raw=raw, packed=packed)
 
 
 def cached_response(request: Request, answer: CachedAnswer) -> Response:
     """Send a cached answer: 304 when the caller has it, packed when the caller takes gzip."""
-    headers = {"etag": answer.etag, "cache-control": "no-cache", "vary": "accept-encoding"}
+    headers = {"etag": answer.etag, "cache-control": "private, no-cache", "vary": "accept-encoding, cookie"}
     if answer.etag in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
     if answer.packed is not None and "gzip" in request.headers.get("accept-encoding", ""):
@@ -106,6 +217,11 @@ def cached_response(request: Request, answer: CachedAnswer) -> Response:
 
 
 def answers(request: Request) -> AnswerCache:
-    """Return the application's answer cache; a dependency of the routes."""
-    cache: AnswerCache = request.app.state.answers
-    return cache
+    """Return the answers for whoever asks; a dependency of the routes.
+
+    A request that nobody looked at (no `linemap.web.gate` before it) is answered as to the public.
+    """
+    asking: Person | None = request.scope.get(PERSON)
+    audience = Audience.PUBLIC if asking is None else asking.audience
+    caches: Mapping[Audience, AnswerCache] = request.app.state.answers
+    return caches[audience]

@@ -15,14 +15,24 @@ from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
-from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotFound
+from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotAllowed, NotFound
+from linemap.service.people import TooManyTries
 
-__all__ = ["STATUS", "ErrorAnswer", "ErrorBody", "error_response", "register_error_handlers"]
+__all__ = [
+    "STATUS",
+    "ErrorAnswer",
+    "ErrorBody",
+    "error_response",
+    "refusal_response",
+    "register_error_handlers",
+]
 
 STATUS: Mapping[type[LinemapError], tuple[int, str]] = {
     InputRefused: (422, "input_refused"),
     NotFound: (404, "not_found"),
     Conflict: (409, "conflict"),
+    NotAllowed: (403, "not_allowed"),
+    TooManyTries: (429, "too_many_tries"),
     JobUnreadable: (503, "job_unreadable"),
 }
 
@@ -62,6 +72,11 @@ def register_error_handlers(app: FastAPI) -> None:
 
 
 def _linemap_error(_request: Request, error: Exception) -> Response:
+    return refusal_response(error)
+
+
+def refusal_response(error: Exception) -> Response:
+    """Return what linemap refuses as an answer; how long to wait goes into a header."""
     status, code = next(
         (answer for kind, answer in STATUS.items() if isinstance(error, kind)), (500, "failure")
     )
@@ -69,14 +84,18 @@ def _linemap_error(_request: Request, error: Exception) -> Response:
     if isinstance(error, InputRefused):
         first = error.problems[0]
         where = ", ".join(part for part in (first.file, first.column) if part)
-    return error_response(status, code, str(error), where)
+    response = error_response(status, code, str(error), where)
+    if isinstance(error, TooManyTries):
+        response.headers["retry-after"] = str(error.wait_s)
+    return response
 
 
 def _validation_error(_request: Request, error: Exception) -> Response:
     """Answer a request that does not fit its model, without echoing the input (it may hold NaN)."""
     problems = error.errors() if isinstance(error, RequestValidationError) else []
     first = problems[0] if problems else {"loc": (), "msg": "the request cannot be read"}
-    where = ".".join(str(part) for part in first["loc"])
+    # names of unknown fields come from the caller and may be no text at all
+    where = ".".join(str(part) for part in first["loc"]).encode("utf-8", "replace").decode("utf-8")
     return error_response(422, "invalid_request", str(first["msg"]), where)
 
 

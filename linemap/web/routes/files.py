@@ -9,16 +9,19 @@ from urllib.parse import quote
 from fastapi import APIRouter, Body, Depends, Path, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from linemap.domain.person import Person
 from linemap.service.file_page import answer_file, files_payload, find_file, original
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
 from linemap.web.page import render_page
+from linemap.web.session import person, signed_as
 from linemap.web.survey_models import AnswerKept, AnswerRequest, FileList
 
 __all__ = ["router"]
 
 router = APIRouter(tags=["files"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
+_Person = Annotated[Person, Depends(person)]
 #: Identifiers are whole numbers of the database's 64 bits.
 _FileId = Annotated[
     int, Path(alias="id", ge=1, le=2**63 - 1, description="identifier of the file, from /api/files")
@@ -64,14 +67,16 @@ def content(cache: _Cache, file_id: _FileId) -> Response:
     },
     summary="Say what the columns of files of this shape are",
 )
-def answer(cache: _Cache, file_id: _FileId, said: Annotated[AnswerRequest, Body()]) -> Response:
+def answer(
+    cache: _Cache, asking: _Person, file_id: _FileId, said: Annotated[AnswerRequest, Body()]
+) -> Response:
     """Keep the answer for the next file of the same shape; nothing is read again by itself."""
     recorded = answer_file(
         cache.database,
         file_id,
         kind=said.kind,
         fields=said.fields,
-        by=said.by,
+        by=signed_as(asking, said.by),
         at=dt.datetime.now().astimezone(),
     )
     kept = AnswerKept(recorded=recorded, data_version=cache.data_version())

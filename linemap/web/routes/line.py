@@ -9,7 +9,13 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
 from linemap.service.panel import structure_panel
-from linemap.service.payload import centreline_payload, context_payload, job_payload, structures_payload
+from linemap.service.payload import (
+    centreline_payload,
+    context_payload,
+    job_payload,
+    structures_base,
+    structures_record,
+)
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
 from linemap.web.models import Centrelines, FeatureCollection, Job, Panel, Structures
@@ -29,7 +35,7 @@ def job(request: Request, cache: _Cache) -> Response:
 @router.get("/structures", response_model=Structures, summary="All structures as columns")
 def structures(request: Request, cache: _Cache) -> Response:
     """Return every structure of every line in line order, as columns."""
-    return cached_response(request, cache.answer("structures", structures_payload))
+    return cached_response(request, cache.answer_in_parts("structures", structures_base, structures_record))
 
 
 @router.get("/centreline", response_model=Centrelines, summary="Centrelines with station ticks")
@@ -58,8 +64,8 @@ def structure(
 ) -> Response:
     """Return the panel of one structure."""
     view = cache.view()
-    etag = f'"{view.data_version}-{view.as_of.isoformat()}"'
-    headers = {"etag": etag, "cache-control": "no-cache"}
+    etag = cache.etag(view)
+    headers = {"etag": etag, "cache-control": "private, no-cache", "vary": "cookie"}
     if etag in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
     body = orjson.dumps(structure_panel(view, line, number))

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Body, Depends, Query, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from linemap.domain.person import Person
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.red_marks import red_marks
@@ -15,12 +16,14 @@ from linemap.service.survey_page import Asked, decide, survey_payload, verdict_c
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
 from linemap.web.page import render_page
+from linemap.web.session import person, signed_as
 from linemap.web.survey_models import DecisionAnswer, DecisionRequest, Survey
 
 __all__ = ["router"]
 
 router = APIRouter(tags=["survey"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
+_Person = Annotated[Person, Depends(person)]
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
     status: {"model": ErrorAnswer} for status in (400, 403, 404, 409, 413, 422)
@@ -46,10 +49,11 @@ def survey(request: Request, cache: _Cache) -> Response:
     responses={200: {"model": DecisionAnswer}, **_REFUSALS},
     summary="Accept, reject, ask evidence for, or withdraw a cause",
 )
-def decisions(cache: _Cache, asked: Annotated[DecisionRequest, Body()]) -> Response:
+def decisions(cache: _Cache, asking: _Person, asked: Annotated[DecisionRequest, Body()]) -> Response:
     """Record a named person's answer; sent again under its id it answers 200 and records nothing."""
     before = cache.view()
-    given = Asked(**{**asked.model_dump(), "id": str(asked.id)})
+    who = signed_as(asking, asked.who)
+    given = Asked(**{**asked.model_dump(), "id": str(asked.id), "who": who})
     recorded = decide(cache.database, before, given, at=dt.datetime.now().astimezone())
     after = cache.view()
     body = DecisionAnswer(

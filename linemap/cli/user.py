@@ -1,0 +1,181 @@
+"""`linemap user`: who may sign in, on which phones, and who no longer."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import json
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+from urllib.parse import urlsplit
+
+import segno
+import typer
+
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, say
+from linemap.domain.person import Role
+from linemap.errors import InputRefused, Problem
+from linemap.service.job import open_job
+from linemap.service.people import add_person, list_people, public_address, revoke
+from linemap.store.database import Database
+from linemap.store.people import DeviceRecord, PersonRecord
+
+__all__ = ["user_command"]
+
+_ADDRESS = "address the phones reach the server at, like https://192.168.8.2:8765; remembered in the job"
+_RELEASES = "office held when holds are released, as the hold's 'release by' says; may be repeated"
+
+
+class _What(StrEnum):
+    ADD = "add"
+    LIST = "list"
+    REVOKE = "revoke"
+
+
+def user_command(
+    job: JobArgument,
+    what: Annotated[_What, typer.Argument(metavar="add|list|revoke", help="what to do")],
+    name: Annotated[str, typer.Argument(help="person; for revoke a person, a device or its number")] = "",
+    role: Annotated[Role | None, typer.Option(help="what the person does on the job")] = None,
+    device: Annotated[str, typer.Option(help="label of the phone, like 'truck phone'")] = "",
+    releases: Annotated[list[str] | None, typer.Option(help=_RELEASES)] = None,
+    password: Annotated[bool, typer.Option("--password", help="ask for a password, for a desktop")] = False,
+    address: Annotated[str, typer.Option(help=_ADDRESS)] = "",
+    qr: Annotated[Path | None, typer.Option(help="write the square code as .svg or .png too")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Let people sign in and keep them out again. A link signs in one phone, once, within two days.
+
+    Example: linemap user north.linemap add "Ada Byron" --role crew --device "truck phone"
+    """
+    _check_picture(qr)
+    with open_job(job) as database:
+        if what is _What.LIST:
+            _list(database, as_json=as_json)
+        elif not name:
+            raise _refusal("NAME", "", f"{what} needs a name", "name the person")
+        elif what is _What.REVOKE:
+            OUT.print(revoke(database, name, now=now()), markup=False, highlight=False)
+        else:
+            secret = _ask_password() if password else ""
+            base = public_address(database, address=_checked_address(address))
+            code = add_person(
+                database,
+                name=name,
+                role=_given_role(role),
+                device=device,
+                releases=releases or (),
+                password=secret,
+                now=now(),
+            )
+            _show_link(code, base, qr, name=name)
+
+
+def _given_role(role: Role | None) -> Role:
+    if role is None:
+        raise _refusal("--role", "", "the role is missing", f"give one of {', '.join(Role)}")
+    return role
+
+
+def _ask_password() -> str:
+    """Ask twice on a terminal; take one line where there is none."""
+    if sys.stdin.isatty():
+        answer: str = typer.prompt("password", hide_input=True, confirmation_prompt=True, err=True)
+        return answer
+    return sys.stdin.readline().rstrip("\r\n")
+
+
+def _show_link(code: str, base: str, qr: Path | None, *, name: str) -> None:
+    if not code:
+        OUT.print(f"{name} signs in at {base}/sign-in with the password", markup=False, highlight=False)
+        return
+    link = f"{base}/sign-in#code={code}"
+    square = segno.make_qr(link, error="m")
+    OUT.print(f"{name} opens this link on the phone, once, within two days:", markup=False, highlight=False)
+    OUT.print(link, markup=False, highlight=False)
+    drawn = io.StringIO()
+    square.terminal(out=drawn, compact=True)
+    OUT.print(drawn.getvalue(), markup=False, highlight=False, end="")
+    if qr is not None:
+        square.save(str(qr), scale=8, border=4)
+        OUT.print(f"wrote {qr}", markup=False, highlight=False)
+
+
+def _check_picture(qr: Path | None) -> None:
+    if qr is not None and qr.suffix.lower() not in {".svg", ".png"}:
+        raise _refusal("--qr", str(qr), "the suffix says no picture linemap writes", "use .svg or .png")
+    if qr is not None and not qr.absolute().parent.is_dir():
+        raise _refusal("--qr", str(qr), "its folder does not exist", "name a folder that is there")
+
+
+def _checked_address(address: str) -> str:
+    parts = urlsplit(address)
+    if address and (parts.scheme not in {"http", "https"} or not parts.hostname or parts.path.strip("/")):
+        raise _refusal(
+            "--address", address, "is no address of a server", "write it like https://192.168.8.2:8765"
+        )
+    return address.rstrip("/")
+
+
+def _refusal(column: str, value: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=column, value=value, reason=reason, remedy=remedy))
+
+
+def _list(database: Database, *, as_json: bool) -> None:
+    people = list_people(database)
+    if as_json:
+        OUT.print_json(json.dumps([_as_dict(person) for person in people]))
+        return
+    if not people:
+        OUT.print("nobody yet: the job is open to this machine only", markup=False)
+    for person in people:
+        offices = f", releases for {', '.join(person.releases)}" if person.releases else ""
+        secret = ", password" if person.password_hash else ""
+        state = f", revoked {_day(person.revoked_at)}" if person.revoked_at else ""
+        say(f"{person.name}: {person.role}{offices}{secret}{state}")
+        for device in person.devices:
+            say(_device_words(device), indent=4)
+
+
+def _device_words(device: DeviceRecord) -> str:
+    if device.revoked_at is not None:
+        state = f"revoked {_day(device.revoked_at)}"
+    elif device.signed_in_at is None:
+        state = "link not used yet"
+    else:
+        state = f"last seen {_day(device.last_seen)}"
+    return f"{device.id}  {device.label}, made {_day(device.made_at)}, {state}"
+
+
+def _as_dict(person: PersonRecord) -> dict[str, Any]:
+    return {
+        "name": person.name,
+        "role": person.role.value,
+        "releases": list(person.releases),
+        "password": person.password_hash is not None,
+        "added_at": person.added_at.isoformat(),
+        "revoked_at": _iso(person.revoked_at),
+        "devices": [
+            {
+                "id": device.id,
+                "label": device.label,
+                "kind": device.kind,
+                "made_at": device.made_at.isoformat(),
+                "signed_in_at": _iso(device.signed_in_at),
+                "expires_at": _iso(device.expires_at),
+                "last_seen": _iso(device.last_seen),
+                "revoked_at": _iso(device.revoked_at),
+            }
+            for device in person.devices
+        ],
+    }
+
+
+def _iso(moment: dt.datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()
+
+
+def _day(moment: dt.datetime | None) -> str:
+    return "never" if moment is None else moment.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -1,0 +1,109 @@
+"""Who may ask for what: one table, from route and method to roles. What is not in it is not served.
+
+`linemap.web.gate` reads the table before anything of a route runs. HEAD is asked for as GET. Whoever sits at
+the machine of a job without people acts as its manager and as its surveyor: there is nobody else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from starlette.routing import compile_path
+
+from linemap.domain.person import Person, Role
+
+__all__ = ["ANYBODY", "PERMISSIONS", "Permissions"]
+
+#: Open to those who did not sign in as well.
+ANYBODY = frozenset[Role]()
+_ALL = frozenset(Role)
+_CREW, _SURVEYOR, _INSPECTOR, _MANAGER = (
+    frozenset({role}) for role in (Role.CREW, Role.SURVEYOR, Role.INSPECTOR, Role.MANAGER)
+)
+#: Who records work: crews, and those who look at it.
+_RECORDERS = _CREW | _INSPECTOR | _SURVEYOR | _MANAGER
+_OFFICE = _SURVEYOR | _INSPECTOR | _MANAGER
+
+#: Route template -> method -> roles.
+PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
+    {
+        # what a phone needs before anybody signed in; no data of the job
+        "/health": {"GET": ANYBODY},
+        "/sign-in": {"GET": ANYBODY},
+        "/api/session": {"GET": ANYBODY, "POST": ANYBODY, "DELETE": ANYBODY},
+        "/static/{path:path}": {"GET": ANYBODY},
+        "/vendor/leaflet/{path:path}": {"GET": ANYBODY},
+        # the shell of the field page, which a phone installs
+        "/field": {"GET": ANYBODY},
+        "/sw.js": {"GET": ANYBODY},
+        "/manifest.webmanifest": {"GET": ANYBODY},
+        "/icon-{size}.png": {"GET": ANYBODY},
+        # reading
+        "/openapi.json": {"GET": _ALL},
+        "/": {"GET": _ALL},
+        "/map.js": {"GET": _ALL},
+        "/api/job": {"GET": _ALL},
+        "/api/structures": {"GET": _ALL},
+        "/api/centreline": {"GET": _ALL},
+        "/api/context": {"GET": _ALL},
+        "/api/structure": {"GET": _ALL},
+        "/api/holds": {"GET": _ALL},
+        # a crew's phone
+        "/api/field/index": {"GET": _RECORDERS},
+        "/api/field/mile": {"GET": _RECORDERS},
+        "/api/next": {"GET": _RECORDERS},
+        "/api/where": {"GET": _RECORDERS},
+        # recording; records and photos hold names and free words, so viewers do not get them as they are
+        "/api/events": {"GET": _RECORDERS, "POST": _RECORDERS},
+        "/api/photos/{id}": {"GET": _RECORDERS, "HEAD": _RECORDERS, "PUT": _RECORDERS},
+        "/api/claims": {"GET": _RECORDERS, "POST": _RECORDERS},
+        "/api/briefings": {"POST": _RECORDERS},
+        # released only by the office the hold names: `linemap.domain.hold_release.may_release`
+        "/api/holds/{hold_id}/release": {"POST": _OFFICE},
+        # the survey; deciding a cause corrects positions, which the surveyor signs and the manager does not
+        "/survey": {"GET": _ALL},
+        "/api/survey": {"GET": _ALL},
+        "/api/decisions": {"POST": _SURVEYOR},
+        "/api/red-marks.xlsx": {"GET": _OFFICE},
+        "/api/red-marks.pdf": {"GET": _OFFICE},
+        # progress; the report of a day holds free words of crews
+        "/progress": {"GET": _ALL},
+        "/api/progress": {"GET": _ALL},
+        "/api/progress/period": {"GET": _RECORDERS},
+        # loaded files hold what is restricted, byte for byte
+        "/files": {"GET": _MANAGER},
+        "/api/files": {"GET": _MANAGER},
+        "/api/files/{id}/content": {"GET": _MANAGER},
+        "/api/files/{id}/answer": {"POST": _MANAGER},
+    }
+)
+
+
+class Permissions:
+    """The table, ready to be asked. Templates without parameters come before those with."""
+
+    def __init__(self, table: Mapping[str, Mapping[str, frozenset[Role]]]) -> None:
+        ordered = sorted(table, key=lambda template: ("{" in template, ":path}" in template))
+        self._rules = [(compile_path(template)[0], template) for template in ordered]
+        self._table = table
+
+    def methods(self, path: str) -> Mapping[str, frozenset[Role]] | None:
+        """Return method -> roles of the route a path belongs to; None when the table has no such route.
+
+        >>> sorted(Permissions(PERMISSIONS).methods("/api/session"))
+        ['DELETE', 'GET', 'POST']
+        >>> Permissions(PERMISSIONS).methods("/api/nothing") is None
+        True
+        """
+        for pattern, template in self._rules:
+            if pattern.match(path):
+                return self._table[template]
+        return None
+
+    @staticmethod
+    def allows(roles: frozenset[Role], person: Person | None) -> bool:
+        """Say whether a person may ask for what these roles may; None is somebody who did not sign in."""
+        if not roles:
+            return True
+        return person is not None and (person.local or person.role in roles)

@@ -1,0 +1,95 @@
+"""Signing in and out: by the link on a phone, by name and password on a desktop."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+
+from fastapi import APIRouter, Body, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from linemap.domain.person import Person
+from linemap.service.people import identify, sign_in_by_code, sign_in_by_password, sign_out
+from linemap.store.database import Database
+from linemap.web.cache import PERSON
+from linemap.web.errors import ErrorAnswer, error_response
+from linemap.web.people_models import ByLink, ByPassword, Session
+from linemap.web.session import clear_cookie, set_cookie, token_of
+
+__all__ = ["router"]
+
+router = APIRouter(tags=["session"])
+_REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
+    status: {"model": ErrorAnswer} for status in (400, 401, 403, 413, 422, 429)
+}
+
+
+@router.get("/sign-in", response_class=HTMLResponse, summary="The page to sign in")
+def sign_in_page(request: Request) -> Response:
+    """Return the page; it holds nothing of the job. The code of a link stays behind the # on the phone."""
+    state = request.app.state
+    html = state.templates.get_template("sign_in.html").render(version=state.asset_version)
+    return HTMLResponse(html, headers={"cache-control": "no-cache"})
+
+
+@router.get("/api/session", response_model=Session, summary="Who is signed in")
+def session(request: Request) -> Response:
+    """Return who asks, or that nobody is signed in on this device."""
+    return _told(request.scope.get(PERSON))
+
+
+@router.post("/api/session", response_model=Session, responses=_REFUSALS, summary="Sign in")
+def open_session(request: Request, given: Annotated[ByLink | ByPassword, Body()]) -> Response:
+    """Take a one-time code, or a name and password; the answer sets the session cookie.
+
+    Too many tries for one person or from one address are answered 429 with the seconds to wait.
+    """
+    database: Database = request.app.state.database
+    now = dt.datetime.now(dt.UTC)
+    address = request.client.host if request.client is not None else "unknown"
+    if isinstance(given, ByLink):
+        token = sign_in_by_code(database, given.code, address=address, now=now)
+        words = "this link was used or is too old; ask the manager for a new one"
+    else:
+        with request.app.state.password_turns:
+            token = sign_in_by_password(
+                database, name=given.name, password=given.password, address=address, now=now
+            )
+        words = "name and password do not fit; after ten tries in a quarter of an hour there is a pause"
+    if token is None:
+        return error_response(401, "not_known", words)
+    _end(request, database, now=now)
+    response = _told(identify(database, token, now=now))
+    set_cookie(response, token, by_link=isinstance(given, ByLink), secure=_secure(request))
+    return response
+
+
+@router.delete("/api/session", status_code=204, responses={403: {"model": ErrorAnswer}}, summary="Sign out")
+def close_session(request: Request) -> Response:
+    """Let this device in no longer; a phone then needs a new link."""
+    _end(request, request.app.state.database, now=dt.datetime.now(dt.UTC))
+    response = Response(status_code=204)
+    clear_cookie(response, secure=_secure(request))
+    return response
+
+
+def _end(request: Request, database: Database, *, now: dt.datetime) -> None:
+    token = token_of(request.scope)
+    if token:
+        sign_out(database, token, now=now)
+        request.app.state.entrance.forget(token)
+
+
+def _secure(request: Request) -> bool:
+    return bool(request.app.state.https) or request.url.scheme == "https"
+
+
+def _told(asking: Person | None) -> Response:
+    told = Session(
+        signed_in=asking is not None,
+        name="" if asking is None else asking.name,
+        role=None if asking is None else asking.role,
+        device="" if asking is None else asking.device,
+        local=asking is not None and asking.local,
+    )
+    return JSONResponse(told.model_dump(mode="json"), headers={"cache-control": "no-store"})

@@ -9,6 +9,7 @@ from conditions import write_conditions
 from context import write_context
 from crew_lists import write_crew_lists
 from design_files import write_design_files
+from facts import write_facts
 from framing import write_framing
 from job_file import write_job_file
 from messy import write_messy
@@ -32,6 +33,7 @@ def write_all(folder: Path) -> None:
     write_context(folder, route)
     write_framing(folder)
     write_crew_lists(folder, structures)
+    write_facts(folder)
     write_job_file(folder)
     write_messy(folder / "messy", route, structures, surveyed)
 

@@ -192,7 +192,7 @@ def check_command(
         say("")
         say(f"{row['structure']:<8} {row['station']:<12} {row['verdict']}")
         residuals = ", ".join(f"{name} {row[name]}" for name in _RESIDUALS if row[name])
-        for words in filter(None, (residuals, *row["findings"])):
+        for words in filter(None, (residuals, row["second_evidence"], *row["findings"])):
             say(words, indent=9)
     OUT.print(
         f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."

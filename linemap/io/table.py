@@ -26,6 +26,7 @@ Kind = Literal[
     "tickets",
     "receipts",
     "punch",
+    "facts",
     "equations",
     "context",
     "tolerances",

@@ -17,6 +17,7 @@ from linemap.service.rules import read_declared_factor, read_pole_a, read_start_
 from linemap.service.understand import Declared
 from linemap.store.context import replace_crossings, replace_features
 from linemap.store.events import add_events
+from linemap.store.facts import add_facts
 from linemap.store.framing import replace_framing
 from linemap.store.guys import replace_guys
 from linemap.store.holds import replace_holds
@@ -204,6 +205,7 @@ def keep(
         "tickets": lambda tickets: replace_tickets(connection, tickets, file_id=file[0]),
         "receipts": lambda receipts: replace_receipts(connection, receipts, file_id=file[0]),
         "punch": lambda entries: add_punch(connection, entries, file_id=file[0]),
+        "facts": lambda facts: add_facts(connection, facts, file_id=file[0]),
         "context": lambda features: replace_features(connection, features, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }

@@ -44,6 +44,7 @@ _ORDER: tuple[Kind, ...] = (
     "tickets",
     "receipts",
     "punch",
+    "facts",
     "context",
     "plan",
 )

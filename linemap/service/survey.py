@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from linemap.domain.cause import Cause
 from linemap.domain.orientation import Verdict
 from linemap.service.columns import station_texts
+from linemap.service.facts import second_evidence_words
 from linemap.service.view import JobView, build_view
 from linemap.store.database import Database
 
@@ -43,8 +44,9 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
     -------
     Checked
         Its rows have "line", "structure", "station", "verdict", "reversed", "rotation", "along", "across",
-        "spacing", "probability", "cause", "findings" (list of sentences); residuals as text with their
-        sigma, "" = not available.
+        "spacing", "probability", "cause", "findings" (list of sentences), "second_evidence" (one sentence,
+        "" where nothing is exchanged and no fact is recorded); residuals as text with their sigma, "" = not
+        available.
 
     Raises
     ------
@@ -100,6 +102,7 @@ def _row(view: JobView, row: int, station: str) -> dict[str, Any]:
         "spacing": _text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
         "probability": None if np.isnan(probability) else round(probability, 4),
         "findings": words,
+        "second_evidence": second_evidence_words(view, row),
         "cause": next((cause.words for cause in view.causes if number in cause.structures), ""),
     }
 

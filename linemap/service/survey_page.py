@@ -15,6 +15,7 @@ from linemap.domain.decision import Answer, Decision, DecisionKey, standing
 from linemap.domain.orientation import Verdict
 from linemap.domain.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
+from linemap.service.facts import evidence_of_cause
 from linemap.service.survey import rows_of_view
 from linemap.service.view import CAUTION, JobView
 from linemap.store.database import Database
@@ -68,7 +69,7 @@ def survey_payload(view: JobView) -> dict[str, Any]:
         "caution": CAUTION,
         "declared": _declared(view),
         "verdicts": _verdict_counts(view),
-        "causes": [_cause(cause, stands.get(cause.key)) for cause in causes],
+        "causes": [_cause(view, cause, stands.get(cause.key)) for cause in causes],
         "exceptions": [_exception(view, row, main_cause) for row in rows_of_view(view, everything=False)],
         "settled": _settled(view, stands, causes),
         "notes": list(view.correction_notes),
@@ -218,14 +219,14 @@ def _verdict_counts(view: JobView) -> dict[str, int]:
     return {str(verdict): counts[str(verdict)] for verdict in Verdict}
 
 
-def _cause(cause: Cause, decision: Decision | None) -> dict[str, Any]:
+def _cause(view: JobView, cause: Cause, decision: Decision | None) -> dict[str, Any]:
     return {
         "code": cause.code,
         "subject": cause.subject,
         "line": cause.line,
         "structures": list(cause.structures),
         "words": cause.words,
-        "evidence": list(cause.evidence),
+        "evidence": evidence_of_cause(view, cause),
         "would_change": cause.would_change,
         "cost_rank": cause.cost_rank,
         "moment": cause.moment,

@@ -12,6 +12,7 @@ from linemap.geometry.geodesy import Projection
 from linemap.io.context import read_context
 from linemap.io.crossings import read_crossings
 from linemap.io.equations import read_equations
+from linemap.io.facts import read_facts
 from linemap.io.framing import read_framing
 from linemap.io.guys import read_guys
 from linemap.io.holds import read_holds
@@ -94,6 +95,7 @@ def understand(
         "tickets": lambda: read_tickets(table, line_default=line),
         "receipts": lambda: read_receipts(table, line_default=line),
         "punch": lambda: read_punch(table, line_default=line),
+        "facts": lambda: read_facts(table, unit=unit, line_default=line, order=order),
         "context": lambda: read_context(table, projection=projection),
         "plan": lambda: read_plans(table, line_default=line, order=order),
     }

@@ -22,6 +22,7 @@ _OWN = (
     schema.ticket,
     schema.receipt,
     schema.punch_entry,
+    schema.fact,
 )
 _REVISED = (schema.vertex, schema.equation, schema.structure, schema.pole)
 

@@ -38,6 +38,7 @@ __all__ = [
     "device",
     "equation",
     "event",
+    "fact",
     "file",
     "framing",
     "guy",
@@ -391,6 +392,37 @@ punch_entry = Table(
     *_texts("text", "severity", "owner"),
     Column("due", Date),
     *_texts("who", "evidence"),
+    sqlite_autoincrement=True,
+)
+
+#: Append-only, as `event`: what was seen or measured at structures.
+fact = Table(
+    "fact",
+    metadata,
+    Column("seq", Integer, CheckConstraint("seq > 0", name="seq"), primary_key=True, autoincrement=True),
+    _file(),
+    *_texts("line", "structure", "what", "pole", "pointed_by"),
+    Column("length_ft", Double),
+    *_texts("pole_class", "face", "looking", "side"),
+    *(
+        Column(name, Double)
+        for name in (
+            "lower_height",
+            "lower_along",
+            "lower_across",
+            "upper_height",
+            "upper_along",
+            "upper_across",
+            "pole_height",
+            "left_height",
+            "right_height",
+            "arm_length",
+        )
+    ),
+    _text("who"),
+    Column("day", Date, nullable=False),
+    _text("note"),
+    _whole("source_row"),
     sqlite_autoincrement=True,
 )
 

@@ -179,6 +179,30 @@ class PanelCause(BaseModel):
     asks_for: str
 
 
+class PanelEvidence(BaseModel):
+    """What second evidence comes to: labels reversed, frame turned, still open or as designed."""
+
+    conclusion: str
+    words: str
+    #: What each fact says, in the order recorded.
+    reasons: list[str]
+    #: What to look at next while it is open; "" otherwise.
+    asks_for: str
+
+
+class PanelReading(BaseModel):
+    """One plumb or level reading with its verdict, tolerance and where the tolerance comes from."""
+
+    what: str
+    words: str
+    verdict: str
+    tolerance_text: str
+    tolerance_source: str
+    sigma_text: str
+    #: Who, when, and the note.
+    seen: str
+
+
 class PanelPole(BaseModel):
     """One pole of the schedule."""
 
@@ -307,6 +331,8 @@ class Panel(BaseModel):
     probability: float | None
     residuals: list[str]
     cause: PanelCause | None
+    second_evidence: PanelEvidence | None
+    plumb: list[PanelReading]
     numbers: list[Number]
     landmark: str
     sketch_svg: str

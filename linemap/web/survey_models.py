@@ -88,6 +88,8 @@ class SurveyException(BaseModel):
     spacing: str
     probability: float | None
     findings: list[str]
+    #: What second evidence comes to; "" where nothing is exchanged and no fact is recorded.
+    second_evidence: str
     #: Index into the causes.
     cause: int | None
     shots: list[SurveyShot]

@@ -18,6 +18,7 @@ from linemap.io.centreline import read_centrelines
 from linemap.io.context import read_context
 from linemap.io.crossings import read_crossings
 from linemap.io.equations import read_equations
+from linemap.io.facts import read_facts
 from linemap.io.framing import read_framing
 from linemap.io.holds import read_holds
 from linemap.io.poles import read_poles
@@ -57,6 +58,10 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
     "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_tickets(t)),
     "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_receipts(t)),
     "punch": ("Punch No,Str,Description,Opened,Closed,Evidence,Reopened,Due", lambda t, _: read_punch(t)),
+    "facts": (
+        "Str,What,Pole,Pointed by,Length (ft),Class,Face,Looking,Side,Left,Right,Arm length,Seen by,Date",
+        lambda t, _: read_facts(t, unit=FOOT),
+    ),
     "equations": ("Line,Back,Ahead", lambda t, _: read_equations(t, unit=FOOT)),
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
     "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_tolerances(t, unit=FOOT)),

@@ -36,6 +36,18 @@ function verdict(d) {
 const cause = (d) =>
   d.cause && html`<div class="cause"><p>${d.cause.words}</p><p><small>ask for</small> ${d.cause.asks_for}</p><p><small>cheapest moment</small> ${d.cause.moment}</p></div>`;
 
+const secondEvidence = (d) =>
+  d.second_evidence &&
+  html`<div class="cause"><p><b>${d.second_evidence.conclusion}</b>: ${d.second_evidence.words}</p>${sentences(d.second_evidence.reasons)}
+    ${d.second_evidence.asks_for && html`<p><small>ask for</small> ${d.second_evidence.asks_for}</p>`}</div>`;
+
+const plumb = (d) =>
+  table(
+    ["measured", "verdict", "in words", "tolerance", "seen by"],
+    (d.plumb ?? []).map((row) => [row.what, row.verdict, html`${row.words}<small>${row.sigma_text}</small>`, html`${row.tolerance_text}<small>${row.tolerance_source}</small>`, row.seen]),
+    "Plumb and arm level",
+  );
+
 const measures = (d) =>
   table(
     ["residual", "value", "± 1 σ", "tolerance"],
@@ -106,7 +118,9 @@ function body(d, stage) {
     <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, "back")}${neighbour(d.ahead, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}
     ${section("Likely cause, to be decided by the surveyor", cause(d))}
+    ${section("Second evidence", secondEvidence(d))}
     ${measures(d)}
+    ${section("Plumb and arm level", plumb(d))}
     ${section("Findings", sentences(d.findings, "findings"))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}

@@ -154,16 +154,15 @@ def forecast(
     late = runs.late()
     bulk = runs.before(late)
     held = tuple(task for task in tasks if task.holds_on(as_of))
+    free = tuple(task for task in tasks if not task.holds_on(as_of))
     return Forecast(
         step=step,
         as_of=as_of,
         rates=rates,
         remaining=tuple(tasks),
-        workable=tuple(task for task in tasks if task not in held),
+        workable=free,
         held=held,
-        conditional=tuple(
-            task for task in tasks if task not in held and any(h.active(as_of) for h in task.conditions)
-        ),
+        conditional=tuple(task for task in free if any(h.active(as_of) for h in task.conditions)),
         undated=runs.undated,
         naive_week=naive_week(len(tasks), per_week=rates.per_week, as_of=as_of),
         bulk=int(bulk.sum()),

@@ -255,8 +255,7 @@ def holes(sites: Sequence[Site], has: Callable[[Site], bool], *, limit: int = HO
 
 def by_crew(done: Iterable[Unit]) -> dict[str, dict[str, tuple[Unit, ...]]]:
     """Return the units of each crew by step, crews in alphabetical order."""
-    found: dict[str, dict[str, tuple[Unit, ...]]] = {}
+    found: dict[str, dict[str, list[Unit]]] = {}
     for unit in sorted(done, key=lambda unit: (unit.crew, unit.day)):
-        steps = found.setdefault(unit.crew or NOT_NAMED, {})
-        steps[unit.step] = (*steps.get(unit.step, ()), unit)
-    return found
+        found.setdefault(unit.crew or NOT_NAMED, {}).setdefault(unit.step, []).append(unit)
+    return {crew: {step: tuple(mine) for step, mine in steps.items()} for crew, steps in found.items()}

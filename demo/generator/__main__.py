@@ -13,6 +13,7 @@ from facts import write_facts
 from framing import write_framing
 from job_file import write_job_file
 from messy import write_messy
+from planned import write_planned
 from records import write_records
 from route import Route
 from shots import write_shot_files
@@ -34,6 +35,7 @@ def write_all(folder: Path) -> None:
     write_framing(folder)
     write_crew_lists(folder, structures)
     write_facts(folder)
+    write_planned(folder)
     write_job_file(folder)
     write_messy(folder / "messy", route, structures, surveyed)
 

@@ -139,8 +139,8 @@ def _rules(declared: dict[str, Any]) -> JobRules:
         vertical_datum=line["vertical_datum"],
         source=line["source"],
         data_date=declared["job"]["data_date"],
-        work_week=declared["job"]["work_week"],
         blocks_owned=str(declared["job"]["blocks_owned"]),
+        work_week=declared["job"]["work_week"],
     )
 
 

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import sys
 
+import calibration
 import cold
 import compute
 import confusion
 import drawing
 import fuzz
+import intake
 import serving
 
 ALL = {
     "compute": compute.main,
     "serving": serving.main,
     "drawing": drawing.main,
+    "intake": intake.main,
     "cold": cold.main,
     "confusion": confusion.main,
+    "calibration": calibration.main,
     "fuzz": fuzz.main,
 }
 

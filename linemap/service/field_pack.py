@@ -18,6 +18,7 @@ import shapely
 
 from linemap.domain.claim import StandingClaim, standing_claims
 from linemap.domain.line import Line
+from linemap.domain.ticket import needs_ticket
 from linemap.domain.workflow import Step
 from linemap.service.crew_sites import ticket_cards
 from linemap.service.field_card import Surroundings, field_card, mile_of
@@ -98,7 +99,13 @@ def mile_packs(view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
 
 
 def _step_rule(step: Step) -> dict[str, Any]:
-    return {"code": step.code, "words": step.words, "per": step.per, "requires": list(step.requires)}
+    return {
+        "code": step.code,
+        "words": step.words,
+        "per": step.per,
+        "requires": list(step.requires),
+        "needs_ticket": needs_ticket(step.code),
+    }
 
 
 def _crews(view: JobView) -> list[str]:

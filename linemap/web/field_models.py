@@ -12,12 +12,13 @@ __all__ = ["FieldIndex", "FieldMile"]
 
 
 class StepRule(BaseModel):
-    """One step of the workflow and what must come before it."""
+    """One step of the workflow, what must come before it, and whether it digs and needs a locate ticket."""
 
     code: str
     words: str
     per: Literal["structure", "pole"]
     requires: list[str]
+    needs_ticket: bool
 
 
 class FieldWorkflow(BaseModel):
@@ -87,6 +88,14 @@ class CardStep(BaseModel):
     crew: str
 
 
+class CardTicket(BaseModel):
+    """One locate ticket that covers the structure; `valid_to` is its last day, "" = not known."""
+
+    number: str
+    valid_to: str
+    sentence: str
+
+
 class CardHold(BaseModel):
     """One hold in force; `stops` are the codes of the steps it touches."""
 
@@ -125,7 +134,7 @@ class FieldCard(BaseModel):
     verdict: str
     reversed: bool
     holds: list[CardHold]
-    tickets: list[dict[str, Any]]
+    tickets: list[CardTicket]
     findings: list[str]
     crossings: list[PanelCrossing]
     revision: str

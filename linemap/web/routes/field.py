@@ -20,7 +20,6 @@ from linemap.web.assets import STATIC
 from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
 from linemap.web.errors import ErrorAnswer
 from linemap.web.field_models import FieldIndex, FieldMile
-from linemap.web.page import render_page
 
 __all__ = ["router", "shell_addresses"]
 
@@ -52,24 +51,31 @@ class _Picture(Response):
     media_type = "image/png"
 
 
+def _modules() -> list[str]:
+    """Return the addresses of the modules that the page's first one imports."""
+    own = sorted(path.relative_to(STATIC).as_posix() for path in (STATIC / "js" / "field").glob("*.js"))
+    return [f"/static/{name}" for name in (*own, *_SHARED) if not name.endswith(("/sw.js", "/app.js"))]
+
+
 def shell_addresses(version: str) -> list[str]:
     """Return the addresses of everything the field page needs to start without a network."""
-    own = sorted(path.relative_to(STATIC).as_posix() for path in (STATIC / "js" / "field").glob("*.js"))
-    modules = [name for name in (*own, *_SHARED) if not name.endswith(("/sw.js", "/app.js"))]
     return [
         "/field",
         f"/static/css/field.css?v={version}",
         f"/static/js/field/app.js?v={version}",
         "/manifest.webmanifest",
         "/icon-192.png",
-        *(f"/static/{name}" for name in modules),
+        *_modules(),
     ]
 
 
 @router.get("/field", response_class=HTMLResponse, summary="The field page")
 def field_page(request: Request) -> Response:
     """Return the shell of the field page; it holds nothing of the job."""
-    return render_page(request, "field.html", title="Field")
+    state = request.app.state
+    template = state.templates.get_template("field.html")
+    html = template.render(title="Field", version=state.asset_version, modules=_modules())
+    return HTMLResponse(html, headers=_NO_CACHE)
 
 
 @router.get("/sw.js", response_class=_Script, summary="Service worker of the field page")
@@ -82,7 +88,12 @@ def service_worker(request: Request) -> Response:
     return _Script(text, headers={**_NO_CACHE, "service-worker-allowed": "/"})
 
 
-@router.get("/manifest.webmanifest", response_class=_Manifest, summary="What a phone installs")
+@router.get(
+    "/manifest.webmanifest",
+    response_class=_Manifest,
+    responses={200: {"content": {"application/manifest+json": {"schema": {"type": "object"}}}}},
+    summary="What a phone installs",
+)
 def manifest() -> Response:
     """Return the manifest that lets a phone keep the field page on its start screen."""
     body = {

@@ -34,7 +34,7 @@ def test_a_day_without_a_signal_arrives_whole(
     field: Any,
     kept_phone: Any,
     picture: Callable[..., dict[str, Any]],
-    record_property: Callable[[str, object], None],
+    record_testsuite_property: Callable[[str, object], None],
 ) -> None:
     assert len(WORK) == 40
     phone = kept_phone.switch_on()
@@ -52,7 +52,7 @@ def test_a_day_without_a_signal_arrives_whole(
             phone.page.locator("#toast", has_text=f"at {number}").wait_for()
         else:
             phone.record(number, step, pole)
-    record_property("seconds_per_record", round((time.monotonic() - began) / len(WORK), 2))
+    record_testsuite_property("seconds_per_record", round((time.monotonic() - began) / len(WORK), 2))
     written = phone.waiting()
     assert len(written) == 40
     assert kept_phone.kill() >= 2
@@ -88,7 +88,7 @@ def test_upload_interrupted_ten_times_goes_on_where_it_stopped(
     field: Any,
     phone: Callable[..., Any],
     picture: Callable[..., dict[str, Any]],
-    record_property: Callable[[str, object], None],
+    record_testsuite_property: Callable[[str, object], None],
 ) -> None:
     one = phone()
     page = one.page
@@ -113,8 +113,8 @@ def test_upload_interrupted_ten_times_goes_on_where_it_stopped(
     (identifier,) = event["photos"]
     assert len(field.server.get(f"/api/photos/{identifier}").content) == size
     parts = [url for url in one.requests[asked:] if "/api/photos/" in url and "total=" in url]
-    record_property("parts_sent", len(parts))
-    record_property("parts_needed", -(-size // (256 * 1024)))
+    record_testsuite_property("parts_sent", len(parts))
+    record_testsuite_property("parts_needed", -(-size // (256 * 1024)))
     assert len(parts) <= -(-size // (256 * 1024)) + 10
 
 

@@ -3,7 +3,7 @@
 import { html, render, renderSvg } from "../html.js";
 import { me } from "./me.js";
 import { card as find, index, lineOf } from "./pack.js";
-import { holdsOn, openSteps, stepsOf, unseen } from "./steps.js";
+import { holdsOn, isExpired, openSteps, stepsOf, unseen } from "./steps.js";
 import { waiting } from "./outbox.js";
 import { poleWords } from "./words.js";
 
@@ -52,7 +52,10 @@ function facingBlock(card) {
 export const holdBlock = (hold) => html`<p class="hold ${hold.kind}">
   <b>${hold.kind === "hold" ? "HOLD" : "CONDITION"}</b> ${hold.sentence}</p>`;
 
-const ticketBlock = (ticket) => html`<p class="ticket"><b>Ticket ${ticket.number}</b> ${ticket.sentence}</p>`;
+function ticketBlock(ticket) {
+  const words = html`<b>${isExpired(ticket) ? "EXPIRED" : "Ticket"}</b> ${isExpired(ticket) && "Ticket "}${ticket.number} ${ticket.sentence}`;
+  return html`<p class="${isExpired(ticket) ? "hold hold" : "ticket"}">${words}</p>`;
+}
 
 const warnings = (card) => html`${card.holds.map(holdBlock)}
   ${card.reversed && html`<p class="hold hold"><b>A AND B</b> the survey has them the other way round</p>`}`;
@@ -85,11 +88,12 @@ const progress = (steps) => html`<table class="steps"><caption>Steps</caption><t
 
 function claims(card) {
   const own = waiting().filter(({ kind, body }) => kind === "claim" && body.structure === card.number && body.line === card.line);
+  const standing = card.claims.filter(({ expires_at }) => Date.parse(expires_at) > Date.now());
   const rows = [
-    ...card.claims.map((claim) => html`<li><b>${claim.crew}</b> until ${claim.expires_at.slice(0, 16).replace("T", " ")}</li>`),
+    ...standing.map((claim) => html`<li><b>${claim.crew}</b> until ${claim.expires_at.slice(0, 16).replace("T", " ")}</li>`),
     ...own.map(({ body }) => html`<li><b>${body.crew}</b> from this phone, <b>not confirmed</b></li>`),
   ];
-  const clash = new Set([...card.claims.map(({ crew }) => crew), ...own.map(({ body }) => body.crew)]).size > 1;
+  const clash = new Set([...standing.map(({ crew }) => crew), ...own.map(({ body }) => body.crew)]).size > 1;
   return html`<section class="claims"><h2>Claims</h2>${clash && html`<p class="hold hold"><b>TWO CREWS</b> claim this structure; talk to each other</p>`}
     <ul>${rows.length ? rows : html`<li>none on record; that says nothing of who is there</li>`}</ul>
     <button type="button" data-do="claim">Claim for ${me().crew || "my crew"} today</button></section>`;

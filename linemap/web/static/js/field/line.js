@@ -15,8 +15,8 @@ const link = (card) => html`<a class="cell" href="${cardLink(card)}"><b>${card.n
 
 function mile(line, entry, stale) {
   const own = cards().filter((card) => card.line === line.name && card.mile === entry.mile);
-  const kept = hasMile(line.name, entry.mile) ? (stale.has(entry.mile) ? "older version on the phone" : "on the phone") : "not on the phone";
-  return html`<details class="mile"><summary><b>Mile ${entry.mile}</b> ${entry.structures} structures, ${sizeWords(entry.bytes)}, ${kept}</summary>
+  const kept = hasMile(line.name, entry.mile) ? (stale.has(entry.mile) ? "older version here" : "here") : "not on the phone";
+  return html`<details class="mile"><summary><b>Mile ${entry.mile}</b>: ${entry.structures} structures, ${sizeWords(entry.bytes)}, ${kept}</summary>
     <div class="cells">${own.map(link)}</div></details>`;
 }
 

@@ -5,7 +5,7 @@ import { cardLink } from "./card.js";
 import { askJson } from "./http.js";
 import { me } from "./me.js";
 import { card as find, cards, hoursOld, index, lineOf } from "./pack.js";
-import { holdsOn, openSteps, stepsOf } from "./steps.js";
+import { holdsOn, openSteps, stepsOf, ticketFault } from "./steps.js";
 import { distance, fix, nearest } from "./where.js";
 import { agoWords, clockWords, lengthWords } from "./words.js";
 
@@ -34,14 +34,13 @@ function consider(card, from, wanted) {
   const code = wanted ? open.find((one) => one === wanted) : open[0];
   if (!code) return null;
   const holds = holdsOn(card, code);
-  const stops = holds.filter(({ kind }) => kind === "hold").map(({ sentence }) => sentence);
-  const expired = card.tickets.filter((ticket) => ticket.valid_to && ticket.valid_to < index().server_time.slice(0, 10));
+  const stops = [...holds.filter(({ kind }) => kind === "hold").map(({ sentence }) => sentence), ticketFault(card, code)];
   const away = card === from ? "here" : `${lengthWords(distance(card, from), lineOf(card).unit)} by air`;
   return {
     number: card.number, station_text: card.station_text, next_step: code, distance_text: away, bearing_text: "", travel_text: "",
     why: ["what it requires is recorded"],
-    conditions: [...holds.filter(({ kind }) => kind === "conditional").map(({ sentence }) => sentence), ...expired.map(({ sentence }) => sentence)],
-    sentence: stops.join("; "),
+    conditions: holds.filter(({ kind }) => kind === "conditional").map(({ sentence }) => sentence),
+    sentence: stops.filter(Boolean).join("; "),
   };
 }
 
@@ -59,15 +58,17 @@ export function computed(from, crew) {
 
 async function fromServer(from, crew) {
   const at = fix();
-  const place = at ? { longitude: at.longitude, latitude: at.latitude } : { from: from.number };
-  return askJson("GET", `/api/next?${new URLSearchParams({ crew, line: from.line, ...place })}`, { patience: PATIENCE_MS });
+  const place = at
+    ? { longitude: at.longitude, latitude: at.latitude, accuracy_m: at.accuracy_m }
+    : { from: from.number };
+  return askJson("GET", `/api/next?${new URLSearchParams({ crew, line: from.line, limit: 2 * MOST, ...place })}`, { patience: PATIENCE_MS });
 }
 
 function row(line, item) {
   const card = find(line, item.number);
-  const facts = [item.distance_text, item.bearing_text, item.travel_text].filter(Boolean).join(", ");
+  const facts = [item.distance_text, item.bearing_text].filter(Boolean).join(", ");
   return html`<li><a class="next-row" href="${card ? cardLink(card) : "#"}"><b class="big">${item.number}</b>
-    <span><b>${stepWords(item.next_step)}</b> ${facts}<br><small>${item.why.join("; ")}</small>
+    <span><b>${stepWords(item.next_step)}</b> ${facts}${item.travel_text && html`<small>${item.travel_text}</small>`}<small>${item.why.join("; ")}</small>
     ${item.conditions.map((words) => html`<small class="condition"><b>ONLY WITH</b> ${words}</small>`)}</span></a></li>`;
 }
 
@@ -88,7 +89,7 @@ function crewChoice() {
 
 function show(main, from, list, at) {
   const refused = list.refused.length ? html`<details class="refused"><summary>${list.refused.length} not to be gone to now</summary><ul>
-    ${list.refused.map(({ number, sentence }) => html`<li><b>${number}</b> ${sentence}</li>`)}</ul></details>` : "";
+    ${list.refused.map(({ number, sentence }) => html`<li>${sentence.startsWith(number) ? sentence : html`<b>${number}</b> ${sentence}`}</li>`)}</ul></details>` : "";
   render(main, html`<div class="next"><h1 tabindex="-1">Next for ${list.for || "any crew"}</h1>${crewChoice()}<p class="source">${source(list, at)}</p>${whereWords(list.where)}
     <ol class="plain">${list.workable.length ? list.workable.map((item) => row(from.line, item)) : html`<li>No structure with an open step is on record.</li>`}</ol>
     ${refused}<p class="caution">${list.caution}</p></div>`);
@@ -104,6 +105,7 @@ export async function showNext(main, last, stillHere) {
   }
   const { crew } = me();
   show(main, from, computed(from, crew), 0);
+  if (!crew) return;
   try {
     const list = await fromServer(from, crew);
     if (stillHere()) show(main, from, list, Date.now());

@@ -41,6 +41,13 @@ export function hoursOld() {
   return hours < -0.1 ? Infinity : Math.max(hours, 0);
 }
 
+/** The day that holds and tickets are held against: today, unless the job is shown for an earlier day. */
+export function dayNow() {
+  const { as_of, server_time } = kept.index;
+  const now = new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 10);
+  return as_of < server_time.slice(0, 10) ? as_of : now;
+}
+
 /** Is what the phone has older than the server allows? */
 export const isStale = () => !kept.index || hoursOld() > kept.index.stale_after_hours;
 

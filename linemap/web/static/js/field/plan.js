@@ -12,7 +12,7 @@ const MARGIN = 34;
 const AROUND = 4;
 const METRES_PER_DEGREE = 111320;
 
-const WORDS = { access: "access road", road: "road", river: "river", "other line": "other line: treat as energized", gate: "gate", wetland: "wetland" };
+const WORDS = { access: "access road", road: "road", river: "river", "other line": "other line: treat as energized", gate: "gate", wetland: "wetland", crossing: "crossing: see the card" };
 
 /** A north-up drawing around some points: [longitude, latitude] to pixels, and pixels a metre. */
 function scaleFor(points) {
@@ -36,12 +36,14 @@ function runs({ type, coordinates, geometries }) {
   return type === "MultiPolygon" ? coordinates.flat() : coordinates;
 }
 
+const layerClass = (layer) => `layer-${layer.replace(/[^a-z]+/gi, "-")}`;
+
 function feature({ geometry, properties }, at) {
-  const name = properties.layer.replace(/\s+/g, "-");
+  const name = layerClass(properties.layer);
   return runs(geometry).map((points) => {
     if (points.length > 1) return html`<path class="plan-line ${name}" d="${path(points, at)}"></path>`;
     const [x, y] = at(points[0]);
-    return html`<rect class="plan-gate" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${x + 11}" y="${y + 6}">${properties.name}</text>`;
+    return html`<rect class="plan-mark ${name}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${x}" y="${y + 26}" text-anchor="middle">${properties.name}</text>`;
   });
 }
 
@@ -81,7 +83,7 @@ export function showPlan(main, card) {
         <path class="plan-bar" d="M12 ${SIDE - 12}h${bar * px}"></path><text x="12" y="${SIDE - 20}">${lengthWords(bar, unit)}</text>
         <text x="${SIDE - 20}" y="26" text-anchor="middle">N</text><path class="plan-bar" d="M${SIDE - 20} 52v-18l-6 8m6 -8l6 8"></path></svg>
       <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1).number}. A cross marks a hold.</p>
-      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layer.replace(/\s+/g, "-")}"></i>${WORDS[layer] ?? layer}</li>`)}</ul>
+      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layerClass(layer)}"></i>${WORDS[layer] ?? layer}</li>`)}</ul>
       <a class="button" href="${cardLink(card)}">Back to the card</a></div>`,
   );
 }

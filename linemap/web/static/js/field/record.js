@@ -5,7 +5,7 @@ import { holdBlock } from "./card.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
 import { index } from "./pack.js";
-import { holdsOn, openSteps, stepsOf } from "./steps.js";
+import { holdsOn, openSteps, stepsOf, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
 import { poleWords, stamp } from "./words.js";
@@ -83,6 +83,7 @@ export function showRecord(main, card, code) {
     main,
     html`<form class="record" data-step="${code}" data-number="${card.number}"><h1 tabindex="-1"><small>${card.number}</small> ${step.words}</h1>
       ${holdsOn(card, code).map(holdBlock)}
+      ${ticketFault(card, code) && html`<p class="hold hold"><b>TICKET</b> ${ticketFault(card, code)}</p>`}
       ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.join(", ")}. It is kept as you say it, with a remark.</p>` : ""}
       <div data-place></div>${saveButtons(card, step)}${extras()}
       <div class="pair"><a class="button" href="${recordLink(card, "")}">Other step</a><a class="button" href="#${new URLSearchParams({ v: "card", n: card.number, l: card.line })}">Not now</a></div></form>`,

@@ -1,7 +1,7 @@
 // Where a structure stands: what its pack says, with the records of this phone that the pack cannot know yet.
 
 import { eventsAt } from "./outbox.js";
-import { index } from "./pack.js";
+import { dayNow, index } from "./pack.js";
 
 const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
 
@@ -52,3 +52,14 @@ export function openSteps(steps) {
 
 /** Holds of a card that touch a step. */
 export const holdsOn = (card, code) => card.holds.filter((hold) => hold.stops.includes(code));
+
+/** Had a ticket run out on the day that counts? */
+export const isExpired = (ticket) => ticket.valid_to !== "" && ticket.valid_to < dayNow();
+
+/** Why a step that digs has no ticket to go by, in words; "" when it has one, or does not dig. */
+export function ticketFault(card, code) {
+  if (!index().workflow.steps.find((step) => step.code === code)?.needs_ticket) return "";
+  if (!card.tickets.length) return "no locate ticket on record covers it";
+  if (!card.tickets.every(isExpired)) return "";
+  return card.tickets.map(({ number, sentence }) => `ticket ${number} ${sentence}`).join("; ");
+}

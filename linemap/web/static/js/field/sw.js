@@ -34,11 +34,17 @@ async function elsewhere(request) {
   }
 }
 
-/** Files of the field page come from its cache; the same file for another page comes from the server. */
+/** Does the asker get this file from the cache? A file that other pages use too only goes to the field page. */
+async function isOwn({ clientId, request }) {
+  const { pathname } = new URL(request.url);
+  if (pathname.includes("/field")) return true;
+  const asker = clientId ? await self.clients.get(clientId) : null;
+  return asker !== null && asker !== undefined && new URL(asker.url).pathname === "/field";
+}
+
 async function file(event) {
-  const asker = event.clientId ? await self.clients.get(event.clientId) : null;
-  const own = asker && new URL(asker.url).pathname === "/field";
-  const found = own ? await (await caches.open(SHELL)).match(event.request, { ignoreVary: true }) : null;
+  const cache = await caches.open(SHELL);
+  const found = (await isOwn(event)) ? await cache.match(event.request, { ignoreVary: true }) : null;
   return found ?? fetch(event.request);
 }
 

@@ -262,6 +262,12 @@ event = Table(
     Index(None, "line", "structure"),
     sqlite_autoincrement=True,
 )
+Index(
+    "ix_event_supersedes",
+    event.c.supersedes,
+    sqlite_where=event.c.supersedes != "",
+    postgresql_where=event.c.supersedes != "",
+)
 
 #: What crews say they will work on next. Only added to, as `event`.
 claim = Table(
@@ -454,18 +460,6 @@ structure_type = Table(
     Column("guyed", Boolean(create_constraint=False)),
 )
 
-#: The owner's framing table, a row a dimension of a type; `choice` holds what is no number.
-framing = Table(
-    "framing",
-    metadata,
-    _seq(),
-    _file(),
-    *_texts("code", "dimension"),
-    Column("value", Double),
-    *_texts("choice", "drawing"),
-    _whole("source_row"),
-)
-
 #: Frozen plans: one row a baseline, never changed; weeks and counts stand in order.
 plan = Table(
     "plan",
@@ -477,6 +471,18 @@ plan = Table(
     Column("weeks", JSON, nullable=False),
     Column("planned", JSON, nullable=False),
     UniqueConstraint("line", "step", "revision"),
+)
+
+#: The owner's framing table, a row a dimension of a type; `choice` holds what is no number.
+framing = Table(
+    "framing",
+    metadata,
+    _seq(),
+    _file(),
+    *_texts("code", "dimension"),
+    Column("value", Double),
+    *_texts("choice", "drawing"),
+    _whole("source_row"),
 )
 
 #: Append-only, as `event`: what people decided about causes found in the survey.

@@ -10,6 +10,7 @@ from fastapi import Request
 
 from linemap.domain.person import Person
 from linemap.service.record import Known, what_is_known
+from linemap.service.turns import Turns
 from linemap.store.database import Database
 from linemap.web.cache import PERSON, AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
@@ -28,6 +29,8 @@ class Recorder:
 
     cache: AnswerCache
     now: dt.datetime
+    #: Through which events are stored.
+    turns: Turns
     #: None = nobody signed in.
     person: Person | None
 
@@ -53,4 +56,9 @@ class Recorder:
 def recorder(request: Request) -> Recorder:
     """Return what a route needs to store a record; a dependency of the routes."""
     clock: Callable[[], dt.datetime] = request.app.state.now
-    return Recorder(cache=answers(request), now=clock(), person=request.scope.get(PERSON))
+    return Recorder(
+        cache=answers(request),
+        now=clock(),
+        turns=request.app.state.turns,
+        person=request.scope.get(PERSON),
+    )

@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from linemap.domain.chain import event_values
 from linemap.domain.event import Event
-from linemap.service.record import Outcome, Refused, record_events
+from linemap.service.record import Outcome, Refused
 from linemap.store.events import since as events_since
 from linemap.web.record_models import EventBatch, EventList, EventRequest, EventResults
 from linemap.web.recorder import REFUSALS, Recorder, recorder
@@ -34,7 +34,7 @@ def post_events(batch: EventBatch, recording: _Recorder) -> Response:
     """
     skew = (batch.sent_at - recording.now).total_seconds()
     reported = [_reported(said, recording, skew) for said in batch.events]
-    recorded = record_events(recording.database, recording.known, reported)
+    recorded = recording.turns.record(recording.known, reported)
     body = {
         "received_at": recording.now.astimezone(dt.UTC).isoformat(),
         "skew_s": round(skew, 3),

@@ -34,6 +34,7 @@ _WAYS = """\
 <nav class="ways" aria-label="Pages of the job">
 <a href="/" aria-current="page">Map</a>
 <a href="/survey">Survey</a>
+<a href="/progress">Progress</a>
 <a href="/files">Files</a>
 </nav>
 """

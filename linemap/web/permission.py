@@ -55,7 +55,8 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/next": {"GET": _RECORDERS},
         "/api/where": {"GET": _RECORDERS},
         # recording; records and photos hold names and free words, so viewers do not get them as they are
-        "/api/events": {"GET": _RECORDERS, "POST": _RECORDERS},
+        # the record as written, with its hashes: a word taken out of a note would break the chain
+        "/api/events": {"GET": _MANAGER, "POST": _RECORDERS},
         "/api/photos/{id}": {"GET": _RECORDERS, "HEAD": _RECORDERS, "PUT": _RECORDERS},
         "/api/claims": {"GET": _RECORDERS, "POST": _RECORDERS},
         "/api/briefings": {"POST": _RECORDERS},
@@ -71,6 +72,8 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/progress": {"GET": _ALL},
         "/api/progress": {"GET": _ALL},
         "/api/progress/period": {"GET": _RECORDERS},
+        # sheets to print, as a crew may see the job
+        "/api/sheets/{sheet}.pdf": {"GET": _RECORDERS},
         # loaded files hold what is restricted, byte for byte
         "/files": {"GET": _MANAGER},
         "/api/files": {"GET": _MANAGER},

@@ -14,9 +14,9 @@ import typer
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say
 from linemap.domain.decision import Answer
 from linemap.errors import InputRefused, Problem
+from linemap.service.build import build_view
 from linemap.service.job import open_job
 from linemap.service.survey_page import Asked, decide, survey_payload, verdict_changes
-from linemap.service.view import build_view
 from linemap.store.database import Database
 
 __all__ = ["decide_command"]

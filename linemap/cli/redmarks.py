@@ -12,9 +12,9 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.write import write_bytes
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import Paper, red_marks_pdf
+from linemap.service.build import build_view
 from linemap.service.job import open_job
 from linemap.service.red_marks import red_marks
-from linemap.service.view import build_view
 
 __all__ = ["redmarks_command"]
 

@@ -16,8 +16,9 @@ from linemap.domain.event import Event
 from linemap.domain.finding import Finding
 from linemap.domain.replay import corrected_ids
 from linemap.domain.status import Key, StructureStatus, fold_structure
+from linemap.service.build import by_structure, recorded_findings, shown_events
 from linemap.service.later import Later
-from linemap.service.view import Computed, JobView, by_structure, recorded_findings, shown_events
+from linemap.service.view import Computed, JobView
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.events import since

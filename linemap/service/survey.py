@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from linemap.domain.cause import Cause
 from linemap.domain.orientation import Verdict
+from linemap.service.build import build_view
 from linemap.service.columns import station_texts
 from linemap.service.facts import second_evidence_words
-from linemap.service.view import JobView, build_view
+from linemap.service.view import JobView
 from linemap.store.database import Database
 
 __all__ = ["Checked", "check_job", "rows_of_view"]

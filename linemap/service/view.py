@@ -3,40 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TypeVar
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
-import numpy as np
-
-from linemap.domain.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
+from linemap.domain.anchor_check import AnchorCheck
 from linemap.domain.briefed import Briefed
 from linemap.domain.cause import Cause
-from linemap.domain.causes import find_causes
 from linemap.domain.claim import Claim
 from linemap.domain.context import ContextFeature
 from linemap.domain.crossing import Crossing
-from linemap.domain.decision import Decision, DecisionKey, corrected_shots, standing
+from linemap.domain.decision import Decision, DecisionKey
 from linemap.domain.declaration import Declaration
 from linemap.domain.event import Event
-from linemap.domain.fact import RecordedFact, facts_by_structure
-from linemap.domain.figures import Figures, figures, network_of
+from linemap.domain.fact import RecordedFact
+from linemap.domain.figures import Figures
 from linemap.domain.finding import Finding
-from linemap.domain.framing_type import FramingType, framing_types
+from linemap.domain.framing_type import FramingType
 from linemap.domain.guy import Guy
-from linemap.domain.hold import Hold, holds_by_structure
-from linemap.domain.hold_release import HoldRelease, apply_releases
-from linemap.domain.line import Line
+from linemap.domain.hold import Hold
+from linemap.domain.hold_release import HoldRelease
 from linemap.domain.material import Receipt
-from linemap.domain.orientation import Checks, check, withhold
+from linemap.domain.orientation import Checks
 from linemap.domain.plan import Baseline
 from linemap.domain.punch import PunchEntry
-from linemap.domain.replay import corrected_ids
-from linemap.domain.review import review
-from linemap.domain.set_poles import SetPoles, cluster_poles
+from linemap.domain.set_poles import SetPoles
 from linemap.domain.shot import Shot
-from linemap.domain.status import StructureStatus, fold
-from linemap.domain.structure import Pole, Structures
+from linemap.domain.status import StructureStatus
+from linemap.domain.structure import Pole
 from linemap.domain.structure_type import StructureType
 from linemap.domain.ticket import Ticket
 from linemap.domain.tolerance import Tolerances
@@ -45,44 +38,8 @@ from linemap.domain.workflow import Workflow
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.geodesy import Projection
-from linemap.service.columns import findings_by_row
-from linemap.service.factor import mean_factor
-from linemap.service.rules import AUTO, read_blocks_owned
-from linemap.store.claims import load_briefings, load_claims
-from linemap.store.context import load_crossings, load_features
-from linemap.store.database import Database
-from linemap.store.decisions import load_decisions
-from linemap.store.events import since
-from linemap.store.facts import load_facts
-from linemap.store.framing import load_framing
-from linemap.store.guys import load_guys
-from linemap.store.hold_releases import load_releases
-from linemap.store.holds import load_holds
-from linemap.store.job import load_job
-from linemap.store.lines import load_lines
-from linemap.store.plans import load_baselines
-from linemap.store.punch import load_punch
-from linemap.store.receipts import load_receipts
-from linemap.store.revisions import RecordedChange, changes
-from linemap.store.shots import load_shots
-from linemap.store.structures import load_poles, load_structures
-from linemap.store.tickets import load_tickets
-from linemap.store.types import load_types
 
-_Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
-
-__all__ = [
-    "CAUTION",
-    "STAGES",
-    "Computed",
-    "JobView",
-    "build_view",
-    "by_structure",
-    "compute_view",
-    "pole_letters",
-    "recorded_findings",
-    "shown_events",
-]
+__all__ = ["CAUTION", "STAGES", "Computed", "JobView"]
 
 #: Printed wherever positions, holds or crossings are shown.
 CAUTION = (
@@ -218,244 +175,3 @@ class Computed:
     rejected: tuple[DecisionKey, ...]
     #: Identifiers of events that others correct, among those of the day shown and before.
     corrected: frozenset[str]
-
-
-def build_view(
-    database: Database,
-    *,
-    today: dt.date,
-    as_of: dt.date | None = None,
-    tile_url: str = "",
-    tile_attribution: str = "",
-) -> JobView:
-    """Load a whole job in one transaction and compute it; see `compute_view`."""
-    return compute_view(
-        database, today=today, as_of=as_of, tile_url=tile_url, tile_attribution=tile_attribution
-    ).view
-
-
-def compute_view(
-    database: Database,
-    *,
-    today: dt.date,
-    as_of: dt.date | None = None,
-    tile_url: str = "",
-    tile_attribution: str = "",
-) -> Computed:
-    """Load a whole job in one transaction and compute it, ready to take in new records.
-
-    Parameters
-    ----------
-    database : Database
-    today : datetime.date
-        The clock of the caller, used when neither `as_of` nor the job's data date is given.
-    as_of : datetime.date, optional
-        Show the job as of the end of this day.
-    tile_url, tile_attribution : str
-        Passed through to the page.
-
-    Raises
-    ------
-    NotFound
-        If the job has no line with structures yet.
-    """
-    with database.reading() as connection:
-        record = load_job(connection)
-        loaded_lines = load_lines(connection)
-        structures = load_structures(connection)
-        poles = load_poles(connection)
-        guys = load_guys(connection)
-        facts = load_facts(connection)
-        observed = load_shots(connection)
-        decisions = load_decisions(connection)
-        received = since(connection, 0)
-        claims = load_claims(connection)
-        briefings = load_briefings(connection)
-        releases = load_releases(connection)
-        all_holds = apply_releases(load_holds(connection), releases)
-        crossings = load_crossings(connection)
-        features = load_features(connection)
-        type_table = load_types(connection)
-        framing = framing_types(load_framing(connection))
-        baselines = load_baselines(connection)
-        tickets, receipts = load_tickets(connection), load_receipts(connection)
-        punch = load_punch(connection)
-        changed = [
-            (line.name, recorded) for line in loaded_lines for recorded in changes(connection, line.name)
-        ]
-    if not loaded_lines or not len(structures):
-        raise NotFound(
-            f"job {record.name} has no line with structures yet: load a centreline and a structure list"
-        )
-    all_events = tuple(each.event for each in received)
-    projection = Projection.from_text(loaded_lines[0].crs)
-    types = {entry.code: entry for entry in type_table}
-    declaration = record.declaration(projection.unit)
-    structures = _with_types(structures, types)
-    if declaration.combined_factor.strip().casefold() == AUTO:
-        loaded_lines = _with_mean_factors(loaded_lines, structures, projection)
-    computed = figures(loaded_lines, structures, projection=projection)
-    tolerances = record.tolerances(loaded_lines[0].unit)
-    shots, correction_notes = corrected_shots(observed, decisions)
-    set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    judged = check(computed, set_poles, tolerances)
-    rejected = tuple(key for key, decision in standing(decisions).items() if decision.answer == "rejected")
-    causes = find_causes(
-        computed,
-        set_poles,
-        judged,
-        shots,
-        events=all_events,
-        tolerances=tolerances,
-        poles=poles,
-        workflow=record.workflow,
-        rejected=rejected,
-    )
-    checks = withhold(judged, computed, missing=declaration.missing)
-    anchor_checks, anchor_findings = check_anchors(
-        computed,
-        set_poles,
-        guys,
-        shots,
-        tolerances,
-        anchor_tolerances=AnchorTolerances.default(loaded_lines[0].unit),
-    )
-    day = as_of or record.data_date or today
-    shown = shown_events(all_events, day)
-    statuses = fold(shown, record.workflow, pole_letters=pole_letters(computed))
-    standing_findings = (*review(computed), *set_poles.findings, *checks.findings, *anchor_findings)
-    found = (*standing_findings, *recorded_findings(statuses))
-    row_of = {
-        (computed.lines[computed.line_index[row]].name, number): row
-        for row, number in enumerate(computed.structures.number)
-    }
-    view = JobView(
-        name=record.name,
-        data_version=record.data_version,
-        base_version=record.base_version,
-        as_of=day,
-        tile_url=tile_url,
-        tile_attribution=tile_attribution,
-        projection=projection,
-        network=network_of(computed.lines),
-        figures=computed,
-        set_poles=set_poles,
-        checks=checks,
-        guys=guys,
-        anchor_checks=anchor_checks,
-        tolerances=tolerances,
-        declaration=declaration,
-        observed_shots=observed,
-        decisions=decisions,
-        causes=causes,
-        correction_notes=correction_notes,
-        workflow=record.workflow,
-        findings=found,
-        findings_by_row=findings_by_row(computed, found),
-        statuses=statuses,
-        holds=all_holds,
-        releases=releases,
-        holds_by_row={
-            row_of[key]: list(held) for key, held in holds_by_structure(all_holds, row_of, on=day).items()
-        },
-        events_by_structure=by_structure(all_events),
-        claims_by_structure=by_structure(claims),
-        briefings_by_structure=by_structure(briefings),
-        poles_by_structure=by_structure(poles),
-        shots_by_structure=by_structure(shots, only_line=_only_line(computed)),
-        changes_by_structure=_changes(changed),
-        crossings=crossings,
-        context=features,
-        types=types,
-        row_of=row_of,
-        framing=framing,
-        blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
-        facts_by_structure=facts_by_structure(facts, only_line=_only_line(computed), until=day),
-        baselines=baselines,
-        calendar=record.calendar or MON_THU,
-        calendar_declared=record.calendar is not None,
-        tickets=tickets,
-        receipts=receipts,
-        punch=punch,
-    )
-    return Computed(
-        view=view,
-        last_seq=received[-1].seq if received else 0,
-        findings=standing_findings,
-        findings_by_row=findings_by_row(computed, standing_findings),
-        judged=judged,
-        shots=shots,
-        rejected=rejected,
-        corrected=corrected_ids(shown),
-    )
-
-
-def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
-    """Return the events that had happened by the end of the day shown."""
-    return [event for event in events if event.moment.date() <= day]
-
-
-def recorded_findings(statuses: Mapping[tuple[str, str], StructureStatus]) -> tuple[Finding, ...]:
-    """Return what the record itself gives to look at."""
-    return tuple(finding for status in statuses.values() for finding in status.findings)
-
-
-def _with_mean_factors(
-    loaded: tuple[Line, ...], structures: Structures, projection: Projection
-) -> tuple[Line, ...]:
-    """Give every line the mean factor of its structures."""
-    factors = [mean_factor(line.name, structures, projection) for line in loaded]
-    return tuple(
-        replace(line, combined_factor=factor, combined_factor_declared=True)
-        for line, factor in zip(loaded, factors, strict=True)
-    )
-
-
-def _with_types(structures: Structures, types: Mapping[str, StructureType]) -> Structures:
-    """Fill what the structure list leaves at its default from the owner's type table."""
-    known = [types.get(code) for code in structures.type_code]
-    if not any(known):
-        return structures
-    spacing, count = structures.spacing.copy(), structures.pole_count.copy()
-    rule, breaks = structures.rule.copy(), structures.section_break.copy()
-    for row, entry in enumerate(known):
-        if entry is None:
-            continue
-        if entry.spacing is not None and np.isnan(spacing[row]):
-            spacing[row] = entry.spacing
-        count[row] = max(count[row], entry.pole_count)
-        rule[row] = rule[row] or entry.rule
-        breaks[row] |= entry.section_break
-    return replace(structures, spacing=spacing, pole_count=count, rule=rule, section_break=breaks)
-
-
-def _changes(changed: list[tuple[str, RecordedChange]]) -> dict[tuple[str, str], list[str]]:
-    gathered: dict[tuple[str, str], list[str]] = {}
-    for line, recorded in changed:
-        label = f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
-        gathered.setdefault((line, recorded.change.number), []).append(f"{label}: {recorded.change.words}")
-    return gathered
-
-
-def _only_line(computed: Figures) -> str:
-    return computed.lines[0].name if len(computed.lines) == 1 else ""
-
-
-def pole_letters(computed: Figures) -> dict[tuple[str, str], str]:
-    """Return the poles of each structure, "AB" or "ABC"."""
-    return {
-        (computed.lines[index].name, number): "ABC"[: int(count)]
-        for index, number, count in zip(
-            computed.line_index, computed.structures.number, computed.structures.pole_count, strict=True
-        )
-    }
-
-
-def by_structure(
-    records: tuple[_Record, ...], *, only_line: str = ""
-) -> dict[tuple[str, str], list[_Record]]:
-    """Gather records by (line, structure); `only_line` is the line of those that name none."""
-    gathered: dict[tuple[str, str], list[_Record]] = {}
-    for record in records:
-        gathered.setdefault((record.line or only_line, record.structure), []).append(record)
-    return gathered

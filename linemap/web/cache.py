@@ -15,9 +15,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from linemap.domain.person import Audience, Person
+from linemap.service.build import compute_view
 from linemap.service.live import refreshed
 from linemap.service.redact import Redactor
-from linemap.service.view import Computed, JobView, compute_view
+from linemap.service.view import Computed, JobView
 from linemap.settings import Settings
 from linemap.store.database import Database
 from linemap.store.job import load_data_version, load_versions

@@ -11,7 +11,7 @@ import pytest
 
 from linemap.cli.main import main
 from linemap.domain.workflow import FRAMED_ALOFT
-from linemap.service.view import build_view
+from linemap.service.build import build_view
 from linemap.store.database import open_job
 
 

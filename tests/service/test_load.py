@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from linemap.errors import InputRefused, Severity
+from linemap.service.build import build_view
 from linemap.service.job import JobRules, create_job, declare
 from linemap.service.load import LoadRequest, load_files
-from linemap.service.view import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.files import file_content, list_files
 from linemap.store.job import load_data_version

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from linemap.domain.event import Event
+from linemap.service.build import compute_view
 from linemap.service.live import refreshed
 from linemap.service.record import (
     Known,
@@ -23,7 +24,7 @@ from linemap.service.record import (
     record_events,
     what_is_known,
 )
-from linemap.service.view import JobView, compute_view
+from linemap.service.view import JobView
 from linemap.store.database import Database, open_job
 
 DAY = dt.date(2026, 5, 15)

@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from linemap.report.mark_sheet import MarkedStructure, MarkSheet
+from linemap.service.build import build_view
 from linemap.service.red_marks import red_marks
 from linemap.service.survey_page import Asked, decide
-from linemap.service.view import JobView, build_view
+from linemap.service.view import JobView
 from linemap.store.database import Database, open_job
 
 

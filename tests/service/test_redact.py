@@ -18,12 +18,13 @@ from linemap.domain.event import Event
 from linemap.domain.hold import Hold
 from linemap.domain.hold_release import HoldRelease
 from linemap.domain.person import Audience, Person, Role
+from linemap.service.build import build_view
 from linemap.service.export import ExportFormat, export_job, snapshot_payloads
 from linemap.service.holds import holds_payload
 from linemap.service.redact import PLAIN, TREATED, redact_view
 from linemap.service.restricted import RestrictedWords, hold_kind, is_secret_feature, restricted_words
 from linemap.service.survey_page import survey_payload
-from linemap.service.view import JobView, build_view
+from linemap.service.view import JobView
 from linemap.store.context import load_crossings, load_features, replace_crossings, replace_features
 from linemap.store.database import open_job
 from linemap.store.events import add_events

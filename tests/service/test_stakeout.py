@@ -14,10 +14,11 @@ from linemap.domain.set_poles import cluster_poles
 from linemap.domain.stakeout import StakePlan
 from linemap.io.read import read_source
 from linemap.io.shots import read_shots
+from linemap.service.build import build_view
 from linemap.service.job import JobRules, create_job
 from linemap.service.load import LoadRequest, load_files
 from linemap.service.stakeout import anchors_of_job, points_of_job, staking_table, write_point_file
-from linemap.service.view import CAUTION, JobView, build_view
+from linemap.service.view import CAUTION, JobView
 from linemap.store.database import open_job
 
 Key = dict[str, list[dict[str, str]]]

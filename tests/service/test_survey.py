@@ -11,8 +11,9 @@ import pytest
 
 from linemap.domain.cause import Cause
 from linemap.domain.decision import Answer, Decision
+from linemap.service.build import build_view
 from linemap.service.survey import check_job
-from linemap.service.view import JobView, build_view
+from linemap.service.view import JobView
 from linemap.store.database import Database, open_job
 from linemap.store.decisions import add_decision
 

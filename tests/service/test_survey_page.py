@@ -13,6 +13,7 @@ import pytest
 
 from linemap.domain.decision import Answer
 from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.service.build import build_view
 from linemap.service.survey_page import (
     Asked,
     corrected_by,
@@ -21,7 +22,7 @@ from linemap.service.survey_page import (
     survey_payload,
     verdict_changes,
 )
-from linemap.service.view import JobView, build_view
+from linemap.service.view import JobView
 from linemap.store.database import Database, open_job
 from linemap.store.decisions import load_decisions
 

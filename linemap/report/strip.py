@@ -25,7 +25,7 @@ SIGNS: Mapping[str, tuple[str, str, bool]] = {
     "dug": ("dug", "m-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0Z", False),
     "framed": ("framed", "m-6 5l6 -11l6 11Z", False),
     "set": ("set", "m-6 -6h12v12h-12Z", True),
-    "inspected": ("set and inspected", "m-7 0l7 -7l7 7l-7 7Z", True),
+    "inspected": ("inspected", "m-7 0l7 -7l7 7l-7 7Z", True),
 }
 
 

@@ -188,7 +188,7 @@ def test_filters_and_order(watch: Callable[..., Any], line_url: str, make_sample
     first = page.locator(".grid-row").first
     expect(first).to_contain_text("nothing recorded")
     page.locator("[data-by=stage] button").click()
-    expect(first).to_contain_text("set and inspected")
+    expect(first).to_contain_text("inspected")
     expect(page.locator("[data-by=stage]")).to_have_attribute("aria-sort", "descending")
 
 

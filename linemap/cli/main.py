@@ -34,6 +34,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "export": "export",
         "stakeout": "stakeout",
         "marks": "marks",
+        "print": "printing",
         "next": "next",
         "progress": "progress",
         "serve": "serve",

@@ -9,23 +9,16 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
-from typing import Literal
 
-from reportlab.lib.pagesizes import A4, landscape, letter
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from linemap.report.mark_sheet import MarkedPole, MarkedStructure, MarkSheet
+from linemap.report.paper import BOLD, LANDSCAPE, PLAIN, Paper, printable, use_fonts
 
 __all__ = ["Paper", "red_marks_pdf"]
 
-Paper = Literal["letter", "a4"]
-
-_PLAIN, _BOLD = "Vera", "VeraBd"
-_SIZES = {"letter": landscape(letter), "a4": landscape(A4)}
 _MARGIN = 34.0
 _HEAD, _FOOT = 84.0, 42.0
 _LINE = 10.5
@@ -43,7 +36,6 @@ _RIGHT = {
     "right": 427.0,
     "sigma": 457.0,
 }
-_SPELLED = str.maketrans({"→": ">", "Δ": "d", "≤": "<=", "≥": ">=", "’": "'", "\n": " ", "\t": " "})
 #: A text of more lines than this is cut: a block must fit on a page.
 _MOST_LINES = 14
 
@@ -55,7 +47,7 @@ class _Text:
     x: float
     down: float
     text: str
-    font: str = _PLAIN
+    font: str = PLAIN
     size: float = _SIZE
     colour: tuple[float, float, float] = _INK
     ends_at_x: bool = False
@@ -81,13 +73,13 @@ def red_marks_pdf(sheet: MarkSheet, *, paper: Paper = "letter") -> bytes:
     paper : {"letter", "a4"}
         Landscape.
     """
-    _use_fonts()
-    width, height = _SIZES[paper]
+    use_fonts()
+    width, height = LANDSCAPE[paper]
     room = height - 2 * _MARGIN - _HEAD - _FOOT
     pages = list(_paged(_blocks(sheet, width - 2 * _MARGIN), room))
     into = io.BytesIO()
-    canvas = Canvas(into, pagesize=(width, height), invariant=1, pageCompression=1, initialFontName=_PLAIN)
-    canvas.setTitle(_printable(f"{sheet.job}: as-set table and red marks"))
+    canvas = Canvas(into, pagesize=(width, height), invariant=1, pageCompression=1, initialFontName=PLAIN)
+    canvas.setTitle(printable(f"{sheet.job}: as-set table and red marks"))
     canvas.setAuthor("linemap")
     canvas.setSubject(f"data version {sheet.data_version}, as of {sheet.data_date}")
     for number, blocks in enumerate(pages, start=1):
@@ -96,20 +88,6 @@ def red_marks_pdf(sheet: MarkSheet, *, paper: Paper = "letter") -> bytes:
         canvas.showPage()
     canvas.save()
     return into.getvalue()
-
-
-def _use_fonts() -> None:
-    """Make the fonts known to reportlab; knowing them already is no harm."""
-    folder = files("reportlab").joinpath("fonts")
-    known = pdfmetrics.getRegisteredFontNames()
-    for name in (_PLAIN, _BOLD):
-        if name not in known:
-            pdfmetrics.registerFont(TTFont(name, str(folder.joinpath(f"{name}.ttf"))))
-
-
-def _printable(text: str) -> str:
-    glyphs = pdfmetrics.getFont(_PLAIN).face.charToGlyph
-    return "".join(sign if ord(sign) in glyphs else "?" for sign in text.translate(_SPELLED))
 
 
 def _blocks(sheet: MarkSheet, width: float) -> Iterator[_Block]:
@@ -153,7 +131,7 @@ def _words_block(paragraphs: Iterable[str], width: float) -> _Block:
 
 
 def _wrapped(text: str, width: float, *, size: float = _SIZE) -> list[str]:
-    pieces: list[str] = simpleSplit(_broken(_printable(text)), _PLAIN, size, width)
+    pieces: list[str] = simpleSplit(_broken(printable(text)), PLAIN, size, width)
     return (
         pieces
         if len(pieces) <= _MOST_LINES
@@ -169,11 +147,11 @@ def _broken(text: str) -> str:
 def _structure_block(each: MarkedStructure, width: float) -> _Block:
     colour = _RED if each.marked else _INK
     texts = [
-        _Text(0.0, _LINE, _printable(each.number), _BOLD, 10.0, colour),
-        _Text(0.0, 2 * _LINE, _printable(each.station), size=_SMALL, colour=_GREY),
+        _Text(0.0, _LINE, printable(each.number), BOLD, 10.0, colour),
+        _Text(0.0, 2 * _LINE, printable(each.station), size=_SMALL, colour=_GREY),
     ]
     verdict = _wrapped(each.verdict, _LEFT["pole"] - 8.0)
-    texts += [_Text(0.0, (3 + i) * _LINE, piece, _BOLD, _SIZE, colour) for i, piece in enumerate(verdict)]
+    texts += [_Text(0.0, (3 + i) * _LINE, piece, BOLD, _SIZE, colour) for i, piece in enumerate(verdict)]
     for i, pole in enumerate(each.poles, start=1):
         texts += _pole_texts(pole, i * _LINE, colour)
     for i, (name, value) in enumerate(each.residuals, start=1):
@@ -193,12 +171,12 @@ def _pole_texts(pole: MarkedPole, down: float, colour: tuple[float, float, float
         (pole.sigma, _INK),
     )
     told = [
-        _Text(x, down, text, _PLAIN, _SIZE, ink, ends_at_x=True)
+        _Text(x, down, text, PLAIN, _SIZE, ink, ends_at_x=True)
         for x, (text, ink) in zip(_RIGHT.values(), numbers, strict=True)
         if text
     ]
     return [
-        _Text(_LEFT["pole"], down, pole.letter, _BOLD),
+        _Text(_LEFT["pole"], down, pole.letter, BOLD),
         *told,
         _Text(_LEFT["measured"] + 6.0, down, pole.measured, colour=_GREY),
     ]
@@ -291,14 +269,14 @@ def _head_texts(sheet: MarkSheet, width: float, version: str) -> list[_Text]:
     more = [f"and {len(lines) - 3} more"] if len(lines) > 4 else []
     lines = lines[:3] + (more or lines[3:4])
     headings = [
-        *(_Text(x, _HEAD - 5.0, name, _BOLD, _SMALL) for name, x in _LEFT.items() if name != "measured"),
-        _Text(_LEFT["measured"] + 6.0, _HEAD - 5.0, "measured", _BOLD, _SMALL),
-        *(_Text(x, _HEAD - 5.0, name, _BOLD, _SMALL, ends_at_x=True) for name, x in _RIGHT.items()),
+        *(_Text(x, _HEAD - 5.0, name, BOLD, _SMALL) for name, x in _LEFT.items() if name != "measured"),
+        _Text(_LEFT["measured"] + 6.0, _HEAD - 5.0, "measured", BOLD, _SMALL),
+        *(_Text(x, _HEAD - 5.0, name, BOLD, _SMALL, ends_at_x=True) for name, x in _RIGHT.items()),
     ]
     return [
-        _Text(0.0, 12.0, "As-set table and red marks", _BOLD, 13.0),
-        _Text(width, 12.0, version, _BOLD, ends_at_x=True),
-        _Text(0.0, 27.0, _printable(sheet.job), _BOLD, 9.0),
+        _Text(0.0, 12.0, "As-set table and red marks", BOLD, 13.0),
+        _Text(width, 12.0, version, BOLD, ends_at_x=True),
+        _Text(0.0, 27.0, printable(sheet.job), BOLD, 9.0),
         *(_Text(0.0, 39.0 + i * _LINE, piece) for i, piece in enumerate(lines)),
         *headings,
     ]

@@ -34,6 +34,7 @@ from linemap.web.routes import (
     photos,
     progress,
     session,
+    sheets,
     survey,
 )
 from linemap.web.session import Entrance
@@ -106,6 +107,7 @@ def create_app(
         claims,
         crew,
         progress,
+        sheets,
     ):
         app.include_router(module.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

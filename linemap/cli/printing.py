@@ -1,0 +1,55 @@
+"""`linemap print`: the sheets of a job as PDF."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from linemap.cli.terminal import OUT, JobArgument, busy, now
+from linemap.domain.person import Audience
+from linemap.errors import InputRefused, Problem
+from linemap.io.write import write_bytes
+from linemap.report.paper import Paper
+from linemap.service.build import build_view
+from linemap.service.job import open_job
+from linemap.service.redact import redact_view
+from linemap.service.sheets import SHEETS, Chosen, Sheet, sheet_pdf
+
+__all__ = ["print_command"]
+
+
+def print_command(
+    job: JobArgument,
+    sheet: Annotated[Sheet, typer.Argument(help=", ".join(SHEETS))],
+    out: Annotated[Path, typer.Option(help="file to write, .pdf")],
+    paper: Annotated[Paper, typer.Option(help="cards are half of it")] = "letter",
+    structures: Annotated[
+        list[str] | None, typer.Option(help="only these; may be given several times")
+    ] = None,
+    line: Annotated[str, typer.Option(help="on this line")] = "",
+    mile: Annotated[int | None, typer.Option(help="of this mile, as numbers name it")] = None,
+    crew: Annotated[str, typer.Option(help="where this crew has recorded anything")] = "",
+) -> None:
+    """Print cards, tables or lists to take along, with revision, data date and cautions on every page.
+
+    Example: linemap print north.linemap card --out cards.pdf --mile 9
+    """
+    if out.suffix.lower() != ".pdf":
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--out",
+                value=str(out),
+                reason="sheets are written as .pdf",
+                remedy=f"name it like {out.with_suffix('.pdf').name}",
+            )
+        )
+    chosen = Chosen(structures=tuple(structures or ()), line=line, mile=mile, crew=crew)
+    with busy("printing"), open_job(job) as database:
+        view = redact_view(build_view(database, today=now().date()), Audience.CREW)
+        content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)
+    write_bytes(content, out)
+    OUT.print(f"{out}: {sheet}, as of {view.as_of}", markup=False, highlight=False)
+    OUT.print("Made as a crew may see the job. The stamped drawing governs.")

@@ -1,0 +1,1 @@
+"""Sheets of paper, one module each; all stand on `linemap.report.paper`."""

@@ -1,0 +1,140 @@
+"""The structure card: one structure on one side of half letter or A5, to be carried to the hole."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import segno
+
+from linemap.report.paper import HALF, Furniture, Paper, Surface, draw_pages, wrapped
+
+__all__ = ["Card", "CardPole", "card_pdf"]
+
+_SKETCH = 112.0
+_NOTE = 6.6
+#: Points kept for words that say that more is on the page of the structure.
+_LAST_LINE = 11.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardPole:
+    """One pole in the sketch, as somebody facing ahead sees it."""
+
+    letter: str
+    #: Ground units right and ahead of the centre; where the spacing is not known, any equal steps.
+    right: float
+    ahead: float
+    #: "75 ft, class 2".
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """What one card says."""
+
+    number: str
+    #: Plain code that names the structure when the paper is keyed back in; also in the square code.
+    code: str
+    #: Station with its region, type, turn, spans: one line each.
+    facts: tuple[str, ...]
+    #: Neighbours, or the end of the line.
+    back: str
+    ahead: str
+    #: Where back and ahead lie from the way the structure faces, degrees right +.
+    back_deg: float
+    ahead_deg: float
+    poles: tuple[CardPole, ...]
+    #: False when the sketch shows the order of the poles only.
+    to_scale: bool
+    #: Heading and its sentences, the most important first.
+    notes: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def card_pdf(furniture: Furniture, cards: Sequence[Card], *, paper: Paper = "letter") -> bytes:
+    """Return one page for each card; "letter" gives half letter, "a4" gives A5.
+
+    What does not fit on the side is left out from the end, and the card says how many sentences are.
+    """
+    return draw_pages(furniture, [partial(_draw, card) for card in cards], size=HALF[paper])
+
+
+def _draw(card: Card, page: Surface) -> None:
+    side = _square(card, page)
+    page.text(page.left, page.top - 27.0, card.number, size=30.0, bold=True)
+    page.text(page.left, page.top - 39.0, f"code {card.code}", size=8.0)
+    y = page.top - 43.0
+    for words in card.facts:
+        y = page.paragraph(page.left, y, words, page.width - side - 10.0, size=8.0)
+    middle = min(y, page.top - side - 12.0) - 8.0 - _SKETCH / 2
+    _sketch(card, page, middle)
+    _notes(card, page, middle - _SKETCH / 2 - 10.0)
+
+
+def _square(card: Card, page: Surface) -> float:
+    """Draw the square code in the top right corner; return its side."""
+    rows = [[bool(cell) for cell in row] for row in segno.make_qr(card.code, error="m").matrix]
+    cell = 2.6
+    side = len(rows) * cell
+    page.cells(page.right - side, page.top - 4.0, rows, cell)
+    return side
+
+
+def _sketch(card: Card, page: Surface, y: float) -> None:
+    """Draw the plan, ahead up: line back and ahead, arm, poles."""
+    x = (page.left + page.right) / 2
+    _way(page, (x, y), card.back_deg, f"back {card.back}".strip())
+    _way(page, (x, y), card.ahead_deg, f"AHEAD {card.ahead}".strip())
+    reach = max((math.hypot(pole.right, pole.ahead) for pole in card.poles), default=1.0) or 1.0
+    scale = 58.0 / reach
+    places = [(x + pole.right * scale, y + pole.ahead * scale) for pole in card.poles]
+    page.path(places, width=2.2)
+    outer = [min(place[0] for place in places), max(place[0] for place in places)] if places else []
+    for pole, (at, up) in zip(card.poles, places, strict=True):
+        page.circle(at, up, 10.0, width=1.4, fill=1.0)
+        page.text(at, up - 4.2, pole.letter, size=12.0, bold=True, anchor="middle")
+        if at == outer[0]:
+            page.text(at - 14.0, up - 2.6, pole.words, size=6.8, anchor="end")
+        elif at == outer[-1]:
+            page.text(at + 14.0, up - 2.6, pole.words, size=6.8)
+        else:
+            page.text(at + 6.0, up - 20.0, pole.words, size=6.8)
+    if not card.to_scale:
+        page.text(x, y - _SKETCH / 2 - 8.0, "spacing not known, not to scale", size=6.4, anchor="middle")
+
+
+def _way(page: Surface, at: tuple[float, float], degrees: float, words: str) -> None:
+    turn = math.radians(degrees)
+    end = (at[0] + 46.0 * math.sin(turn), at[1] + 46.0 * math.cos(turn))
+    page.line(at, end, width=1.0, dash=(4, 3))
+    beyond = 10.0 if math.cos(turn) > 0 else -15.0
+    page.text(end[0], end[1] + beyond - 3.0 * (beyond > 0), words, size=8.0, bold=True, anchor="middle")
+    if words.startswith("AHEAD"):
+        sides = [(end[0] - 7.0 * math.sin(turn + s), end[1] - 7.0 * math.cos(turn + s)) for s in (-0.5, 0.5)]
+        page.path([sides[0], end, sides[1]], width=1.0)
+
+
+def _notes(card: Card, page: Surface, y: float) -> None:
+    left_out = 0
+    for heading, sentences in card.notes:
+        if not sentences:
+            continue
+        y = _heading(page, y, heading) if not left_out else y
+        for words in sentences:
+            high = len(wrapped(words, page.width - 8.0, size=_NOTE)) * _NOTE * 1.3
+            if left_out or y - high < page.bottom + _LAST_LINE:
+                left_out += 1
+                continue
+            y = page.paragraph(page.left + 8.0, y, words, page.width - 8.0, size=_NOTE)
+    if left_out:
+        words = f"{left_out} more sentences are on the page of the structure: read them there"
+        page.text(page.left, page.bottom + 2.0, words, size=7.0, bold=True)
+
+
+def _heading(page: Surface, y: float, words: str) -> float:
+    if y - 24.0 < page.bottom + _LAST_LINE:
+        return y
+    page.text(page.left, y - 10.0, words, size=7.6, bold=True)
+    return y - 11.0

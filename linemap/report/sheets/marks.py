@@ -1,0 +1,75 @@
+"""Framing marks on paper: one page for each structure, a table for each pole, room for what was found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
+from linemap.report.paper import PORTRAIT, Furniture, Paper
+
+__all__ = ["marks_pdf"]
+
+_COLUMNS = (
+    Column(name="mark", share=1.6),
+    Column(name="from the top", right=True),
+    Column(name="", right=True),
+    Column(name="from the butt", right=True),
+    Column(name="", right=True),
+    Column(name="above ground", right=True),
+    Column(name="drawing", share=1.2),
+    Column(name="checked", share=1.0),
+)
+
+
+def marks_pdf(
+    furniture: Furniture, structures: Iterable[Mapping[str, Any]], *, paper: Paper = "letter"
+) -> bytes:
+    """Return the marks, each structure on a page of its own.
+
+    Parameters
+    ----------
+    furniture : Furniture
+    structures : iterable of mapping
+        Marks as texts: "number", "type", "poles", "sentences", "unavailable", "drawings", "bundle",
+        "material", and "holds" as sentences.
+    paper : {"letter", "a4"}
+    """
+    return flow_pdf(furniture, map(_block, structures), size=PORTRAIT[paper])
+
+
+def _block(entry: Mapping[str, Any]) -> Block:
+    drawings = ", ".join(entry["drawings"]) or "none named"
+    told = [
+        *(f"HOLD: {hold}" for hold in entry["holds"]),
+        f"type {entry['type'] or 'not given'}, spacing {entry['spacing_text']}, drawings {drawings}",
+        *entry["sentences"],
+        *(f"not available: {why}" for why in entry["unavailable"]),
+    ]
+    material = [*([f"bundle: {', '.join(entry['bundle'])}"] if entry["bundle"] else []), *entry["material"]]
+    return Block(
+        new_page=True,
+        parts=(
+            Words(text=entry["number"], size=16.0, bold=True),
+            *(Words(text=words, size=8.0) for words in told),
+            *(part for pole in entry["poles"] for part in _pole(pole)),
+            *(Words(text=words, size=8.0) for words in material),
+            Words(text="measured here: spacing, pole A, pole B, by", size=8.0),
+            Rules(count=1, columns=4),
+        ),
+    )
+
+
+def _pole(pole: Mapping[str, Any]) -> tuple[Part, ...]:
+    brand = f", brand {pole['brand_text']} above ground" if pole["brand_text"] else ""
+    least = f" (at least {pole['least_depth_text']})" if pole["least_depth_text"] else ""
+    depth = f"dig {pole['depth_wood']} = {pole['depth_text']}{least}"
+    return (
+        Words(text=f"Pole {pole['letter']}: {pole['length_text']}, {depth}{brand}", size=9.0, bold=True),
+        Grid(columns=_COLUMNS, rows=tuple(_mark(mark) for mark in pole["marks"])),
+    )
+
+
+def _mark(mark: Mapping[str, Any]) -> tuple[str, ...]:
+    names = ("name", "drop_wood", "drop_text", "butt_wood", "butt_text", "above_text", "drawing")
+    return (*(mark[name] for name in names), "")

@@ -1,0 +1,47 @@
+"""Sheets that are lists and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from pypdf import PdfReader
+
+from linemap.report.paper import Furniture
+from linemap.report.sheets.exceptions import CrewExceptions, ExceptionRow, exceptions_pdf
+from linemap.report.sheets.staking import staking_pdf
+
+Read = Callable[[bytes], PdfReader]
+
+
+def test_exceptions_begin_a_page_for_each_crew(furniture: Furniture, read: Read) -> None:
+    row = ExceptionRow(number="4/2", station="171+00", verdict="fail", sentences=("10.0 ft right",))
+    crews = [
+        CrewExceptions(crew="Heron", rows=(row,), punch=()),
+        CrewExceptions(crew="Otter", rows=(), punch=("P-1 at 1/4: plate missing (open)",)),
+    ]
+    first, second = (page.extract_text() for page in read(exceptions_pdf(furniture, crews)).pages)
+    assert "Heron" in first
+    assert "10.0 ft right" in first
+    assert "Otter" not in first
+    assert "Otter" in second
+    assert "plate missing" in second
+
+
+def test_no_exception_is_said(furniture: Furniture, read: Read) -> None:
+    (page,) = read(exceptions_pdf(furniture, [])).pages
+    assert "No exception and no open punch item is recorded." in page.extract_text()
+
+
+def test_a_structure_without_a_neighbour_has_no_set_up(furniture: Furniture, read: Read) -> None:
+    entry = {
+        "structure": "1/1",
+        "station_text": "0+00.00",
+        "deflection_text": "",
+        "backsight": "",
+        "notes": [],
+        "holds": ["no staking at 1/1"],
+        "points": [],
+    }
+    text = read(staking_pdf(furniture, [entry])).pages[0].extract_text()
+    assert "not available: no neighbour to sight" in text
+    assert "HOLD: no staking at 1/1" in text

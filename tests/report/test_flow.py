@@ -1,0 +1,50 @@
+"""Blocks over pages."""
+
+from __future__ import annotations
+
+import io
+
+from pypdf import PdfReader
+
+from linemap.report.flow import Block, Column, Grid, Rules, Words, flow_pdf
+from linemap.report.paper import PORTRAIT, Furniture
+
+FURNITURE = Furniture(title="S", job="J", lines=(), version="v", cautions=("c",))
+
+
+def pages_of(*blocks: Block) -> list[str]:
+    content = flow_pdf(FURNITURE, blocks, size=PORTRAIT["letter"])
+    return [page.extract_text() for page in PdfReader(io.BytesIO(content)).pages]
+
+
+def lines(count: int, name: str) -> Block:
+    return Block(parts=tuple(Words(text=f"{name}{row}", size=10.0) for row in range(count)))
+
+
+def test_a_block_that_fits_on_a_page_is_not_parted() -> None:
+    first, second = pages_of(lines(30, "a"), lines(30, "b"))
+    assert "a29" in first
+    assert "b0" not in first
+    assert "b0" in second
+    assert "b29" in second
+
+
+def test_a_block_longer_than_a_page_goes_on() -> None:
+    texts = pages_of(lines(150, "a"))
+    assert len(texts) == 4
+    assert sum(text.count("a149") for text in texts) == 1
+
+
+def test_a_new_page_is_begun_when_asked() -> None:
+    assert len(pages_of(lines(1, "a"), Block(parts=(Words(text="b"),), new_page=True))) == 2
+
+
+def test_a_first_new_page_leaves_no_empty_one() -> None:
+    assert len(pages_of(Block(parts=(Words(text="b"),), new_page=True))) == 1
+
+
+def test_a_cell_is_wrapped_and_loses_nothing() -> None:
+    columns = (Column(name="n", right=True), Column(name="words"))
+    grid = Grid(columns=columns, rows=(("1", " ".join(f"w{n}" for n in range(100))),))
+    (text,) = pages_of(Block(parts=(grid, Rules(count=2, columns=2))))
+    assert all(f"w{n}" in text.split() for n in range(100))

@@ -1,0 +1,65 @@
+"""What every printed page carries."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from pypdf import PdfReader
+
+from linemap.report.paper import HALF, PORTRAIT, Furniture, Surface, draw_pages, page_room, wrapped
+
+FURNITURE = Furniture(
+    title="Sheet",
+    job="North → Ω",
+    lines=("North: structures Rev C",),
+    version="data version 4, as of 2026-05-15",
+    cautions=("Treat every wire as energized.",),
+)
+
+
+def nothing(_page: Surface) -> None:
+    """Draw nothing."""
+
+
+def test_every_page_has_revision_date_caution_and_its_number() -> None:
+    pages = PdfReader(io.BytesIO(draw_pages(FURNITURE, [nothing] * 3, size=PORTRAIT["letter"]))).pages
+    assert len(pages) == 3
+    for number, page in enumerate(pages, start=1):
+        text = page.extract_text()
+        for words in (
+            "Rev C",
+            "data version 4, as of 2026-05-15",
+            "Treat every wire as energized.",
+            f"page {number} of 3",
+        ):
+            assert words in text
+
+
+def test_the_same_content_gives_the_same_bytes() -> None:
+    one, other = (draw_pages(FURNITURE, [nothing], size=HALF["a4"]) for _ in range(2))
+    assert one == other
+
+
+def test_fonts_are_in_the_file() -> None:
+    page = PdfReader(io.BytesIO(draw_pages(FURNITURE, [nothing], size=PORTRAIT["a4"]))).pages[0]
+    fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
+    assert fonts
+    assert all("/FontFile2" in font["/FontDescriptor"] for font in fonts)
+
+
+@pytest.mark.parametrize(
+    ("size", "inches"), [(HALF["letter"], (5.5, 8.5)), (PORTRAIT["letter"], (8.5, 11.0))]
+)
+def test_sizes_are_those_of_the_paper(size: tuple[float, float], inches: tuple[float, float]) -> None:
+    assert size == pytest.approx([72 * part for part in inches])
+
+
+def test_long_cautions_take_room_from_the_page() -> None:
+    long = Furniture(title="S", job="J", lines=(), version="v", cautions=("energized " * 200,))
+    assert page_room(long, HALF["letter"])[1] < page_room(FURNITURE, HALF["letter"])[1] - 50.0
+
+
+def test_a_word_longer_than_the_page_is_broken() -> None:
+    page_room(FURNITURE, HALF["letter"])
+    assert len(wrapped("x" * 500, 500.0)) > 3

@@ -23,6 +23,7 @@ __all__ = ["check_command", "declare_command", "load_command", "new_command"]
 _BASE_POINT = "point the coordinates were scaled about, or none for plain grid coordinates"
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
 _REMEMBER = "keep what is said about the columns for the next file of the same headings"
+_WIND = "the employer's wind limit, shown on phones above it; there is none by default"
 _MOST_NOTES = 40
 _RESIDUALS = ("rotation", "along", "across", "spacing")
 
@@ -74,6 +75,7 @@ def declare_command(
     source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
     workflow: Annotated[str, typer.Option(help="order of the work: framed on ground, or framed aloft")] = "",
     blocks_owned: Annotated[str, typer.Option(help="stringing blocks the job owns")] = "",
+    wind_limit_mph: Annotated[float, typer.Option(min=0, max=200, help=_WIND)] = 0.0,
 ) -> None:
     """Declare what verdicts wait for: factor, base point, vertical datum. What is not named stays.
 
@@ -86,6 +88,7 @@ def declare_command(
         "source": source,
         "blocks_owned": blocks_owned,
         "workflow": " ".join(workflow.casefold().split()),
+        "wind_limit_mph": f"{wind_limit_mph:g}" if wind_limit_mph else "",
     }
     with open_job(job) as database:
         declared = declare(database, {name: text for name, text in given.items() if text})

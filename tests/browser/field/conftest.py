@@ -260,7 +260,7 @@ def field(served_field: Field) -> Iterator[Field]:
     """The server with a good signal; its events are those of this test."""
     served_field.begin()
     yield served_field
-    served_field.begin()
+    served_field.signal.back()
 
 
 @pytest.fixture(scope="session")
@@ -293,6 +293,16 @@ def phone(browser: Browser, field: Field, morning: Any) -> Iterator[Callable[...
     yield take
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def reader(browser: Browser, served_field: Field, morning: Any) -> Iterator[Phone]:
+    """A phone for tests that only look; they share it and record nothing."""
+    context = browser.new_context(**{**PHONE, "storage_state": morning})
+    one = Phone(context.new_page(), served_field.signal.url)
+    one.open("card")
+    yield one
+    context.close()
 
 
 class KeptPhone:

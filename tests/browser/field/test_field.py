@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import time
 from collections.abc import Callable
 from typing import Any
 
@@ -34,6 +33,16 @@ SMALL = """() => [...document.querySelectorAll('a, button, summary, textarea, in
   .filter(e => e.offsetParent !== null && !e.matches('.skip'))
   .map(e => [e.getBoundingClientRect(), e.outerHTML.slice(0, 90)])
   .filter(([box]) => box.height < 47.9 || box.width < 47.9).map(([, words]) => words)"""
+#: Milliseconds from each tap to the first change of what the page shows after it.
+WATCH_TAPS = """() => {
+  window.spent = [];
+  let tapped = 0;
+  document.addEventListener('click', () => { tapped = performance.now(); }, true);
+  new MutationObserver(() => {
+    if (tapped) window.spent.push(performance.now() - tapped);
+    tapped = 0;
+  }).observe(document.getElementById('main'), { childList: true });
+}"""
 
 
 def violations(page: Page) -> list[str]:
@@ -85,49 +94,38 @@ def test_cold_start_in_flight_mode_shows_every_card(
     one.page.wait_for_selector("html[data-ready='1']", state="attached")
 
 
-@pytest.mark.parametrize(
-    ("number", "step", "pole", "limit"), [("9/5", "dug", "A", 3), ("8/3", "surveyed", "B", 3)]
-)
 def test_a_step_is_recorded_in_three_taps(
-    field: Any,
-    phone: Callable[..., Any],
-    record_testsuite_property: Callable[[str, object], None],
-    number: str,
-    step: str,
-    pole: str,
-    limit: int,
+    field: Any, phone: Callable[..., Any], record_testsuite_property: Callable[[str, object], None]
 ) -> None:
+    """From the list of what is next: the structure, its next open step, save. Measured in the page."""
     one = phone()
-    one.page.context.new_cdp_session(one.page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    page = one.page
+    one.page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
     field.signal.lost()
-    one.go("card", number)
-    card = one.page.evaluate(
-        """async (number) => {
-          const [{ cardsNumbered }, { openSteps, stepsOf }] = await Promise.all(
-            [import('/static/js/field/pack.js'), import('/static/js/field/steps.js')]);
-          return openSteps(stepsOf(cardsNumbered(number)[0]));
-        }""",
-        number,
-    )
-    one.taps, began = 0, time.monotonic()
+    one.go("next")
+    page.evaluate(WATCH_TAPS)
+    one.taps = 0
+    one.tap(".next-row")
+    number = page.locator(".card h1").inner_text()
     one.tap(".record-bar .primary")
-    expect(one.page.locator("form.record h1")).to_contain_text(card[0])
-    save = f"[data-do=save][data-pole='{pole}']"
-    one.tap(save if one.page.locator(save).count() else "[data-do=save]")
-    one.page.locator("#toast", has_text="On this phone").wait_for()
+    expect(page.locator("form.record h1 small")).to_have_text(number)
+    one.tap("[data-do=save]")
+    page.locator("#toast", has_text=f"at {number}").wait_for()
+    assert one.taps == 3
+    spent = page.evaluate("window.spent.reduce((sum, each) => sum + each, 0)")
     record_testsuite_property("taps", one.taps)
-    record_testsuite_property("seconds", round(time.monotonic() - began, 2))
-    assert one.taps <= limit
+    record_testsuite_property("page_seconds_for_three_taps", round(spent / 1000.0, 2))
     (entry,) = one.waiting()
-    assert (entry["body"]["structure"], entry["body"]["step"]) == (number, card[0])
+    assert entry["body"]["structure"] == number
+    assert entry["body"]["step"] == "framed"  # what this crew does
     assert re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", entry["id"])
     assert entry["body"]["position"]["accuracy_m"] == 5.0
     assert entry["body"]["revision_seen"] == "C"
     assert dt.datetime.fromisoformat(entry["body"]["happened_at"]).utcoffset() is not None
 
 
-def test_facing_is_a_choice_and_turns_words_and_drawing(phone: Callable[..., Any]) -> None:
-    one = phone()
+def test_facing_is_a_choice_and_turns_words_and_drawing(field: Any, reader: Any) -> None:
+    one = reader
     one.go("card", "8/2")
     page = one.page
     expect(page.locator(".stand")).to_have_text("Back to 8/1, facing 8/3")
@@ -142,8 +140,8 @@ def test_facing_is_a_choice_and_turns_words_and_drawing(phone: Callable[..., Any
     expect(page.locator(".way.ahead")).to_contain_text("Amber Sill")
 
 
-def test_card_carries_what_stops_and_what_is_built(phone: Callable[..., Any]) -> None:
-    one = phone()
+def test_card_carries_what_stops_and_what_is_built(field: Any, reader: Any) -> None:
+    one = reader
     one.go("card", "9/2")
     page = one.page
     expect(page.locator(".hold.hold").first).to_contain_text("2026-05-22")
@@ -189,9 +187,9 @@ def test_wrong_place_is_asked_about_and_never_stops_a_record(
     expect(place).to_contain_text("cannot tell the poles apart")
 
 
-def test_phone_and_server_judge_places_alike(phone: Callable[..., Any], demo_view: JobView) -> None:
+def test_phone_and_server_judge_places_alike(field: Any, reader: Any, demo_view: JobView) -> None:
     """The server's rule over a fan of fixes around some structures, with good and poor accuracies."""
-    one = phone()
+    one = reader
     sites = Sites.of(demo_view.figures, demo_view.projection)
     figures = demo_view.figures
     cases = []
@@ -223,8 +221,8 @@ def test_phone_and_server_judge_places_alike(phone: Callable[..., Any], demo_vie
     assert judged == [[check.verdict, check.at] for check in expected]
 
 
-def test_spellings_of_a_number_are_one_structure(phone: Callable[..., Any]) -> None:
-    one = phone()
+def test_spellings_of_a_number_are_one_structure(field: Any, reader: Any) -> None:
+    one = reader
     spellings = [
         "9/2", " 09-2 ", "STR 9/2", "str.9/02", "S9/2", "9/2.0", "9 / 2", "12/3a", "12/3.5", "47", "047",
         "Bay  2", "9//2", "9/2 A", "", "structure 12/3A", "12-3.50", "9/2.00",
@@ -295,8 +293,8 @@ def test_next_list_made_on_the_phone_says_so_and_refuses_what_is_held(
     assert not {words.split()[0] for words in refused} & set(offered)
 
 
-def test_wind_is_recorded_and_nothing_is_permitted(phone: Callable[..., Any]) -> None:
-    one = phone()
+def test_wind_is_recorded_and_nothing_is_permitted(field: Any, reader: Any) -> None:
+    one = reader
     words = one.page.evaluate(
         """async () => {
           const { windWords } = await import('/static/js/field/record.js');

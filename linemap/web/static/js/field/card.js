@@ -3,7 +3,7 @@
 import { html, render, renderSvg } from "../html.js";
 import { me } from "./me.js";
 import { card as find, index, lineOf } from "./pack.js";
-import { holdsOn, isExpired, openSteps, stepsOf, unseen } from "./steps.js";
+import { holdsOn, isExpired, openSteps, stepsOf, unseen, usualStep } from "./steps.js";
 import { waiting } from "./outbox.js";
 import { poleWords } from "./words.js";
 
@@ -110,7 +110,8 @@ function history(card) {
 }
 
 function recordBar(card, steps) {
-  const [first, ...others] = openSteps(steps);
+  const usual = usualStep(me().crew);
+  const [first, ...others] = openSteps(steps).sort((a, b) => (b === usual) - (a === usual));
   const held = first !== undefined && holdsOn(card, first).length > 0;
   const link = (code) => `#${new URLSearchParams({ v: "record", n: card.number, l: card.line, s: code })}`;
   const name = (code) => steps.find((step) => step.code === code).words;

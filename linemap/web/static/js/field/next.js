@@ -5,21 +5,12 @@ import { cardLink } from "./card.js";
 import { askJson } from "./http.js";
 import { me } from "./me.js";
 import { card as find, cards, hoursOld, index, lineOf } from "./pack.js";
-import { holdsOn, openSteps, stepsOf, ticketFault } from "./steps.js";
+import { holdsOn, openSteps, stepsOf, ticketFault, usualStep } from "./steps.js";
 import { distance, fix, nearest } from "./where.js";
 import { agoWords, clockWords, lengthWords } from "./words.js";
 
 const PATIENCE_MS = 4000;
 const MOST = 10;
-
-/** The step this crew records most often, by the packs; "" when it recorded none. */
-export function usualStep(crew) {
-  const times = new Map();
-  for (const { steps } of cards()) {
-    for (const step of steps) if (step.crew === crew) times.set(step.code, (times.get(step.code) ?? 0) + 1);
-  }
-  return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
-}
 
 function outward(from) {
   const own = cards().filter(({ line }) => line === from.line);

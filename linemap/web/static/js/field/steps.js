@@ -1,7 +1,7 @@
 // Where a structure stands: what its pack says, with the records of this phone that the pack cannot know yet.
 
 import { eventsAt } from "./outbox.js";
-import { dayNow, index } from "./pack.js";
+import { cards, dayNow, index } from "./pack.js";
 
 const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
 
@@ -62,4 +62,13 @@ export function ticketFault(card, code) {
   if (!card.tickets.length) return "no locate ticket on record covers it";
   if (!card.tickets.every(isExpired)) return "";
   return card.tickets.map(({ number, sentence }) => `ticket ${number} ${sentence}`).join("; ");
+}
+
+/** The step this crew records most often, by the packs; "" when it recorded none. */
+export function usualStep(crew) {
+  const times = new Map();
+  for (const { steps } of cards()) {
+    for (const step of steps) if (step.crew === crew) times.set(step.code, (times.get(step.code) ?? 0) + 1);
+  }
+  return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }

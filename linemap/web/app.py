@@ -6,6 +6,7 @@ import datetime as dt
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from typing import Any
 
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
@@ -16,7 +17,7 @@ from linemap.settings import Settings
 from linemap.store.database import open_job
 from linemap.web.assets import LEAFLET, STATIC, asset_version
 from linemap.web.cache import AnswerCache, audience_caches
-from linemap.web.errors import ErrorAnswer, register_error_handlers
+from linemap.web.errors import register_error_handlers
 from linemap.web.gate import Gate
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.page import page_templates
@@ -41,6 +42,11 @@ from linemap.web.session import Entrance
 
 __all__ = ["app_from_environment", "create_app"]
 
+#: Answer of the gate, which is JSON even where the route answers with a page.
+_REFUSED: dict[str, Any] = {
+    "description": "Not signed in, or not for this role",
+    "content": {"application/json": {"schema": {"$ref": "#/components/schemas/ErrorAnswer"}}},
+}
 #: Passwords looked at at the same time: argon2id takes 64 MiB for each.
 _PASSWORDS_AT_ONCE = 2
 
@@ -79,7 +85,7 @@ def create_app(
         lifespan=lifespan,
         version=__version__,
         description="Structures of a power line: stationing, orientation check, framing records.",
-        responses={401: {"model": ErrorAnswer}, 403: {"model": ErrorAnswer}},
+        responses={401: _REFUSED, 403: _REFUSED},
         docs_url=None,
         redoc_url=None,
     )

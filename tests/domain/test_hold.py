@@ -128,8 +128,8 @@ def test_without_entry_there_is_no_work(everything: str) -> None:
     [
         (
             DRAWING,
-            "no framing, setting, anchors at 9/2 from 2026-03-01 until released (drawing revision due 22 May); "
-            "to be released by engineer",
+            "no framing, setting, anchors at 9/2 from 2026-03-01 until released "
+            "(drawing revision due 22 May); to be released by engineer",
         ),
         (LAMBING, "no work at 11/4 to 11/6 from 2026-05-01 until 2026-05-31"),
         (

@@ -12,7 +12,7 @@ from linemap.report.time_distance import time_distance_svg
 from linemap.service.progress import TARGET, Progress
 from linemap.service.view import JobView
 
-__all__ = ["progress_charts"]
+__all__ = ["progress_charts", "strip_cells"]
 
 _WIDE, _NARROW = 860.0, 350.0
 
@@ -59,9 +59,10 @@ def _curve_end(found: Forecast | Unavailable, *, done: int) -> CurveEnd | None:
     )
 
 
-def _strip_chart(view: JobView, progress: Progress) -> dict[str, str]:
+def strip_cells(view: JobView, progress: Progress) -> dict[Key, Cell]:
+    """Return the sign of each structure in the strip, and whether a hold stops what is left there."""
     held = holds_by_structure(view.holds, view.row_of, on=progress.as_of)
-    cells = {
+    return {
         site.key: Cell(
             number=site.number,
             stage=_stage(progress, site.key),
@@ -72,6 +73,10 @@ def _strip_chart(view: JobView, progress: Progress) -> dict[str, str]:
         )
         for site in progress.sites
     }
+
+
+def _strip_chart(view: JobView, progress: Progress) -> dict[str, str]:
+    cells = strip_cells(view, progress)
     words = f"progress by {progress.mile_word}, {day_words(progress.as_of)}"
     made = {
         name: strip_svg(progress.miles, cells, words=words, columns=columns)

@@ -15,11 +15,13 @@ from linemap.report.sheets.card import card_pdf
 from linemap.report.sheets.exceptions import exceptions_pdf
 from linemap.report.sheets.marks import marks_pdf
 from linemap.report.sheets.staking import staking_pdf
+from linemap.report.sheets.wall import wall_pdf
 from linemap.service.briefing import briefing_sheet
 from linemap.service.field_card import mile_of
 from linemap.service.marks import MARKS_CAUTION, marks_of
 from linemap.service.sheet_cards import card_of
 from linemap.service.sheet_exceptions import exceptions_by_crew
+from linemap.service.sheet_wall import wall_of
 from linemap.service.stakeout import staking_table
 from linemap.service.view import CAUTION, JobView
 from linemap.store.database import Database
@@ -27,7 +29,7 @@ from linemap.store.revisions import list_revisions
 
 __all__ = ["SHEETS", "Chosen", "Sheet", "sheet_pdf"]
 
-Sheet = Literal["briefing", "card", "exceptions", "marks", "staking"]
+Sheet = Literal["briefing", "card", "exceptions", "marks", "staking", "wall"]
 #: Names of the sheets.
 SHEETS: tuple[str, ...] = get_args(Sheet)
 
@@ -175,6 +177,10 @@ def _exceptions(
     return exceptions_pdf(furniture, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
 
 
+def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    return wall_pdf(furniture, wall_of(view, rows, line=chosen.line), paper=paper)
+
+
 #: Sheet -> its title and what makes it.
 _MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
     {
@@ -183,5 +189,6 @@ _MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
         "exceptions": ("Exceptions by crew", _exceptions),
         "marks": ("Framing marks", _marks),
         "staking": ("Staking table", _staking),
+        "wall": ("Progress strip", _wall),
     }
 )

@@ -1,0 +1,144 @@
+"""The progress strip on paper: a row a mile, a sign a structure; signs differ by shape, not by colour."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from linemap.domain.progress import MileRow
+from linemap.report.paper import LANDSCAPE, Furniture, Paper, Surface, draw_pages, page_room
+from linemap.report.strip import SIGNS, Cell
+
+__all__ = ["Wall", "wall_pdf"]
+
+_LEGEND = 34.0
+_TALLEST, _LOWEST = 22.0, 16.0
+_LABEL, _NOTE = 46.0, 190.0
+_TOKEN = re.compile(r"[a-zA-Z]|-?\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wall:
+    """What the strip says."""
+
+    #: "mile" or "kilometre".
+    mile_word: str
+    rows: tuple[MileRow, ...]
+    cells: Mapping[tuple[str, str], Cell]
+    #: Counts by step in words.
+    counts: str
+
+
+def wall_pdf(furniture: Furniture, wall: Wall, *, paper: Paper = "letter") -> bytes:
+    """Return the strip, on as few pages as its rows allow; a page of words when there is no row."""
+    size = LANDSCAPE[paper]
+    room = page_room(furniture, size)[1] - _LEGEND
+    most = int(room // _LOWEST)
+    pages = [wall.rows[first : first + most] for first in range(0, len(wall.rows), most)] or [()]
+    return draw_pages(furniture, [partial(_draw, wall, rows) for rows in pages], size=size)
+
+
+def _draw(wall: Wall, rows: Sequence[MileRow], page: Surface) -> None:
+    page.text(page.left, page.top - 8.0, wall.counts, size=7.2)
+    _legend(page, page.top - 22.0)
+    top = page.top - _LEGEND
+    high = min(_TALLEST, (top - page.bottom) / max(len(rows), 1))
+    widest = max((len(row.structures) for row in rows), default=1)
+    step = min(72.0, (page.width - _LABEL - _NOTE) / widest)
+    for place, row in enumerate(rows):
+        _row(wall, row, page, y=top - (place + 1) * high, high=high, step=step)
+    if not rows:
+        page.text(page.left, top - 20.0, "not available: the job has no structure here", size=9.0)
+
+
+def _row(wall: Wall, row: MileRow, page: Surface, *, y: float, high: float, step: float) -> None:
+    middle = y + high / 2
+    page.text(page.left, middle - 2.6, f"{wall.mile_word} {row.mile}", bold=True, size=7.0)
+    for place, number in enumerate(row.structures):
+        cell = wall.cells.get((row.line, number), Cell(number=number, stage="none"))
+        x = page.left + _LABEL + (place + 0.5) * step
+        _sign(page, x, middle + 2.5, cell.stage)
+        page.text(x, y + 0.9, number, size=5.2, anchor="middle", grey=0.2)
+        if number in row.holes:
+            corners = ((-9, -3.6), (9, -3.6), (9, 9.2), (-9, 9.2))
+            page.path([(x + right, middle + up) for right, up in corners], closed=True, width=0.9)
+        if cell.held:
+            page.text(x + 11.5, middle, "H", size=6.5, bold=True)
+    holes = f"; passed by: {', '.join(row.holes[:4])}" if row.holes else ""
+    more = f" and {len(row.holes) - 4} more" if len(row.holes) > 4 else ""
+    words = f"{len(row.done)} of {len(row.structures)} set{holes}{more}"
+    page.text(page.right - _NOTE + 8.0, middle - 2.6, words, size=7.0)
+    page.line((page.left, y), (page.right, y), width=0.25, grey=0.7)
+
+
+def _legend(page: Surface, y: float) -> None:
+    x = page.left + 6.0
+    for stage, (words, _, _) in SIGNS.items():
+        _sign(page, x, y, stage)
+        page.text(x + 11.0, y - 2.5, words, size=7.0)
+        x += 86.0
+    page.text(x, y - 2.5, "box: passed by   H: held", size=7.0)
+
+
+def _sign(page: Surface, x: float, y: float, stage: str) -> None:
+    _, shape, filled = SIGNS[stage]
+    for points, closed in _strokes(shape):
+        path = [(x + 0.8 * right, y - 0.8 * down) for right, down in points]
+        page.path(path, width=0.9, closed=closed, fill=0.0 if filled else None)
+    for right, down, radius in _circles(shape):
+        page.circle(x + 0.8 * right, y - 0.8 * down, 0.8 * radius, fill=0.0 if filled else None)
+
+
+def _strokes(shape: str) -> list[tuple[list[tuple[float, float]], bool]]:
+    """Return the straight strokes of a sign's relative path, x right and y down.
+
+    >>> _strokes("m-4 0h8m-4 -4v8")
+    [([(-4.0, 0.0), (4.0, 0.0)], False), ([(0.0, -4.0), (0.0, 4.0)], False)]
+    """
+    found: list[tuple[list[tuple[float, float]], bool]] = []
+    x = y = 0.0
+    for command, numbers in _commands(shape):
+        if command == "Z" and found:
+            found[-1] = (found[-1][0], True)
+        for dx, dy in _moves(command, numbers):
+            x, y = x + dx, y + dy
+            if command == "m":
+                found.append(([], False))
+            found[-1][0].append((x, y))
+    return [(points, closed) for points, closed in found if len(points) > 1]
+
+
+def _moves(command: str, numbers: Sequence[float]) -> list[tuple[float, float]]:
+    if command == "h":
+        return [(number, 0.0) for number in numbers]
+    if command == "v":
+        return [(0.0, number) for number in numbers]
+    if command in ("m", "l"):
+        return list(zip(numbers[::2], numbers[1::2], strict=True))
+    return []
+
+
+def _circles(shape: str) -> list[tuple[float, float, float]]:
+    """Return centre and radius of a sign that is a circle of two half arcs.
+
+    >>> _circles("m-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0Z")
+    [(0.0, 0.0, 5.0)]
+    """
+    commands = _commands(shape)
+    arcs = [numbers for command, numbers in commands if command == "a"]
+    if not arcs:
+        return []
+    start, arc = commands[0][1], arcs[0]
+    return [(start[0] + arc[5] / 2, start[1] + arc[6] / 2, arc[0])]
+
+
+def _commands(shape: str) -> list[tuple[str, list[float]]]:
+    found: list[tuple[str, list[float]]] = []
+    for token in _TOKEN.findall(shape):
+        if token.isalpha():
+            found.append((token, []))
+        else:
+            found[-1][1].append(float(token))
+    return found

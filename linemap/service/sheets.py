@@ -15,12 +15,14 @@ from linemap.report.sheets.card import card_pdf
 from linemap.report.sheets.exceptions import exceptions_pdf
 from linemap.report.sheets.marks import marks_pdf
 from linemap.report.sheets.staking import staking_pdf
+from linemap.report.sheets.strip import strip_pdf
 from linemap.report.sheets.wall import wall_pdf
 from linemap.service.briefing import briefing_sheet
 from linemap.service.field_card import mile_of
 from linemap.service.marks import MARKS_CAUTION, marks_of
 from linemap.service.sheet_cards import card_of
 from linemap.service.sheet_exceptions import exceptions_by_crew
+from linemap.service.sheet_strip import stretches_of
 from linemap.service.sheet_wall import wall_of
 from linemap.service.stakeout import staking_table
 from linemap.service.view import CAUTION, JobView
@@ -29,7 +31,7 @@ from linemap.store.revisions import list_revisions
 
 __all__ = ["SHEETS", "Chosen", "Sheet", "sheet_pdf"]
 
-Sheet = Literal["briefing", "card", "exceptions", "marks", "staking", "wall"]
+Sheet = Literal["briefing", "card", "exceptions", "marks", "staking", "strip", "wall"]
 #: Names of the sheets.
 SHEETS: tuple[str, ...] = get_args(Sheet)
 
@@ -81,7 +83,7 @@ def sheet_pdf(
     """
     chosen = chosen or Chosen()
     title, maker = _MAKERS[sheet]
-    cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks") else ()))
+    cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
     furniture = Furniture(
         title=title,
         job=view.name,
@@ -181,6 +183,10 @@ def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furnitu
     return wall_pdf(furniture, wall_of(view, rows, line=chosen.line), paper=paper)
 
 
+def _strip(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    return strip_pdf(furniture, stretches_of(view, rows), paper=paper)
+
+
 #: Sheet -> its title and what makes it.
 _MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
     {
@@ -189,6 +195,7 @@ _MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
         "exceptions": ("Exceptions by crew", _exceptions),
         "marks": ("Framing marks", _marks),
         "staking": ("Staking table", _staking),
+        "strip": ("Plan and profile", _strip),
         "wall": ("Progress strip", _wall),
     }
 )

@@ -11,6 +11,7 @@ from linemap.domain.person import Audience
 from linemap.errors import NotFound
 from linemap.service.redact import redact_view
 from linemap.service.sheet_exceptions import exceptions_by_crew
+from linemap.service.sheet_strip import stretches_of
 from linemap.service.sheets import SHEETS, Chosen, Sheet, sheet_pdf
 from linemap.service.stakeout import staking_table
 from linemap.service.view import JobView
@@ -95,3 +96,44 @@ def test_a_mile_and_a_crew_choose(demo_database: Database, crew_view: JobView) -
         sheet_pdf(demo_database, crew_view, "card", chosen=Chosen(mile=99, crew="Nobody"))
     with pytest.raises(NotFound, match="no line South"):
         sheet_pdf(demo_database, crew_view, "card", chosen=Chosen(line="South"))
+
+
+def test_the_strip_breaks_where_stations_jump(crew_view: JobView) -> None:
+    """470+00 back is 473+84.50 ahead: no station of the gap is on the axis, and 953+50 is on it twice."""
+    stretches = stretches_of(crew_view, range(len(crew_view.figures)))
+    words = [one.words for stretch in stretches for one in stretch.breaks]
+    assert words == [
+        "470+00.00 Bk = 473+84.50 Ah, gap of 384.50",
+        "953+84.50 Bk = 953+23.75 Ah, overlap of 60.75",
+    ]
+    ticks = {one.words: one.distance for stretch in stretches for one in stretch.ticks}
+    assert ticks["465+00"] == pytest.approx(46500.0)
+    assert ticks["475+00"] == pytest.approx(47115.5)
+    assert ticks["955+00"] == pytest.approx(95176.25)
+    assert not any(47000 < distance < 47115 for distance in ticks.values())
+
+
+def test_the_strip_has_every_structure_and_crossing_once(crew_view: JobView) -> None:
+    stretches = stretches_of(crew_view, range(len(crew_view.figures)))
+    numbers = [each.number for stretch in stretches for each in stretch.structures]
+    assert numbers == crew_view.figures.structures.number.tolist()
+    crossings = [one.words for stretch in stretches for one in stretch.crossings]
+    assert len(crossings) == len(crew_view.crossings)
+    assert "12.47 kV distribution line, treat as energized" in crossings
+
+
+def test_poles_of_the_strip_end_at_their_length(crew_view: JobView) -> None:
+    """9/2: both poles 85 ft, A 10.50 ft deep: its top stands 74.50 ft above its ground."""
+    (stretch,) = stretches_of(crew_view, [crew_view.row("", "9/2")])
+    (structure,) = [each for each in stretch.structures if each.number == "9/2"]
+    first = structure.poles[0]
+    assert first.top - first.ground == pytest.approx(74.5, abs=0.005)
+    assert structure.left_to_right == "AB"
+
+
+def test_parcels_follow_their_stations(crew_view: JobView) -> None:
+    """T-01 runs from 0+00 to 24+00, T-02 on to 93+00, by the properties of their features."""
+    (stretch,) = stretches_of(crew_view, [0])
+    found = {one.name: (one.start, one.end) for one in stretch.parcels}
+    assert found["T-01"] == pytest.approx((0.0, 2400.0), abs=3.0)
+    assert found["T-02"][0] == pytest.approx(2400.0, abs=3.0)

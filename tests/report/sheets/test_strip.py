@@ -1,0 +1,71 @@
+"""Plan and profile."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from pypdf import PdfReader
+
+from linemap.report.paper import Furniture
+from linemap.report.sheets.strip import Stretch, StripPlace, StripPole, StripStructure, strip_pdf
+
+Read = Callable[[bytes], PdfReader]
+STRUCTURE = StripStructure(
+    distance=1000.0,
+    number="1/2",
+    station="10+00.00",
+    turn="",
+    offset=0.0,
+    left_to_right="AB",
+    ground=4000.0,
+    poles=(StripPole(letter="A", ground=4000.0, top=4061.0),),
+    held=False,
+)
+STRETCH = Stretch(
+    line="North",
+    start=0.0,
+    end=5000.0,
+    unit="ft",
+    structures=(STRUCTURE, replace(STRUCTURE, distance=2000.0, number="1/3")),
+    crossings=(StripPlace(distance=1500.0, words="12 kV line, treat as energized"),),
+    breaks=(),
+    ticks=(),
+    parcels=(),
+)
+
+
+def heights(furniture: Furniture, read: Read, stretch: Stretch) -> dict[str, float]:
+    found: dict[str, float] = {}
+
+    def visit(text: str, _cm: object, tm: list[float], _font: object, _size: object) -> None:
+        if text.strip() in ("A", "B"):
+            found[text.strip()] = tm[5]
+
+    read(strip_pdf(furniture, [stretch])).pages[0].extract_text(visitor_text=visit)
+    return found
+
+
+def test_left_of_the_line_is_up(furniture: Furniture, read: Read) -> None:
+    """Ahead is right, so the pole on the left stands higher on the page."""
+    at = heights(furniture, read, STRETCH)
+    assert at["A"] > at["B"]
+    turned = tuple(replace(each, left_to_right="BA") for each in STRETCH.structures)
+    at = heights(furniture, read, replace(STRETCH, structures=turned))
+    assert at["A"] < at["B"]
+
+
+def test_unknown_heights_and_ground_are_said(furniture: Furniture, read: Read) -> None:
+    no_poles = replace(STRETCH, structures=(replace(STRUCTURE, poles=()),))
+    text = read(strip_pdf(furniture, [no_poles])).pages[0].extract_text()
+    assert "pole height not available" in text
+    nothing = replace(STRETCH, structures=(replace(STRUCTURE, poles=(), ground=None),))
+    text = read(strip_pdf(furniture, [nothing])).pages[0].extract_text()
+    assert "profile not available: no ground elevation is given" in text
+
+
+def test_holds_and_crossings_are_named(furniture: Furniture, read: Read) -> None:
+    held = replace(STRETCH, structures=(replace(STRUCTURE, held=True),))
+    text = read(strip_pdf(furniture, [held])).pages[0].extract_text()
+    assert "1/2 HELD" in text
+    assert "12 kV line, treat as energized" in text

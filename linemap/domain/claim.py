@@ -113,7 +113,7 @@ def standing_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[Standing
     return tuple(
         StandingClaim(claim=claim, others=tuple(other for other in group if other is not claim))
         for _, group in sorted(live.items())
-        for claim in sorted(group, key=lambda claim: (claim.made_at, claim.id))
+        for claim in sorted(group, key=lambda claim: (claim.made_at, claim.received_at, claim.id))
     )
 
 

@@ -6,7 +6,7 @@ means only that none was entered.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, NamedTuple, Self
@@ -16,6 +16,21 @@ from linemap.domain.workflow import match_step
 
 __all__ = ["Hold", "holds_at", "holds_by_structure"]
 
+#: A step's code, which says what is done, in the words of the work that is held.
+_WORK: Mapping[str, str] = MappingProxyType(
+    {
+        "staked": "staking",
+        "spotted": "spotting",
+        "dug": "digging",
+        "framed": "framing",
+        "set": "setting",
+        "guyed": "anchors and guys",
+        "grounded": "grounding",
+        "blocks hung": "hanging blocks",
+        "surveyed": "surveying",
+        "inspected": "inspecting",
+    }
+)
 #: Activities that stop every activity: without entry there is no work. Common practice, no source.
 _EVERYTHING = frozenset({"all", "all work", "entry", "access"})
 
@@ -128,7 +143,11 @@ class Hold:
         >>> Hold(id="HC-1", structures=("21/3",), activities=("dig",), condition="monitor named").sentence()
         'dig at 21/3 only with monitor named, until released'
         """
-        what = "work" if any(_is_everything(held) for held in self.activities) else ", ".join(self.activities)
+        what = (
+            "work"
+            if any(_is_everything(held) for held in self.activities)
+            else ", ".join(_WORK.get(activity, activity) for activity in self.activities)
+        )
         head = (
             f"{what} {self._place()} only with {self.condition},"
             if self.condition

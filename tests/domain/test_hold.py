@@ -229,3 +229,8 @@ def test_a_range_is_the_same_from_either_end(low: str, high: str, number: str) -
     assert one.covers(low)
     assert one.covers(high)
     assert one.covers(number) == other.covers(number)
+
+
+def test_held_steps_are_told_as_the_work_they_are() -> None:
+    hold = Hold(id="H", structures=("9/2",), activities=("framed", "set", "guyed", "wire"))
+    assert hold.sentence() == "no framing, setting, anchors and guys, wire at 9/2 until released"

@@ -195,12 +195,20 @@ def _places(stretch: Stretch, page: Surface, across: _Across) -> None:
     for crossing in stretch.crossings:
         x = across.x(crossing.distance)
         page.line((x, page.top - 40.0), (x, across.foot), width=0.8, grey=0.35, dash=(2, 2))
-        page.upright(x - 2.5, across.foot + 5.0, crossing.words, size=6.4)
+        page.upright(x + _beside(stretch, crossing.distance), across.foot + 5.0, crossing.words, size=6.4)
     for one in stretch.breaks:
         x = across.x(one.distance)
         for shift in (-1.5, 1.5):
             page.line((x + shift, page.top - 40.0), (x + shift, page.bottom + 18.0), width=0.9)
-        page.upright(x - 5.0, across.foot + 5.0, one.words, size=7.0)
+        page.upright(x + 9.0, across.foot + 5.0, one.words, size=7.0)
+
+
+def _beside(stretch: Stretch, distance: float) -> float:
+    """Return how far right of a line its words stand: on the side away from the nearest structure."""
+    nearest = min(
+        (each.distance for each in stretch.structures), key=lambda at: abs(at - distance), default=distance
+    )
+    return -2.5 if nearest > distance else 8.0
 
 
 def _axis(stretch: Stretch, page: Surface, across: _Across) -> None:

@@ -127,11 +127,11 @@ def _notes(view: JobView, row: int) -> tuple[tuple[str, tuple[str, ...]], ...]:
         ("HOLDS", tuple(hold.sentence() for hold in held) or (f"none entered as of {view.as_of}",)),
         ("Which pole is A", (_landmark(view, row),)),
         ("Crossings in the spans", _crossings(view, row)),
-        ("Depths and marks", _marks(view, row)),
-        (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
-        ("Steps not recorded", (", ".join(view.workflow.words(step) for step in open_steps),)
+        ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
         ("Revisions", tuple(view.changes_by_structure.get(key, ()))),
+        ("Depths and marks", _marks(view, row)),
+        (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Findings", tuple(finding.words for finding in view.findings_by_row.get(row, []))),
     )  # fmt: skip
 

@@ -15,6 +15,7 @@ __all__ = ["Card", "CardPole", "card_pdf"]
 
 _SKETCH = 112.0
 _NOTE = 6.6
+_HEADING = 11.0
 #: Points kept for words that say that more is on the page of the structure.
 _LAST_LINE = 11.0
 
@@ -117,24 +118,18 @@ def _way(page: Surface, at: tuple[float, float], degrees: float, words: str) -> 
 
 
 def _notes(card: Card, page: Surface, y: float) -> None:
+    """Write the notes; from the first sentence that does not fit, with its heading, all are left out."""
     left_out = 0
     for heading, sentences in card.notes:
-        if not sentences:
-            continue
-        y = _heading(page, y, heading) if not left_out else y
-        for words in sentences:
+        for place, words in enumerate(sentences):
             high = len(wrapped(words, page.width - 8.0, size=_NOTE)) * _NOTE * 1.3
-            if left_out or y - high < page.bottom + _LAST_LINE:
+            above = 0.0 if place else _HEADING
+            if left_out or y - above - high < page.bottom + _LAST_LINE:
                 left_out += 1
                 continue
-            y = page.paragraph(page.left + 8.0, y, words, page.width - 8.0, size=_NOTE)
+            if not place:
+                page.text(page.left, y - 10.0, heading, size=7.6, bold=True)
+            y = page.paragraph(page.left + 8.0, y - above, words, page.width - 8.0, size=_NOTE)
     if left_out:
         words = f"{left_out} more sentences are on the page of the structure: read them there"
         page.text(page.left, page.bottom + 2.0, words, size=7.0, bold=True)
-
-
-def _heading(page: Surface, y: float, words: str) -> float:
-    if y - 24.0 < page.bottom + _LAST_LINE:
-        return y
-    page.text(page.left, y - 10.0, words, size=7.6, bold=True)
-    return y - 11.0

@@ -68,6 +68,16 @@ def test_what_does_not_fit_is_counted(furniture: Furniture, read: Read) -> None:
     assert f"{100 - shown} more sentences" in text
 
 
+def test_no_sentence_stands_without_its_heading(furniture: Furniture, read: Read) -> None:
+    """Under another heading "dug, framed" would say the opposite of "steps not recorded"."""
+    for many in range(60):
+        filler = tuple(f"mark {n}" for n in range(many))
+        notes = (("MARKS", filler), ("STEPS NOT RECORDED", ("dug, framed",)))
+        text = read(card_pdf(furniture, [replace(CARD, notes=notes)])).pages[0].extract_text()
+        assert ("STEPS NOT RECORDED" in text) == ("dug, framed" in text)
+        assert ("more sentences" in text) == ("dug, framed" not in text)
+
+
 def test_unknown_spacing_is_said(furniture: Furniture, read: Read) -> None:
     text = read(card_pdf(furniture, [replace(CARD, to_scale=False)])).pages[0].extract_text()
     assert "spacing not known, not to scale" in text

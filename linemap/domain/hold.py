@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from types import MappingProxyType
 from typing import Any, NamedTuple, Self
 
 from linemap.domain.number import number_key, same_number

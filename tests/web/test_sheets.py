@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import io
+from typing import Protocol
 
 import pytest
 from pypdf import PdfReader
 from starlette.testclient import TestClient
+
+from linemap.domain.person import Role
 
 
 def test_a_card_comes_as_a_pdf(phone: TestClient) -> None:
@@ -30,3 +33,18 @@ def test_a_card_comes_as_a_pdf(phone: TestClient) -> None:
 )
 def test_what_is_not_there_is_said(phone: TestClient, path: str, status: int) -> None:
     assert phone.get(path).status_code == status
+
+
+class People(Protocol):
+    """What the fixture `people` gives."""
+
+    def client(self, role: Role | None) -> TestClient: ...
+
+
+def test_a_managers_sheet_is_a_crews_sheet(people: People) -> None:
+    """Paper goes from hand to hand: a manager's holds nothing that a crew may not see."""
+    path = "/api/sheets/card.pdf?mile=14"
+    made = {role: people.client(role).get(path) for role in (Role.MANAGER, Role.CREW, Role.VIEWER)}
+    assert made[Role.VIEWER].status_code == 403
+    assert made[Role.CREW].status_code == 200
+    assert made[Role.MANAGER].content == made[Role.CREW].content

@@ -46,8 +46,8 @@ def own_application(demo_job: Path, tmp_path: Path) -> FastAPI:
 
 def try_operation(operation: APIOperation[Any, Any, Any, Any]) -> None:
     # whether a file has the columns that are named, and whether a moment lies ahead, no schema can say
-    told_later = ("/api/files/{id}/answer", "/api/holds/{id}/release")
-    excluded: list[CheckFunction] = [positive_data_acceptance] if operation.path in told_later else []
+    told_later = ("/answer", "/release")
+    excluded: list[CheckFunction] = [positive_data_acceptance] if operation.path.endswith(told_later) else []
 
     @given(case=operation.as_strategy())
     @settings(max_examples=25, deadline=None, derandomize=True)

@@ -45,10 +45,10 @@ class JobRules:
     source: str = ""
     #: Day the records are complete to; None = today.
     data_date: dt.date | None = None
-    #: Days of the week that are worked, like "Mon-Thu"; "" = not declared.
-    work_week: str = ""
     #: Stringing blocks the job owns; "" = not declared.
     blocks_owned: str = ""
+    #: Days of the week that are worked, like "Mon-Thu"; "" = not declared.
+    work_week: str = ""
 
 
 def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
@@ -65,8 +65,8 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
     read_declared_factor(rules.combined_factor)
     read_pole_a(rules.pole_a)
     read_start_station(rules.start_station)
-    read_work_week(rules.work_week)
     read_blocks_owned(rules.blocks_owned)
+    read_work_week(rules.work_week)
     settings: dict[str, Any] = {
         **asdict(rules),
         "data_date": rules.data_date.isoformat() if rules.data_date is not None else "",

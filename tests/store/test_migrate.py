@@ -64,7 +64,19 @@ def stored(database: Database) -> str | None:
 
 def test_the_newest_migration_is_the_head() -> None:
     assert max(migrate.known_revisions()) == migrate.HEAD
-    assert migrate.known_revisions() == {"0001", "0002", "0003", "0004", "0005", "0010", "0012", "0020", "0030", "0040", "0041"}
+    assert migrate.known_revisions() == {
+        "0001",
+        "0002",
+        "0003",
+        "0004",
+        "0005",
+        "0010",
+        "0012",
+        "0020",
+        "0030",
+        "0040",
+        "0041",
+    }
 
 
 def test_migrations_from_empty_make_exactly_the_tables(database: Database) -> None:

@@ -14,6 +14,7 @@ from linemap.domain.words import landmark_words, residual_words
 from linemap.geometry.bearing import format_bearing, format_deflection, format_dms, wrap180
 from linemap.geometry.station import format_station
 from linemap.report.sketch import sketch_svg
+from linemap.service.basis import ahead_lengths_text, arm_magnetic_text
 from linemap.service.facts import plumb_readings, second_evidence
 from linemap.service.marks import marks_of
 from linemap.service.view import CAUTION, JobView
@@ -81,12 +82,14 @@ def _place(view: JobView, row: int, line: Line) -> dict[str, Any]:
         "ahead": _neighbour(view, row, 1, line),
         "ahead_end": line.ahead_end,
         "back_end": line.back_end,
+        "ahead_lengths_text": ahead_lengths_text(view, row),
         "wind_span_text": _length(figures.wind_span[row], line),
         "ruling_span_text": _length(figures.ruling_span[row], line),
         "deflection_text": format_deflection(float(figures.deflection_deg[row]))
         if figures.at_pi[row]
         else "",
         "structure_azimuth_text": _azimuth(azimuth, float(figures.convergence_deg[row])),
+        "arm_magnetic_text": arm_magnetic_text(view, row),
         "arm_azimuth_text": _azimuth(
             float(figures.arm_azimuth_deg[row]), float(figures.convergence_deg[row])
         ),

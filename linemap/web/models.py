@@ -320,10 +320,14 @@ class Panel(BaseModel):
     ahead: Neighbour | None
     back_end: str
     ahead_end: str
+    #: The span ahead on the grid, on the ground and on the ellipsoid.
+    ahead_lengths_text: str
     wind_span_text: str
     ruling_span_text: str
     deflection_text: str
     structure_azimuth_text: str
+    #: Magnetic azimuth of the arm on the day shown, with its uncertainty; "" outside the model's years.
+    arm_magnetic_text: str
     arm_azimuth_text: str
     coordinates: Coordinates
     verdict: str

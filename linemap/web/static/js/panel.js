@@ -135,6 +135,8 @@ function body(d, stage) {
         ["Line angle", d.deflection_text],
         ["Structure azimuth", d.structure_azimuth_text],
         ["Arm azimuth, A to B", d.arm_azimuth_text],
+        ["Arm by compass", d.arm_magnetic_text],
+        ["Span ahead", d.ahead_lengths_text],
         ["Wind span", d.wind_span_text],
         ["Ruling span", d.ruling_span_text],
         ["Grid", d.coordinates.grid],

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import psycopg
 import pytest
+from hypothesis import settings
 from psycopg import sql
 
 from linemap.service.build import build_view
@@ -21,6 +22,11 @@ from linemap.service.view import JobView
 from linemap.store.database import Database, open_job
 
 ROOT = Path(__file__).resolve().parents[1]
+
+
+# the same examples on every run of CI; a slow machine is no failure
+settings.register_profile("linemap", deadline=None, derandomize=bool(os.environ.get("CI")))
+settings.load_profile("linemap")
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])

@@ -117,8 +117,10 @@ def _item(name: str, entries: Mapping[PunchEntry, None]) -> PunchItem:
     )
 
 
-def _order(entry: PunchEntry) -> tuple[date, int, str, str]:
-    return (entry.on, _ACTIONS.index(entry.action), entry.who, entry.text)
+def _order(entry: PunchEntry) -> tuple[date, int, tuple[str, ...]]:
+    """Sort by day, then by what was done, then by all that is written: no two entries are left to chance."""
+    words = (entry.who, entry.text, entry.evidence, entry.severity, entry.owner, str(entry.due or ""))
+    return (entry.on, _ACTIONS.index(entry.action), words)
 
 
 def _last(history: tuple[PunchEntry, ...], name: str) -> str:

@@ -44,7 +44,7 @@ def test_surveyor_sees_a_reversed_frame_as_reversed(watch: Callable[..., Any], d
     heading = page.get_by_role("heading", name="Second evidence", exact=True)
     evidence = page.locator("#panel section", has=heading)
     expect(evidence).to_contain_text("frame turned")
-    expect(evidence).to_contain_text("it is the 75 ft of pole A")
+    expect(evidence).to_contain_text("it is the 75-2 of pole A")
     page.locator(".filters summary").click()
     page.select_option("select[name=verdict]", label="A and B reversed")
     expect(page.locator(".shown")).to_have_text("8 of 121 structures")

@@ -16,9 +16,9 @@ import pytest
 from hypothesis import settings
 from psycopg import sql
 
-from linemap.service.build import build_view
 from linemap.service.demo import build_demo
-from linemap.service.view import JobView
+from linemap.service.view.build import build_view
+from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
 
 ROOT = Path(__file__).resolve().parents[1]

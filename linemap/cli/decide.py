@@ -12,11 +12,11 @@ from typing import Annotated, Any
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say
-from linemap.domain.decision import Answer
+from linemap.domain.causes.decision import Answer
 from linemap.errors import InputRefused, Problem
-from linemap.service.build import build_view
-from linemap.service.job import open_job
-from linemap.service.survey_page import Asked, decide, survey_payload, verdict_changes
+from linemap.service.job.job import open_job
+from linemap.service.survey.survey_page import Asked, decide, survey_payload, verdict_changes
+from linemap.service.view.build import build_view
 from linemap.store.database import Database
 
 __all__ = ["decide_command"]

@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, now
-from linemap.domain.person import Audience
+from linemap.domain.record.person import Audience
 from linemap.service.export import ExportFormat, export_job
-from linemap.service.job import open_job
+from linemap.service.job.job import open_job
 
 __all__ = ["export_command"]
 

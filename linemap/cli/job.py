@@ -11,12 +11,12 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, show_refusal
 from linemap.errors import Severity
-from linemap.io.dates import DateOrder
-from linemap.io.shape import read_column_option
-from linemap.io.table import Kind
-from linemap.service.job import JobRules, create_job, declare, open_job
-from linemap.service.load import LoadedFile, LoadReport, LoadRequest, load_files
-from linemap.service.survey import check_job
+from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.shape import read_column_option
+from linemap.io.cells.table import Kind
+from linemap.service.files.load import LoadedFile, LoadReport, LoadRequest, load_files
+from linemap.service.job.job import JobRules, create_job, declare, open_job
+from linemap.service.survey.survey import check_job
 
 __all__ = ["check_command", "declare_command", "load_command", "new_command"]
 

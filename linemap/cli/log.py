@@ -12,8 +12,8 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy
 from linemap.errors import InputRefused, Problem
-from linemap.service.job import open_job
-from linemap.service.log import Verified, export_record, verify_export, verify_record
+from linemap.service.job.job import open_job
+from linemap.service.record.log import Verified, export_record, verify_export, verify_record
 
 __all__ = ["log_command"]
 

@@ -9,9 +9,9 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say
 from linemap.errors import InputRefused, Problem
-from linemap.service.build import build_view
-from linemap.service.job import open_job
-from linemap.service.marks import AsFound, marks_of
+from linemap.service.job.job import open_job
+from linemap.service.view.build import build_view
+from linemap.service.view.marks import AsFound, marks_of
 
 __all__ = ["marks_command"]
 

@@ -9,10 +9,10 @@ from typing import Annotated, Any
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say
-from linemap.service.build import build_view
-from linemap.service.crew import Fix, NextRequest, next_payload
-from linemap.service.job import open_job
-from linemap.service.rules import read_workflow
+from linemap.service.crew.crew import Fix, NextRequest, next_payload
+from linemap.service.job.job import open_job
+from linemap.service.job.rules import read_workflow
+from linemap.service.view.build import build_view
 
 __all__ = ["next_command", "read_start"]
 

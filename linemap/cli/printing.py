@@ -8,14 +8,14 @@ from typing import Annotated
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, now
-from linemap.domain.person import Audience
+from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
-from linemap.io.write import write_bytes
+from linemap.io.output.write import write_bytes
 from linemap.report.paper import Paper
-from linemap.service.build import build_view
-from linemap.service.job import open_job
-from linemap.service.redact import redact_view
-from linemap.service.sheets import SHEETS, Chosen, Sheet, sheet_pdf
+from linemap.service.job.job import open_job
+from linemap.service.people.redact import redact_view
+from linemap.service.sheets.sheets import SHEETS, Chosen, Sheet, sheet_pdf
+from linemap.service.view.build import build_view
 
 __all__ = ["print_command"]
 

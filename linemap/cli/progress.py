@@ -9,9 +9,9 @@ import typer
 from rich.table import Table
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say
-from linemap.service.build import build_view
-from linemap.service.job import open_job
-from linemap.service.progress_page import period_payload, progress_payload
+from linemap.service.job.job import open_job
+from linemap.service.progress.progress_page import period_payload, progress_payload
+from linemap.service.view.build import build_view
 
 __all__ = ["progress_command"]
 

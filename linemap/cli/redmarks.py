@@ -9,12 +9,12 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, now
 from linemap.errors import InputRefused, Problem
-from linemap.io.write import write_bytes
+from linemap.io.output.write import write_bytes
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import Paper, red_marks_pdf
-from linemap.service.build import build_view
-from linemap.service.job import open_job
-from linemap.service.red_marks import red_marks
+from linemap.service.job.job import open_job
+from linemap.service.survey.red_marks import red_marks
+from linemap.service.view.build import build_view
 
 __all__ = ["redmarks_command"]
 

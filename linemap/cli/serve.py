@@ -13,8 +13,8 @@ import uvicorn
 
 from linemap.cli.terminal import ERR, JobArgument, date_option
 from linemap.errors import InputRefused, Problem
-from linemap.service.job import open_job
-from linemap.service.people import has_people
+from linemap.service.job.job import open_job
+from linemap.service.people.people import has_people
 from linemap.settings import Settings
 from linemap.web.app import create_app
 

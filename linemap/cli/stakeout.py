@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now
-from linemap.domain.stakeout import StakePlan
+from linemap.domain.staking.stakeout import StakePlan
 from linemap.errors import InputRefused, Problem
-from linemap.service.build import build_view
-from linemap.service.job import open_job
-from linemap.service.stakeout import write_point_file
-from linemap.service.staking_file import write_staking_table
+from linemap.service.files.staking_file import write_staking_table
+from linemap.service.job.job import open_job
+from linemap.service.survey.stakeout import write_point_file
+from linemap.service.view.build import build_view
 
 __all__ = ["stakeout_command"]
 

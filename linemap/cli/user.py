@@ -15,10 +15,10 @@ import segno
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, say
-from linemap.domain.person import Role
+from linemap.domain.record.person import Role
 from linemap.errors import InputRefused, Problem
-from linemap.service.job import open_job
-from linemap.service.people import add_person, list_people, public_address, revoke
+from linemap.service.job.job import open_job
+from linemap.service.people.people import add_person, list_people, public_address, revoke
 from linemap.store.database import Database
 from linemap.store.people import DeviceRecord, PersonRecord
 

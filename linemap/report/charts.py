@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from linemap.domain.forecast import DateRange
-from linemap.domain.plan import CurvePoint
+from linemap.domain.schedule.forecast import DateRange
+from linemap.domain.schedule.plan import CurvePoint
 from linemap.report.axis import Drawing, Frame, month_starts, round_step, short_day
 
 __all__ = ["CurveEnd", "curve_svg"]
@@ -45,7 +45,7 @@ def curve_svg(
     Parameters
     ----------
     points : sequence of CurvePoint
-        As `linemap.domain.plan.curve` gives them; "" comes back for none.
+        As `linemap.domain.schedule.plan.curve` gives them; "" comes back for none.
     words : str
         The step, "set".
     total : int

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from linemap.domain.progress import MileRow
+from linemap.domain.schedule.progress import MileRow
 from linemap.report.axis import Drawing
 
 __all__ = ["SIGNS", "Cell", "strip_svg"]

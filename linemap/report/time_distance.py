@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
-from linemap.domain.hold import Hold
-from linemap.domain.progress import Site, Unit
+from linemap.domain.crew.hold import Hold
+from linemap.domain.schedule.progress import Site, Unit
 from linemap.report.axis import Drawing, Frame, month_starts, round_step, short_day
 
 __all__ = ["time_distance_svg"]

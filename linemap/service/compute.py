@@ -10,29 +10,29 @@ from typing import TypeVar
 
 import numpy as np
 
-from linemap.domain.figures import figures
-from linemap.domain.finding import Finding
-from linemap.domain.line import Centreline, Line, PoleASide
-from linemap.domain.orientation import check
-from linemap.domain.review import review
-from linemap.domain.set_poles import cluster_poles
-from linemap.domain.shot import Shot
-from linemap.domain.structure import Structures
-from linemap.domain.tolerance import Tolerances
+from linemap.domain.design.figures import figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.line import Centreline, Line, PoleASide
+from linemap.domain.design.structure import Structures
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.orientation import check
+from linemap.domain.survey.review import review
+from linemap.domain.survey.set_poles import cluster_poles
+from linemap.domain.survey.shot import Shot
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing
-from linemap.io.centreline import read_centrelines
-from linemap.io.equations import read_equations
-from linemap.io.read import read_source
-from linemap.io.shots import read_shot_order, read_shots
-from linemap.io.structures import read_structures
-from linemap.io.table import Kind, Loaded, RawTable
-from linemap.io.tolerances import read_tolerances
-from linemap.io.write import OUTPUT_SUFFIXES, write_table
-from linemap.service.columns import result_columns, result_points
-from linemap.service.factor import mean_factor
-from linemap.service.rules import AUTO, read_factor, read_pole_a, read_start_station
+from linemap.io.cells.table import Kind, Loaded, RawTable
+from linemap.io.design.centreline import read_centrelines
+from linemap.io.design.equations import read_equations
+from linemap.io.design.structures import read_structures
+from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
+from linemap.io.source.read import read_source
+from linemap.io.survey.shots import read_shot_order, read_shots
+from linemap.io.survey.tolerances import read_tolerances
+from linemap.service.job.factor import mean_factor
+from linemap.service.job.rules import AUTO, read_factor, read_pole_a, read_start_station
+from linemap.service.view.columns import result_columns, result_points
 
 __all__ = ["ComputeRequest", "Computed", "compute"]
 

@@ -15,8 +15,8 @@ from typing import Any
 
 import linemap
 from linemap.errors import LinemapError, NotFound
-from linemap.service.job import JobRules, create_job
-from linemap.service.load import LoadRequest, load_files
+from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import open_job
 
 __all__ = ["BuiltDemo", "build_demo"]

@@ -7,16 +7,16 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from linemap.domain.person import Audience
+from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
-from linemap.io.write import write_table, write_text
+from linemap.io.output.write import write_table, write_text
 from linemap.report.snapshot import read_assets, snapshot_html
-from linemap.service.build import build_view
-from linemap.service.columns import result_columns, result_points
-from linemap.service.panel import structure_panel
-from linemap.service.payload import centreline_payload, context_payload, job_payload, structures_payload
-from linemap.service.redact import redact_view
-from linemap.service.view import JobView
+from linemap.service.people.redact import redact_view
+from linemap.service.view.build import build_view
+from linemap.service.view.columns import result_columns, result_points
+from linemap.service.view.panel import structure_panel
+from linemap.service.view.payload import centreline_payload, context_payload, job_payload, structures_payload
+from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
 __all__ = ["ExportFormat", "export_job", "snapshot_payloads"]

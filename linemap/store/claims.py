@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select
 
-from linemap.domain.briefed import SUBJECTS, Briefed
-from linemap.domain.claim import Claim
+from linemap.domain.record.briefed import SUBJECTS, Briefed
+from linemap.domain.record.claim import Claim
 from linemap.errors import Conflict
 from linemap.store import schema
 from linemap.store.database import bump_record

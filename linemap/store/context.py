@@ -9,8 +9,8 @@ from typing import Any
 from shapely import from_geojson, to_geojson
 from sqlalchemy import Connection, Row, delete, insert, select
 
-from linemap.domain.context import ContextFeature
-from linemap.domain.crossing import Crossing
+from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.crossing import Crossing
 from linemap.store import schema
 from linemap.store.columns import null_for_nan
 from linemap.store.database import bump

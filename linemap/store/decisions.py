@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select
 
-from linemap.domain.decision import Decision
+from linemap.domain.causes.decision import Decision
 from linemap.errors import Conflict
 from linemap.store import schema
 from linemap.store.database import bump

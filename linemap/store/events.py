@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Select, insert, select
 
-from linemap.domain.chain import FIRST_LINK, Linked, event_values, json_values, link
-from linemap.domain.event import Event
+from linemap.domain.record.chain import FIRST_LINK, Linked, event_values, json_values, link
+from linemap.domain.record.event import Event
 from linemap.errors import Conflict
 from linemap.store import schema
 from linemap.store.database import bump_record

@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from sqlalchemy import Connection, insert, select
 
-from linemap.domain.fact import RecordedFact
+from linemap.domain.survey.fact import RecordedFact
 from linemap.store import schema
 from linemap.store.database import bump
 

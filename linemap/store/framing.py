@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from sqlalchemy import Connection, delete, insert, select
 
-from linemap.domain.framing_type import FramingEntry
+from linemap.domain.framing.framing_type import FramingEntry
 from linemap.store import schema
 from linemap.store.database import bump
 

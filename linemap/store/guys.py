@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
-from linemap.domain.guy import Guy
+from linemap.domain.design.guy import Guy
 from linemap.store import schema
 from linemap.store.database import bump
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select
 
-from linemap.domain.hold import Hold
-from linemap.domain.hold_release import HoldRelease
-from linemap.domain.person import Role
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease
+from linemap.domain.record.person import Role
 from linemap.store import schema
 from linemap.store.database import bump
 

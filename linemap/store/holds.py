@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
-from linemap.domain.hold import Hold
+from linemap.domain.crew.hold import Hold
 from linemap.store import schema
 from linemap.store.database import bump
 

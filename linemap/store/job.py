@@ -9,10 +9,10 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
-from linemap.domain.declaration import Declaration
-from linemap.domain.tolerance import Tolerances
-from linemap.domain.workdays import Calendar
-from linemap.domain.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
+from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.record.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
+from linemap.domain.schedule.workdays import Calendar
 from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit

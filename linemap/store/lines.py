@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection, Table, insert, select, update
 
-from linemap.domain.line import Centreline, Limits, Line, PoleASide
+from linemap.domain.design.line import Centreline, Limits, Line, PoleASide
 from linemap.errors import Conflict
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Select, insert, or_, select, update
 
-from linemap.domain.person import Person, Role, same_words
+from linemap.domain.record.person import Person, Role, same_words
 from linemap.store import schema
 from linemap.store.database import bump
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
-from linemap.domain.plan import Baseline
+from linemap.domain.schedule.plan import Baseline
 from linemap.errors import Conflict
 from linemap.store import schema
 from linemap.store.database import bump

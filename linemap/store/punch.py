@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
-from linemap.domain.punch import PunchEntry
+from linemap.domain.record.punch import PunchEntry
 from linemap.store import schema
 from linemap.store.database import bump
 

@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from sqlalchemy import Connection, delete, insert, select
 
-from linemap.domain.material import Receipt
+from linemap.domain.crew.material import Receipt
 from linemap.store import schema
 from linemap.store.database import bump
 

@@ -9,7 +9,7 @@ from typing import Literal
 
 from sqlalchemy import Connection, insert, select, update
 
-from linemap.domain.revision import Change
+from linemap.domain.design.revision import Change
 from linemap.errors import NotFound
 from linemap.store import schema
 from linemap.store.database import bump

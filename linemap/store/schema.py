@@ -256,7 +256,7 @@ event = Table(
     *_texts("revision_seen", "supersedes", "brand_seen"),
     *(Column(name, Double) for name in ("wind_speed_mph", "wind_gust_mph", "skew_s")),
     Column("photos", JSON, nullable=False),
-    # SHA-256 of the link before and this event: `linemap.domain.chain`
+    # SHA-256 of the link before and this event: `linemap.domain.record.chain`
     _text("chain_hash"),
     UniqueConstraint("id"),
     Index(None, "line", "structure"),

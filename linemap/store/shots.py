@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
-from linemap.domain.shot import Shot
+from linemap.domain.survey.shot import Shot
 from linemap.store import schema
 from linemap.store.columns import null_for_nan
 from linemap.store.database import bump

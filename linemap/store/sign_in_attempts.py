@@ -10,7 +10,7 @@ import datetime as dt
 
 from sqlalchemy import Connection, delete, func, insert, select
 
-from linemap.domain.person import same_words
+from linemap.domain.record.person import same_words
 from linemap.store import schema
 
 __all__ = ["MOST_OF_ADDRESS", "MOST_OF_PERSON", "WINDOW", "begin_attempt", "forget_attempts"]

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Connection, Row, and_, insert, select
 
-from linemap.domain.revision import compare, compare_poles
-from linemap.domain.structure import Pole, Structures
+from linemap.domain.design.revision import compare, compare_poles
+from linemap.domain.design.structure import Pole, Structures
 from linemap.geometry.geodesy import Projection
 from linemap.store import schema
 from linemap.store.columns import null_for_nan

@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from sqlalchemy import Connection, delete, insert, select
 
-from linemap.domain.ticket import Ticket
+from linemap.domain.crew.ticket import Ticket
 from linemap.store import schema
 from linemap.store.database import bump
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
-from linemap.domain.structure_type import StructureType
+from linemap.domain.design.structure_type import StructureType
 from linemap.geometry.frame import ArmRule
 from linemap.store import schema
 from linemap.store.columns import null_for_nan

@@ -12,7 +12,7 @@ from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
 from linemap import __version__
-from linemap.service.turns import Turns
+from linemap.service.record.turns import Turns
 from linemap.settings import Settings
 from linemap.store.database import open_job
 from linemap.web.assets import LEAFLET, STATIC, asset_version

@@ -14,11 +14,11 @@ import orjson
 from starlette.requests import Request
 from starlette.responses import Response
 
-from linemap.domain.person import Audience, Person
-from linemap.service.build import compute_view
-from linemap.service.live import refreshed
-from linemap.service.redact import Redactor
-from linemap.service.view import Computed, JobView
+from linemap.domain.record.person import Audience, Person
+from linemap.service.people.redact import Redactor
+from linemap.service.record.live import refreshed
+from linemap.service.view.build import compute_view
+from linemap.service.view.view import Computed, JobView
 from linemap.settings import Settings
 from linemap.store.database import Database
 from linemap.store.job import load_data_version, load_versions

@@ -16,7 +16,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotAllowed, NotFound
-from linemap.service.people import TooManyTries
+from linemap.service.people.people import TooManyTries
 
 __all__ = [
     "STATUS",

@@ -10,7 +10,7 @@ from starlette.datastructures import Headers
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from linemap.domain.person import Person, Role
+from linemap.domain.record.person import Person, Role
 from linemap.errors import LinemapError
 from linemap.web.cache import PERSON
 from linemap.web.errors import error_response, refusal_response

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from fastapi import Request
 
-from linemap.domain.person import Person
-from linemap.service.record import Known, what_is_known
-from linemap.service.turns import Turns
+from linemap.domain.record.person import Person
+from linemap.service.record.record import Known, what_is_known
+from linemap.service.record.turns import Turns
 from linemap.store.database import Database
 from linemap.web.cache import PERSON, AnswerCache, answers
 from linemap.web.errors import ErrorAnswer

@@ -18,9 +18,9 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import Response
 from starlette.types import Scope
 
-from linemap.domain.person import Person, same_words
+from linemap.domain.record.person import Person, same_words
 from linemap.errors import NotAllowed
-from linemap.service.people import PASSWORD_LIFE, has_people, identify
+from linemap.service.people.people import PASSWORD_LIFE, has_people, identify
 from linemap.store.database import Database
 from linemap.web.cache import PERSON
 

@@ -11,6 +11,7 @@ import confusion
 import drawing
 import fuzz
 import intake
+import reading
 import serving
 
 ALL = {
@@ -18,6 +19,7 @@ ALL = {
     "serving": serving.main,
     "drawing": drawing.main,
     "intake": intake.main,
+    "reading": reading.main,
     "cold": cold.main,
     "confusion": confusion.main,
     "calibration": calibration.main,

@@ -16,10 +16,10 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from linemap.domain.forecast import Forecast, Task, forecast
-from linemap.domain.hold import Hold
-from linemap.domain.rates import recent_rates
-from linemap.domain.workdays import MON_THU
+from linemap.domain.crew.hold import Hold
+from linemap.domain.schedule.forecast import Forecast, Task, forecast
+from linemap.domain.schedule.rates import recent_rates
+from linemap.domain.schedule.workdays import MON_THU
 
 __all__ = ["Coverage", "coverage", "main"]
 

@@ -15,10 +15,10 @@ from network import FACTOR, Synthetic, synthetic
 from rich.console import Console
 from rich.table import Table
 
-from linemap.domain.figures import Figures, figures, network_of
-from linemap.domain.orientation import check
-from linemap.domain.set_poles import SetPoles
-from linemap.domain.tolerance import Tolerances
+from linemap.domain.design.figures import Figures, figures, network_of
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.orientation import check
+from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.geodesy import Projection
 from linemap.units import LengthUnit
 

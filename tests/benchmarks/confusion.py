@@ -16,11 +16,11 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from linemap.domain.causes import Cause, find_causes
-from linemap.domain.figures import figures
-from linemap.domain.orientation import check
-from linemap.domain.set_poles import cluster_poles
-from linemap.domain.tolerance import Tolerances
+from linemap.domain.causes.causes import Cause, find_causes
+from linemap.domain.design.figures import figures
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.orientation import check
+from linemap.domain.survey.set_poles import cluster_poles
 from linemap.geometry.geodesy import Projection
 from linemap.units import LengthUnit
 

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.event import Event
-from linemap.domain.line import Centreline, Line
-from linemap.domain.shot import Shot
-from linemap.domain.structure import Structures
+from linemap.domain.design.line import Centreline, Line
+from linemap.domain.design.structure import Structures
+from linemap.domain.record.event import Event
+from linemap.domain.survey.shot import Shot
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit

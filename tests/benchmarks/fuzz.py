@@ -17,10 +17,10 @@ from rich.progress import track
 
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.geodesy import Projection
-from linemap.io.read import read_source, recognise
-from linemap.io.shots import read_shots
-from linemap.io.table import KINDS, Loaded, RawTable
-from linemap.service.understand import Declared, understand
+from linemap.io.cells.table import KINDS, Loaded, RawTable
+from linemap.io.source.read import read_source, recognise
+from linemap.io.survey.shots import read_shots
+from linemap.service.files.understand import Declared, understand
 
 #: Files read; a smaller number may be set for a quick look.
 FILES = int(os.environ.get("LINEMAP_FUZZ_FILES", "20000"))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.line import Centreline, Line
-from linemap.domain.structure import Structures
+from linemap.domain.design.line import Centreline, Line
+from linemap.domain.design.structure import Structures
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 

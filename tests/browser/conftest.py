@@ -24,10 +24,10 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from linemap.domain.orientation import Verdict
+from linemap.domain.survey.orientation import Verdict
 from linemap.report.map_page import map_page
 from linemap.report.sketch import sketch_svg
-from linemap.service.view import CAUTION, STAGES
+from linemap.service.view.view import CAUTION, STAGES
 from linemap.web.guard import GuardHeaders, content_policy
 
 CHROMIUM = "/usr/bin/chromium"

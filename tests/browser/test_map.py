@@ -10,8 +10,8 @@ import pytest
 from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from playwright.sync_api import Page, expect
 
-from linemap.domain.orientation import Verdict
-from linemap.service.view import STAGES
+from linemap.domain.survey.orientation import Verdict
+from linemap.service.view.view import STAGES
 
 pytestmark = pytest.mark.browser
 

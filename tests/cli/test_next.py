@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from linemap.cli.main import main
-from linemap.domain.workflow import FRAMED_ALOFT
-from linemap.service.build import build_view
+from linemap.domain.record.workflow import FRAMED_ALOFT
+from linemap.service.view.build import build_view
 from linemap.store.database import open_job
 
 

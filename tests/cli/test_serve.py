@@ -23,9 +23,9 @@ from typing import Any, NamedTuple
 import pytest
 
 from linemap.cli.main import main
-from linemap.domain.hold import Hold
-from linemap.domain.person import Role
-from linemap.service.people import add_person
+from linemap.domain.crew.hold import Hold
+from linemap.domain.record.person import Role
+from linemap.service.people.people import add_person
 from linemap.store.database import open_job
 from linemap.store.holds import replace_holds
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from linemap.domain.framing_type import framing_types
-from linemap.io.framing import read_framing
-from linemap.io.read import read_source
+from linemap.domain.framing.framing_type import framing_types
+from linemap.io.design.framing import read_framing
+from linemap.io.source.read import read_source
 from linemap.units import LengthUnit
 
 Key = dict[str, list[dict[str, str]]]

@@ -10,20 +10,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from linemap.domain.figures import Figures, figures
-from linemap.domain.line import Line
-from linemap.domain.structure import Structures
+from linemap.domain.design.figures import Figures, figures
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import Structures
 from linemap.errors import Severity
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing
-from linemap.io.pi_list import PiList, read_pi_list
-from linemap.io.poles import read_poles
-from linemap.io.read import read_source
-from linemap.io.shots import read_shots
-from linemap.io.structures import read_structures
-from linemap.io.table import Loaded
-from linemap.service.job import JobRules, create_job
-from linemap.service.load import LoadRequest, load_files
+from linemap.io.cells.table import Loaded
+from linemap.io.design.pi_list import PiList, read_pi_list
+from linemap.io.design.poles import read_poles
+from linemap.io.design.structures import read_structures
+from linemap.io.source.read import read_source
+from linemap.io.survey.shots import read_shots
+from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import Database, open_job
 from linemap.units import LengthUnit
 

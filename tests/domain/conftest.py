@@ -8,10 +8,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 
-from linemap.domain.figures import Figures, figures
-from linemap.domain.line import Centreline, Line, PoleASide
-from linemap.domain.shot import Shot
-from linemap.domain.structure import FloatArray, Structures
+from linemap.domain.design.figures import Figures, figures
+from linemap.domain.design.line import Centreline, Line, PoleASide
+from linemap.domain.design.structure import FloatArray, Structures
+from linemap.domain.survey.shot import Shot
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit

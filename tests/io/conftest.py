@@ -10,8 +10,8 @@ import pytest
 import xlsxwriter
 
 from linemap.geometry.geodesy import Projection
-from linemap.io.read import read_source
-from linemap.io.table import Kind, RawTable
+from linemap.io.cells.table import Kind, RawTable
+from linemap.io.source.read import read_source
 
 Save = Callable[[str, str | bytes], Path]
 Table = Callable[..., RawTable]

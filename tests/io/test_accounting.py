@@ -14,24 +14,24 @@ from hypothesis import strategies as st
 
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.geodesy import Projection
-from linemap.io.centreline import read_centrelines
-from linemap.io.context import read_context
-from linemap.io.crossings import read_crossings
-from linemap.io.equations import read_equations
-from linemap.io.facts import read_facts
-from linemap.io.framing import read_framing
-from linemap.io.holds import read_holds
-from linemap.io.poles import read_poles
-from linemap.io.punch import read_punch
-from linemap.io.read import read_source
-from linemap.io.receipts import read_receipts
-from linemap.io.records import read_records
-from linemap.io.shots import read_shots
-from linemap.io.structures import read_structures
-from linemap.io.table import Kind, Loaded, RawTable
-from linemap.io.tickets import read_tickets
-from linemap.io.tolerances import read_tolerances
-from linemap.io.types import read_types
+from linemap.io.cells.table import Kind, Loaded, RawTable
+from linemap.io.design.centreline import read_centrelines
+from linemap.io.design.context import read_context
+from linemap.io.design.crossings import read_crossings
+from linemap.io.design.equations import read_equations
+from linemap.io.design.framing import read_framing
+from linemap.io.design.poles import read_poles
+from linemap.io.design.structures import read_structures
+from linemap.io.design.types import read_types
+from linemap.io.records.holds import read_holds
+from linemap.io.records.punch import read_punch
+from linemap.io.records.receipts import read_receipts
+from linemap.io.records.records import read_records
+from linemap.io.records.tickets import read_tickets
+from linemap.io.source.read import read_source
+from linemap.io.survey.facts import read_facts
+from linemap.io.survey.shots import read_shots
+from linemap.io.survey.tolerances import read_tolerances
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]

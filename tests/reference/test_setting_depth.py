@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.domain.dig import EmbedRule
+from linemap.domain.framing.dig import EmbedRule
 from linemap.units import LengthUnit
 
 ROWS = list(

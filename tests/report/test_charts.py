@@ -7,10 +7,10 @@ import re
 import xml.etree.ElementTree as ET
 from itertools import pairwise
 
-from linemap.domain.forecast import DateRange
-from linemap.domain.hold import Hold
-from linemap.domain.plan import CurvePoint
-from linemap.domain.progress import MileRow, Site, Unit
+from linemap.domain.crew.hold import Hold
+from linemap.domain.schedule.forecast import DateRange
+from linemap.domain.schedule.plan import CurvePoint
+from linemap.domain.schedule.progress import MileRow, Site, Unit
 from linemap.report.axis import month_starts, round_step
 from linemap.report.charts import CurveEnd, curve_svg
 from linemap.report.strip import SIGNS, Cell, strip_svg

@@ -14,8 +14,8 @@ import pytest
 from python_calamine import CalamineWorkbook
 
 from linemap.errors import InputRefused
-from linemap.service.columns import COLUMNS
 from linemap.service.compute import Computed, ComputeRequest, compute
+from linemap.service.view.columns import COLUMNS
 
 Key = dict[str, list[dict[str, str]]]
 Rows = dict[str, dict[str, str]]

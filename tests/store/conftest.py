@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from sqlalchemy import select
 
-from linemap.domain.line import Centreline
-from linemap.domain.structure import Structures
+from linemap.domain.design.line import Centreline
+from linemap.domain.design.structure import Structures
 from linemap.store import lines, schema
 from linemap.store.database import Database
 

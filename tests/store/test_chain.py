@@ -8,8 +8,8 @@ import threading
 import pytest
 from sqlalchemy import Connection, text
 
-from linemap.domain.chain import FIRST_LINK, Break, event_values, first_break, link
-from linemap.domain.event import Event
+from linemap.domain.record.chain import FIRST_LINK, Break, event_values, first_break, link
+from linemap.domain.record.event import Event
 from linemap.errors import Conflict
 from linemap.store import events, job
 from linemap.store.database import Database, open_job

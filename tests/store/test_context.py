@@ -9,8 +9,8 @@ import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.context import ContextFeature
-from linemap.domain.crossing import Crossing
+from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.crossing import Crossing
 from linemap.store import context, job
 from linemap.store.database import Database
 

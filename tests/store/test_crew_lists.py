@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.material import Receipt
-from linemap.domain.punch import PunchEntry
-from linemap.domain.ticket import Ticket
+from linemap.domain.crew.material import Receipt
+from linemap.domain.crew.ticket import Ticket
+from linemap.domain.record.punch import PunchEntry
 from linemap.store import job, punch, receipts, tickets
 from linemap.store.database import Database
 

@@ -17,7 +17,7 @@ import pytest
 from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError, StatementError
 
-from linemap.domain.structure import Structures
+from linemap.domain.design.structure import Structures
 from linemap.errors import Conflict, JobUnreadable, LinemapError, NotFound
 from linemap.store import files, job, lines
 from linemap.store.database import Database, bump, open_job
@@ -26,7 +26,7 @@ from linemap.store.engine import Place
 LOADER = """
 import sys
 from datetime import UTC, datetime
-from linemap.domain.structure import Structures
+from linemap.domain.design.structure import Structures
 from linemap.store import files, lines
 from linemap.store.database import open_job
 
@@ -47,7 +47,7 @@ with open_job(sys.argv[1]) as database, database.writing() as connection:
 RECORDER = """
 import sys
 from datetime import UTC, datetime
-from linemap.domain.event import Event
+from linemap.domain.record.event import Event
 from linemap.store import events
 from linemap.store.database import open_job
 

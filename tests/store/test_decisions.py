@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.decision import Decision, standing
+from linemap.domain.causes.decision import Decision, standing
 from linemap.errors import Conflict
 from linemap.store import decisions, job
 from linemap.store.database import Database

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.chain import first_break
-from linemap.domain.event import Event
+from linemap.domain.record.chain import first_break
+from linemap.domain.record.event import Event
 from linemap.errors import Conflict
 from linemap.store import events, job
 from linemap.store.database import Database

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.fact import RecordedFact
+from linemap.domain.survey.fact import RecordedFact
 from linemap.store import facts, job
 from linemap.store.database import Database
 

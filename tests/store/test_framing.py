@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.framing_type import DIMENSIONS, FramingEntry
+from linemap.domain.framing.framing_type import DIMENSIONS, FramingEntry
 from linemap.store import framing, job
 from linemap.store.database import Database
 

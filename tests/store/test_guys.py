@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.guy import Guy
+from linemap.domain.design.guy import Guy
 from linemap.store import guys, job
 from linemap.store.database import Database
 

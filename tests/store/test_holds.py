@@ -7,7 +7,7 @@ import datetime as dt
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.hold import Hold
+from linemap.domain.crew.hold import Hold
 from linemap.store import holds, job
 from linemap.store.database import Database
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.domain.tolerance import Tolerances
+from linemap.domain.design.tolerance import Tolerances
 from linemap.errors import InputRefused
 from linemap.store import job
 from linemap.store.database import Database, open_job

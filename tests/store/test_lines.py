@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from linemap.domain.line import Centreline, Limits
+from linemap.domain.design.line import Centreline, Limits
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.store import lines, revisions
 from linemap.store.database import Database

@@ -12,8 +12,8 @@ from alembic.migration import MigrationContext
 from sqlalchemy import Connection, inspect, text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.chain import FIRST_LINK, event_values, first_break, link
-from linemap.domain.event import Event
+from linemap.domain.record.chain import FIRST_LINK, event_values, first_break, link
+from linemap.domain.record.event import Event
 from linemap.errors import JobUnreadable
 from linemap.store import events, job, migrate, schema
 from linemap.store.database import Database, open_job

@@ -8,9 +8,9 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.hold import Hold
-from linemap.domain.hold_release import HoldRelease
-from linemap.domain.person import Role
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease
+from linemap.domain.record.person import Role
 from linemap.store import people
 from linemap.store.database import Database
 from linemap.store.hold_releases import add_release, load_releases

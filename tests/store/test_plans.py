@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from linemap.domain.plan import Baseline
+from linemap.domain.schedule.plan import Baseline
 from linemap.errors import Conflict
 from linemap.store.database import Database
 from linemap.store.plans import add_baselines, load_baselines

@@ -10,7 +10,7 @@ from dataclasses import replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.shot import Shot
+from linemap.domain.survey.shot import Shot
 from linemap.store import files, shots
 from linemap.store.database import Database
 

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.structure import Pole, Structures
+from linemap.domain.design.structure import Pole, Structures
 from linemap.errors import NotFound
 from linemap.geometry.frame import ArmRule
 from linemap.store import lines, revisions

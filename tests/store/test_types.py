@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linemap.domain.structure_type import StructureType
+from linemap.domain.design.structure_type import StructureType
 from linemap.geometry.frame import ArmRule
 from linemap.store import types
 from linemap.store.database import Database

@@ -25,12 +25,12 @@ from typing import Any
 
 import pytest
 
-from linemap.domain.chain import first_break
-from linemap.domain.event import Event
-from linemap.domain.status import StructureStatus, fold
-from linemap.domain.workflow import FRAMED_ON_GROUND
-from linemap.service.job import JobRules, create_job
-from linemap.service.load import LoadRequest, load_files
+from linemap.domain.record.chain import first_break
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import StructureStatus, fold
+from linemap.domain.record.workflow import FRAMED_ON_GROUND
+from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import open_job
 from linemap.store.events import add_events, load_events, record_in_order
 from linemap.store.structures import load_structures

@@ -11,8 +11,8 @@ import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
-from linemap.domain.person import Role
-from linemap.service.people import add_person, sign_in_by_code
+from linemap.domain.record.person import Role
+from linemap.service.people.people import add_person, sign_in_by_code
 from linemap.settings import Settings
 from linemap.store.database import Database
 from linemap.web.app import create_app

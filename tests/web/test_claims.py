@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.web.record_models import BriefingAnswer, ClaimAnswer, ClaimList
+from linemap.web.models.record import BriefingAnswer, ClaimAnswer, ClaimList
 
 
 def claim(crew: str = "Heron", **changed: Any) -> dict[str, Any]:

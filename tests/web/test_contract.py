@@ -18,7 +18,7 @@ from schemathesis.schemas import APIOperation
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 from starlette.testclient import TestClient
 
-from linemap.domain.person import Role
+from linemap.domain.record.person import Role
 from linemap.settings import Settings
 from linemap.web.app import create_app
 from linemap.web.permission import PERMISSIONS

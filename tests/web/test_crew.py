@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.web.crew_models import NextAnswer, WhereAnswer
+from linemap.web.models.crew import NextAnswer, WhereAnswer
 
 PLACE = {"longitude": -108.28320, "latitude": 46.74346}
 

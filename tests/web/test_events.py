@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.domain.chain import FIRST_LINK, link
-from linemap.web.record_models import EventList, EventResults
+from linemap.domain.record.chain import FIRST_LINK, link
+from linemap.web.models.record import EventList, EventResults
 
 SENT = "2026-05-15T12:00:00-06:00"
 

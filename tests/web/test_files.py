@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.io.read import read_source
-from linemap.io.shape import shape_key
+from linemap.io.cells.shape import shape_key
+from linemap.io.source.read import read_source
 from linemap.settings import Settings
 from linemap.store.answers import standing_answer
 from linemap.store.database import open_job
 from linemap.web.app import create_app
-from linemap.web.survey_models import FileList, LoadedFile
+from linemap.web.models.survey import FileList, LoadedFile
 
 
 @pytest.fixture

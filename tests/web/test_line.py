@@ -8,7 +8,7 @@ from itertools import accumulate
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.web.models import Centrelines, FeatureCollection, Job, Panel, Structures
+from linemap.web.models.line import Centrelines, FeatureCollection, Job, Panel, Structures
 
 Key = dict[str, list[dict[str, str]]]
 

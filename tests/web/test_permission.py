@@ -12,7 +12,7 @@ from fastapi.routing import iter_route_contexts
 from starlette.routing import Mount
 from starlette.testclient import TestClient
 
-from linemap.domain.person import Person, Role
+from linemap.domain.record.person import Person, Role
 from linemap.web.permission import ANYBODY, PERMISSIONS, Permissions
 
 

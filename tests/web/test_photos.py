@@ -9,7 +9,7 @@ import uuid
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.web.record_models import PhotoState
+from linemap.web.models.record import PhotoState
 
 PART = 256 * 1024
 HEAD = (

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.service.job import JobRules, create_job
+from linemap.service.job.job import JobRules, create_job
 from linemap.settings import Settings
 from linemap.web.app import create_app
-from linemap.web.progress_models import Period, Progress
+from linemap.web.models.progress import Period, Progress
 
 
 @pytest.fixture(scope="module")

@@ -9,8 +9,8 @@ from typing import Protocol
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.domain.person import Role
-from linemap.service.people import add_person
+from linemap.domain.record.person import Role
+from linemap.service.people.people import add_person
 from linemap.store.database import Database
 from linemap.web.permission import PERMISSIONS
 

@@ -11,9 +11,9 @@ from fastapi import FastAPI
 from sqlalchemy import text
 from starlette.testclient import TestClient
 
-from linemap.domain.person import Person, Role
+from linemap.domain.record.person import Person, Role
 from linemap.errors import NotAllowed
-from linemap.service.people import add_person, list_people, revoke
+from linemap.service.people.people import add_person, list_people, revoke
 from linemap.settings import Settings
 from linemap.store.database import Database, open_job
 from linemap.store.sign_in_attempts import MOST_OF_PERSON

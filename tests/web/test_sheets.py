@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 from starlette.testclient import TestClient
 
-from linemap.domain.person import Role
+from linemap.domain.record.person import Role
 
 
 def test_a_card_comes_as_a_pdf(phone: TestClient) -> None:

@@ -15,7 +15,7 @@ from starlette.testclient import TestClient
 
 from linemap.settings import Settings
 from linemap.web.app import create_app
-from linemap.web.survey_models import DecisionAnswer, Survey
+from linemap.web.models.survey import DecisionAnswer, Survey
 
 FOOT = {"cause": "foot definition", "subject": "file shots_2026-04-29.csv"}
 FOUR = ["7/1", "7/2", "7/5", "7/6"]

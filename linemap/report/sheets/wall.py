@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from linemap.domain.progress import MileRow
+from linemap.domain.schedule.progress import MileRow
 from linemap.report.paper import LANDSCAPE, Furniture, Paper, Surface, draw_pages, page_room
 from linemap.report.strip import SIGNS, Cell
 

@@ -8,11 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Depends
 from starlette.responses import JSONResponse, Response
 
-from linemap.domain.briefed import Briefed
-from linemap.domain.claim import Claim, StandingClaim
+from linemap.domain.record.briefed import Briefed
+from linemap.domain.record.claim import Claim, StandingClaim
 from linemap.errors import InputRefused, Problem
-from linemap.service.claims import claims_now, record_briefing, record_claim
-from linemap.web.record_models import (
+from linemap.service.record.claims import claims_now, record_briefing, record_claim
+from linemap.web.models.record import (
     BriefingAnswer,
     BriefingRequest,
     ClaimAnswer,
@@ -20,7 +20,7 @@ from linemap.web.record_models import (
     ClaimRequest,
     OtherClaim,
 )
-from linemap.web.record_models import StandingClaim as ClaimShape
+from linemap.web.models.record import StandingClaim as ClaimShape
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
 __all__ = ["router"]

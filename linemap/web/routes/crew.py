@@ -10,10 +10,10 @@ from fastapi import APIRouter, Depends, Query
 from starlette.responses import Response
 
 from linemap.errors import NotFound
-from linemap.service.crew import Fix, NextRequest, access_network, next_payload, where_payload
+from linemap.service.crew.crew import Fix, NextRequest, access_network, next_payload, where_payload
 from linemap.web.cache import AnswerCache, answers
-from linemap.web.crew_models import NextAnswer, WhereAnswer
 from linemap.web.errors import ErrorAnswer
+from linemap.web.models.crew import NextAnswer, WhereAnswer
 
 __all__ = ["router"]
 

@@ -10,11 +10,11 @@ from fastapi import APIRouter, Depends, Query
 from pydantic import ValidationError
 from starlette.responses import Response
 
-from linemap.domain.chain import event_values
-from linemap.domain.event import Event
-from linemap.service.record import Outcome, Refused
+from linemap.domain.record.chain import event_values
+from linemap.domain.record.event import Event
+from linemap.service.record.record import Outcome, Refused
 from linemap.store.events import since as events_since
-from linemap.web.record_models import EventBatch, EventList, EventRequest, EventResults
+from linemap.web.models.record import EventBatch, EventList, EventRequest, EventResults
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
 __all__ = ["router"]

@@ -14,12 +14,12 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.errors import NotFound
 from linemap.report.icon import icon_png
-from linemap.service.field_pack import field_index, load_surroundings, mile_packs, wind_limit_mph
-from linemap.service.view import JobView
+from linemap.service.crew.field_pack import field_index, load_surroundings, mile_packs, wind_limit_mph
+from linemap.service.view.view import JobView
 from linemap.web.assets import STATIC
 from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
 from linemap.web.errors import ErrorAnswer
-from linemap.web.field_models import FieldIndex, FieldMile
+from linemap.web.models.field import FieldIndex, FieldMile
 
 __all__ = ["router", "shell_addresses"]
 

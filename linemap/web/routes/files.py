@@ -9,13 +9,13 @@ from urllib.parse import quote
 from fastapi import APIRouter, Body, Depends, Path, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from linemap.domain.person import Person
-from linemap.service.file_page import answer_file, files_payload, find_file, original
+from linemap.domain.record.person import Person
+from linemap.service.files.file_page import answer_file, files_payload, find_file, original
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
+from linemap.web.models.survey import AnswerKept, AnswerRequest, FileList
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
-from linemap.web.survey_models import AnswerKept, AnswerRequest, FileList
 
 __all__ = ["router"]
 

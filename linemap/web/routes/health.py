@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends
 
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models import Health
+from linemap.web.models.line import Health
 
 __all__ = ["router"]
 

@@ -9,11 +9,11 @@ import orjson
 from fastapi import APIRouter, Body, Depends, Path
 from starlette.responses import JSONResponse, Response
 
-from linemap.domain.person import Person
-from linemap.service.holds import holds_payload, release_hold
+from linemap.domain.record.person import Person
+from linemap.service.crew.holds import holds_payload, release_hold
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
-from linemap.web.people_models import HoldList, ReleaseAnswer, ReleaseRequest
+from linemap.web.models.people import HoldList, ReleaseAnswer, ReleaseRequest
 from linemap.web.session import person, signed_as
 
 __all__ = ["router"]

@@ -8,8 +8,8 @@ import orjson
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
-from linemap.service.panel import structure_panel
-from linemap.service.payload import (
+from linemap.service.view.panel import structure_panel
+from linemap.service.view.payload import (
     centreline_payload,
     context_payload,
     job_payload,
@@ -18,7 +18,7 @@ from linemap.service.payload import (
 )
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models import Centrelines, FeatureCollection, Job, Panel, Structures
+from linemap.web.models.line import Centrelines, FeatureCollection, Job, Panel, Structures
 
 __all__ = ["router"]
 

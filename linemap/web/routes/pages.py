@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.report.map_page import MapPage, map_page
-from linemap.service.view import JobView
+from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
 

@@ -10,9 +10,9 @@ from fastapi import APIRouter, Depends, Header, Query, Request
 from starlette.responses import JSONResponse, Response
 
 from linemap.errors import InputRefused, Problem
-from linemap.service.photos import MOST_BYTES, Part, photo_content, photo_state, receive_part
+from linemap.service.record.photos import MOST_BYTES, Part, photo_content, photo_state, receive_part
 from linemap.store.photos import PhotoRow
-from linemap.web.record_models import PhotoState
+from linemap.web.models.record import PhotoState
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
 __all__ = ["router"]

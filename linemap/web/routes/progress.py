@@ -9,11 +9,11 @@ import orjson
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.service.progress_page import period_payload, progress_payload
+from linemap.service.progress.progress_page import period_payload, progress_payload
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
+from linemap.web.models.progress import Period, Progress
 from linemap.web.page import render_page
-from linemap.web.progress_models import Period, Progress
 
 __all__ = ["router"]
 

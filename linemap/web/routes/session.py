@@ -8,12 +8,12 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from linemap.domain.person import Person
-from linemap.service.people import identify, sign_in_by_code, sign_in_by_password, sign_out
+from linemap.domain.record.person import Person
+from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_password, sign_out
 from linemap.store.database import Database
 from linemap.web.cache import PERSON
 from linemap.web.errors import ErrorAnswer, error_response
-from linemap.web.people_models import ByLink, ByPassword, Session
+from linemap.web.models.people import ByLink, ByPassword, Session
 from linemap.web.session import clear_cookie, set_cookie, token_of
 
 __all__ = ["router"]

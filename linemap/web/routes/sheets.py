@@ -7,9 +7,9 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
-from linemap.domain.person import Audience
+from linemap.domain.record.person import Audience
 from linemap.report.paper import Paper
-from linemap.service.sheets import Chosen, Sheet, sheet_pdf
+from linemap.service.sheets.sheets import Chosen, Sheet, sheet_pdf
 from linemap.web.cache import AnswerCache
 from linemap.web.errors import ErrorAnswer
 

@@ -8,16 +8,16 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Body, Depends, Query, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from linemap.domain.person import Person
+from linemap.domain.record.person import Person
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
-from linemap.service.red_marks import red_marks
-from linemap.service.survey_page import Asked, decide, survey_payload, verdict_changes
+from linemap.service.survey.red_marks import red_marks
+from linemap.service.survey.survey_page import Asked, decide, survey_payload, verdict_changes
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
+from linemap.web.models.survey import DecisionAnswer, DecisionRequest, Survey
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
-from linemap.web.survey_models import DecisionAnswer, DecisionRequest, Survey
 
 __all__ = ["router"]
 

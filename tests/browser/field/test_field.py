@@ -11,9 +11,9 @@ import pytest
 from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from playwright.sync_api import Page, expect
 
-from linemap.domain.number import same_number
-from linemap.domain.place import Sites, digits_exchanged, wrong_place
-from linemap.service.view import JobView
+from linemap.domain.crew.place import Sites, digits_exchanged, wrong_place
+from linemap.domain.design.number import same_number
+from linemap.service.view.view import JobView
 
 pytestmark = pytest.mark.browser
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from pypdf import PdfReader
 
-from linemap.domain.progress import MileRow
+from linemap.domain.schedule.progress import MileRow
 from linemap.report.paper import Furniture
 from linemap.report.sheets.wall import Wall, wall_pdf
 from linemap.report.strip import SIGNS, Cell

@@ -1,0 +1,166 @@
+"""Why the exceptions of a survey are what they are: as few causes as explain them, each with its evidence.
+
+Laws of whole files are looked for first. Single structures are then looked at as if these were corrected,
+so that a fault at a structure shows even in a file that is off. Nothing is applied: a named person decides.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from linemap.domain.causes.cause import Cause, Suspicion
+from linemap.domain.causes.consequence import consequences
+from linemap.domain.causes.correction import apply_corrections
+from linemap.domain.causes.decision import DecisionKey
+from linemap.domain.causes.gather import gather
+from linemap.domain.causes.seen import Seen
+from linemap.domain.causes.signature_frame import misset_frames
+from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys, strange_labels
+from linemap.domain.causes.signature_order import misread_files
+from linemap.domain.causes.signature_side import Records, turned_frames
+from linemap.domain.causes.signature_vector import shifted_files
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.structure import Pole
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import Key, StructureStatus, fold
+from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
+from linemap.domain.survey.orientation import Checks
+from linemap.domain.survey.set_poles import SetPoles
+from linemap.domain.survey.shot import Shot
+
+__all__ = ["Cause", "find_causes"]
+
+
+def find_causes(
+    figures: Figures,
+    set_poles: SetPoles,
+    checks: Checks,
+    shots: Sequence[Shot],
+    *,
+    events: Iterable[Event],
+    tolerances: Tolerances,
+    poles: Iterable[Pole] = (),
+    workflow: Workflow = FRAMED_ON_GROUND,
+    statuses: Mapping[Key, StructureStatus] | None = None,
+    rejected: Collection[DecisionKey] = (),
+) -> tuple[Cause, ...]:
+    """Explain the exceptions of a survey.
+
+    Parameters
+    ----------
+    figures : Figures
+        Computed lines.
+    set_poles, checks : SetPoles, Checks
+        What `cluster_poles` and `check` made of `shots`.
+    shots : sequence of Shot
+        All shots, corrected by the decisions that stand (`linemap.domain.causes.decision.corrected_shots`).
+    events : iterable of Event
+        Records of the field, for crews, days and the moment the job is in.
+    tolerances : Tolerances
+        As used for the check.
+    poles : iterable of Pole
+        The pole schedule: unequal legs decide which second evidence counts.
+    workflow : Workflow
+        Of the events.
+    statuses : mapping, optional
+        What `fold` made of the events, where that is known already.
+    rejected : collection of DecisionKey
+        Keys of causes a person has rejected: as laws of whole files they no longer compete.
+
+    Returns
+    -------
+    tuple of Cause
+        In the order of the lines; a structure is explained by one cause at most. Nothing to explain gives
+        none, and so does a doubtful verdict that a better reading would settle.
+    """
+    observed = _Survey.of(Seen.of(figures, set_poles, checks, shots, tolerances), shots)
+    if not observed.seen.exception.any():
+        return ()
+    misread = [each for each in misread_files(observed.seen) if observed.seen.key(each) not in rejected]
+    read_right = observed.as_if_corrected(misread)
+    known = {each.subject for each in misread}
+    laws = [each for each in shifted_files(read_right.seen, rejected=rejected) if each.subject not in known]
+    put_right = read_right.as_if_corrected(laws)
+    records = _records(observed.seen, events, poles, workflow, statuses)
+    single = _of_structures(put_right.seen, records, explained=[*misread, *laws])
+    found = [*misread, *laws, *gather(put_right.seen, records, single)]
+    return consequences(observed.seen, shots, found, records)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Survey:
+    """Shots and what the check makes of them."""
+
+    seen: Seen
+    shots: tuple[Shot, ...]
+
+    @classmethod
+    def of(cls, seen: Seen, shots: Sequence[Shot]) -> _Survey:
+        return cls(seen=seen, shots=tuple(shots))
+
+    def as_if_corrected(self, suspicions: list[Suspicion]) -> _Survey:
+        """Return the survey with the corrections of suspicions applied."""
+        orders = self.seen.orders(suspicions)
+        if not orders:
+            return self
+        shots, _ = apply_corrections(self.shots, orders)
+        return _Survey(seen=self.seen.with_shots(shots), shots=shots)
+
+
+def _of_structures(seen: Seen, records: Records, *, explained: Iterable[Suspicion]) -> list[Suspicion]:
+    """Explain what is left by structure: labels, then doubtful shots, frames, sides, poor surveys."""
+    open_rows = seen.exception.copy()
+    for each in explained:
+        open_rows[list(each.rows)] = False
+    found: list[Suspicion] = []
+    for look in (
+        strange_labels,
+        doubtful_shots,
+        misset_frames,
+        lambda seen, rows: turned_frames(seen, records, rows),
+        poor_surveys,
+    ):
+        fresh = look(seen, np.flatnonzero(open_rows))
+        for each in fresh:
+            open_rows[list(each.rows)] = False
+        found += fresh
+    return found
+
+
+def _records(
+    seen: Seen,
+    events: Iterable[Event],
+    poles: Iterable[Pole],
+    workflow: Workflow,
+    statuses: Mapping[Key, StructureStatus] | None,
+) -> Records:
+    """Gather what is recorded of the structures that have shots."""
+    rows = np.unique(seen.matched.row).tolist()
+    keys = {(seen.line(row).name, seen.number(row)): row for row in rows}
+    of_structure: dict[Key, list[Event]] = defaultdict(list)
+    for event in events:
+        if event.key in keys:
+            of_structure[event.key].append(event)
+    legs: dict[Key, dict[str, Pole]] = defaultdict(dict)
+    for pole in poles:
+        legs[pole.line, pole.structure][pole.letter] = pole
+    if statuses is None:
+        statuses = _folded(seen, of_structure, keys, workflow)
+    return Records(
+        statuses=statuses,
+        events=of_structure,
+        poles={key: tuple(by_letter.values()) for key, by_letter in legs.items()},
+    )
+
+
+def _folded(
+    seen: Seen, of_structure: Mapping[Key, list[Event]], keys: Mapping[Key, int], workflow: Workflow
+) -> Mapping[Key, StructureStatus]:
+    letters = {key: "ABC"[: seen.figures.structures.pole_count[row]] for key, row in keys.items()}
+    recorded = (event for group in of_structure.values() for event in group)
+    return fold(recorded, workflow, pole_letters=letters)

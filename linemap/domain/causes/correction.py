@@ -1,0 +1,263 @@
+"""Corrections of survey shots: small tables that say what to do, and the pure functions that do it.
+
+Every correction has a "kind":
+
+- ``exchange``: northing and easting of a file's shots change places; "rows" limits it to some rows.
+- ``foot``: coordinates of a file's shots times "factor"; about the point "about" (easting, northing) if one
+  is given, about the origin of the grid otherwise.
+- ``translate``: "east" and "north" are added to the coordinates of a file's shots, CRS unit.
+- ``relabel``: the shots of some "rows" of a file belong to "structure", on "line" if one is given.
+- ``swap_labels``: A and B (A and C of three poles) of the shots of some "structures" change places.
+- ``drop``: the shots of some "rows" of a file are not used.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from linemap.domain.design.number import same_number
+from linemap.domain.survey.shot import Shot
+
+__all__ = ["Order", "apply_corrections", "correction_fault"]
+
+_Change = Callable[[Shot], Shot | None]
+
+
+class Order(NamedTuple):
+    """A correction to apply, and on whose word."""
+
+    #: One that `correction_fault` finds nothing wrong with.
+    correction: Mapping[str, Any]
+    #: Line whose structures `swap_labels` means; "" = any.
+    line: str
+    #: What the note of each changed shot names.
+    by: str
+
+
+def correction_fault(correction: Mapping[str, Any]) -> str:
+    """Say why a correction cannot be applied, "" when it can.
+
+    >>> correction_fault({"kind": "drop", "file": "may.csv", "rows": [7]})
+    ''
+    >>> correction_fault({"kind": "drop", "file": "may.csv", "rows": []})
+    'has no usable rows: []'
+    """
+    kind = correction.get("kind")
+    if not isinstance(kind, str) or kind not in _NEEDS:
+        return f"is of the kind {kind!r}; use one of {', '.join(_NEEDS)}"
+    allowed = {"kind", *_NEEDS[kind], *_MAY_HAVE.get(kind, ())}
+    unknown = sorted(set(correction) - allowed)
+    if unknown:
+        return f"names {unknown[0]}, which {kind} does not have"
+    for name in sorted(allowed - {"kind"}):
+        required = name in _NEEDS[kind]
+        if (required or name in correction) and not _USABLE[name](correction.get(name)):
+            return f"has no usable {name}: {correction.get(name)!r}"
+    return ""
+
+
+def apply_corrections(
+    shots: Sequence[Shot], orders: Iterable[Order]
+) -> tuple[tuple[Shot, ...], tuple[str, ...]]:
+    """Apply corrections one after the other.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+    orders : iterable of Order
+        Each with a correction that `correction_fault` finds nothing wrong with.
+
+    Returns
+    -------
+    tuple of Shot, tuple of str
+        The shots that are left, in their order, and one sentence for each correction that says how many
+        it changed and how.
+    """
+    draft = _Draft(shots)
+    words = tuple(draft.apply(order) for order in orders)
+    return draft.left(), words
+
+
+class _Draft:
+    """Shots while they are being corrected, found by file and by structure."""
+
+    def __init__(self, shots: Sequence[Shot]) -> None:
+        self._shots: list[Shot | None] = list(shots)
+        self._by_file: dict[str, list[int]] = defaultdict(list)
+        self._by_structure: dict[str, set[int]] = defaultdict(set)
+        for position, shot in enumerate(shots):
+            self._by_file[shot.file].append(position)
+            self._by_structure[shot.structure].add(position)
+
+    def left(self) -> tuple[Shot, ...]:
+        """Return the shots that were not dropped."""
+        return tuple(shot for shot in self._shots if shot is not None)
+
+    def apply(self, order: Order) -> str:
+        """Apply one correction; say what it did."""
+        concerned = [
+            (position, shot) for position, shot in self._named(order.correction) if _means(order, shot)
+        ]
+        kind = order.correction["kind"]
+        change, words = _CHANGES[kind]([shot for _, shot in concerned], order.correction)
+        changed = 0
+        for position, shot in concerned:
+            after = change(shot)
+            if after is not shot:
+                changed += 1
+                self._put(position, shot, None if after is None else _noted(after, f"{words}, {order.by}"))
+        whose = order.correction.get("file") or ", ".join(order.correction.get("structures", ()))
+        return f"{changed} shot{'' if changed == 1 else 's'} of {whose}: {words}"
+
+    def _named(self, correction: Mapping[str, Any]) -> Iterator[tuple[int, Shot]]:
+        """Give the shots of the file or the structures a correction names, in their order."""
+        if correction["kind"] == "swap_labels":
+            positions = sorted(set().union(*(self._by_structure[name] for name in correction["structures"])))
+        else:
+            positions = self._by_file[correction["file"]]
+        for position in positions:
+            shot = self._shots[position]
+            if shot is not None:
+                yield position, shot
+
+    def _put(self, position: int, before: Shot, after: Shot | None) -> None:
+        self._shots[position] = after
+        self._by_structure[before.structure].discard(position)
+        if after is not None:
+            self._by_structure[after.structure].add(position)
+
+
+def _means(order: Order, shot: Shot) -> bool:
+    """Tell whether a correction means a shot of its file or structures."""
+    if order.correction["kind"] == "swap_labels":
+        return not order.line or shot.line in {"", order.line}
+    rows = order.correction.get("rows")
+    return not rows or shot.row in rows
+
+
+def _noted(shot: Shot, words: str) -> Shot:
+    return replace(shot, note="; ".join(part for part in (shot.note, words) if part))
+
+
+def _exchange(_shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    return (
+        lambda shot: replace(shot, easting=shot.northing, northing=shot.easting),
+        "northing and easting exchanged",
+    )
+
+
+def _foot(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    factor = float(correction["factor"])
+    east, north = (float(value) for value in correction.get("about", (0.0, 0.0)))
+
+    def scale(shot: Shot) -> Shot:
+        return replace(
+            shot,
+            easting=east + (shot.easting - east) * factor,
+            northing=north + (shot.northing - north) * factor,
+        )
+
+    about = f" about {east:.1f} E, {north:.1f} N" if "about" in correction else ""
+    return scale, f"coordinates times {factor:.12g}{about}"
+
+
+def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    east, north = float(correction["east"]), float(correction["north"])
+    return (
+        lambda shot: replace(shot, easting=shot.easting + east, northing=shot.northing + north),
+        f"moved {east:+.3f} east, {north:+.3f} north",
+    )
+
+
+def _relabel(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    structure = same_number(correction["structure"])
+
+    def relabel(shot: Shot) -> Shot:
+        return replace(shot, structure=structure, line=correction.get("line", shot.line))
+
+    return relabel, f"labelled {structure}"
+
+
+def _swap_labels(shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    three = {shot.structure for shot in shots if shot.pole == "C"}
+
+    def swap(shot: Shot) -> Shot:
+        letters = {"A": "C", "C": "A"} if shot.structure in three else {"A": "B", "B": "A"}
+        return replace(shot, pole=letters[shot.pole]) if shot.pole in letters else shot
+
+    return swap, "first and last pole letter exchanged"
+
+
+def _drop(_shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    return lambda _shot: None, "not used"
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _is_factor(value: Any) -> bool:
+    return _is_number(value) and value > 0.0
+
+
+def _is_point(value: Any) -> bool:
+    return isinstance(value, list | tuple) and len(value) == 2 and all(map(_is_number, value))
+
+
+def _is_text(value: Any) -> bool:
+    return isinstance(value, str)
+
+
+def _is_name(value: Any) -> bool:
+    return isinstance(value, str) and bool(value.strip())
+
+
+def _is_rows(value: Any) -> bool:
+    return isinstance(value, list | tuple) and bool(value) and all(type(row) is int for row in value)
+
+
+def _is_names(value: Any) -> bool:
+    return isinstance(value, list | tuple) and bool(value) and all(map(_is_name, value))
+
+
+_NEEDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "exchange": ("file",),
+        "foot": ("file", "factor"),
+        "translate": ("file", "east", "north"),
+        "relabel": ("file", "rows", "structure"),
+        "swap_labels": ("structures",),
+        "drop": ("file", "rows"),
+    }
+)
+_MAY_HAVE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"exchange": ("rows",), "foot": ("about",), "relabel": ("line",)}
+)
+_USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
+    {
+        "file": _is_text,
+        "factor": _is_factor,
+        "about": _is_point,
+        "east": _is_number,
+        "north": _is_number,
+        "rows": _is_rows,
+        "structure": _is_name,
+        "structures": _is_names,
+        "line": _is_name,
+    }
+)
+_CHANGES: Mapping[str, Callable[[Sequence[Shot], Mapping[str, Any]], tuple[_Change, str]]] = MappingProxyType(
+    {
+        "exchange": _exchange,
+        "foot": _foot,
+        "translate": _translate,
+        "relabel": _relabel,
+        "swap_labels": _swap_labels,
+        "drop": _drop,
+    }
+)

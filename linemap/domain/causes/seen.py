@@ -1,0 +1,169 @@
+"""Everything the signatures of causes look at: the figures, the check, and each shot beside its design."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from linemap.domain.causes.cause import Suspicion
+from linemap.domain.causes.correction import Order
+from linemap.domain.causes.decision import DecisionKey
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.orientation import Checks, Verdict, check
+from linemap.domain.survey.set_poles import SetPoles, cluster_poles
+from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import MatchedShots, match_shots
+
+__all__ = ["Seen", "file_subject"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """One survey against its design; rows are rows of `figures`."""
+
+    figures: Figures
+    set_poles: SetPoles
+    checks: Checks
+    tolerances: Tolerances
+    #: Shots of poles that name a structure and pole of the design.
+    matched: MatchedShots
+    #: File of each matched shot: index into `files`.
+    file: IntArray
+    files: tuple[str, ...]
+    #: Names of the files whose shots name the structure of a row; rows without shots are left out.
+    files_of: Mapping[int, tuple[str, ...]]
+    #: (n, 2) design centres, grid easting and northing.
+    centre: FloatArray
+    #: True where something must be explained.
+    exception: BoolArray
+
+    @classmethod
+    def of(
+        cls,
+        figures: Figures,
+        set_poles: SetPoles,
+        checks: Checks,
+        shots: Sequence[Shot],
+        tolerances: Tolerances,
+    ) -> Seen:
+        """Put the shots beside the design."""
+        matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
+        names = sorted({shot.file for shot in matched.shots})
+        position = {name: index for index, name in enumerate(names)}
+        files_of: dict[int, dict[str, None]] = defaultdict(dict)
+        for row, shot in zip(matched.row.tolist(), matched.shots, strict=True):
+            files_of[row][shot.file] = None
+        return cls(
+            figures=figures,
+            set_poles=set_poles,
+            checks=checks,
+            tolerances=tolerances,
+            matched=matched,
+            file=np.array([position[shot.file] for shot in matched.shots], dtype=np.int64),
+            files=tuple(names),
+            files_of={row: tuple(files) for row, files in files_of.items()},
+            centre=np.column_stack([figures.structures.easting, figures.structures.northing]),
+            exception=_exceptions(checks),
+        )
+
+    def with_shots(self, shots: Sequence[Shot]) -> Seen:
+        """Return the same lines with other shots, brought together and checked afresh."""
+        poles = cluster_poles(shots, self.figures, default_sigma=self.tolerances.shot_sigma)
+        return Seen.of(
+            self.figures, poles, check(self.figures, poles, self.tolerances), shots, self.tolerances
+        )
+
+    def orders(self, suspicions: Iterable[Suspicion]) -> list[Order]:
+        """Return the corrections of suspicions, as if they were accepted."""
+        return [
+            Order(each.correction, self.line_name(each.rows), "as if corrected")
+            for each in suspicions
+            if each.correction is not None
+        ]
+
+    def key(self, suspicion: Suspicion) -> DecisionKey:
+        """Return what a decision on a suspicion would be found by."""
+        return (suspicion.code, suspicion.subject, self.line_name(suspicion.rows))
+
+    @property
+    def unit(self) -> str:
+        """Sign of the ground unit."""
+        return self.tolerances.unit
+
+    @property
+    def outer(self) -> IntArray:
+        """Index of the last pole of each structure: 1 of two, 2 of three."""
+        return np.asarray(self.figures.structures.pole_count - 1, dtype=np.int64)
+
+    def nearest(self, at: FloatArray) -> IntArray:
+        """Return the row of the structure whose design centre is nearest to each grid point."""
+        if not len(at):
+            return np.zeros(0, dtype=np.int64)
+        tree = shapely.STRtree(np.asarray(shapely.points(self.centre)))
+        return np.asarray(tree.nearest(np.asarray(shapely.points(at))), dtype=np.int64)
+
+    @property
+    def metres(self) -> FloatArray:
+        """(n,) Ground metres in one grid unit."""
+        metres = np.array([line.unit.metres for line in self.figures.lines])
+        return np.asarray(metres[self.figures.line_index] / self.figures.combined_factor)
+
+    def number(self, row: int) -> str:
+        """Return the number of the structure of a row."""
+        return str(self.figures.structures.number[row])
+
+    def numbers(self, rows: Iterable[int]) -> tuple[str, ...]:
+        """Return the numbers of the structures of rows."""
+        return tuple(self.number(row) for row in rows)
+
+    def line(self, row: int) -> Line:
+        """Return the line of a row."""
+        return self.figures.lines[int(self.figures.line_index[row])]
+
+    def line_name(self, rows: Iterable[int]) -> str:
+        """Return the name of the one line of all the rows, "" when they are on several."""
+        names = {self.line(row).name for row in rows}
+        return names.pop() if len(names) == 1 else ""
+
+    def subject(self, row: int) -> str:
+        """Return a structure as the subject of a cause."""
+        return f"structure {self.number(row)}"
+
+    def own_frame(self, rows: IntArray) -> FloatArray:
+        """Return (m, 2, 2) matrices that turn grid (east, north) into ground (along, across) of each row."""
+        azimuth = np.radians(self.figures.structure_azimuth_deg[rows])
+        sine, cosine = np.sin(azimuth), np.cos(azimuth)
+        turn = np.stack([np.stack([sine, cosine], axis=1), np.stack([cosine, -sine], axis=1)], axis=1)
+        return np.asarray(turn / self.figures.combined_factor[rows][:, np.newaxis, np.newaxis])
+
+    def along_limit(self, rows: IntArray) -> FloatArray:
+        """Tolerance of each row's centre along the line: the tight one at angles and section breaks."""
+        tight = (np.abs(self.figures.deflection_deg[rows]) > 0.0) | self.figures.structures.section_break[
+            rows
+        ]
+        loose, strict = self.tolerances.along_tangent.value, self.tolerances.along_angle.value
+        return np.where(tight, strict, loose)
+
+
+def file_subject(file: str) -> str:
+    """Name a file as the subject of a cause.
+
+    >>> file_subject("may.csv"), file_subject("")
+    ('file may.csv', 'shots without a file')
+    """
+    return f"file {file}" if file else "shots without a file"
+
+
+def _exceptions(checks: Checks) -> BoolArray:
+    failed = np.array([verdict is Verdict.FAIL for verdict in checks.verdict], dtype=np.bool_)
+    unsure = np.array([verdict is Verdict.CANNOT_TELL for verdict in checks.verdict], dtype=np.bool_)
+    missing = np.array([text != "" for text in checks.missing], dtype=np.bool_)
+    coarse = unsure & np.isfinite(checks.along) & ~checks.provable
+    return failed | checks.withheld | checks.reversed | missing | coarse

@@ -1,0 +1,275 @@
+"""Signatures of shots: a neighbour's label, shots that disagree, poles not shot, poor surveys."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter, defaultdict
+
+import numpy as np
+
+from linemap.domain.causes.cause import Suspicion, counted
+from linemap.domain.causes.seen import Seen
+from linemap.domain.design.phrase import length_text, poles_not_shot, spacing_words, turn_words
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import point_names
+from linemap.geometry.frame import as_set
+
+__all__ = ["doubtful_shots", "poor_surveys", "strange_labels"]
+
+#: A shot this near its own structure's centre is not looked for elsewhere (5 m: a frame is smaller).
+_AT_HOME_M = 5.0
+#: Shots of one pole that disagree are tried one by one up to this many frames.
+_TRIED = 6
+
+
+def strange_labels(seen: Seen, rows: IntArray) -> list[Suspicion]:
+    """Find shots that lie at another structure than their label says, each with a relabelling.
+
+    Parameters
+    ----------
+    seen : Seen
+        The survey.
+    rows : (m,) ndarray of int
+        Rows to look at.
+
+    Returns
+    -------
+    list of Suspicion
+        "neighbour's label", one a row; it also explains the structure the shots lie at.
+    """
+    at, own = seen.matched.at, seen.matched.row
+    looked_at = np.isin(own, rows[seen.checks.withheld[rows]])
+    away = looked_at & (_distance(at, seen.centre[own]) * seen.metres[own] > _AT_HOME_M)
+    target = own.copy()
+    target[away] = seen.nearest(at[away])
+    gain = _distance(at, seen.centre[own]) - _distance(at, seen.centre[target])
+    half = _distance(seen.centre[own], seen.centre[target]) / 2.0
+    astray = (target != own) & (gain > half) & (_distance(at, seen.centre[target]) < half)
+    strange = np.unique(own[astray]).tolist()
+    taken = set(strange)
+    found = []
+    for row in strange:
+        found.append(_strange_label(seen, row, astray, target, taken))
+        taken.update(found[-1].rows)
+    return found
+
+
+def _strange_label(seen: Seen, row: int, astray: BoolArray, target: IntArray, taken: set[int]) -> Suspicion:
+    """Word one; the structure the shots lie at is explained too, unless it has a cause of its own."""
+    mine = np.flatnonzero(astray & (seen.matched.row == row)).tolist()
+    shots = seen.matched.shots
+    (there, file), _ = Counter((int(target[i]), shots[i].file) for i in mine).most_common(1)[0]
+    moved = [i for i in mine if target[i] == there and shots[i].file == file]
+    all_of_row = np.flatnonzero(seen.matched.row == row)
+    stay = np.setdiff1d(all_of_row, mine)
+    correction = {
+        "kind": "relabel",
+        "file": file,
+        "rows": [shots[i].row for i in moved],
+        "structure": seen.number(there),
+        "line": seen.line(there).name,
+    }
+    words = (
+        f"{point_names([shots[i] for i in moved])} labelled {seen.number(row)} lie at {seen.number(there)}, "
+        f"{_apart(seen, row, moved, stay)}: a neighbour's label"
+    )
+    return Suspicion(
+        code="neighbour's label",
+        subject=seen.subject(row),
+        rows=(row,) if there in taken else tuple(sorted({row, there})),
+        words=words,
+        evidence=_label_evidence(seen, row, there, moved, stay),
+        correction=correction,
+        cost_rank=4,
+        asks_for=f"the order of the shots in the field book; was {seen.number(there)} shot that day",
+        on_paper=True,
+    )
+
+
+def _apart(seen: Seen, row: int, moved: list[int], stay: IntArray) -> str:
+    """Say how far the two groups of shots are apart, or the shots from their structure."""
+    home = seen.matched.at[stay].mean(axis=0) if stay.size else seen.centre[row]
+    grid = float(np.hypot(*(seen.matched.at[moved].mean(axis=0) - home)))
+    apart = f"{grid / seen.figures.combined_factor[row]:,.0f} {seen.unit}"
+    if stay.size:
+        return f"{counted(len(moved) + len(stay), 'shot')} in two groups {apart} apart"
+    return f"{apart} away"
+
+
+def _label_evidence(seen: Seen, row: int, there: int, moved: list[int], stay: IntArray) -> tuple[str, ...]:
+    named = int((seen.matched.row == there).sum())
+    centre = seen.matched.at[moved].mean(axis=0)
+    near = float(np.hypot(*(centre - seen.centre[there]))) / seen.figures.combined_factor[there]
+    here, target = seen.number(row), seen.number(there)
+    return (
+        f"their mean lies {near:.2f} {seen.unit} from the centre of {target}",
+        f"{'no shot is' if not named else counted(named, 'shot') + ' also'} labelled {target}",
+        f"a frame set one span away: would leave no shots at {here}; {len(stay)} lie there"
+        if stay.size
+        else f"a frame set in the place of {target}: fits too, no shot lies at {here}",
+    )
+
+
+def doubtful_shots(seen: Seen, rows: IntArray) -> list[Suspicion]:
+    """Find structures whose shots contradict each other, and structures with a pole not shot.
+
+    Returns
+    -------
+    list of Suspicion
+        "duplicate conflict" (what each choice would give is told, none is made) and "pole missing".
+    """
+    found = []
+    for row in rows.tolist():
+        if seen.checks.withheld[row]:
+            found.append(_conflict(seen, row))
+        elif seen.checks.missing[row]:
+            found.append(_missing(seen, row))
+    return found
+
+
+def _conflict(seen: Seen, row: int) -> Suspicion:
+    shots, poles = _shots_of(seen, row)
+    spread = {pole: _widest(each) / seen.figures.combined_factor[row] for pole, each in poles.items()}
+    pole = max(spread, key=lambda letter: spread[letter])
+    told = poles[pole]
+    if len(told) < 2:
+        return _nowhere(seen, row, shots)
+    return Suspicion(
+        code="duplicate conflict",
+        subject=seen.subject(row),
+        rows=(row,),
+        words=(
+            f"pole {pole} shot {len(told)} times, {spread[pole]:.2f} {seen.unit} apart "
+            f"({point_names(told)}): no verdict before one is chosen"
+        ),
+        evidence=tuple(_choices(seen, row, poles)),
+        cost_rank=4,
+        asks_for=f"the field book: which shot of pole {pole} counts, or shoot it again",
+        on_paper=True,
+    )
+
+
+def _nowhere(seen: Seen, row: int, shots: list[Shot]) -> Suspicion:
+    at = np.array([(shot.easting, shot.northing) for shot in shots])
+    away = float(_distance(at, seen.centre[row]).max()) / seen.figures.combined_factor[row]
+    return Suspicion(
+        code="no single cause found",
+        subject=seen.subject(row),
+        rows=(row,),
+        words=f"{point_names(shots)} lie up to {away:,.0f} {seen.unit} away: no single cause found",
+        evidence=(
+            "northing and easting exchanged, a neighbour's label, another unit: none brings them home",
+        ),
+        cost_rank=4,
+        asks_for="the field book, or shoot it again",
+        on_paper=True,
+    )
+
+
+def _shots_of(seen: Seen, row: int) -> tuple[list[Shot], dict[str, list[Shot]]]:
+    shots = [seen.matched.shots[i] for i in np.flatnonzero(seen.matched.row == row).tolist()]
+    poles = {letter: [shot for shot in shots if shot.pole == letter] for letter in "ABC"}
+    return shots, {letter: each for letter, each in poles.items() if each}
+
+
+def _widest(shots: list[Shot]) -> float:
+    pairs = itertools.combinations(shots, 2)
+    return max(
+        (float(np.hypot(a.easting - b.easting, a.northing - b.northing)) for a, b in pairs), default=0.0
+    )
+
+
+def _choices(seen: Seen, row: int, poles: dict[str, list[Shot]]) -> list[str]:
+    """Say what the frame would be with each choice of shots, without choosing."""
+    needed = "ABC"[: seen.figures.structures.pole_count[row]]
+    if any(letter not in poles for letter in needed):
+        return [poles_not_shot("".join(letter for letter in needed if letter not in poles))]
+    told = []
+    for choice in itertools.islice(itertools.product(*(poles[letter] for letter in needed)), _TRIED):
+        doubted = [shot for shot in choice if len(poles[shot.pole]) > 1]
+        told.append(f"with {point_names(doubted)}: {_frame_words(seen, row, choice)}")
+    return told
+
+
+def _frame_words(seen: Seen, row: int, choice: tuple[Shot, ...]) -> str:
+    figures = seen.figures
+    factor = float(figures.combined_factor[row])
+    poles = np.full((1, 3, 2), np.nan)
+    poles[0, : len(choice)] = [(shot.easting, shot.northing) for shot in choice]
+    frame = as_set(
+        figures.structures.easting[[row]],
+        figures.structures.northing[[row]],
+        structure_azimuth_deg=figures.structure_azimuth_deg[[row]],
+        spacing_grid=figures.structures.spacing[[row]] * factor,
+        pole_count=figures.structures.pole_count[[row]],
+        a_left=figures.a_left[[row]],
+        set_poles=poles,
+        combined_factor=factor,
+    )
+    sigma = seen.tolerances.shot_sigma * 2.0**0.5
+    measured, error = float(frame.measured_spacing[0]), float(frame.spacing_error[0])
+    turn_sigma = float(np.degrees(sigma / measured)) if measured > 0.0 else 180.0
+    words = [turn_words(float(frame.rotation_deg[0]), turn_sigma)]
+    if np.isfinite(error):
+        words.append(spacing_words(measured, error, sigma, seen.unit))
+    moved = float(np.hypot(frame.along[0], frame.across[0]))
+    return ", ".join([*words, f"centre {length_text(moved, seen.unit)} from design"])
+
+
+def _missing(seen: Seen, row: int) -> Suspicion:
+    letters = str(seen.checks.missing[row])
+    poles = f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
+    shots, _ = _shots_of(seen, row)
+    return Suspicion(
+        code="pole missing",
+        subject=seen.subject(row),
+        rows=(row,),
+        words=f"{poles_not_shot(letters)}: no direction, no spacing, no centre",
+        evidence=(f"shot: {point_names(shots)}",),
+        cost_rank=4,
+        asks_for=f"a shot of {poles}, or the raw file if it was taken",
+        on_paper=True,
+    )
+
+
+def poor_surveys(seen: Seen, rows: IntArray) -> list[Suspicion]:
+    """Find frames that no reading of this survey could have shown to be in tolerance."""
+    told: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for finding in seen.checks.findings:
+        if finding.code == "survey cannot prove":
+            told[finding.line, finding.structure].append(finding.words)
+    return [
+        _poor(seen, row, told[seen.line(row).name, seen.number(row)])
+        for row in rows.tolist()
+        if _is_poor(seen, row)
+    ]
+
+
+def _is_poor(seen: Seen, row: int) -> bool:
+    checks = seen.checks
+    return bool(
+        checks.verdict[row] is Verdict.CANNOT_TELL
+        and np.isfinite(checks.along[row])
+        and not checks.provable[row]
+    )
+
+
+def _poor(seen: Seen, row: int, told: list[str]) -> Suspicion:
+    checks = seen.checks
+    turn = turn_words(float(checks.rotation_deg[row]), float(checks.rotation_sigma_deg[row]))
+    return Suspicion(
+        code="poor survey",
+        subject=seen.subject(row),
+        rows=(row,),
+        words=f"{turn}: the survey is not good enough to tell, whatever it reads",
+        evidence=tuple(told),
+        cost_rank=5,
+        asks_for="better shots: fixed solution, longer occupation, or a total station",
+        on_paper=True,
+    )
+
+
+def _distance(points: FloatArray, others: FloatArray) -> FloatArray:
+    return np.asarray(np.hypot(points[..., 0] - others[..., 0], points[..., 1] - others[..., 1]))

@@ -1,0 +1,140 @@
+"""Signatures of files whose numbers mean something else: columns exchanged, another unit, another zone."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from linemap.domain.causes.cause import Suspicion, counted
+from linemap.domain.causes.seen import Seen, file_subject
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+
+__all__ = ["misread_files"]
+
+#: A shot is misread when it lies farther than this from its structure (5 miles, in metres) ...
+_ASTRAY_M = 8_046.72
+#: ... and home when within this (1,000 ft). Common practice, no source.
+_HOME_M = 304.8
+#: Factors between units that a file may be in and be read as: metres read as feet and the like.
+_UNITS = (
+    ("metres read as feet", 1.0 / 0.3048),
+    ("metres read as US survey feet", 3937.0 / 1200.0),
+    ("feet read as metres", 0.3048),
+    ("US survey feet read as metres", 1200.0 / 3937.0),
+)
+
+
+def misread_files(seen: Seen) -> list[Suspicion]:
+    """Find files whose shots lie miles away, and what brings them home.
+
+    One suspicion a file: "columns exchanged" with a correction (of some rows only, when the other rows are
+    in order), "unit of length" with a correction, or "wrong zone" without one.
+    """
+    at, rows = seen.matched.at, seen.matched.row
+    astray = _distance_m(seen, at, rows) > _ASTRAY_M
+    exchanged = astray & (_distance_m(seen, at[:, ::-1], rows) < _HOME_M)
+    lone = astray & ~exchanged
+    lone[lone] = _distance_m(seen, at[lone], seen.nearest(at[lone])) > _HOME_M
+    found = []
+    for index in np.unique(seen.file[astray]).tolist():
+        here = seen.file == index
+        swapped, lost = here & exchanged, here & lone
+        if swapped.any():
+            found.append(_exchanged(seen, index, swapped, whole=not (here & ~astray).any()))
+        if lost.sum() >= 2:
+            found.append(_lost(seen, index, lost))
+    return found
+
+
+def _distance_m(seen: Seen, at: FloatArray, rows: IntArray) -> FloatArray:
+    away = at - seen.centre[rows]
+    return np.asarray(np.hypot(away[:, 0], away[:, 1]) * seen.metres[rows])
+
+
+def _exchanged(seen: Seen, index: int, shots: BoolArray, *, whole: bool) -> Suspicion:
+    file, rows = seen.files[index], seen.matched.row[shots]
+    as_read = _distance_m(seen, seen.matched.at[shots], rows)
+    home = _distance_m(seen, seen.matched.at[shots][:, ::-1], rows)
+    metres = seen.line(int(rows[0])).unit.metres
+    in_file_rows = [seen.matched.shots[i].row for i in np.flatnonzero(shots)]
+    count = len(set(rows.tolist()))
+    return Suspicion(
+        code="columns exchanged",
+        subject=file_subject(file),
+        rows=tuple(sorted(set(rows.tolist()))),
+        words=(
+            f"northing and easting exchanged: as read {as_read.min() / metres:,.0f} {seen.unit} or more from "
+            f"the structures, exchanged within {home.max() / metres:.1f} {seen.unit} at all {count}"
+        ),
+        evidence=(
+            f"{counted(int(shots.sum()), 'shot')} of {counted(count, 'structure')} come home when exchanged; "
+            + ("the whole file is in that order" if whole else "other rows of the file are in order"),
+            "another zone or unit: would not bring every shot within the length of a frame",
+        ),
+        correction={"kind": "exchange", "file": file} | ({} if whole else {"rows": in_file_rows}),
+        cost_rank=2,
+        asks_for="the header or the export setting of the file: P,N,E,Z,D or P,E,N,Z,D",
+        on_paper=True,
+    )
+
+
+def _lost(seen: Seen, index: int, shots: BoolArray) -> Suspicion:
+    """Try other units about the grid's origin, then any other plane system."""
+    rows, at = seen.matched.row[shots], seen.matched.at[shots]
+    for words, factor in _UNITS:
+        away = _distance_m(seen, at * factor, rows)
+        if away.max() < _HOME_M:
+            return _other_unit(seen, index, rows, words=words, factor=factor, away_m=float(away.max()))
+    return _other_zone(seen, index, rows, at)
+
+
+def _other_unit(
+    seen: Seen, index: int, rows: IntArray, *, words: str, factor: float, away_m: float
+) -> Suspicion:
+    file = seen.files[index]
+    away = away_m / seen.line(int(rows[0])).unit.metres
+    return Suspicion(
+        code="unit of length",
+        subject=file_subject(file),
+        rows=tuple(sorted(set(rows.tolist()))),
+        words=f"{words}: with that taken out every shot lies within {away:.1f} {seen.unit} of its structure",
+        evidence=(f"coordinates times {factor:.10g} bring {counted(len(rows), 'shot')} home",),
+        correction={"kind": "foot", "file": file, "factor": factor},
+        cost_rank=2,
+        asks_for="the unit setting of the controller or of the export",
+        on_paper=True,
+    )
+
+
+def _other_zone(seen: Seen, index: int, rows: IntArray, at: FloatArray) -> Suspicion:
+    shape, residual = _similarity(at, seen.centre[rows])
+    away_km = _distance_m(seen, at, rows).min() / 1000.0
+    extent = float(np.ptp(at, axis=0).max())
+    fits = residual < max(20.0, 1e-3 * extent) and len(set(rows.tolist())) >= 3
+    code = "wrong zone" if fits else "no single cause found"
+    return Suspicion(
+        code=code,
+        subject=file_subject(seen.files[index]),
+        rows=tuple(sorted(set(rows.tolist()))),
+        words=(
+            f"{code}: shots {away_km:,.0f} km from their structures"
+            + (", yet in the right shape: another zone, datum or a local system" if fits else "")
+        ),
+        evidence=(
+            f"turned {np.degrees(np.angle(shape)):+.3f}° and scaled by {abs(shape):.6f} the file fits the "
+            f"design within {residual:.1f} {seen.unit}",
+            "northing and easting exchanged, and metres or feet read as the other: do not bring it home",
+        ),
+        cost_rank=2,
+        asks_for="the coordinate system set in the controller (zone, datum, localisation)",
+        on_paper=True,
+    )
+
+
+def _similarity(points: FloatArray, others: FloatArray) -> tuple[complex, float]:
+    """Turn and scale, as one complex number, that fit points to others best, and the largest residual."""
+    one = points @ np.array([1.0, 1.0j])
+    two = others @ np.array([1.0, 1.0j])
+    one, two = one - one.mean(), two - two.mean()
+    spread = float(np.vdot(one, one).real)
+    shape = complex(np.vdot(one, two) / spread) if spread > 0.0 else 1.0 + 0.0j
+    return shape, float(np.abs(two - shape * one).max())

@@ -1,0 +1,276 @@
+"""Signatures of files whose coordinates are right in shape and wrong in place: foot, factor, base, rotation.
+
+The centres of a file's frames are held against their design as vectors. Each explanation is a least-squares
+fit of those vectors; the fits compete by their evidence (`linemap.domain.causes.fit`), so that the one with
+fewer free numbers wins when both explain the same. Setting scatter, a third of the tolerance, is part of the
+sigma.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from linemap.domain.causes.cause import Suspicion
+from linemap.domain.causes.decision import DecisionKey
+from linemap.domain.causes.fit import Fit, fit_vectors
+from linemap.domain.causes.seen import Seen, file_subject
+from linemap.domain.causes.vector_words import Group, Kind, Model, suspicion_of
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+
+__all__ = ["shifted_files"]
+
+#: How much smaller a coordinate in US survey feet is than the same in international feet (85 FR 62698).
+_FOOT = 1.0 - 0.3048 / (1200.0 / 3937.0)
+#: Area a structure that no file-wide model explains may be anywhere in, half width (50 ft in metres) ...
+_ANYWHERE_M = 15.24
+#: ... and the share of such structures expected in a file.
+_OUTLIERS = 0.05
+#: A file's shots of one pole that lie farther apart than this (1 ft) tell no single place.
+_ONE_PLACE_M = 0.3048
+#: Measured and design distance of the outer poles may differ by this (5 ft) in a frame.
+_FRAME_M = 1.524
+#: Costs by which an explanation must beat none at all (odds 1,100 to 1) and another one (20 to 1).
+_AGAINST_NONE, _AGAINST_OTHER = 14.0, 6.0
+#: Least share of a file's structures that an explanation of the whole file must explain.
+_MOST = 0.6
+#: Prior probability of a scale that is not the job's, and of a scale and a rotation at once.
+_ODD = 0.002
+#: A combined factor this near 1 is none.
+_WORST_FACTOR = 5e-6
+#: Rounds after which a rotation of a few degrees is exact to the last shot.
+_STRAIGHTENED = 3
+
+
+def shifted_files(seen: Seen, *, rejected: Collection[DecisionKey] = ()) -> list[Suspicion]:
+    """Find files whose structures are all off by one law.
+
+    Parameters
+    ----------
+    seen : Seen
+        The survey; files in which fewer than two structures are exceptions are passed over.
+    rejected : collection of DecisionKey
+        Explanations a person has rejected: they do not compete.
+
+    Returns
+    -------
+    list of Suspicion
+        "foot definition", "grid taken as ground", "base or datum shifted", "rotation of the survey"; "no
+        single cause found" when two of them explain a file about equally well.
+    """
+    found = []
+    for index, group in _groups(seen):
+        file = seen.files[index]
+        line = seen.line_name(group.rows.tolist())
+        models = [m for m in _models(group) if (m.code, file_subject(file), line) not in rejected]
+        suspicion = _decide(seen, file, group, models)
+        if suspicion is not None:
+            found.append(suspicion)
+    return found
+
+
+def _groups(seen: Seen) -> Iterable[tuple[int, Group]]:
+    """Gather the frames each file shows whole, of files with two exceptions or more."""
+    file, row, place = _frames(seen)
+    for index in np.unique(file).tolist():
+        here = file == index
+        if here.sum() >= 2 and seen.exception[row[here]].sum() >= 2:
+            yield index, _group(seen, row[here], place[here])
+
+
+def _frames(seen: Seen) -> tuple[IntArray, IntArray, FloatArray]:
+    """Return file, row and (k, 2) centre of each frame whose outer poles one file shows."""
+    size = len(seen.figures) * 3
+    pole = seen.file * size + seen.matched.row * 3 + seen.matched.pole
+    known, of_pole = np.unique(pole, return_inverse=True)
+    if not len(known):
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros((0, 2))
+    at = np.column_stack([_mean(seen.matched.at[:, axis], of_pole, len(known)) for axis in (0, 1)])
+    spread = np.zeros(len(known))
+    np.maximum.at(spread, of_pole, np.hypot(*(seen.matched.at - at[of_pole]).T))
+    row = (known % size) // 3
+    steady = spread * seen.metres[row] <= _ONE_PLACE_M
+    known, at, row = known[steady], at[steady], row[steady]
+    first = np.flatnonzero(known % 3 == 0)
+    last = np.searchsorted(known, known[first] + seen.outer[row[first]])
+    last = np.minimum(last, len(known) - 1)
+    both = known[last] == known[first] + seen.outer[row[first]]
+    first, last = first[both], last[both]
+    whole = _looks_like_a_frame(seen, row[first], at[last] - at[first])
+    first, last = first[whole], last[whole]
+    return known[first] // size, row[first], (at[first] + at[last]) / 2.0
+
+
+def _mean(values: FloatArray, group: IntArray, size: int) -> FloatArray:
+    return np.bincount(group, weights=values, minlength=size) / np.bincount(group, minlength=size)
+
+
+def _looks_like_a_frame(seen: Seen, row: IntArray, across: FloatArray) -> BoolArray:
+    design = seen.figures.structures.spacing[row] * seen.outer[row]
+    measured = np.hypot(across[:, 0], across[:, 1]) / seen.figures.combined_factor[row]
+    metres = np.array([line.unit.metres for line in seen.figures.lines])[seen.figures.line_index[row]]
+    return np.asarray(np.isnan(design) | (np.abs(measured - design) * metres <= _FRAME_M))
+
+
+def _group(seen: Seen, row: IntArray, place: FloatArray) -> Group:
+    shot = seen.tolerances.shot_sigma / math.sqrt(2.0)
+    along = np.hypot(shot, seen.along_limit(row) / 3.0)
+    across = np.full(len(row), math.hypot(shot, seen.tolerances.across.value / 3.0))
+    sigma = np.hypot(np.column_stack([along, across]), seen.tolerances.common_sigma)
+    line = seen.line(int(row[0]))
+    half = line.ground(_ANYWHERE_M)
+    inside = (1.0 - _OUTLIERS) / (2.0 * math.pi * float(np.median(sigma[:, 0] * sigma[:, 1])))
+    return Group(
+        rows=row,
+        design=seen.centre[row],
+        off=place - seen.centre[row],
+        whiten=seen.own_frame(row) / sigma[:, :, np.newaxis],
+        outlier_cost=max(2.0 * math.log(inside / (_OUTLIERS / (2.0 * half) ** 2)), 9.0),
+        factor=line.combined_factor if line.combined_factor_declared else math.nan,
+        foot=line.ground(0.3048),
+    )
+
+
+def _models(group: Group) -> list[Model]:
+    """Return every explanation of a group; lengths in the grid's unit, slopes as pure numbers."""
+    place, far = group.foot * 200.0, group.foot * 4000.0
+    still = np.zeros_like(group.off)
+    move = np.broadcast_to(np.eye(2), (len(group.off), 2, 2))
+    from_middle = group.design - group.design.mean(axis=0)
+    grow = np.concatenate([move, from_middle[:, :, np.newaxis]], axis=2)
+    turned = np.column_stack([from_middle[:, 1], -from_middle[:, 0]])
+    turn = np.concatenate([move, turned[:, :, np.newaxis]], axis=2)
+    both = np.concatenate([grow, turned[:, :, np.newaxis]], axis=2)
+    models = [
+        Model(code="", kind="none", fixed=still, columns=move[:, :, :0], ranges=(), prior=0.5),
+        Model(
+            code="base or datum shifted", kind="vector", fixed=still, columns=move, ranges=(place,) * 2,
+            prior=0.15,
+        ),
+        Model(
+            code="rotation of the survey", kind="rotation", fixed=still, columns=turn,
+            ranges=(far, far, math.radians(4.0)), prior=0.05,
+        ),
+        Model(
+            code="no single cause found", kind="similarity", fixed=still, columns=both,
+            ranges=(far, far, 0.004, math.radians(4.0)), prior=_ODD,
+        ),
+    ]  # fmt: skip
+    for sign in (-1.0, 1.0):
+        fixed = sign * _FOOT * group.design
+        models.append(
+            Model(
+                code="foot definition", kind="foot", fixed=fixed, columns=move[:, :, :0], ranges=(),
+                prior=0.05, number=sign * _FOOT,
+            )
+        )  # fmt: skip
+    return models + _scales(group, from_middle, move, grow, far)
+
+
+def _scales(
+    group: Group, from_middle: FloatArray, move: FloatArray, grow: FloatArray, far: float
+) -> list[Model]:
+    """Return the job's own factor left out or applied twice, about any point; and any other scale."""
+    known = math.isfinite(group.factor)
+    free = Model(
+        code="no single cause found" if known else "grid taken as ground",
+        kind="scale",
+        fixed=np.zeros_like(group.off),
+        columns=grow,
+        ranges=(far, far, 0.004),
+        prior=_ODD if known else 0.1,
+    )
+    if not known or abs(group.factor - 1.0) < _WORST_FACTOR:
+        return [free]
+    named: tuple[tuple[Kind, float], ...] = (
+        ("ground", 1.0 / group.factor - 1.0),
+        ("twice", group.factor - 1.0),
+    )
+    return [
+        free,
+        *(
+            Model(
+                code="grid taken as ground",
+                kind=kind,
+                fixed=slope * from_middle,
+                columns=move,
+                ranges=(far, far),
+                prior=0.05,
+                number=slope,
+            )
+            for kind, slope in named
+        ),
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Fitted:
+    model: Model
+    fit: Fit
+
+
+def _fit(group: Group, model: Model) -> _Fitted:
+    """Fit a model; a rotation is made straight again about the angle found, as its chord is shorter."""
+    fitted = _fit_once(group, model)
+    for _ in range(_STRAIGHTENED if model.kind == "rotation" and np.isfinite(fitted.fit.cost) else 0):
+        fitted = _fit_once(group, _about(group, fitted.model, float(fitted.fit.values[2])))
+    return fitted
+
+
+def _about(group: Group, model: Model, more_rad: float) -> Model:
+    """Return the rotation model with `number`, the clockwise angle it starts from, larger by `more_rad`."""
+    angle = model.number + more_rad
+    from_middle = (group.design - group.design.mean(axis=0)) @ np.array([1.0, 1.0j])
+    turned = from_middle * np.exp(-1j * angle)
+    fixed, change = turned - from_middle, -1j * turned
+    column = np.column_stack([change.real, change.imag])[:, :, np.newaxis]
+    return replace(
+        model,
+        number=angle,
+        fixed=np.column_stack([fixed.real, fixed.imag]),
+        columns=np.concatenate([model.columns[:, :, :2], column], axis=2),
+    )
+
+
+def _fit_once(group: Group, model: Model) -> _Fitted:
+    observed = np.einsum("mij,mj->mi", group.whiten, group.off - model.fixed)
+    fit = fit_vectors(
+        observed,
+        group.whiten @ model.columns,
+        ranges=np.array(model.ranges),
+        outlier_cost=group.outlier_cost,
+        prior=model.prior,
+    )
+    return _Fitted(model=model, fit=fit)
+
+
+def _decide(seen: Seen, file: str, group: Group, models: list[Model]) -> Suspicion | None:
+    """Choose the explanation with the best evidence, if it is better than none by far."""
+    fitted = sorted((_fit(group, model) for model in models), key=lambda each: each.fit.cost)
+    none = next(each for each in fitted if each.model.kind == "none")
+    able = [each for each in fitted if each is none or _explains(seen, group, each)]
+    best = able[0]
+    if best is none or none.fit.cost - best.fit.cost < _AGAINST_NONE:
+        return None
+    others = [
+        (each.model, (each.fit.cost - best.fit.cost) / 2.0)
+        for each in able
+        if each is not none and each.model.code != best.model.code
+    ]
+    tied = [model for model, odds in others if odds < _AGAINST_OTHER / 2.0]
+    return suspicion_of(
+        seen, file, group, model=best.model, fit=best.fit, before=none.fit, others=others, tied=tied
+    )
+
+
+def _explains(seen: Seen, group: Group, each: _Fitted) -> bool:
+    """Tell whether a fit explains most of the file, and two exceptions among it."""
+    explained = each.fit.explained
+    needed = 2 if not each.model.ranges else 3
+    return bool(
+        explained.sum() >= max(needed, _MOST * len(explained))
+        and seen.exception[group.rows[explained]].sum() >= 2
+    )

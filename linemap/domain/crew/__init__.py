@@ -1,0 +1,1 @@
+"""What a crew can work next: holds, tickets, material, access and travel, and where it stands."""

@@ -1,0 +1,251 @@
+"""Holds: who may not do what, where, from when to when, unless what, and who releases it.
+
+A hold is a sentence, not a flag. Nothing here says that work may be done: the absence of a hold in the job
+means only that none was entered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from types import MappingProxyType
+from typing import Any, NamedTuple, Self
+
+from linemap.domain.design.number import number_key, same_number
+from linemap.domain.record.workflow import match_step
+
+__all__ = ["Hold", "holds_at", "holds_by_structure"]
+
+#: A step's code, which says what is done, in the words of the work that is held.
+_WORK: Mapping[str, str] = MappingProxyType(
+    {
+        "staked": "staking",
+        "spotted": "spotting",
+        "dug": "digging",
+        "framed": "framing",
+        "set": "setting",
+        "guyed": "anchors and guys",
+        "grounded": "grounding",
+        "blocks hung": "hanging blocks",
+        "surveyed": "surveying",
+        "inspected": "inspecting",
+    }
+)
+#: Activities that stop every activity: without entry there is no work. Common practice, no source.
+_EVERYTHING = frozenset({"all", "all work", "entry", "access"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """One hold on some activities at some structures for some time.
+
+    A hold that names neither structures nor a range is on the whole line.
+
+    Raises
+    ------
+    ValueError
+        If the identifier is blank, no activity is named, an end of the range is no structure number, or the
+        last day lies before the first.
+    """
+
+    #: Identifier as the owner writes it: "HE-1".
+    id: str
+    #: Line name; "" = every line of the job.
+    line: str = ""
+    #: Structure numbers named one by one.
+    structures: tuple[str, ...] = ()
+    #: First structure of a range, in the order of the numbers; "" = from the beginning of the line.
+    from_structure: str = ""
+    #: Last structure of a range, itself included; "" = to the end of the line.
+    to_structure: str = ""
+    #: What is held: "framing", "dig", ... or ("all",).
+    activities: tuple[str, ...] = ("all",)
+    #: First day of the hold; None = in force since before the job.
+    from_date: date | None = None
+    #: Last day of the hold, itself included; None = open until released.
+    to_date: date | None = None
+    #: What must be there for the work to go on ("monitor named"); "" = nothing lifts it but a release.
+    condition: str = ""
+    reason: str = ""
+    #: True when the reason is not for everyone (nests, cultural sites, names of owners).
+    restricted: bool = False
+    set_by: str = ""
+    #: Who releases it.
+    release_by: str = ""
+    #: First day on which it no longer held; None = not released.
+    released_on: date | None = None
+
+    def __post_init__(self) -> None:
+        if not self.id.strip():
+            raise ValueError("a hold has a blank identifier; give it one")
+        if not any(activity.strip() for activity in self.activities):
+            raise ValueError(f'hold {self.id} names no activity; write "all" when it stops everything')
+        for end in filter(None, (self.from_structure, self.to_structure)):
+            if number_key(end)[0]:
+                raise ValueError(
+                    f"hold {self.id} runs to or from {end!r}, which is no number; name its structures"
+                )
+        if self.from_date and self.to_date and self.to_date < self.from_date:
+            raise ValueError(
+                f"hold {self.id} ends {self.to_date}, before it begins {self.from_date}; correct a date"
+            )
+
+    @property
+    def conditional(self) -> bool:
+        """True when the work may go on under the condition; False when only a release lifts the hold."""
+        return bool(self.condition.strip())
+
+    def active(self, on: date) -> bool:
+        """Say whether the hold is in force on a day. First and last day belong to it.
+
+        >>> hold = Hold(id="HL-1", to_date=date(2026, 5, 31))
+        >>> hold.active(date(2026, 5, 31)), hold.active(date(2026, 6, 1))
+        (True, False)
+        """
+        begun = self.from_date is None or self.from_date <= on
+        ended = (self.to_date is not None and self.to_date < on) or (
+            self.released_on is not None and self.released_on <= on
+        )
+        return begun and not ended
+
+    def covers(self, number: str) -> bool:
+        """Say whether a structure lies in the hold, by its number in natural order (9/6 before 10/1).
+
+        The order of the numbers stands for the order along the line; the ends of a range may be given
+        either way round. A structure without a number (a bay) lies in no range.
+
+        >>> Hold(id="HL-1", from_structure="11/4", to_structure="12/1").covers("11/6")
+        True
+        """
+        return _Reach.of(self).covers(_key(number))
+
+    def stops(self, activity: str) -> bool:
+        """Say whether the hold is on an activity, by its name or by the standard step it means.
+
+        Holds on entry or access stop every activity. A conditional hold stops it until its condition is met.
+
+        >>> hold = Hold(id="HE-1", activities=("framing", "setting", "anchors"))
+        >>> [hold.stops(step) for step in ("framed", "Set", "guyed", "dug")]
+        [True, True, True, False]
+        """
+        return any(_same_activity(held, activity) for held in self.activities)
+
+    def without_reason(self) -> Self:
+        """Return the hold for readers who may not see a restricted reason; other holds are returned as is."""
+        return replace(self, reason="") if self.restricted else self
+
+    def sentence(self) -> str:
+        """Write the hold out for people, without its reason when that is restricted.
+
+        >>> Hold(id="HE-1", structures=("9/2",), activities=("framing", "setting"), release_by="engineer",
+        ...      from_date=date(2026, 3, 1), reason="revision due").sentence()
+        'no framing, setting at 9/2 from 2026-03-01 until released (revision due); to be released by engineer'
+        >>> Hold(id="HC-1", structures=("21/3",), activities=("dig",), condition="monitor named").sentence()
+        'dig at 21/3 only with monitor named, until released'
+        """
+        what = (
+            "work"
+            if any(_is_everything(held) for held in self.activities)
+            else ", ".join(_WORK.get(activity, activity) for activity in self.activities)
+        )
+        head = (
+            f"{what} {self._place()} only with {self.condition},"
+            if self.condition
+            else f"no {what} {self._place()}"
+        )
+        since = f" from {self.from_date.isoformat()}" if self.from_date else ""
+        return f"{head}{since} {self._until()}{self._release()}"
+
+    def _place(self) -> str:
+        named = [same_number(number) for number in self.structures]
+        ends = [same_number(end) for end in (self.from_structure, self.to_structure)]
+        if all(ends):
+            named.append(ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}")
+        elif any(ends):
+            named.append(f"{ends[0]} and ahead" if ends[0] else f"{ends[1]} and back")
+        return f"at {', '.join(named)}" if named else f"on the whole line {self.line}".rstrip()
+
+    def _until(self) -> str:
+        reason = "" if self.restricted else self.reason
+        end = "released" if self.to_date is None else self.to_date.isoformat()
+        return f"until {end}" + (f" ({reason})" if reason else "")
+
+    def _release(self) -> str:
+        if self.released_on is not None:
+            by = f" by {self.release_by}" if self.release_by else ""
+            return f"; was released{by} on {self.released_on.isoformat()}"
+        return f"; to be released by {self.release_by}" if self.release_by else ""
+
+
+def holds_at(
+    holds: Iterable[Hold], *, line: str, number: str, on: date, activity: str = "all"
+) -> tuple[Hold, ...]:
+    """Return the holds in force at a structure on a day that touch an activity, in the given order.
+
+    With the activity "all", every hold in force there is returned. Conditional holds are among them.
+    """
+    return tuple(
+        hold
+        for hold in holds
+        if hold.line in {"", line}
+        and hold.active(on)
+        and (_is_everything(activity) or hold.stops(activity))
+        and hold.covers(number)
+    )
+
+
+def holds_by_structure(
+    holds: Iterable[Hold], structures: Iterable[tuple[str, str]], *, on: date
+) -> dict[tuple[str, str], tuple[Hold, ...]]:
+    """Return the holds in force on a day for each (line, number) that has any, all structures at once.
+
+    The same as asking `active` and `covers` one by one, but each number is read once.
+    """
+    reaches = [(hold, _Reach.of(hold)) for hold in holds if hold.active(on)]
+    found: dict[tuple[str, str], tuple[Hold, ...]] = {}
+    for line, number in structures if reaches else ():
+        key = _key(number)
+        there = tuple(hold for hold, reach in reaches if hold.line in {"", line} and reach.covers(key))
+        if there:
+            found[line, number] = there
+    return found
+
+
+class _Reach(NamedTuple):
+    """The structures of one hold as sort keys: those named, and all from `low` to `high`."""
+
+    named: frozenset[tuple[Any, ...]]
+    low: tuple[Any, ...]
+    high: tuple[Any, ...]
+
+    @classmethod
+    def of(cls, hold: Hold) -> _Reach:
+        """Read the places of a hold. Keys of numbers begin with 0, those of other texts with 1."""
+        named = frozenset(_key(number) for number in hold.structures)
+        if hold.from_structure and hold.to_structure:
+            low, high = sorted((_key(hold.from_structure), _key(hold.to_structure)))
+            return cls(named, low, high)
+        if hold.from_structure:
+            return cls(named, _key(hold.from_structure), (1,))
+        if hold.to_structure:
+            return cls(named, (0,), _key(hold.to_structure))
+        return cls(named, (2,), (0,)) if named else cls(named, (0,), (2,))
+
+    def covers(self, key: tuple[Any, ...]) -> bool:
+        return key in self.named or self.low <= key <= self.high
+
+
+def _key(number: str) -> tuple[Any, ...]:
+    return number_key(" ".join(number.split()))
+
+
+def _is_everything(activity: str) -> bool:
+    return " ".join(activity.casefold().split()) in _EVERYTHING
+
+
+def _same_activity(held: str, asked: str) -> bool:
+    if _is_everything(held) or held.strip().casefold() == asked.strip().casefold():
+        return True
+    step = match_step(held)
+    return step is not None and step == match_step(asked)

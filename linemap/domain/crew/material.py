@@ -1,0 +1,185 @@
+"""Material by structure: what the pole schedule and the yard's list ask for, what came, and what is missing.
+
+Only what the yard's list names is judged. A structure that is in no row of it is "not known", never
+complete: receipts that name no structure are in the yard, and nobody has said where they go.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from linemap.domain.design.structure import Pole
+
+__all__ = ["Receipt", "Shortage", "needs_material", "pole_size", "same_item", "shortages", "yard_balance"]
+
+_CLASS_LENGTH = re.compile(
+    r"(?:(?P<h>H\d|\d{1,2})\s*[-/]\s*(?P<length>\d{2,3}))|(?:(?P<length2>\d{2,3})\s*[-/]\s*(?P<h2>H\d|\d{1,2}))",
+    re.IGNORECASE,
+)
+_LEAST_LENGTH = 20
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+#: Steps that need their material at the structure. Common practice, no source.
+_STEPS = frozenset({"spotted", "framed", "set"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """One row of the yard's list: what was ordered, what came, or what is still due.
+
+    Raises
+    ------
+    ValueError
+        If the item is blank or a count is negative.
+    """
+
+    #: What it is: "H1-75 pole", "brace set 12.5".
+    item: str
+    line: str = ""
+    #: Structure it is meant for; "" = for the yard.
+    structure: str = ""
+    #: Pieces that were ordered for it; None = not given.
+    ordered: int | None = None
+    #: Pieces that came.
+    received: int = 0
+    #: Of these, pieces that cannot be used.
+    damaged: int = 0
+    #: When they came; None = not given.
+    received_on: date | None = None
+    #: When the rest is due; None = not given.
+    due: date | None = None
+    #: Brand as read from the poles.
+    brand: str = ""
+    yard_row: str = ""
+    #: Who releases the material: the yard, the supplier.
+    released_by: str = ""
+    remarks: str = ""
+    row: int = 0
+
+    def __post_init__(self) -> None:
+        if not self.item.strip():
+            raise ValueError("a receipt names no item; write what came")
+        if min(self.ordered or 0, self.received, self.damaged) < 0:
+            raise ValueError(f"the receipt of {self.item} has a negative count; correct it")
+
+    @property
+    def usable(self) -> int:
+        """Pieces that came and can be used; never less than none."""
+        return max(0, self.received - self.damaged)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shortage:
+    """What one structure lacks of one item."""
+
+    item: str
+    #: Pieces asked for and usable pieces that came.
+    needed: int
+    received: int
+    #: The latest day a row gives for the rest; None = no day known.
+    due: date | None = None
+    released_by: str = ""
+
+    @property
+    def missing(self) -> int:
+        """Pieces still missing."""
+        return self.needed - self.received
+
+    @property
+    def words(self) -> str:
+        """Say what is missing, poles by class and length.
+
+        >>> Shortage(item="H1-75 pole", needed=3, received=1).words
+        'two H1-75 poles missing'
+        """
+        count = _NUMBERS[self.missing] if self.missing < len(_NUMBERS) else str(self.missing)
+        plural = "s" if self.missing > 1 and not self.item.endswith("s") else ""
+        return f"{count} {self.item}{plural} missing"
+
+
+def pole_size(length_ft: float | None, pole_class: str) -> str:
+    """Name a pole by its size as yards do: length-class, H classes in front; "" when one is not known.
+
+    >>> pole_size(75.0, "2"), pole_size(75.0, "H1"), pole_size(None, "2")
+    ('75-2', 'H1-75', '')
+    """
+    if length_ft is None or not pole_class.strip():
+        return ""
+    written = pole_class.strip().upper()
+    return f"{written}-{length_ft:g}" if written.startswith("H") else f"{length_ft:g}-{written}"
+
+
+def same_item(text: str) -> str:
+    """Bring the names of one item to one spelling; poles are known by class and length either way round.
+
+    >>> same_item("75-H1 poles"), same_item("H1/75"), same_item("2-75 Pole"), same_item("Brace  set")
+    ('H1-75 pole', 'H1-75 pole', '75-2 pole', 'brace set')
+    """
+    match = _CLASS_LENGTH.search(text)
+    if match is None:
+        return " ".join(text.casefold().split())
+    first, second = match["h"] or match["length2"], match["length"] or match["h2"]
+    long, strong = (first, second) if first.isdigit() and int(first) >= _LEAST_LENGTH else (second, first)
+    return f"{pole_size(float(long), strong)} pole"
+
+
+def needs_material(step: str) -> bool:
+    """Say whether a step cannot be done without the structure's material there."""
+    return step in _STEPS
+
+
+def shortages(receipts: Iterable[Receipt], poles: Sequence[Pole]) -> tuple[Shortage, ...]:
+    """Return what one structure lacks, by item; () also when no receipt names the structure.
+
+    Parameters
+    ----------
+    receipts : iterable of Receipt
+        The rows that name the structure.
+    poles : sequence of Pole
+        Its poles of the schedule. What it asks for goes before what a row says was ordered.
+    """
+    rows = list(receipts)
+    if not rows:
+        return ()
+    ordered: Counter[str] = Counter()
+    received: Counter[str] = Counter()
+    for row in rows:
+        ordered[same_item(row.item)] += row.ordered or 0
+        received[same_item(row.item)] += row.usable
+    scheduled = Counter(
+        f"{size} pole" for pole in poles if (size := pole_size(pole.length_ft, pole.pole_class))
+    )
+    # a schedule that sizes every pole says it all: what else was sent instead is not asked for
+    whole = scheduled.total() == len(poles) > 0
+    wanted = {item: count for item, count in ordered.items() if not (whole and item.endswith(" pole"))}
+    needed = {**wanted, **scheduled}
+    return tuple(
+        Shortage(
+            item=item,
+            needed=count,
+            received=received[item],
+            due=max((row.due for row in rows if same_item(row.item) == item and row.due), default=None),
+            released_by=next(
+                (row.released_by for row in rows if same_item(row.item) == item and row.released_by), ""
+            ),
+        )
+        for item, count in sorted(needed.items())
+        if received[item] < count
+    )
+
+
+def yard_balance(receipts: Iterable[Receipt], poles: Iterable[Pole]) -> dict[str, tuple[int, int]]:
+    """Return, by pole size, how many poles all schedules need and how many usable ones came.
+
+    >>> yard_balance([Receipt(item="75-2", received=1)], [Pole(line="", structure="1/1", letter="A",
+    ...              length_ft=75.0, pole_class="2")])
+    {'75-2 pole': (1, 1)}
+    """
+    needed = Counter(f"{size} pole" for pole in poles if (size := pole_size(pole.length_ft, pole.pole_class)))
+    came: Counter[str] = Counter()
+    for row in receipts:
+        came[same_item(row.item)] += row.usable
+    return {item: (needed[item], came[item]) for item in sorted({*needed, *came})}

@@ -1,0 +1,195 @@
+"""Locate tickets: what must be asked for before the ground is opened, and for how long the answer holds.
+
+How long a ticket lives is a rule of the state: 28 calendar days in one, 20 working days in another. The
+list of tickets says it, either as the last day or as a life; nothing is assumed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from linemap.domain.design.number import number_key, same_number
+from linemap.domain.design.rough import date_words
+from linemap.domain.record.workflow import match_step
+
+__all__ = ["Ticket", "needs_ticket", "ticket_for", "tickets_at", "tickets_by_structure"]
+
+#: Steps that open the ground. Common practice, no source.
+_DIGGING = frozenset({"dug", "guyed"})
+_LIFE = re.compile(r"(\d{1,4})(?:\s*(calendar|working|business))?(?:\s*(?:days?|d))?", re.IGNORECASE)
+_OPEN = re.compile(r"pending|waiting|open|no answer|not answered|outstanding", re.IGNORECASE)
+_SATURDAY = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ticket:
+    """One locate ticket.
+
+    Raises
+    ------
+    ValueError
+        If the number is blank, it names no structure, the life cannot be read, or it ends before it begins.
+    """
+
+    #: Number the one-call centre gave.
+    number: str
+    #: Line name; "" = every line of the job.
+    line: str = ""
+    #: Structure numbers named one by one.
+    structures: tuple[str, ...] = ()
+    #: Ends of a range of structures, both included; "" = no range.
+    from_structure: str = ""
+    to_structure: str = ""
+    #: True when it covers the anchors too; they often lie outside of the white paint.
+    covers_anchors: bool = False
+    #: First day work may rely on it; None = not given.
+    valid_from: date | None = None
+    #: Last day, itself included; None = by `life`.
+    expires: date | None = None
+    #: "28 days" or "20 working days", counted from `valid_from`; "" = not given.
+    life: str = ""
+    #: Answers of the utilities as written: "all marked", "gas pending".
+    responses: str = ""
+    #: Who renews it.
+    renewed_by: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.number.strip():
+            raise ValueError("a ticket has a blank number; give it one")
+        if not (self.structures or self.from_structure):
+            raise ValueError(f"ticket {self.number} names no structure; write those it covers")
+        if self.life and _LIFE.fullmatch(self.life.strip()) is None:
+            raise ValueError(f'ticket {self.number} has the life {self.life!r}; write "28 days"')
+        last = self.last_day
+        if last is not None and self.valid_from is not None and last < self.valid_from:
+            raise ValueError(f"ticket {self.number} ends {last}, before it begins {self.valid_from}")
+
+    @property
+    def last_day(self) -> date | None:
+        """Last day it is valid, by its expiry or else by its life; None when neither can be known.
+
+        The day it begins is the first of its life; working days are Monday to Friday, holidays not known.
+
+        >>> Ticket(number="1", structures=("9/2",), valid_from=date(2026, 4, 3), life="28 days").last_day
+        datetime.date(2026, 4, 30)
+        >>> Ticket(number="1", structures=("9/2",), valid_from=date(2026, 4, 3), life="2 working").last_day
+        datetime.date(2026, 4, 6)
+        """
+        match = _LIFE.fullmatch(self.life.strip())
+        if self.expires is not None or self.valid_from is None or match is None:
+            return self.expires
+        days = int(match[1])
+        if (match[2] or "calendar").casefold() == "calendar":
+            return self.valid_from + timedelta(days=days - 1)
+        return _working(self.valid_from, days)
+
+    @property
+    def waits_for_answers(self) -> bool:
+        """True when the list says that some utility has not answered yet."""
+        return _OPEN.search(self.responses) is not None
+
+    def sentence(self, on: date) -> str:
+        """Say what it covers and until when, as of a day.
+
+        >>> Ticket(number="1", structures=("9/2",), expires=date(2026, 5, 1)).sentence(date(2026, 5, 15))
+        'covers poles only, expired 1 May 2026, 14 days ago'
+        """
+        what = "covers poles and anchors" if self.covers_anchors else "covers poles only"
+        return f"{what}, {self.term(on)}"
+
+    def term(self, on: date) -> str:
+        """Say how it stands on a day: until when it is valid, or why it is not."""
+        last = self.last_day
+        if last is None:
+            return f"has no last day as of {date_words(on)}"
+        if last < on:
+            days = (on - last).days
+            return f"expired {date_words(last)}, {days} day{'s' if days > 1 else ''} ago"
+        if self.valid_from is not None and on < self.valid_from:
+            return f"begins {date_words(self.valid_from)}"
+        if self.waits_for_answers:
+            return f"waits for answers as of {date_words(on)} ({self.responses})"
+        return f"valid until {date_words(last)}"
+
+    def covers(self, number: str) -> bool:
+        """Say whether it covers a structure, by its number in natural order.
+
+        >>> Ticket(number="1", from_structure="9/1", to_structure="10/2").covers("9/6")
+        True
+        """
+        if same_number(number) in {same_number(one) for one in self.structures}:
+            return True
+        if not self.from_structure:
+            return False
+        low, high = sorted(
+            (number_key(self.from_structure), number_key(self.to_structure or self.from_structure))
+        )
+        return low <= number_key(number) <= high
+
+    def valid(self, on: date) -> bool:
+        """Say whether a day lies between its first and its last day; False when the last is not known."""
+        last = self.last_day
+        return last is not None and on <= last and (self.valid_from is None or self.valid_from <= on)
+
+
+def needs_ticket(step: str) -> bool:
+    """Say whether a step opens the ground, by its code or by a crew's word for it.
+
+    >>> needs_ticket("dug"), needs_ticket("anchors"), needs_ticket("framed")
+    (True, True, False)
+    """
+    return step in _DIGGING or match_step(step) in _DIGGING
+
+
+def tickets_at(tickets: Iterable[Ticket], *, line: str, number: str) -> tuple[Ticket, ...]:
+    """Return the tickets that cover a structure, in the given order."""
+    return tuple(ticket for ticket in tickets if ticket.line in {"", line} and ticket.covers(number))
+
+
+def tickets_by_structure(
+    tickets: Iterable[Ticket], structures: Iterable[tuple[str, str]]
+) -> dict[tuple[str, str], tuple[Ticket, ...]]:
+    """Return the tickets that cover each (line, number) that has any, all structures at once.
+
+    The same as asking `tickets_at` one by one, but each number is read once.
+    """
+    listed = list(tickets)
+    named: dict[str, list[int]] = {}
+    ranges = [index for index, ticket in enumerate(listed) if ticket.from_structure]
+    for index, ticket in enumerate(listed):
+        for number in ticket.structures:
+            named.setdefault(same_number(number), []).append(index)
+    found: dict[tuple[str, str], tuple[Ticket, ...]] = {}
+    for line, number in structures:
+        covering = {*named.get(same_number(number), ()), *(i for i in ranges if listed[i].covers(number))}
+        there = tuple(listed[index] for index in sorted(covering) if listed[index].line in {"", line})
+        if there:
+            found[line, number] = there
+    return found
+
+
+def ticket_for(tickets: Sequence[Ticket], *, step: str, on: date) -> Ticket | None:
+    """Return the ticket that serves a step on a day: the one that lasts longest; None when none does.
+
+    Anchors need a ticket that covers them. One whose answers are still waited for serves nothing.
+    """
+    fits = [
+        ticket
+        for ticket in tickets
+        if ticket.valid(on)
+        and not ticket.waits_for_answers
+        and (ticket.covers_anchors or "guyed" not in {step, match_step(step)})
+    ]
+    return max(fits, key=lambda ticket: (ticket.last_day or on, ticket.number), default=None)
+
+
+def _working(first: date, days: int) -> date:
+    day, left = first, days
+    while True:
+        left -= day.isoweekday() < _SATURDAY
+        if left <= 0:
+            return day
+        day += timedelta(days=1)

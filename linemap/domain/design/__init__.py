@@ -1,0 +1,1 @@
+"""What is designed: lines, structures, their numbers and revisions, crossings, tolerances."""

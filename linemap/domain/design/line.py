@@ -1,0 +1,104 @@
+"""A line as its owner declares it: ends, rules, coordinate reference, centreline, station equations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from linemap.domain.design.structure import FloatArray
+from linemap.geometry.station import Stationing
+from linemap.units import LengthUnit
+
+__all__ = ["Centreline", "Limits", "Line", "PoleASide"]
+
+PoleASide = Literal["left", "right"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Centreline:
+    """The vertices of a route, in order from the back end to the ahead end."""
+
+    #: Grid eastings, (n,) CRS unit, n >= 2.
+    easting: FloatArray
+    #: Grid northings, (n,).
+    northing: FloatArray
+    #: Name of each vertex ("PI-4"), "" = unnamed.
+    names: tuple[str, ...] = ()
+    source_file: str = ""
+
+    @classmethod
+    def from_points(
+        cls, points: FloatArray, *, names: tuple[str, ...] = (), source_file: str = ""
+    ) -> Centreline:
+        """Build a centreline from an (n, 2) array of easting, northing."""
+        array = np.asarray(points, dtype=np.float64)
+        return cls(easting=array[:, 0], northing=array[:, 1], names=names, source_file=source_file)
+
+    def name(self, vertex: int) -> str:
+        """Return the name of a vertex, or "vertex 5" (counted from 1) when it has none."""
+        given = self.names[vertex] if vertex < len(self.names) else ""
+        return given or f"vertex {vertex + 1}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """Distances at which a computation says something, in metres. Common practice, no source."""
+
+    #: A structure this near a PI takes the PI's station and deflection (5 ft).
+    pi_snap_m: float = 1.524
+    #: A centre farther than this from the line, or from its PI, is a finding (0.25 ft).
+    off_line_m: float = 0.0762
+    #: A centre farther than this from the line refuses the list: the wrong line or zone (50 km).
+    wrong_place_m: float = 50_000.0
+    #: Another leg of the route nearer than this, beyond the nearest, is reported as competing (12 ft).
+    competing_m: float = 3.6576
+    #: The turn between neighbouring spans may differ from the centreline's by this before it is a finding.
+    span_deflection_deg: float = 0.1
+    #: A station written in the list may differ from the computed one by this (0.05 ft).
+    station_m: float = 0.01524
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Line:
+    """One line with its rules. Stations and spans are ground lengths in the unit of the CRS."""
+
+    name: str
+    #: Coordinate reference of all grid coordinates, like "EPSG:6515".
+    crs: str
+    #: Linear unit of the CRS, also the line's ground unit.
+    unit: LengthUnit
+    centreline: Centreline
+    #: Names of the ends; "" = not declared.
+    back_end: str = ""
+    ahead_end: str = ""
+    #: Grid length = ground length x combined factor.
+    combined_factor: float = 1.0
+    #: False when nobody declared the factor and 1 was taken; distances then carry a finding.
+    combined_factor_declared: bool = True
+    #: Station at the first vertex and the station equations.
+    stationing: Stationing
+    #: Which side pole A stands on, looking ahead.
+    pole_a: PoleASide = "left"
+    limits: Limits = Limits()
+
+    @property
+    def per_plus(self) -> int:
+        """Length units in one full station: 1000 m on metric lines, 100 ft otherwise."""
+        return 1000 if self.unit is LengthUnit.METRE else 100
+
+    @property
+    def station_decimals(self) -> int:
+        """Decimals printed in a station: 3 in metres, 2 in feet."""
+        return 3 if self.unit is LengthUnit.METRE else 2
+
+    @property
+    def length(self) -> float:
+        """Ground length of the centreline."""
+        grid = np.hypot(np.diff(self.centreline.easting), np.diff(self.centreline.northing)).sum()
+        return float(grid) / self.combined_factor
+
+    def ground(self, metres: float) -> float:
+        """Convert a limit in metres to the line's ground unit."""
+        return metres / self.unit.metres

@@ -1,0 +1,221 @@
+"""How deep each hole goes so that the arm is level, and the brand that shows it afterwards."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from linemap.domain.design.phrase import length_text
+from linemap.units import LengthUnit, convert_length
+
+__all__ = [
+    "BRAND_DOUBT_FT",
+    "DigPlan",
+    "DigPole",
+    "EmbedRule",
+    "brand_from_butt",
+    "brand_words",
+    "plan_dig",
+]
+
+#: The bottom of the brand stands 10 ft ± 2 in from the butt up to 50 ft, 14 ft ± 2 in from 55 ft (wood pole
+#: branding as published by pole makers after ANSI O5.1).
+_BRANDS_FT: Final = ((50.0, 10.0), (55.0, 14.0))
+#: A brand this far off is worth a question: 2 in of its own and an inch of reading.
+BRAND_DOUBT_FT: Final = 0.25
+#: Lengths the published table sets deeper than 10 % + 2 ft, with its depths in soil (see `EmbedRule.note`).
+_PUBLISHED_FT: Final[Mapping[float, float]] = MappingProxyType({25.0: 5.0, 30.0: 5.5, 35.0: 6.0})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EmbedRule:
+    """How deep a pole must stand at least, by its drawing. Lengths in the unit of the poles."""
+
+    #: Depth that holds for every length; None = by the rule below.
+    depth: float | None = None
+    #: Share of the length in percent, and what is added to it.
+    percent: float = 0.0
+    add: float = 0.0
+    #: Least depth of the rule.
+    least: float = 0.0
+
+    def __post_init__(self) -> None:
+        numbers = (self.percent, self.add, self.least, 0.0 if self.depth is None else self.depth)
+        if not all(math.isfinite(number) and number >= 0.0 for number in numbers):
+            raise ValueError(f"an embedment of {self.words} is none; give depths of 0 or more")
+
+    def minimum(self, length: float) -> float:
+        """Return the least depth of a pole of this length.
+
+        >>> EmbedRule(percent=10.0, add=2.0).minimum(75.0), EmbedRule(depth=11.0).minimum(75.0)
+        (9.5, 11.0)
+        """
+        return (
+            self.depth
+            if self.depth is not None
+            else max(self.least, self.percent / 100.0 * length + self.add)
+        )
+
+    @property
+    def words(self) -> str:
+        """The rule in short.
+
+        >>> EmbedRule(percent=10.0, add=2.0, least=5.0).words
+        '10 % of the length + 2, at least 5'
+        """
+        if self.depth is not None:
+            return f"{self.depth:g}"
+        floor = f", at least {self.least:g}" if self.least else ""
+        return f"{self.percent:g} % of the length + {self.add:g}{floor}"
+
+    def note(self, length_ft: float, *, unit: LengthUnit) -> str:
+        """Say where the rule gives less than the published table for soil; "" elsewhere.
+
+        The table (Lineman's and Cableman's Handbook) equals 10 % + 2 ft only from 40 ft up; it sets poles of
+        25, 30 and 35 ft 0.5 ft deeper.
+
+        Parameters
+        ----------
+        length_ft : float
+            Nominal length, in feet.
+        unit : LengthUnit
+            Unit of the rule.
+
+        >>> EmbedRule(percent=10.0, add=2.0).note(35.0, unit=LengthUnit.FOOT)[:73]
+        'a published table sets a 35 ft pole 6.0 ft deep in soil, the rule 5.5 ft;'
+        >>> EmbedRule(percent=10.0, add=2.0).note(40.0, unit=LengthUnit.FOOT)
+        ''
+        """
+        printed = _PUBLISHED_FT.get(length_ft)
+        if printed is None or self.depth is not None:
+            return ""
+        length = convert_length(length_ft, source=LengthUnit.FOOT, target=unit)
+        least = convert_length(self.minimum(length), source=unit, target=LengthUnit.FOOT)
+        if least >= printed - 0.05:
+            return ""
+        return (
+            f"a published table sets a {length_ft:g} ft pole {printed:.1f} ft deep in soil, "
+            f"the rule {least:.1f} ft; ask the engineer which holds"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DigPole:
+    """What a hole is planned from. Lengths in one unit."""
+
+    letter: str
+    #: Ground elevation at the pole.
+    ground: float
+    #: From butt to top, measured where it was measured.
+    length: float
+    #: Least depth by the drawing, along the pole.
+    least_depth: float
+    #: Lean from the vertical in the plane of the frame.
+    rake_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DigPlan:
+    """Depths that bring the tops of a structure to one level."""
+
+    #: Pole letter -> depth along the pole.
+    depths: Mapping[str, float]
+    #: Elevation of the tops.
+    top: float
+    #: Letter of the pole that stands at its least depth and limits the others.
+    limited_by: str
+
+
+def plan_dig(poles: Sequence[DigPole]) -> DigPlan:
+    """Plan the depth of each hole so that all tops come to one level.
+
+    T = min(G + (L - d)·cos ρ) over the poles, then the depth of each is L - (T - G) / cos ρ. The limiting
+    pole stands at its least depth d, every other one at its own or deeper.
+
+    Parameters
+    ----------
+    poles : sequence of DigPole
+        At least one; the ground may fall either way.
+
+    Raises
+    ------
+    ValueError
+        If no pole is given, a length or level is no number, or a pole would stand deeper than it is long.
+
+    >>> poles = [
+    ...     DigPole(letter="A", ground=3975.573, length=75.0, least_depth=9.5),
+    ...     DigPole(letter="B", ground=3979.803, length=70.0, least_depth=9.0),
+    ... ]
+    >>> {letter: round(depth, 2) for letter, depth in plan_dig(poles).depths.items()}
+    {'A': 9.77, 'B': 9.0}
+    """
+    if not poles:
+        raise ValueError("a dig depth needs at least one pole; give the poles")
+    for pole in poles:
+        _check(pole)
+    tops = {p.letter: p.ground + (p.length - p.least_depth) * _cosine(p) for p in poles}
+    limit = min(tops, key=lambda letter: tops[letter])
+    top = tops[limit]
+    depths = {p.letter: p.length - (top - p.ground) / _cosine(p) for p in poles}
+    for pole in poles:
+        if depths[pole.letter] >= pole.length:
+            raise ValueError(
+                f"pole {pole.letter} of {pole.length:g} would stand {depths[pole.letter]:.2f} deep for a "
+                "level arm, deeper than it is long; check the ground levels and the lengths"
+            )
+    return DigPlan(depths=depths, top=top, limited_by=limit)
+
+
+def _check(pole: DigPole) -> None:
+    if not all(math.isfinite(number) for number in (pole.ground, pole.length, pole.least_depth)):
+        raise ValueError(f"pole {pole.letter} has a level, length or depth that is no number; correct it")
+    if not 0.0 <= pole.least_depth < pole.length:
+        raise ValueError(
+            f"pole {pole.letter} of {pole.length:g} cannot stand {pole.least_depth:g} deep; "
+            "check its length and the embedment rule"
+        )
+
+
+def _cosine(pole: DigPole) -> float:
+    return math.cos(math.radians(pole.rake_deg))
+
+
+def brand_from_butt(length_ft: float) -> float | None:
+    """Return how far from the butt the brand stands, in feet: 10 up to 50 ft, 14 from 55 ft; else None.
+
+    The length is the nominal one of the pole's class. Between 50 and 55 ft nothing is published.
+
+    >>> brand_from_butt(50.0), brand_from_butt(75.0), brand_from_butt(52.0)
+    (10.0, 14.0, None)
+    """
+    (short, low), (tall, high) = _BRANDS_FT
+    return low if length_ft <= short else high if length_ft >= tall else None
+
+
+def brand_words(letter: str, *, expected: float, seen: float, nominal_ft: float, unit: LengthUnit) -> str:
+    """Say what a brand seen above the ground means for the depth of its pole.
+
+    Parameters
+    ----------
+    letter : str
+    expected, seen : float
+        Height of the brand above the ground as planned and as found, in `unit`.
+    nominal_ft : float
+        Length by the schedule, to name the pole.
+    unit : LengthUnit
+
+    >>> brand_words("A", expected=4.23, seen=9.0, nominal_ft=75.0, unit=LengthUnit.FOOT)
+    'brand at 9.00 ft, expected 4.23 ft: A is shallow by 4.77 ft, or not the 75'
+    """
+    off = seen - expected
+    place = f"at {length_text(seen, unit.symbol)}"
+    if seen < 0.0:
+        place = f"{length_text(seen, unit.symbol)} below the ground"
+    pair = f"brand {place}, expected {length_text(expected, unit.symbol)}"
+    if abs(convert_length(off, source=unit, target=LengthUnit.FOOT)) <= BRAND_DOUBT_FT:
+        return f"{pair}: agrees with the planned depth of {letter}"
+    way = "shallow" if off > 0.0 else "deep"
+    return f"{pair}: {letter} is {way} by {length_text(off, unit.symbol)}, or not the {nominal_ft:g}"

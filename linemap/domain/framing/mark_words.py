@@ -1,0 +1,158 @@
+"""The marks of a structure in sentences a foreman reads beside the poles."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from linemap.domain.design.inches import wood_text
+from linemap.domain.design.phrase import length_text
+from linemap.domain.framing.brace import rate_words
+from linemap.domain.framing.dig import EmbedRule, brand_words
+from linemap.domain.framing.marks import Frame, PoleMarks, StructureMarks
+from linemap.units import LengthUnit, convert_length
+
+__all__ = ["brand_checks", "mark_sentences"]
+
+#: Differences of less than this are not told, in the line's ground unit.
+_NOTHING = 0.005
+
+
+def mark_sentences(frame: Frame, marks: StructureMarks, *, rule: EmbedRule | None) -> tuple[str, ...]:
+    """Say how deep the holes go and why, where the arm comes and what the braces ask for.
+
+    Parameters
+    ----------
+    frame : Frame
+    marks : StructureMarks
+        Worked out from it.
+    rule : EmbedRule, optional
+        The embedment of the framing type, for what is published against it.
+
+    Returns
+    -------
+    tuple of str
+        () when there are no marks; what is not available is in `StructureMarks.unavailable`.
+    """
+    if not marks.poles:
+        return ()
+    said = [_depths(marks, frame.unit), _brands(marks, frame.unit), _arm(marks, frame.unit)]
+    said += _pole_notes(frame, marks, rule)
+    said += _braces(frame, marks)
+    return tuple(filter(None, said))
+
+
+def brand_checks(frame: Frame, marks: StructureMarks, seen: Mapping[str, float]) -> tuple[str, ...]:
+    """Say what brands seen above the ground mean for the depths, pole by pole.
+
+    Parameters
+    ----------
+    frame : Frame
+    marks : StructureMarks
+        Worked out from it.
+    seen : mapping of str to float
+        Pole letter -> height of the brand above the ground, negative below it.
+    """
+    nominal = {pole.letter: pole.nominal_ft for pole in frame.poles}
+    said = []
+    for pole in marks.poles:
+        if pole.letter not in seen:
+            continue
+        length_ft = nominal[pole.letter]
+        if pole.brand is None or length_ft is None:
+            said.append(f"brand of {pole.letter}: not available: no distance is published for its length")
+            continue
+        words = brand_words(
+            pole.letter, expected=pole.brand, seen=seen[pole.letter], nominal_ft=length_ft, unit=frame.unit
+        )
+        said.append(words)
+    return tuple(said)
+
+
+def _each(marks: StructureMarks, texts: Mapping[str, str]) -> str:
+    return ", ".join(f"{pole.letter} {texts[pole.letter]}" for pole in marks.poles if pole.letter in texts)
+
+
+def _depths(marks: StructureMarks, unit: LengthUnit) -> str:
+    texts = {pole.letter: length_text(pole.depth, unit.symbol) for pole in marks.poles}
+    dug = [pole.letter for pole in marks.poles if pole.dug]
+    if len(dug) == len(marks.poles):
+        return f"as dug: {_each(marks, texts)}"
+    words = f"dig {_each(marks, texts)} for a level arm"
+    if dug:
+        words += f" ({', '.join(dug)} as dug)"
+    deeper = marks.plan is not None and any(
+        pole.least_depth is not None and pole.depth - pole.least_depth > _NOTHING for pole in marks.poles
+    )
+    if marks.plan is not None and deeper:
+        words += f"; {marks.plan.limited_by} at its least depth has the lowest top and sets the level"
+    return words
+
+
+def _brands(marks: StructureMarks, unit: LengthUnit) -> str:
+    texts = {
+        pole.letter: length_text(pole.brand, unit.symbol) + (" below" if pole.brand < 0.0 else "")
+        for pole in marks.poles
+        if pole.brand is not None
+    }
+    missing = [pole.letter for pole in marks.poles if pole.brand is None]
+    none = f"no brand distance is published for the length of {', '.join(missing)}" if missing else ""
+    told = f"brand above the ground at that depth: {_each(marks, texts)}" if texts else ""
+    return "; ".join(filter(None, (told, none)))
+
+
+def _arm(marks: StructureMarks, unit: LengthUnit) -> str:
+    if marks.arm is None:
+        return ""
+    level = f"arm bolts level at elevation {length_text(marks.arm.elevation, unit.symbol)}"
+    if marks.arm.shortfall <= _NOTHING:
+        return level
+    short = length_text(marks.arm.shortfall, unit.symbol)
+    return f"{level}, {short} below the design: pole {marks.arm.limited_by} lets it go no higher"
+
+
+def _pole_notes(frame: Frame, marks: StructureMarks, rule: EmbedRule | None) -> list[str]:
+    said = []
+    for known, pole in zip(frame.poles, marks.poles, strict=True):
+        said += [_measured(pole, known.nominal_ft, frame.unit), _shallow(pole, frame.unit)]
+        if rule is not None and known.nominal_ft is not None:
+            said.append(rule.note(known.nominal_ft, unit=frame.unit))
+    return list(dict.fromkeys(said))
+
+
+def _measured(pole: PoleMarks, nominal_ft: float | None, unit: LengthUnit) -> str:
+    if not pole.measured or nominal_ft is None:
+        return ""
+    over = pole.length - convert_length(nominal_ft, source=LengthUnit.FOOT, target=unit)
+    if abs(over) <= _NOTHING:
+        return f"{pole.letter} measured {length_text(pole.length, unit.symbol)}, as ordered"
+    way = "longer" if over > 0.0 else "shorter"
+    return (
+        f"{pole.letter} measured {length_text(pole.length, unit.symbol)}, "
+        f"{length_text(over, unit.symbol)} {way} than the {nominal_ft:g}: the depth follows the wood"
+    )
+
+
+def _shallow(pole: PoleMarks, unit: LengthUnit) -> str:
+    if pole.least_depth is None or pole.depth >= pole.least_depth - _NOTHING:
+        return ""
+    return (
+        f"{pole.letter} is dug {length_text(pole.depth, unit.symbol)}, the drawing asks for "
+        f"{length_text(pole.least_depth, unit.symbol)} at least; ask the engineer"
+    )
+
+
+def _braces(frame: Frame, marks: StructureMarks) -> list[str]:
+    if marks.brace is None or frame.spacing is None:
+        return []
+    brace = marks.brace
+    texts = {letter: wood_text(spread, frame.unit) for letter, spread in brace.spreads.items()}
+    spacing = length_text(frame.spacing, frame.unit.symbol)
+    below = f"lower brace bolts {next(iter(texts.values()))} below the upper ones"
+    if len(set(texts.values())) > 1:
+        below = f"lower brace bolts below the upper ones, rakes differ: {_each(marks, texts)}"
+    check = " (measure it before drilling)" if frame.spacing_source != "measured" else ""
+    said = [
+        f"{below}, for the {frame.spacing_source} spacing of {spacing}{check}",
+        rate_words(brace.rate, frame.unit),
+    ]
+    return said + ([brace.check.words] if brace.check is not None and brace.check.differs else [])

@@ -1,0 +1,1 @@
+"""Anchors and guys: where they are designed and where they were set."""

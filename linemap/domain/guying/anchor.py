@@ -1,0 +1,277 @@
+"""Where the anchors of a structure belong: direction, side, lead and place, from its guy schedule.
+
+A guy holds against the pull of the wires, so at an angle it lies on the outside, on the line's bisector, and
+at a dead-end in line with a tangent, behind that tangent's pull: the ahead anchor in line with the back
+tangent, the back anchor in line with the ahead tangent. General practice of guying guides.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from linemap.domain.design.crossing import Crossing
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.guy import Guy, GuySide, guy_label, lead_on_slope
+from linemap.domain.design.phrase import AHEAD_BACK, length_text
+from linemap.domain.survey.shot_match import finding_at
+from linemap.geometry.bearing import bisector_azimuth_deg, wrap360
+from linemap.geometry.station import parse_station
+
+__all__ = ["RequiredAnchor", "anchors_at_crossings", "guys_by_row", "required_anchors"]
+
+#: An anchor this near a crossing, along the line, is told (10 ft). Common practice, no source.
+_NEAR_CROSSING_M = 3.048
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequiredAnchor:
+    """One guy with the place of its anchor. Lengths are ground lengths."""
+
+    guy: Guy
+    #: Row of the structure in `Figures`.
+    row: int
+    #: Grid azimuth from the pole to the anchor; nan when it cannot be told.
+    azimuth_deg: float
+    #: Side of the line the guy lies on, looking ahead, or the side of its pole; "" = neither.
+    side: GuySide
+    #: What is on the lath: "AH L", "BIS R2".
+    label: str
+    #: Pole the lead is measured from; "" = the structure's centre.
+    pole: str
+    #: Grid easting and northing of that pole or centre, as designed.
+    origin: tuple[float, float]
+    #: Lead on level ground, or as scheduled; nan when the schedule gives neither lead nor height and ratio.
+    lead: float
+    #: Grid easting and northing of the anchor; nan when azimuth or lead are.
+    position: tuple[float, float]
+    #: Why it lies there: "the line turns left, so the bisector guy belongs right".
+    reason: str
+
+    @property
+    def origin_words(self) -> str:
+        """What the lead is measured from: "pole A" or "the centre"."""
+        return f"pole {self.pole}" if self.pole else "the centre"
+
+
+def guys_by_row(figures: Figures, guys: Iterable[Guy]) -> tuple[dict[int, list[Guy]], tuple[Finding, ...]]:
+    """Gather guys by the row of their structure; a guy of a structure that is not there is a finding.
+
+    A guy without a line name belongs to the only line.
+    """
+    only = figures.lines[0].name if len(figures.lines) == 1 else ""
+    row_of = {
+        (figures.lines[index].name, number): row
+        for row, (index, number) in enumerate(
+            zip(figures.line_index.tolist(), figures.structures.number, strict=True)
+        )
+    }
+    gathered: dict[int, list[Guy]] = {}
+    findings = []
+    for guy in guys:
+        line = guy.line or only
+        row = row_of.get((line, guy.structure))
+        if row is None:
+            words = f"{guy.name} names structure {guy.structure}, which is not in the structure list"
+            findings.append(
+                Finding(line=line, structure=guy.structure, code="unknown structure", words=words)
+            )
+        else:
+            gathered.setdefault(row, []).append(guy)
+    return gathered, tuple(findings)
+
+
+def required_anchors(
+    figures: Figures, guys: Iterable[Guy]
+) -> tuple[tuple[RequiredAnchor, ...], tuple[Finding, ...]]:
+    """Place the anchor of every scheduled guy.
+
+    Parameters
+    ----------
+    figures : Figures
+        Computed lines.
+    guys : iterable of Guy
+        In any order.
+
+    Returns
+    -------
+    tuple of RequiredAnchor, tuple of Finding
+        In line order, guys of a structure as scheduled. `Finding.code`: "unknown structure", "guy side"
+        (the schedule names the inside of the angle; the outside is taken), "guy not placed".
+    """
+    by_row, findings = guys_by_row(figures, guys)
+    required = tuple(
+        anchor
+        for row in sorted(by_row)
+        for anchor in _labelled([_place(figures, row, guy) for guy in by_row[row]])
+    )
+    doubts = (
+        finding_at(figures, anchor.row, code, words)
+        for anchor in required
+        for code, words in _doubts(figures, anchor)
+    )
+    return required, (*findings, *doubts)
+
+
+def anchors_at_crossings(
+    figures: Figures, required: Iterable[RequiredAnchor], crossings: Sequence[Crossing]
+) -> tuple[Finding, ...]:
+    """Tell the anchors that belong within 10 ft of something the line crosses, measured along the line.
+
+    The thing crossed is taken to lie square across the line, which it seldom does exactly: a finding asks
+    for a look at the place, and no finding says nothing about it.
+
+    Returns
+    -------
+    tuple of Finding
+        Code "anchor at crossing". A crossing whose distance cannot be told from its station is left out.
+    """
+    placed: dict[int, list[tuple[float, Crossing]]] = {}
+    for index, line in enumerate(figures.lines):
+        mine = [c for c in crossings if c.line.casefold() in {line.name.casefold(), ""}]
+        placed[index] = [
+            (distance, c)
+            for c in mine
+            for distance in [_crossing_distance(figures, index, c)]
+            if not math.isnan(distance)
+        ]
+    found = []
+    for anchor in required:
+        line = figures.lines[int(figures.line_index[anchor.row])]
+        unit, near = line.unit.symbol, line.ground(_NEAR_CROSSING_M)
+        ahead = _ahead_of_centre(figures, anchor)
+        for distance, crossing in placed[int(figures.line_index[anchor.row])]:
+            there = distance - float(figures.true_distance[anchor.row])
+            if abs(ahead - there) <= near:
+                words = (
+                    f"anchor of {anchor.guy.name} belongs {length_text(ahead, unit)} {_way(ahead)}, "
+                    f"{crossing.what} lies {length_text(there, unit)} {_way(there)}: "
+                    f"{length_text(ahead - there, unit)} apart along the line"
+                )
+                found.append(finding_at(figures, anchor.row, "anchor at crossing", words))
+    return tuple(found)
+
+
+def _place(figures: Figures, row: int, guy: Guy) -> RequiredAnchor:
+    azimuth, side, reason = _direction(figures, row, guy)
+    pole = guy.pole or _pole_on_side(figures, row, guy)
+    origin = _pole_position(figures, row, pole)
+    if math.isnan(origin[0]):
+        pole, origin = "", _pole_position(figures, row, "")
+    lead = _level_lead(guy)
+    reach = lead * float(figures.combined_factor[row])
+    angle = math.radians(azimuth)
+    return RequiredAnchor(
+        guy=guy,
+        row=row,
+        azimuth_deg=azimuth,
+        side=side,
+        label=guy_label(guy.kind, side),
+        pole=pole,
+        origin=origin,
+        lead=lead,
+        position=(origin[0] + reach * math.sin(angle), origin[1] + reach * math.cos(angle)),
+        reason=reason,
+    )
+
+
+def _direction(figures: Figures, row: int, guy: Guy) -> tuple[float, GuySide, str]:
+    """Return azimuth, side and why."""
+    back, ahead = float(figures.azimuth_back_deg[row]), float(figures.azimuth_ahead_deg[row])
+    if guy.kind == "azimuth":
+        return wrap360(guy.azimuth_deg or 0.0), guy.side, "the schedule gives its azimuth"
+    if guy.kind == "ahead":
+        return wrap360(back), guy.side, "an ahead guy lies in line with the back tangent"
+    if guy.kind == "back":
+        return wrap360(ahead + 180.0), guy.side, "a back guy lies in line with the ahead tangent"
+    turn = float(figures.deflection_deg[row])
+    outside: GuySide = "left" if turn > 0.0 else "right" if turn < 0.0 else guy.side
+    if not outside:
+        return math.nan, "", "the line does not turn here and the schedule names no side"
+    square = -90.0 if outside == "left" else 90.0
+    return wrap360(bisector_azimuth_deg(back, ahead) + square), outside, _bisector_reason(turn, outside)
+
+
+def _bisector_reason(turn: float, side: str) -> str:
+    if turn == 0.0:
+        return f"the schedule puts the bisector guy {side}"
+    return f"the line turns {'right' if turn > 0.0 else 'left'}, so the bisector guy belongs {side}"
+
+
+def _pole_on_side(figures: Figures, row: int, guy: Guy) -> str:
+    """Return the outer pole on the guy's side, for guys in line that name a side; "" for the others."""
+    if guy.kind not in {"back", "ahead"} or not guy.side:
+        return ""
+    last = "ABC"[int(figures.structures.pole_count[row]) - 1]
+    return "A" if (guy.side == "left") == bool(figures.a_left[row]) else last
+
+
+def _pole_position(figures: Figures, row: int, pole: str) -> tuple[float, float]:
+    if not pole:
+        return float(figures.structures.easting[row]), float(figures.structures.northing[row])
+    east, north = figures.poles[row, "ABC".index(pole)]
+    return float(east), float(north)
+
+
+def _level_lead(guy: Guy) -> float:
+    if guy.lead is not None:
+        return guy.lead
+    if guy.height is None or guy.ratio is None:
+        return math.nan
+    return lead_on_slope(guy.height, ratio=guy.ratio)
+
+
+def _labelled(placed: Sequence[RequiredAnchor]) -> list[RequiredAnchor]:
+    """Give the anchors of a structure that share a label a number, nearest first."""
+    groups: dict[str, list[int]] = {}
+    for index, anchor in enumerate(placed):
+        groups.setdefault(anchor.label, []).append(index)
+    labelled = list(placed)
+    for group in groups.values():
+        nearest_first = sorted(group, key=lambda index: (placed[index].lead, placed[index].guy.id))
+        for ordinal, index in enumerate(nearest_first if len(group) > 1 else (), start=1):
+            anchor = placed[index]
+            label = guy_label(anchor.guy.kind, anchor.side, ordinal=ordinal)
+            labelled[index] = replace(anchor, label=label)
+    return labelled
+
+
+def _doubts(figures: Figures, anchor: RequiredAnchor) -> Iterator[tuple[str, str]]:
+    guy = anchor.guy
+    turns = guy.kind == "bisector" and float(figures.deflection_deg[anchor.row]) != 0.0
+    if turns and guy.side and guy.side != anchor.side:
+        yield "guy side", f"{guy.name} is scheduled {guy.side}; {anchor.reason}, outside of the angle"
+    if math.isnan(anchor.azimuth_deg):
+        yield "guy not placed", f"{guy.name} cannot be placed: {anchor.reason}"
+    elif math.isnan(anchor.lead):
+        yield "guy not placed", f"{guy.name} cannot be placed: give its lead, or its height and ratio"
+    if guy.pole and anchor.pole != guy.pole:
+        yield "guy not placed", f"{guy.name} is on pole {guy.pole}, which has no place: the centre is taken"
+
+
+def _crossing_distance(figures: Figures, index: int, crossing: Crossing) -> float:
+    """Return the true distance of a crossing, from its station if need be; nan when it cannot be told."""
+    if crossing.true_distance is not None:
+        return crossing.true_distance
+    line = figures.lines[index]
+    try:
+        station = parse_station(crossing.station, per_plus=line.per_plus)
+    except ValueError:
+        return math.nan
+    places = line.stationing.true_distances(station.value, region=station.region)
+    return places[0][1] if len(places) == 1 else math.nan
+
+
+def _ahead_of_centre(figures: Figures, anchor: RequiredAnchor) -> float:
+    """Return how far ahead of the structure's centre the anchor belongs, along the line; nan if unplaced."""
+    structures, row = figures.structures, anchor.row
+    angle = math.radians(float(figures.structure_azimuth_deg[row]))
+    east = anchor.position[0] - float(structures.easting[row])
+    north = anchor.position[1] - float(structures.northing[row])
+    return (east * math.sin(angle) + north * math.cos(angle)) / float(figures.combined_factor[row])
+
+
+def _way(distance: float) -> str:
+    return AHEAD_BACK[0] if distance >= 0.0 else AHEAD_BACK[1]

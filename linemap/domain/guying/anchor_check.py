@@ -1,0 +1,299 @@
+"""The anchor check: does each anchor lie on the right side, in the right direction, far enough out.
+
+Direction and lead are judged with their uncertainty, like the frames (JCGM 106:2012). An anchor on the wrong
+side is told in words, never only as a number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.guy import Guy, lead_on_slope
+from linemap.domain.design.tolerance import Tolerance, Tolerances
+from linemap.domain.guying.anchor import RequiredAnchor, required_anchors
+from linemap.domain.guying.anchor_match import distinct_anchors, match_anchors
+from linemap.domain.guying.anchor_words import direction_words, lead_words, side_words
+from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.set_poles import SetPoles
+from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import finding_at, point_names
+from linemap.geometry.bearing import azimuth_deg, wrap180
+from linemap.geometry.uncertainty import coverage_factor, probability_inside
+from linemap.units import LengthUnit
+
+__all__ = ["AnchorCheck", "AnchorTolerances", "check_anchors"]
+
+_NO_SOURCE = "common practice, no source; replace by the job's specification"
+_FOOT_M = 0.3048
+#: Shots within this distance of each other are of one anchor (0.5 ft).
+_SAME_ANCHOR_M = 0.1524
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnchorTolerances:
+    """How far an anchor may lie from where it belongs."""
+
+    #: Direction from the pole, degrees.
+    direction_deg: Tolerance
+    #: Lead, ground unit.
+    lead: Tolerance
+
+    @classmethod
+    def default(cls, unit: LengthUnit) -> AnchorTolerances:
+        """Return ±5° and ±1.0 ft, common practice without a source, in a line's ground unit.
+
+        >>> str(AnchorTolerances.default(LengthUnit.FOOT).lead)
+        '±1.00 ft'
+        """
+        lead = _FOOT_M if unit is LengthUnit.METRE else 1.0
+        return cls(
+            direction_deg=Tolerance(name="anchor direction", value=5.0, unit="deg", source=_NO_SOURCE),
+            lead=Tolerance(name="anchor lead", value=lead, unit=unit.symbol, source=_NO_SOURCE),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnchorCheck:
+    """One scheduled guy and the anchor surveyed for it. Lengths are ground lengths; nan = not known."""
+
+    required: RequiredAnchor
+    #: The shot taken for its anchor; None = not surveyed.
+    shot: Shot | None
+    verdict: Verdict
+    #: Grid azimuth from pole to anchor, and how far clockwise of the required one it is.
+    azimuth_deg: float = math.nan
+    azimuth_error_deg: float = math.nan
+    azimuth_sigma_deg: float = math.nan
+    #: Horizontal distance from pole to anchor.
+    lead: float = math.nan
+    lead_sigma: float = math.nan
+    #: Lead asked for, on the ground as it lies.
+    required_lead: float = math.nan
+    #: Fall of the ground going out, length per length; 0 when elevations are not known.
+    fall: float = math.nan
+    #: Lead to height, the height counted from the anchor.
+    ratio: float = math.nan
+    #: Verdicts on the direction and on the lead; a lead the schedule does not give is "not surveyed".
+    direction_verdict: Verdict = Verdict.NOT_SURVEYED
+    lead_verdict: Verdict = Verdict.NOT_SURVEYED
+    #: Probability that direction and lead are both inside: the smaller of the two.
+    probability_in_tolerance: float = math.nan
+    direction_words: str = ""
+    lead_words: str = ""
+
+    @property
+    def wrong_side(self) -> bool:
+        """True when the anchor lies on the other side of the structure."""
+        return abs(self.azimuth_error_deg) > 90.0
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What a person at the anchor needs to hear: direction, then lead."""
+        return tuple(words for words in (self.direction_words, self.lead_words) if words)
+
+
+def check_anchors(
+    figures: Figures,
+    set_poles: SetPoles,
+    guys: Iterable[Guy],
+    shots: Sequence[Shot],
+    tolerances: Tolerances,
+    *,
+    anchor_tolerances: AnchorTolerances,
+) -> tuple[tuple[AnchorCheck, ...], tuple[Finding, ...]]:
+    """Judge every surveyed anchor against its guy.
+
+    Parameters
+    ----------
+    figures : Figures
+        Computed lines.
+    set_poles : SetPoles
+        Surveyed poles: leads are measured from them where they are known, else from the design.
+    guys : iterable of Guy
+        The guy schedule.
+    shots : sequence of Shot
+        All shots; those of anchors are used.
+    tolerances : Tolerances
+        For the confidence, and the sigma of shots that state none.
+    anchor_tolerances : AnchorTolerances
+
+    Returns
+    -------
+    tuple of AnchorCheck, tuple of Finding
+        One check a guy, in line order; nothing is judged without a schedule. `Finding.code`: those of
+        `required_anchors`, "anchor wrong side", "anchor direction", "anchor lead", "anchor not in
+        schedule".
+    """
+    required, findings = required_anchors(figures, guys)
+    if not required:
+        return (), findings
+    judge = _Judge(figures=figures, set_poles=set_poles, tolerances=tolerances, limits=anchor_tolerances)
+    by_structure = _anchor_shots(figures, shots)
+    checks: list[AnchorCheck] = []
+    found = list(findings)
+    for row in sorted({anchor.row for anchor in required} | by_structure.keys()):
+        mine = [anchor for anchor in required if anchor.row == row]
+        surveyed = distinct_anchors(by_structure.get(row, ()), within=judge.same_anchor(row))
+        matched = match_anchors(mine, surveyed)
+        of_row = [
+            judge.check(anchor, surveyed[matched[i]] if i in matched else None)
+            for i, anchor in enumerate(mine)
+        ]
+        checks += of_row
+        found += [
+            finding_at(figures, row, code, words)
+            for check in of_row
+            for code, words in _told(check, anchor_tolerances)
+        ]
+        left = [shot for j, shot in enumerate(surveyed) if j not in matched.values()]
+        if left:
+            words = f"anchor of {point_names(left)} belongs to no guy of the schedule"
+            found.append(finding_at(figures, row, "anchor not in schedule", words))
+    return tuple(checks), tuple(found)
+
+
+def _anchor_shots(figures: Figures, shots: Sequence[Shot]) -> dict[int, list[Shot]]:
+    """Gather the anchor shots by row; those of unknown structures are told by the check of poles."""
+    rows: dict[str, list[int]] = {}
+    for row, number in enumerate(figures.structures.number):
+        rows.setdefault(number, []).append(row)
+    gathered: dict[int, list[Shot]] = {}
+    for shot in shots:
+        if shot.item != "anchor":
+            continue
+        fits = [
+            row
+            for row in rows.get(shot.structure, ())
+            if shot.line.casefold() in {"", figures.lines[figures.line_index[row]].name.casefold()}
+        ]
+        if len(fits) == 1:
+            gathered.setdefault(fits[0], []).append(shot)
+    return gathered
+
+
+def _told(check: AnchorCheck, limits: AnchorTolerances) -> Iterator[tuple[str, str]]:
+    """Give code and words of what does not pass."""
+    name = check.required.guy.name
+    doubtful = {Verdict.FAIL, Verdict.CANNOT_TELL}
+    if check.shot is not None and check.direction_verdict is not Verdict.PASS:
+        code = "anchor wrong side" if check.wrong_side else "anchor direction"
+        yield code, f"{name}: {check.direction_words}; tolerance {limits.direction_deg}"
+    if check.lead_verdict in doubtful:
+        yield "anchor lead", f"{name}: {check.lead_words}; tolerance {limits.lead}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Judge:
+    figures: Figures
+    set_poles: SetPoles
+    tolerances: Tolerances
+    limits: AnchorTolerances
+
+    def same_anchor(self, row: int) -> float:
+        line = self.figures.lines[int(self.figures.line_index[row])]
+        return line.ground(_SAME_ANCHOR_M) * float(self.figures.combined_factor[row])
+
+    def check(self, anchor: RequiredAnchor, shot: Shot | None) -> AnchorCheck:
+        if shot is None:
+            words = f"anchor not surveyed; {anchor.reason}"
+            verdict = Verdict.NOT_SURVEYED
+            return AnchorCheck(required=anchor, shot=None, verdict=verdict, direction_words=words)
+        return self._measured(anchor, shot)
+
+    def _measured(self, anchor: RequiredAnchor, shot: Shot) -> AnchorCheck:
+        origin, ground, origin_sigma = self._origin(anchor)
+        factor = float(self.figures.combined_factor[anchor.row])
+        east, north = (shot.easting - origin[0]) / factor, (shot.northing - origin[1]) / factor
+        lead, azimuth = math.hypot(east, north), azimuth_deg(east, north)
+        sigma = math.hypot(self.tolerances.shot_sigma if shot.sigma is None else shot.sigma, origin_sigma)
+        azimuth_sigma = math.degrees(sigma / lead) if lead > 0.0 else math.nan
+        error = wrap180(azimuth - anchor.azimuth_deg)
+        known = shot.elevation is not None and not math.isnan(ground) and lead > 0.0
+        fall = (ground - (shot.elevation or 0.0)) / lead if known else 0.0
+        wanted = _required_lead(anchor.guy, fall)
+        confidence, height = self.tolerances.confidence, anchor.guy.height
+        of_direction, likely = _judged(error, azimuth_sigma, self.limits.direction_deg, confidence)
+        of_lead, long_enough = _judged(lead - wanted, sigma, self.limits.lead, confidence)
+        return AnchorCheck(
+            required=anchor,
+            shot=shot,
+            verdict=_worse(of_direction, of_lead),
+            azimuth_deg=azimuth,
+            azimuth_error_deg=error,
+            azimuth_sigma_deg=azimuth_sigma,
+            lead=lead,
+            lead_sigma=sigma,
+            required_lead=wanted,
+            fall=fall,
+            ratio=math.nan if height is None else lead / (height + fall * lead),
+            direction_verdict=of_direction,
+            lead_verdict=of_lead,
+            probability_in_tolerance=min(likely, long_enough, key=_known_first),
+            direction_words=direction_words(
+                error,
+                azimuth_sigma,
+                side=self._side(anchor, east, north),
+                reason=anchor.reason,
+                origin=anchor.origin_words,
+            ),
+            lead_words=lead_words(
+                lead, wanted, sigma, fall=fall, origin=anchor.origin_words, unit=self.tolerances.unit
+            ),
+        )
+
+    def _origin(self, anchor: RequiredAnchor) -> tuple[tuple[float, float], float, float]:
+        """Return where the lead is measured from, the ground there (nan = not known), and its sigma.
+
+        A surveyed pole shares the error common to all shots with the anchor; the design does not.
+        """
+        row = anchor.row
+        pole = "ABC".index(anchor.pole) if anchor.pole else -1
+        if pole >= 0 and not math.isnan(self.set_poles.position[row, pole, 0]):
+            east, north = self.set_poles.position[row, pole]
+            ground = float(self.set_poles.elevation[row, pole])
+            return (float(east), float(north)), ground, float(self.set_poles.sigma[row, pole])
+        return anchor.origin, float(self.figures.structures.elevation[row]), self.tolerances.common_sigma
+
+    def _side(self, anchor: RequiredAnchor, east: float, north: float) -> str:
+        angle = math.radians(float(self.figures.structure_azimuth_deg[anchor.row]))
+        ahead = east * math.sin(angle) + north * math.cos(angle)
+        right = east * math.cos(angle) - north * math.sin(angle)
+        return side_words(anchor.guy.kind, ahead=ahead, right=right)
+
+
+def _required_lead(guy: Guy, fall: float) -> float:
+    """Return the lead asked for on the ground as it lies; nan = not told, infinite = no lead will do."""
+    if guy.lead is not None:
+        return guy.lead
+    if guy.height is None or guy.ratio is None:
+        return math.nan
+    return lead_on_slope(guy.height, ratio=guy.ratio, fall=fall) if guy.ratio * fall < 1.0 else math.inf
+
+
+def _judged(error: float, sigma: float, tolerance: Tolerance, confidence: float) -> tuple[Verdict, float]:
+    """Return verdict and probability of one deviation; what is not known is not judged against it."""
+    if math.isnan(error):
+        return Verdict.NOT_SURVEYED, math.nan
+    if math.isinf(error):
+        return Verdict.FAIL, 0.0
+    inside = float(probability_inside(error, sigma, tolerance.value))
+    if abs(error) - tolerance.value > coverage_factor(2.0 * confidence - 1.0) * sigma:
+        return Verdict.FAIL, inside
+    return (Verdict.PASS if inside >= confidence else Verdict.CANNOT_TELL), inside
+
+
+def _worse(direction: Verdict, lead: Verdict) -> Verdict:
+    """Return fail before cannot tell before pass; a direction that is not known cannot be told."""
+    if Verdict.FAIL in (direction, lead):
+        return Verdict.FAIL
+    if direction is Verdict.PASS and lead in (Verdict.PASS, Verdict.NOT_SURVEYED):
+        return Verdict.PASS
+    return Verdict.CANNOT_TELL
+
+
+def _known_first(probability: float) -> float:
+    return math.inf if math.isnan(probability) else probability

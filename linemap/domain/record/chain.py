@@ -1,0 +1,128 @@
+"""The chain that ties each event to all before it, so that a change of any of them shows.
+
+Each link is the SHA-256 of the link before it and the event written as canonical JSON. A change, a removal
+or an exchange inside the record breaks the chain there. Who may write the whole database could compute a
+new chain: note the newest link elsewhere (on paper, in a mail) to hold the record to it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import MISSING, fields
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from linemap.domain.record.event import Event
+
+__all__ = [
+    "FIRST_LINK",
+    "Break",
+    "Linked",
+    "canonical_json",
+    "event_values",
+    "first_break",
+    "json_values",
+    "link",
+]
+
+#: What stands before the first link.
+FIRST_LINK = ""
+
+_NAMES = tuple(sorted(field.name for field in fields(Event)))
+_DEFAULTS: Mapping[str, Any] = MappingProxyType(
+    {field.name: field.default for field in fields(Event) if field.default is not MISSING}
+)
+_MEASURES = frozenset({"longitude", "latitude", "accuracy_m", "wind_speed_mph", "wind_gust_mph", "skew_s"})
+_ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
+
+
+class Linked(NamedTuple):
+    """An event as it is written in the record or in an export: its values and its link."""
+
+    #: Place in the order of receipt.
+    seq: int
+    #: As `event_values` gives them.
+    values: Mapping[str, Any]
+    link: str
+
+
+class Break(NamedTuple):
+    """The first place at which a chain does not hold."""
+
+    #: Which event of the record it is, counted from 1; the row of an export.
+    row: int
+    seq: int
+    #: Identifier of the event there.
+    id: str
+
+
+def event_values(event: Event) -> dict[str, Any]:
+    """Return an event as JSON values; see `json_values`."""
+    return json_values({name: getattr(event, name) for name in _NAMES})
+
+
+def json_values(fields_by_name: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields of an event as JSON values: moments in ISO 8601, what is at its default left out.
+
+    Leaving out what is not given keeps every old link true when an event can say more one day.
+
+    Parameters
+    ----------
+    fields_by_name : mapping
+        Every field of `Event` by its name; what they say is not checked.
+    """
+    return {
+        name: _plain(name, value)
+        for name, value in fields_by_name.items()
+        if name not in _DEFAULTS or value != _DEFAULTS[name]
+    }
+
+
+def canonical_json(values: Mapping[str, Any]) -> str:
+    """Return JSON with sorted names, no blanks and no escapes but those JSON needs.
+
+    >>> canonical_json({"b": 1.5, "a": "ü"})
+    '{"a":"ü","b":1.5}'
+    """
+    return _ENCODER.encode(values)
+
+
+def link(previous: str, values: Mapping[str, Any]) -> str:
+    """Return the link of an event: SHA-256 (FIPS 180-4) of the link before it and the event, hexadecimal.
+
+    >>> link(FIRST_LINK, {})[:16]
+    '44136fa355b3678a'
+    """
+    return hashlib.sha256((previous + canonical_json(values)).encode()).hexdigest()
+
+
+def first_break(record: Iterable[Linked]) -> Break | None:
+    """Return the first event whose link does not follow from what stands before it; None when all do.
+
+    Parameters
+    ----------
+    record : iterable of Linked
+        The whole record in order of receipt.
+    """
+    previous = FIRST_LINK
+    for row, linked in enumerate(record, start=1):
+        if link(previous, linked.values) != linked.link:
+            return Break(row, linked.seq, str(linked.values.get("id", "")))
+        previous = linked.link
+    return None
+
+
+def _plain(name: str, value: Any) -> Any:
+    if name == "received_at":
+        return value.astimezone(dt.UTC).isoformat()
+    if isinstance(value, dt.datetime):
+        # the databases keep offsets to the second
+        offset = value.utcoffset() or dt.timedelta()
+        zone = dt.timezone(dt.timedelta(seconds=round(offset.total_seconds())))
+        return value.astimezone(zone).isoformat()
+    if name in _MEASURES:
+        return float(value) + 0.0  # no negative zero, which not every database keeps
+    return list(value) if isinstance(value, tuple) else value

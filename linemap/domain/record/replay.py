@@ -1,0 +1,133 @@
+"""The events of one structure put back into the order they happened, whatever order they came in."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from operator import attrgetter
+
+from linemap.domain.record.event import Event
+
+__all__ = ["Part", "corrected_ids", "known_events", "replay", "without_corrected"]
+
+
+@dataclass(slots=True)
+class Part:
+    """One step of one pole, or of the whole structure, as the events taken in so far leave it."""
+
+    #: Done events that still stand, the earliest first.
+    standing: list[Event] = field(default_factory=list)
+    #: Identifiers of the done events that were not withdrawn, rejected ones included.
+    recorded: set[str] = field(default_factory=set)
+    #: The rejection that nothing done has followed.
+    rejection: Event | None = None
+
+    def take(self, event: Event) -> None:
+        """Take in the next event in the order of happening.
+
+        A rejection ends whatever stood before it. A withdrawal takes back the standing records of its own
+        crew, or everyone's when it names no crew; it does not take back a rejection.
+        """
+        if event.result == "done":
+            self.standing.append(event)
+            self.recorded.add(event.id)
+            self.rejection = None
+        elif event.result == "rejected":
+            self.standing.clear()
+            self.rejection = event
+        else:
+            gone = {other.id for other in self.standing if event.crew in {"", other.crew}}
+            self.standing = [other for other in self.standing if other.id not in gone]
+            self.recorded -= gone
+
+
+def replay(events: Iterable[Event], *, letters: str) -> dict[str, Part]:
+    """Replay the events of one step, in any order, once for each pole.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        Each identifier once. One without a pole is for every pole.
+    letters : str
+        Poles of the structure, "AB"; "" for a step per structure, whose events count whatever pole they
+        name. Events for a pole that is not among the letters are passed over.
+
+    Returns
+    -------
+    dict of str to Part
+        By pole letter; the one key "" for a step per structure. Poles that no event tells apart share
+        one part.
+    """
+    ordered = sorted(events, key=attrgetter("order_key"))
+    if not letters or not any(event.pole for event in ordered):
+        whole = Part()
+        for event in ordered:
+            whole.take(event)
+        return dict.fromkeys(letters or ("",), whole)
+    parts = {letter: Part() for letter in letters}
+    for event in ordered:
+        for pole in event.pole or letters:
+            if pole in parts:
+                parts[pole].take(event)
+    return parts
+
+
+def known_events(
+    events: Iterable[Event], *, as_of: datetime | None, known_by: datetime | None
+) -> list[Event]:
+    """Return one copy of each event, the one received first, if it had happened and was known by then.
+
+    Raises
+    ------
+    ValueError
+        If `as_of` or `known_by` has no time zone.
+    """
+    for name, when in (("as_of", as_of), ("known_by", known_by)):
+        if when is not None and when.utcoffset() is None:
+            raise ValueError(f"{name} {when.isoformat()} has no time zone; give it one")
+    copies = list(events)
+    first = {event.id: event for event in copies}
+    if len(first) < len(copies):
+        first = _first_copies(copies)
+    if as_of is None and known_by is None:
+        return list(first.values())
+    return [
+        event
+        for event in first.values()
+        if (as_of is None or event.moment <= as_of) and (known_by is None or event.received_at <= known_by)
+    ]
+
+
+def corrected_ids(events: Iterable[Event]) -> frozenset[str]:
+    """Return the identifiers of the events that some event of these corrects."""
+    return frozenset(event.supersedes for event in events if event.supersedes)
+
+
+def without_corrected(events: list[Event], corrected: Collection[str]) -> list[Event]:
+    """Return the events that still count.
+
+    An event that another one corrects does not count, be the correction itself corrected or not. Neither
+    does a withdrawal that names what it corrects: it takes back that one record and nothing else.
+    """
+    if not corrected:
+        return events
+    return [
+        event
+        for event in events
+        if event.id not in corrected and not (event.supersedes and event.result == "withdrawn")
+    ]
+
+
+def _first_copies(copies: Iterable[Event]) -> dict[str, Event]:
+    first: dict[str, Event] = {}
+    for event in copies:
+        other = first.setdefault(event.id, event)
+        if other is not event and _copy_key(event) < _copy_key(other):
+            first[event.id] = event
+    return first
+
+
+def _copy_key(event: Event) -> tuple[object, ...]:
+    """Order the copies of one event: by arrival, then by content so that the choice never depends on luck."""
+    return (event.received_at, repr(event))

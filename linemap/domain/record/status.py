@@ -1,0 +1,300 @@
+"""What has been done at each structure: a pure fold of its events, never stored as truth.
+
+The fold does not depend on the order in which events arrive or on how often one is sent. Only the order in
+which things happened counts, so a late record of an older step can neither undo nor lower what came after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from operator import attrgetter
+from types import MappingProxyType
+from typing import NamedTuple
+
+from linemap.domain.design.finding import Finding
+from linemap.domain.record.clock import clock_findings
+from linemap.domain.record.event import Event
+from linemap.domain.record.replay import Part, corrected_ids, known_events, replay, without_corrected
+from linemap.domain.record.workflow import Step, Workflow
+
+__all__ = ["NOTHING_RECORDED", "Key", "StepState", "StructureStatus", "fold", "fold_structure", "refold"]
+
+#: Line name and structure number.
+Key = tuple[str, str]
+
+#: Poles taken for a structure that is in no list.
+_UNLISTED_POLES = "AB"
+_ORDER = attrgetter("order_key")
+
+
+class StepState(NamedTuple):
+    """One step of one structure, as its events leave it.
+
+    A named tuple, because a large job has a million of them and a frozen dataclass takes four times as
+    long to build.
+    """
+
+    #: When it became done: for a step per pole, when the last of `poles` did.
+    at: datetime
+    #: Crew of the event that made it done.
+    crew: str
+    #: Identifier of that event.
+    event_id: str
+    #: Done events on record, rejected ones included, withdrawn ones not. The step still counts once.
+    times_done: int
+    #: Poles it is done for, "AB"; "" for a step per structure.
+    poles: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StructureStatus:
+    """What the events say of one structure."""
+
+    #: State of each step that is done, by code.
+    done: Mapping[str, StepState]
+    #: State of each step per pole that is done for some poles only, by code.
+    begun: Mapping[str, StepState]
+    #: Furthest step of the workflow's main chain that is done; "" = none.
+    stage: str
+    #: What a person should look at, in the order of the workflow.
+    findings: tuple[Finding, ...]
+
+
+_EMPTY: Mapping[str, StepState] = MappingProxyType({})
+#: The status of a structure without events.
+NOTHING_RECORDED = StructureStatus(done=_EMPTY, begun=_EMPTY, stage="", findings=())
+
+
+def fold(
+    events: Iterable[Event],
+    workflow: Workflow,
+    *,
+    pole_letters: Mapping[Key, str],
+    as_of: datetime | None = None,
+    known_by: datetime | None = None,
+) -> dict[Key, StructureStatus]:
+    """Return the status of every structure of `pole_letters`, and of every other that has events.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        In any order, with any repetition. One identifier received several times is the copy received
+        first.
+    workflow : Workflow
+    pole_letters : mapping of (line, structure) to str
+        The poles of each structure, "AB" or "ABC". An event for a structure that is not in it counts, for
+        poles A and B, and is a finding.
+    as_of : datetime, optional
+        Take only what had happened by then (`Event.moment`), whenever it became known.
+    known_by : datetime, optional
+        Take only what had been received by then.
+
+    Raises
+    ------
+    ValueError
+        If `as_of` or `known_by` has no time zone.
+    """
+    folded = dict.fromkeys(pole_letters, NOTHING_RECORDED)
+    return _fold_into(folded, events, workflow, pole_letters=pole_letters, as_of=as_of, known_by=known_by)
+
+
+def refold(
+    status: Mapping[Key, StructureStatus],
+    events: Iterable[Event],
+    workflow: Workflow,
+    *,
+    pole_letters: Mapping[Key, str],
+    as_of: datetime | None = None,
+    known_by: datetime | None = None,
+) -> dict[Key, StructureStatus]:
+    """Return `status` with the structures of `events` folded afresh; the others are taken over.
+
+    `events` must hold all events of each structure it names, old and new, and all that correct one of them:
+    status depends on nothing else.
+    To change a large mapping in place, call `fold_structure` for the one structure instead.
+
+    Raises
+    ------
+    ValueError
+        If `as_of` or `known_by` has no time zone.
+    """
+    return _fold_into(
+        dict(status), events, workflow, pole_letters=pole_letters, as_of=as_of, known_by=known_by
+    )
+
+
+def fold_structure(
+    events: Iterable[Event],
+    workflow: Workflow,
+    *,
+    key: Key,
+    letters: str | None,
+    corrected: Collection[str] = frozenset(),
+    as_of: datetime | None = None,
+    known_by: datetime | None = None,
+) -> StructureStatus:
+    """Return the status of one structure from its events alone.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        All events of the structure; their own line and structure are not read.
+    workflow : Workflow
+    key : (line, structure)
+        Named in the findings.
+    letters : str or None
+        Its poles, "AB" or "ABC"; None = the structure is in no list.
+    corrected : collection of str
+        Identifiers of events that events of other structures correct; those of these need not be named.
+    as_of, known_by : datetime, optional
+        As for `fold`.
+
+    Raises
+    ------
+    ValueError
+        If `as_of` or `known_by` has no time zone.
+    """
+    known = known_events(events, as_of=as_of, known_by=known_by)
+    taken = without_corrected(known, corrected_ids(known).union(corrected))
+    if not taken:
+        return NOTHING_RECORDED
+    fresh = _Draft(key=key, letters=_UNLISTED_POLES if letters is None else letters)
+    if letters is None:
+        fresh.find("not in list", f"events recorded: {len(taken)}, but the structure is in no list")
+    by_step: dict[str, list[Event]] = {}
+    for event in taken:
+        by_step.setdefault(event.step, []).append(event)
+    for step in workflow.order():
+        if step.code in by_step:
+            _fold_step(fresh, step, by_step.pop(step.code))
+    _find_gaps(fresh, workflow)
+    _find_unknown_steps(fresh, by_step)
+    for code, words in clock_findings(taken):
+        fresh.find(code, words)
+    return StructureStatus(
+        done=fresh.done, begun=fresh.begun, stage=workflow.stage(fresh.done), findings=tuple(fresh.findings)
+    )
+
+
+@dataclass(slots=True)
+class _Draft:
+    """The status of one structure while it is being folded."""
+
+    key: Key
+    letters: str
+    done: dict[str, StepState] = field(default_factory=dict)
+    begun: dict[str, StepState] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+
+    def find(self, code: str, words: str) -> None:
+        line, structure = self.key
+        self.findings.append(Finding(line=line, structure=structure, code=code, words=words))
+
+
+def _fold_into(
+    folded: dict[Key, StructureStatus],
+    events: Iterable[Event],
+    workflow: Workflow,
+    *,
+    pole_letters: Mapping[Key, str],
+    as_of: datetime | None,
+    known_by: datetime | None,
+) -> dict[Key, StructureStatus]:
+    grouped: dict[Key, list[Event]] = {}
+    corrections: list[Event] = []
+    for event in events:
+        grouped.setdefault((event.line, event.structure), []).append(event)
+        if event.supersedes:
+            corrections.append(event)
+    corrected = corrected_ids(known_events(corrections, as_of=as_of, known_by=known_by))
+    for key, group in grouped.items():
+        folded[key] = fold_structure(
+            group,
+            workflow,
+            key=key,
+            letters=pole_letters.get(key),
+            corrected=corrected,
+            as_of=as_of,
+            known_by=known_by,
+        )
+    return folded
+
+
+def _fold_step(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
+    letters = fresh.letters if step.per == "pole" else ""
+    if len(events) == 1 and events[0].result == "done" and not (letters and events[0].pole):
+        fresh.done[step.code] = _state(events[0], times_done=1, poles=letters)
+        return
+    parts = replay(events, letters=letters)
+    _settle(fresh, step, parts)
+    _find_repeats(fresh, step, parts)
+    _find_rejections(fresh, step, parts)
+    if letters:
+        _find_unknown_poles(fresh, step, events)
+
+
+def _settle(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
+    firsts = {letter: part.standing[0] for letter, part in parts.items() if part.standing}
+    if not firsts:
+        return
+    last = max(firsts.values(), key=_ORDER)
+    times = len(set[str]().union(*[part.recorded for part in parts.values()]))
+    complete = len(firsts) == len(parts)
+    (fresh.done if complete else fresh.begun)[step.code] = _state(
+        last, times_done=times, poles="".join(firsts)
+    )
+    if not complete:
+        there, gone = _poles(firsts), _poles(letter for letter in parts if letter not in firsts)
+        fresh.find("pole missing", f"{step.words} recorded for {there}, not for {gone}")
+
+
+def _poles(letters: Iterable[str]) -> str:
+    named = list(letters)
+    return f"pole{'s' if len(named) > 1 else ''} {', '.join(named)}"
+
+
+def _state(event: Event, *, times_done: int, poles: str) -> StepState:
+    return StepState(event.moment, event.crew, event.id, times_done, poles)
+
+
+def _find_repeats(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
+    repeats: list[Event] = []
+    for part in parts.values():
+        if len(part.standing) > 1 and len({event.who for event in part.standing}) > 1:
+            repeats += part.standing
+    if repeats:
+        names = list(dict.fromkeys(event.who for event in sorted(repeats, key=_ORDER)))
+        times = "twice" if len(names) == 2 else f"by {len(names)} crews"
+        fresh.find("recorded twice", f"{step.words} recorded {times}: {', '.join(names)}")
+
+
+def _find_rejections(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
+    open_ones = {letter: part.rejection for letter, part in parts.items() if part.rejection}
+    if open_ones:
+        last = max(open_ones.values(), key=_ORDER)
+        of_pole = f" for {_poles(open_ones)}" if step.per == "pole" else ""
+        by_whom = f"rejected {last.moment:%Y-%m-%d} by {last.who}, not recorded again since"
+        fresh.find("rejected", f"{step.words}{of_pole} {by_whom}")
+
+
+def _find_unknown_poles(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
+    strangers = {(event.pole, event.who) for event in events if event.pole not in {"", *fresh.letters}}
+    for pole, who in sorted(strangers):
+        fresh.find("unknown pole", f"{who} recorded {step.words} for pole {pole}, not one of {fresh.letters}")
+
+
+def _find_gaps(fresh: _Draft, workflow: Workflow) -> None:
+    is_done = fresh.done.__contains__
+    for step in workflow.order():
+        if step.code in fresh.done and not all(map(is_done, step.requires)):
+            names = ", ".join(workflow.words(code) for code in workflow.missing(fresh.done, step.code))
+            fresh.find("step missing", f"{step.words} recorded, but not {names}")
+
+
+def _find_unknown_steps(fresh: _Draft, by_step: Mapping[str, Sequence[Event]]) -> None:
+    """Nothing that was recorded is passed over in silence."""
+    for code, events in sorted(by_step.items()):
+        names = ", ".join(sorted({event.who for event in events}))
+        fresh.find("unknown step", f'"{code}", recorded by {names}, is no step of the workflow')

@@ -1,0 +1,189 @@
+"""The report of a day or a period: what was done, where and by whom, as the record knew it by a given day.
+
+A report is made from the record alone, so it comes out the same whenever it is made again with the same days.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
+from linemap.domain.record.workflow import Workflow
+from linemap.domain.schedule.progress import NOT_NAMED, Unit, events_taken, units
+
+__all__ = ["Note", "PeriodReport", "Quantity", "Rework", "period_report", "rework"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rework:
+    """One rejection of work: the repeat is work, but not another unit."""
+
+    line: str
+    structure: str
+    step: str
+    rejected_on: date
+    rejected_by: str
+    #: Day the step was done again; None = not yet.
+    again_on: date | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """What one crew did of one step in the period, with the structures behind the number."""
+
+    crew: str
+    step: str
+    words: str
+    structures: tuple[Key, ...]
+    #: Structures with the step over all crews at the end of the period.
+    to_date: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """Something a crew wrote to a record of the period."""
+
+    line: str
+    structure: str
+    step: str
+    crew: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeriodReport:
+    """Quantities of a period, counted as units; repeats and rejected work apart."""
+
+    first: date
+    last: date
+    #: Only what had reached the job by the end of this day counts; None = all that ever came in.
+    known_by: date | None
+    quantities: tuple[Quantity, ...]
+    #: Rejections of the period, and work of the period that repeats rejected work.
+    rework: tuple[Rework, ...]
+    #: Sentences on steps of the period recorded by more than one crew.
+    repeats: tuple[str, ...]
+    notes: tuple[Note, ...]
+    #: Records of the period that came in after its last day.
+    came_late: int
+
+    @property
+    def crews(self) -> tuple[str, ...]:
+        """Crews that have units in the period, in alphabetical order."""
+        return tuple(sorted({quantity.crew for quantity in self.quantities}))
+
+
+def period_report(
+    events: Iterable[Event],
+    workflow: Workflow,
+    *,
+    pole_letters: Mapping[Key, str],
+    first: date,
+    last: date,
+    known_by: date | None = None,
+) -> PeriodReport:
+    """Report the units that became done from the first to the last day, both included.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        The whole record; what lies after the last day or became known after `known_by` is left out.
+    workflow : Workflow
+    pole_letters : mapping of (line, structure) to str
+        As for `fold`.
+    first, last : date
+        A day is a period whose first day is its last.
+    known_by : date, optional
+        The day whose knowledge counts; later records change nothing then.
+
+    Raises
+    ------
+    ValueError
+        If the period ends before it begins.
+    """
+    if last < first:
+        raise ValueError(f"the period ends {last}, before it begins {first}; exchange the days")
+    taken = events_taken(events, as_of=last, known_by=known_by)
+    statuses = fold(taken, workflow, pole_letters=pole_letters)
+    done = units(statuses)
+    mine = [event for event in taken if first <= event.moment.date()]
+    again = rework(taken, statuses)
+    return PeriodReport(
+        first=first,
+        last=last,
+        known_by=known_by,
+        quantities=_quantities(done, workflow, first=first),
+        rework=tuple(one for one in again if _falls_in(one, first)),
+        repeats=_repeats(mine, statuses),
+        notes=tuple(
+            Note(line=e.line, structure=e.structure, step=workflow.words(e.step), crew=e.who, words=e.note)
+            for e in sorted(mine, key=lambda event: event.order_key)
+            if e.note
+        ),
+        came_late=sum(event.received_at.date() > last for event in mine),
+    )
+
+
+def _quantities(done: Sequence[Unit], workflow: Workflow, *, first: date) -> tuple[Quantity, ...]:
+    to_date = Counter(unit.step for unit in done)
+    fresh: dict[tuple[str, str], list[Key]] = {}
+    for unit in done:
+        if unit.day >= first:
+            fresh.setdefault((unit.crew or NOT_NAMED, unit.step), []).append((unit.line, unit.structure))
+    order = {step.code: place for place, step in enumerate(workflow.steps)}
+    return tuple(
+        Quantity(
+            crew=crew,
+            step=step,
+            words=workflow.words(step),
+            structures=tuple(fresh[crew, step]),
+            to_date=to_date[step],
+        )
+        for crew, step in sorted(fresh, key=lambda pair: (pair[0], order[pair[1]]))
+    )
+
+
+def _falls_in(one: Rework, first: date) -> bool:
+    return one.rejected_on >= first or (one.again_on is not None and one.again_on >= first)
+
+
+def _repeats(mine: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> tuple[str, ...]:
+    """Return the findings on double records at the structures of the period."""
+    keys = dict.fromkeys(event.key for event in mine)
+    return tuple(
+        str(finding)
+        for key in keys
+        for finding in statuses.get(key, NOTHING_RECORDED).findings
+        if finding.code == "recorded twice"
+    )
+
+
+def rework(events: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> tuple[Rework, ...]:
+    """Return the rejections on record and when the work was done again, by day.
+
+    Parameters
+    ----------
+    events : iterable of Event
+        As `events_taken` gives them.
+    statuses : mapping of (line, structure) to StructureStatus
+        Folded from the same events.
+    """
+    rejected = {event.id: event for event in events if event.result == "rejected"}
+    found = [_rework(event, statuses) for event in rejected.values()]
+    return tuple(sorted(found, key=lambda one: (one.rejected_on, one.line, one.structure, one.step)))
+
+
+def _rework(event: Event, statuses: Mapping[Key, StructureStatus]) -> Rework:
+    state = statuses.get(event.key, NOTHING_RECORDED).done.get(event.step)
+    return Rework(
+        line=event.line,
+        structure=event.structure,
+        step=event.step,
+        rejected_on=event.moment.date(),
+        rejected_by=event.who,
+        again_on=state.at.date() if state is not None and state.at > event.moment else None,
+    )

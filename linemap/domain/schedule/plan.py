@@ -1,0 +1,164 @@
+"""The plan: how many structures were to have a step by the end of each week, frozen when it was agreed.
+
+A plan made anew is a baseline of its own beside the old one; nothing that was measured against the old one
+moves.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+
+from linemap.domain.schedule.workdays import Calendar, week_of
+
+__all__ = ["Baseline", "CurvePoint", "baseline_on", "curve", "planned_by"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Baseline:
+    """One frozen plan of one step.
+
+    Raises
+    ------
+    ValueError
+        If it has no row, some rows have a week and others none, or a week or count runs backwards.
+    """
+
+    #: Line name, "" = the whole job.
+    line: str = ""
+    #: Code of the planned step.
+    step: str = "set"
+    #: Revision of the plan, "0" for the first.
+    revision: str = "0"
+    #: Day it was agreed; None = not given.
+    frozen_on: date | None = None
+    #: Monday of each week, ascending; () = the plan gives no dates.
+    weeks: tuple[date, ...] = ()
+    #: Structures that have the step by the end of each week, never falling.
+    planned: tuple[int, ...]
+
+    def __post_init__(self) -> None:
+        if not self.planned:
+            raise ValueError(f"{self.words} has no row; give it one for each week")
+        if self.weeks and len(self.weeks) != len(self.planned):
+            raise ValueError(f"{self.words} has {len(self.weeks)} weeks and {len(self.planned)} counts")
+        for back, ahead in pairwise(self.weeks):
+            if ahead <= back:
+                raise ValueError(f"{self.words} has the week {ahead} after {back}; put the weeks in order")
+        for before, after in zip((0, *self.planned), self.planned, strict=False):
+            if after < before:
+                raise ValueError(f"{self.words} falls from {before} to {after}; give cumulative counts")
+
+    @property
+    def words(self) -> str:
+        """Name the baseline with its revision and the day it was frozen.
+
+        >>> Baseline(planned=(4,), frozen_on=date(2026, 3, 2)).words
+        'baseline 0 of set, frozen 2026-03-02'
+        """
+        when = f"frozen {self.frozen_on.isoformat()}" if self.frozen_on else "day of freezing not given"
+        return f"baseline {self.revision} of {self.step}, {when}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurvePoint:
+    """One week of the curve of planned against actual."""
+
+    #: Monday of the week.
+    week: date
+    #: Planned by the end of the week; None = outside the plan.
+    planned: int | None
+    #: Done by the end of the week, or by the day of the report; None = the week has not begun by then.
+    actual: int | None
+
+
+def baseline_on(baselines: Iterable[Baseline], *, step: str, on: date, line: str = "") -> Baseline | None:
+    """Return the baseline in force on a day: the one frozen last by then; None when there is none.
+
+    A baseline without a day is in force until one with a day is frozen; of several of one day the last given
+    counts. A report for an earlier day is thus measured against the plan of that day.
+    """
+    known = [
+        baseline
+        for baseline in baselines
+        if baseline.step == step
+        and baseline.line in {"", line}
+        and (baseline.frozen_on is None or baseline.frozen_on <= on)
+    ]
+    return _last_of_ties(known) if known else None
+
+
+def _last_of_ties(known: Sequence[Baseline]) -> Baseline:
+    newest = max(baseline.frozen_on or date.min for baseline in known)
+    return [baseline for baseline in known if (baseline.frozen_on or date.min) == newest][-1]
+
+
+def planned_by(baseline: Baseline, day: date, *, calendar: Calendar) -> float:
+    """Return how many were planned by the end of a day: within a week by its worked days.
+
+    Raises
+    ------
+    ValueError
+        If the plan gives no dates.
+
+    >>> from linemap.domain.schedule.workdays import MON_THU
+    >>> plan = Baseline(weeks=(date(2026, 5, 4), date(2026, 5, 11)), planned=(59, 68))
+    >>> [planned_by(plan, date(2026, 5, day), calendar=MON_THU) for day in (3, 10, 12, 15)]
+    [0.0, 59.0, 63.5, 68.0]
+    """
+    if not baseline.weeks:
+        raise ValueError(f"{baseline.words} gives no dates; load it with the week of each count")
+    before = 0
+    for week, planned in zip(baseline.weeks, baseline.planned, strict=True):
+        if day < week:
+            return float(before)
+        if week_of(day) == week_of(week):
+            return before + (planned - before) * _share_of_week(week_of(week), day, calendar)
+        before = planned
+    return float(before)
+
+
+def _share_of_week(monday: date, day: date, calendar: Calendar) -> float:
+    worked = calendar.workdays(monday, monday + timedelta(days=6))
+    return sum(one <= day for one in worked) / len(worked) if worked else 1.0
+
+
+def curve(days: Iterable[date], baseline: Baseline | None, *, as_of: date) -> tuple[CurvePoint, ...]:
+    """Return planned and actual counts week by week, from the first to the last week of either.
+
+    Parameters
+    ----------
+    days : iterable of date
+        Day of each unit that is done, each unit once.
+    baseline : Baseline or None
+        With dates; one without them counts as none.
+    as_of : date
+        Units after it are not counted; weeks that begin after it have no actual.
+
+    >>> plan = Baseline(weeks=(date(2026, 3, 23),), planned=(4,))
+    >>> curve([date(2026, 3, 25), date(2026, 3, 26)], plan, as_of=date(2026, 3, 27))[0].actual
+    2
+    """
+    done = sorted(day for day in days if day <= as_of)
+    planned = dict(zip(map(week_of, baseline.weeks), baseline.planned, strict=False)) if baseline else {}
+    weeks = sorted({*planned, *map(week_of, done[:1]), *([week_of(as_of)] if done else [])})
+    if not weeks:
+        return ()
+    points: list[CurvePoint] = []
+    week, latest = weeks[0], None
+    while week <= weeks[-1]:
+        latest = planned.get(week, latest)
+        shown = latest if planned and min(planned) <= week <= max(planned) else None
+        ends = week + timedelta(days=6)
+        points.append(
+            CurvePoint(
+                week=week,
+                planned=shown,
+                actual=bisect_right(done, ends) if week <= as_of else None,
+            )
+        )
+        week += timedelta(days=7)
+    return tuple(points)

@@ -1,0 +1,208 @@
+"""Wire sections: which are ready to be pulled, and what keeps the others.
+
+A section that lacks one structure is worth nothing to the wire crew, so readiness is never a share.
+"Ready" speaks of recorded steps only; it permits nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import groupby, pairwise
+
+from linemap.domain.crew.hold import Hold
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus
+from linemap.domain.record.workflow import Workflow
+from linemap.domain.schedule.progress import Site
+
+__all__ = [
+    "READY_STEPS",
+    "WIRE",
+    "Blocker",
+    "Section",
+    "SectionState",
+    "Window",
+    "name_list",
+    "section_states",
+    "wire_sections",
+    "wire_windows",
+]
+
+#: Steps that every structure of a section needs before wire. Common practice, no source.
+READY_STEPS = ("set", "guyed", "blocks hung")
+#: Activity of holds that keep a section from being pulled.
+WIRE = "wire"
+_NAMED = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """One wire section: all structures from one section break to the next, both included."""
+
+    line: str
+    #: Place in its line, from 1.
+    number: int
+    sites: tuple[Site, ...]
+
+    @property
+    def words(self) -> str:
+        """Name the section by its ends: "section 1 (1/1-7/5)"."""
+        return f"section {self.number} ({self.sites[0].number}-{self.sites[-1].number})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blocker:
+    """One structure that keeps its section, and what it lacks."""
+
+    structure: str
+    #: Codes of the steps it lacks, in the order they were asked for.
+    lacks: tuple[str, ...]
+    #: Identifiers of the holds that stop one of them now.
+    holds: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionState:
+    """How one section stands."""
+
+    section: Section
+    #: Structures that have the first of the steps asked for ("set").
+    done: int
+    step_words: str
+    #: Structures that lack a step, in line order; () = none does.
+    blockers: tuple[Blocker, ...]
+    #: Holds on wire in the section, in force.
+    wire_holds: tuple[Hold, ...]
+
+    @property
+    def complete(self) -> bool:
+        """True when every structure has every step, whatever holds there are on wire."""
+        return not self.blockers
+
+    def sentence(self) -> str:
+        """Say in one line how the section stands, with what keeps it by name."""
+        head = f"{self.section.words}: {self.done} of {len(self.section.sites)} {self.step_words}"
+        kept = [blocker.structure for blocker in self.blockers]
+        state = f"not ready: {name_list(kept)}" if kept else "every step recorded"
+        wire = "".join(f"; wire held by {hold.id}" for hold in self.wire_holds)
+        return f"{head}, {state}{wire}"
+
+
+def name_list(names: Sequence[str], *, most: int = _NAMED) -> str:
+    """Print names, and how many more there are.
+
+    >>> name_list(["7/3", "7/4"]), name_list(["1/1", "1/2", "1/3"], most=2)
+    ('7/3, 7/4', '1/1, 1/2 and 1 more')
+    """
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
+def wire_sections(sites: Sequence[Site]) -> tuple[Section, ...]:
+    """Split lines at their section breaks; the ends of a line end a section too.
+
+    A line of one structure has one section of one structure.
+    """
+    found: list[Section] = []
+    for line, group in groupby(sites, key=lambda site: site.line):
+        mine = list(group)
+        breaks = [row for row, site in enumerate(mine) if site.section_break and 0 < row < len(mine) - 1]
+        ends = [0, *breaks, len(mine) - 1]
+        pieces = [mine[first : last + 1] for first, last in pairwise(ends)]
+        found += [
+            Section(line=line, number=place, sites=tuple(piece))
+            for place, piece in enumerate(pieces, start=1)
+        ]
+    return tuple(found)
+
+
+def section_states(
+    sections: Iterable[Section],
+    statuses: Mapping[Key, StructureStatus],
+    workflow: Workflow,
+    *,
+    holds: Mapping[Key, Sequence[Hold]],
+    steps: Sequence[str] = READY_STEPS,
+) -> tuple[SectionState, ...]:
+    """Return how each section stands.
+
+    Parameters
+    ----------
+    sections : iterable of Section
+    statuses : mapping of (line, structure) to StructureStatus
+    workflow : Workflow
+    holds : mapping of (line, structure) to holds
+        Those in force on the day.
+    steps : sequence of str
+        Codes that every structure needs; those the workflow lacks are passed over, guys where there are none.
+    """
+    asked = [code for code in steps if workflow.step(code) is not None]
+    return tuple(_state(section, statuses, workflow, holds, asked) for section in sections)
+
+
+def _state(
+    section: Section,
+    statuses: Mapping[Key, StructureStatus],
+    workflow: Workflow,
+    holds: Mapping[Key, Sequence[Hold]],
+    asked: Sequence[str],
+) -> SectionState:
+    first = asked[0] if asked else ""
+    lacking = [(site, _lacks(site, statuses, workflow, asked)) for site in section.sites]
+    wire = {hold.id: hold for site in section.sites for hold in holds.get(site.key, ()) if _on_wire(hold)}
+    return SectionState(
+        section=section,
+        done=sum(first in statuses.get(site.key, NOTHING_RECORDED).done for site in section.sites),
+        step_words=workflow.words(first),
+        blockers=tuple(
+            Blocker(
+                structure=site.number,
+                lacks=lacks,
+                holds=tuple(hold.id for hold in holds.get(site.key, ()) if any(map(hold.stops, lacks))),
+            )
+            for site, lacks in lacking
+            if lacks
+        ),
+        wire_holds=tuple(wire.values()),
+    )
+
+
+def _lacks(
+    site: Site, statuses: Mapping[Key, StructureStatus], workflow: Workflow, asked: Sequence[str]
+) -> tuple[str, ...]:
+    done = statuses.get(site.key, NOTHING_RECORDED).done
+    steps = (workflow.step(code) for code in asked)
+    return tuple(
+        step.code for step in steps if step is not None and site.needs(step) and step.code not in done
+    )
+
+
+def _on_wire(hold: Hold) -> bool:
+    """Say whether a hold names wire itself; holds on all work keep the structures first."""
+    return any(activity.strip().casefold() == WIRE for activity in hold.activities)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """The day by which a section is asked to be ready, because its wire may only be pulled from a day on."""
+
+    section: Section
+    hold: Hold
+    opens: date
+    ready_by: date
+
+
+def wire_windows(states: Iterable[SectionState], *, lead: timedelta) -> tuple[Window, ...]:
+    """Return the windows that wire holds with a last day open, and when the section is asked to be ready."""
+    return tuple(
+        Window(
+            section=state.section,
+            hold=hold,
+            opens=hold.to_date + timedelta(days=1),
+            ready_by=hold.to_date + timedelta(days=1) - lead,
+        )
+        for state in states
+        for hold in state.wire_holds
+        if hold.to_date is not None and not hold.conditional
+    )

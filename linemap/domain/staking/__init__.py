@@ -1,0 +1,1 @@
+"""Points and tables for staking out."""

@@ -1,0 +1,286 @@
+"""Stakes of every structure: centre, poles, offset stakes and anchors, each called by what it is.
+
+A stake's description can never pass for the pole itself: "12/3 A" is the pole, "12/3 A HUB" the hub where it
+belongs, "12/3 A OS25BK" the stake 25 back of it. Read back as shots, all of them are hubs.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.structure import Pole
+from linemap.domain.guying.anchor import RequiredAnchor
+from linemap.errors import InputRefused, Problem
+
+__all__ = ["StakeKind", "StakePlan", "StakePoint", "point_numbers", "stake_points", "stakes_of_row"]
+
+StakeKind = Literal["centre", "pole", "offset", "anchor"]
+
+_PLAIN_NUMBER = re.compile(r"\d+(?:\.\d+)?[A-Z]{0,2}")
+_UNPRINTABLE = re.compile(r"[^A-Z0-9/.\- ]+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StakePlan:
+    """Which stakes are set besides the centre and the poles. Distances in ground units, above 0."""
+
+    #: Back and ahead of every pole, along the structure's own ahead direction.
+    pole_along: tuple[float, ...] = (25.0,)
+    #: Outside of the outer poles, along the arm.
+    pole_arm: tuple[float, ...] = (25.0,)
+    #: Back and ahead of the centre: at an angle along the tangents, back on the back one.
+    centre_along: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        for distances in (self.pole_along, self.pole_arm, self.centre_along):
+            if len(set(distances)) < len(distances):
+                raise ValueError(f"offsets {distances} name one distance twice; give each once")
+            for distance in distances:
+                if not (math.isfinite(distance) and distance > 0.0 and round(distance, 2) == distance):
+                    raise ValueError(f"offset {distance} is not above 0 with at most two decimals")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StakePoint:
+    """One stake."""
+
+    #: Row of the structure in `Figures`.
+    row: int
+    line: str
+    structure: str
+    kind: StakeKind
+    #: Pole it belongs to, "A" to "C"; "" = the centre or an anchor.
+    pole: str
+    #: Distance from the pole or centre, ground unit; 0 for the hub itself, an anchor's lead.
+    distance: float
+    #: "BK", "AH", "L", "R" of an offset stake, an anchor's label, else "".
+    direction: str
+    #: Grid, CRS unit, not rounded.
+    easting: float
+    northing: float
+    #: Ground elevation where it is known; None elsewhere.
+    elevation: float | None
+    #: What is written on the lath and in the point file.
+    description: str
+
+
+def stake_points(
+    figures: Figures,
+    plan: StakePlan,
+    *,
+    rows: Sequence[int] | None = None,
+    anchors: Iterable[RequiredAnchor] = (),
+    poles: Mapping[int, Sequence[Pole]] | None = None,
+) -> tuple[StakePoint, ...]:
+    """List the stakes of structures, in line order.
+
+    Parameters
+    ----------
+    figures : Figures
+        Computed lines.
+    plan : StakePlan
+        Which offset stakes are set.
+    rows : sequence of int, optional
+        Rows of the structures to stake, in any order; all when not given.
+    anchors : iterable of RequiredAnchor
+        Anchors that get a hub, where they have a place.
+    poles : mapping of int to sequence of Pole, optional
+        Scheduled poles by row, for the ground at each.
+
+    Returns
+    -------
+    tuple of StakePoint
+        Of each structure: centre, poles, offset stakes, anchors. A structure without a pole spacing gets no
+        pole hubs.
+
+    Raises
+    ------
+    InputRefused
+        If two structures of different lines would give stakes of one description: their points could not be
+        told apart on the ground.
+    """
+    chosen = range(len(figures)) if rows is None else sorted(set(rows))
+    by_row: dict[int, list[RequiredAnchor]] = {}
+    for anchor in anchors:
+        by_row.setdefault(anchor.row, []).append(anchor)
+    scheduled = poles or {}
+    points = tuple(
+        point
+        for row in chosen
+        for point in stakes_of_row(figures, row, plan, by_row.get(row, ()), scheduled.get(row, ()))
+    )
+    _refuse_same_descriptions(points)
+    return points
+
+
+def stakes_of_row(
+    figures: Figures,
+    row: int,
+    plan: StakePlan,
+    anchors: Sequence[RequiredAnchor] = (),
+    poles: Sequence[Pole] = (),
+) -> Iterator[StakePoint]:
+    """Give the stakes of one structure; see `stake_points`."""
+    maker = _Maker(figures=figures, row=row, head=_head(figures.structures.number[row]))
+    yield maker.centre()
+    ground = {pole.letter: pole.ground_elevation for pole in poles}
+    letters = maker.letters()
+    for letter in letters:
+        yield maker.pole(letter, ground.get(letter))
+    for distance in plan.centre_along:
+        yield maker.offset("", distance, "BK", maker.azimuth_back + 180.0)
+        yield maker.offset("", distance, "AH", maker.azimuth_ahead)
+    for letter in letters:
+        for distance in plan.pole_along:
+            yield maker.offset(letter, distance, "BK", maker.azimuth + 180.0)
+            yield maker.offset(letter, distance, "AH", maker.azimuth)
+    for letter, side, turn in maker.outer(letters):
+        for distance in plan.pole_arm:
+            yield maker.offset(letter, distance, side, maker.azimuth + turn)
+    for anchor in anchors:
+        if not math.isnan(anchor.position[0]):
+            yield maker.anchor(anchor)
+
+
+def point_numbers(count: int, *, first: int = 1, taken: Collection[str] = ()) -> list[str]:
+    """Return that many point numbers from `first` on, leaving out those that are taken.
+
+    Raises
+    ------
+    ValueError
+        If `first` is below 1.
+
+    >>> point_numbers(3, first=5001, taken={"5002"})
+    ['5001', '5003', '5004']
+    """
+    if first < 1:
+        raise ValueError(f"first point number {first} is below 1; give a whole number from 1 on")
+    used = {text.strip().lstrip("0") for text in taken}
+    numbers: list[str] = []
+    number = first
+    while len(numbers) < count:
+        if str(number) not in used:
+            numbers.append(str(number))
+        number += 1
+    return numbers
+
+
+def _head(number: str) -> str:
+    """Return the structure's part of a description; a plain sequence needs the word for a structure.
+
+    >>> _head("12/3A"), _head("47"), _head("Bay 2")
+    ('12/3A', 'STR 47', 'BAY 2')
+    """
+    plain = " ".join(_UNPRINTABLE.sub(" ", number.upper()).split())
+    return f"STR {plain}" if _PLAIN_NUMBER.fullmatch(plain) else plain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Maker:
+    """Makes the stakes of one structure."""
+
+    figures: Figures
+    row: int
+    head: str
+
+    @property
+    def azimuth(self) -> float:
+        return float(self.figures.structure_azimuth_deg[self.row])
+
+    @property
+    def azimuth_back(self) -> float:
+        return float(self.figures.azimuth_back_deg[self.row])
+
+    @property
+    def azimuth_ahead(self) -> float:
+        return float(self.figures.azimuth_ahead_deg[self.row])
+
+    def letters(self) -> str:
+        """Return the poles that have a place."""
+        count = int(self.figures.structures.pole_count[self.row])
+        known = not np.isnan(self.figures.poles[self.row, :count]).any()
+        return "ABC"[:count] if known else ""
+
+    def outer(self, letters: str) -> tuple[tuple[str, str, float], ...]:
+        """Return the outer poles with their side and the turn from ahead to it."""
+        if not letters:
+            return ()
+        left, right = (
+            (letters[0], letters[-1]) if self.figures.a_left[self.row] else (letters[-1], letters[0])
+        )
+        return (left, "L", -90.0), (right, "R", 90.0)
+
+    def centre(self) -> StakePoint:
+        elevation = float(self.figures.structures.elevation[self.row])
+        ground = None if math.isnan(elevation) else elevation
+        return self._point("centre", self._at(""), "CL HUB", elevation=ground)
+
+    def pole(self, letter: str, ground: float | None) -> StakePoint:
+        return self._point("pole", self._at(letter), f"{letter} HUB", pole=letter, elevation=ground)
+
+    def offset(self, letter: str, distance: float, way: str, azimuth_deg: float) -> StakePoint:
+        east, north = self._at(letter)
+        reach, angle = distance * float(self.figures.combined_factor[self.row]), math.radians(azimuth_deg)
+        at = (east + reach * math.sin(angle), north + reach * math.cos(angle))
+        words = f"{letter or 'CL'} OS{distance:g}{way}"
+        return self._point("offset", at, words, pole=letter, distance=distance, direction=way)
+
+    def anchor(self, anchor: RequiredAnchor) -> StakePoint:
+        words = f"ANC HUB {anchor.label}"
+        return self._point("anchor", anchor.position, words, distance=anchor.lead, direction=anchor.label)
+
+    def _at(self, letter: str) -> tuple[float, float]:
+        if letter:
+            east, north = self.figures.poles[self.row, "ABC".index(letter)]
+            return float(east), float(north)
+        structures = self.figures.structures
+        return float(structures.easting[self.row]), float(structures.northing[self.row])
+
+    def _point(
+        self,
+        kind: StakeKind,
+        at: tuple[float, float],
+        words: str,
+        *,
+        pole: str = "",
+        distance: float = 0.0,
+        direction: str = "",
+        elevation: float | None = None,
+    ) -> StakePoint:
+        return StakePoint(
+            row=self.row,
+            line=self.figures.lines[int(self.figures.line_index[self.row])].name,
+            structure=self.figures.structures.number[self.row],
+            kind=kind,
+            pole=pole,
+            distance=distance,
+            direction=direction,
+            easting=at[0],
+            northing=at[1],
+            elevation=elevation,
+            description=f"{self.head} {words}",
+        )
+
+
+def _refuse_same_descriptions(points: Iterable[StakePoint]) -> None:
+    first: dict[str, StakePoint] = {}
+    for point in points:
+        earlier = first.setdefault(point.description, point)
+        if earlier is not point:
+            raise InputRefused(
+                Problem(
+                    file="",
+                    column="structure",
+                    value=point.description,
+                    reason=f"stands for a stake of {earlier.line} {earlier.structure} and of {point.line} "
+                    f"{point.structure}",
+                    remedy="stake one line at a time",
+                )
+            )

@@ -1,0 +1,175 @@
+"""The staking table: from where each stake of a structure is turned, and how far out it stands.
+
+The instrument stands over the centre hub and sights the back structure with the horizontal circle at 0; every
+stake is then a clockwise reading and a ground distance. The ahead structure, turned the same way, proves the
+set-up before anything is staked.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.staking.stakeout import StakePoint
+from linemap.geometry.bearing import azimuth_deg, wrap360
+
+__all__ = ["SetUp", "StakingRow", "TurnedPoint", "format_circle", "staking_rows"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TurnedPoint:
+    """One stake as it is turned off and measured out."""
+
+    stake: StakePoint
+    #: Horizontal circle reading, degrees clockwise from the backsight; None for the hub stood on.
+    circle_deg: float | None
+    #: Horizontal ground distance from the centre hub.
+    distance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetUp:
+    """Where the instrument sights to."""
+
+    #: Structure sighted with the circle at 0; the ahead one at a line's first structure, "" = none.
+    backsight: str
+    #: "back" or "ahead": which neighbour that is; "" = none.
+    backsight_way: str
+    #: Grid azimuth to it; nan = none.
+    backsight_azimuth_deg: float
+    backsight_distance: float
+    #: The other neighbour, its circle reading and distance, to prove the set-up; "" = none.
+    check: str
+    check_circle_deg: float
+    check_distance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StakingRow:
+    """Everything a party chief needs at one structure. Coordinates are grid, distances ground."""
+
+    row: int
+    line: str
+    structure: str
+    #: Posted station and its region, counted from 1.
+    station: float
+    station_region: int
+    easting: float
+    northing: float
+    #: Ground at the centre and by pole letter; only what is known.
+    ground: float | None
+    pole_ground: Mapping[str, float]
+    #: Signed turn of the line here, right +; 0 away from angles.
+    deflection_deg: float
+    set_up: SetUp
+    points: tuple[TurnedPoint, ...]
+
+
+def staking_rows(figures: Figures, stakes: Iterable[StakePoint]) -> tuple[StakingRow, ...]:
+    """Arrange stakes by structure, with the set-up over each centre hub.
+
+    Parameters
+    ----------
+    figures : Figures
+        Computed lines.
+    stakes : iterable of StakePoint
+        As `stake_points` gives them.
+
+    Returns
+    -------
+    tuple of StakingRow
+        In line order, the stakes of each structure in the order given.
+    """
+    by_row: dict[int, list[StakePoint]] = {}
+    for stake in stakes:
+        by_row.setdefault(stake.row, []).append(stake)
+    return tuple(_row(figures, row, by_row[row]) for row in sorted(by_row))
+
+
+def format_circle(circle_deg: float | None) -> str:
+    r"""Print a circle reading to the second, as instruments show it: 0-00-00 to 359-59-59.
+
+    A reading that rounds up to a full turn is 0-00-00; None and nan are "".
+
+    >>> format_circle(186.4708), format_circle(359.99999), format_circle(None)
+    ('186-28-15', '0-00-00', '')
+    """
+    if circle_deg is None or math.isnan(circle_deg):
+        return ""
+    seconds = round(circle_deg * 3600.0) % (360 * 3600)
+    return f"{seconds // 3600}-{seconds // 60 % 60:02d}-{seconds % 60:02d}"
+
+
+def _row(figures: Figures, row: int, stakes: Sequence[StakePoint]) -> StakingRow:
+    structures = figures.structures
+    elevation = float(structures.elevation[row])
+    set_up = _set_up(figures, row)
+    return StakingRow(
+        row=row,
+        line=figures.lines[int(figures.line_index[row])].name,
+        structure=structures.number[row],
+        station=float(figures.station[row]),
+        station_region=int(figures.station_region[row]),
+        easting=float(structures.easting[row]),
+        northing=float(structures.northing[row]),
+        ground=None if math.isnan(elevation) else elevation,
+        pole_ground={
+            stake.pole: stake.elevation
+            for stake in stakes
+            if stake.kind == "pole" and stake.elevation is not None
+        },
+        deflection_deg=float(figures.deflection_deg[row]),
+        set_up=set_up,
+        points=tuple(_turned(figures, stake, set_up) for stake in stakes),
+    )
+
+
+def _set_up(figures: Figures, row: int) -> SetUp:
+    back, ahead = figures.neighbour(row, -1), figures.neighbour(row, 1)
+    sight, way = (ahead, "ahead") if back is None else (back, "back")
+    if sight is None:
+        return SetUp(
+            backsight="",
+            backsight_way="",
+            backsight_azimuth_deg=math.nan,
+            backsight_distance=math.nan,
+            check="",
+            check_circle_deg=math.nan,
+            check_distance=math.nan,
+        )
+    azimuth, distance = _to_structure(figures, row, sight)
+    other = ahead if sight == back else None
+    check_azimuth, check_distance = (
+        (math.nan, math.nan) if other is None else _to_structure(figures, row, other)
+    )
+    return SetUp(
+        backsight=figures.structures.number[sight],
+        backsight_way=way,
+        backsight_azimuth_deg=azimuth,
+        backsight_distance=distance,
+        check="" if other is None else figures.structures.number[other],
+        check_circle_deg=wrap360(check_azimuth - azimuth),
+        check_distance=check_distance,
+    )
+
+
+def _to_structure(figures: Figures, row: int, other: int) -> tuple[float, float]:
+    structures = figures.structures
+    return _polar(figures, row, float(structures.easting[other]), float(structures.northing[other]))
+
+
+def _polar(figures: Figures, row: int, easting: float, northing: float) -> tuple[float, float]:
+    """Grid azimuth and ground distance from the centre of a structure."""
+    east = easting - float(figures.structures.easting[row])
+    north = northing - float(figures.structures.northing[row])
+    return azimuth_deg(east, north), math.hypot(east, north) / float(figures.combined_factor[row])
+
+
+def _turned(figures: Figures, stake: StakePoint, set_up: SetUp) -> TurnedPoint:
+    azimuth, distance = _polar(figures, stake.row, stake.easting, stake.northing)
+    # the hub stood on, and pole B of three which shares its place, have no direction
+    here = distance < 0.01 or math.isnan(set_up.backsight_azimuth_deg)
+    circle = None if here else wrap360(azimuth - set_up.backsight_azimuth_deg)
+    return TurnedPoint(stake=stake, circle_deg=circle, distance=0.0 if distance < 0.01 else distance)

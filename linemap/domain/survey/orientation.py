@@ -1,0 +1,317 @@
+"""The orientation check: is each frame set as designed, is it not, or can this survey not tell.
+
+Every residual is judged with its uncertainty (JCGM 106:2012): inside its tolerance with the confidence
+asked for, outside with that confidence, or neither. A frame whose A and B stand the other way round is its
+own finding; half a turn is never folded into the rotation, and coordinates alone never tell whether the
+labels or the frame are the wrong way round.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.phrase import length_text, poles_not_shot, turn_words
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, ObjectArray
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.residual import Residual, SetFrames, residuals
+from linemap.domain.survey.set_poles import SetPoles
+from linemap.domain.survey.shot_match import finding_at
+
+__all__ = ["Checks", "Verdict", "check", "withhold"]
+
+
+class Verdict(StrEnum):
+    """What the survey says about one frame."""
+
+    PASS = "pass"  # noqa: S105 - a verdict, no secret
+    """Every residual is inside its tolerance with the confidence asked for."""
+    FAIL = "fail"
+    """At least one residual is outside its tolerance with that confidence."""
+    CANNOT_TELL = "cannot tell"
+    """Neither; or a pole is missing, shots contradict each other, or A and B stand the other way round."""
+    NOT_SURVEYED = "not surveyed"
+    """No shot names the structure."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Checks:
+    """The orientation check as columns aligned with the rows of `Figures`.
+
+    Lengths are ground lengths; residuals are nan where a pole is missing or the shots are in doubt.
+    """
+
+    #: `Verdict` of each row, (n,).
+    verdict: ObjectArray
+    #: True where first and last pole stand the other way round.
+    reversed: BoolArray
+    #: Clockwise +, after a reversal is taken out, in (-90, 90].
+    rotation_deg: FloatArray
+    rotation_sigma_deg: FloatArray
+    #: Frame centre from the design centre, ahead +.
+    along: FloatArray
+    along_sigma: FloatArray
+    #: Frame centre from the design centre, right +.
+    across: FloatArray
+    across_sigma: FloatArray
+    #: Measured minus design, of the worse gap on three-pole structures.
+    spacing_error: FloatArray
+    spacing_sigma: FloatArray
+    measured_spacing: FloatArray
+    #: Middle pole from the line A-C, ahead +; nan for two poles.
+    collinearity: FloatArray
+    collinearity_sigma: FloatArray
+    #: Distance between the outer poles as measured.
+    outer_distance: FloatArray
+    #: The smallest of the residuals' probabilities of lying inside their tolerance; nan when none.
+    probability_in_tolerance: FloatArray
+    #: True where this survey would prove every tolerance if the frame stood right.
+    provable: BoolArray
+    #: Letters of the poles not shot ("B", "AC"); "" = none missing, or not surveyed at all.
+    missing: ObjectArray
+    #: True where shots contradict each other or their place; `SetPoles.findings` say why.
+    withheld: BoolArray
+    findings: tuple[Finding, ...]
+
+
+def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Checks:
+    """Judge every surveyed frame against its design.
+
+    Parameters
+    ----------
+    figures : Figures
+        Computed lines; residuals are taken in each structure's own frame (bisector at angles).
+    set_poles : SetPoles
+        Surveyed poles of the same rows.
+    tolerances : Tolerances
+        In the lines' ground unit. Where the centreline turns and at section breaks the tolerance along
+        the line is the one for angles.
+
+    Returns
+    -------
+    Checks
+        Pass: every residual is inside its tolerance with the confidence asked for. Fail: one is outside
+        with that confidence. Else cannot tell; so are a missing pole, withheld shots, and a reversed frame
+        that does not fail. Spacing is not judged where the design gives none. `Finding.code`: "pole not
+        shot", "reversed", "sides not known", "arm turned", "centre along", "centre across", "spacing",
+        "collinearity", "survey cannot prove". Findings on the shots stay in `SetPoles.findings`.
+
+    Raises
+    ------
+    ValueError
+        If the tolerances are in another unit than the lines.
+    """
+    _refuse_other_unit(figures, tolerances)
+    row = np.flatnonzero(np.any(set_poles.count > 0, axis=1))
+    sigma = set_poles.sigma[row]
+    frames = SetFrames.measure(
+        figures,
+        row,
+        position=np.where(set_poles.conflict[row, np.newaxis, np.newaxis], np.nan, set_poles.position[row]),
+        sigma=sigma,
+        common_sigma=tolerances.common_sigma,
+    )
+    outcome = _Outcome(
+        figures=figures,
+        frames=frames,
+        kinds=residuals(frames, tolerances),
+        tolerances=tolerances,
+        sigma=sigma,
+        sided=frames.sides_known(tolerances.confidence),
+        missing=_missing(frames, set_poles.count[row]),
+    )
+    return outcome.checks(withheld=set_poles.conflict)
+
+
+def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> Checks:
+    """Return the checks without any verdict, because something about the coordinates is not declared.
+
+    Residuals stay visible; surveyed structures become "cannot tell", and each line gets one finding. With
+    nothing missing the checks come back as they are.
+
+    Parameters
+    ----------
+    checks : Checks
+    figures : Figures
+        The figures the checks belong to.
+    missing : tuple of str
+        What is not declared, in words.
+    """
+    surveyed = checks.verdict != Verdict.NOT_SURVEYED
+    if not missing or not surveyed.any():
+        return checks
+    verdict = checks.verdict.copy()
+    verdict[surveyed] = Verdict.CANNOT_TELL
+    words = f"verdicts not available: {' and '.join(missing)} not declared"
+    told = tuple(
+        Finding(line=line.name, structure="", code="not declared", words=words) for line in figures.lines
+    )
+    return replace(
+        checks,
+        verdict=verdict,
+        probability_in_tolerance=np.full(len(verdict), np.nan),
+        withheld=checks.withheld | surveyed,
+        findings=(*told, *checks.findings),
+    )
+
+
+def _refuse_other_unit(figures: Figures, tolerances: Tolerances) -> None:
+    for line in figures.lines:
+        if line.unit.symbol != tolerances.unit:
+            raise ValueError(
+                f"tolerances are in {tolerances.unit}, line {line.name!r} is in {line.unit.symbol}; "
+                "give tolerances in the line's unit"
+            )
+
+
+def _missing(frames: SetFrames, count: IntArray) -> ObjectArray:
+    """Return the letters of the poles that have no shot."""
+    needed = np.stack(
+        [np.ones_like(frames.three_poles), np.ones_like(frames.three_poles), frames.three_poles]
+    )
+    absent = needed.T & (count == 0)
+    missing = np.full(len(count), "", dtype=object)
+    for i in np.flatnonzero(absent.any(axis=1)).tolist():
+        missing[i] = "".join(letter for letter, gone in zip("ABC", absent[i], strict=True) if gone)
+    return missing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Outcome:
+    """What the check of the structures that have shots came to; columns over these only."""
+
+    figures: Figures
+    frames: SetFrames
+    #: Rotation, along, across, spacing, collinearity.
+    kinds: tuple[Residual, ...]
+    tolerances: Tolerances
+    #: Per-axis sigma of each pole, (m, 3).
+    sigma: FloatArray
+    #: True where the survey tells which outer pole stands on which side.
+    sided: BoolArray
+    missing: ObjectArray
+
+    @property
+    def turned(self) -> BoolArray:
+        return self.frames.seen.reversed & self.sided
+
+    def verdicts(self) -> ObjectArray:
+        confidence = self.tolerances.confidence
+        fit = self.frames.known & self.sided & ~self.turned
+        verdict = np.empty(len(fit), dtype=object)
+        verdict.fill(Verdict.CANNOT_TELL)  # np.full would make it a plain str
+        verdict[fit & _all([kind.inside(confidence) for kind in self.kinds])] = Verdict.PASS
+        verdict[~_all([~kind.outside for kind in self.kinds])] = Verdict.FAIL
+        return verdict
+
+    def checks(self, *, withheld: BoolArray) -> Checks:
+        """Spread the outcome over all structures."""
+        rotation, along, across, spacing, bow = self.kinds
+        provable = self.frames.known & _all([kind.provable for kind in self.kinds])
+        return Checks(
+            verdict=self._spread(self.verdicts(), Verdict.NOT_SURVEYED),
+            reversed=self._spread(self.turned, False),
+            rotation_deg=self._spread(rotation.value, np.nan),
+            rotation_sigma_deg=self._spread(rotation.sigma, np.nan),
+            along=self._spread(along.value, np.nan),
+            along_sigma=self._spread(along.sigma, np.nan),
+            across=self._spread(across.value, np.nan),
+            across_sigma=self._spread(across.sigma, np.nan),
+            spacing_error=self._spread(spacing.value, np.nan),
+            spacing_sigma=self._spread(spacing.sigma, np.nan),
+            measured_spacing=self._spread(self.frames.seen.measured_spacing, np.nan),
+            collinearity=self._spread(bow.value, np.nan),
+            collinearity_sigma=self._spread(bow.sigma, np.nan),
+            outer_distance=self._spread(self.frames.outer_distance, np.nan),
+            probability_in_tolerance=self._spread(
+                np.fmin.reduce([kind.probability for kind in self.kinds]), np.nan
+            ),
+            provable=self._spread(provable, False),
+            missing=self._spread(self.missing, ""),
+            withheld=withheld,
+            findings=self.findings(),
+        )
+
+    def _spread(self, column: NDArray[Any], otherwise: object) -> NDArray[Any]:
+        full = np.empty(len(self.figures), dtype=column.dtype)
+        full.fill(otherwise)
+        full[self.frames.row] = column
+        return full
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Word what was found, in row order, only of the frames that have something to tell."""
+        unsided = self.frames.known & ~self.sided
+        found = [
+            (i, "pole not shot", poles_not_shot(self.missing[i]))
+            for i in np.flatnonzero(self.missing != "").tolist()
+        ]
+        found += [(i, "reversed", self._reversed_words(i)) for i in np.flatnonzero(self.turned).tolist()]
+        found += [(i, "sides not known", self._unsided_words(i)) for i in np.flatnonzero(unsided).tolist()]
+        for kind in self.kinds:
+            found += self._of_kind(kind)
+        found.sort(key=lambda item: item[0])
+        return tuple(
+            finding_at(self.figures, int(self.frames.row[i]), code, words) for i, code, words in found
+        )
+
+    def _of_kind(self, kind: Residual) -> list[tuple[int, str, str]]:
+        """Tell what lies outside or may, and where no reading could have proved the tolerance."""
+        short = kind.probability < self.tolerances.confidence
+        doubtful = short & ~kind.outside & (kind.provable | (np.abs(kind.value) > kind.limit))
+        unproven = ~kind.provable & np.isfinite(kind.value)
+        return [
+            *((i, kind.code, self._outside_words(kind, i)) for i in np.flatnonzero(kind.outside).tolist()),
+            *((i, kind.code, self._doubtful_words(kind, i)) for i in np.flatnonzero(doubtful).tolist()),
+            *(
+                (i, "survey cannot prove", self._unproven_words(kind, i))
+                for i in np.flatnonzero(unproven).tolist()
+            ),
+        ]
+
+    def _outside_words(self, kind: Residual, i: int) -> str:
+        return f"{kind.words(i)}; tolerance {kind.tolerance_of(i)}"
+
+    def _doubtful_words(self, kind: Residual, i: int) -> str:
+        return f"{kind.words(i)}; within {kind.tolerance_of(i)} or not, this survey cannot tell"
+
+    def _unproven_words(self, kind: Residual, i: int) -> str:
+        tolerance = kind.tolerance_of(i)
+        name = tolerance.name.split(",")[0]
+        return f"this survey cannot prove {tolerance} {name} ({self._remedy(kind, i)})"
+
+    def _remedy(self, kind: Residual, i: int) -> str:
+        """Say how good a shot must be, rounded down, or that no better shot helps."""
+        unit = self.tolerances.unit
+        shot = float(np.nanmax(self.sigma[i]))
+        needed = shot * kind.needed_share(i, self.tolerances.confidence)
+        if needed == 0.0:
+            return (
+                f"the error common to all shots, sigma {length_text(kind.shared, unit)}, is too large alone"
+            )
+        decimals = 4 if unit == "m" else 3
+        needed = math.floor(needed * 10**decimals) / 10**decimals
+        return f"needs sigma <= {needed:.{decimals}f} {unit} a shot, has {shot:.{decimals}f} {unit}"
+
+    def _reversed_words(self, i: int) -> str:
+        rotation, sigma = self.kinds[0].value[i], self.kinds[0].sigma[i]
+        return (
+            f"A and {self._last(i)} the other way round: labels or frame; second evidence needed "
+            f"(with that taken out, {turn_words(float(rotation), float(sigma))})"
+        )
+
+    def _unsided_words(self, i: int) -> str:
+        return f"this survey cannot tell which side A and {self._last(i)} stand on"
+
+    def _last(self, i: int) -> str:
+        return "C" if self.frames.three_poles[i] else "B"
+
+
+def _all(masks: list[BoolArray]) -> BoolArray:
+    return np.asarray(np.logical_and.reduce(masks))

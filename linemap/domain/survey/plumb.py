@@ -1,0 +1,283 @@
+"""Plumb of a pole from its offsets at two heights, and level of an arm from its end heights.
+
+A pole may bow by its sweep (about 1 inch in 10 feet, in one plane, is what pole suppliers allow), so offsets
+measured part of the way up say little about the lean. How much of a lean the bow can feign is computed and
+taken off the certainty of the verdict, so a swept pole measured at half its height is not failed for it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from linemap.domain.design.phrase import AHEAD_BACK, RIGHT_LEFT
+from linemap.domain.survey.orientation import Verdict
+from linemap.geometry.uncertainty import coverage_factor, probability_inside
+from linemap.units import LengthUnit
+
+__all__ = [
+    "ARM_LEVEL",
+    "PLUMB",
+    "ArmLevel",
+    "HeightOffset",
+    "InchTolerance",
+    "Lean",
+    "arm_level",
+    "bow_share",
+    "lean",
+]
+
+#: 1 inch in 10 feet, as a share of the length.
+_INCH_IN_10_FT: Final = 1.0 / 120.0
+_INCH_M: Final = 0.0254
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InchTolerance:
+    """A tolerance in inches, or in inches per 10 ft, and where it comes from."""
+
+    #: Half width; above 0.
+    inches: float
+    #: Specification or "common practice, no source"; shown beside every use.
+    source: str
+
+
+#: Inches per 10 ft.
+PLUMB: Final = InchTolerance(
+    inches=1.0, source="common practice, no source; replace by the job's specification"
+)
+#: Inches from end to end.
+ARM_LEVEL: Final = InchTolerance(
+    inches=2.0, source="common practice, no source; replace by the job's specification"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightOffset:
+    """Where the middle of a pole stands at one height, from the plumb line through any one point."""
+
+    #: Above the ground at the pole; offsets in the same length unit.
+    height: float
+    #: Ahead +.
+    along: float
+    #: Right +.
+    across: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lean:
+    """How a pole leans, after a planned rake is taken out. All are shares of the height: 0.01 is 1 %."""
+
+    #: Ahead + and right +.
+    along: float
+    across: float
+    sigma: float
+    #: Lean that the allowed sweep alone can feign between the two heights.
+    sweep: float
+    verdict: Verdict
+    tolerance: InchTolerance
+
+    @property
+    def size(self) -> float:
+        """The whole lean, whatever its direction."""
+        return math.hypot(self.along, self.across)
+
+    @property
+    def percent(self) -> float:
+        """The whole lean in percent."""
+        return 100.0 * self.size
+
+    @property
+    def inches_per_10_ft(self) -> float:
+        """The whole lean in inches per 10 ft of height."""
+        return self.size / _INCH_IN_10_FT
+
+    @property
+    def words(self) -> str:
+        """What the crew needs to hear.
+
+        >>> lean(HeightOffset(height=0, along=0, across=0), HeightOffset(height=60, along=0.4, across=-0.3),
+        ...      pole_height=60, sigma=0.02).words
+        'leans 1.0 in per 10 ft (0.83 %): 0.8 ahead, 0.6 left; tolerance 1 in per 10 ft: cannot tell'
+        """
+        parts = [
+            f"{abs(value) / _INCH_IN_10_FT:.1f} {sides[0] if value > 0.0 else sides[1]}"
+            for value, sides in ((self.along, AHEAD_BACK), (self.across, RIGHT_LEFT))
+            if round(abs(value) / _INCH_IN_10_FT, 1) > 0.0
+        ]
+        way = f": {', '.join(parts)}" if parts else ""
+        said = (
+            f"leans {self.inches_per_10_ft:.1f} in per 10 ft ({self.percent:.2f} %){way}; "
+            f"tolerance {self.tolerance.inches:g} in per 10 ft: {self.verdict}"
+        )
+        if round(self.sweep / _INCH_IN_10_FT, 1) == 0.0:
+            return said
+        allowed = f"{self.sweep / _INCH_IN_10_FT:.1f} in per 10 ft"
+        return f"{said} (up to {allowed} may be sweep; measure at the ground and at the top)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArmLevel:
+    """How far an arm is out of level."""
+
+    #: Right end above left end, inches.
+    inches: float
+    sigma_in: float
+    #: The same as a slope, degrees, right end up +.
+    slope_deg: float
+    verdict: Verdict
+    tolerance: InchTolerance
+
+    @property
+    def words(self) -> str:
+        """What the crew needs to hear.
+
+        >>> arm_level(left=54.00, right=54.25, length=25.0, sigma=0.02, unit=LengthUnit.FOOT).words
+        'right end 3.0 in (0.57°) higher than the left; tolerance 2 in end to end: fail'
+        """
+        size = f"{abs(self.inches):.1f}"
+        end, other = ("right", "left") if self.inches > 0.0 else ("left", "right")
+        said = f"{end} end {size} in ({abs(self.slope_deg):.2f}°) higher than the {other}"
+        if float(size) == 0.0:
+            said = "arm level to 0.1 in"
+        return f"{said}; tolerance {self.tolerance.inches:g} in end to end: {self.verdict}"
+
+
+def bow_share(lower: float, upper: float, *, pole_height: float) -> float:
+    """Return the lean that a pole with the allowed sweep can feign between two heights, as a share.
+
+    The bow is taken as a parabola over the pole above ground, its depth 1 inch for each 10 ft of that: none
+    at the ground and at the top, all of it in the middle.
+
+    Parameters
+    ----------
+    lower, upper : float
+        Heights of the two measurements, lower first.
+    pole_height : float
+        Of the pole top above ground, same unit.
+
+    >>> [round(bow_share(0.0, upper, pole_height=60.0) * 120, 1) for upper in (60.0, 54.0, 30.0)]
+    [0.0, 0.4, 2.0]
+    """
+    depth = pole_height * _INCH_IN_10_FT
+    parts = [min(max(height / pole_height, 0.0), 1.0) for height in (lower, upper)]
+    bows = [4.0 * depth * part * (1.0 - part) for part in parts]
+    return abs(bows[1] - bows[0]) / (upper - lower)
+
+
+def lean(
+    lower: HeightOffset,
+    upper: HeightOffset,
+    *,
+    pole_height: float,
+    sigma: float,
+    rake_along: float = 0.0,
+    rake_across: float = 0.0,
+    tolerance: InchTolerance = PLUMB,
+    confidence: float = 0.95,
+) -> Lean:
+    """Judge how plumb a pole stands from its offsets at two heights.
+
+    Parameters
+    ----------
+    lower, upper : HeightOffset
+        Lower first; offsets to the middle of the pole, in any one length unit.
+    pole_height : float
+        Of the pole top above ground, same unit.
+    sigma : float
+        Standard uncertainty of one offset per axis, same unit; 0 = exact.
+    rake_along, rake_across : float
+        Planned lean, ahead + and right +, as a share of the height (2 in per 10 ft is 2 / 120).
+    tolerance : InchTolerance
+        Inches per 10 ft.
+    confidence : float
+        Probability asked for before anything is called plumb or not.
+
+    Returns
+    -------
+    Lean
+        Pass: within the tolerance even if all the allowed sweep hides a lean. Fail: beyond it even if all
+        of it feigns one. Else cannot tell.
+
+    Raises
+    ------
+    ValueError
+        If the upper height is not above the lower, a height is below ground or above the top, or sigma is
+        negative.
+    """
+    rise = upper.height - lower.height
+    if not (0.0 <= lower.height < upper.height <= pole_height):
+        raise ValueError(
+            f"heights {lower.height:g} and {upper.height:g} of a pole {pole_height:g} above ground; give the "
+            "lower one first, both between ground and top"
+        )
+    along = (upper.along - lower.along) / rise - rake_along
+    across = (upper.across - lower.across) / rise - rake_across
+    spread = math.sqrt(2.0) * sigma / rise
+    sweep = bow_share(lower.height, upper.height, pole_height=pole_height)
+    limit = tolerance.inches * _INCH_IN_10_FT
+    size = math.hypot(along, across)
+    return Lean(
+        along=along,
+        across=across,
+        sigma=spread,
+        sweep=sweep,
+        verdict=_verdict(size, spread, low=limit - sweep, high=limit + sweep, confidence=confidence),
+        tolerance=tolerance,
+    )
+
+
+def arm_level(
+    *,
+    left: float,
+    right: float,
+    length: float,
+    sigma: float,
+    unit: LengthUnit,
+    tolerance: InchTolerance = ARM_LEVEL,
+    confidence: float = 0.95,
+) -> ArmLevel:
+    """Judge how level an arm hangs from the heights of its ends, looking ahead.
+
+    Parameters
+    ----------
+    left, right : float
+        Heights or elevations of the ends, in `unit`, over one datum.
+    length : float
+        Between the two points measured, in `unit`.
+    sigma : float
+        Standard uncertainty of one height, in `unit`; 0 = exact.
+    unit : LengthUnit
+    tolerance : InchTolerance
+        Inches from end to end. That arms are level once the load line is off is a general rule of erection
+        guides; the number is not in them.
+    confidence : float
+
+    Raises
+    ------
+    ValueError
+        If the length is not longer than the difference of the heights.
+    """
+    rise = right - left
+    if not length > abs(rise):
+        raise ValueError(f"an arm of {length:g} cannot have ends {abs(rise):g} apart in height; check both")
+    inches = unit.metres / _INCH_M
+    spread = math.sqrt(2.0) * sigma * inches
+    limit = tolerance.inches
+    return ArmLevel(
+        inches=rise * inches,
+        sigma_in=spread,
+        slope_deg=math.degrees(math.asin(rise / length)),
+        verdict=_verdict(abs(rise) * inches, spread, low=limit, high=limit, confidence=confidence),
+        tolerance=tolerance,
+    )
+
+
+def _verdict(size: float, sigma: float, *, low: float, high: float, confidence: float) -> Verdict:
+    """Pass within `low` with confidence, fail beyond `high` with confidence, else cannot tell."""
+    if size - high > coverage_factor(2.0 * confidence - 1.0) * sigma:
+        return Verdict.FAIL
+    if low > 0.0 and float(probability_inside(size, sigma, low)) >= confidence:
+        return Verdict.PASS
+    return Verdict.CANNOT_TELL

@@ -1,0 +1,289 @@
+"""The residuals of set frames: value, uncertainty, tolerance and words of each kind.
+
+Sigmas are standard uncertainties. Rotation and spacing do not feel an error all shots share (base,
+localisation); the centre does.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.phrase import (
+    AHEAD_BACK,
+    RIGHT_LEFT,
+    bow_words,
+    centre_words,
+    length_text,
+    spacing_words,
+    turn_words,
+)
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.tolerance import Tolerance, Tolerances
+from linemap.geometry.frame import AsSet, as_set
+from linemap.geometry.uncertainty import (
+    centre_sigma,
+    coverage_factor,
+    probability_inside,
+    rotation_sigma_deg,
+    spacing_sigma,
+)
+
+__all__ = ["Residual", "SetFrames", "residuals"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SetFrames:
+    """Frames as set, with the standard uncertainties of what was measured; columns of one length."""
+
+    #: Row of each frame in `Figures`.
+    row: IntArray
+    seen: AsSet
+    #: True where every pole of the structure has a position.
+    known: BoolArray
+    three_poles: BoolArray
+    #: True at angles and section breaks, where the tolerance along the line is the tight one.
+    strict: BoolArray
+    #: Measured distance between the outer poles, ground; nan where not known.
+    outer_distance: FloatArray
+    rotation_sigma_deg: FloatArray
+    #: Of the frame centre, per axis, the error common to all shots included.
+    centre_sigma: FloatArray
+    spacing_sigma: FloatArray
+    #: Of the middle pole off the line of the outer two; meaningless for two poles.
+    bow_sigma: FloatArray
+
+    @classmethod
+    def measure(
+        cls,
+        figures: Figures,
+        row: IntArray,
+        *,
+        position: FloatArray,
+        sigma: FloatArray,
+        common_sigma: float,
+    ) -> SetFrames:
+        """Compare surveyed poles with their design.
+
+        Parameters
+        ----------
+        figures : Figures
+            Computed lines.
+        row : (m,) ndarray of int
+            The rows to compare.
+        position : (m, 3, 2) ndarray
+            Grid easting and northing of their poles A, B, C; nan where not known.
+        sigma : (m, 3) ndarray
+            Per-axis standard deviation of each pole by itself, ground unit.
+        common_sigma : float
+            Error all shots share, per axis, ground unit.
+        """
+        seen = _as_set(figures, row, position)
+        known = np.isfinite(seen.along)
+        three = figures.structures.pole_count[row] == 3
+        across = np.where(three[:, np.newaxis], position[:, 2], position[:, 1]) - position[:, 0]
+        outer = np.where(known, np.hypot(across[:, 0], across[:, 1]) / figures.combined_factor[row], np.nan)
+        first, middle = sigma[:, 0], sigma[:, 1]
+        last = np.where(three, sigma[:, 2], middle)
+        far_gap = np.where(three, spacing_sigma(middle, last), 0.0)
+        return cls(
+            row=row,
+            seen=seen,
+            known=known,
+            three_poles=three,
+            strict=(np.abs(figures.deflection_deg[row]) > 0.0) | figures.structures.section_break[row],
+            outer_distance=outer,
+            rotation_sigma_deg=rotation_sigma_deg(first, last, distance=outer),
+            centre_sigma=centre_sigma(first, last, common=common_sigma),
+            spacing_sigma=np.maximum(spacing_sigma(first, middle), far_gap),
+            bow_sigma=np.hypot(middle, centre_sigma(first, last)),
+        )
+
+    def sides_known(self, confidence: float) -> BoolArray:
+        """Return where the survey tells, with confidence, which outer pole stands on which side."""
+        apart = self.outer_distance * np.cos(np.radians(self.seen.rotation_deg))
+        return self.known & (
+            apart
+            >= coverage_factor(2.0 * confidence - 1.0)
+            * np.radians(self.rotation_sigma_deg)
+            * self.outer_distance
+        )
+
+    def turn_words(self, i: int, unit: str) -> str:
+        """Say how the arm of frame `i` is turned, and what that makes over the outer poles."""
+        rotation, distance = float(self.seen.rotation_deg[i]), float(self.outer_distance[i])
+        over = length_text(distance * math.sin(math.radians(rotation)), unit)
+        sigma = float(self.rotation_sigma_deg[i])
+        return f"{turn_words(rotation, sigma)}, {over} over {length_text(distance, unit)}"
+
+
+def _as_set(figures: Figures, row: IntArray, position: FloatArray) -> AsSet:
+    structures, factor = figures.structures, figures.combined_factor[row]
+    return as_set(
+        structures.easting[row],
+        structures.northing[row],
+        structure_azimuth_deg=figures.structure_azimuth_deg[row],
+        spacing_grid=structures.spacing[row] * factor,
+        pole_count=structures.pole_count[row],
+        a_left=figures.a_left[row],
+        set_poles=position,
+        combined_factor=factor,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Residual:
+    """One kind of residual of all frames, judged against its tolerance."""
+
+    #: Finding code.
+    code: str
+    #: Signed residual, (m,); nan where unknown.
+    value: FloatArray
+    #: Its standard uncertainty, (m,); nan where unknown.
+    sigma: FloatArray
+    #: The part of sigma that all shots share, which no better shot makes smaller.
+    shared: float
+    #: Frames that have this residual; the others are not asked for it.
+    applies: BoolArray
+    tolerance: Tolerance
+    #: Half width of the tolerance of each frame.
+    limit: FloatArray
+    #: Probability that the true value lies inside the tolerance; nan where unknown.
+    probability: FloatArray
+    #: True where it lies beyond the tolerance, on the side measured, with the confidence asked for. One
+    #: side is asked for, and not only a small probability of lying inside: a survey far too coarse for the
+    #: tolerance makes that probability small whatever it reads, and must not fail a frame.
+    outside: BoolArray
+    #: True where a reading of zero would prove the tolerance, or none is asked for.
+    provable: BoolArray
+    #: What the residual of a frame says, in words.
+    words: Callable[[int], str]
+
+    @classmethod
+    def judge(
+        cls,
+        code: str,
+        value: FloatArray,
+        sigma: FloatArray,
+        *,
+        applies: BoolArray,
+        tolerance: Tolerance,
+        confidence: float,
+        words: Callable[[int], str],
+        limit: FloatArray | None = None,
+        shared: float = 0.0,
+    ) -> Residual:
+        """Judge values with their sigmas against a tolerance, or against a limit of each frame."""
+        limits = np.full(len(value), tolerance.value) if limit is None else limit
+        probability = np.full(len(value), np.nan)
+        probability[applies] = probability_inside(value[applies], sigma[applies], limits[applies])
+        one_side = coverage_factor(2.0 * confidence - 1.0)
+        return cls(
+            code=code,
+            value=value,
+            sigma=np.where(applies, sigma, np.nan),
+            shared=shared,
+            applies=applies,
+            tolerance=tolerance,
+            limit=limits,
+            probability=probability,
+            outside=applies & (np.abs(value) - limits > one_side * sigma),
+            provable=~applies | (limits >= coverage_factor(confidence) * sigma),
+            words=words,
+        )
+
+    def inside(self, confidence: float) -> BoolArray:
+        """Return where the true value lies inside the tolerance with confidence, or is not asked for."""
+        return ~self.applies | (self.probability >= confidence)
+
+    def tolerance_of(self, i: int) -> Tolerance:
+        """Return the tolerance of frame `i`."""
+        return replace(self.tolerance, value=float(self.limit[i]))
+
+    def needed_share(self, i: int, confidence: float) -> float:
+        """Return by which factor the shots' own sigma must shrink to prove the tolerance; 0 = in vain."""
+        wanted = (float(self.limit[i]) / coverage_factor(confidence)) ** 2 - self.shared**2
+        own = float(self.sigma[i]) ** 2 - self.shared**2
+        return math.sqrt(wanted / own) if wanted > 0.0 else 0.0
+
+
+def residuals(frames: SetFrames, tolerances: Tolerances) -> tuple[Residual, ...]:
+    """Return the five kinds of residual: rotation, along, across, spacing, collinearity."""
+    return (
+        _rotation(frames, tolerances),
+        _along(frames, tolerances),
+        _across(frames, tolerances),
+        _spacing(frames, tolerances),
+        _collinearity(frames, tolerances),
+    )
+
+
+def _rotation(frames: SetFrames, tolerances: Tolerances) -> Residual:
+    return Residual.judge(
+        "arm turned",
+        frames.seen.rotation_deg,
+        frames.rotation_sigma_deg,
+        applies=frames.known,
+        tolerance=tolerances.rotation_deg,
+        confidence=tolerances.confidence,
+        words=lambda i: frames.turn_words(i, tolerances.unit),
+    )
+
+
+def _along(frames: SetFrames, tolerances: Tolerances) -> Residual:
+    along, sigma = frames.seen.along, frames.centre_sigma
+    return Residual.judge(
+        "centre along",
+        along,
+        sigma,
+        applies=frames.known,
+        tolerance=tolerances.along_tangent,
+        limit=np.where(frames.strict, tolerances.along_angle.value, tolerances.along_tangent.value),
+        shared=tolerances.common_sigma,
+        confidence=tolerances.confidence,
+        words=lambda i: centre_words(along[i], sigma[i], tolerances.unit, sides=AHEAD_BACK),
+    )
+
+
+def _across(frames: SetFrames, tolerances: Tolerances) -> Residual:
+    across, sigma = frames.seen.across, frames.centre_sigma
+    return Residual.judge(
+        "centre across",
+        across,
+        sigma,
+        applies=frames.known,
+        tolerance=tolerances.across,
+        shared=tolerances.common_sigma,
+        confidence=tolerances.confidence,
+        words=lambda i: centre_words(across[i], sigma[i], tolerances.unit, sides=RIGHT_LEFT),
+    )
+
+
+def _spacing(frames: SetFrames, tolerances: Tolerances) -> Residual:
+    measured, error, sigma = frames.seen.measured_spacing, frames.seen.spacing_error, frames.spacing_sigma
+    return Residual.judge(
+        "spacing",
+        error,
+        sigma,
+        applies=frames.known & np.isfinite(error),
+        tolerance=tolerances.spacing,
+        confidence=tolerances.confidence,
+        words=lambda i: spacing_words(measured[i], error[i], sigma[i], tolerances.unit),
+    )
+
+
+def _collinearity(frames: SetFrames, tolerances: Tolerances) -> Residual:
+    bow, sigma = frames.seen.collinearity, frames.bow_sigma
+    return Residual.judge(
+        "collinearity",
+        bow,
+        sigma,
+        applies=frames.known & frames.three_poles,
+        tolerance=tolerances.collinearity,
+        confidence=tolerances.confidence,
+        words=lambda i: bow_words(bow[i], sigma[i], tolerances.unit),
+    )

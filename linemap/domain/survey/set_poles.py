@@ -1,0 +1,240 @@
+"""Poles as surveyed: the shots of each structure brought together, with doubts kept apart.
+
+Nothing is guessed. Shots that disagree, lie at another structure, or lie nowhere near (often because
+northing and easting are exchanged) are counted and told, but not used, and the structure they name is
+marked so that no verdict is given on it.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import MatchedShots, finding_at, match_shots, point_names
+
+__all__ = ["SetPoles", "cluster_poles"]
+
+#: Repeated shots of one pole may lie this far from their mean whatever their sigma (0.1 ft).
+_SAME_POLE_M = 0.03048
+#: A shot farther than this from its structure lies nowhere near it (50 km) ...
+_NOWHERE_NEAR_M = 50_000.0
+#: ... and has its columns exchanged when it then lies within this (1,000 ft). Common practice, no source.
+_EXCHANGED_WITHIN_M = 304.8
+#: A shot this near its own structure's centre is not looked for elsewhere: no two stand within 10 m.
+_AT_HOME_M = 5.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SetPoles:
+    """Surveyed poles as columns aligned with the rows of `Figures`; second axis = poles A, B, C."""
+
+    #: Grid easting and northing, (n, 3, 2); nan where not shot or not used.
+    position: FloatArray
+    #: Elevation, (n, 3); nan where not given or not used.
+    elevation: FloatArray
+    #: Standard deviation of the position by itself, per axis, ground unit, (n, 3); nan where not used.
+    sigma: FloatArray
+    #: Shots that name this pole, used or not, (n, 3).
+    count: IntArray
+    #: True where shots of the structure contradict each other or its place: no verdict is given.
+    conflict: BoolArray
+    findings: tuple[Finding, ...]
+
+
+def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: float) -> SetPoles:
+    """Bring the pole shots of each structure together, one position a pole.
+
+    Several shots of one pole are one pole when all lie within 2√2 σ of their mean (and always within
+    0.1 ft): the mean is used, with the σ of one shot, because repeated shots share most of their error.
+    Otherwise none is used. The factor 2√2 is twice the σ of the difference of two shots.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+        In any order, with finite coordinates; those of another item than "pole" say nothing about poles
+        and are passed over.
+    figures : Figures
+        Computed lines; shots are matched by line and structure number.
+    default_sigma : float
+        Per-axis standard deviation of a shot that states none, ground unit.
+
+    Returns
+    -------
+    SetPoles
+        `Finding.code`: "unknown structure", "line not named", "pole not in design", "northing and easting
+        exchanged", "shots nowhere near", "shots at another structure", "shots disagree".
+    """
+    matched, findings = match_shots([shot for shot in shots if shot.item == "pole"], figures)
+    astray, astray_findings = _astray(matched, figures)
+    placed = matched.take(~astray)
+    elsewhere, elsewhere_findings = _elsewhere(placed, figures)
+    merged, split, split_findings = _merge(placed, elsewhere, figures, default_sigma)
+    count = np.zeros((len(figures), 3), dtype=np.int64)
+    np.add.at(count, (matched.row, matched.pole), 1)
+    conflict = np.zeros(len(figures), dtype=np.bool_)
+    conflict[matched.row[astray]] = True
+    conflict[placed.row[elsewhere]] = True
+    conflict[split] = True
+    return SetPoles(
+        position=merged[:, :, :2],
+        elevation=merged[:, :, 2],
+        sigma=merged[:, :, 3],
+        count=count,
+        conflict=conflict,
+        findings=(*findings, *astray_findings, *elsewhere_findings, *split_findings),
+    )
+
+
+def _astray(matched: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
+    """Find shots nowhere near their structure, and say so when exchanging the columns brings them home."""
+    metres = _ground_metres(figures, matched.row)
+    centre = _centres(figures)[matched.row]
+    as_read = _distance(matched.at, centre) * metres
+    exchanged = _distance(matched.at[:, ::-1], centre) * metres
+    astray = as_read > _NOWHERE_NEAR_M
+    home = astray & (exchanged < _EXCHANGED_WITHIN_M)
+    findings = []
+    for row, group in matched.by_row(home).items():
+        line = _line(figures, row)
+        words = (
+            f"{_far_words(matched, group, as_read)}; with northing and easting exchanged "
+            f"{line.ground(float(exchanged[group].max())):.1f} {line.unit.symbol}: verdict withheld, "
+            "exchange the columns of the file if that is right"
+        )
+        findings.append(finding_at(figures, row, "northing and easting exchanged", words))
+    for row, group in matched.by_row(astray & ~home).items():
+        words = f"{_far_words(matched, group, as_read)}: not used, verdict withheld; check zone and unit"
+        findings.append(finding_at(figures, row, "shots nowhere near", words))
+    return astray, findings
+
+
+def _far_words(matched: MatchedShots, group: list[int], distance_m: FloatArray) -> str:
+    names = point_names([matched.shots[i] for i in group])
+    return f"{names} as read {distance_m[group].min() / 1000:,.0f} km from the structure"
+
+
+def _elsewhere(placed: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
+    """Find shots at another structure: nearer to it than to their own by more than half the way between.
+
+    Design centres stand for the structures: poles are a few feet from them, spans a thousand.
+    """
+    centres = _centres(figures)
+    own = _distance(placed.at, centres[placed.row])
+    nearest = placed.row.copy()
+    away = own * _ground_metres(figures, placed.row) > _AT_HOME_M
+    if away.any():
+        tree = shapely.STRtree(np.asarray(shapely.points(centres)))
+        nearest[away] = tree.nearest(np.asarray(shapely.points(placed.at[away])))
+    other = _distance(placed.at, centres[nearest])
+    half_way = _distance(centres[placed.row], centres[nearest]) / 2.0
+    elsewhere = (nearest != placed.row) & (own - other > half_way) & (other < half_way)
+    findings = []
+    for row, group in placed.by_row(elsewhere).items():
+        for target in sorted(set(nearest[group].tolist())):
+            there = [i for i in group if nearest[i] == target]
+            words = _elsewhere_words(placed, figures, target, there)
+            findings.append(finding_at(figures, row, "shots at another structure", words))
+    return elsewhere, findings
+
+
+def _elsewhere_words(placed: MatchedShots, figures: Figures, target: int, there: list[int]) -> str:
+    row = int(placed.row[there[0]])
+    number = figures.structures.number
+    all_of_row = np.flatnonzero(placed.row == row)
+    stay = np.setdiff1d(all_of_row, there)
+    home = placed.at[stay].mean(axis=0) if stay.size else _centres(figures)[row]
+    grid = float(np.hypot(*(placed.at[there].mean(axis=0) - home)))
+    apart = f"{grid / figures.combined_factor[row]:.0f} {_line(figures, row).unit.symbol}"
+    words = f"shots labelled {number[row]} lie at {number[target]}, {apart} {_way(figures, row, target)}"
+    if stay.size:
+        words += f": {len(all_of_row)} shots in two groups {apart} apart"
+    if not np.any(placed.row == target):
+        words += f"; none is labelled {number[target]}"
+    return f"{words}; verdict withheld"
+
+
+def _way(figures: Figures, row: int, target: int) -> str:
+    if figures.line_index[target] != figures.line_index[row]:
+        return f"away, on {_line(figures, target).name}"
+    return "ahead" if figures.true_distance[target] > figures.true_distance[row] else "back"
+
+
+def _merge(
+    placed: MatchedShots, elsewhere: BoolArray, figures: Figures, default_sigma: float
+) -> tuple[FloatArray, list[int], list[Finding]]:
+    """Return (n, 3, 4) easting, northing, elevation, sigma; the rows whose shots disagree; findings."""
+    pole, of_pole = np.unique(placed.row * 3 + placed.pole, return_inverse=True)
+    row = pole // 3
+    at = np.column_stack([_means(placed.at[:, axis], of_pole, len(pole)) for axis in (0, 1)])
+    own = [default_sigma if shot.sigma is None else shot.sigma for shot in placed.shots]
+    sigma = _largest(np.array(own, dtype=np.float64), of_pole, len(pole))
+    reach = _largest(_distance(placed.at, at[of_pole]), of_pole, len(pole)) / figures.combined_factor[row]
+    floor = np.array([line.ground(_SAME_POLE_M) for line in figures.lines])[figures.line_index[row]]
+    moved = _largest(elsewhere.astype(np.float64), of_pole, len(pole)) > 0.0
+    split = ~moved & (reach > np.maximum(2.0 * 2.0**0.5 * sigma, floor))
+    good = ~moved & ~split
+    merged = np.full((len(figures) * 3, 4), np.nan)
+    merged[pole[good]] = np.column_stack([at, _mean_elevations(placed, of_pole, len(pole)), sigma])[good]
+    groups = {index: np.flatnonzero(of_pole == index) for index in np.flatnonzero(split).tolist()}
+    findings = [_disagree(figures, placed, group) for group in groups.values()]
+    return merged.reshape(-1, 3, 4), row[split].tolist(), findings
+
+
+def _means(values: FloatArray, group: IntArray, size: int) -> FloatArray:
+    """Mean of the values of each group; nan for a group without any."""
+    with np.errstate(invalid="ignore"):
+        return np.bincount(group, weights=values, minlength=size) / np.bincount(group, minlength=size)
+
+
+def _largest(values: FloatArray, group: IntArray, size: int) -> FloatArray:
+    largest = np.zeros(size)
+    np.maximum.at(largest, group, values)
+    return largest
+
+
+def _mean_elevations(placed: MatchedShots, of_pole: IntArray, size: int) -> FloatArray:
+    """Mean of the elevations given for each pole; nan where no shot has one."""
+    given = np.array([np.nan if s.elevation is None else s.elevation for s in placed.shots], dtype=np.float64)
+    known = np.isfinite(given)
+    return _means(given[known], of_pole[known], size)
+
+
+def _disagree(figures: Figures, placed: MatchedShots, group: IntArray) -> Finding:
+    """Tell the shots of one pole, and how far apart the two farthest lie."""
+    row, pole = int(placed.row[group[0]]), int(placed.pole[group[0]])
+    corners = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(placed.at[group])))
+    farthest = max(float(np.hypot(*(one - two))) for one, two in itertools.combinations(corners, 2))
+    apart = f"{farthest / figures.combined_factor[row]:.2f} {_line(figures, row).unit.symbol}"
+    words = (
+        f"pole {'ABC'[pole]} shot {len(group)} times, {apart} apart "
+        f"({point_names([placed.shots[i] for i in group])}): none used, verdict withheld"
+    )
+    return finding_at(figures, row, "shots disagree", words)
+
+
+def _line(figures: Figures, row: int) -> Line:
+    return figures.lines[int(figures.line_index[row])]
+
+
+def _centres(figures: Figures) -> FloatArray:
+    return np.column_stack([figures.structures.easting, figures.structures.northing])
+
+
+def _ground_metres(figures: Figures, row: IntArray) -> FloatArray:
+    """Ground metres in one grid unit of the CRS, at each row."""
+    metres = np.array([line.unit.metres for line in figures.lines])
+    return np.asarray(metres[figures.line_index[row]] / figures.combined_factor[row])
+
+
+def _distance(points: FloatArray, others: FloatArray) -> FloatArray:
+    """Row by row, or from all points to one."""
+    return np.asarray(np.hypot(points[:, 0] - others[..., 0], points[:, 1] - others[..., 1]))

@@ -1,0 +1,136 @@
+"""Which structure and which pole of the design each pole shot names."""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.survey.shot import Shot
+
+__all__ = ["MatchedShots", "finding_at", "match_shots", "point_names"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MatchedShots:
+    """Shots with the row of `Figures` and the pole they name; columns of one length."""
+
+    shots: tuple[Shot, ...]
+    row: IntArray
+    #: 0, 1, 2 for poles A, B, C.
+    pole: IntArray
+    #: Grid easting and northing, (m, 2).
+    at: FloatArray
+
+    def take(self, keep: BoolArray) -> MatchedShots:
+        """Return the shots where `keep` is true."""
+        return MatchedShots(
+            shots=tuple(itertools.compress(self.shots, keep)),
+            row=self.row[keep],
+            pole=self.pole[keep],
+            at=self.at[keep],
+        )
+
+    def by_row(self, where: BoolArray) -> dict[int, list[int]]:
+        """Return the positions of the shots where `where` is true, gathered by row."""
+        groups: dict[int, list[int]] = defaultdict(list)
+        for position in np.flatnonzero(where).tolist():
+            groups[int(self.row[position])].append(position)
+        return dict(groups)
+
+
+def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, list[Finding]]:
+    """Match pole shots to the structures of computed lines by line name and structure number.
+
+    A shot without a line name belongs to the only line that has its number.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+        Shots of poles, with finite coordinates.
+    figures : Figures
+        Computed lines.
+
+    Returns
+    -------
+    MatchedShots, list of Finding
+        Every shot is either matched or told: "unknown structure", "line not named", "pole not in design".
+    """
+    rows = _rows_by_number(figures, {shot.structure for shot in shots})
+    used: list[tuple[Shot, int, int]] = []
+    findings: list[Finding] = []
+    for shot in shots:
+        candidates = rows.get(shot.structure, {})
+        row = _own_row(shot, candidates)
+        if row is None:
+            findings.append(_unmatched(shot, sorted(candidates)))
+        elif not shot.pole or shot.pole not in "ABC"[: figures.structures.pole_count[row]]:
+            findings.append(_no_such_pole(shot, figures, row))
+        else:
+            used.append((shot, row, "ABC".index(shot.pole)))
+    matched = MatchedShots(
+        shots=tuple(shot for shot, _, _ in used),
+        row=np.array([row for _, row, _ in used], dtype=np.int64),
+        pole=np.array([pole for _, _, pole in used], dtype=np.int64),
+        at=np.array([(shot.easting, shot.northing) for shot, _, _ in used], dtype=np.float64).reshape(-1, 2),
+    )
+    return matched, findings
+
+
+def finding_at(figures: Figures, row: int, code: str, words: str) -> Finding:
+    """Return a finding on the structure of a row."""
+    line = figures.lines[figures.line_index[row]].name
+    return Finding(line=line, structure=figures.structures.number[row], code=code, words=words)
+
+
+def point_names(shots: Sequence[Shot]) -> str:
+    """Name shots by point number, or by row where they have none; each file is told once.
+
+    >>> point_names([Shot(point="5011", easting=0.0, northing=0.0, file="may.txt")])
+    'point 5011 of may.txt'
+    """
+    points = "point" if len(shots) == 1 else "points"
+    listed = ", ".join(shot.point or f"row {shot.row}" for shot in shots)
+    files = sorted({shot.file for shot in shots if shot.file})
+    return f"{points} {listed}" + (f" of {', '.join(files)}" if files else "")
+
+
+def _rows_by_number(figures: Figures, wanted: set[str]) -> dict[str, dict[str, int]]:
+    """Return number -> folded line name -> row, of the numbers wanted."""
+    number = figures.structures.number
+    among = np.fromiter(map(wanted.__contains__, number), dtype=np.bool_, count=len(number))
+    at = np.flatnonzero(among)
+    names = [line.name.casefold() for line in figures.lines]
+    rows: dict[str, dict[str, int]] = defaultdict(dict)
+    for row, text, line in zip(at.tolist(), number[at], figures.line_index[at].tolist(), strict=True):
+        rows[text][names[line]] = row
+    return rows
+
+
+def _own_row(shot: Shot, candidates: dict[str, int]) -> int | None:
+    if shot.line:
+        return candidates.get(shot.line.casefold())
+    return next(iter(candidates.values())) if len(candidates) == 1 else None
+
+
+def _unmatched(shot: Shot, lines: list[str]) -> Finding:
+    code, reason = "unknown structure", "is not in the structure list: shot not used"
+    if lines and not shot.line:
+        code, reason = "line not named", f"is on {len(lines)} lines ({', '.join(lines)}): shot not used"
+    label = f'"{shot.description}", ' if shot.description else ""
+    number = f"structure {shot.structure}" if shot.structure else "a structure without a number"
+    words = f"{label}{point_names([shot])}: {number} {reason}"
+    return Finding(line=shot.line, structure=shot.structure, code=code, words=words)
+
+
+def _no_such_pole(shot: Shot, figures: Figures, row: int) -> Finding:
+    letter = f"pole {shot.pole}" if shot.pole else "no pole letter"
+    poles = ", ".join("ABC"[: figures.structures.pole_count[row]])
+    words = f"{point_names([shot])} names {letter}, the design has poles {poles}: shot not used"
+    return finding_at(figures, row, "pole not in design", words)

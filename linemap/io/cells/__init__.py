@@ -1,0 +1,1 @@
+"""Rows and cells: tables, headers and their meaning, numbers, degrees, dates and positions."""

@@ -1,0 +1,169 @@
+"""What a column heading means: the field, and the unit written in the heading.
+
+Headings differ by owner ("Str No", "STRUCTURE", "struct #"), so they are compared without case, blanks and
+punctuation against the words the trade uses for each field.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from linemap.io.cells.table import Kind
+from linemap.io.cells.vocabulary import FORBIDS, NEEDS, VOCABULARY
+from linemap.units import LengthUnit
+
+__all__ = [
+    "LENGTH_UNITS",
+    "Heading",
+    "Match",
+    "describe_need",
+    "match_headings",
+    "match_parsed",
+    "parse_heading",
+    "parse_headings",
+    "satisfies",
+    "unit_word",
+]
+
+_UNIT_WORDS = {
+    "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+    "ft": "ft", "feet": "ft", "foot": "ft", "'": "ft",
+    "ift": "ift", "intft": "ift", "intlft": "ift", "internationalft": "ift", "internationalfeet": "ift",
+    "internationalfoot": "ift",
+    "usft": "ftUS", "ftus": "ftUS", "sft": "ftUS", "usfeet": "ftUS", "usfoot": "ftUS", "ussft": "ftUS",
+    "ussurveyft": "ftUS", "ussurveyfeet": "ftUS", "ussurveyfoot": "ftUS", "surveyft": "ftUS",
+    "surveyfeet": "ftUS", "surveyfoot": "ftUS", "usurveyfoot": "ftUS", "usurveyft": "ftUS",
+    "deg": "deg", "degree": "deg", "degrees": "deg", "dms": "deg", "dd": "deg", "°": "deg",
+    "kv": "kV", "in": "in", "inch": "in", "inches": "in", "mm": "mm", "cm": "cm", "km": "km", "mi": "mi",
+}  # fmt: skip
+#: Signs of `Heading.unit` that are lengths of a survey.
+LENGTH_UNITS = frozenset({"m", "ft", "ift", "ftUS"})
+#: Kind -> all headings that mean anything in it.
+_KNOWN: Mapping[Kind, frozenset[str]] = {
+    kind: frozenset(word for words in fields.values() for word in words)
+    for kind, fields in VOCABULARY.items()
+}
+_BRACKETS = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_WORD = re.compile(r"[^\W_]+|#|°")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A heading taken apart."""
+
+    #: Letters and digits only, lower case, without the unit: "polespacing".
+    word: str
+    #: "m", "ft" (no word of which foot), "ift", "ftUS", "deg", "kV", ...; "" = none written.
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """A column whose meaning is known."""
+
+    index: int
+    #: Heading as written.
+    heading: str
+    #: Unit written in the heading, as in `Heading.unit`.
+    unit: str = ""
+
+    def length_unit(self, own: LengthUnit) -> LengthUnit:
+        """Return the unit of a length column: that of the heading, else `own`.
+
+        A bare "ft" means the foot of the coordinate reference where that is a foot, else the international.
+        """
+        if self.unit == "m":
+            return LengthUnit.METRE
+        if self.unit == "ftUS" or (self.unit == "ft" and own is LengthUnit.US_SURVEY_FOOT):
+            return LengthUnit.US_SURVEY_FOOT
+        return LengthUnit.FOOT if self.unit in {"ft", "ift"} else own
+
+
+def unit_word(text: str) -> str:
+    """Return the short sign of a unit as people write it, "" when the text is none.
+
+    >>> unit_word("US Survey Feet"), unit_word("north")
+    ('ftUS', '')
+    """
+    return _UNIT_WORDS.get("".join(ch for ch in text.casefold() if ch.isalpha() or ch in "'°"), "")
+
+
+@lru_cache(maxsize=4096)
+def parse_heading(text: str) -> Heading:
+    """Take a heading apart into its meaning and its unit.
+
+    >>> parse_heading("Pole Spacing (ft)"), parse_heading("X_US_ft").unit, parse_heading("Str #").word
+    (Heading(word='polespacing', unit='ft'), 'ftUS', 'strno')
+    """
+    unit = ""
+    plain = text
+    for bracket in _BRACKETS.finditer(text):
+        found = unit_word(bracket[1])
+        if found:
+            unit = found
+            plain = plain.replace(bracket[0], " ")
+    words = ["no" if word == "#" else word.casefold() for word in _WORD.findall(_CAMEL.sub(" ", plain))]
+    for length in (3, 2, 1):
+        found = unit_word("".join(words[-length:])) if len(words) > length else ""
+        if found and not unit:
+            unit, words = found, words[:-length]
+    return Heading(word="".join(words), unit=unit)
+
+
+def match_headings(headings: Sequence[str], kind: Kind) -> dict[str, Match]:
+    """Give the columns of a table the meanings its kind knows; the surest heading of each field wins.
+
+    >>> sorted(match_headings(["Str No", "X (ft)", "Northing"], "structures"))
+    ['easting', 'northing', 'number']
+    """
+    return match_parsed(parse_headings(headings), kind)
+
+
+def parse_headings(headings: Sequence[str]) -> dict[str, Match]:
+    """Take the headings of a table apart: squeezed word -> its first column.
+
+    >>> parse_headings(["Str No", "X (ft)"])["x"]
+    Match(index=1, heading='X (ft)', unit='ft')
+    """
+    first: dict[str, Match] = {}
+    for index, heading in enumerate(headings):
+        parsed = parse_heading(heading) if heading else None
+        if parsed and parsed.word and parsed.word not in first:
+            first[parsed.word] = Match(index=index, heading=heading.strip(), unit=parsed.unit)
+    return first
+
+
+def match_parsed(first: Mapping[str, Match], kind: Kind) -> dict[str, Match]:
+    """Give columns already taken apart by `parse_headings` the meanings of a kind."""
+    if first.keys().isdisjoint(_KNOWN[kind]):
+        return {}
+    matches: dict[str, Match] = {}
+    for name, words in VOCABULARY[kind].items():
+        word = next((word for word in words if word in first), "")
+        if word:
+            matches[name] = first[word]
+    return matches
+
+
+def satisfies(fields: Sequence[str] | Mapping[str, Match], kind: Kind) -> bool:
+    """Say whether the fields are enough to read a table as `kind`.
+
+    >>> satisfies(["number", "longitude", "latitude"], "structures"), satisfies(["number"], "structures")
+    (True, False)
+    """
+    held = set(fields)
+    wanted = all(any(held.issuperset(choice) for choice in need) for need in NEEDS[kind])
+    return wanted and held.isdisjoint(FORBIDS.get(kind, ()))
+
+
+def describe_need(kind: Kind) -> str:
+    """Say in words which columns a kind needs.
+
+    >>> describe_need("structures")
+    'number; easting, northing or longitude, latitude or geometry'
+    """
+    return "; ".join(" or ".join(", ".join(choice) for choice in need) for need in NEEDS[kind])

@@ -1,0 +1,195 @@
+"""Where each row stands: grid coordinates, longitude and latitude, or the geometry of a vector file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from linemap.domain.design.structure import BoolArray, FloatArray, ObjectArray
+from linemap.errors import InputRefused
+from linemap.geometry.geodesy import Projection, other_crs_to
+from linemap.io.cells.numbers import Numbers
+from linemap.io.cells.sheet import Ledger, Sheet
+
+__all__ = ["Positions", "geometry_to_grid", "read_positions"]
+
+_NAME_THEM = "name the columns longitude and latitude if that is what they are"
+#: Grid coordinates larger than this cannot be mistaken for degrees.
+_PLAINLY_GRID = 10_000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Positions:
+    """Grid coordinates of all rows, CRS unit; nan where there are none or they cannot be used."""
+
+    easting: FloatArray
+    northing: FloatArray
+    #: Row index -> (field, reason, remedy): why what is written cannot be used.
+    faults: dict[int, tuple[str, str, str]]
+    #: True where no coordinate is written at all.
+    blank: BoolArray
+    #: Field to name where coordinates are missing.
+    field: str
+
+
+def read_positions(ledger: Ledger, projection: Projection) -> Positions:
+    """Read the coordinates of all rows into the line's projection.
+
+    The geometry of a vector file comes first, then grid columns, then longitude and latitude (WGS 84),
+    which also fill rows whose grid cells are blank. Units in headings and cells are converted.
+
+    Raises
+    ------
+    InputRefused
+        If all eastings and northings look like degrees, the two columns are in different units, or a
+        vector file declares no coordinate reference.
+    """
+    sheet = ledger.sheet
+    if "geometry" in sheet.matches:
+        return _from_geometry(sheet, projection)
+    size = len(sheet)
+    grid = {"easting", "northing"} <= set(sheet.matches)
+    result = Positions(
+        easting=np.full(size, np.nan),
+        northing=np.full(size, np.nan),
+        faults={},
+        blank=np.ones(size, dtype=np.bool_),
+        field="easting" if grid else "longitude",
+    )
+    if grid:
+        _fill_grid(result, ledger, projection)
+    if {"longitude", "latitude"} <= set(sheet.matches) and result.blank.any():
+        _fill_lonlat(result, sheet, projection)
+    return result
+
+
+def _fill_grid(result: Positions, ledger: Ledger, projection: Projection) -> None:
+    sheet, unit = ledger.sheet, projection.unit
+    written = [sheet.matches[name].length_unit(unit) for name in ("easting", "northing")]
+    if written[0] is not written[1]:
+        reason = f"eastings are in the {written[0].word} and northings in the {written[1].word}"
+        raise InputRefused(sheet.problem(None, "easting", reason, "correct the unit in one of the headings"))
+    easting = sheet.lengths("easting", unit, ledger=ledger)
+    northing = sheet.lengths("northing", unit, ledger=ledger)
+    _check_degrees(sheet, easting, northing.values)
+    _note_written(result, easting, northing, ("easting", "northing"))
+    good = _usable(result)
+    result.easting[good], result.northing[good] = easting.values[good], northing.values[good]
+
+
+def _check_degrees(sheet: Sheet, easting: Numbers, north: FloatArray) -> None:
+    """Longitudes pasted into eastings: all of them refuse the table, a few among grid values their rows."""
+    east = easting.values
+    with np.errstate(invalid="ignore"):
+        degrees = (np.abs(east) <= 180.0) & (np.abs(north) <= 180.0)
+        grid = np.isfinite(east) & np.isfinite(north) & ~degrees
+    if not degrees.any():
+        return
+    if not grid.any():
+        first = int(np.flatnonzero(degrees)[0])
+        reason = "all eastings and northings are so small that they look like longitude and latitude"
+        raise InputRefused(sheet.problem(first, "easting", reason, _NAME_THEM))
+    if float(np.median(np.maximum(np.abs(east[grid]), np.abs(north[grid])))) > _PLAINLY_GRID:
+        for index in np.flatnonzero(degrees).tolist():
+            easting.faults[index] = f"looks like longitude and latitude among grid coordinates; {_NAME_THEM}"
+
+
+def _fill_lonlat(result: Positions, sheet: Sheet, projection: Projection) -> None:
+    wanted = result.blank.copy()
+    longitude, latitude = sheet.numbers("longitude"), sheet.numbers("latitude")
+    for numbers, limit in ((longitude, 180.0), (latitude, 90.0)):
+        numbers.values[~wanted] = np.nan
+        _check_angles(numbers, limit)
+        for index in [index for index in numbers.faults if not wanted[index]]:
+            del numbers.faults[index]
+    _note_written(result, longitude, latitude, ("longitude", "latitude"))
+    good = wanted & _usable(result)
+    east, north = projection.from_lonlat(longitude.values[good], latitude.values[good])
+    result.easting[good], result.northing[good] = east, north
+    _note_outside(result, good, projection, "longitude")
+
+
+def _check_angles(numbers: Numbers, limit: float) -> None:
+    for index, unit in numbers.units.items():
+        if unit.casefold() not in {"°", "deg"}:
+            numbers.faults.setdefault(index, "not in decimal degrees, west and south negative")
+    with np.errstate(invalid="ignore"):
+        far = np.flatnonzero(np.abs(numbers.values) > limit)
+    for index in far.tolist():
+        numbers.faults.setdefault(index, f"beyond {limit:.0f} degrees")
+
+
+def _note_written(result: Positions, first: Numbers, second: Numbers, names: tuple[str, str]) -> None:
+    """Take over what is wrong with two columns of coordinates, and where one of the two is missing."""
+    for numbers, name in zip((first, second), names, strict=True):
+        result.blank[~np.isnan(numbers.values)] = False
+        for index, reason in numbers.faults.items():
+            result.faults.setdefault(index, (name, reason, "correct the cell"))
+            result.blank[index] = False
+    for index in np.flatnonzero(np.isnan(first.values) != np.isnan(second.values)).tolist():
+        name = names[0] if np.isnan(first.values[index]) else names[1]
+        result.faults.setdefault(index, (name, "one of the two coordinates is missing", "fill the cell"))
+
+
+def _usable(result: Positions) -> BoolArray:
+    usable = ~result.blank
+    usable[list(result.faults)] = False
+    return usable
+
+
+def _note_outside(result: Positions, rows: BoolArray, projection: Projection, name: str) -> None:
+    outside = rows & ~np.isfinite(result.easting + result.northing)
+    for index in np.flatnonzero(outside).tolist():
+        reason = f"lies outside of what {projection.name} can show"
+        result.faults[index] = (name, reason, "check the coordinates and --crs")
+
+
+def _from_geometry(sheet: Sheet, projection: Projection) -> Positions:
+    points = _single_points(sheet.table.geometry)
+    blank = np.asarray(shapely.is_missing(points) | shapely.is_empty(points))
+    whole = np.asarray(~blank & (shapely.get_type_id(points) == 0))
+    x, y = np.full(len(points), np.nan), np.full(len(points), np.nan)
+    x[whole], y[whole] = shapely.get_x(points[whole]), shapely.get_y(points[whole])
+    easting, northing = geometry_to_grid(sheet, projection, x, y)
+    result = Positions(easting=easting, northing=northing, faults={}, blank=blank, field="geometry")
+    for index in np.flatnonzero(~blank & ~whole).tolist():
+        result.faults[index] = (
+            "geometry",
+            "the feature is no point",
+            "export structures and shots as points",
+        )
+    _note_outside(result, whole, projection, "geometry")
+    return result
+
+
+def _single_points(shapes: ObjectArray | None) -> ObjectArray:
+    """Take a multi-point of one point for that point."""
+    points = np.array([] if shapes is None else shapes, dtype=object)
+    for index in np.flatnonzero(shapely.get_type_id(points) == 4).tolist():
+        if len(points[index].geoms) == 1:
+            points[index] = points[index].geoms[0]
+    return points
+
+
+def geometry_to_grid(
+    sheet: Sheet, projection: Projection, x: FloatArray, y: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Bring coordinates of a vector file from its declared reference to the line's projection.
+
+    Raises
+    ------
+    InputRefused
+        If the file declares no reference, or none that can be reached.
+    """
+    crs = sheet.table.crs
+    if not crs:
+        reason = "the file does not say which coordinate reference it is in"
+        raise InputRefused(sheet.problem(None, "geometry", reason, "add its .prj file, or export it again"))
+    if crs == projection.text:
+        return x, y
+    try:
+        return other_crs_to(projection, crs, x, y)
+    except InputRefused as refused:
+        raise InputRefused(replace(problem, file=sheet.table.file) for problem in refused.problems) from None

@@ -1,0 +1,284 @@
+"""A table whose columns have a meaning, and the list of what was wrong with its rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TypeVar
+
+from linemap.errors import InputRefused, Problem, Severity
+from linemap.io.cells.meaning import (
+    LENGTH_UNITS,
+    Match,
+    describe_need,
+    match_headings,
+    parse_heading,
+    satisfies,
+    unit_word,
+)
+from linemap.io.cells.numbers import Numbers, parse_numbers
+from linemap.io.cells.table import Cell, Kind, Loaded, RawTable, cell_text, is_blank, refuse
+from linemap.io.cells.vocabulary import UNREAD
+from linemap.units import LengthUnit
+
+__all__ = ["Ledger", "Sheet", "sheet_of", "with_named"]
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sheet:
+    """The columns of a table by field."""
+
+    table: RawTable
+    #: Field -> the column that holds it.
+    matches: Mapping[str, Match]
+    #: Headings, lower case, to know them when they are printed again further down.
+    headings: frozenset[str] = frozenset()
+    #: Fields that are only compared with what is computed -> their columns.
+    compared: Mapping[str, Match] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.table.rows)
+
+    def cells(self, name: str) -> list[Cell]:
+        """Return the cells of a field; all None when the table lacks it."""
+        match = self.column(name)
+        return [None] * len(self) if match is None or match.index < 0 else self.table.column(match.index)
+
+    def column(self, name: str) -> Match | None:
+        """Return the column of a field, one that is only compared included; None when there is none."""
+        return self.matches.get(name) or self.compared.get(name)
+
+    def texts(self, name: str, *, missing: str = "") -> list[str]:
+        """Return a field as tidy texts, `missing` where blank."""
+        if self.column(name) is None:
+            return [missing] * len(self)
+        return [cell_text(cell) or missing for cell in self.cells(name)]
+
+    def numbers(self, name: str) -> Numbers:
+        """Return a field as numbers, in the units they are written in."""
+        return parse_numbers(self.cells(name), mark=self.table.decimal_mark)
+
+    def lengths(self, name: str, unit: LengthUnit, *, ledger: Ledger) -> Numbers:
+        """Return a field as lengths in `unit`, converted from the unit of the heading or the cell.
+
+        The conversion of a whole column is noted once. An unknown unit in a cell is a fault.
+
+        Raises
+        ------
+        InputRefused
+            If the heading gives a unit that is no length.
+        """
+        numbers = self.numbers(name)
+        match = self.matches.get(name)
+        if match is None:
+            return numbers
+        if match.unit and match.unit not in LENGTH_UNITS:
+            raise InputRefused(
+                self.problem(None, name, f"in {match.unit}, not a length", "use m, ft or ftUS")
+            )
+        written = match.length_unit(unit)
+        ledger.units[name] = written
+        for index, text in numbers.units.items():
+            sign = unit_word(text)
+            if sign in LENGTH_UNITS:
+                of_cell = Match(index=-1, heading="", unit=sign).length_unit(written)
+                numbers.values[index] *= of_cell.metres / written.metres
+            else:
+                numbers.faults.setdefault(index, f"{text!r} is no length unit")
+        if written is not unit:
+            numbers.values[:] *= written.metres / unit.metres
+            ledger.note(None, name, _conversion(match, written, unit))
+        return numbers
+
+    def problem(
+        self,
+        index: int | None,
+        name: str,
+        reason: str,
+        remedy: str = "",
+        *,
+        severity: Severity = Severity.REFUSED,
+    ) -> Problem:
+        """Return a problem of one row, or of the whole column, with the value as written."""
+        match = self.column(name)
+        value = ""
+        if index is not None and match is not None and match.index >= 0:
+            row = self.table.rows[index]
+            value = cell_text(row[match.index]) if match.index < len(row) else ""
+        return Problem(
+            file=self.table.file,
+            row=None if index is None else self.table.row_numbers[index],
+            column=match.heading if match else name,
+            value=value,
+            reason=reason,
+            remedy=remedy,
+            severity=severity,
+        )
+
+
+def _enough(matches: Mapping[str, Match], kind: Kind, table: RawTable) -> bool:
+    """Say whether the columns are enough; a person may leave out what only helps to know a point file."""
+    place = {"easting", "northing", "description"}
+    return satisfies(matches, kind) or (kind == "shots" and bool(table.named) and place <= matches.keys())
+
+
+def with_named(matches: Mapping[str, Match], table: RawTable) -> dict[str, Match]:
+    """Return the columns of a table by field, those a person named put first."""
+    taken = set(table.named.values())
+    free = {name: match for name, match in matches.items() if match.index not in taken or match.index < 0}
+    named = {name: _named(table, index) for name, index in table.named.items()}
+    units = table.named_units
+    return {
+        name: replace(match, unit=units[name]) if name in units else match
+        for name, match in {**free, **named}.items()
+    }
+
+
+def _named(table: RawTable, index: int) -> Match:
+    heading = table.headers[index].strip() if index < len(table.headers) else ""
+    return Match(index=index, heading=heading or f"column {index + 1}", unit=parse_heading(heading).unit)
+
+
+def _conversion(match: Match, written: LengthUnit, unit: LengthUnit) -> str:
+    words = f"converted from the {written.word} to the {unit.word}"
+    if match.unit == "ft" and unit is LengthUnit.METRE:
+        return f"{words}; the US survey foot would be 2 parts in a million longer, write ftUS if it is meant"
+    return words
+
+
+def sheet_of(table: RawTable, kind: Kind) -> Sheet:
+    """Give the columns of a table the meanings of a kind; what a person said about them goes first.
+
+    Raises
+    ------
+    InputRefused
+        If the columns the kind needs are not there.
+    """
+    matches = with_named(match_headings(table.headers, kind), table)
+    if table.geometry is not None:
+        matches["geometry"] = Match(index=-1, heading="geometry")
+    if not _enough(matches, kind, table):
+        raise InputRefused(
+            Problem(
+                file=table.file,
+                row=table.header_row or None,
+                value=", ".join(table.headers),
+                reason=f"the headings do not name what {kind} need: {describe_need(kind)}",
+                remedy="rename the columns, or say what the file is",
+            )
+        )
+    printed = (*table.headers, *table.heading_texts)
+    known = frozenset(heading.strip().casefold() for heading in printed) - {""}
+    unread = UNREAD.get(kind, ())
+    read = {name: match for name, match in matches.items() if name not in unread}
+    compared = {name: match for name, match in matches.items() if name in unread}
+    return Sheet(table=table, matches=read, headings=known, compared=compared)
+
+
+class Ledger:
+    """Collects the problems of one table while it is read; lives only as long as the reading."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self.problems: list[Problem] = []
+        self.left_out: set[int] = set()
+        #: Rows that were used already for something else than the rest of the table.
+        self.aside: set[int] = set()
+        #: Field -> the unit its column was read in.
+        self.units: dict[str, LengthUnit] = {}
+
+    def written(self, name: str) -> Iterator[tuple[int, str]]:
+        """Give row index and text of every cell of a field that is filled, in rows not left out."""
+        if self.sheet.column(name) is not None:
+            for index, cell in enumerate(self.sheet.cells(name)):
+                text = cell_text(cell)
+                if text and index not in self.left_out:
+                    yield index, text
+
+    def refuse(self, index: int | None, name: str, reason: str, remedy: str = "") -> None:
+        """List a reason to refuse the file, unless its row is left out."""
+        if index not in self.left_out:
+            self.problems.append(self.sheet.problem(index, name, reason, remedy))
+
+    def note(self, index: int | None, name: str, reason: str, remedy: str = "") -> None:
+        """List something a person should look at, unless its row is left out; the row is used."""
+        if index not in self.left_out:
+            self.problems.append(self.sheet.problem(index, name, reason, remedy, severity=Severity.NOTED))
+
+    def set_aside(self, rows: Iterable[int]) -> None:
+        """Take rows that are used already out of the further reading; they count as used."""
+        self.aside.update(rows)
+
+    def leave_out(self, index: int, name: str, reason: str, remedy: str = "") -> None:
+        """List a row that is not used; its first reason is enough."""
+        if index not in self.left_out:
+            problem = self.sheet.problem(index, name, reason, remedy, severity=Severity.LEFT_OUT)
+            self.problems.append(problem)
+            self.left_out.add(index)
+
+    def leave_out_idle(self, index: int) -> None:
+        """List a title, total, remark or repeated heading as left out, with its words."""
+        words = " ".join(cell_text(cell) for cell in self.sheet.table.rows[index] if not is_blank(cell))
+        what = "the headings again" if self.is_heading(index) else "a title or remark, not a row of the list"
+        table = self.sheet.table
+        if index not in self.left_out:
+            self.left_out.add(index)
+            self.problems.append(
+                Problem(
+                    file=table.file,
+                    row=table.row_numbers[index],
+                    value=words,
+                    reason="a total, not a row of the list" if self.is_total(index) else what,
+                    severity=Severity.LEFT_OUT,
+                )
+            )
+
+    def is_heading(self, index: int) -> bool:
+        """Say whether a row is the headings printed again, as on every page of a long list."""
+        texts = [cell_text(cell).casefold() for cell in self.sheet.table.rows[index] if not is_blank(cell)]
+        return len(texts) >= 2 and all(text in self.sheet.headings for text in texts)
+
+    def is_total(self, index: int) -> bool:
+        """Say whether a row holds a total or subtotal."""
+        return any(isinstance(c, str) and "total" in c.casefold() for c in self.sheet.table.rows[index])
+
+    def kept(self) -> list[int]:
+        """Return the indices of the rows not left out, ascending."""
+        gone = self.left_out | self.aside
+        return [index for index in range(len(self.sheet)) if index not in gone]
+
+    def check(self) -> None:
+        """Raise `InputRefused` if a reason to refuse the file is listed."""
+        refused = [problem for problem in self.problems if problem.severity is Severity.REFUSED]
+        if refused:
+            raise refuse(refused)
+
+    def check_some_left(self, name: str) -> None:
+        """Raise `InputRefused` if a reason to do so is listed, or if no row is left to use."""
+        self.check()
+        if len(self.left_out) + len(self.aside) == len(self.sheet):
+            nothing = self.sheet.problem(None, name, "no row of the file can be used", "look at its rows")
+            raise refuse([nothing, *self.problems])
+
+    def finish(self, value: T) -> Loaded[T]:
+        """Return the value with its problems in file order, or refuse the file when one of them says so."""
+        self.check()
+        table = self.sheet.table
+        titles = sum(problem.severity is Severity.LEFT_OUT for problem in table.problems)
+        listed = [*table.problems, *self.problems]
+        return Loaded(
+            value=value,
+            problems=tuple(sorted(listed, key=_file_order)),
+            mapping={name: self._described(name, match) for name, match in self.sheet.matches.items()},
+            rows_in=len(self.sheet) + titles,
+            rows_used=len(self.sheet) - len(self.left_out),
+        )
+
+    def _described(self, name: str, match: Match) -> str:
+        return f"{match.heading} ({self.units[name].word})" if name in self.units else match.heading
+
+
+def _file_order(problem: Problem) -> int:
+    return -1 if problem.row is None else problem.row

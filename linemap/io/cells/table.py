@@ -1,0 +1,200 @@
+"""A table as it stands in a file: headings, cells, row numbers, and what was noticed while reading it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+from typing import Generic, Literal, TypeVar, get_args
+
+from linemap.domain.design.structure import ObjectArray
+from linemap.errors import InputRefused, Problem, Severity
+
+__all__ = ["KINDS", "Cell", "Kind", "Loaded", "RawTable", "Source", "cell_text", "is_blank", "refuse"]
+
+Cell = str | float | bool | datetime | date | time | timedelta | None
+Kind = Literal[
+    "structures",
+    "centreline",
+    "poles",
+    "guys",
+    "shots",
+    "records",
+    "holds",
+    "crossings",
+    "tickets",
+    "receipts",
+    "punch",
+    "facts",
+    "equations",
+    "context",
+    "tolerances",
+    "types",
+    "framing",
+    "plan",
+]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+T = TypeVar("T")
+
+_SHOWN = 40
+_BLANKS = re.compile(r"[\s\u00a0\u2007\u2009\u202f\ufeff]+")
+
+
+def cell_text(cell: Cell) -> str:
+    r"""Return a cell as text: blanks of every kind become single spaces, 47.0 becomes "47".
+
+    >>> cell_text(" STR\u00a012/3  A "), cell_text(47.0), cell_text(None)
+    ('STR 12/3 A', '47', '')
+    """
+    if isinstance(cell, str):
+        # Almost every cell is clean ASCII without double blanks, so the regular expression is the exception.
+        text = cell.strip()
+        return text if text.isascii() and "  " not in text and text.isprintable() else _tidy(text)
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))
+    return cell.isoformat() if isinstance(cell, date | time) else str(cell)
+
+
+def _tidy(text: str) -> str:
+    return _BLANKS.sub(" ", text).strip()
+
+
+def is_blank(cell: Cell) -> bool:
+    """Say whether a cell holds nothing but blanks."""
+    return cell is None or (isinstance(cell, str) and (not cell or not _tidy(cell)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RawTable:
+    """One table of one file, before its columns are given a meaning."""
+
+    #: File name as the user gave it.
+    file: str
+    #: Sheet or layer, "" when the file holds only one.
+    sheet: str = ""
+    #: Kinds its headings fit best: one = recognised, several or none = unclear.
+    kinds: tuple[Kind, ...] = ()
+    #: Column headings; () = the file has none.
+    headers: tuple[str, ...] = ()
+    #: Texts of the rows the headings take, to know them where they are printed again.
+    heading_texts: tuple[str, ...] = ()
+    #: Row of the headings, counted from 1; None = no heading row.
+    header_row: int | None = None
+    #: Cells of the rows that are not wholly blank; a row may be shorter than the headings.
+    rows: Sequence[Sequence[Cell]] = ()
+    #: Row number of each row, as a person counts it in the file (1 = first line, sheet row or feature).
+    row_numbers: Sequence[int] = ()
+    #: Text encoding, "" for binary files.
+    encoding: str = ""
+    #: What stands between cells: ",", ";", tab, "|" or " "; "" for files that are no text.
+    delimiter: str = ""
+    #: "." or ","; "?" when the file mixes both or cannot tell, so that doubtful cells are refused.
+    decimal_mark: str = "."
+    #: Coordinate reference the file itself declares, "" = none.
+    crs: str = ""
+    #: Shapely geometry of each row, in `crs`; None for tables without geometry.
+    geometry: ObjectArray | None = None
+    #: Field -> index of the column a person says it is in.
+    named: Mapping[str, int] = field(default_factory=dict)
+    #: Field -> sign of the unit a person says its column is in.
+    named_units: Mapping[str, str] = field(default_factory=dict)
+    #: Rows that hold nothing; counted, not listed.
+    blank_rows: int = 0
+    #: Rows left out and things noted while reading, such as title rows above the headings.
+    problems: tuple[Problem, ...] = ()
+
+    def column(self, index: int) -> list[Cell]:
+        """Return the cells of one column, None where a row is too short."""
+        return [row[index] if index < len(row) else None for row in self.rows]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Source:
+    """A file that was read: its bytes, its fingerprint and its tables."""
+
+    name: str
+    data: bytes = field(repr=False)
+    #: Lower-case hexadecimal SHA-256 of the bytes.
+    sha256: str
+    tables: tuple[RawTable, ...]
+
+    @property
+    def size(self) -> int:
+        """Size in bytes."""
+        return len(self.data)
+
+    @property
+    def kind(self) -> Kind | None:
+        """The kind of the first table that is recognised; None when none is."""
+        return next((table.kinds[0] for table in self.tables if len(table.kinds) == 1), None)
+
+    def table(self, kind: Kind) -> RawTable:
+        """Return the table to read as `kind`: the only one, or the first that fits; others are noted.
+
+        Raises
+        ------
+        InputRefused
+            If the file holds several tables and none of them looks like `kind`.
+        """
+        if len(self.tables) == 1:
+            return self.tables[0]
+        fits = [table for table in self.tables if kind in table.kinds]
+        if not fits:
+            held = ", ".join(table.sheet for table in self.tables)
+            raise InputRefused(
+                Problem(
+                    file=self.name,
+                    value=held,
+                    reason=f"none of its sheets or layers looks like {kind}",
+                    remedy="save the one that is meant as a file of its own",
+                )
+            )
+        return replace(fits[0], problems=fits[0].problems + tuple(_unread(table, kind) for table in fits[1:]))
+
+
+def _unread(table: RawTable, kind: Kind) -> Problem:
+    return Problem(
+        file=table.file,
+        value=table.sheet,
+        reason=f"this sheet or layer also looks like {kind} and is not read",
+        remedy="save it as a file of its own if it is meant",
+        severity=Severity.NOTED,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Loaded(Generic[T]):
+    """What a reader made of a table. `rows_in` = `rows_used` + the rows listed as left out."""
+
+    value: T
+    #: Everything left out or noted, in file order.
+    problems: tuple[Problem, ...]
+    #: Field -> heading it was read from, with the unit taken, for a dry run.
+    mapping: Mapping[str, str]
+    #: Rows that are not blank and not the headings.
+    rows_in: int
+    rows_used: int
+
+    @property
+    def rows_left_out(self) -> tuple[int, ...]:
+        """Row numbers of the rows that are not used, ascending."""
+        return tuple(
+            sorted({p.row for p in self.problems if p.severity is Severity.LEFT_OUT and p.row is not None})
+        )
+
+
+def refuse(problems: Sequence[Problem]) -> InputRefused:
+    """Return the refusal for many problems: the first 40 of them, and how many more there are."""
+    if len(problems) <= _SHOWN:
+        return InputRefused(problems)
+    more = Problem(
+        file=problems[0].file,
+        reason=f"and {len(problems) - _SHOWN:,} more rows with problems",
+        remedy="correct the first ones and try again",
+    )
+    return InputRefused([*problems[:_SHOWN], more])

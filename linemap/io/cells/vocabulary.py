@@ -1,0 +1,329 @@
+"""The words owners use in column headings, for every kind of table and every field.
+
+Compared without case, blanks and punctuation; common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from linemap.io.cells.table import Kind
+
+__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY"]
+
+_PLACE = {
+    "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
+    "centreeasting centere centree designeasting eastcoord xeast eastingx pointx",
+    "northing": "northing n north northings y ycoord ycoordinate coordy gridn gridy gridnorthing "
+    "centernorthing centrenorthing centern centren designnorthing northcoord ynorth northingy pointy",
+    "longitude": "longitude lon long lng wgs84longitude wgs84lon declon declongitude londd",
+    "latitude": "latitude lat wgs84latitude wgs84lat declat declatitude latdd",
+    "line": "line linename lineid route circuit lineno",
+}
+_HEIGHT = {
+    "elevation": "elevation elev el z groundel groundelev groundelevation cleelev clelev clelevation "
+    "groundlevel gl height orthoheight"
+}
+_NUMBER = (
+    "structure str strno strnum strnumber structureno structurenumber structurenum structureid struct "
+    "structno structnumber structnum tower towerno towernumber"
+)
+_REMARKS = "remarks remark notes note comments comment"
+
+_WORDS: Mapping[Kind, Mapping[str, str]] = {
+    "structures": {
+        **_PLACE,
+        **_HEIGHT,
+        "number": _NUMBER + " number no num name id",
+        "station": "station sta stationahead staahead staah stationtext stationing chainage givenstation",
+        "type": "type structuretype strtype typecode structtype structuretypecode code framing",
+        "deflection": "lineangle angle deflection deflectionangle delta",
+        "pole_count": "poles polecount nopoles noofpoles numberofpoles npoles numpoles polesperstructure",
+        "spacing": "polespacing spacing poledistance legspacing polesp distancebetweenpoles",
+        "rule": "armrule rule armorientation orientation orientationrule armorientationrule",
+        "arm_azimuth": "armazimuth armaz armbearing",
+        "azimuth": "structureazimuth explicitazimuth aheadazimuth azimuth strazimuth",
+        "section_break": "sectionbreak break wiresectionbreak deadend tensionbreak",
+        "ahead_span": "aheadspan spanahead",
+        "back_span": "backspan spanback",
+        "remarks": _REMARKS + " description",
+    },
+    "centreline": {
+        **_PLACE,
+        "name": "pi pino piname point pointno pt vertex name vertexname pinumber id no order sequence seq",
+        "station": "station sta chainage",
+        "station_back": "stationback stabk staback stationbk bkstation backstation bksta backsta",
+        "station_ahead": "stationahead staah staahead stationah ahstation aheadstation ahsta aheadsta",
+        "deflection": "deflection delta lineangle angle deflectionangle",
+        "bearing": "bearing brg brgah bearingahead aheadbearing azimuth brgahead aheadbrg bearingah",
+        "bearing_back": "backbearing bearingback brgbk brgback bkbearing bearingbk backbrg",
+        "distance": "distance dist distah distahead length",
+        "remarks": _REMARKS + " description",
+    },
+    "poles": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER,
+        "letter": "pole poleletter leg letter poleid poleno poleposition position",
+        "length": "length polelength poleheight height poleht ht len",
+        "class": "class poleclass cl cls",
+        "size": "heightclass poleheightclass polehtclass htclass size polesize lengthclass polelengthclass",
+        "ground_elevation": "groundel groundelev groundelevation groundlevel gl groundline",
+        "ground_wire": "groundwire gw groundwirepole downlead",
+        "remarks": _REMARKS,
+    },
+    "guys": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER,
+        "id": "guy guyid guyno guyname id name no",
+        "kind": "direction guydirection kind guykind guytype type towards toward",
+        "side": "side guyside leftright lr",
+        "pole": "pole poleletter leg letter attachedto",
+        "lead": "lead guylead leadlength horizontallead anchordistance",
+        "height": "height attachmentheight attachheight heightofattachment guyheight attachment ht",
+        "ratio": "ratio leadtoheight leadheight leadheightratio leadtoheightratio guyratio",
+        "azimuth": "azimuth guyazimuth anchorazimuth gridazimuth",
+        "remarks": _REMARKS,
+    },
+    "shots": {
+        **_PLACE,
+        **_HEIGHT,
+        "point": "point pointno pointnumber pointname pointid pt ptno ptnumber p pnt pno id name number no",
+        "description": "description desc descr d code descriptor rawdescription featurecode label",
+        "structure": _NUMBER,
+        "pole": "pole poleletter leg letter poleid",
+        "sigma": "sigma sd stdev stddev standarddeviation sigmah sigmaxy",
+        "hrms": "hrms horizontalrms hrmse rmsh hprecision horizontalprecision hzprecision hprec hzprec",
+        "date": "date observedon observed surveydate dateobserved datetime time dateandtime",
+        "note": _REMARKS,
+    },
+    "records": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER + " structures",
+        "pole": "pole poleletter leg letter",
+        "step": "step activity task work event status stage workdone operation",
+        "result": "result outcome",
+        "date": "date happenedat happened when completed completedon donedate doneon datetime workdate",
+        "time": "time clock timeofday",
+        "received": "receivedat received",
+        "crew": "crew gang team",
+        "actor": "actor recordedby by person foreman enteredby",
+        "device": "device phone deviceid",
+        "note": _REMARKS,
+        "id": "id eventid uuid recordid",
+    },
+    "holds": {
+        "line": _PLACE["line"],
+        "id": "id hold holdid no number holdno",
+        "activities": "activities activity held work holds activityheld workheld",
+        "structures": _NUMBER + " structures at",
+        "from_structure": "fromstructure fromstr structurefrom strfrom firststructure",
+        "to_structure": "tostructure tostr structureto strto laststructure",
+        "from_date": "fromdate startdate start begin validfrom datefrom from effective",
+        "to_date": "todate enddate end until validto dateto to through",
+        "condition": "condition conditions onlywith unless",
+        "reason": "reason why cause because",
+        "restricted": "restricted confidential secret private",
+        "set_by": "setby placedby issuedby",
+        "release_by": "releaseby releasedby whoreleases releases releaser",
+        "released_on": "releasedon releasedate released datereleased",
+    },
+    "crossings": {
+        "line": _PLACE["line"],
+        "what": "what crossing feature thing name description object crossingname",
+        "owner": "owner utility company operator",
+        "station": "station sta chainage stationahead",
+        "true_distance": "truedistance true distance truedist trueground trueft distancealong",
+        "back_structure": "backstructure backstr fromstructure fromstr structureback spanbackstructure",
+        "ahead_structure": "aheadstructure aheadstr tostructure tostr structureahead spanaheadstructure",
+        "span": "span where spanstructures betweenstructures between",
+        "voltage": "voltage kv voltagekv volts",
+        "rule": "rule requirement requirements condition conditions guard remarks action",
+        "energized": "energized energised live",
+    },
+    "tickets": {
+        "line": _PLACE["line"],
+        "number": "ticket ticketno ticketnumber locateticket locate number no id",
+        "structures": _NUMBER + " structures covers",
+        "from_structure": "fromstructure fromstr structurefrom strfrom firststructure",
+        "to_structure": "tostructure tostr structureto strto laststructure",
+        "covers_anchors": "anchors anchor coversanchors anchorscovered",
+        "valid_from": "validfrom from begins start startdate fromdate workfrom",
+        "expires": "expires expiry expiration expirydate expirationdate expireson validto until",
+        "life": "life ticketlife lifetime validfor days",
+        "responses": "responses response positiveresponses positiveresponse answers",
+        "renewed_by": "renewedby renews renewer contact requestedby",
+    },
+    "receipts": {
+        "line": _PLACE["line"],
+        "item": "item material article size what description",
+        "structure": _NUMBER + " forstructure for",
+        "ordered": "ordered qtyordered orderedqty quantityordered needed required",
+        "received": "received qtyreceived receivedqty quantityreceived quantity qty count",
+        "damaged": "damaged qtydamaged damagedqty quantitydamaged broken",
+        "received_on": "receivedon date datereceived receiptdate receiveddate",
+        "due": "due duedate expected promised eta",
+        "brand": "brand branddata brandread tag",
+        "yard_row": "yardrow row yard location",
+        "released_by": "releasedby releaseby releases supplier",
+        "remarks": _REMARKS,
+    },
+    "punch": {
+        "line": _PLACE["line"],
+        "id": "item id punch punchno punchid punchitem no number",
+        "structure": _NUMBER,
+        "part": "part component pole",
+        "text": "text description what defect deficiency issue",
+        "severity": "severity priority class",
+        "owner": "owner responsible assignedto for",
+        "due": "due duedate",
+        "opened": "opened openedon dateopened opendate found foundon",
+        "closed": "closed closedon dateclosed closedate",
+        "reopened": "reopened reopenedon datereopened",
+        "evidence": "evidence closeevidence closingevidence proof photoafter",
+        "who": "closedby by who verifiedby",
+    },
+    "facts": {
+        "line": _PLACE["line"],
+        "structure": _NUMBER,
+        "what": "what fact whatwasseen whatseen seen",
+        "pole": "pole poleletter leg letter tag",
+        "pointed_by": "pointedby pointedat pointed poleby",
+        "length_ft": "length brandlength brandedlength",
+        "class": "class brandclass poleclass",
+        "face": "face armface",
+        "looking": "looking lookingto direction",
+        "side": "side pictureside",
+        "lower_height": "lowerheight",
+        "lower_along": "loweralong",
+        "lower_across": "loweracross",
+        "upper_height": "upperheight",
+        "upper_along": "upperalong",
+        "upper_across": "upperacross",
+        "pole_height": "poleheight heightofpole poleaboveground",
+        "left_height": "left leftheight leftend leftelevation",
+        "right_height": "right rightheight rightend rightelevation",
+        "arm_length": "armlength lengthofarm",
+        "who": "seenby who by person crew measuredby",
+        "date": "date day seenon on measuredon",
+        "note": _REMARKS + " photo",
+    },
+    "equations": {
+        "line": _PLACE["line"],
+        "name": "name equation eq id pi no number pino",
+        "back": "back bk backstation stationback stabk staback bkstation stationbk bksta",
+        "ahead": "ahead ah aheadstation stationahead staah staahead ahstation stationah ahsta",
+        "text": "stationequation equationtext equations",
+    },
+    "context": {
+        **{key: _PLACE[key] for key in ("easting", "northing", "longitude", "latitude")},
+        "layer": "layer category theme class featureclass contextlayer",
+        "name": "name label title id",
+        "restricted": "restricted confidential secret private",
+    },
+    "tolerances": {
+        "name": "name tolerance check item key",
+        "value": "value limit tolerancevalue plusminus",
+        "unit": "unit units",
+        "source": "source reference spec specification clause",
+    },
+    "types": {
+        "code": "code type typecode structuretype structuretypecode",
+        "words": "words description meaning typename",
+        "pole_count": "poles polecount nopoles noofpoles numberofpoles",
+        "spacing": "polespacing spacing poledistance legspacing",
+        "rule": "armrule rule armorientation orientation orientationrule",
+        "section_break": "sectionbreak break deadend tensionbreak",
+        "blocks": "blocks blockcount stringingblocks noofblocks",
+        "weight": "weight effort weighting",
+        "guyed": "guyed guys hasguys needsguys",
+        "number": _NUMBER,
+    },
+    "plan": {
+        "line": _PLACE["line"],
+        "step": "step activity task work",
+        "week": "week weekof weekbeginning weekstarting weekcommencing monday",
+        "planned": "planned plannedcumulative cumulativeplanned plannedtodate plancumulative target",
+        "revision": "revision rev baseline baselinerevision planrevision",
+        "frozen_on": "frozenon frozen baselinedate agreedon freezedate",
+    },
+    "framing": {
+        "code": "code type typecode structuretype structuretypecode framing framingtype",
+        "dimension": "dimension dim framingdimension",
+        "value": "value asdrawn size amount",
+        "unit": "unit units",
+        "drawing": "drawing drawingno drawingnumber dwg dwgno dwgnumber framingdwg sheet reference",
+    },
+}
+
+_GRID, _SPHERE, _SHAPE = ("easting", "northing"), ("longitude", "latitude"), ("geometry",)
+#: For each kind: sets of alternatives; at least one alternative of every set must be there in full.
+NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
+    "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
+    "centreline": ((_GRID, _SPHERE, _SHAPE),),
+    "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
+    "guys": ((("structure",),), (("kind",),), (("lead",), ("height", "ratio"), ("azimuth",))),
+    "shots": (
+        (_GRID, _SPHERE, _SHAPE),
+        (
+            ("point", "description"),
+            ("description", "elevation"),
+            ("structure", "pole"),
+            ("point", "elevation"),
+        ),
+    ),
+    "records": ((("structure",),), (("step",),), (("date",),)),
+    "holds": (
+        (("activities",),),
+        (("structures",), ("from_structure",)),
+        (("reason",), ("condition",), ("from_date",)),
+    ),
+    "crossings": ((("what",),), (("station",), ("true_distance",), ("span",), ("back_structure",))),
+    "tickets": ((("number",),), (("structures",), ("from_structure",)), (("expires",), ("life",))),
+    "receipts": ((("item",),), (("received",), ("ordered",)), (("due",), ("received_on",))),
+    "punch": ((("id",),), (("structure",),), (("opened",),), (("text",), ("severity",))),
+    "facts": (
+        (("structure",),),
+        (("what",),),
+        (("pointed_by",), ("face",), ("looking",), ("upper_height",), ("arm_length",)),
+        (("who",), ("date",)),
+    ),
+    "equations": ((("back", "ahead"), ("text",)),),
+    "context": ((_SPHERE, _GRID, _SHAPE), (("layer",),)),
+    "tolerances": ((("name",),), (("value",),)),
+    "types": ((("code",),), (("words",), ("weight",), ("blocks",))),
+    "framing": ((("code",),), (("dimension",),), (("value",),)),
+    "plan": ((("planned",),), (("week",), ("revision",), ("frozen_on",))),
+}
+#: Fields that say a table is another kind.
+FORBIDS: Mapping[Kind, tuple[str, ...]] = {"types": ("number",)}
+
+#: Fields that only help to know a table and its headings; what they hold is computed, not read.
+UNREAD: Mapping[Kind, tuple[str, ...]] = {
+    "structures": ("deflection", "ahead_span", "back_span"),
+    "centreline": (
+        "station",
+        "station_back",
+        "station_ahead",
+        "deflection",
+        "bearing",
+        "bearing_back",
+        "distance",
+        "remarks",
+    ),
+    "equations": ("name",),
+    "types": ("number",),
+}
+
+
+def _squeezed() -> Mapping[Kind, Mapping[str, tuple[str, ...]]]:
+    return MappingProxyType(
+        {
+            kind: {name: tuple(words.split()) for name, words in fields.items()}
+            for kind, fields in _WORDS.items()
+        }
+    )
+
+
+#: Kind -> field -> headings that mean it, squeezed, the surest first.
+VOCABULARY: Mapping[Kind, Mapping[str, tuple[str, ...]]] = _squeezed()

@@ -1,0 +1,183 @@
+"""PI lists: vertices, station equations among them, and what else they say compared with the coordinates."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from linemap.domain.design.line import Centreline
+from linemap.geometry.geodesy import Projection
+from linemap.geometry.station import parse_station
+from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.table import Loaded, RawTable
+from linemap.io.design.centreline import Vertices, is_drawn, read_centrelines, read_vertices
+from linemap.io.design.pi_checks import compare_with_coordinates
+from linemap.units import LengthUnit
+
+__all__ = ["PiList", "equation_in_text", "read_pi_list"]
+
+_EQUATION = re.compile(r"(?:STA(?:TION)?\.?\s*)?EQ", re.IGNORECASE)
+_STATION = r"(?:STA\.?\s*)?\d+\s*\+\s*\d+(?:\.\d+)?"
+_TWO = re.compile(
+    rf"(?P<first>{_STATION})\s*(?P<one>BK|BACK|AH|AHEAD)?\.?\s*=\s*(?P<second>{_STATION})\s*(?P<two>BK|BACK|AH|AHEAD)?",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PiList:
+    """What a PI list holds."""
+
+    #: Line name -> its centreline, in order of appearance.
+    centrelines: Mapping[str, Centreline]
+    #: Line name -> (back, ahead) stations of its equations, in the order of the rows.
+    equations: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+
+
+def equation_in_text(text: str, *, unit: LengthUnit) -> tuple[float, float] | None:
+    """Read "470+00.00 BK = 473+84.50 AH" out of a text: back and ahead station; None when it holds none.
+
+    The words BK and AH go before the order; without them the first station is the back one.
+
+    >>> equation_in_text("EQ 473+84.50 AH = 470+00.00 BK", unit=LengthUnit.FOOT)
+    (47000.0, 47384.5)
+    """
+    match = _TWO.search(text)
+    if match is None:
+        return None
+    per_plus = 1000 if unit is LengthUnit.METRE else 100
+    try:
+        stations = [parse_station(match[name], per_plus=per_plus).value for name in ("first", "second")]
+    except ValueError:
+        return None
+    turned = (match["one"] or "B").upper().startswith("A") or (match["two"] or "A").upper().startswith("B")
+    return (stations[1], stations[0]) if turned else (stations[0], stations[1])
+
+
+def read_pi_list(
+    table: RawTable,
+    *,
+    projection: Projection,
+    line_default: str = "",
+    combined_factor: float | None = None,
+) -> Loaded[PiList]:
+    """Read a PI list: its vertices, and the station equations in rows of their own or at vertices.
+
+    Deflections, bearings and distances are compared with the coordinates and noted where they disagree or
+    can be read two ways; only the coordinates are used.
+
+    Parameters
+    ----------
+    table : RawTable
+        As `read_source` gives it; the lines of a vector file have no equations.
+    projection : Projection
+        Of the job.
+    line_default : str
+        Name of the line where the rows name none.
+    combined_factor : float, optional
+        Grid length = ground length x factor, to know whether the distances are ground; None = not declared.
+
+    Returns
+    -------
+    Loaded of PiList
+
+    Raises
+    ------
+    InputRefused
+        As `read_centrelines`, and for equation rows whose stations cannot be read.
+    """
+    if is_drawn(table):
+        drawn = read_centrelines(table, projection=projection, line_default=line_default)
+        return Loaded(
+            value=PiList(centrelines=drawn.value),
+            problems=drawn.problems,
+            mapping=drawn.mapping,
+            rows_in=drawn.rows_in,
+            rows_used=drawn.rows_used,
+        )
+    ledger = Ledger(sheet_of(table, "centreline"))
+    columns = (ledger.sheet.texts(name) for name in ("station_back", "station_ahead"))
+    stations = list(zip(*columns, strict=True))
+    equations = _equations(ledger, stations, projection.unit)
+    ledger.set_aside(equations)
+    lines = read_vertices(ledger, projection, line_default)
+    ledger.check()
+    at_vertices = _at_vertices(ledger, lines, stations, projection.unit)
+    for vertices in lines.values():
+        compare_with_coordinates(ledger, vertices, combined_factor)
+    return ledger.finish(
+        PiList(
+            centrelines={line: vertices.centreline for line, vertices in lines.items()},
+            equations=_by_line(ledger, lines, equations, at_vertices, line_default),
+        )
+    )
+
+
+def _equations(
+    ledger: Ledger, stations: Sequence[tuple[str, str]], unit: LengthUnit
+) -> dict[int, tuple[float, float]]:
+    """Return row index -> (back, ahead) of the rows that are nothing but a station equation."""
+    sheet = ledger.sheet
+    names, remarks = sheet.texts("name"), sheet.texts("remarks")
+    easting, longitude = sheet.texts("easting"), sheet.texts("longitude")
+    found: dict[int, tuple[float, float]] = {}
+    for index, name in enumerate(names):
+        written = " ".join([name, remarks[index]])
+        if easting[index] or longitude[index] or not (_EQUATION.match(name) or _TWO.search(written)):
+            continue
+        pair = _pair(stations[index], unit) or equation_in_text(written, unit=unit)
+        if pair is None:
+            reason = "a station equation whose two stations cannot be read"
+            ledger.refuse(index, "name", reason, "write it like 470+00.00 BK = 473+84.50 AH")
+        else:
+            found[index] = pair
+    return found
+
+
+def _pair(texts: tuple[str, str], unit: LengthUnit) -> tuple[float, float] | None:
+    """Return the two stations of a row by its columns, turned when they say so; None when one is missing."""
+    per_plus = 1000 if unit is LengthUnit.METRE else 100
+    try:
+        back, ahead = (parse_station(text, per_plus=per_plus) for text in texts)
+    except ValueError:
+        return equation_in_text(" = ".join(texts), unit=unit) or equation_in_text(" ".join(texts), unit=unit)
+    turned = back.side == "ahead" or ahead.side == "back"
+    return (ahead.value, back.value) if turned else (back.value, ahead.value)
+
+
+def _by_line(
+    ledger: Ledger,
+    lines: Mapping[str, Vertices],
+    equations: Mapping[int, tuple[float, float]],
+    at_vertices: Mapping[int, tuple[str, tuple[float, float]]],
+    line_default: str,
+) -> dict[str, tuple[tuple[float, float], ...]]:
+    """Gather the equations of each line in the order of the rows."""
+    named = ledger.sheet.texts("line", missing=line_default)
+    only = next(iter(lines))
+    found = {index: (named[index] or only, pair) for index, pair in equations.items()} | dict(at_vertices)
+    by_line: dict[str, list[tuple[float, float]]] = {}
+    for index in sorted(found):
+        line, pair = found[index]
+        by_line.setdefault(line, []).append(pair)
+    return {line: tuple(pairs) for line, pairs in by_line.items()}
+
+
+def _at_vertices(
+    ledger: Ledger,
+    lines: Mapping[str, Vertices],
+    stations: Sequence[tuple[str, str]],
+    unit: LengthUnit,
+) -> dict[int, tuple[str, tuple[float, float]]]:
+    """Return row index -> line and equation of the vertices whose two stations differ."""
+    found = {}
+    for line, vertices in lines.items():
+        for index in vertices.rows:
+            pair = _pair(stations[index], unit) if all(stations[index]) else None
+            if pair is not None and pair[0] != pair[1]:
+                found[index] = (line, pair)
+                ledger.note(
+                    index, "station_back", "the two stations differ: a station equation at the vertex"
+                )
+    return found

@@ -1,0 +1,268 @@
+"""Pole schedules: one row a pole, or one row for several poles of a structure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from linemap.domain.design.structure import Pole
+from linemap.io.cells.answer import parse_yes
+from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.numbers import Numbers
+from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
+from linemap.io.design.date_numbers import restore_numbers
+from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_sizes
+from linemap.io.design.structure_numbers import NumberColumn, read_numbers
+from linemap.units import LengthUnit
+
+__all__ = ["parse_letters", "read_poles"]
+
+_POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}
+_WHOLE = {"BOTH": "AB", "A/B": "AB", "ALL": "ABC"}
+_SUMMARY = re.compile(r"\b(?:sub)?totals?\b|\bsummary\b|\bby size\b", re.IGNORECASE)
+_INSTEAD = re.compile(r"\b(?:sent|shipped|substitut\w*|in lieu)\b", re.IGNORECASE)
+
+
+def parse_letters(text: str) -> str:
+    """Read which poles a row is about; "" when the text names none.
+
+    Left and first pole are A; the right one is the last, which only the structure tells, so "R" is
+    not read.
+
+    >>> [parse_letters(text) for text in ("pole b", "A,B", "both", "2", "R", "A/B same")]
+    ['B', 'AB', 'AB', 'B', '', 'AB']
+    """
+    word = re.sub(r"\bPOLES?\b|\bSAME\b|\(SAME\)", "", text.upper()).strip()
+    if word in _WHOLE:
+        return _WHOLE[word]
+    letters = re.sub(r"[\s,;&+/]+|\bAND\b", "", word)
+    if letters in _POSITIONS:
+        return _POSITIONS[letters]
+    return letters if letters in {"A", "B", "C", "AB", "AC", "BC", "ABC"} else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Named:
+    """The structure, the poles and the line of every row."""
+
+    structures: list[str]
+    letters: list[str]
+    lines: list[str]
+
+
+def read_poles(
+    table: RawTable, *, unit: LengthUnit, line_default: str = "", order: DateOrder | None = None
+) -> Loaded[tuple[Pole, ...]]:
+    """Read a pole schedule.
+
+    Parameters
+    ----------
+    table : RawTable
+        As `read_source` gives it.
+    unit : LengthUnit
+        Ground unit of the line, for ground elevations. Pole lengths are feet unless the heading or the
+        cell says metres.
+    line_default : str
+        Line of rows that name none.
+    order : "mdy" or "dmy", optional
+        How a spreadsheet read the structure numbers it turned into dates, where a person says it.
+
+    Returns
+    -------
+    Loaded of tuple of Pole
+        In file order. A row that cannot be used is listed as left out; a row for several poles gives each
+        of them. "As above", ditto marks and blanks under the same structure are filled in, and noted.
+
+    Raises
+    ------
+    InputRefused
+        If no row can be used, a pole stands twice, or a structure number was turned into a date that fits
+        two ways.
+    """
+    ledger = Ledger(sheet_of(table, "poles"))
+    sheet = ledger.sheet
+    named = _named(ledger, line_default, order)
+    _refuse_repeats(ledger, named)
+    ledger.check_some_left("structure")
+    sizes, copied = read_sizes(ledger, named.letters, named.structures)
+    _note_copied(ledger, copied)
+    ground = sheet.lengths("ground_elevation", unit, ledger=ledger)
+    _note_faults(ledger, "ground_elevation", ground)
+    wire = {index: parse_yes(text) for index, text in ledger.written("ground_wire")}
+    remarks = sheet.texts("remarks")
+    _note_instead(ledger)
+    poles = tuple(
+        Pole(
+            line=named.lines[index],
+            structure=named.structures[index],
+            letter=letter,
+            length_ft=sizes.get(index, Sizes()).pole(position).length_ft,
+            pole_class=sizes.get(index, Sizes()).pole(position).pole_class,
+            ground_elevation=_known(float(ground.values[index])),
+            ground_wire=wire.get(index),
+            remarks=remarks[index],
+            source_row=table.row_numbers[index],
+        )
+        for index in ledger.kept()
+        for position, letter in enumerate(named.letters[index])
+    )
+    return ledger.finish(poles)
+
+
+def _known(value: float) -> float | None:
+    return value if value == value else None
+
+
+def _named(ledger: Ledger, line_default: str, order: DateOrder | None) -> _Named:
+    """Give every row its structure and poles, and leave out the rows that have none."""
+    sheet = ledger.sheet
+    cells = sheet.cells("structure")
+    column = read_numbers(cells)
+    texts = sheet.texts("letter")
+    letters = [parse_letters(text) for text in texts]
+    for index in _footer(ledger, letters):
+        ledger.leave_out_idle(index)
+    lines = sheet.texts("line", missing=line_default)
+    column = _restored(ledger, column, lines, order)
+    column = replace(column, numbers=_filled_down(ledger, column.numbers, letters))
+    _take_whole_structures(ledger, column, texts, letters)
+    for index, text in enumerate(texts):
+        _judge_row(ledger, index, column, text, letters[index])
+    return _Named(structures=column.numbers, letters=letters, lines=lines)
+
+
+def _footer(ledger: Ledger, letters: Sequence[str]) -> list[int]:
+    """Return the rows of a summary at the end: from a total on, when only sizes and words follow it."""
+    rows, cells = ledger.sheet.table.rows, ledger.sheet.cells("structure")
+    first = len(rows)
+    for index in range(len(rows) - 1, -1, -1):
+        if any(_SUMMARY.search(cell_text(cell)) for cell in rows[index]):
+            first = index
+        elif letters[index] or not _may_sum_up(cell_text(cells[index])):
+            break
+    return list(range(first, len(rows)))
+
+
+def _may_sum_up(text: str) -> bool:
+    """Say whether the structure cell of a row may stand in a summary: blank, a pole size, or words."""
+    try:
+        parse_sizes(text)
+    except ValueError:
+        return not any(character.isdigit() for character in text)
+    return True
+
+
+def _restored(
+    ledger: Ledger, column: NumberColumn, lines: Sequence[str], order: DateOrder | None
+) -> NumberColumn:
+    faults = {index: fault for index, fault in column.faults.items() if index not in ledger.left_out}
+    if not faults:
+        return replace(column, faults={})
+    cells = ledger.sheet.cells("structure")
+    dated = replace(column, faults=faults)
+    restored = restore_numbers(cells, dated, lines=lines, miles={}, order=order, unique=False)
+    for index, words in restored.notes.items():
+        ledger.note(index, "structure", words)
+    for index, (reason, remedy) in restored.doubts.items():
+        ledger.refuse(index, "structure", reason, remedy)
+    return replace(column, numbers=restored.numbers, faults=dict.fromkeys(restored.doubts, ""))
+
+
+def _filled_down(ledger: Ledger, numbers: Sequence[str], letters: Sequence[str]) -> list[str]:
+    """Give a row for a further pole the structure above it, where its own cell is blank or a ditto mark."""
+    filled, above = list(numbers), ""
+    for index, number in enumerate(numbers):
+        if index in ledger.left_out or ledger.is_heading(index) or ledger.is_total(index):
+            continue
+        written = cell_text(ledger.sheet.cells("structure")[index])
+        if is_ditto(written) or (not written and letters[index] not in {"", "A"}):
+            filled[index] = above
+            if above and letters[index]:
+                ledger.note(index, "structure", f"taken as {above}, as above")
+        elif number:
+            above = number
+    return filled
+
+
+def _take_whole_structures(
+    ledger: Ledger, column: NumberColumn, texts: Sequence[str], letters: list[str]
+) -> None:
+    """Take the only row of a structure, if it names no pole, for A and B, or for all three."""
+    counts: dict[str, int] = {}
+    for number in column.numbers:
+        counts[number] = counts.get(number, 0) + 1
+    for index, number in enumerate(column.numbers):
+        alone = number and counts[number] == 1 and index not in column.unusual
+        if alone and not texts[index] and index not in ledger.left_out:
+            found = _poles_of_size(ledger, index)
+            if found:
+                letters[index] = found
+                ledger.note(
+                    index, "letter", f"no pole named: taken for {', '.join(found)}", "write the poles"
+                )
+
+
+def _poles_of_size(ledger: Ledger, index: int) -> str:
+    """Return the poles of a row by its size alone: "75-1 (3)" is for three, any other size for two."""
+    for name in ("size", "length"):
+        match = ledger.sheet.column(name)
+        row = ledger.sheet.table.rows[index]
+        text = cell_text(row[match.index]) if match and 0 <= match.index < len(row) else ""
+        try:
+            sizes = parse_sizes(text)
+        except ValueError:
+            if re.fullmatch(r"\d{2,3}(?:\.\d+)?\s*(?:'|ft|m)?", text):
+                return "AB"
+            continue
+        return "ABC" if text.endswith("(3)") or len(sizes) == 3 else "AB"
+    return ""
+
+
+def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, text: str, letters: str) -> None:
+    number = numbers.numbers[index]
+    if index in numbers.faults or index in ledger.left_out:
+        return
+    if ledger.is_heading(index) or ledger.is_total(index) or not (number or text):
+        ledger.leave_out_idle(index)
+    elif not number:
+        ledger.leave_out(index, "structure", "the structure number is missing", "fill it in")
+    elif not letters:
+        lone = sum(not is_blank(cell) for cell in ledger.sheet.table.rows[index]) == 1
+        if lone and index in numbers.unusual:
+            ledger.leave_out_idle(index)
+        else:
+            ledger.leave_out(index, "letter", "no pole A, B or C", "write A, B or C")
+
+
+def _refuse_repeats(ledger: Ledger, named: _Named) -> None:
+    first: dict[tuple[str, str, str], int] = {}
+    for index in ledger.kept():
+        for letter in named.letters[index]:
+            number = named.structures[index]
+            earlier = first.setdefault((named.lines[index], number, letter), index)
+            if earlier != index:
+                rows = ledger.sheet.table.row_numbers
+                both = f"in rows {rows[earlier]} and {rows[index]}"
+                reason = f"pole {letter} of {number} stands twice, {both}"
+                ledger.refuse(index, "letter", reason, "keep one of them")
+
+
+def _note_copied(ledger: Ledger, copied: dict[int, str]) -> None:
+    for index, words in copied.items():
+        ledger.note(index, "size" if ledger.sheet.column("size") else "length", words)
+
+
+def _note_instead(ledger: Ledger) -> None:
+    for index, text in ledger.written("remarks"):
+        if _INSTEAD.search(text):
+            ledger.note(
+                index, "remarks", "another pole was sent; the remark is kept, the size is not changed"
+            )
+
+
+def _note_faults(ledger: Ledger, name: str, numbers: Numbers) -> None:
+    for index, reason in numbers.faults.items():
+        numbers.values[index] = float("nan")
+        ledger.note(index, name, f"{reason}; taken as not given", "correct the cell")

@@ -1,0 +1,178 @@
+"""The optional columns of a structure list: spacing, poles, arm rule, azimuth, section break."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from linemap.domain.design.line import PoleASide
+from linemap.domain.design.structure import FloatArray, is_section_break
+from linemap.geometry.bearing import parse_azimuth
+from linemap.geometry.frame import ArmRule
+from linemap.io.cells.answer import parse_yes
+from linemap.io.cells.sheet import Ledger
+from linemap.io.design.pole_sizes import parse_sizes
+from linemap.units import LengthUnit
+
+__all__ = ["Details", "parse_pole_count", "parse_rule", "read_details"]
+
+_RULES = {
+    ArmRule.BISECTOR: "0 bisector bisect onbisector square squaretoline squaretospan perpendicular",
+    ArmRule.SQUARE_TO_BACK: "1 back squareback squaretoback squaretobacktangent squaretobackspan",
+    ArmRule.SQUARE_TO_AHEAD: "2 ahead squareahead squaretoahead squaretoaheadtangent squaretoaheadspan",
+    ArmRule.AZIMUTH: "3 azimuth explicit explicitazimuth",
+}
+_COUNT = re.compile(r"([1-9])(?:[ -]?poles?)?|[^()]*\(([1-9])\)", re.IGNORECASE)
+_COUNT_WORDS = {"two": 2, "three": 3, "ab": 2, "abc": 3}
+#: Spacings of wood H-frames lie well within these, metres (common practice, no source).
+_USUAL_SPACING_M = (1.0, 12.0)
+
+
+def parse_rule(text: str) -> ArmRule | None:
+    """Read an arm rule as lists write it; None when the words mean none.
+
+    "Square" and "square to line" are the bisector rule: on a tangent both are square to the line.
+
+    >>> parse_rule("Square to back"), parse_rule("on the bisector").name, parse_rule("see dwg")
+    (<ArmRule.SQUARE_TO_BACK: 1>, 'BISECTOR', None)
+    """
+    words = [word for word in re.findall(r"[a-z0-9]+", text.casefold()) if word != "the"]
+    return next((rule for rule, known in _RULES.items() if "".join(words) in known.split()), None)
+
+
+def parse_pole_count(text: str) -> int | None:
+    """Read how many poles a structure has; None when the cell holds something else, such as "70-2".
+
+    >>> [parse_pole_count(text) for text in ("3", "75-1 (3)", "A,B,C", "2 poles", "70-2")]
+    [3, 3, 3, 2, None]
+    """
+    match = _COUNT.fullmatch(text)
+    if match:
+        return int(match[1] or match[2])
+    return _COUNT_WORDS.get("".join(re.findall(r"[^\W_]+", text.casefold())))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Details:
+    """Optional columns of all rows of a list, with their "not given" values filled in."""
+
+    elevation: FloatArray
+    spacing: FloatArray
+    pole_count: list[int]
+    rule: list[int]
+    #: Grid azimuth of the structure's ahead direction where the rule is an azimuth; else nan.
+    azimuth: FloatArray
+    section_break: list[bool]
+
+
+def read_details(ledger: Ledger, *, unit: LengthUnit, pole_a: PoleASide) -> Details:
+    """Read the optional columns; what cannot be understood is noted, or refused where it would mislead."""
+    azimuth = _azimuths(ledger, pole_a)
+    rule = _rules(ledger, azimuth)
+    azimuth[np.array(rule, dtype=np.int64) != ArmRule.AZIMUTH] = np.nan
+    return Details(
+        elevation=_lengths(ledger, "elevation", unit),
+        spacing=_spacings(ledger, unit),
+        pole_count=_pole_counts(ledger),
+        rule=rule,
+        azimuth=azimuth,
+        section_break=_breaks(ledger),
+    )
+
+
+def _lengths(ledger: Ledger, name: str, unit: LengthUnit) -> FloatArray:
+    numbers = ledger.sheet.lengths(name, unit, ledger=ledger)
+    for index, reason in numbers.faults.items():
+        numbers.values[index] = np.nan
+        ledger.note(index, name, f"{reason}; taken as not given", "correct the cell")
+    return numbers.values
+
+
+def _spacings(ledger: Ledger, unit: LengthUnit) -> FloatArray:
+    values = _lengths(ledger, "spacing", unit)
+    metres = values * unit.metres
+    with np.errstate(invalid="ignore"):
+        wrong = values <= 0.0
+        odd = ~wrong & ((metres < _USUAL_SPACING_M[0]) | (metres > _USUAL_SPACING_M[1]))
+    for index in np.flatnonzero(wrong).tolist():
+        ledger.refuse(index, "spacing", "a pole spacing is above 0", "correct the cell, or leave it blank")
+    if odd.any():
+        first = int(np.flatnonzero(odd)[0])
+        reason = f"a pole spacing of {values[first]:.2f} {unit.symbol} is unusual, in {int(odd.sum()):,} rows"
+        ledger.note(first, "spacing", reason, "write the unit in the heading if it is another")
+    return values
+
+
+def _pole_counts(ledger: Ledger) -> list[int]:
+    counts = [2] * len(ledger.sheet)
+    odd: list[int] = []
+    sized: list[int] = []
+    for index, text in ledger.written("pole_count"):
+        count = parse_pole_count(text)
+        if count is None:
+            (sized if _is_size(text) else odd).append(index)
+        elif count in {2, 3}:
+            counts[index] = count
+        else:
+            ledger.refuse(
+                index, "pole_count", "an H-frame has 2 or 3 poles", "correct it, or take the row out"
+            )
+    if odd:
+        ledger.note(odd[0], "pole_count", f"no number of poles; 2 are taken, in {len(odd):,} rows")
+    if sized:
+        reason = f"sizes, not numbers of poles; 2 are taken unless (3) is written, in {len(sized):,} rows"
+        ledger.note(sized[0], "pole_count", reason)
+    return counts
+
+
+def _is_size(text: str) -> bool:
+    try:
+        parse_sizes(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _rules(ledger: Ledger, azimuth: FloatArray) -> list[int]:
+    rules = [int(ArmRule.AZIMUTH if given else ArmRule.BISECTOR) for given in np.isfinite(azimuth).tolist()]
+    for index, text in ledger.written("rule"):
+        rule = parse_rule(text)
+        if rule is None:
+            ledger.refuse(
+                index, "rule", "no arm rule", "use bisector, square to back, square to ahead or azimuth"
+            )
+        elif rule is ArmRule.AZIMUTH and np.isnan(azimuth[index]):
+            ledger.refuse(index, "rule", "the rule is an azimuth and none is given", "fill in the azimuth")
+        else:
+            rules[index] = int(rule)
+    return rules
+
+
+def _azimuths(ledger: Ledger, pole_a: PoleASide) -> FloatArray:
+    """Azimuth of the structure's ahead direction; an arm azimuth (A to B) is turned by a right angle."""
+    name = "azimuth" if "azimuth" in ledger.sheet.matches else "arm_azimuth"
+    turn = 0.0 if name == "azimuth" else -90.0 if pole_a == "left" else 90.0
+    azimuth = np.full(len(ledger.sheet), np.nan)
+    for index, text in ledger.written(name):
+        try:
+            azimuth[index] = parse_azimuth(text)
+        except ValueError as error:
+            ledger.refuse(index, name, str(error))
+    return np.mod(azimuth + turn, 360.0)
+
+
+def _breaks(ledger: Ledger) -> list[bool]:
+    sheet = ledger.sheet
+    if "section_break" not in sheet.matches:
+        kinds = sheet.texts("type")
+        known = {kind: is_section_break(kind) for kind in set(kinds)}
+        return [known[kind] for kind in kinds]
+    breaks = [False] * len(sheet)
+    for index, text in ledger.written("section_break"):
+        yes = parse_yes(text)
+        if yes is None:
+            ledger.refuse(index, "section_break", "neither yes nor no", "write yes or no, or leave it blank")
+        breaks[index] = bool(yes)
+    return breaks

@@ -1,0 +1,223 @@
+"""Structure lists: rows of a table become the structures of one or more lines."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from linemap.domain.design.line import PoleASide
+from linemap.domain.design.structure import Structures
+from linemap.geometry.geodesy import Projection
+from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.degrees import settle_degrees
+from linemap.io.cells.numbers import parse_numbers
+from linemap.io.cells.position import Positions, read_positions
+from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
+from linemap.io.cells.table import Loaded, RawTable, is_blank
+from linemap.io.design.date_numbers import date_readings, restore_numbers
+from linemap.io.design.miles import distance_along, mile_candidates, station_values
+from linemap.io.design.structure_details import Details, read_details
+from linemap.io.design.structure_numbers import NumberColumn, read_numbers
+from linemap.io.design.structure_turns import compare_angles
+
+__all__ = ["read_structures"]
+
+_DELETED = re.compile(r"\b(?:deleted|removed|void|not used)\b", re.IGNORECASE)
+
+
+def read_structures(
+    table: RawTable,
+    *,
+    projection: Projection,
+    line_default: str = "",
+    pole_a: PoleASide = "left",
+    order: DateOrder | None = None,
+) -> Loaded[Structures]:
+    """Read a structure list.
+
+    Parameters
+    ----------
+    table : RawTable
+        As `read_source` gives it.
+    projection : Projection
+        Of the job: coordinates end up in it, lengths in its unit.
+    line_default : str
+        Line of rows that name none.
+    pole_a : "left" or "right"
+        Which side pole A stands on; only used to turn a written arm azimuth (A to B) into the azimuth of
+        the structure's ahead direction.
+    order : "mdy" or "dmy", optional
+        How a spreadsheet read the structure numbers it turned into dates, where a person says it.
+
+    Returns
+    -------
+    Loaded of Structures
+        In file order. Titles, totals, repeated headings and rows marked deleted are listed as left out.
+        Numbers a spreadsheet turned into dates are restored and noted where only one reading fits the row's
+        mile, its neighbours and the other numbers. Line angles are compared with the turns between the
+        centres, and what disagrees or can be read two ways is noted; they are not used.
+
+    Raises
+    ------
+    InputRefused
+        With every row whose number or coordinates are missing or cannot be used, numbers that stand twice
+        in one line, and numbers turned into dates that fit two ways or none.
+    """
+    sheet = sheet_of(table, "structures")
+    ledger = Ledger(sheet)
+    lines = sheet.texts("line", missing=line_default)
+    numbers = read_numbers(sheet.cells("number"))
+    places = settle_degrees(read_positions(ledger, projection), ledger, projection)
+    _leave_out_lone_dates(ledger, numbers, places)
+    numbers = _restored(ledger, numbers, lines, places, order, projection)
+    _judge_rows(ledger, numbers, places)
+    _refuse_repeats(ledger, lines, numbers.numbers)
+    ledger.check_some_left("number")
+    details = read_details(ledger, unit=projection.unit, pole_a=pole_a)
+    ledger.check()
+    compare_angles(ledger, lines, places.easting, places.northing)
+    return ledger.finish(_assemble(sheet, ledger.kept(), numbers.numbers, lines, places, details))
+
+
+def _leave_out_lone_dates(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:
+    """List a date that stands alone in its row, as below a signature, as no structure."""
+    for index in numbers.faults:
+        filled = [cell for cell in ledger.sheet.table.rows[index] if not is_blank(cell)]
+        if places.blank[index] and len(filled) < 3:
+            ledger.leave_out_idle(index)
+
+
+def _restored(
+    ledger: Ledger,
+    numbers: NumberColumn,
+    lines: Sequence[str],
+    places: Positions,
+    order: DateOrder | None,
+    projection: Projection,
+) -> NumberColumn:
+    """Return the numbers with the dates among them turned back; what fits two ways or none stays a fault."""
+    deleted = {index for index, text in ledger.written("type") if _DELETED.search(text)}
+    dates = {i: fault for i, fault in numbers.faults.items() if i not in ledger.left_out | deleted}
+    if not dates:
+        return numbers
+    column = replace(numbers, faults=dates)
+    cells = ledger.sheet.cells("number")
+    restored = restore_numbers(
+        cells,
+        column,
+        lines=lines,
+        miles=_miles(ledger, column, places, projection),
+        order=order,
+        unique=True,
+    )
+    for index, words in restored.notes.items():
+        ledger.note(index, "number", words)
+    for index, (reason, remedy) in restored.doubts.items():
+        ledger.refuse(index, "number", reason, remedy)
+    return replace(numbers, numbers=restored.numbers, faults=dict.fromkeys(restored.doubts, ""))
+
+
+def _miles(
+    ledger: Ledger, numbers: NumberColumn, places: Positions, projection: Projection
+) -> dict[int, frozenset[int]]:
+    """Return the miles each row may lie in by its station; by the distance where no station is written."""
+    sheet = ledger.sheet
+    choices = {
+        index: [number]
+        for index, number in enumerate(numbers.numbers)
+        if number and index not in numbers.unusual and index not in ledger.left_out
+    }
+    known = bool(choices)
+    for index in numbers.faults:
+        found = date_readings(sheet.cells("number")[index])
+        choices[index] = [] if found is None else list(found.options)
+    stations = station_values(sheet.texts("station"), unit=projection.unit)
+    if np.isfinite(stations).any():
+        return mile_candidates(stations, choices, unit=projection.unit)
+    # the list may begin anywhere, so a distance needs a number that was left alone to be counted by
+    along = distance_along(places.easting, places.northing)
+    return mile_candidates(along, choices, unit=projection.unit) if known else {}
+
+
+def _judge_rows(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:
+    """Look at every row that is not plainly a numbered structure at finite coordinates."""
+    deleted = {index for index, text in ledger.written("type") if _DELETED.search(text)}
+    unplaced = np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist()
+    unnumbered = [index for index, number in enumerate(numbers.numbers) if not number]
+    named = {index for index, text in ledger.written("remarks") if _DELETED.fullmatch(text.strip(" .*-"))}
+    deleted |= named
+    for index in sorted({*unplaced, *unnumbered, *deleted}):
+        if index in deleted:
+            ledger.leave_out(index, "type", "marked as deleted in the list")
+        elif index not in numbers.faults:
+            _judge_row(ledger, index, numbers, places)
+
+
+def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, places: Positions) -> None:
+    number = numbers.numbers[index]
+    named = bool(number) and index not in numbers.unusual
+    if ledger.is_heading(index) or (not named and (places.blank[index] or ledger.is_total(index))):
+        if not number and _holds_spans_only(ledger, index):
+            ledger.leave_out(
+                index, "ahead_span", "a span between two structures; spans are computed, not read"
+            )
+        ledger.leave_out_idle(index)
+    elif not number:
+        ledger.refuse(index, "number", "the structure number is missing", "fill it in, or take the row out")
+    elif index in places.faults:
+        ledger.refuse(index, *places.faults[index])
+    else:
+        reason = f"structure {number} has no coordinates"
+        ledger.refuse(index, places.field, reason, "fill them in, or take the row out")
+
+
+def _holds_spans_only(ledger: Ledger, index: int) -> bool:
+    """Say whether a row holds nothing but spans, as lists that stagger them between the structures do."""
+    columns = (ledger.sheet.column(name) for name in ("ahead_span", "back_span"))
+    spans = {column.index for column in columns if column is not None}
+    filled = {at: cell for at, cell in enumerate(ledger.sheet.table.rows[index]) if not is_blank(cell)}
+    return bool(filled) and filled.keys() <= spans and not parse_numbers(list(filled.values())).faults
+
+
+def _refuse_repeats(ledger: Ledger, lines: Sequence[str], numbers: Sequence[str]) -> None:
+    first: dict[tuple[str, str], int] = {}
+    rows = ledger.sheet.table.row_numbers
+    for index, key in enumerate(zip(lines, numbers, strict=True)):
+        if not key[1] or index in ledger.left_out:
+            continue
+        earlier = first.setdefault(key, index)
+        if earlier != index:
+            of_line = f" of line {key[0]}" if key[0] else ""
+            reason = f"structure {key[1]}{of_line} stands twice, in rows {rows[earlier]} and {rows[index]}"
+            ledger.refuse(index, "number", reason, "keep one of them, or correct the number")
+
+
+def _assemble(
+    sheet: Sheet,
+    keep: Sequence[int],
+    numbers: Sequence[str],
+    lines: Sequence[str],
+    places: Positions,
+    details: Details,
+) -> Structures:
+    every = Structures.from_columns(
+        line=lines,
+        number=numbers,
+        easting=places.easting,
+        northing=places.northing,
+        elevation=details.elevation,
+        spacing=details.spacing,
+        pole_count=details.pole_count,
+        rule=details.rule,
+        explicit_azimuth=details.azimuth,
+        section_break=details.section_break,
+        type_code=sheet.texts("type"),
+        given_station=sheet.texts("station"),
+        remarks=sheet.texts("remarks"),
+        source_row=sheet.table.row_numbers,
+        source_file=sheet.table.file,
+    )
+    return every if len(keep) == len(every) else every.take(np.array(keep, dtype=np.int64))

@@ -1,0 +1,1 @@
+"""Writers of tables and vector layers."""

@@ -1,0 +1,1 @@
+"""Readers of what is recorded or planned: events, holds, tickets, receipts, punch items and plans."""

@@ -1,0 +1,212 @@
+"""Records of work from lists: who did which step at which structure, and when."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, tzinfo
+from uuid import UUID, uuid5
+
+from linemap.domain.record.event import Event, Result
+from linemap.domain.record.workflow import match_step
+from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments
+from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.table import Loaded, RawTable
+from linemap.io.design.poles import parse_letters
+from linemap.io.design.structure_numbers import parse_set
+
+__all__ = ["read_records"]
+
+#: Own name space for identifiers made from the words of a row, so that loading it again changes nothing.
+_NAMESPACE = UUID("6d0b0f0c-52a4-4f5b-9a5e-3f1d7d6f2b11")
+_RESULTS: dict[str, Result] = {
+    "": "done", "done": "done", "ok": "done", "complete": "done", "completed": "done", "yes": "done",
+    "rejected": "rejected", "reject": "rejected", "failed": "rejected", "redo": "rejected",
+    "withdrawn": "withdrawn", "withdraw": "withdrawn", "cancelled": "withdrawn", "canceled": "withdrawn",
+}  # fmt: skip
+
+
+def read_records(
+    table: RawTable,
+    *,
+    received_at: datetime,
+    zone: tzinfo = UTC,
+    line_default: str = "",
+    order: DateOrder | None = None,
+    steps: Callable[[str], str | None] = match_step,
+) -> Loaded[tuple[Event, ...]]:
+    """Read records of work.
+
+    Parameters
+    ----------
+    table : RawTable
+        As `read_source` gives it.
+    received_at : datetime
+        When the job receives the file, with a time zone; used where the rows do not say.
+    zone : tzinfo
+        Time zone of moments written without one. A date without a time is taken at noon, and noted.
+    line_default : str
+        Line of rows that name none.
+    order : "mdy" or "dmy", optional
+        How dates such as 5/6/2026 are meant where the column does not tell.
+    steps : callable
+        Word -> code of the step, None when it means none.
+
+    Returns
+    -------
+    Loaded of tuple of Event
+        One event for each structure and pole a row names. Its identifier is that of the row when it is a
+        UUID, else it is made from the words of the row: loading the list twice changes nothing. A row
+        that cannot be used is listed as left out.
+
+    Raises
+    ------
+    InputRefused
+        If no row can be used.
+    """
+    ledger = Ledger(sheet_of(table, "records"))
+    sheet = ledger.sheet
+    rows = _Rows(
+        ledger=ledger,
+        texts={name: sheet.texts(name) for name in _TEXTS},
+        lines=sheet.texts("line", missing=line_default),
+        dates=parse_moments(sheet.cells("date"), order=order),
+        received=parse_moments(sheet.cells("received"), order=order),
+        received_at=received_at,
+        zone=zone,
+        steps=steps,
+    )
+    events: list[Event] = []
+    for index in range(len(sheet)):
+        events.extend(_events(rows, index))
+    ledger.check_some_left("structure")
+    untimed = [
+        i
+        for i in ledger.kept()
+        if not isinstance(rows.dates.values[i], datetime) and not rows.texts["time"][i]
+    ]
+    if untimed:
+        ledger.note(untimed[0], "date", f"no time of day, taken at noon, in {len(untimed):,} rows")
+    return ledger.finish(tuple(events))
+
+
+_TEXTS = ("structure", "pole", "step", "result", "time", "crew", "actor", "device", "note", "id")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Rows:
+    ledger: Ledger
+    texts: dict[str, list[str]]
+    lines: list[str]
+    dates: Moments
+    received: Moments
+    received_at: datetime
+    zone: tzinfo
+    steps: Callable[[str], str | None]
+
+
+def _events(rows: _Rows, index: int) -> list[Event]:
+    text = {name: column[index] for name, column in rows.texts.items()}
+    ledger = rows.ledger
+    if (
+        ledger.is_heading(index)
+        or not (text["structure"] or text["step"])
+        or (ledger.is_total(index) and not text["step"])
+    ):
+        ledger.leave_out_idle(index)
+        return []
+    try:
+        return _read(rows, index, text)
+    except _UnusableError as reason:
+        ledger.leave_out(index, reason.name, reason.reason, reason.remedy)
+        return []
+
+
+class _UnusableError(Exception):
+    """A row that cannot be used, and the field to blame."""
+
+    def __init__(self, name: str, reason: str, remedy: str = "") -> None:
+        super().__init__(reason)
+        self.name, self.reason, self.remedy = name, reason, remedy
+
+
+def _read(rows: _Rows, index: int, text: dict[str, str]) -> list[Event]:
+    step = rows.steps(text["step"])
+    if step is None:
+        raise _UnusableError(
+            "step", "no step linemap knows", "use a step of the workflow, such as framed or set"
+        )
+    result = _RESULTS.get(text["result"].casefold())
+    if result is None:
+        raise _UnusableError("result", "no result", "write done, rejected or withdrawn")
+    numbers, letters = _structures(text["structure"]), _letters(text["pole"])
+    happened, received = _moments(rows, index, text["time"])
+    words = (rows.lines[index], step, result, happened.isoformat(), text["crew"], text["actor"], text["note"])
+    return [
+        Event(
+            id=_identifier(text["id"], (*words, number, letter), alone=len(numbers) * len(letters) == 1),
+            line=rows.lines[index],
+            structure=number,
+            pole=letter,
+            step=step,
+            result=result,
+            happened_at=happened,
+            received_at=received,
+            crew=text["crew"],
+            actor=text["actor"],
+            device=text["device"],
+            note=text["note"],
+            file=rows.ledger.sheet.table.file,
+            row=rows.ledger.sheet.table.row_numbers[index],
+        )
+        for number in numbers
+        for letter in letters
+    ]
+
+
+def _structures(text: str) -> tuple[str, ...]:
+    if not text:
+        raise _UnusableError("structure", "the structure number is missing", "fill it in")
+    try:
+        named = parse_set(text)
+    except ValueError as error:
+        raise _UnusableError("structure", str(error)) from None
+    if named.first:
+        raise _UnusableError(
+            "structure", "a range says not which structures were done", "name each structure"
+        )
+    return named.numbers
+
+
+def _letters(text: str) -> tuple[str, ...]:
+    """Poles a row names; ("",) is the whole structure."""
+    if not text or text.casefold() in {"both", "all", "-"}:
+        return ("",)
+    letters = parse_letters(text)
+    if not letters:
+        raise _UnusableError("pole", "no pole A, B or C", "write A, B or C, or leave it blank for all")
+    return tuple(letters)
+
+
+def _moments(rows: _Rows, index: int, clock: str) -> tuple[datetime, datetime]:
+    for name, moments in (("date", rows.dates), ("received", rows.received)):
+        if index in moments.faults:
+            raise _UnusableError(name, moments.faults[index])
+    day = rows.dates.values[index]
+    if day is None:
+        raise _UnusableError("date", "the date is missing", "fill it in")
+    try:
+        happened = at_noon(day, clock=parse_clock(clock) if clock else None, zone=rows.zone)
+    except ValueError as error:
+        raise _UnusableError("time", str(error)) from None
+    received: date | None = rows.received.values[index]
+    return happened, rows.received_at if received is None else at_noon(received, clock=None, zone=rows.zone)
+
+
+def _identifier(given: str, words: tuple[str, ...], *, alone: bool) -> str:
+    if given and alone:
+        try:
+            return str(UUID(given))
+        except ValueError:
+            pass
+    return str(uuid5(_NAMESPACE, "\x1f".join((given, *words))))

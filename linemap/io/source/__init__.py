@@ -1,0 +1,1 @@
+"""Files as they come: bytes, containers, delimited text, workbooks, vector layers."""

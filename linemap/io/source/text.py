@@ -1,0 +1,271 @@
+"""Delimited text: encoding, delimiter, decimal mark, headings, rows.
+
+The delimiter is the one under which the headings are understood best, so a decimal comma, a title full of
+commas or a remark never decides it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+
+from linemap.errors import InputRefused, Problem, Severity
+from linemap.io.cells.header import Header, find_header, looks_like_shots
+from linemap.io.cells.meaning import describe_need
+from linemap.io.cells.numbers import decimal_mark
+from linemap.io.cells.shape import Answers
+from linemap.io.cells.table import KINDS, Cell, Kind, RawTable, cell_text
+
+__all__ = ["holds_columns", "lay_out", "no_header", "plain_text", "protected_text", "read_text"]
+
+_LONGEST_LINE = 100_000
+_SAMPLE_LINES = 200
+_DELIMITERS = (",", ";", "\t", "|", " ")
+#: Texts a spreadsheet would run as a formula, and those already marked with apostrophes.
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")
+_MARKED = re.compile(r"'+[=+\-@\t\r]")
+
+
+def protected_text(text: str) -> str:
+    """Return a text as it is written to CSV: one apostrophe goes before what a spreadsheet would run.
+
+    `plain_text` takes exactly one off again, so a round trip through CSV changes nothing.
+
+    >>> protected_text("=1+1"), protected_text("12/3"), protected_text("'=1")
+    ("'=1+1", '12/3', "''=1")
+    """
+    return "'" + text if _FORMULA.match(text) else text
+
+
+def plain_text(text: str) -> str:
+    """Undo `protected_text`.
+
+    >>> plain_text("'=1+1"), plain_text("'80s")
+    ('=1+1', "'80s")
+    """
+    return text[1:] if _MARKED.match(text) else text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    delimiter: str
+    mark: str
+    header: Header | None
+
+
+def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | None = None) -> RawTable:
+    """Read delimited text into a table; `kind` limits what its headings may mean, `answers` name columns.
+
+    Raises
+    ------
+    InputRefused
+        If the bytes are no text, a line is longer than 100,000 characters, a quotation mark is never
+        closed, or no headings are found (survey shots need none).
+    """
+    text, encoding = _decode(data, name)
+    _check_lines(text, name)
+    layout = _layout(text, name, kind, answers)
+    rows, numbers, blank = _split(text, layout.delimiter, name)
+    if "'" in text and layout.delimiter != " ":
+        rows = [[plain_text(cell) if cell.startswith("'") else cell for cell in row] for row in rows]
+    table = lay_out(rows, numbers, file=name, kind=kind, answers=answers)
+    doubtful = "." if layout.delimiter == "," else "?"
+    commas = layout.delimiter != "," or '"' in text
+    mark = decimal_mark((cell for row in rows for cell in row), doubtful=doubtful) if commas else "."
+    return replace(table, encoding=encoding, delimiter=layout.delimiter, decimal_mark=mark, blank_rows=blank)
+
+
+def _decode(data: bytes, name: str) -> tuple[str, str]:
+    tries = "utf-8-sig" if data.startswith(b"\xef\xbb\xbf") else "utf-8 cp1252"
+    for encoding in ("utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else tries).split():
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\x00" not in text:
+            return text, encoding
+    raise _refused(name, "the file is not readable as text", "save it as CSV in UTF-8")
+
+
+def _check_lines(text: str, name: str) -> None:
+    start, number = 0, 1
+    while start < len(text):
+        end = text.find("\n", start, start + _LONGEST_LINE)
+        if end < 0:
+            if len(text) - start <= _LONGEST_LINE:
+                return
+            _check_old_line_ends(text, start, number, name)
+            return
+        start, number = end + 1, number + 1
+
+
+def _check_old_line_ends(text: str, start: int, number: int, name: str) -> None:
+    longest = max(len(line) for line in _lines(text[start:]))
+    if longest > _LONGEST_LINE:
+        reason = f"a line of {longest:,} characters; no list has lines longer than {_LONGEST_LINE:,}"
+        raise _refused(name, reason, "export it again with line ends", row=number)
+
+
+def _layout(text: str, name: str, kind: Kind | None, answers: Answers | None) -> _Layout:
+    kinds = KINDS if kind is None else (kind,)
+    sample = "".join(islice((line for line in _lines(text) if line.strip()), _SAMPLE_LINES))
+    best: _Layout | None = None
+    shots: _Layout | None = None
+    for delimiter in _DELIMITERS:
+        if delimiter == " " and (best or shots):
+            break  # words of a remark must not be taken for headings
+        rows = [row for row, _ in _records(sample, delimiter) if any(row)]
+        header = find_header(rows, kinds=kinds, answers=answers)
+        if header is not None and (best is None or best.header is None or header.score > best.header.score):
+            best = _Layout(delimiter=delimiter, mark=".", header=header)
+        mark = decimal_mark((cell for row in rows for cell in row), doubtful="?")
+        bare = "shots" in kinds and looks_like_shots(rows, mark=mark)
+        if shots is None and (bare or holds_columns(rows, answers)):
+            shots = _Layout(delimiter=delimiter, mark=mark, header=None)
+    found = best or shots
+    if found is None:
+        raise no_header(name, kind, sample)
+    return found
+
+
+def holds_columns(rows: Sequence[Sequence[Cell]], answers: Answers | None) -> bool:
+    """Say whether most rows reach to the columns a person named by their numbers."""
+    numbers = [column for column in answers.fields.values() if isinstance(column, int)] if answers else []
+    wide = sum(len(row) >= max(numbers, default=0) for row in rows)
+    return bool(numbers) and 2 * wide > len(rows)
+
+
+def no_header(name: str, kind: Kind | None, sample: str = "") -> InputRefused:
+    """Return the refusal of a table whose headings say nothing."""
+    first = sample.splitlines()[0] if sample else ""
+    need = f"; {kind} need {describe_need(kind)}" if kind else ""
+    return InputRefused(
+        Problem(
+            file=name,
+            value=first,
+            reason=f"no row of headings is understood within the first 30 rows{need}",
+            remedy="give the columns headings such as structure, easting, northing",
+        )
+    )
+
+
+def _lines(text: str) -> io.StringIO:
+    """Give lines with their ends; unlike `str.splitlines`, only line feeds and returns end one."""
+    return io.StringIO(text, newline="")
+
+
+def _records(text: str, delimiter: str) -> Iterator[tuple[list[str], int]]:
+    """Give each record with the number of the line it starts on."""
+    if delimiter == " ":
+        for number, line in enumerate(_lines(text), start=1):
+            yield line.split(None, 4), number
+        return
+    reader = csv.reader(_lines(text), delimiter=delimiter)
+    number = 1
+    for row in reader:
+        yield row, number
+        number = reader.line_num + 1
+
+
+def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[int], int]:
+    rows: list[list[str]] = []
+    numbers: list[int] = []
+    blank = 0
+    number = 1
+    try:
+        for row, number in _records(text, delimiter):
+            joined = "".join(row)
+            if joined and not joined.isspace():
+                rows.append(row)
+                numbers.append(number)
+            else:
+                blank += 1
+        if delimiter != " " and '"' in text:
+            _check_end(text, delimiter, number)
+    except csv.Error as error:
+        reason = f"the text cannot be split into cells: {error}"
+        raise _refused(name, reason, "close the quotation mark it opens", row=number) from None
+    # only a quotation mark lets a cell run over several lines
+    for row, start in zip(rows, numbers, strict=True) if '"' in text else ():
+        if _swallows(row, delimiter):
+            reason = "a quotation mark is opened that takes in the next rows too"
+            raise _refused(name, reason, "close it, or take it out", row=start)
+    return rows, numbers, blank
+
+
+def _swallows(row: Sequence[str], delimiter: str) -> bool:
+    """Say whether a cell runs over several lines, one of which holds as many cells as the row itself."""
+    return len(row) > 2 and any(
+        line.count(delimiter) + 1 >= len(row)
+        for cell in row
+        if "\n" in cell
+        for line in cell.splitlines()[1:]
+    )
+
+
+def _check_end(text: str, delimiter: str, last: int) -> None:
+    """Refuse a quotation mark that is still open where the file ends; the reader would not mind."""
+    tail = islice(_lines(text), last - 1, None)
+    try:
+        for _ in csv.reader(tail, delimiter=delimiter, strict=True):
+            pass
+    except csv.Error as error:
+        if "unexpected end" in str(error):
+            raise csv.Error("a quotation mark is opened and never closed") from None
+
+
+def lay_out(
+    rows: Sequence[Sequence[Cell]],
+    numbers: Sequence[int],
+    *,
+    file: str,
+    kind: Kind | None,
+    sheet: str = "",
+    answers: Answers | None = None,
+) -> RawTable:
+    """Take the headings off the rows; rows above them are listed as left out.
+
+    Raises
+    ------
+    InputRefused
+        If no headings are found and the rows do not read as survey shots.
+    """
+    header = find_header(rows, kinds=KINDS if kind is None else (kind,), answers=answers)
+    if header is None:
+        if kind not in {None, "shots"} and not holds_columns(rows, answers):
+            raise no_header(file, kind, _joined(rows[0]) if rows else "")
+        return RawTable(file=file, sheet=sheet, kinds=(kind or "shots",), rows=rows, row_numbers=numbers)
+    start = header.index + header.height
+    titles = tuple(
+        Problem(
+            file=file,
+            row=number,
+            value=_joined(row),
+            reason="stands above the headings and is not read",
+            severity=Severity.LEFT_OUT,
+        )
+        for row, number in zip(rows[: header.index], numbers, strict=False)
+    )
+    return RawTable(
+        file=file,
+        sheet=sheet,
+        kinds=header.kinds,
+        headers=header.headings,
+        heading_texts=tuple(cell_text(cell) for row in rows[header.index : start] for cell in row),
+        header_row=numbers[header.index],
+        rows=rows[start:],
+        row_numbers=numbers[start:],
+        problems=titles,
+    )
+
+
+def _joined(row: Sequence[Cell]) -> str:
+    return " ".join(text for text in map(cell_text, row) if text)
+
+
+def _refused(name: str, reason: str, remedy: str, *, row: int | None = None) -> InputRefused:
+    return InputRefused(Problem(file=name, row=row, reason=reason, remedy=remedy))

@@ -1,0 +1,1 @@
+"""Readers of what was surveyed: shots, facts and tolerances."""

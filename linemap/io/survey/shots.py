@@ -1,0 +1,276 @@
+"""Survey shots: point files with or without headings become shots of the line."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from linemap.domain.design.number import same_number
+from linemap.domain.design.structure import FloatArray
+from linemap.domain.survey.shot import ParsedDescription, Shot, parse_description
+from linemap.errors import InputRefused, Problem
+from linemap.geometry.geodesy import Projection
+from linemap.io.cells.dates import parse_moments
+from linemap.io.cells.meaning import Match
+from linemap.io.cells.position import Positions, read_positions
+from linemap.io.cells.sheet import Ledger, Sheet, sheet_of, with_named
+from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
+from linemap.io.survey.shot_list import list_shots
+
+__all__ = ["PNEZD", "PointOrder", "date_in_name", "read_shot_order", "read_shots"]
+
+#: Fields of the columns of a point file without headings, in their order; "" = a column that is not read.
+PointOrder = tuple[str, ...]
+#: Point, northing, easting, elevation, description: the commonest order. Common practice, no source.
+PNEZD: PointOrder = ("point", "northing", "easting", "elevation", "description")
+
+_LETTERS: Mapping[str, str] = {
+    "p": "point",
+    "n": "northing",
+    "e": "easting",
+    "z": "elevation",
+    "d": "description",
+    "h": "hrms",
+    "s": "sigma",
+    "x": "",
+}
+_DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?(\d\d)[-_.]?(\d\d)(?!\d)")
+#: A stated precision larger than this is no precision of a survey shot, metres.
+_LARGEST_SIGMA_M = 5.0
+
+
+def date_in_name(name: str) -> str:
+    """Return the date written in a file name as ISO text, "" when there is none.
+
+    >>> date_in_name("shots_2026-04-29.csv"), date_in_name("day3.csv")
+    ('2026-04-29', '')
+    """
+    for match in _DATE.finditer(name):
+        try:
+            return date(int(match[1]), int(match[2]), int(match[3])).isoformat()
+        except ValueError:
+            continue
+    return ""
+
+
+def read_shot_order(text: str) -> PointOrder:
+    """Read the column order of point files without headings, a letter a column.
+
+    Parameters
+    ----------
+    text : str
+        p point, n northing, e easting, z elevation, d description, h horizontal RMS, s sigma per axis,
+        x a column that is not read; for example "pnezd", "penzd", "pnezdh".
+
+    Raises
+    ------
+    InputRefused
+        If a letter is unknown or stands twice, or northing, easting or description is missing.
+
+    >>> read_shot_order("penzd")
+    ('point', 'easting', 'northing', 'elevation', 'description')
+    """
+    letters = text.strip().casefold()
+    fields = tuple(_LETTERS.get(letter, "?") for letter in letters)
+    named = [name for name in fields if name]
+    if (
+        "?" in fields
+        or len(set(named)) < len(named)
+        or not {"northing", "easting", "description"} <= set(named)
+    ):
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--shot-order",
+                value=text,
+                reason="is no order of columns",
+                remedy="write a letter a column, like pnezd or penzd (h horizontal RMS, s sigma, x not read)",
+            )
+        )
+    return fields
+
+
+def read_shots(
+    table: RawTable, *, projection: Projection, line_default: str = "", order: PointOrder = PNEZD
+) -> Loaded[tuple[Shot, ...]]:
+    """Read survey shots.
+
+    With headings, columns are matched by meaning; columns for structure and pole go before what the
+    description says. Without headings the columns are those of `order`; further columns are kept as a
+    note. Nothing is guessed about exchanged northings and eastings: that shows when the shots are compared
+    with the line.
+
+    Parameters
+    ----------
+    table : RawTable
+        As `read_source` gives it.
+    projection : Projection
+        Of the job; coordinates end up in it, elevations and sigmas in its unit.
+    line_default : str
+        Line of rows that name none; "" = the only line that has the structure.
+    order : PointOrder
+        Columns of files without headings, as `read_shot_order` gives them.
+
+    Returns
+    -------
+    Loaded of tuple of Shot
+        In file order. A row whose coordinates cannot be used is listed as left out; shots of anything but
+        a pole, and descriptions that cannot be read, are kept and each is noted for a person. A horizontal
+        RMS is radial, so the sigma per axis is it / sqrt 2. Elevation 0 among real elevations is none.
+
+    Raises
+    ------
+    InputRefused
+        If no row can be used.
+    """
+    sheet = _headless(table, order) if not table.headers else sheet_of(table, "shots")
+    ledger = Ledger(sheet)
+    places = read_positions(ledger, projection)
+    for index in np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist():
+        _leave_out(ledger, index, places)
+    ledger.check_some_left(places.field)
+    parts = _Parts(
+        line=sheet.texts("line", missing=line_default),
+        elevation=_elevations(ledger, projection),
+        sigma=_sigmas(ledger, projection),
+        observed_on=_dates(ledger),
+        note=_notes(ledger),
+    )
+    shots = tuple(_shots(ledger, places, parts))
+    list_shots(ledger, zip(ledger.kept(), shots, strict=True))
+    return ledger.finish(shots)
+
+
+def _headless(table: RawTable, order: PointOrder) -> Sheet:
+    matches = {
+        name: Match(index=index, heading=f"column {index + 1}") for index, name in enumerate(order) if name
+    }
+    return Sheet(table=table, matches=with_named(matches, table))
+
+
+def _leave_out(ledger: Ledger, index: int, places: Positions) -> None:
+    if ledger.is_heading(index) or places.blank[index]:
+        ledger.leave_out_idle(index)
+    else:
+        ledger.leave_out(index, *places.faults[index])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Parts:
+    line: list[str]
+    elevation: FloatArray
+    sigma: FloatArray
+    observed_on: list[str]
+    note: list[str]
+
+
+def _elevations(ledger: Ledger, projection: Projection) -> FloatArray:
+    numbers = ledger.sheet.lengths("elevation", projection.unit, ledger=ledger)
+    values = numbers.values
+    for index, reason in numbers.faults.items():
+        values[index] = np.nan
+        ledger.note(index, "elevation", f"{reason}; taken as not measured", "correct the cell")
+    real = np.abs(values[np.isfinite(values) & (values != 0.0)])
+    if len(real) and float(np.median(real)) * projection.unit.metres > 30.0:
+        for index in np.flatnonzero(values == 0.0).tolist():
+            ledger.note(index, "elevation", "0 among real elevations; taken as not measured")
+            values[index] = np.nan
+    return values
+
+
+def _sigmas(ledger: Ledger, projection: Projection) -> FloatArray:
+    name = "sigma" if "sigma" in ledger.sheet.matches else "hrms"
+    numbers = ledger.sheet.lengths(name, projection.unit, ledger=ledger)
+    values = numbers.values / (1.0 if name == "sigma" else math.sqrt(2.0))
+    with np.errstate(invalid="ignore"):
+        odd = np.flatnonzero((values <= 0.0) | (values * projection.unit.metres > _LARGEST_SIGMA_M)).tolist()
+    for index in {*odd, *numbers.faults}:
+        reason = numbers.faults.get(index, "no precision a shot can have")
+        ledger.note(index, name, f"{reason}; taken as not given", "correct the cell")
+        values[index] = np.nan
+    return values
+
+
+def _dates(ledger: Ledger) -> list[str]:
+    """Return the ISO date of each shot: its own cell, else the date in the file name."""
+    sheet, of_file = ledger.sheet, date_in_name(ledger.sheet.table.file)
+    if "date" not in sheet.matches:
+        return [of_file] * len(sheet)
+    moments = parse_moments(sheet.cells("date"))
+    for index, reason in moments.faults.items():
+        ledger.note(
+            index,
+            "date",
+            f"{reason}; {'the date in the file name is taken' if of_file else 'taken as not known'}",
+        )
+    return [of_file if moment is None else moment.isoformat()[:10] for moment in moments.values]
+
+
+def _notes(ledger: Ledger) -> list[str]:
+    sheet = ledger.sheet
+    if sheet.table.headers:
+        return sheet.texts("note")
+    width = 1 + max(match.index for match in sheet.matches.values())
+    extra = [[cell_text(cell) for cell in row[width:] if not is_blank(cell)] for row in sheet.table.rows]
+    first = next((index for index, texts in enumerate(extra) if texts), None)
+    if first is not None:
+        reason = f"columns after column {width} have no headings; they are kept as a note and not used"
+        ledger.note(first, "description", reason, "say what they are with --shot-order, like pnezdh")
+    return [" ".join(texts) for texts in extra]
+
+
+def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
+    sheet, file = ledger.sheet, ledger.sheet.table.file
+    rows = sheet.table.row_numbers
+    points, descriptions = sheet.texts("point"), sheet.texts("description")
+    said = _said(sheet, descriptions)
+    easting, northing = places.easting.tolist(), places.northing.tolist()
+    elevation, sigma = _or_none(parts.elevation), _or_none(parts.sigma)
+    return [
+        Shot(
+            point=points[i],
+            easting=easting[i],
+            northing=northing[i],
+            elevation=elevation[i],
+            description=descriptions[i],
+            structure=said[i].structure,
+            pole=said[i].pole,
+            item=said[i].item,
+            line=parts.line[i],
+            sigma=sigma[i],
+            observed_on=parts.observed_on[i],
+            file=file,
+            row=rows[i],
+            note=parts.note[i],
+        )
+        for i in ledger.kept()
+    ]
+
+
+def _or_none(values: FloatArray) -> list[float | None]:
+    return [None if math.isnan(value) else value for value in values.tolist()]
+
+
+def _said(sheet: Sheet, descriptions: Sequence[str]) -> list[ParsedDescription]:
+    """Join what descriptions and the columns for structure and pole say."""
+    known = {text: parse_description(text) for text in set(descriptions)}
+    said = [known[text] for text in descriptions]
+    if "structure" not in sheet.matches:
+        return said
+    structures, poles = sheet.texts("structure"), sheet.texts("pole")
+    return [
+        _from_columns(described, structures[i], poles[i]) if structures[i] else described
+        for i, described in enumerate(said)
+    ]
+
+
+def _from_columns(described: ParsedDescription, structure: str, pole: str) -> ParsedDescription:
+    letter = pole.upper().removeprefix("POLE").strip()
+    known = letter if letter in {"A", "B", "C"} else described.pole
+    item = "pole" if known and described.item == "other" else described.item
+    return replace(described, structure=same_number(structure), pole=known, item=item)

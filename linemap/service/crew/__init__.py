@@ -1,0 +1,1 @@
+"""The field page: crews, cards, packs by mile, and holds."""

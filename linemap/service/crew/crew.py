@@ -1,0 +1,271 @@
+"""What a crew asks: where to next by the records, and where it stands on the line."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from linemap.domain.crew.access import AccessNetwork
+from linemap.domain.crew.access_build import build_access
+from linemap.domain.crew.next_structure import Asked, Next, Workable, next_structures, step_of_crew
+from linemap.domain.crew.refusal import crews_of_steps
+from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
+from linemap.domain.crew.where import Where, where_on_line
+from linemap.domain.design.number import same_number
+from linemap.domain.design.rough import date_words, length_words
+from linemap.domain.record.workflow import Workflow
+from linemap.errors import NotFound
+from linemap.geometry.geodesic import geodesic
+from linemap.geometry.station import format_station
+from linemap.service.crew.crew_sites import closed_rows, done_by, sites_of
+from linemap.service.view.view import CAUTION, JobView
+
+__all__ = [
+    "Fix",
+    "NextRequest",
+    "access_network",
+    "next_payload",
+    "next_rows",
+    "where_payload",
+]
+
+_WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fix:
+    """A place a device gives, WGS 84 degrees."""
+
+    longitude: float
+    latitude: float
+    #: Metres; None = the device does not say.
+    accuracy_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextRequest:
+    """Who asks where to go, and from where."""
+
+    crew: str
+    #: Line whose structures are asked for; "" = all.
+    line: str = ""
+    #: Number of the structure the crew starts from; "" = by its fix, or its last record.
+    structure: str = ""
+    fix: Fix | None = None
+    #: Step by code or by a crew's word; "" = the one it has done most.
+    step: str = ""
+    #: Order of the work to look at; None = that of the job.
+    workflow: Workflow | None = None
+    #: Workable structures that are listed at most; None = all.
+    limit: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Begin:
+    """Where the crew starts, in words and on the network."""
+
+    words: str
+    start: Start
+    where: Where | None = field(default=None)
+
+
+def access_network(view: JobView) -> AccessNetwork:
+    """Return the roads and rights of way of a job; worth keeping for as long as the data version stands."""
+    return build_access(view.figures, view.context, view.crossings, projection=view.projection)
+
+
+def next_payload(
+    view: JobView, request: NextRequest, *, now: dt.datetime, network: AccessNetwork | None = None
+) -> dict[str, Any]:
+    """Return where a crew may go next by the records, as plain texts and lists.
+
+    Parameters
+    ----------
+    view : JobView
+    request : NextRequest
+    now : datetime.datetime
+        Moment that claims are compared with, with a time zone.
+    network : AccessNetwork, optional
+        As `access_network` gives it; made when it is not given.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such structure, crew or step, or the place is off the map's projection.
+    """
+    workflow = request.workflow or view.workflow
+    step = _step(view, request, workflow)
+    begin = _begin(view, request, network := network or access_network(view))
+    travel = travel_from(network, view.figures, begin.start, closed=closed_rows(view))
+    found = next_rows(view, request, step=step, workflow=workflow, travel=travel, now=now)
+    listed = found.workable if request.limit is None else found.workable[: request.limit]
+    return {
+        "for": request.crew,
+        "step": step,
+        "as_of": view.as_of.isoformat(),
+        "ordered_by": "access" if network.has_roads else "line",
+        "from": begin.words,
+        "workable": [_workable_row(view, one, begin, travel, workflow.words(step)) for one in listed],
+        "refused": [
+            {"line": one.line, "number": one.number, "sentence": one.sentence} for one in found.refused
+        ],
+        "workable_count": len(found.workable),
+        "done_count": len(found.done),
+        "where": None if begin.where is None else _where_row(begin.where),
+        "caution": CAUTION,
+    }
+
+
+def next_rows(
+    view: JobView,
+    request: NextRequest,
+    *,
+    step: str,
+    workflow: Workflow,
+    travel: Travel,
+    now: dt.datetime,
+) -> Next:
+    """Judge every structure of the asked line for a step, ordered by the ways of `travel`."""
+    asked = Asked(
+        crew=request.crew,
+        step=step,
+        workflow=workflow,
+        on=view.as_of,
+        now=now,
+        tickets_kept=bool(view.tickets),
+        recorded_by=crews_of_steps(list(done_by(view))),
+    )
+    return next_structures(sites_of(view, request.line, travel), asked)
+
+
+def where_payload(view: JobView, fix: Fix) -> dict[str, Any]:
+    """Return where a fix lies on the line, told no better than the fix.
+
+    Raises
+    ------
+    NotFound
+        If the place is off the map's projection.
+    """
+    return _where_row(_where(view, fix))
+
+
+def _step(view: JobView, request: NextRequest, workflow: Workflow) -> str:
+    if request.step:
+        return _asked_step(request.step, workflow)
+    found = step_of_crew(request.crew, done_by(view), workflow)
+    if found is None:
+        crews = sorted({crew for _, crew in done_by(view) if crew})
+        known = f"crews on record: {', '.join(crews)}" if crews else "no crew is on record"
+        raise NotFound(
+            f"crew {request.crew!r} has no work on record, so its step cannot be told; name the step; {known}"
+        )
+    return found
+
+
+def _asked_step(text: str, workflow: Workflow) -> str:
+    word = " ".join(text.casefold().split())
+    for step in workflow.steps:
+        if word in {step.code.casefold(), step.words.casefold()}:
+            return step.code
+    known = ", ".join(step.code for step in workflow.steps)
+    raise NotFound(f"{text!r} is no step of the workflow; use one of {known}")
+
+
+def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begin:
+    if request.structure:
+        number = same_number(request.structure)
+        return _at_structure(view, view.row(request.line, number), network, f"from {number}")
+    if request.fix is not None:
+        where = _where(view, request.fix)
+        start = Start(line=where.line, along=where.along, easting=where.easting, northing=where.northing)
+        return _Begin(words=f"from {where.sentence}", start=start, where=where)
+    last = max(
+        (
+            (state.at, key)
+            for key, status in view.statuses.items()
+            for state in status.done.values()
+            if state.crew.casefold() == request.crew.casefold() and key in view.row_of
+        ),
+        default=None,
+    )
+    if last is None:
+        words = f"from {view.figures.structures.number[0]}, where the line begins: no place was given"
+        return _at_structure(view, 0, network, words)
+    words = f"from {last[1][1]}, the last record of {request.crew}, {date_words(last[0].date())}"
+    return _at_structure(view, view.row_of[last[1]], network, words)
+
+
+def _at_structure(view: JobView, row: int, network: AccessNetwork, words: str) -> _Begin:
+    start = Start(
+        line=int(view.figures.line_index[row]),
+        along=float(network.node_along[network.structure_node[row]]),
+        easting=float(view.figures.structures.easting[row]),
+        northing=float(view.figures.structures.northing[row]),
+        row=row,
+    )
+    return _Begin(words=words, start=start)
+
+
+def _where(view: JobView, fix: Fix) -> Where:
+    found = where_on_line(
+        view.figures,
+        view.network,
+        view.projection,
+        longitude=fix.longitude,
+        latitude=fix.latitude,
+        accuracy_m=fix.accuracy_m,
+        areas=view.context,
+    )
+    if found is None:
+        raise NotFound(
+            f"{fix.longitude}, {fix.latitude} lies where the job's projection has no answer; "
+            "check the order of longitude and latitude"
+        )
+    return found
+
+
+def _workable_row(
+    view: JobView, one: Workable, begin: _Begin, travel: Travel, step_words: str
+) -> dict[str, Any]:
+    row = view.row_of[one.line, one.number]
+    line = view.figures.lines[view.figures.line_index[row]]
+    station = float(view.figures.station[row])
+    accuracy_m = begin.where.accuracy_m if begin.where is not None else 0.0
+    far = one.travel_m if np.isfinite(one.travel_m) else one.along_m
+    distance = length_words(far, line.unit, accuracy_m=accuracy_m) if np.isfinite(far) else "not known"
+    return {
+        "line": one.line,
+        "number": one.number,
+        "station_text": format_station(station, per_plus=line.per_plus, decimals=line.station_decimals),
+        "why": list(one.why),
+        "next_step": step_words,
+        "distance_text": f"{distance}, {begin.where.accuracy_text}" if begin.where is not None else distance,
+        "bearing_text": _bearing(view, row, begin, accuracy_m),
+        "travel_text": travel_words(travel, row, line.unit),
+        "conditions": list(one.conditions),
+    }
+
+
+def _bearing(view: JobView, row: int, begin: _Begin, accuracy_m: float) -> str:
+    """Direction in a straight line; "" where the fix cannot tell one."""
+    here = view.projection.to_lonlat(begin.start.easting, begin.start.northing)
+    there = float(view.figures.longitude[row]), float(view.figures.latitude[row])
+    if np.hypot(*(np.asarray(here) - there)) < 1e-7:
+        return ""
+    metres, azimuth, _ = geodesic(float(here[0]), float(here[1]), *there)
+    if metres <= 2.0 * accuracy_m:
+        return ""
+    return f"{_WINDS[round(azimuth / 45.0) % 8]}, {round(azimuth) % 360}° true"
+
+
+def _where_row(where: Where) -> dict[str, Any]:
+    return {
+        "sentence": where.sentence,
+        "between": [where.back, where.ahead],
+        "station_text": where.station_text,
+        "offset_text": where.offset_text,
+        "accuracy_text": where.accuracy_text,
+    }

@@ -1,0 +1,92 @@
+"""What the records of a job hold of each structure that matters for going there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from linemap.domain.crew.material import Receipt, shortages
+from linemap.domain.crew.next_structure import Site
+from linemap.domain.crew.ticket import tickets_by_structure
+from linemap.domain.crew.travel import Travel
+from linemap.domain.record.punch import PunchItem, punch_items
+from linemap.domain.record.status import NOTHING_RECORDED
+from linemap.service.view.view import JobView
+
+__all__ = ["Key", "closed_rows", "done_by", "sites_of", "ticket_cards"]
+
+#: Line name and structure number.
+Key = tuple[str, str]
+
+
+def sites_of(view: JobView, line: str, travel: Travel) -> Iterator[Site]:
+    """Give every structure of a line, "" = of all lines, with what the records and the ways say of it."""
+    tickets = tickets_by_structure(view.tickets, view.row_of)
+    receipts, punch = _receipts(view), _punch(view)
+    for key, row in view.row_of.items():
+        if line and key[0] != line:
+            continue
+        came = receipts.get(key, ())
+        yield Site(
+            line=key[0],
+            number=key[1],
+            status=view.statuses.get(key, NOTHING_RECORDED),
+            holds=tuple(view.holds_by_row.get(row, ())),
+            tickets=tickets.get(key, ()),
+            shortages=shortages(came, view.poles_by_structure.get(key, ())),
+            claims=tuple(view.claims_by_structure.get(key, ())),
+            punch=punch.get(key, ()),
+            material_known=bool(came),
+            travel_m=float(travel.metres[row]),
+            along_m=float(travel.along_m[row]),
+        )
+
+
+def closed_rows(view: JobView) -> set[int]:
+    """Return the rows of structures that are held for everyone: the right of way is not driven past them."""
+    return {
+        row
+        for row, holds in view.holds_by_row.items()
+        if any(not hold.conditional and hold.stops("entry") for hold in holds)
+    }
+
+
+def done_by(view: JobView) -> Iterator[tuple[str, str]]:
+    """Give pairs of step and crew, one for each step done at each structure."""
+    for status in view.statuses.values():
+        for code, state in status.done.items():
+            yield code, state.crew
+
+
+def ticket_cards(view: JobView) -> dict[Key, list[dict[str, Any]]]:
+    """Return, by (line, number), the tickets of each structure as a card shows them."""
+    return {
+        key: [
+            {
+                "number": ticket.number,
+                "valid_to": ticket.last_day.isoformat() if ticket.last_day is not None else "",
+                "sentence": ticket.sentence(view.as_of),
+            }
+            for ticket in covering
+        ]
+        for key, covering in tickets_by_structure(view.tickets, view.row_of).items()
+    }
+
+
+def _receipts(view: JobView) -> Mapping[Key, Sequence[Receipt]]:
+    names = [line.name for line in view.figures.lines]
+    found: dict[Key, list[Receipt]] = {}
+    for receipt in view.receipts:
+        for line in [receipt.line] if receipt.line else names:
+            if receipt.structure:
+                found.setdefault((line, receipt.structure), []).append(receipt)
+    return found
+
+
+def _punch(view: JobView) -> Mapping[Key, tuple[PunchItem, ...]]:
+    found: dict[Key, tuple[PunchItem, ...]] = {}
+    for item in punch_items(entry for entry in view.punch if entry.on <= view.as_of):
+        if item.open:
+            key = (item.line, item.structure)
+            found[key] = (*found.get(key, ()), item)
+    return found

@@ -1,0 +1,141 @@
+"""The holds of a job and their release by whom they name."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
+from linemap.domain.record.person import Person
+from linemap.errors import Conflict, InputRefused, NotAllowed, NotFound, Problem
+from linemap.service.view.view import CAUTION, JobView
+from linemap.store.database import Database
+from linemap.store.hold_releases import add_release, load_releases
+from linemap.store.holds import load_holds
+
+__all__ = ["holds_payload", "release_hold"]
+
+#: A device's clock may run ahead by so much; a later release would lift the hold before its time.
+_AHEAD = dt.timedelta(minutes=5)
+
+
+def holds_payload(view: JobView, person: Person) -> dict[str, Any]:
+    """Return all holds in the order of their list, each with its releases and whether it is this person's."""
+    return {
+        "data_version": view.data_version,
+        "as_of": view.as_of.isoformat(),
+        "caution": CAUTION,
+        "holds": [_hold(view, hold, person) for hold in view.holds],
+    }
+
+
+def release_hold(
+    database: Database,
+    hold_id: str,
+    *,
+    person: Person,
+    who: str,
+    evidence: str,
+    at: dt.datetime,
+    now: dt.datetime,
+) -> HoldRelease:
+    """Record that a hold is released, for good.
+
+    Parameters
+    ----------
+    database : Database
+    hold_id : str
+        As the list of holds writes it.
+    person : Person
+        Who asks; must be the one the hold names ("release by").
+    who : str
+        Name the release is signed with.
+    evidence : str
+        What shows that the hold is over.
+    at : datetime.datetime
+        From when it no longer holds.
+    now : datetime.datetime
+
+    Raises
+    ------
+    NotFound
+        If the job has no such hold.
+    NotAllowed
+        If the hold names somebody else.
+    Conflict
+        If it is released already, or several holds have this identifier.
+    InputRefused
+        If the time lies ahead.
+    """
+    if at > now + _AHEAD:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="at",
+                value=at.isoformat(),
+                reason="lies in the future",
+                remedy="release the hold when it is over",
+            )
+        )
+    with database.writing() as connection:
+        releases = load_releases(connection)
+        hold = _only(apply_releases(load_holds(connection), releases), hold_id)
+        _check_may(hold, person)
+        if hold.released_on is not None:
+            raise Conflict(
+                f"hold {hold_id} was released on {hold.released_on.isoformat()}; look at its history"
+            )
+        release = HoldRelease(
+            hold=hold,
+            who=who,
+            role=person.role,
+            device=person.device,
+            evidence=evidence,
+            at=at,
+            recorded_at=now,
+        )
+        add_release(connection, release)
+    return release
+
+
+def _only(holds: tuple[Hold, ...], hold_id: str) -> Hold:
+    found = [hold for hold in holds if hold.id == hold_id]
+    if not found:
+        raise NotFound(f"the job has no hold {hold_id}")
+    if len(found) > 1:
+        raise Conflict(f"the list has {len(found)} holds {hold_id}; give each an identifier of its own")
+    return found[0]
+
+
+def _check_may(hold: Hold, person: Person) -> None:
+    if may_release(hold, person):
+        return
+    named = hold.release_by.strip() or "the manager"
+    raise NotAllowed(
+        f"hold {hold.id} is to be released by {named}, and {person.name} ({person.role}) is not; "
+        f"who is: linemap user JOB add NAME --role ROLE --releases {named!r}"
+    )
+
+
+def _hold(view: JobView, hold: Hold, person: Person) -> dict[str, Any]:
+    return {
+        "id": hold.id,
+        "line": hold.line,
+        "sentence": hold.sentence(),
+        "conditional": hold.conditional,
+        "in_force": hold.active(view.as_of),
+        "release_by": hold.release_by,
+        "yours_to_release": hold.released_on is None and may_release(hold, person),
+        "releases": [_release(each) for each in view.releases if same_hold(each.hold, hold)],
+    }
+
+
+def _release(release: HoldRelease) -> dict[str, str]:
+    return {
+        "who": release.who,
+        "role": release.role.value,
+        "evidence": release.evidence,
+        "at": release.at.isoformat(),
+        "recorded_at": release.recorded_at.isoformat(),
+    }

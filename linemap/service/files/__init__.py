@@ -1,0 +1,1 @@
+"""Files taken into a job: read, understood, kept and reported."""

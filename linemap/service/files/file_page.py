@@ -1,0 +1,173 @@
+"""The page of files: what was loaded, how it was understood, and what a person says of columns instead."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection
+
+from linemap.errors import InputRefused, NotFound, Problem
+from linemap.io.cells.shape import Answers, shape_key, with_answers
+from linemap.io.cells.table import Kind, RawTable
+from linemap.io.records.stored import laid_out
+from linemap.io.source.read import read_source, recognise
+from linemap.service.files.load_report import told_file
+from linemap.service.files.reading import FileRead
+from linemap.service.view.view import JobView
+from linemap.store.answers import KeptAnswer, save_answer, standing_answer
+from linemap.store.database import Database
+from linemap.store.file_rows import rows_by_file
+from linemap.store.files import FileRecord, file_content, file_problems, list_files
+
+__all__ = ["answer_file", "files_payload", "find_file", "original"]
+
+#: A file larger than this is not read again to tell how it is read; its mapping and problems are kept.
+_READ_AGAIN_BELOW = 4 * 1024 * 1024
+#: Kinds whose rows become settings of the job and are not kept as rows.
+_WITHOUT_ROWS = ("tolerances",)
+
+
+def files_payload(database: Database, view: JobView) -> dict[str, Any]:
+    """Return every file ever loaded, the latest first, as plain texts and lists.
+
+    "read_as" tells how the kept bytes are read; "mapping" and "problems" are those of the day it was loaded;
+    "rows_kept" counts the rows of the job that came from it, None for a kind that keeps none.
+    """
+    with database.reading() as connection:
+        counts = rows_by_file(connection)
+        files = [_file(connection, record, counts) for record in reversed(list_files(connection))]
+    return {"name": view.name, "data_version": view.data_version, "files": files}
+
+
+def find_file(database: Database, file_id: int) -> FileRecord:
+    """Return the record of one file.
+
+    Raises
+    ------
+    NotFound
+        If there is no such file.
+    """
+    with database.reading() as connection:
+        return _record(connection, file_id)
+
+
+def original(database: Database, file_id: int) -> bytes:
+    """Return a file byte for byte as it was loaded.
+
+    Raises
+    ------
+    NotFound
+        If there is no such file.
+    """
+    with database.reading() as connection:
+        return file_content(connection, file_id)
+
+
+def answer_file(
+    database: Database, file_id: int, *, kind: Kind, fields: Mapping[str, str | int], by: str, at: dt.datetime
+) -> bool:
+    """Keep what a person says about the columns of files of this file's shape; False when it stands already.
+
+    The next file of the shape is read by it. Nothing that was loaded is read again.
+
+    Parameters
+    ----------
+    database : Database
+    file_id : int
+    kind : Kind
+        What such files are.
+    fields : mapping of str to str or int
+        Field -> heading as it stands in the file, or number of the column counted from 1.
+    by : str
+        Who says so.
+    at : datetime.datetime
+        When, with its time zone.
+
+    Raises
+    ------
+    NotFound
+        If there is no such file.
+    InputRefused
+        If nobody is named, a field is unknown, or the file has no such column.
+    """
+    if not by.strip():
+        raise _refused("by", by, "names nobody", "say who confirms the columns")
+    answers = Answers(kind=kind, fields=dict(fields))
+    answers.check()
+    with database.reading() as connection:
+        record, content = _record(connection, file_id), file_content(connection, file_id)
+    table = _table(record.name, content, kind)
+    with_answers(table, answers)
+    with database.writing() as connection:
+        return save_answer(connection, shape_key(table), answers.as_dict(), who=by.strip(), at=at)
+
+
+def _record(connection: Connection, file_id: int) -> FileRecord:
+    found = next((record for record in list_files(connection) if record.id == file_id), None)
+    if found is None:
+        raise NotFound(f"the job has no file with the identifier {file_id}")
+    return found
+
+
+def _table(name: str, content: bytes, kind: Kind | None) -> RawTable:
+    with laid_out(name, content) as path:
+        source = read_source(path, kind=kind)
+        return source.table(kind or source.kind or recognise(source.tables[0]))
+
+
+def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int]) -> dict[str, Any]:
+    read = _read_again(connection, record)
+    standing = standing_answer(connection, shape_key(read.table)) if read is not None and read.table else None
+    return {
+        "id": record.id,
+        "name": record.name,
+        "kind": record.kind,
+        "size": record.size,
+        "sha256": record.sha256,
+        "loaded_at": record.loaded_at.isoformat(timespec="seconds"),
+        "loaded_by": record.loaded_by,
+        "read_as": told_file(read).understood if read is not None else "",
+        "headings": list(read.table.headers) if read is not None and read.table else [],
+        "mapping": [{"field": field, "heading": str(heading)} for field, heading in record.mapping.items()],
+        "rows_kept": None if record.kind in _WITHOUT_ROWS else counts.get(record.id, 0),
+        "problems": [_problem(problem) for problem in file_problems(connection, record.id)],
+        "answer": None if standing is None else _answer(standing),
+    }
+
+
+def _read_again(connection: Connection, record: FileRecord) -> FileRead | None:
+    """Read the kept bytes as the kind they were loaded as; None when they are many or no longer read."""
+    if record.size > _READ_AGAIN_BELOW:
+        return None
+    kind: Any = record.kind
+    try:
+        table = _table(record.name, file_content(connection, record.id), kind)
+    except InputRefused:
+        return None
+    return FileRead(name=record.name, kind=kind, table=table)
+
+
+def _answer(kept: KeptAnswer) -> dict[str, Any]:
+    return {
+        "by": kept.who,
+        "at": kept.at.isoformat(timespec="seconds"),
+        "kind": str(kept.content.get("kind", "")),
+        "fields": {str(field): str(column) for field, column in kept.content.get("fields", {}).items()},
+    }
+
+
+def _problem(problem: Problem) -> dict[str, Any]:
+    return {
+        "row": problem.row,
+        "column": problem.column,
+        "value": problem.value,
+        "reason": problem.reason,
+        "remedy": problem.remedy,
+        "severity": str(problem.severity),
+    }
+
+
+def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))

@@ -1,0 +1,213 @@
+"""Put what a file means into the job: which table keeps which kind."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Connection
+
+from linemap.domain.design.structure import Pole, Structures
+from linemap.errors import InputRefused, Problem
+from linemap.io.cells.table import Kind
+from linemap.io.design.pi_list import PiList
+from linemap.service.files.understand import Declared
+from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
+from linemap.store.context import replace_crossings, replace_features
+from linemap.store.events import add_events
+from linemap.store.facts import add_facts
+from linemap.store.framing import replace_framing
+from linemap.store.guys import replace_guys
+from linemap.store.holds import replace_holds
+from linemap.store.job import change_settings
+from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
+from linemap.store.plans import add_baselines
+from linemap.store.punch import add_punch
+from linemap.store.receipts import replace_receipts
+from linemap.store.shots import add_shots
+from linemap.store.structures import save_poles, save_structures
+from linemap.store.tickets import replace_tickets
+from linemap.store.types import replace_types
+
+__all__ = ["keep"]
+
+#: Line name -> the revisions a file made of its lists.
+Made = dict[str, list[int]]
+
+
+class _Keeper:
+    """Keeps the values of one file in an open transaction."""
+
+    def __init__(
+        self,
+        connection: Connection,
+        declared: Declared,
+        *,
+        file: tuple[int, str],
+        label: str,
+        now: dt.datetime,
+    ) -> None:
+        self.connection = connection
+        self.declared = declared
+        self.file_id, self.file_name = file
+        self.label = label
+        self.now = now
+
+    def pi_list(self, pi_list: PiList) -> Made:
+        known = self._line_ids()
+        centrelines = pi_list.centrelines
+        made: Made = {}
+        for name, centreline in centrelines.items():
+            line_id = known.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
+            revision = save_centreline(
+                self.connection, line_id, centreline, file_id=self.file_id, label=self.label, now=self.now
+            )
+            made[name] = [revision]
+        for name, revisions in self.equations(pi_list.equations).items():
+            made.setdefault(name, []).extend(revisions)
+        return made
+
+    def equations(self, equations: Mapping[str, Sequence[tuple[float, float]]]) -> Made:
+        return {
+            name: [
+                save_equations(
+                    self.connection,
+                    self._line_id(name),
+                    pairs,
+                    file_id=self.file_id,
+                    source_file=self.file_name,
+                    label=self.label,
+                    now=self.now,
+                )
+            ]
+            for name, pairs in equations.items()
+        }
+
+    def structures(self, structures: Structures) -> Made:
+        return {
+            name: [
+                save_structures(
+                    self.connection,
+                    self._line_id(name),
+                    structures.take(np.flatnonzero(structures.line == name)),
+                    file_id=self.file_id,
+                    label=self.label,
+                    now=self.now,
+                )
+            ]
+            for name in dict.fromkeys(structures.line)
+        }
+
+    def poles(self, poles: Sequence[Pole]) -> Made:
+        by_line: dict[str, list[Pole]] = {}
+        for pole in poles:
+            by_line.setdefault(pole.line, []).append(pole)
+        return {
+            name: [
+                save_poles(
+                    self.connection,
+                    self._line_id(name),
+                    mine,
+                    file_id=self.file_id,
+                    source_file=self.file_name,
+                    label=self.label,
+                    now=self.now,
+                )
+            ]
+            for name, mine in by_line.items()
+        }
+
+    def tolerances(self, mapping: Mapping[str, Any]) -> Made:
+        change_settings(self.connection, {"tolerances": mapping})
+        return {}
+
+    def _add_line(self, name: str, *, only: bool) -> int:
+        settings = self.declared.settings
+        return add_line(
+            self.connection,
+            name=name,
+            crs=self.declared.projection.text,
+            back_end=str(settings.get("back_end", "")) if only else "",
+            ahead_end=str(settings.get("ahead_end", "")) if only else "",
+            combined_factor=read_declared_factor(str(settings.get("combined_factor", ""))),
+            start_station=read_start_station(str(settings.get("start_station", "0+00"))),
+            pole_a=read_pole_a(str(settings.get("pole_a", "left"))),
+        )
+
+    def _line_ids(self) -> dict[str, int]:
+        return {line.name.casefold(): line.id for line in list_lines(self.connection)}
+
+    def _line_id(self, name: str) -> int:
+        known = self._line_ids()
+        if name.casefold() in known:
+            return known[name.casefold()]
+        raise InputRefused(
+            Problem(
+                file=self.file_name,
+                column="line",
+                value=name,
+                reason="names a line that has no centreline in the job",
+                remedy="load its centreline first, or together with this file",
+            )
+        )
+
+
+def keep(
+    connection: Connection,
+    kind: Kind,
+    value: Any,
+    declared: Declared,
+    *,
+    file: tuple[int, str],
+    label: str,
+    now: dt.datetime,
+) -> Made:
+    """Put the value of one file into the job; return the revisions it made, by line.
+
+    Parameters
+    ----------
+    connection : Connection
+        In a write transaction.
+    kind : Kind
+        What the file is.
+    value : object
+        As `linemap.service.files.understand.understand` gives it for the kind.
+    declared : Declared
+    file : tuple of int and str
+        Identifier and name of the kept file.
+    label : str
+        Revision label, "" = none.
+    now : datetime.datetime
+
+    Raises
+    ------
+    InputRefused
+        If a list names a line that has no centreline.
+    Conflict
+        If an event's identifier is taken by another event.
+    """
+    keeper = _Keeper(connection, declared, file=file, label=label, now=now)
+    keepers: Mapping[Kind, Callable[[Any], object]] = {
+        "centreline": keeper.pi_list,
+        "equations": keeper.equations,
+        "structures": keeper.structures,
+        "poles": keeper.poles,
+        "tolerances": keeper.tolerances,
+        "guys": lambda guys: replace_guys(connection, guys, file_id=file[0]),
+        "types": lambda types: replace_types(connection, types, file_id=file[0]),
+        "framing": lambda entries: replace_framing(connection, entries, file_id=file[0]),
+        "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
+        "records": lambda events: add_events(connection, events, file_id=file[0]),
+        "holds": lambda holds: replace_holds(connection, holds, file_id=file[0]),
+        "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
+        "tickets": lambda tickets: replace_tickets(connection, tickets, file_id=file[0]),
+        "receipts": lambda receipts: replace_receipts(connection, receipts, file_id=file[0]),
+        "punch": lambda entries: add_punch(connection, entries, file_id=file[0]),
+        "facts": lambda facts: add_facts(connection, facts, file_id=file[0]),
+        "context": lambda features: replace_features(connection, features, file_id=file[0]),
+        "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
+    }
+    made = keepers[kind](value)
+    return made if isinstance(made, dict) else {}

@@ -1,0 +1,233 @@
+"""Load files into a job: all of them or none, with what was understood and what was wrong."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+
+from sqlalchemy import Connection
+
+from linemap.domain.design.figures import figures
+from linemap.errors import InputRefused, Problem, Severity
+from linemap.geometry.geodesy import Projection
+from linemap.io.cells.table import Kind
+from linemap.service.files.keep import keep
+from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, told_file
+from linemap.service.files.reading import FileRead, Said, read_file
+from linemap.service.files.understand import Declared
+from linemap.service.view.evidence import Evidence, judge_points
+from linemap.store.answers import save_answer, standing_answers
+from linemap.store.database import Database
+from linemap.store.files import add_file, find_files
+from linemap.store.job import load_job
+from linemap.store.lines import list_lines, load_lines
+from linemap.store.revisions import changes
+from linemap.store.structures import load_structures
+
+__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "declared_rules", "load_files"]
+
+#: Files are stored in this order, whatever order they are named in: lists stand on centrelines.
+_ORDER: tuple[Kind, ...] = (
+    "centreline",
+    "equations",
+    "types",
+    "framing",
+    "tolerances",
+    "structures",
+    "poles",
+    "guys",
+    "shots",
+    "records",
+    "holds",
+    "crossings",
+    "tickets",
+    "receipts",
+    "punch",
+    "facts",
+    "context",
+    "plan",
+)
+
+
+class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error
+    """Rolls a dry run back."""
+
+
+def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) -> LoadReport:
+    """Load files into a job in one transaction.
+
+    Parameters
+    ----------
+    database : Database
+    request : LoadRequest
+    now : datetime.datetime
+        When the files are loaded.
+
+    Returns
+    -------
+    LoadReport
+        Of a dry run also when files would be refused; their problems are in it.
+
+    Raises
+    ------
+    InputRefused
+        If any file is refused and this is no dry run; the job is as it was.
+    """
+    with database.reading() as connection:
+        declared = declared_rules(connection)
+        kept = standing_answers(connection)
+    said = _said(request)
+    read = sorted((read_file(path, said, declared, kept, now=now) for path in request.paths), key=_rank)
+    refused = [problem for file in read for problem in file.refused]
+    if refused and not request.dry_run:
+        raise InputRefused(refused)
+    stored: list[LoadedFile] = []
+    try:
+        with database.writing() as connection:
+            stored += [_store(connection, file, request, declared, now=now) for file in read]
+            _remember(connection, read, request, now=now)
+            stored = _judge_together(connection, stored, dry_run=request.dry_run)
+            if request.dry_run:
+                raise _NothingStored
+    except _NothingStored:
+        pass
+    with database.reading() as connection:
+        version = load_job(connection).data_version
+    return LoadReport(files=tuple(stored), dry_run=request.dry_run, data_version=version)
+
+
+def declared_rules(connection: Connection) -> Declared:
+    """Return what the job declares and readers need: projection, default line, side of pole A."""
+    record = load_job(connection)
+    names = tuple(line.name for line in list_lines(connection))
+    default = names[0] if len(names) == 1 else str(record.settings.get("line") or record.name)
+    return Declared(
+        projection=Projection.from_text(str(record.settings["crs"])),
+        line_default=default,
+        pole_a=record.settings.get("pole_a", "left"),
+        settings=record.settings,
+    )
+
+
+def _rank(file: FileRead) -> tuple[int, str]:
+    return (_ORDER.index(file.kind) if file.kind is not None else len(_ORDER), file.name)
+
+
+def _store(
+    connection: Connection, file: FileRead, request: LoadRequest, declared: Declared, *, now: dt.datetime
+) -> LoadedFile:
+    if file.loaded is None or file.source is None or file.kind is None or file.table is None:
+        return told_file(file)
+    again = find_files(connection, file.source.sha256)
+    if again and file.kind == "shots":
+        when = again[0].loaded_at.date().isoformat()
+        words = Problem(
+            file=file.name,
+            reason=f"the same shots were loaded on {when} as {again[0].name}",
+            remedy="nothing to do: they are not loaded twice",
+            severity=Severity.NOTED,
+        )
+        return replace(told_file(file), rows_used=0, problems=(words,))
+    evidence = _evidence(connection, file, declared)
+    problems = (*file.loaded.problems, *evidence.problems)
+    told = replace(told_file(file), problems=problems, evidence=evidence.words)
+    if any(problem.severity is Severity.REFUSED for problem in problems):
+        if request.dry_run:
+            return replace(told, rows_used=0)
+        raise InputRefused(problem for problem in problems if problem.severity is Severity.REFUSED)
+    file_id = add_file(
+        connection,
+        name=file.name,
+        content=file.source.data,
+        sha256=file.source.sha256,
+        kind=file.kind,
+        loaded_by=request.loaded_by,
+        now=now,
+        mapping=file.loaded.mapping,
+        problems=problems,
+    )
+    made = keep(
+        connection,
+        file.kind,
+        evidence.value,
+        declared,
+        file=(file_id, file.name),
+        label=request.label,
+        now=now,
+    )
+    changed = [
+        f"{recorded.change.number} {recorded.change.words}"
+        for line, revisions in made.items()
+        for recorded in changes(connection, line, revisions=revisions)
+    ]
+    return replace(told, changes=tuple(changed))
+
+
+def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evidence:
+    """Return where the points of a file lie, among the lines and structures the job has by now."""
+    if file.loaded is None or file.table is None or file.kind not in {"centreline", "structures", "shots"}:
+        return Evidence(value=None if file.loaded is None else file.loaded.value)
+    return judge_points(
+        file.loaded.value,
+        file.table,
+        projection=declared.projection,
+        lines=load_lines(connection),
+        numbers=lambda: set(load_structures(connection).number.tolist()),
+    )
+
+
+def _said(request: LoadRequest) -> Said:
+    """Return what is said about the files, refusing what can only be said about one of them.
+
+    Raises
+    ------
+    InputRefused
+        If columns are named for several files, or an answer is to be remembered in nobody's name.
+    """
+    if len(request.paths) > 1 and request.columns:
+        raise _refused("--column", "columns are named and several files given", "load that file alone")
+    if request.remember and not request.said_by.strip():
+        raise _refused("--remember", "nobody is named who confirms the columns", "add --by NAME")
+    return Said(
+        kind=request.kind,
+        columns=request.columns,
+        units=request.units,
+        shot_order=request.shot_order,
+        date_order=request.date_order,
+    )
+
+
+def _refused(column: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=column, reason=reason, remedy=remedy))
+
+
+def _remember(
+    connection: Connection, read: Sequence[FileRead], request: LoadRequest, *, now: dt.datetime
+) -> None:
+    if not request.remember:
+        return
+    for file in read:
+        if file.answers is not None:
+            for shape in file.shapes:
+                save_answer(connection, shape, file.answers.as_dict(), who=request.said_by, at=now)
+
+
+def _judge_together(
+    connection: Connection, stored: Sequence[LoadedFile], *, dry_run: bool
+) -> list[LoadedFile]:
+    """Refuse lists that do not fit their centrelines: every structure names a line and stands near it."""
+    if not {file.kind for file in stored} & {"centreline", "structures"}:
+        return list(stored)
+    structures = load_structures(connection)
+    lines = load_lines(connection)
+    if not len(structures) or not lines:
+        return list(stored)
+    try:
+        figures(lines, structures, projection=Projection.from_text(lines[0].crs))
+    except InputRefused as refusal:
+        if not dry_run:
+            raise
+        last = stored[-1]
+        return [*stored[:-1], replace(last, problems=(*last.problems, *refusal.problems))]
+    return list(stored)

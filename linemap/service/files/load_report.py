@@ -1,0 +1,143 @@
+"""What a load is asked to do, and what it tells: for every file how it was understood and what was wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from linemap.errors import Problem, Severity
+from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.table import Kind, RawTable
+from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
+
+__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "told_file"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadRequest:
+    """What to load and how."""
+
+    paths: tuple[Path, ...]
+    #: What all the files are; None = told by their headings.
+    kind: Kind | None = None
+    #: Revision label of lists, like "B".
+    label: str = ""
+    #: Column order of shot files without headings: "pnezd" or "penzd".
+    shot_order: str = USUAL_SHOT_ORDER
+    #: Field -> heading or number of the column that holds it, and its unit, said for all the files.
+    columns: Mapping[str, str | int] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    #: How dates, and numbers turned into dates, are meant; None = told by the files.
+    date_order: DateOrder | None = None
+    #: Keep what is said about the columns for the next file of the same shape, in the name of `said_by`.
+    remember: bool = False
+    said_by: str = ""
+    #: Read and judge everything, store nothing.
+    dry_run: bool = False
+    loaded_by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadedFile:
+    """How one file was understood."""
+
+    name: str
+    #: "" when the file could not be recognised.
+    kind: str
+    #: Encoding, delimiter, sheet and heading row, in words.
+    understood: str
+    #: Field -> heading and unit.
+    mapping: Mapping[str, str]
+    rows_in: int
+    rows_used: int
+    problems: tuple[Problem, ...]
+    #: What a new revision changes against the one before, in words.
+    changes: tuple[str, ...] = ()
+    #: Coordinate reference and distance to the lines, in words.
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadReport:
+    """What a load did, or would do."""
+
+    files: tuple[LoadedFile, ...]
+    dry_run: bool
+    #: Data version after the load; the version before when nothing was stored.
+    data_version: int
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Problems of all files, in file order."""
+        return tuple(problem for file in self.files for problem in file.problems)
+
+    @property
+    def refused(self) -> bool:
+        """True when a real load would be refused."""
+        return any(problem.severity is Severity.REFUSED for problem in self.problems)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the report as plain lists and texts."""
+        return {
+            "dry_run": self.dry_run,
+            "data_version": self.data_version,
+            "files": [
+                {
+                    "name": file.name,
+                    "kind": file.kind,
+                    "understood": file.understood,
+                    "mapping": dict(file.mapping),
+                    "rows_in": file.rows_in,
+                    "rows_used": file.rows_used,
+                    "changes": list(file.changes),
+                    "evidence": list(file.evidence),
+                    "problems": [
+                        {
+                            "row": problem.row,
+                            "column": problem.column,
+                            "value": problem.value,
+                            "reason": problem.reason,
+                            "remedy": problem.remedy,
+                            "severity": str(problem.severity),
+                        }
+                        for problem in file.problems
+                    ],
+                }
+                for file in self.files
+            ],
+        }
+
+
+def told_file(file: FileRead) -> LoadedFile:
+    """Return how a file was read, before anything of it is stored."""
+    table, loaded = file.table, file.loaded
+    return LoadedFile(
+        name=file.name,
+        kind=file.kind or "",
+        understood=_words(table, file.confirmed) if table is not None else "",
+        mapping=loaded.mapping if loaded is not None else {},
+        rows_in=loaded.rows_in if loaded is not None else len(table.rows) if table is not None else 0,
+        rows_used=loaded.rows_used if loaded is not None else 0,
+        problems=loaded.problems if loaded is not None else file.refused,
+    )
+
+
+def _words(table: RawTable, confirmed: str) -> str:
+    """Say how a table was read: sheet, encoding, delimiter, heading row, coordinate reference."""
+    separators = {"\t": "tabs", " ": "blanks", ",": "commas", ";": "semicolons", "|": "bars"}
+    parts = []
+    if table.sheet:
+        parts.append(f"sheet or layer {table.sheet}")
+    if table.encoding:
+        parts.append(table.encoding)
+    if table.delimiter:
+        parts.append(f"cells apart by {separators.get(table.delimiter, table.delimiter)}")
+    if table.geometry is None:
+        parts.append(f"headings in row {table.header_row}" if table.header_row else "no headings")
+    if table.crs:
+        parts.append(f"declares {table.crs}")
+    if confirmed:
+        parts.append(confirmed)
+    return ", ".join(parts)

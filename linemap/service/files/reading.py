@@ -1,0 +1,185 @@
+"""Read one file to be loaded: by its headings, or by what a person says or once said about its columns."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from linemap.errors import InputRefused, Problem
+from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.shape import Answers, shape_key
+from linemap.io.cells.table import Kind, Loaded, RawTable, Source
+from linemap.io.source.read import read_source, recognise
+from linemap.service.files.understand import Declared, understand
+from linemap.store.answers import KeptAnswer
+
+__all__ = ["USUAL_SHOT_ORDER", "FileRead", "Said", "read_file"]
+
+#: Column order of point files without headings when nobody says another.
+USUAL_SHOT_ORDER = "pnezd"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What the person who loads files says about them."""
+
+    #: What all the files are; None = told by their headings.
+    kind: Kind | None = None
+    #: Field -> heading, or number of the column.
+    columns: Mapping[str, str | int] = field(default_factory=dict)
+    #: Field -> unit of its column.
+    units: Mapping[str, str] = field(default_factory=dict)
+    shot_order: str = USUAL_SHOT_ORDER
+    date_order: DateOrder | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FileRead:
+    """A file with its meaning, or with the reasons it has none."""
+
+    name: str
+    kind: Kind | None
+    source: Source | None = None
+    table: RawTable | None = None
+    loaded: Loaded[Any] | None = None
+    refused: tuple[Problem, ...] = ()
+    #: Who confirmed the columns and when, in words; "" = read by its headings alone.
+    confirmed: str = ""
+    #: What was said about it now, to be remembered for files of these shapes; None = nothing.
+    answers: Answers | None = None
+    shapes: tuple[str, ...] = ()
+
+
+def read_file(
+    path: Path, said: Said, declared: Declared, kept: Sequence[KeptAnswer], *, now: dt.datetime
+) -> FileRead:
+    """Read a file; a refusal is in what comes back.
+
+    Columns a person names go first, then the standing answer for files of its shape, then its headings.
+
+    Parameters
+    ----------
+    path : Path
+    said : Said
+        For this load.
+    declared : Declared
+    kept : sequence of KeptAnswer
+        The standing answers of the job.
+    now : datetime.datetime
+        When the file is loaded.
+    """
+    found = FileRead(name=path.name, kind=said.kind)
+    try:
+        found = _opened(path, said, kept)
+        table, kind = found.table, found.kind
+        if table is None or kind is None:
+            raise RuntimeError(f"{path.name} was opened without a table")
+        answers = found.answers or Answers(kind=kind)
+        order = said.shot_order if said.shot_order != USUAL_SHOT_ORDER else answers.shot_order
+        loaded = understand(
+            table, kind, declared, shot_order=order or USUAL_SHOT_ORDER, answers=answers, now=now
+        )
+    except InputRefused as refusal:
+        return replace(found, refused=refusal.problems)
+    return replace(found, loaded=loaded)
+
+
+def _opened(path: Path, said: Said, kept: Sequence[KeptAnswer]) -> FileRead:
+    plain, refusal = _plain(path, said)
+    if said.columns or said.units:
+        return _by_word(path, said, plain, refusal)
+    standing = _standing(path, said, plain, kept)
+    if standing is not None:
+        return standing
+    if plain is None:
+        raise refusal or RuntimeError(f"{path.name} was neither read nor refused")
+    kind = said.kind or plain.kind or recognise(plain.tables[0])
+    table = plain.table(kind)
+    return FileRead(
+        name=path.name,
+        kind=kind,
+        source=plain,
+        table=table,
+        answers=_answers(said, kind),
+        shapes=(shape_key(table),),
+    )
+
+
+def _plain(path: Path, said: Said) -> tuple[Source | None, InputRefused | None]:
+    """Read a file by its headings alone; a refusal may still be answered by a person's word."""
+    try:
+        return read_source(path, kind=said.kind), None
+    except InputRefused as refusal:
+        return None, refusal
+
+
+def _answers(said: Said, kind: Kind) -> Answers:
+    return Answers(
+        kind=kind,
+        fields=said.columns,
+        units=said.units,
+        shot_order="" if said.shot_order == USUAL_SHOT_ORDER else said.shot_order,
+        date_order=said.date_order,
+    )
+
+
+def _by_word(path: Path, said: Said, plain: Source | None, refusal: InputRefused | None) -> FileRead:
+    """Read a file whose columns are named now."""
+    kind = said.kind or (plain.kind if plain else None)
+    if kind is None:
+        reasons = list(refusal.problems) if refusal else []
+        asked = Problem(
+            file=path.name,
+            column="--column",
+            reason="columns are named, but not what the file is",
+            remedy="say it with --as KIND",
+        )
+        raise InputRefused([asked, *reasons])
+    answers = _answers(said, kind)
+    source = read_source(path, answers=answers)
+    table = source.table(kind)
+    shapes = [shape_key(table)] + ([shape_key(each) for each in plain.tables[:1]] if plain else [])
+    return FileRead(
+        name=path.name,
+        kind=kind,
+        source=source,
+        table=table,
+        answers=answers,
+        shapes=tuple(dict.fromkeys(shapes)),
+        confirmed="columns as said now",
+    )
+
+
+def _standing(path: Path, said: Said, plain: Source | None, kept: Sequence[KeptAnswer]) -> FileRead | None:
+    """Read a file as a person once said for files of its shape; None when nobody did."""
+    shapes = {shape_key(table) for table in plain.tables} if plain else set()
+    for answer in kept:
+        if plain is not None and answer.shape not in shapes:
+            continue
+        answers = Answers.from_dict(answer.content)
+        if said.kind not in {None, answers.kind}:
+            continue
+        found = _answered(path, answer, replace(answers, date_order=said.date_order or answers.date_order))
+        if found is not None and answer.shape in {*shapes, *found.shapes}:
+            return found
+    return None
+
+
+def _answered(path: Path, answer: KeptAnswer, answers: Answers) -> FileRead | None:
+    try:
+        source = read_source(path, answers=answers)
+        table = source.table(answers.kind)
+    except InputRefused:
+        return None
+    return FileRead(
+        name=path.name,
+        kind=answers.kind,
+        source=source,
+        table=table,
+        answers=answers,
+        shapes=(shape_key(table),),
+        confirmed=f"columns as confirmed by {answer.who} on {answer.at.date().isoformat()}",
+    )

@@ -1,0 +1,1 @@
+"""A job as stored, its rules and its combined factor."""

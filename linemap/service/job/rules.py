@@ -1,0 +1,192 @@
+"""What a person declares about lines, read from text: combined factor, side of pole A, start station."""
+
+from __future__ import annotations
+
+from linemap.domain.design.line import PoleASide
+from linemap.domain.record.workflow import WORKFLOWS, Workflow
+from linemap.domain.schedule.workdays import Calendar
+from linemap.errors import InputRefused, Problem
+from linemap.geometry.station import parse_station
+
+__all__ = [
+    "AUTO",
+    "read_blocks_owned",
+    "read_declared_factor",
+    "read_factor",
+    "read_pole_a",
+    "read_start_station",
+    "read_work_week",
+    "read_workflow",
+]
+
+
+#: Word for a factor that is computed from grid scale and elevations.
+AUTO = "auto"
+
+
+def read_declared_factor(text: str) -> float | None:
+    """Read a combined factor that may be "auto"; "auto" and "" give None.
+
+    Raises
+    ------
+    InputRefused
+        If it is neither a factor nor "auto".
+
+    >>> read_declared_factor("Auto"), read_declared_factor("0.9995")
+    (None, 0.9995)
+    """
+    return None if text.strip().casefold() == AUTO else read_factor(text)
+
+
+def read_blocks_owned(text: str) -> int | None:
+    """Read how many stringing blocks the job owns; "" gives None.
+
+    Raises
+    ------
+    InputRefused
+        If it is no whole number.
+
+    >>> read_blocks_owned("280"), read_blocks_owned("")
+    (280, None)
+    """
+    if not text.strip():
+        return None
+    if text.strip().isascii() and text.strip().isdigit():
+        return int(text)
+    raise InputRefused(
+        Problem(
+            file="",
+            column="--blocks-owned",
+            value=text,
+            reason="is no count of blocks",
+            remedy="give a whole number like 280",
+        )
+    )
+
+
+def read_factor(text: str) -> float | None:
+    """Read a combined factor; "" gives None.
+
+    Raises
+    ------
+    InputRefused
+        If it is no number between 0.98 and 1.02, which is far more than any map zone has.
+
+    >>> read_factor("0.999217"), read_factor("")
+    (0.999217, None)
+    """
+    if not text.strip():
+        return None
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = float("nan")
+    if not 0.98 < factor < 1.02:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--combined-factor",
+                value=text,
+                reason="is no combined factor",
+                remedy="give grid length / ground length, a number near 1 like 0.999217, or auto",
+            )
+        )
+    return factor
+
+
+def read_pole_a(text: str) -> PoleASide:
+    """Read the side of pole A.
+
+    Raises
+    ------
+    InputRefused
+        If it is neither left nor right.
+
+    >>> read_pole_a("Left")
+    'left'
+    """
+    side = text.strip().casefold()
+    if side == "left":
+        return "left"
+    if side == "right":
+        return "right"
+    raise InputRefused(
+        Problem(
+            file="",
+            column="--pole-a",
+            value=text,
+            reason="is no side",
+            remedy="say left or right, looking ahead along the line",
+        )
+    )
+
+
+def read_start_station(text: str) -> float:
+    """Read the station of the route start.
+
+    Raises
+    ------
+    InputRefused
+        If it is no station.
+
+    >>> read_start_station("10+50")
+    1050.0
+    """
+    try:
+        return parse_station(text).value
+    except ValueError as error:
+        raise InputRefused(
+            Problem(file="", column="--start-station", value=text, reason=str(error))
+        ) from None
+
+
+def read_workflow(text: str) -> Workflow:
+    """Read the order of the work by its name.
+
+    Raises
+    ------
+    InputRefused
+        If it is no name of one.
+
+    >>> read_workflow("Framed aloft").chain
+    ('staked', 'spotted', 'dug', 'set', 'framed')
+    """
+    found = WORKFLOWS.get(" ".join(text.casefold().split()))
+    if found is None:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--workflow",
+                value=text,
+                reason="no order of the work that is known",
+                remedy=f"write one of {', '.join(WORKFLOWS)}",
+            )
+        )
+    return found
+
+
+def read_work_week(text: str) -> Calendar | None:
+    """Read the days of the week that are worked; "" gives None.
+
+    Raises
+    ------
+    InputRefused
+        If it names no days.
+
+    >>> read_work_week("Mon-Thu").words
+    'Mon-Thu'
+    """
+    if not text.strip():
+        return None
+    try:
+        return Calendar.from_text(text)
+    except ValueError as error:
+        raise InputRefused(
+            Problem(
+                file="",
+                column="--work-week",
+                value=text,
+                reason=str(error),
+                remedy="write it like Mon-Thu",
+            )
+        ) from None

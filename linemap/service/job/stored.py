@@ -1,0 +1,128 @@
+"""Everything a job's database holds, read in one transaction and not yet computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from linemap.domain.causes.decision import Decision
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease, apply_releases
+from linemap.domain.crew.material import Receipt
+from linemap.domain.crew.ticket import Ticket
+from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.crossing import Crossing
+from linemap.domain.design.guy import Guy
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.design.structure_type import StructureType
+from linemap.domain.framing.framing_type import FramingEntry
+from linemap.domain.record.briefed import Briefed
+from linemap.domain.record.claim import Claim
+from linemap.domain.record.event import Event
+from linemap.domain.record.punch import PunchEntry
+from linemap.domain.schedule.plan import Baseline
+from linemap.domain.survey.fact import RecordedFact
+from linemap.domain.survey.shot import Shot
+from linemap.errors import NotFound
+from linemap.store.claims import load_briefings, load_claims
+from linemap.store.context import load_crossings, load_features
+from linemap.store.database import Database
+from linemap.store.decisions import load_decisions
+from linemap.store.events import Received, since
+from linemap.store.facts import load_facts
+from linemap.store.framing import load_framing
+from linemap.store.guys import load_guys
+from linemap.store.hold_releases import load_releases
+from linemap.store.holds import load_holds
+from linemap.store.job import JobRecord, load_job
+from linemap.store.lines import load_lines
+from linemap.store.plans import load_baselines
+from linemap.store.punch import load_punch
+from linemap.store.receipts import load_receipts
+from linemap.store.revisions import RecordedChange, changes
+from linemap.store.shots import load_shots
+from linemap.store.structures import load_poles, load_structures
+from linemap.store.tickets import load_tickets
+from linemap.store.types import load_types
+
+__all__ = ["Stored", "load_stored"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stored:
+    """A job as it is kept."""
+
+    record: JobRecord
+    lines: tuple[Line, ...]
+    structures: Structures
+    poles: tuple[Pole, ...]
+    guys: tuple[Guy, ...]
+    facts: tuple[RecordedFact, ...]
+    #: Shots as observed, before accepted corrections.
+    observed: tuple[Shot, ...]
+    decisions: tuple[Decision, ...]
+    #: Events with their place in the order of receipt.
+    received: tuple[Received, ...]
+    claims: tuple[Claim, ...]
+    briefings: tuple[Briefed, ...]
+    releases: tuple[HoldRelease, ...]
+    #: Holds with their releases applied.
+    holds: tuple[Hold, ...]
+    crossings: tuple[Crossing, ...]
+    features: tuple[ContextFeature, ...]
+    types: tuple[StructureType, ...]
+    framing: tuple[FramingEntry, ...]
+    baselines: tuple[Baseline, ...]
+    tickets: tuple[Ticket, ...]
+    receipts: tuple[Receipt, ...]
+    punch: tuple[PunchEntry, ...]
+    #: Line name and what a revision of its lists changed, oldest first.
+    changed: tuple[tuple[str, RecordedChange], ...]
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """The events in the order of receipt."""
+        return tuple(each.event for each in self.received)
+
+
+def load_stored(database: Database) -> Stored:
+    """Read a whole job in one transaction.
+
+    Raises
+    ------
+    NotFound
+        If the job has no line with structures yet.
+    """
+    with database.reading() as connection:
+        lines = load_lines(connection)
+        releases = load_releases(connection)
+        stored = Stored(
+            record=load_job(connection),
+            lines=lines,
+            structures=load_structures(connection),
+            poles=load_poles(connection),
+            guys=load_guys(connection),
+            facts=load_facts(connection),
+            observed=load_shots(connection),
+            decisions=load_decisions(connection),
+            received=since(connection, 0),
+            claims=load_claims(connection),
+            briefings=load_briefings(connection),
+            releases=releases,
+            holds=apply_releases(load_holds(connection), releases),
+            crossings=load_crossings(connection),
+            features=load_features(connection),
+            types=load_types(connection),
+            framing=load_framing(connection),
+            baselines=load_baselines(connection),
+            tickets=load_tickets(connection),
+            receipts=load_receipts(connection),
+            punch=load_punch(connection),
+            changed=tuple(
+                (line.name, recorded) for line in lines for recorded in changes(connection, line.name)
+            ),
+        )
+    if not stored.lines or not len(stored.structures):
+        name = stored.record.name
+        raise NotFound(f"job {name} has no line with structures yet: load a centreline and a structure list")
+    return stored

@@ -1,0 +1,1 @@
+"""Who may see what: people, their devices, and the view each role gets."""

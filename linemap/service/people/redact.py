@@ -1,0 +1,258 @@
+"""What of a job is shown to whom: the one place where nests, cultural sites, gate codes and owners stop.
+
+Everything that leaves the job (an answer to a page, a field pack, a file) is made from a view that went
+through `redact_view`. Two nets lie one behind the other: fields that are restricted are emptied, and words
+that stand in restricted fields are then taken out of all free text, since people write a gate's code into a
+remark. Levels, common practice without a published source:
+
+owner
+    Everything.
+crew
+    No restricted features, no owners, no codes, no names of people in parcel names; of a restricted hold, or
+    one set for a landowner, the kind and not the reason.
+public
+    As crew, and no gates, access roads or parcels, no names of people, crews, devices, and no remarks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from linemap.domain.causes.cause import Cause
+from linemap.domain.crew.hold import Hold
+from linemap.domain.design.figures import Figures
+from linemap.domain.record.event import Event
+from linemap.domain.record.person import Audience
+from linemap.domain.record.status import StructureStatus
+from linemap.service.people.remembered import Remembered
+from linemap.service.people.restricted import REMOVED, RestrictedWords, restricted_words
+from linemap.service.people.told import (
+    public_hold,
+    told_context,
+    told_crossings,
+    told_hold,
+    told_release,
+    whole_hold,
+)
+from linemap.service.view.later import Later
+from linemap.service.view.view import JobView
+
+__all__ = ["PLAIN", "TREATED", "Redactor", "redact_view"]
+
+#: Fields of a view that hold numbers, codes and declarations only, so that nothing has to go.
+PLAIN = frozenset(
+    {
+        "name", "data_version", "base_version", "as_of", "tile_url", "tile_attribution", "projection",
+        "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration", "workflow", "types",
+        "row_of",
+        "baselines", "calendar", "calendar_declared", "framing", "blocks_owned",
+    }
+)  # fmt: skip
+#: Field of a view -> attributes of its records in which people write what they like.
+_FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "guys": ("remarks",),
+        "observed_shots": ("description", "note"),
+        "shots_by_structure": ("description", "note"),
+        "decisions": ("subject", "note"),
+        "findings": ("words",),
+        "findings_by_row": ("words",),
+        "events_by_structure": ("note",),
+        "poles_by_structure": ("remarks",),
+        "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
+        "tickets": ("responses",),
+        "receipts": ("remarks", "released_by"),
+        "punch": ("text", "owner", "who", "evidence"),
+        "facts_by_structure": ("note",),
+    }
+)
+#: Texts of an explanation, which is worked out only when somebody asks for it.
+_CAUSE = ("subject", "words", "evidence", "would_change", "asks_for")
+#: Field of a view -> attributes that the public gets empty. Of claims, briefings, tickets, material and punch
+#: items it gets none.
+_NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "guys": ("remarks",),
+        "observed_shots": ("description",),
+        "shots_by_structure": ("description",),
+        "decisions": ("note",),
+        "events_by_structure": ("crew", "actor", "device", "note"),
+        "poles_by_structure": ("remarks",),
+        "facts_by_structure": ("who", "note"),
+        "crossings": ("rule",),
+    }
+)
+#: Fields that `redact_view` makes anew.
+TREATED = frozenset(
+    {*_FREE, "causes", "figures", "correction_notes", "statuses", "holds", "releases", "holds_by_row",
+     "changes_by_structure", "crossings", "context", "claims_by_structure"}
+)  # fmt: skip
+_LAYERS_NOT_PUBLIC = frozenset({"gate", "access", "parcel"})
+_NOTHING: Mapping[Any, Any] = MappingProxyType({})
+_Text = Callable[[str], str]
+
+
+def redact_view(view: JobView, audience: Audience) -> JobView:
+    """Return the job as one kind of reader may see it.
+
+    Nothing in the answer is marked restricted any more: what is there may be shown to this reader, and what
+    may not is gone. A view that did not come from here keeps its marks, and pages leave those out.
+
+    Parameters
+    ----------
+    view : JobView
+        As `build_view` gives it.
+    audience : Audience
+    """
+    return Redactor(audience).told(view)
+
+
+class Redactor:
+    """Redacts one view after another for one audience; what did not change in between is not done again.
+
+    Not to be shared between threads.
+    """
+
+    def __init__(self, audience: Audience) -> None:
+        self._audience = audience
+        self._known = Remembered()
+        self._words: tuple[str, ...] | None = None
+
+    def told(self, view: JobView) -> JobView:
+        """Return a view as `redact_view` does."""
+        if self._audience is Audience.OWNER:
+            context = tuple(replace(feature, restricted=False) for feature in view.context)
+            return replace(view, context=context, **self._holds(view, whole_hold))
+        self._known.begin()
+        words = restricted_words(view.context, view.crossings, view.holds)
+        people = self._people(view) if self._audience is Audience.PUBLIC else RestrictedWords(())
+        if (*words.words, *people.words) != self._words:
+            self._known.clear()
+            self._words = (*words.words, *people.words)
+        told = self._without_restricted(view, words)
+        return told if self._audience is Audience.CREW else self._without_people(told, people)
+
+    def _without_restricted(self, view: JobView, words: RestrictedWords) -> JobView:
+        again, out_of = self._known.again, words.out_of
+        return replace(
+            view,
+            **self._texts(view, _FREE, "restricted", out_of),
+            **self._holds(view, lambda hold: told_hold(hold, words)),
+            causes=_causes(view.causes, out_of),
+            figures=again("restricted", view.figures, lambda: _with_remarks(view, out_of)),
+            correction_notes=tuple(map(out_of, view.correction_notes)),
+            changes_by_structure=self._lines(view.changes_by_structure, "restricted", out_of),
+            releases=tuple(told_release(release, words) for release in view.releases),
+            crossings=again("restricted", view.crossings, lambda: told_crossings(view.crossings, words)),
+            context=again("restricted", view.context, lambda: told_context(view.context, words)),
+        )
+
+    def _without_people(self, view: JobView, people: RestrictedWords) -> JobView:
+        """Take people, crews and remarks out of a view that holds nothing restricted."""
+        again, out_of = self._known.again, people.out_of_name
+        view = replace(view, **self._texts(view, _FREE, "people", out_of))
+        view = replace(view, **self._texts(view, _NOT_PUBLIC, "blank", lambda _: ""))
+        nobody = {
+            key: again("nobody", status, partial(_nobody, status)) for key, status in view.statuses.items()
+        }
+        return replace(
+            view,
+            causes=_causes(view.causes, out_of),
+            figures=again("blank", view.figures, lambda: _with_remarks(view, lambda _: "")),
+            decisions=_each(view.decisions, ("who",), lambda _: REMOVED),
+            statuses=nobody,
+            correction_notes=tuple(map(out_of, view.correction_notes)),
+            changes_by_structure=self._lines(view.changes_by_structure, "people", out_of),
+            releases=_each(view.releases, ("who", "evidence", "device"), lambda _: REMOVED),
+            context=tuple(each for each in view.context if each.layer not in _LAYERS_NOT_PUBLIC),
+            **self._holds(view, public_hold),
+            claims_by_structure=_NOTHING,
+            briefings_by_structure=_NOTHING,
+            tickets=(),
+            receipts=(),
+            punch=(),
+        )
+
+    def _texts(
+        self, view: JobView, table: Mapping[str, tuple[str, ...]], name: str, change: _Text
+    ) -> dict[str, Any]:
+        """Return the fields of a table with their texts changed; what comes again is kept."""
+
+        def changed(records: Any, field: str) -> Any:
+            make = partial(_each, records, table[field], change)
+            return self._known.again(f"{name} {field}", records, make)
+
+        def of(field: str, value: Any) -> Any:
+            if isinstance(value, Mapping):
+                return {key: changed(records, field) for key, records in value.items()}
+            return tuple(changed(record, field) for record in value)
+
+        return {field: of(field, getattr(view, field)) for field in table}
+
+    def _lines(self, lines: Mapping[Any, list[str]], name: str, change: _Text) -> Mapping[Any, list[str]]:
+        def made() -> dict[Any, list[str]]:
+            return {key: [change(text) for text in texts] for key, texts in lines.items()}
+
+        return self._known.again(f"{name} lines", lines, made)
+
+    def _holds(self, view: JobView, tell: Callable[[Hold], Hold]) -> dict[str, Any]:
+        def tell_all(held: list[Hold]) -> list[Hold]:
+            return [tell(hold) for hold in held]
+
+        return {
+            "holds": tuple(tell(hold) for hold in view.holds),
+            "holds_by_row": {row: tell_all(held) for row, held in view.holds_by_row.items()},
+        }
+
+    def _people(self, view: JobView) -> RestrictedWords:
+        names: set[str] = set()
+        for events in view.events_by_structure.values():
+            names |= self._known.again("names", events, partial(_names, events))
+        names |= {decision.who for decision in view.decisions} | {release.who for release in view.releases}
+        return RestrictedWords(names)
+
+
+def _names(events: list[Event]) -> frozenset[str]:
+    return frozenset(name for event in events for name in (event.crew, event.actor))
+
+
+def _causes(causes: Sequence[Cause], change: _Text) -> Sequence[Cause]:
+    def made() -> Sequence[Cause]:
+        told: tuple[Cause, ...] = _each(tuple(causes), _CAUSE, change)
+        return told
+
+    return Later(made)
+
+
+def _with_remarks(view: JobView, change: _Text) -> Figures:
+    structures = view.figures.structures
+    remarks = np.array([change(text) for text in structures.remarks], dtype=structures.remarks.dtype)
+    return replace(view.figures, structures=replace(structures, remarks=remarks))
+
+
+def _nobody(status: StructureStatus) -> StructureStatus:
+    return replace(
+        status,
+        done={code: state._replace(crew="") for code, state in status.done.items()},
+        begun={code: state._replace(crew="") for code, state in status.begun.items()},
+    )
+
+
+def _each(records: Any, attributes: tuple[str, ...], change: _Text) -> Any:
+    """Return a record, or a list or tuple of records, with some texts changed."""
+    if isinstance(records, tuple | list):
+        return type(records)(_each(record, attributes, change) for record in records)
+    values = {name: (getattr(records, name), _changed(getattr(records, name), change)) for name in attributes}
+    changed = {name: new for name, (old, new) in values.items() if old != new}
+    return replace(records, **changed) if changed else records
+
+
+def _changed(texts: Any, change: _Text) -> Any:
+    """Return a text, or a tuple of texts, changed."""
+    return change(texts) if isinstance(texts, str) else tuple(change(text) for text in texts)

@@ -1,0 +1,121 @@
+"""Words that few may read, found again wherever people wrote them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from linemap.domain.crew.hold import Hold
+from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.crossing import Crossing
+
+__all__ = [
+    "REMOVED",
+    "RestrictedWords",
+    "hold_kind",
+    "is_secret_feature",
+    "is_secret_property",
+    "restricted_words",
+]
+
+#: Stands where a restricted word stood in a text.
+REMOVED = "[not shown]"
+#: Kinds of places that are kept from most people, in the words of permits. Common practice, no source.
+_PLACES = re.compile(
+    r"\b(nest(s|ing)?|eagles?|raptors?|roost(s|ing)?|leks?|cultural|arch(a)?eolog\w*|burials?|graves?|"
+    r"artifacts?|sacred|endangered|species)\b",
+    re.IGNORECASE,
+)
+_ENVIRONMENT = re.compile(r"\b(wetlands?|habitat|environment(al)?|biologists?|season(al)?)\b", re.IGNORECASE)
+#: Who speaks for owners of land.
+_LANDOWNER = re.compile(r"\b(right[- ]of[- ]way|row agent|land ?owners?|lessees?|tenants?)\b", re.IGNORECASE)
+#: Columns and properties whose value belongs to owners, or opens something.
+_SECRET_NAME = re.compile(
+    r"(?:^|[^a-z])(owner|lessee|tenant|contact|phone|e-?mail|code|combination|padlock|lock|key)",
+    re.IGNORECASE,
+)
+_SECRET_LAYER = re.compile(r"nest|raptor|cultural|arch(a)?eolog|species|burial", re.IGNORECASE)
+#: What opens a gate, written into a text: the word, then digits.
+_CODE = re.compile(
+    r"\b(codes?|combinations?|combo|keypad|padlock|pin)\b([^.;\n\d]{0,20})(\d[\d \-]*)", re.IGNORECASE
+)
+#: Names inside a reason: two or more words that begin with a capital letter.
+_NAMES = re.compile(r"[A-Z][a-z']+(?: [A-Z][a-z']+)+")
+#: Shorter words are no names; taking them out would empty every sentence.
+_SHORTEST = 3
+
+
+class RestrictedWords:
+    """The words that stand in restricted fields of one job, to be taken out of any text."""
+
+    def __init__(self, words: Iterable[str]) -> None:
+        #: The words, longest first, so that a name goes before a part of it.
+        self.words = tuple(
+            sorted(
+                {each for each in map(str.strip, words) if len(each) >= _SHORTEST},
+                key=lambda each: (-len(each), each),
+            )
+        )
+        pattern = "|".join(re.escape(each) for each in self.words)
+        self._pattern = re.compile(rf"(?<!\w)(?:{pattern})(?!\w)", re.IGNORECASE) if pattern else None
+
+    def out_of_name(self, text: str) -> str:
+        """Return a name without restricted words and gate codes; Eagle Road stays Eagle Road."""
+        kept = _CODE.sub(lambda found: f"{found[1]}{found[2]}{REMOVED}", text)
+        return self._pattern.sub(REMOVED, kept) if self._pattern is not None else kept
+
+    def out_of(self, text: str) -> str:
+        """Return a text without restricted words, gate codes and kinds of kept places.
+
+        >>> RestrictedWords(["Ada Byron"]).out_of("nest: ask ada byron for the code 44 17")
+        '[not shown]: ask [not shown] for the code [not shown]'
+        """
+        return _PLACES.sub(REMOVED, self.out_of_name(text))
+
+
+def restricted_words(
+    features: Iterable[ContextFeature], crossings: Iterable[Crossing], holds: Iterable[Hold]
+) -> RestrictedWords:
+    """Gather what must not be read: owners, names and codes of features, names in reasons that are kept."""
+    words = [crossing.owner for crossing in crossings]
+    for feature in features:
+        words += [feature.name] if is_secret_feature(feature) else []
+        words += [value for name, value in feature.properties.items() if is_secret_property(name)]
+    for hold in holds:
+        if hold_kind(hold):
+            words += _NAMES.findall(hold.reason)
+    return RestrictedWords(words)
+
+
+def is_secret_feature(feature: ContextFeature) -> bool:
+    """Say whether a feature is kept from crews: its file says so, or its layer is of that kind."""
+    return feature.restricted or _SECRET_LAYER.search(feature.layer) is not None
+
+
+def is_secret_property(name: str) -> bool:
+    """Say whether a column holds owners, ways to reach them, or what opens a gate.
+
+    >>> [is_secret_property(name) for name in ("Owner", "gate_code", "surface", "blocks")]
+    [True, True, False, False]
+    """
+    return _SECRET_NAME.search(name) is not None
+
+
+def hold_kind(hold: Hold) -> str:
+    """Return the kind of a hold whose reason is kept from crews, "" when its reason may be read.
+
+    Nests and cultural sites have one kind, so that the kind does not tell which it is.
+
+    >>> hold_kind(Hold(id="HN-1", reason="nest within 660 ft", restricted=True))
+    'hold: environmental'
+    >>> hold_kind(Hold(id="HL-1", reason="lambing", set_by="right-of-way agent"))
+    'hold: landowner'
+    """
+    said = f"{hold.reason} {hold.condition} {hold.set_by}"
+    if _PLACES.search(said):
+        return "hold: environmental"
+    if _LANDOWNER.search(f"{hold.reason} {hold.set_by}"):
+        return "hold: landowner"
+    if not hold.restricted:
+        return ""
+    return "hold: environmental" if _ENVIRONMENT.search(said) else "hold: restricted"

@@ -1,0 +1,1 @@
+"""Progress pages, charts and words."""

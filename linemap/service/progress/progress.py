@@ -1,0 +1,254 @@
+"""Where the job stands and when it will be done, as of a day and as known by a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from linemap.domain.crew.hold import holds_by_structure
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
+from linemap.domain.record.workflow import Workflow
+from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast
+from linemap.domain.schedule.plan import Baseline, CurvePoint, baseline_on, curve, planned_by
+from linemap.domain.schedule.progress import (
+    MileRow,
+    Site,
+    StepCount,
+    Unit,
+    by_mile,
+    count_steps,
+    events_taken,
+    physical_share,
+    units,
+)
+from linemap.domain.schedule.rates import Rates, recent_rates
+from linemap.domain.schedule.readiness import (
+    Section,
+    SectionState,
+    Window,
+    name_list,
+    section_states,
+    wire_sections,
+    wire_windows,
+)
+from linemap.service.view.sites import all_events, in_kilometres, pole_letters, sites_of, with_survey
+from linemap.service.view.view import JobView
+
+__all__ = ["TARGET", "Progress", "progress_of"]
+
+#: The step that planned against actual, miles and the forecast speak of.
+TARGET = "set"
+#: A section is asked to be ready this long before its wire window opens. Common practice, no source.
+_LEAD = dt.timedelta(weeks=4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Progress:
+    """One report of progress with everything behind its numbers."""
+
+    as_of: dt.date
+    #: Only what had reached the job by then counts; None = all that ever came in.
+    known_by: dt.date | None
+    sites: tuple[Site, ...]
+    workflow: Workflow
+    events: tuple[Event, ...]
+    statuses: Mapping[Key, StructureStatus]
+    units: tuple[Unit, ...]
+    counts: tuple[StepCount, ...]
+    #: Share of the physical work, 0 to 1.
+    physical: float | Unavailable
+    miles: tuple[MileRow, ...]
+    #: "mile" or "kilometre".
+    mile_word: str
+    sections: tuple[SectionState, ...]
+    windows: tuple[Window, ...]
+    #: The baseline in force, and how many it has for the day.
+    baseline: Baseline | Unavailable
+    planned: float | Unavailable
+    curve: tuple[CurvePoint, ...]
+    #: Curves of the other baselines of the step, older or newer.
+    other_baselines: tuple[Baseline, ...]
+    rates: Rates
+    forecast: Forecast | Unavailable
+    #: What was taken for want of a declaration, in words.
+    taken: tuple[str, ...]
+
+    def count(self, step: str) -> StepCount | None:
+        """Return the count of a step; None when the workflow lacks it."""
+        return next((count for count in self.counts if count.step == step), None)
+
+
+def progress_of(
+    view: JobView,
+    *,
+    as_of: dt.date | None = None,
+    known_by: dt.date | None = None,
+    line: str = "",
+    step: str = TARGET,
+) -> Progress:
+    """Report the progress of a job.
+
+    Parameters
+    ----------
+    view : JobView
+    as_of : datetime.date, optional
+        What had happened by the end of this day; the day of the view by default.
+    known_by : datetime.date, optional
+        And was known by the end of this one. Of days after it nothing can have been known, so the report is
+        of this day when it comes first. Plans and surveys count by their own days, not by it.
+    line : str
+        Of this line alone; "" = of all lines.
+    step : str
+        Step of the plan, the miles and the forecast.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such line.
+    """
+    asked = as_of or view.as_of
+    day = min(asked, known_by or asked)
+    sites = sites_of(view, line=line)
+    events = events_taken(all_events(view), as_of=day, known_by=known_by)
+    folded = with_survey(view, fold(events, view.workflow, pole_letters=pole_letters(view)), day)
+    statuses = {site.key: folded.get(site.key, NOTHING_RECORDED) for site in sites}
+    done = units(statuses)
+    of_step = [unit.day for unit in done if unit.step == step]
+    rates = recent_rates(of_step, as_of=day, calendar=view.calendar)
+    sections = _sections(view, sites, statuses, day)
+    baseline = _baseline(view, step, day, line=line)
+    share = physical_share(sites, statuses, view.workflow)
+    tasks = _tasks(view, sites, statuses, [state.section for state in sections], step)
+    return Progress(
+        as_of=day,
+        known_by=known_by,
+        sites=sites,
+        workflow=view.workflow,
+        events=events,
+        statuses=statuses,
+        units=done,
+        counts=count_steps(sites, statuses, view.workflow),
+        physical=Unavailable(reason="no step has a weight") if share is None else share,
+        miles=by_mile(sites, statuses, step),
+        mile_word="kilometre" if in_kilometres(view) else "mile",
+        sections=sections,
+        windows=wire_windows(sections, lead=_LEAD),
+        baseline=baseline,
+        planned=_planned(view, baseline, day),
+        curve=curve(of_step, baseline if isinstance(baseline, Baseline) else None, as_of=day),
+        other_baselines=tuple(
+            one
+            for one in view.baselines
+            if one.step == step and one is not baseline and one.line in {"", line or one.line}
+        ),
+        rates=rates,
+        forecast=forecast(tasks, rates, step=step, as_of=day, calendar=view.calendar),
+        taken=(*_earlier(asked, day), *_taken(view), *_strangers(folded, view)),
+    )
+
+
+def _sections(
+    view: JobView, sites: Sequence[Site], statuses: Mapping[Key, StructureStatus], day: dt.date
+) -> tuple[SectionState, ...]:
+    held = holds_by_structure(view.holds, [site.key for site in sites], on=day)
+    return section_states(wire_sections(sites), statuses, view.workflow, holds=held)
+
+
+def _strangers(folded: Mapping[Key, StructureStatus], view: JobView) -> tuple[str, ...]:
+    """Say which records count nowhere because their structure is in no list."""
+    names = [
+        number
+        for key, status in folded.items()
+        if key not in view.row_of and status.done
+        for number in key[1:]
+    ]
+    return (f"recorded but in no list, so not counted: {name_list(names)}",) if names else ()
+
+
+def _earlier(asked: dt.date, day: dt.date) -> tuple[str, ...]:
+    if day == asked:
+        return ()
+    return (f"nothing after {day.isoformat()} can have been known by then: the report is of that day",)
+
+
+def _taken(view: JobView) -> tuple[str, ...]:
+    words = []
+    if not view.calendar_declared:
+        words.append(f"work week not declared: {view.calendar.words} is taken")
+    if not view.guys and all(entry.guyed is None for entry in view.types.values()):
+        words.append("no list says which structures have guys: those at angles and section breaks are taken")
+    if not view.types:
+        words.append("no type table: every structure weighs the same")
+    return tuple(words)
+
+
+def _baseline(view: JobView, step: str, day: dt.date, *, line: str) -> Baseline | Unavailable:
+    if not view.baselines:
+        return Unavailable(reason="no plan is loaded")
+    names = [one.name for one in view.figures.lines]
+    found = baseline_on(view.baselines, step=step, on=day, line=line or (names[0] if len(names) == 1 else ""))
+    if found is None:
+        words = view.workflow.words(step)
+        several = len(names) > 1 and not line
+        lines = "; plans of single lines show when that line is asked for" if several else ""
+        return Unavailable(reason=f"no plan of {words} was frozen by {day.isoformat()}{lines}")
+    if not found.weeks:
+        return Unavailable(reason=f"{found.words}, gives no dates")
+    return found
+
+
+def _planned(view: JobView, baseline: Baseline | Unavailable, day: dt.date) -> float | Unavailable:
+    if isinstance(baseline, Unavailable):
+        return baseline
+    if day < baseline.weeks[0]:
+        return Unavailable(reason=f"the plan begins {baseline.weeks[0].isoformat()}")
+    return planned_by(baseline, day, calendar=view.calendar)
+
+
+def _tasks(
+    view: JobView,
+    sites: Sequence[Site],
+    statuses: Mapping[Key, StructureStatus],
+    sections: Sequence[Section],
+    step: str,
+) -> list[Task]:
+    several = len(view.figures.lines) > 1
+    names: dict[Key, list[str]] = {}
+    for section in sections:
+        for site in section.sites:
+            head = f"{section.line} " if several else ""
+            names.setdefault(site.key, []).append(f"{head}{section.words}")
+    return [
+        _task(view, site, statuses.get(site.key, NOTHING_RECORDED), names.get(site.key, []), step)
+        for site in sites
+        if step not in statuses.get(site.key, NOTHING_RECORDED).done
+    ]
+
+
+def _task(view: JobView, site: Site, status: StructureStatus, names: Sequence[str], step: str) -> Task:
+    steps = [code for code in _with_needs(view.workflow, step) if code not in status.done]
+    mine = [
+        hold
+        for hold in view.holds
+        if hold.line in {"", site.line} and hold.covers(site.number) and any(map(hold.stops, steps))
+    ]
+    return Task(
+        line=site.line,
+        number=site.number,
+        sections=tuple(names),
+        holds=tuple(hold for hold in mine if not hold.conditional),
+        conditions=tuple(hold for hold in mine if hold.conditional),
+    )
+
+
+def _with_needs(workflow: Workflow, code: str) -> list[str]:
+    """Return a step and all that must come before it."""
+    found, waiting = [], [code]
+    while waiting:
+        step = workflow.step(waiting.pop())
+        if step is not None and step.code not in found:
+            found.append(step.code)
+            waiting += step.requires
+    return found

@@ -1,0 +1,65 @@
+"""Claims and briefings that phones send."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+from linemap.domain.record.briefed import Briefed
+from linemap.domain.record.claim import Claim, StandingClaim, standing_claims
+from linemap.errors import InputRefused, Problem
+from linemap.service.record.record import Known, locate_record
+from linemap.store.claims import add_briefing, add_claim, load_claims
+from linemap.store.database import Database
+
+__all__ = ["claims_now", "record_briefing", "record_claim"]
+
+
+def record_claim(database: Database, known: Known, claim: Claim) -> tuple[StandingClaim | None, bool]:
+    """Store a claim; return it as it stands now, None when it has ended, and whether it was new.
+
+    Raises
+    ------
+    InputRefused
+        If the job has no such structure.
+    Conflict
+        If the identifier belongs to another claim.
+    """
+    line, structure = _located(known, claim.line, claim.structure)
+    claim = replace(claim, line=line, structure=structure)
+    with database.writing() as connection:
+        new = add_claim(connection, claim)
+        claims = load_claims(connection)
+    standing = standing_claims(claims, now=claim.received_at)
+    return next((each for each in standing if each.claim.id == claim.id), None), new
+
+
+def claims_now(database: Database, *, now: dt.datetime) -> tuple[StandingClaim, ...]:
+    """Return the claims that have not ended, each with those it meets."""
+    with database.reading() as connection:
+        claims = load_claims(connection)
+    return standing_claims(claims, now=now)
+
+
+def record_briefing(database: Database, known: Known, briefed: Briefed) -> tuple[Briefed, bool]:
+    """Store a briefing; return it with the structure in its one spelling, and whether it was new.
+
+    Raises
+    ------
+    InputRefused
+        If the job has no such structure.
+    Conflict
+        If the identifier belongs to another briefing.
+    """
+    line, structure = _located(known, briefed.line, briefed.structure)
+    briefed = replace(briefed, line=line, structure=structure)
+    with database.writing() as connection:
+        return briefed, add_briefing(connection, briefed)
+
+
+def _located(known: Known, line: str, structure: str) -> tuple[str, str]:
+    try:
+        return locate_record(known, line, structure)[0]
+    except ValueError as error:
+        problem = Problem(file="", column="structure", value=structure, reason=str(error))
+        raise InputRefused(problem) from None

@@ -1,0 +1,189 @@
+"""Photos that phones send in parts: resumable, whole or not at all, and nothing but pictures."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from dataclasses import dataclass
+
+from sqlalchemy import Connection
+
+from linemap.domain.record.picture import is_whole_picture, picture_type
+from linemap.errors import Conflict, InputRefused, NotFound, Problem
+from linemap.store.database import Database
+from linemap.store.events import find_events
+from linemap.store.photos import (
+    PhotoRow,
+    add_part,
+    begin_photo,
+    complete_photo,
+    count_photos,
+    find_photo,
+    forget_photo,
+    parts_of,
+    stored_part,
+)
+
+__all__ = [
+    "MOST_BYTES",
+    "MOST_OF_EVENT",
+    "PART_BYTES",
+    "Part",
+    "photo_content",
+    "photo_state",
+    "receive_part",
+]
+
+#: Bytes of one photo.
+MOST_BYTES = 12 * 1024 * 1024
+#: Bytes of one part: little is lost when a signal goes in the middle.
+PART_BYTES = 256 * 1024
+#: Photos of one event.
+MOST_OF_EVENT = 20
+#: Bytes from which the format of a picture is told.
+_HEAD = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """Some bytes of a photo."""
+
+    photo_id: str
+    event_id: str
+    #: Place of its first byte.
+    start: int
+    #: Bytes of the whole photo.
+    total: int
+    content: bytes
+    #: What the sender computed of the whole photo, hexadecimal; "" = it says nothing.
+    sha256: str = ""
+
+
+def receive_part(database: Database, part: Part, *, now: dt.datetime) -> PhotoRow:
+    """Store the next part of a photo; a part that is there already changes nothing.
+
+    Returns
+    -------
+    PhotoRow
+        The photo as it is now; complete once its last byte came and it proved to be a picture.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such event.
+    InputRefused
+        If sizes do not fit, the content is no picture, or its SHA-256 is not what the sender says. What was
+        there of a picture that proved wrong is taken out, so that it can be sent again.
+    Conflict
+        If a part before it is missing, the identifier belongs to another photo, or the event has too many.
+    """
+    _check_sizes(part)
+    with database.writing() as connection:
+        photo = find_photo(connection, part.photo_id) or _begin(connection, part, now)
+        if (photo.event_id, photo.total) != (part.event_id, part.total):
+            raise Conflict(
+                f"photo {part.photo_id} is of another event or size; give it an identifier of its own"
+            )
+        if part.start < photo.received or photo.complete:
+            _check_same(connection, part)
+            return photo
+        if part.start > photo.received:
+            raise Conflict(f"{photo.received} bytes of photo {photo.id} are here; go on from there")
+        received = add_part(connection, photo, part.content)
+        wrong = _complete(connection, photo, part) if received == photo.total else ""
+        found = find_photo(connection, photo.id)
+    if wrong or found is None:
+        raise _refused("content", part.photo_id, wrong, "send the photo again from its first byte")
+    return found
+
+
+def photo_state(database: Database, identifier: str) -> PhotoRow:
+    """Return how much of a photo has arrived.
+
+    Raises
+    ------
+    NotFound
+        If nothing of it has.
+    """
+    with database.reading() as connection:
+        photo = find_photo(connection, identifier)
+    if photo is None:
+        raise NotFound(f"nothing of photo {identifier} has arrived")
+    return photo
+
+
+def photo_content(database: Database, identifier: str) -> tuple[PhotoRow, bytes]:
+    """Return a whole photo.
+
+    Raises
+    ------
+    NotFound
+        If it is not there, or not all of it.
+    """
+    with database.reading() as connection:
+        photo = find_photo(connection, identifier)
+        if photo is None or not photo.complete:
+            raise NotFound(f"photo {identifier} is not here, or not all of it")
+        return photo, b"".join(parts_of(connection, identifier))
+
+
+def _check_sizes(part: Part) -> None:
+    size = len(part.content)
+    if not 0 < part.total <= MOST_BYTES:
+        most = f"a photo has at most {MOST_BYTES // (1024 * 1024)} MiB"
+        raise _refused("total", str(part.total), most, "send a smaller one")
+    if not 0 < size <= PART_BYTES:
+        limits = f"a part has 1 to {PART_BYTES:,} bytes"
+        raise _refused("content-range", str(size), limits, "send it in parts")
+    if part.start < 0 or part.start + size > part.total:
+        place = f"{part.start}-{part.start + size - 1}/{part.total}"
+        raise _refused("content-range", place, "the part does not lie in the photo", "correct the range")
+
+
+def _begin(connection: Connection, part: Part, now: dt.datetime) -> PhotoRow:
+    if part.start:
+        raise Conflict(f"0 bytes of photo {part.photo_id} are here; go on from there")
+    if part.event_id not in find_events(connection, [part.event_id]):
+        raise NotFound(f"no event {part.event_id} in this job; send the record first, then its photos")
+    if count_photos(connection, part.event_id) >= MOST_OF_EVENT:
+        raise Conflict(f"event {part.event_id} has {MOST_OF_EVENT} photos already; record another event")
+    kind = picture_type(part.content[:_HEAD])
+    if not kind:
+        raise _refused("content", part.photo_id, "is no photo", "send JPEG, PNG or WebP")
+    photo = PhotoRow(
+        id=part.photo_id,
+        event_id=part.event_id,
+        total=part.total,
+        received=0,
+        media_type=kind,
+        sha256="",
+        begun_at=now,
+    )
+    begin_photo(connection, photo)
+    return photo
+
+
+def _check_same(connection: Connection, part: Part) -> None:
+    if stored_part(connection, part.photo_id, part.start) != part.content:
+        raise Conflict(
+            f"other bytes of photo {part.photo_id} are here from {part.start} on; ask what is here"
+        )
+
+
+def _complete(connection: Connection, photo: PhotoRow, part: Part) -> str:
+    """Look at the whole photo; return what is wrong with it, "" = nothing."""
+    content = b"".join(parts_of(connection, photo.id))
+    found = hashlib.sha256(content).hexdigest()
+    if part.sha256 and part.sha256.lower() != found:
+        wrong = f"has the SHA-256 {found}, not {part.sha256.lower()}"
+    elif not is_whole_picture(content):
+        wrong = "is no whole photo"
+    else:
+        complete_photo(connection, photo.id, found)
+        return ""
+    forget_photo(connection, photo.id)
+    return wrong
+
+
+def _refused(column: str, value: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=column, value=value, reason=reason, remedy=remedy))

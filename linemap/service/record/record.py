@@ -1,0 +1,260 @@
+"""Records that phones send: each taken exactly once, judged, and told what is odd about it.
+
+A record that can be understood is kept, however odd: a step out of order, a time in the future or a place
+that does not fit is the recorder's claim and becomes a finding. Only what cannot be attached to a structure,
+or contradicts a record of the same identifier, is refused, and the others of its batch are stored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.place import Sites, wrong_place
+from linemap.domain.design.number import StructureNumber, same_number
+from linemap.domain.record.clock import clock_findings
+from linemap.domain.record.event import Event
+from linemap.domain.record.replay import corrected_ids
+from linemap.domain.record.status import Key, StructureStatus, fold_structure
+from linemap.domain.record.workflow import Workflow
+from linemap.service.view.view import JobView
+from linemap.store.database import Database
+from linemap.store.events import add_fresh, corrected_among, find_events, of_structures, same_content, told
+
+__all__ = ["Known", "Outcome", "Recorded", "Refused", "locate_record", "record_events", "what_is_known"]
+
+#: Findings of a status that a new record may have brought about.
+_OF_RECORDS = ("step missing", "recorded twice", "rejected")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Known:
+    """What records are held against: everything of the job that no record changes."""
+
+    sites: Sites
+    #: Poles of each structure, "AB" or "ABC".
+    letters: Mapping[Key, str]
+    #: Holds in force, without reasons that are not for everyone.
+    holds: Mapping[Key, Sequence[Hold]]
+    workflow: Workflow
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Names of the lines."""
+        return tuple(line.name for line in self.sites.figures.lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """A record that cannot be read, in the place of the event it should have been."""
+
+    #: Identifier as far as it could be read; "" = not at all.
+    id: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What became of one record."""
+
+    id: str
+    outcome: Literal["stored", "duplicate", "refused"]
+    #: Why it was refused; "" otherwise.
+    why: str = ""
+    #: What a person should look at, one sentence each.
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """What became of a batch, in its order."""
+
+    outcomes: tuple[Outcome, ...]
+    #: How many were new.
+    stored: int
+
+
+def what_is_known(view: JobView) -> Known:
+    """Gather what records are held against; good until anything but the record of the field changes."""
+    counts = view.figures.structures.pole_count
+    return Known(
+        sites=Sites.of(view.figures, view.projection),
+        letters={key: "ABC"[: int(counts[row])] for key, row in view.row_of.items()},
+        holds={
+            view.key(row): [hold.without_reason() for hold in holds]
+            for row, holds in view.holds_by_row.items()
+        },
+        workflow=view.workflow,
+    )
+
+
+def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
+    """Find the structure a record names, however its number is spelt.
+
+    A number that is in no list is taken when the structure it seems to be inserted beside is: lists follow
+    the field, not the other way round.
+
+    Returns
+    -------
+    key : (line, structure)
+    doubt : str
+        What to ask; "" = the structure is in the list.
+
+    Raises
+    ------
+    ValueError
+        If the line or the structure is not known.
+    """
+    only = known.lines[0] if len(known.lines) == 1 else ""
+    named = line.strip() or only
+    if named not in known.lines:
+        names = ", ".join(known.lines[:5])
+        raise ValueError(f"no line {named!r} in this job; use one of {names}")
+    number = same_number(structure)
+    if (named, number) in known.letters:
+        return (named, number), ""
+    beside = _beside(number)
+    if (named, beside) in known.letters:
+        return (named, number), f"{number} is in no list of line {named}, {beside} is: inserted beside it?"
+    raise ValueError(
+        f"line {named} has no structure {number!r}; use its number, like {_example(known, named)}"
+    )
+
+
+def record_events(database: Database, known: Known, reported: Sequence[Event | Refused]) -> Recorded:
+    """Store a batch of records in one transaction: what is new, each exactly once.
+
+    Parameters
+    ----------
+    database : Database
+    known : Known
+        Of the job as it stands.
+    reported : sequence of Event or Refused
+        As they came, what could not be read in its place. Line and structure may be spelt any way.
+    """
+    located = [_located(known, each) for each in reported]
+    events = [each.event for each in located if each.event is not None]
+    if not events:
+        return Recorded(outcomes=tuple(each.outcome for each in located), stored=0)
+    keys = {event.key for event in events}
+    with database.writing() as connection:
+        there = find_events(connection, [each for event in events for each in _ids(event)])
+        before = of_structures(connection, keys)
+        fresh = _settle(located, there)
+        add_fresh(connection, fresh)
+        corrected = corrected_among(connection, [event.id for event in before])
+    statuses = _statuses(known, [*before, *fresh], corrected | corrected_ids(fresh), keys)
+    arrived = {*there, *(event.id for event in fresh)}
+    for each in located:
+        if each.event is not None and each.outcome.outcome != "refused":
+            found = _findings(known, each.event, statuses[each.event.key], arrived)
+            each.outcome = replace(each.outcome, findings=tuple(filter(None, (each.doubt, *found))))
+    return Recorded(outcomes=tuple(each.outcome for each in located), stored=len(fresh))
+
+
+@dataclass(slots=True)
+class _Located:
+    """One record on its way through."""
+
+    outcome: Outcome
+    #: None = refused before the job was asked.
+    event: Event | None = None
+    doubt: str = ""
+
+
+def _located(known: Known, reported: Event | Refused) -> _Located:
+    if isinstance(reported, Refused):
+        return _Located(Outcome(id=reported.id, outcome="refused", why=reported.why))
+    try:
+        (line, number), doubt = locate_record(known, reported.line, reported.structure)
+    except ValueError as error:
+        return _Located(Outcome(id=reported.id, outcome="refused", why=str(error)))
+    event = replace(reported, line=line, structure=number)
+    return _Located(Outcome(id=event.id, outcome="stored"), event, doubt)
+
+
+def _ids(event: Event) -> tuple[str, ...]:
+    return (event.id, event.supersedes) if event.supersedes else (event.id,)
+
+
+def _settle(located: Iterable[_Located], there: Mapping[str, Event]) -> list[Event]:
+    """Say of each record whether it is new, known or a contradiction; return the new ones."""
+    known = dict(there)
+    fresh: list[Event] = []
+    for each in located:
+        if each.event is None:
+            continue
+        other = known.get(each.event.id)
+        if other is None:
+            known[each.event.id] = each.event
+            fresh.append(each.event)
+        elif same_content(other, each.event):
+            each.outcome = replace(each.outcome, outcome="duplicate")
+        else:
+            why = f"already recorded as {told(other)}; record a correction under an identifier of its own"
+            each.outcome = replace(each.outcome, outcome="refused", why=why)
+    return fresh
+
+
+def _statuses(
+    known: Known, events: Iterable[Event], corrected: frozenset[str], keys: Iterable[Key]
+) -> dict[Key, StructureStatus]:
+    gathered: dict[Key, list[Event]] = {key: [] for key in keys}
+    for event in events:
+        if event.key in gathered:
+            gathered[event.key].append(event)
+    return {
+        key: fold_structure(
+            group, known.workflow, key=key, letters=known.letters.get(key, "AB"), corrected=corrected
+        )
+        for key, group in gathered.items()
+    }
+
+
+def _findings(known: Known, event: Event, status: StructureStatus, arrived: set[str]) -> list[str]:
+    step = known.workflow.step(event.step)
+    letters = known.letters.get(event.key, "AB")
+    found = []
+    if step is None:
+        found.append(f'"{event.step}" is no step of the workflow')
+    if event.pole and event.pole not in letters:
+        found.append(f"pole {event.pole} is not one of {letters} of {event.structure}")
+    if event.supersedes and event.supersedes not in arrived:
+        found.append("the record it corrects has not arrived")
+    if step is not None and event.result == "done":
+        found += [
+            finding.words
+            for finding in status.findings
+            if finding.code in _OF_RECORDS and finding.words.startswith(f"{step.words} ")
+        ]
+        found += [hold.sentence() for hold in known.holds.get(event.key, ()) if hold.stops(event.step)]
+    found += [words for _, words in clock_findings([event])]
+    if event.position is not None:
+        found.append(_place(known, event, event.position))
+    return found
+
+
+def _place(known: Known, event: Event, position: tuple[float, float]) -> str:
+    looked = wrong_place(
+        known.sites,
+        line=event.line,
+        structure=event.structure,
+        longitude=position[0],
+        latitude=position[1],
+        accuracy_m=event.accuracy_m,
+    )
+    return looked.sentence
+
+
+def _beside(number: str) -> str:
+    """Return the number without what marks an inserted structure; "" when it is no number."""
+    try:
+        return str(replace(StructureNumber.parse(number), inserted=""))
+    except ValueError:
+        return ""
+
+
+def _example(known: Known, line: str) -> str:
+    return next((number for name, number in known.letters if name == line), "9/2")

@@ -1,0 +1,158 @@
+"""What the strip shows: stretches of each line with structures, ground, poles, crossings and equations."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import FloatArray
+from linemap.geometry.bearing import format_deflection
+from linemap.geometry.station import StationEquation, format_station
+from linemap.report.sheets.strip import Stretch, StripParcel, StripPlace, StripPole, StripStructure
+from linemap.service.view.columns import station_texts
+from linemap.service.view.marks import marks_of
+from linemap.service.view.view import JobView
+
+__all__ = ["stretches_of"]
+
+#: Length of a page and distance of its station ticks, ground units: feet, and metres.
+_PAGE = {"m": (1500.0, 100.0)}
+_PAGE_FEET = (5000.0, 500.0)
+_GROUND_LINE = "ground line"
+
+
+def stretches_of(view: JobView, rows: Sequence[int]) -> tuple[Stretch, ...]:
+    """Return the stretches, in line order, in which chosen structures stand.
+
+    Parameters
+    ----------
+    view : JobView
+        As its reader may see it.
+    rows : sequence of int
+    """
+    found: list[Stretch] = []
+    for index, line in enumerate(view.figures.lines):
+        length, step = _PAGE.get(line.unit.symbol, _PAGE_FEET)
+        mine = [row for row in rows if view.figures.line_index[row] == index]
+        parcels = _parcels(view, index) if mine else ()
+        for page in sorted({_page(view, row, length) for row in mine}):
+            start, end = page * length, (page + 1) * length
+            found.append(_stretch(view, index, start=start, end=end, step=step, parcels=parcels))
+    return tuple(found)
+
+
+def _page(view: JobView, row: int, length: float) -> int:
+    return math.floor(float(view.figures.true_distance[row]) / length)
+
+
+def _stretch(
+    view: JobView, index: int, *, start: float, end: float, step: float, parcels: tuple[StripParcel, ...]
+) -> Stretch:
+    line = view.figures.lines[index]
+    distance = view.figures.true_distance
+    inside = (view.figures.line_index == index) & (distance >= start) & (distance < end)
+    stations = station_texts(view.figures)
+    return Stretch(
+        line=line.name,
+        start=start,
+        end=end,
+        unit=line.unit.symbol,
+        structures=tuple(_structure(view, int(row), str(stations[row])) for row in np.flatnonzero(inside)),
+        crossings=tuple(
+            StripPlace(
+                distance=crossing.true_distance,
+                words=crossing.what + (", treat as energized" if crossing.energized else ""),
+            )
+            for crossing in view.crossings
+            if crossing.line in ("", line.name)
+            and crossing.true_distance is not None
+            and start <= crossing.true_distance < end
+        ),
+        breaks=tuple(
+            StripPlace(distance=one.true_distance, words=_break_words(one, line))
+            for one in line.stationing.equations
+            if start <= one.true_distance < end
+        ),
+        ticks=tuple(_ticks(line, start, end, step)),
+        parcels=tuple(one for one in parcels if one.start < end and one.end > start),
+    )
+
+
+def _structure(view: JobView, row: int, station: str) -> StripStructure:
+    figures = view.figures
+    line = figures.lines[figures.line_index[row]]
+    letters = "ABC"[: int(figures.structures.pole_count[row])]
+    ground = float(figures.structures.elevation[row])
+    turn = format_deflection(float(figures.deflection_deg[row])) if figures.at_pi[row] else ""
+    return StripStructure(
+        distance=float(figures.true_distance[row]),
+        number=str(figures.structures.number[row]),
+        station=station + (f" (R{figures.station_region[row]})" if line.stationing.equations else ""),
+        turn=turn,
+        offset=float(figures.offset[row]),
+        left_to_right=letters if figures.a_left[row] else letters[::-1],
+        ground=None if math.isnan(ground) else ground,
+        poles=tuple(_poles(view, row)),
+        held=any(not hold.conditional for hold in view.holds_by_row.get(row, ())),
+    )
+
+
+def _poles(view: JobView, row: int) -> Iterator[StripPole]:
+    """Give the poles whose ground and height above it are known from the framing marks."""
+    key = view.key(row)
+    levels = {pole.letter: pole.ground_elevation for pole in view.poles_by_structure.get(key, ())}
+    for pole in marks_of(view, *key)["poles"]:
+        ground = levels.get(pole["letter"])
+        height = next((mark["drop"] for mark in pole["marks"] if mark["name"] == _GROUND_LINE), None)
+        if ground is not None and height is not None:
+            yield StripPole(letter=pole["letter"], ground=ground, top=ground + height)
+
+
+def _break_words(one: StationEquation, line: Line) -> str:
+    back, ahead = (_station(value, line) for value in (one.back, one.ahead))
+    jump = one.ahead - one.back
+    kind = "gap" if jump > 0 else "overlap"
+    return f"{back} Bk = {ahead} Ah, {kind} of {abs(jump):.{line.station_decimals}f}"
+
+
+def _station(value: float, line: Line) -> str:
+    return format_station(value, per_plus=line.per_plus, decimals=line.station_decimals)
+
+
+def _ticks(line: Line, start: float, end: float, step: float) -> Iterator[StripPlace]:
+    """Give the round stations that exist in a stretch: none in a gap, twice in an overlap."""
+    edges = [
+        start,
+        *(one.true_distance for one in line.stationing.equations if start < one.true_distance < end),
+    ]
+    for begin, stop in zip(edges, [*edges[1:], end], strict=True):
+        posted = float(line.stationing.post([begin])[0][0])
+        first = math.ceil(posted / step - 1e-9) * step
+        while first - posted < stop - begin - 1e-6:
+            words = format_station(first, per_plus=line.per_plus, decimals=0)
+            yield StripPlace(distance=begin + first - posted, words=words)
+            first += step
+
+
+def _parcels(view: JobView, index: int) -> tuple[StripParcel, ...]:
+    """Return where the centreline runs through each parcel, in line order."""
+    centre = view.figures.lines[index].centreline
+    route = shapely.LineString(np.column_stack([centre.easting, centre.northing]))
+    factor = view.figures.lines[index].combined_factor
+    found = []
+    for feature in view.context:
+        if feature.layer == "parcel":
+            shape = shapely.transform(feature.geometry, lambda points: _grid(view, points))
+            parts = shapely.get_parts(shapely.intersection(route, shapely.make_valid(shape)))
+            for part in (one for one in parts if one.length > 0.0):
+                ends = sorted(route.project(shapely.Point(part.coords[i])) / factor for i in (0, -1))
+                found.append(StripParcel(start=ends[0], end=ends[1], name=feature.name))
+    return tuple(sorted(found, key=lambda one: one.start))
+
+
+def _grid(view: JobView, points: FloatArray) -> FloatArray:
+    return np.column_stack(view.projection.from_lonlat(points[:, 0], points[:, 1]))

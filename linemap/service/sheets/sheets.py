@@ -1,0 +1,201 @@
+"""Every sheet a job prints: which structures, what is on them, and the PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal, get_args
+
+from linemap.domain.crew.hold import Hold
+from linemap.errors import NotFound
+from linemap.report.paper import Furniture, Paper
+from linemap.report.sheets.briefing import briefing_pdf
+from linemap.report.sheets.card import card_pdf
+from linemap.report.sheets.exceptions import exceptions_pdf
+from linemap.report.sheets.marks import marks_pdf
+from linemap.report.sheets.staking import staking_pdf
+from linemap.report.sheets.strip import strip_pdf
+from linemap.report.sheets.wall import wall_pdf
+from linemap.service.crew.field_card import mile_of
+from linemap.service.record.briefing import briefing_sheet
+from linemap.service.sheets.sheet_cards import card_of
+from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
+from linemap.service.sheets.sheet_strip import stretches_of
+from linemap.service.sheets.sheet_wall import wall_of
+from linemap.service.survey.stakeout import staking_table
+from linemap.service.view.marks import MARKS_CAUTION, marks_of
+from linemap.service.view.view import CAUTION, JobView
+from linemap.store.database import Database
+from linemap.store.revisions import list_revisions
+
+__all__ = ["SHEETS", "Chosen", "Sheet", "sheet_pdf"]
+
+Sheet = Literal["briefing", "card", "exceptions", "marks", "staking", "strip", "wall"]
+#: Names of the sheets.
+SHEETS: tuple[str, ...] = get_args(Sheet)
+
+_HOLDS_CAUTION = "A hold that nobody entered is not here. Read the holds again on the day."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """Which structures a sheet is of; nothing chosen = all. Several choices must all hold."""
+
+    #: Structure numbers, in any order.
+    structures: tuple[str, ...] = ()
+    #: The line they are on, "" = all lines, or the only one.
+    line: str = ""
+    #: Of this mile alone, as numbers name it.
+    mile: int | None = None
+    #: Where this crew has recorded anything.
+    crew: str = ""
+
+
+_Maker = Callable[[JobView, Sequence[int], Chosen, Furniture, Paper], bytes]
+
+
+def sheet_pdf(
+    database: Database,
+    view: JobView,
+    sheet: Sheet,
+    *,
+    chosen: Chosen | None = None,
+    paper: Paper = "letter",
+) -> bytes:
+    """Return one sheet of a job as a PDF, the same bytes for the same data.
+
+    Parameters
+    ----------
+    database : Database
+        Names the revisions in force.
+    view : JobView
+        As a crew may see it: paper goes from hand to hand.
+    sheet : Sheet
+    chosen : Chosen, optional
+        All structures when not given.
+    paper : {"letter", "a4"}
+
+    Raises
+    ------
+    NotFound
+        If the job has no such line, structure or mile, or no record of such a crew.
+    """
+    chosen = chosen or Chosen()
+    title, maker = _MAKERS[sheet]
+    cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
+    furniture = Furniture(
+        title=title,
+        job=view.name,
+        lines=_line_words(database, view),
+        version=f"data version {view.data_version}, as of {view.as_of}; holds as of {view.as_of}",
+        cautions=cautions,
+    )
+    return maker(view, _rows(view, chosen), chosen, furniture, paper)
+
+
+def _line_words(database: Database, view: JobView) -> tuple[str, ...]:
+    """Name each line with the revisions of its lists; a list without a revision by its file."""
+    with database.reading() as connection:
+        current = [each for each in list_revisions(connection) if each.is_current]
+    told = []
+    for line in view.figures.lines:
+        lists = [
+            f"{each.kind} " + (f"Rev {each.label}" if each.label else f"of {each.source_file}")
+            for each in current
+            if each.line == line.name
+        ]
+        told.append(": ".join(part for part in (line.name, ", ".join(lists)) if part))
+    return tuple(told)
+
+
+def _rows(view: JobView, chosen: Chosen) -> list[int]:
+    _check_line(view, chosen.line)
+    if chosen.structures:
+        rows = sorted({view.row(chosen.line, number) for number in chosen.structures})
+    else:
+        rows = [row for row in range(len(view.figures)) if chosen.line in ("", view.key(row)[0])]
+    if chosen.mile is not None:
+        rows = [row for row in rows if mile_of(view, row) == chosen.mile]
+    if chosen.crew:
+        rows = [row for row in rows if _worked_at(view, row, chosen.crew)]
+    if not rows:
+        raise NotFound(f"the job has no structure of {_named(chosen)}: check the mile and the crew's name")
+    return rows
+
+
+def _check_line(view: JobView, line: str) -> None:
+    names = [one.name for one in view.figures.lines]
+    if line and line not in names:
+        raise NotFound(f"the job has no line {line}; it has {', '.join(names)}")
+
+
+def _worked_at(view: JobView, row: int, crew: str) -> bool:
+    line, number = view.key(row)
+    recorded = any(event.crew == crew for event in view.events_by_structure.get((line, number), ()))
+    return recorded or any(
+        entry.owner == crew and entry.structure == number and entry.line in ("", line) for entry in view.punch
+    )
+
+
+def _named(chosen: Chosen) -> str:
+    parts = (
+        ", ".join(chosen.structures),
+        "" if chosen.mile is None else f"mile {chosen.mile}",
+        chosen.crew and f"crew {chosen.crew}",
+    )
+    return " and ".join(part for part in parts if part)
+
+
+def _holds(view: JobView, row: int) -> list[str]:
+    held: Sequence[Hold] = view.holds_by_row.get(row, ())
+    return [hold.sentence() for hold in held]
+
+
+def _cards(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    return card_pdf(furniture, [card_of(view, row) for row in rows], paper=paper)
+
+
+def _staking(
+    view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper
+) -> bytes:
+    return staking_pdf(furniture, staking_table(view, rows=rows), paper=paper)
+
+
+def _marks(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    entries = [marks_of(view, *view.key(row)) | {"holds": _holds(view, row)} for row in rows]
+    return marks_pdf(furniture, entries, paper=paper)
+
+
+def _briefing(
+    view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper
+) -> bytes:
+    return briefing_pdf(furniture, [briefing_sheet(view, *view.key(row)) for row in rows], paper=paper)
+
+
+def _exceptions(
+    view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper
+) -> bytes:
+    return exceptions_pdf(furniture, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
+
+
+def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    return wall_pdf(furniture, wall_of(view, rows, line=chosen.line), paper=paper)
+
+
+def _strip(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    return strip_pdf(furniture, stretches_of(view, rows), paper=paper)
+
+
+#: Sheet -> its title and what makes it.
+_MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
+    {
+        "briefing": ("Job briefing", _briefing),
+        "card": ("Structure card", _cards),
+        "exceptions": ("Exceptions by crew", _exceptions),
+        "marks": ("Framing marks", _marks),
+        "staking": ("Staking table", _staking),
+        "strip": ("Plan and profile", _strip),
+        "wall": ("Progress strip", _wall),
+    }
+)

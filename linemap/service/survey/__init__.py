@@ -1,0 +1,1 @@
+"""Survey findings, decisions on their causes, red marks and staking."""

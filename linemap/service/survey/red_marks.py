@@ -1,0 +1,276 @@
+"""The as-set table with red marks: every structure, design against as set, with cause and source."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from linemap.domain.causes.decision import Decision, standing
+from linemap.domain.design.structure import FloatArray
+from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.shot import Shot
+from linemap.report.mark_sheet import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
+from linemap.service.survey.survey_page import corrected_by
+from linemap.service.view.columns import station_texts
+from linemap.service.view.view import CAUTION, JobView
+from linemap.store.database import Database
+from linemap.store.revisions import RevisionRecord, list_revisions
+
+__all__ = ["red_marks"]
+
+_Key = tuple[str, str]
+
+
+def red_marks(database: Database, view: JobView) -> MarkSheet:
+    """Return the as-set table of a job, all structures in line order, as texts.
+
+    Parameters
+    ----------
+    database : Database
+        Names the revisions of the lists in force.
+    view : JobView
+        Corrections accepted in it are applied to what is set against the design; the shots stay as observed.
+    """
+    with database.reading() as connection:
+        revisions = [each for each in list_revisions(connection) if each.is_current]
+    differences = _differences(view)
+    causes = _causes(view)
+    decisions = _decisions(view)
+    stations = station_texts(view.figures)
+    observed = _observed(view)
+    return MarkSheet(
+        job=view.name,
+        lines=tuple(_line_words(view, index, revisions) for index in range(len(view.figures.lines))),
+        data_version=view.data_version,
+        data_date=view.as_of.isoformat(),
+        declared=view.declaration.words,
+        unit=view.figures.lines[0].unit.symbol,
+        caution=CAUTION,
+        counts=_counts(view),
+        structures=tuple(
+            _structure(
+                view,
+                row,
+                station=str(stations[row]),
+                difference=differences[row],
+                cause=causes.get(view.key(row), ""),
+                decision=decisions.get(view.key(row)),
+                shots=observed.get(view.key(row), ()),
+            )
+            for row in range(len(view.figures))
+        ),
+        shots=tuple(_shot(shot) for shot in view.observed_shots),
+        decisions=tuple(_told(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)),
+        corrections=view.correction_notes,
+    )
+
+
+def _differences(view: JobView) -> FloatArray:
+    """As set minus design of each pole in the structure's frame, ground unit, (n, 3, 2): ahead, right."""
+    figures = view.figures
+    count = figures.poles.shape[1]
+    moved = (view.set_poles.position[:, :count] - figures.poles) / figures.combined_factor[:, None, None]
+    azimuth = np.radians(figures.structure_azimuth_deg)[:, None]
+    east, north = moved[..., 0], moved[..., 1]
+    ahead = east * np.sin(azimuth) + north * np.cos(azimuth)
+    right = east * np.cos(azimuth) - north * np.sin(azimuth)
+    return np.stack([ahead, right], axis=-1)
+
+
+def _causes(view: JobView) -> dict[_Key, str]:
+    return {
+        (line.name, number): cause.words
+        for cause in view.causes
+        for line in view.figures.lines
+        if cause.line in ("", line.name)
+        for number in cause.structures
+    }
+
+
+def _decisions(view: JobView) -> dict[_Key, Decision]:
+    """Return the decision that stands for each structure: of its cause, or of a correction of its shots."""
+    stands = standing(view.decisions)
+    found = {key: decision for decision in stands.values() for key in corrected_by(view, decision)}
+    for cause in view.causes:
+        decision = stands.get(cause.key)
+        if decision is not None:
+            lines = [line.name for line in view.figures.lines if cause.line in ("", line.name)]
+            found |= {(line, number): decision for line in lines for number in cause.structures}
+    return found
+
+
+def _observed(view: JobView) -> dict[_Key, list[Shot]]:
+    """Return the shots as observed under the structure they count for now, relabelled ones included."""
+    only = view.figures.lines[0].name if len(view.figures.lines) == 1 else ""
+    place = {
+        (shot.file, shot.row, shot.point): (shot.line or only, shot.structure)
+        for shots in view.shots_by_structure.values()
+        for shot in shots
+    }
+    found: dict[_Key, list[Shot]] = defaultdict(list)
+    for shot in view.observed_shots:
+        if shot.item == "pole":
+            as_labelled = (shot.line or only, shot.structure)
+            found[place.get((shot.file, shot.row, shot.point), as_labelled)].append(shot)
+    return found
+
+
+def _structure(
+    view: JobView,
+    row: int,
+    *,
+    station: str,
+    difference: FloatArray,
+    cause: str,
+    decision: Decision | None,
+    shots: Sequence[Shot],
+) -> MarkedStructure:
+    line, number = view.key(row)
+    verdict = view.checks.verdict[row]
+    turned = ", A and B reversed" if view.checks.reversed[row] else ""
+    return MarkedStructure(
+        line=line,
+        number=number,
+        station=station,
+        verdict=f"{verdict}{turned}",
+        marked=verdict not in (Verdict.PASS, Verdict.NOT_SURVEYED) or bool(turned or cause),
+        residuals=_residuals(view, row),
+        cause=cause,
+        decision="" if decision is None else _answer_words(decision),
+        decided_by="" if decision is None else f"{decision.who}, {decision.at:%Y-%m-%d}",
+        method=_method(view, row),
+        surveyed_on=", ".join(sorted({shot.observed_on for shot in shots if shot.observed_on})),
+        source=_source(shots),
+        poles=tuple(
+            _pole(view, row, pole, difference[pole])
+            for pole in range(int(view.figures.structures.pole_count[row]))
+        ),
+    )
+
+
+def _answer_words(decision: Decision) -> str:
+    note = f": {decision.note}" if decision.note else ""
+    return f"{decision.cause} {decision.answer}{note}"
+
+
+def _method(view: JobView, row: int) -> str:
+    """Who or what surveyed it, as the record says; coordinate files name no instrument."""
+    events = [each for each in view.events_by_structure.get(view.key(row), []) if each.step == "surveyed"]
+    if not events:
+        return ""
+    last = max(events, key=lambda event: event.order_key)
+    return ", ".join(dict.fromkeys(part for part in (last.crew, last.actor, last.device, last.note) if part))
+
+
+def _source(shots: Iterable[Shot]) -> str:
+    rows: dict[str, list[int]] = defaultdict(list)
+    for shot in shots:
+        rows[shot.file].append(shot.row)
+    return "; ".join(
+        f"{file} row{'s' * (len(n) > 1)} {', '.join(map(str, sorted(n)))}" for file, n in rows.items()
+    )
+
+
+def _residuals(view: JobView, row: int) -> tuple[tuple[str, str], ...]:
+    checks = view.checks
+    unit, decimals = _unit(view, row)
+    table = (
+        ("rotation", checks.rotation_deg, checks.rotation_sigma_deg, "°"),
+        ("along", checks.along, checks.along_sigma, f" {unit}"),
+        ("across", checks.across, checks.across_sigma, f" {unit}"),
+        ("spacing", checks.spacing_error, checks.spacing_sigma, f" {unit}"),
+        ("middle pole off line A-C", checks.collinearity, checks.collinearity_sigma, f" {unit}"),
+    )
+    return tuple(
+        (name, f"{_signed(values[row], places)} ± {sigmas[row]:.{places}f}{sign}")
+        for name, values, sigmas, sign in table
+        for places in (2 if sign == "°" else decimals,)
+        if not np.isnan(values[row])
+    )
+
+
+def _unit(view: JobView, row: int) -> tuple[str, int]:
+    """Return the sign of the line's ground unit and how many decimals lengths are told with."""
+    unit = view.figures.lines[view.figures.line_index[row]].unit.symbol
+    return unit, 3 if unit == "m" else 2
+
+
+def _pole(view: JobView, row: int, pole: int, difference: FloatArray) -> MarkedPole:
+    design, position = view.figures.poles[row, pole], view.set_poles.position[row, pole]
+    used = bool(np.isfinite(position).all())
+    _, decimals = _unit(view, row)
+    return MarkedPole(
+        letter="ABC"[pole],
+        design_north=_grid(design[1]),
+        design_east=_grid(design[0]),
+        set_north=_grid(position[1]),
+        set_east=_grid(position[0]),
+        ahead=_signed(difference[0], decimals),
+        right=_signed(difference[1], decimals),
+        sigma=f"{view.set_poles.sigma[row, pole]:.3f}" if used else "",
+        measured=_measured(int(view.set_poles.count[row, pole]), used=used),
+    )
+
+
+def _measured(count: int, *, used: bool) -> str:
+    if not count:
+        return "not shot"
+    shots = f"{count} shot{'s' * (count > 1)}"
+    if not used:
+        return f"{shots}, not used"
+    return f"mean of {shots}" if count > 1 else shots
+
+
+def _signed(value: float, decimals: int) -> str:
+    """Print a difference with its sign; what rounds to nothing is +0."""
+    return "" if np.isnan(value) else f"{round(float(value), decimals) + 0.0:+.{decimals}f}"
+
+
+def _grid(value: float) -> str:
+    return "" if np.isnan(value) else f"{value:.3f}"
+
+
+def _line_words(view: JobView, index: int, revisions: Iterable[RevisionRecord]) -> str:
+    line = view.figures.lines[index]
+    ends = f": {line.back_end} ahead to {line.ahead_end}" if line.back_end or line.ahead_end else ""
+    lists = ", ".join(
+        f"{each.kind} {f'Rev {each.label}' if each.label else f'of {each.source_file}'}"
+        for each in revisions
+        if each.line == line.name
+    )
+    return f"{line.name}{ends}" + (f"; {lists}" if lists else "")
+
+
+def _counts(view: JobView) -> str:
+    counts = Counter(str(verdict) for verdict in view.checks.verdict)
+    return ", ".join(f"{counts[str(verdict)]} {verdict}" for verdict in Verdict)
+
+
+def _shot(shot: Shot) -> MarkedShot:
+    return MarkedShot(
+        line=shot.line,
+        structure=shot.structure,
+        pole=shot.pole,
+        point=shot.point,
+        north=f"{shot.northing:.3f}",
+        east=f"{shot.easting:.3f}",
+        elevation="" if shot.elevation is None else f"{shot.elevation:.3f}",
+        sigma="" if shot.sigma is None else f"{shot.sigma:.3f}",
+        observed_on=shot.observed_on,
+        file=shot.file,
+        row=str(shot.row),
+        description=shot.description,
+    )
+
+
+def _told(decision: Decision) -> MarkedDecision:
+    return MarkedDecision(
+        at=decision.at.isoformat(timespec="minutes"),
+        who=decision.who,
+        answer=decision.answer,
+        cause=decision.cause,
+        subject=decision.subject,
+        note=decision.note,
+    )

@@ -1,0 +1,242 @@
+"""Staking of a job: the stakes of its structures, their point file and the staking table."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.line import Line
+from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
+from linemap.domain.staking.stakeout import StakePlan, StakePoint, point_numbers, stake_points
+from linemap.domain.staking.staking_table import StakingRow, TurnedPoint, format_circle, staking_rows
+from linemap.geometry.bearing import format_bearing, format_deflection
+from linemap.geometry.magnetic import Declination, format_magnetic
+from linemap.geometry.station import format_station
+from linemap.io.survey.points import write_points
+from linemap.io.survey.shots import read_shot_order
+from linemap.service.view.view import CAUTION, JobView
+
+__all__ = ["anchors_of_job", "points_of_job", "staking_table", "write_point_file"]
+
+#: First number of a point file when none is asked for.
+_FIRST_POINT = 1001
+
+
+def anchors_of_job(
+    view: JobView, rows: Sequence[int] | None = None
+) -> tuple[tuple[RequiredAnchor, ...], tuple[Finding, ...]]:
+    """Return where the anchors of structures belong, and what to look at before staking them.
+
+    Parameters
+    ----------
+    view : JobView
+    rows : sequence of int, optional
+        Rows of the structures; all when not given.
+
+    Returns
+    -------
+    tuple of RequiredAnchor, tuple of Finding
+        Findings on the schedule, and on anchors that belong at a crossing.
+    """
+    required, findings = required_anchors(view.figures, view.guys)
+    chosen = required if rows is None else tuple(anchor for anchor in required if anchor.row in set(rows))
+    names = None if rows is None else {view.key(row) for row in rows}
+    kept = [one for one in findings if names is None or (one.line, one.structure) in names]
+    return chosen, (*kept, *anchors_at_crossings(view.figures, chosen, view.crossings))
+
+
+def points_of_job(
+    view: JobView,
+    *,
+    rows: Sequence[int] | None = None,
+    plan: StakePlan | None = None,
+    first_point: int = _FIRST_POINT,
+) -> tuple[tuple[str, StakePoint], ...]:
+    """Return the stakes of structures with point numbers that no shot of the job bears.
+
+    Parameters
+    ----------
+    view : JobView
+    rows : sequence of int, optional
+        Rows of the structures, as `JobView.row` gives them; all when not given.
+    plan : StakePlan, optional
+        Offset stakes; not given, 25 ft (7.62 m) back and ahead of every pole and outside of the outer ones.
+    first_point : int
+        The smallest number to give.
+
+    Raises
+    ------
+    InputRefused
+        If stakes of two lines would bear one description.
+    """
+    taken = {shot.point for shots in view.shots_by_structure.values() for shot in shots}
+    anchors, _ = anchors_of_job(view, rows)
+    chosen = range(len(view.figures)) if rows is None else rows
+    stakes = stake_points(
+        view.figures,
+        plan or _usual_plan(view),
+        rows=rows,
+        anchors=anchors,
+        poles={row: view.poles_by_structure.get(view.key(row), ()) for row in chosen},
+    )
+    numbers = point_numbers(len(stakes), first=first_point, taken=taken)
+    return tuple(zip(numbers, stakes, strict=True))
+
+
+def write_point_file(
+    view: JobView,
+    path: Path,
+    *,
+    order: str = "pnezd",
+    rows: Sequence[int] | None = None,
+    plan: StakePlan | None = None,
+    first_point: int = _FIRST_POINT,
+) -> int:
+    """Write the point file of structures for the controller; return how many points it holds.
+
+    Parameters
+    ----------
+    view : JobView
+    path : pathlib.Path
+        Target; replaced whole when it exists.
+    order : str
+        "pnezd" or "penzd".
+    rows, plan, first_point
+        As in `points_of_job`.
+
+    Raises
+    ------
+    InputRefused
+        If the order is none, or the file cannot be written.
+    """
+    numbered = points_of_job(view, rows=rows, plan=plan, first_point=first_point)
+    write_points(numbered, path, order=read_shot_order(order))
+    return len(numbered)
+
+
+def staking_table(
+    view: JobView,
+    *,
+    rows: Sequence[int] | None = None,
+    plan: StakePlan | None = None,
+    first_point: int = _FIRST_POINT,
+    compass_on: dt.date | None = None,
+) -> list[dict[str, Any]]:
+    """Return the staking table of structures in texts and lists, ready for a page, a sheet or a file.
+
+    Parameters
+    ----------
+    view : JobView
+    rows, plan, first_point
+        As in `points_of_job`; the numbers are those of the point file.
+    compass_on : datetime.date, optional
+        Day to give magnetic bearings of the backsights for; without a day there are none.
+
+    Raises
+    ------
+    InputRefused
+        If stakes of two lines would bear one description.
+    ValueError
+        If the magnetic model does not hold on that day.
+    """
+    numbered = points_of_job(view, rows=rows, plan=plan, first_point=first_point)
+    number_of = {stake: number for number, stake in numbered}
+    table = staking_rows(view.figures, (stake for _, stake in numbered))
+    norths = _declinations(view, compass_on)
+    _, findings = anchors_of_job(view, rows)
+    return [_row(view, entry, number_of, norths, findings) for entry in table]
+
+
+def _usual_plan(view: JobView) -> StakePlan:
+    """Return 25 ft, or the same length in the ground unit of metric lines to two decimals."""
+    if view.tolerances.unit == "m":
+        return StakePlan(pole_along=(7.62,), pole_arm=(7.62,))
+    return StakePlan()
+
+
+def _declinations(view: JobView, on: dt.date | None) -> dict[int, Declination]:
+    """Return one declination a line, of the middle of its structures."""
+    if on is None:
+        return {}
+    figures = view.figures
+    middles = {}
+    for index in range(len(figures.lines)):
+        mine = np.flatnonzero(figures.line_index == index)
+        if mine.size:
+            row = int(mine[mine.size // 2])
+            middles[index] = Declination.at(
+                float(figures.longitude[row]), float(figures.latitude[row]), on=on
+            )
+    return middles
+
+
+def _row(
+    view: JobView,
+    entry: StakingRow,
+    number_of: dict[StakePoint, str],
+    norths: dict[int, Declination],
+    findings: Sequence[Finding],
+) -> dict[str, Any]:
+    index = int(view.figures.line_index[entry.row])
+    line, set_up = view.figures.lines[index], entry.set_up
+    region = f" (R{entry.station_region})" if line.stationing.equations else ""
+    station = format_station(entry.station, per_plus=line.per_plus, decimals=line.station_decimals)
+    magnetic = ""
+    if index in norths and set_up.backsight:
+        convergence = float(view.figures.convergence_deg[entry.row])
+        azimuth = norths[index].magnetic_of_grid_deg(
+            set_up.backsight_azimuth_deg, convergence_deg=convergence
+        )
+        magnetic = format_magnetic(azimuth, norths[index])
+    return {
+        "line": entry.line,
+        "structure": entry.structure,
+        "station_text": station + region,
+        "deflection_text": format_deflection(entry.deflection_deg) if entry.deflection_deg else "",
+        "northing": round(entry.northing, 3),
+        "easting": round(entry.easting, 3),
+        "ground_text": "" if entry.ground is None else _length(entry.ground, line),
+        "pole_ground_text": {letter: _length(value, line) for letter, value in entry.pole_ground.items()},
+        "backsight": set_up.backsight,
+        "backsight_way": set_up.backsight_way,
+        "backsight_bearing_text": f"{format_bearing(set_up.backsight_azimuth_deg)} grid"
+        if set_up.backsight
+        else "",
+        "backsight_magnetic_text": magnetic,
+        "backsight_distance_text": _length(set_up.backsight_distance, line),
+        "check": set_up.check,
+        "check_circle_text": format_circle(set_up.check_circle_deg),
+        "check_distance_text": _length(set_up.check_distance, line),
+        "points": [_point(point, number_of[point.stake], line) for point in entry.points],
+        "notes": [
+            one.words for one in findings if (one.line, one.structure) == (entry.line, entry.structure)
+        ],
+        "holds": [hold.sentence() for hold in view.holds_by_row.get(entry.row, [])],
+        "caution": CAUTION,
+    }
+
+
+def _point(point: TurnedPoint, number: str, line: Line) -> dict[str, Any]:
+    stake = point.stake
+    return {
+        "point": number,
+        "kind": stake.kind,
+        "pole": stake.pole,
+        "description": stake.description,
+        "northing": round(stake.northing, 3),
+        "easting": round(stake.easting, 3),
+        "elevation": None if stake.elevation is None else round(stake.elevation, 3),
+        "circle_text": format_circle(point.circle_deg),
+        "distance_text": _length(point.distance, line),
+    }
+
+
+def _length(value: float, line: Line) -> str:
+    decimals = 3 if line.unit.symbol == "m" else 2
+    return "" if math.isnan(value) else f"{value:,.{decimals}f} {line.unit.symbol}"

@@ -1,0 +1,114 @@
+"""The surveyor's exception table: what was surveyed and needs a person."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.domain.causes.cause import Cause
+from linemap.domain.survey.orientation import Verdict
+from linemap.service.view.build import build_view
+from linemap.service.view.columns import station_texts
+from linemap.service.view.facts import second_evidence_words
+from linemap.service.view.view import JobView
+from linemap.store.database import Database
+
+__all__ = ["Checked", "check_job", "rows_of_view"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What needs the surveyor."""
+
+    #: Explanations of the exceptions, what costs most first.
+    causes: tuple[Cause, ...]
+    #: One row a structure, in line order; see `check_job`.
+    rows: list[dict[str, Any]]
+
+
+def check_job(database: Database, *, today: dt.date, everything: bool = False) -> Checked:
+    """Return the causes, and one row for every surveyed structure that needs the surveyor.
+
+    Parameters
+    ----------
+    database : Database
+    today : datetime.date
+        The clock of the caller.
+    everything : bool
+        List the surveyed structures that passed without a finding too.
+
+    Returns
+    -------
+    Checked
+        Its rows have "line", "structure", "station", "verdict", "reversed", "rotation", "along", "across",
+        "spacing", "probability", "cause", "findings" (list of sentences), "second_evidence" (one sentence,
+        "" where nothing is exchanged and no fact is recorded); residuals as text with their sigma, "" = not
+        available.
+
+    Raises
+    ------
+    NotFound
+        If the job has no structures yet.
+    """
+    view = build_view(database, today=today)
+    causes = tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
+    return Checked(causes=causes, rows=rows_of_view(view, everything=everything))
+
+
+def rows_of_view(view: JobView, *, everything: bool) -> list[dict[str, Any]]:
+    """Return the exception rows of a computed job; see `check_job`."""
+    checks = view.checks
+    surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict])
+    passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict])
+    told = np.isin(np.arange(len(passed)), [*_rows_with_survey_findings(view)])
+    wanted = (surveyed | told) if everything else ((surveyed & ~passed) | told)
+    stations = station_texts(view.figures)
+    return [_row(view, int(row), str(stations[row])) for row in np.flatnonzero(wanted)]
+
+
+def _rows_with_survey_findings(view: JobView) -> set[int]:
+    """Rows that a cause or a finding on shots or checks names; findings on the design stay out."""
+    found = (*view.set_poles.findings, *view.checks.findings)
+    keys = {(finding.line, finding.structure) for finding in found}
+    for cause in view.causes:
+        keys |= {
+            (line.name, number)
+            for line in view.figures.lines
+            for number in cause.structures
+            if cause.line in ("", line.name)
+        }
+    return {row for key, row in view.row_of.items() if key in keys}
+
+
+def _row(view: JobView, row: int, station: str) -> dict[str, Any]:
+    checks = view.checks
+    line, number = view.key(row)
+    unit = view.figures.lines[view.figures.line_index[row]].unit.symbol
+    probability = float(checks.probability_in_tolerance[row])
+    keys = {finding.words for finding in (*view.set_poles.findings, *view.checks.findings)}
+    words = [finding.words for finding in view.findings_by_row.get(row, []) if finding.words in keys]
+    return {
+        "line": line,
+        "structure": number,
+        "station": station,
+        "verdict": str(checks.verdict[row]),
+        "reversed": bool(checks.reversed[row]),
+        "rotation": _text(checks.rotation_deg, checks.rotation_sigma_deg, row, "°"),
+        "along": _text(checks.along, checks.along_sigma, row, f" {unit}"),
+        "across": _text(checks.across, checks.across_sigma, row, f" {unit}"),
+        "spacing": _text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
+        "probability": None if np.isnan(probability) else round(probability, 4),
+        "findings": words,
+        "second_evidence": second_evidence_words(view, row),
+        "cause": next((cause.words for cause in view.causes if number in cause.structures), ""),
+    }
+
+
+def _text(values: NDArray[np.float64], sigmas: NDArray[np.float64], row: int, sign: str) -> str:
+    if np.isnan(values[row]):
+        return ""
+    return f"{values[row]:+.2f} ± {sigmas[row]:.2f}{sign}"

@@ -1,0 +1,294 @@
+"""The surveyor's page: exceptions under their causes, what people decided about them, and deciding."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection
+
+from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.decision import Answer, Decision, DecisionKey, standing
+from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.shot import Shot
+from linemap.errors import Conflict, InputRefused, NotFound, Problem
+from linemap.service.survey.survey import rows_of_view
+from linemap.service.view.facts import evidence_of_cause
+from linemap.service.view.view import CAUTION, JobView
+from linemap.store.database import Database
+from linemap.store.decisions import add_decision, load_decisions
+from linemap.store.job import load_data_version
+
+__all__ = ["Asked", "corrected_by", "decide", "ordered_causes", "survey_payload", "verdict_changes"]
+
+#: Correction that coordinates alone never prove: labels or frame, only second evidence tells.
+_NEEDS_EVIDENCE = "swap_labels"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """One answer as a person gives it. The correction is not theirs to give: it is the current cause's."""
+
+    #: UUID made where the decision is taken.
+    id: str
+    #: Code, subject and line of the cause.
+    cause: str
+    subject: str
+    line: str = ""
+    answer: Answer
+    who: str
+    note: str = ""
+
+    @property
+    def key(self) -> DecisionKey:
+        """Cause, subject and line, as of `Cause` and `Decision`."""
+        return (self.cause, self.subject, self.line)
+
+
+def survey_payload(view: JobView) -> dict[str, Any]:
+    """Return what the surveyor's page shows, as plain texts and lists.
+
+    Returns
+    -------
+    dict
+        "declared"; "causes", what costs most first; "exceptions", rows of `rows_of_view` in line order whose
+        "cause" is an index into the causes or None, with their "shots"; "settled", decisions that stand for
+        causes no longer found, accepted corrections among them; "notes", one sentence a correction applied;
+        "history", every decision ever taken, oldest first; "verdicts", counts by verdict.
+    """
+    causes = ordered_causes(view)
+    stands = standing(view.decisions)
+    main_cause = _main_causes(view, causes)
+    return {
+        "name": view.name,
+        "data_version": view.data_version,
+        "as_of": view.as_of.isoformat(),
+        "caution": CAUTION,
+        "declared": _declared(view),
+        "verdicts": _verdict_counts(view),
+        "causes": [_cause(view, cause, stands.get(cause.key)) for cause in causes],
+        "exceptions": [_exception(view, row, main_cause) for row in rows_of_view(view, everything=False)],
+        "settled": _settled(view, stands, causes),
+        "notes": list(view.correction_notes),
+        "history": [
+            _history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)
+        ],
+    }
+
+
+def ordered_causes(view: JobView) -> tuple[Cause, ...]:
+    """Return the causes, what costs most if left first; equal ones in line order."""
+    return tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
+
+
+def corrected_by(view: JobView, decision: Decision) -> tuple[tuple[str, str], ...]:
+    """Return (line, structure number) of the structures whose shots a decision changed or dropped."""
+    kept = {
+        key for key, shots in view.shots_by_structure.items() if any(decision.id in s.note for s in shots)
+    }
+    if decision.correction.get("kind") == "drop":
+        rows = set(decision.correction["rows"])
+        dropped = (s for s in view.observed_shots if s.file == decision.correction["file"] and s.row in rows)
+        kept |= {(s.line or decision.line, s.structure) for s in dropped}
+    return tuple(sorted(kept & set(view.row_of), key=lambda key: view.row_of[key]))
+
+
+def verdict_changes(before: JobView, after: JobView) -> dict[str, Any]:
+    """Return the verdict counts before and after a decision, and each structure whose verdict changed."""
+    changed = [
+        {"line": line, "structure": number, "before": was, "after": now}
+        for (line, number), row in after.row_of.items()
+        if (was := _told_verdict(before, before.row_of[line, number])) != (now := _told_verdict(after, row))
+    ]
+    return {"before": _verdict_counts(before), "after": _verdict_counts(after), "changed": changed}
+
+
+def decide(database: Database, view: JobView, asked: Asked, *, at: dt.datetime) -> bool:
+    """Record a person's answer to a cause; False when the same answer was recorded under this id before.
+
+    Parameters
+    ----------
+    database : Database
+    view : JobView
+        The job as the person saw it; the correction is taken from its causes.
+    asked : Asked
+    at : datetime.datetime
+        When, with its time zone.
+
+    Raises
+    ------
+    NotFound
+        If there is no such cause now, or nothing stands that could be withdrawn.
+    Conflict
+        If the id is taken by another answer, the cause is accepted already, or the job changed meanwhile.
+    InputRefused
+        If the name is blank, or labels are to be exchanged without saying what second evidence there is.
+    """
+    with database.writing() as connection:
+        if _recorded(connection, asked):
+            return False
+        if load_data_version(connection) != view.data_version:
+            raise Conflict("the job changed while you decided; look at the cause again, then decide")
+        return add_decision(connection, _decision(view, asked, at=at))
+
+
+def _recorded(connection: Connection, asked: Asked) -> bool:
+    there = next((each for each in load_decisions(connection) if each.id == asked.id), None)
+    if there is None:
+        return False
+    if _answer(there) != _answer(asked):
+        raise Conflict(
+            f'decision {asked.id} is recorded as "{there.cause} {there.answer}: {there.subject}"; '
+            "give the new decision an identifier of its own"
+        )
+    return True
+
+
+def _answer(given: Asked | Decision) -> tuple[str, ...]:
+    return (*given.key, given.answer, given.who.strip(), given.note.strip())
+
+
+def _decision(view: JobView, asked: Asked, *, at: dt.datetime) -> Decision:
+    if not asked.who.strip():
+        raise _refused("who", asked.who, "names nobody", "say who decides")
+    stands = standing(view.decisions).get(asked.key)
+    cause = next((cause for cause in view.causes if cause.key == asked.key), None)
+    if asked.answer == "withdrawn" and stands is None:
+        raise NotFound(f"nothing stands for {asked.cause}, {asked.subject}: there is no answer to withdraw")
+    if cause is None and (stands is None or asked.answer == "accepted"):
+        raise NotFound(f"the survey has no cause {asked.cause}, {asked.subject} now; look at the page again")
+    return Decision(
+        id=asked.id,
+        cause=asked.cause,
+        subject=asked.subject,
+        line=asked.line,
+        answer=asked.answer,
+        who=asked.who.strip(),
+        at=at,
+        note=asked.note.strip(),
+        correction=_correction(cause, stands, asked) if asked.answer == "accepted" else {},
+    )
+
+
+def _correction(cause: Cause | None, stands: Decision | None, asked: Asked) -> Mapping[str, Any]:
+    """Return the current cause's correction; one that is accepted already is not laid over itself."""
+    if stands is not None and stands.answer == "accepted":
+        raise Conflict(
+            f"{asked.cause}, {asked.subject} is accepted already, by {stands.who} on {stands.at:%Y-%m-%d}; "
+            "withdraw that first"
+        )
+    correction = (cause.correction if cause is not None else None) or {}
+    if correction.get("kind") == _NEEDS_EVIDENCE and not asked.note.strip():
+        raise _refused(
+            "note",
+            "",
+            "coordinates alone cannot tell labels from frames, and no second evidence is named",
+            "say in the note what shows that the labels are exchanged, or answer that evidence is needed",
+        )
+    return correction
+
+
+def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))
+
+
+def _declared(view: JobView) -> dict[str, Any]:
+    declared = view.declaration
+    return {
+        "crs": declared.crs,
+        "unit": declared.unit.word,
+        "combined_factor": declared.combined_factor,
+        "base_point": declared.base_point,
+        "vertical_datum": declared.vertical_datum,
+        "source": declared.source,
+        "missing": list(declared.missing),
+        "words": declared.words,
+    }
+
+
+def _told_verdict(view: JobView, row: int) -> str:
+    turned = ", A and B reversed" if view.checks.reversed[row] else ""
+    return f"{view.checks.verdict[row]}{turned}"
+
+
+def _verdict_counts(view: JobView) -> dict[str, int]:
+    counts = Counter(str(verdict) for verdict in view.checks.verdict)
+    return {str(verdict): counts[str(verdict)] for verdict in Verdict}
+
+
+def _cause(view: JobView, cause: Cause, decision: Decision | None) -> dict[str, Any]:
+    return {
+        "code": cause.code,
+        "subject": cause.subject,
+        "line": cause.line,
+        "structures": list(cause.structures),
+        "words": cause.words,
+        "evidence": evidence_of_cause(view, cause),
+        "would_change": cause.would_change,
+        "cost_rank": cause.cost_rank,
+        "moment": cause.moment,
+        "asks_for": cause.asks_for,
+        "correctable": cause.correction is not None,
+        "needs_note": cause.correction is not None and cause.correction.get("kind") == _NEEDS_EVIDENCE,
+        "decision": None if decision is None else _stand(decision),
+    }
+
+
+def _stand(decision: Decision) -> dict[str, str]:
+    return {
+        "id": decision.id,
+        "answer": decision.answer,
+        "who": decision.who,
+        "at": decision.at.isoformat(timespec="seconds"),
+        "note": decision.note,
+    }
+
+
+def _main_causes(view: JobView, causes: tuple[Cause, ...]) -> dict[tuple[str, str], int]:
+    """Return (line, structure number) -> index of the cause that explains it; the first one counts."""
+    found: dict[tuple[str, str], int] = {}
+    for index, cause in enumerate(causes):
+        for line in view.figures.lines:
+            if cause.line in ("", line.name):
+                for number in cause.structures:
+                    found.setdefault((line.name, number), index)
+    return found
+
+
+def _exception(
+    view: JobView, row: Mapping[str, Any], main_cause: Mapping[tuple[str, str], int]
+) -> dict[str, Any]:
+    key = (row["line"], row["structure"])
+    return {**row, "cause": main_cause.get(key), "shots": _shots(view.shots_by_structure.get(key, ()))}
+
+
+def _shots(shots: Iterable[Shot]) -> list[dict[str, Any]]:
+    return [
+        {"file": shot.file, "row": shot.row, "point": shot.point, "pole": shot.pole, "note": shot.note}
+        for shot in shots
+    ]
+
+
+def _settled(
+    view: JobView, stands: Mapping[DecisionKey, Decision], causes: Iterable[Cause]
+) -> list[dict[str, Any]]:
+    found = {cause.key for cause in causes}
+    return [
+        {
+            "cause": decision.cause,
+            "subject": decision.subject,
+            "line": decision.line,
+            "structures": [number for _, number in corrected_by(view, decision)],
+            "words": next((words for words in view.correction_notes if decision.id in words), ""),
+            "decision": _stand(decision),
+        }
+        for key, decision in stands.items()
+        if key not in found
+    ]
+
+
+def _history(decision: Decision) -> dict[str, str]:
+    return {**_stand(decision), "cause": decision.cause, "subject": decision.subject, "line": decision.line}

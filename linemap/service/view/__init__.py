@@ -1,0 +1,1 @@
+"""The whole job computed: figures, panels, payloads, evidence and marks."""

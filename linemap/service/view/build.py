@@ -1,0 +1,295 @@
+"""Compute a job from what it keeps: figures, checks, causes, status, once for one data version."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import NamedTuple, TypeVar
+
+import numpy as np
+
+from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.causes import find_causes
+from linemap.domain.causes.decision import DecisionKey, corrected_shots, standing
+from linemap.domain.crew.hold import holds_by_structure
+from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.figures import Figures, figures, network_of
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.framing.framing_type import framing_types
+from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
+from linemap.domain.record.briefed import Briefed
+from linemap.domain.record.claim import Claim
+from linemap.domain.record.event import Event
+from linemap.domain.record.replay import corrected_ids
+from linemap.domain.record.status import StructureStatus, fold
+from linemap.domain.schedule.workdays import MON_THU
+from linemap.domain.survey.fact import facts_by_structure
+from linemap.domain.survey.orientation import Checks, check, withhold
+from linemap.domain.survey.review import review
+from linemap.domain.survey.set_poles import SetPoles, cluster_poles
+from linemap.domain.survey.shot import Shot
+from linemap.geometry.geodesy import Projection
+from linemap.service.job.factor import mean_factor
+from linemap.service.job.rules import AUTO, read_blocks_owned
+from linemap.service.job.stored import Stored, load_stored
+from linemap.service.view.columns import findings_by_row
+from linemap.service.view.view import Computed, JobView
+from linemap.store.database import Database
+from linemap.store.revisions import RecordedChange
+
+_Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
+
+__all__ = ["build_view", "by_structure", "compute_view", "pole_letters", "recorded_findings", "shown_events"]
+
+
+def build_view(
+    database: Database,
+    *,
+    today: dt.date,
+    as_of: dt.date | None = None,
+    tile_url: str = "",
+    tile_attribution: str = "",
+) -> JobView:
+    """Load a whole job in one transaction and compute it; see `compute_view`."""
+    return compute_view(
+        database, today=today, as_of=as_of, tile_url=tile_url, tile_attribution=tile_attribution
+    ).view
+
+
+def compute_view(
+    database: Database,
+    *,
+    today: dt.date,
+    as_of: dt.date | None = None,
+    tile_url: str = "",
+    tile_attribution: str = "",
+) -> Computed:
+    """Load a whole job in one transaction and compute it, ready to take in new records.
+
+    Parameters
+    ----------
+    database : Database
+    today : datetime.date
+        The clock of the caller, used when neither `as_of` nor the job's data date is given.
+    as_of : datetime.date, optional
+        Show the job as of the end of this day.
+    tile_url, tile_attribution : str
+        Passed through to the page.
+
+    Raises
+    ------
+    NotFound
+        If the job has no line with structures yet.
+    """
+    stored = load_stored(database)
+    record, loaded_lines, all_events = stored.record, stored.lines, stored.events
+    projection = Projection.from_text(loaded_lines[0].crs)
+    types = {entry.code: entry for entry in stored.types}
+    declaration = record.declaration(projection.unit)
+    structures = _with_types(stored.structures, types)
+    if declaration.combined_factor.strip().casefold() == AUTO:
+        loaded_lines = _with_mean_factors(loaded_lines, structures, projection)
+    computed = figures(loaded_lines, structures, projection=projection)
+    survey = _survey(stored, computed, record.tolerances(loaded_lines[0].unit), declaration)
+    day = as_of or record.data_date or today
+    shown = shown_events(all_events, day)
+    statuses = fold(shown, record.workflow, pole_letters=pole_letters(computed))
+    standing_findings = (
+        *review(computed),
+        *survey.set_poles.findings,
+        *survey.checks.findings,
+        *survey.anchor_findings,
+    )
+    found = (*standing_findings, *recorded_findings(statuses))
+    row_of = {
+        (computed.lines[computed.line_index[row]].name, number): row
+        for row, number in enumerate(computed.structures.number)
+    }
+    view = JobView(
+        name=record.name,
+        data_version=record.data_version,
+        base_version=record.base_version,
+        as_of=day,
+        tile_url=tile_url,
+        tile_attribution=tile_attribution,
+        projection=projection,
+        network=network_of(computed.lines),
+        figures=computed,
+        set_poles=survey.set_poles,
+        checks=survey.checks,
+        guys=stored.guys,
+        anchor_checks=survey.anchor_checks,
+        tolerances=survey.tolerances,
+        declaration=declaration,
+        observed_shots=stored.observed,
+        decisions=stored.decisions,
+        causes=survey.causes,
+        correction_notes=survey.correction_notes,
+        workflow=record.workflow,
+        findings=found,
+        findings_by_row=findings_by_row(computed, found),
+        statuses=statuses,
+        holds=stored.holds,
+        releases=stored.releases,
+        holds_by_row={
+            row_of[key]: list(held) for key, held in holds_by_structure(stored.holds, row_of, on=day).items()
+        },
+        events_by_structure=by_structure(all_events),
+        claims_by_structure=by_structure(stored.claims),
+        briefings_by_structure=by_structure(stored.briefings),
+        poles_by_structure=by_structure(stored.poles),
+        shots_by_structure=by_structure(survey.shots, only_line=_only_line(computed)),
+        changes_by_structure=_changes(stored.changed),
+        crossings=stored.crossings,
+        context=stored.features,
+        types=types,
+        row_of=row_of,
+        framing=framing_types(stored.framing),
+        blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
+        facts_by_structure=facts_by_structure(stored.facts, only_line=_only_line(computed), until=day),
+        baselines=stored.baselines,
+        calendar=record.calendar or MON_THU,
+        calendar_declared=record.calendar is not None,
+        tickets=stored.tickets,
+        receipts=stored.receipts,
+        punch=stored.punch,
+    )
+    return Computed(
+        view=view,
+        last_seq=stored.received[-1].seq if stored.received else 0,
+        findings=standing_findings,
+        findings_by_row=findings_by_row(computed, standing_findings),
+        judged=survey.judged,
+        shots=survey.shots,
+        rejected=survey.rejected,
+        corrected=corrected_ids(shown),
+    )
+
+
+class _Survey(NamedTuple):
+    """What the shots of a job come to."""
+
+    tolerances: Tolerances
+    #: Shots after accepted corrections, and a sentence for each correction.
+    shots: tuple[Shot, ...]
+    correction_notes: tuple[str, ...]
+    set_poles: SetPoles
+    #: Checks before verdicts are withheld for what is not declared, and after.
+    judged: Checks
+    checks: Checks
+    rejected: tuple[DecisionKey, ...]
+    causes: tuple[Cause, ...]
+    anchor_checks: tuple[AnchorCheck, ...]
+    anchor_findings: tuple[Finding, ...]
+
+
+def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declaration: Declaration) -> _Survey:
+    """Correct the shots as decided, check poles and anchors against the design, explain the exceptions."""
+    shots, correction_notes = corrected_shots(stored.observed, stored.decisions)
+    set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
+    judged = check(computed, set_poles, tolerances)
+    stands = standing(stored.decisions)
+    rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
+    causes = find_causes(
+        computed,
+        set_poles,
+        judged,
+        shots,
+        events=stored.events,
+        tolerances=tolerances,
+        poles=stored.poles,
+        workflow=stored.record.workflow,
+        rejected=rejected,
+    )
+    limits = AnchorTolerances.default(computed.lines[0].unit)
+    anchor_checks, anchor_findings = check_anchors(
+        computed, set_poles, stored.guys, shots, tolerances, anchor_tolerances=limits
+    )
+    return _Survey(
+        tolerances=tolerances,
+        shots=shots,
+        correction_notes=correction_notes,
+        set_poles=set_poles,
+        judged=judged,
+        checks=withhold(judged, computed, missing=declaration.missing),
+        rejected=rejected,
+        causes=causes,
+        anchor_checks=anchor_checks,
+        anchor_findings=anchor_findings,
+    )
+
+
+def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
+    """Return the events that had happened by the end of the day shown."""
+    return [event for event in events if event.moment.date() <= day]
+
+
+def recorded_findings(statuses: Mapping[tuple[str, str], StructureStatus]) -> tuple[Finding, ...]:
+    """Return what the record itself gives to look at."""
+    return tuple(finding for status in statuses.values() for finding in status.findings)
+
+
+def _with_mean_factors(
+    loaded: tuple[Line, ...], structures: Structures, projection: Projection
+) -> tuple[Line, ...]:
+    """Give every line the mean factor of its structures."""
+    factors = [mean_factor(line.name, structures, projection) for line in loaded]
+    return tuple(
+        replace(line, combined_factor=factor, combined_factor_declared=True)
+        for line, factor in zip(loaded, factors, strict=True)
+    )
+
+
+def _with_types(structures: Structures, types: Mapping[str, StructureType]) -> Structures:
+    """Fill what the structure list leaves at its default from the owner's type table."""
+    known = [types.get(code) for code in structures.type_code]
+    if not any(known):
+        return structures
+    spacing, count = structures.spacing.copy(), structures.pole_count.copy()
+    rule, breaks = structures.rule.copy(), structures.section_break.copy()
+    for row, entry in enumerate(known):
+        if entry is None:
+            continue
+        if entry.spacing is not None and np.isnan(spacing[row]):
+            spacing[row] = entry.spacing
+        count[row] = max(count[row], entry.pole_count)
+        rule[row] = rule[row] or entry.rule
+        breaks[row] |= entry.section_break
+    return replace(structures, spacing=spacing, pole_count=count, rule=rule, section_break=breaks)
+
+
+def _changes(changed: Iterable[tuple[str, RecordedChange]]) -> dict[tuple[str, str], list[str]]:
+    gathered: dict[tuple[str, str], list[str]] = {}
+    for line, recorded in changed:
+        label = f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
+        gathered.setdefault((line, recorded.change.number), []).append(f"{label}: {recorded.change.words}")
+    return gathered
+
+
+def _only_line(computed: Figures) -> str:
+    return computed.lines[0].name if len(computed.lines) == 1 else ""
+
+
+def pole_letters(computed: Figures) -> dict[tuple[str, str], str]:
+    """Return the poles of each structure, "AB" or "ABC"."""
+    return {
+        (computed.lines[index].name, number): "ABC"[: int(count)]
+        for index, number, count in zip(
+            computed.line_index, computed.structures.number, computed.structures.pole_count, strict=True
+        )
+    }
+
+
+def by_structure(
+    records: tuple[_Record, ...], *, only_line: str = ""
+) -> dict[tuple[str, str], list[_Record]]:
+    """Gather records by (line, structure); `only_line` is the line of those that name none."""
+    gathered: dict[tuple[str, str], list[_Record]] = {}
+    for record in records:
+        gathered.setdefault((record.line or only_line, record.structure), []).append(record)
+    return gathered

@@ -1,0 +1,185 @@
+"""The result table: one row a structure, with the names and signs that scripts may rely on.
+
+Signs: deflection right +, offset and across right +, along ahead +, rotation clockwise + (after a reversal
+is taken out). An empty cell means not available; it is never 0 for unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.structure import ObjectArray
+from linemap.domain.survey.orientation import Checks
+from linemap.domain.survey.set_poles import SetPoles
+from linemap.geometry.bearing import format_deflection
+from linemap.geometry.geodesy import Projection
+from linemap.geometry.station import format_stations
+from linemap.io.output.result_table import Points
+
+__all__ = ["COLUMNS", "findings_by_row", "result_columns", "result_points", "station_texts"]
+
+Column = NDArray[np.generic]
+
+#: Column names in their order; the three of pole C follow pole B only where a three-pole structure exists.
+COLUMNS = (
+    "line",
+    "structure",
+    "station",
+    "station_text",
+    "station_region",
+    "offset",
+    "back_span",
+    "ahead_span",
+    "wind_span",
+    "ruling_span",
+    "deflection_deg",
+    "deflection_text",
+    "span_deflection_deg",
+    "structure_azimuth_deg",
+    "arm_azimuth_deg",
+    "convergence_deg",
+    "grid_scale",
+    "easting",
+    "northing",
+    "longitude",
+    "latitude",
+    "pole_spacing",
+    "pole_a_easting",
+    "pole_a_northing",
+    "pole_b_easting",
+    "pole_b_northing",
+    "pole_c_easting",
+    "pole_c_northing",
+    "set_a_easting",
+    "set_a_northing",
+    "set_b_easting",
+    "set_b_northing",
+    "set_c_easting",
+    "set_c_northing",
+    "verdict",
+    "reversed",
+    "swapped",
+    "rotation_deg",
+    "rotation_sigma_deg",
+    "along",
+    "across",
+    "spacing_error",
+    "probability_in_tolerance",
+    "findings",
+)
+
+
+def result_columns(
+    figures: Figures, set_poles: SetPoles, checks: Checks, findings: Iterable[Finding]
+) -> dict[str, Column]:
+    """Return the result table as named columns in the order of `COLUMNS`.
+
+    Columns of pole C are left out when no structure has three poles. `findings` are joined by "; " into the
+    row of their structure; findings about a whole line stay out of the table.
+    """
+    structures = figures.structures
+    columns: dict[str, Column] = {
+        "line": np.array([figures.lines[index].name for index in figures.line_index], dtype=object),
+        "structure": structures.number,
+        "station": figures.station,
+        "station_text": station_texts(figures),
+        "station_region": figures.station_region,
+        "offset": figures.offset,
+        "back_span": figures.back_span,
+        "ahead_span": figures.ahead_span,
+        "wind_span": figures.wind_span,
+        "ruling_span": figures.ruling_span,
+        "deflection_deg": figures.deflection_deg,
+        "deflection_text": _deflection_texts(figures),
+        "span_deflection_deg": figures.span_deflection_deg,
+        "structure_azimuth_deg": figures.structure_azimuth_deg,
+        "arm_azimuth_deg": figures.arm_azimuth_deg,
+        "convergence_deg": figures.convergence_deg,
+        "grid_scale": figures.grid_scale,
+        "easting": structures.easting,
+        "northing": structures.northing,
+        "longitude": figures.longitude,
+        "latitude": figures.latitude,
+        "pole_spacing": structures.spacing,
+        **_pole_columns("pole", figures.poles),
+        **_pole_columns("set", set_poles.position),
+        "verdict": np.array([str(verdict) for verdict in checks.verdict], dtype=object),
+        "reversed": checks.reversed,
+        "swapped": checks.reversed,
+        "rotation_deg": checks.rotation_deg,
+        "rotation_sigma_deg": checks.rotation_sigma_deg,
+        "along": checks.along,
+        "across": checks.across,
+        "spacing_error": checks.spacing_error,
+        "probability_in_tolerance": checks.probability_in_tolerance,
+        "findings": _finding_texts(figures, findings),
+    }
+    if not (structures.pole_count == 3).any():
+        columns = {name: column for name, column in columns.items() if "_c_" not in name}
+    return columns
+
+
+def result_points(figures: Figures, projection: Projection) -> Points:
+    """Return where the rows of the result table stand, for the formats with geometry."""
+    return Points(
+        easting=figures.structures.easting,
+        northing=figures.structures.northing,
+        longitude=figures.longitude,
+        latitude=figures.latitude,
+        crs=projection.text,
+    )
+
+
+def station_texts(figures: Figures) -> ObjectArray:
+    """Return the posted stations as text, in the format of each structure's line."""
+    texts = np.empty(len(figures), dtype=object)
+    for index, line in enumerate(figures.lines):
+        rows = np.flatnonzero(figures.line_index == index)
+        texts[rows] = format_stations(
+            figures.station[rows], per_plus=line.per_plus, decimals=line.station_decimals
+        )
+    return texts
+
+
+def findings_by_row(figures: Figures, findings: Iterable[Finding]) -> dict[int, list[Finding]]:
+    """Gather the findings of each row; findings about a whole line are left out."""
+    named = [finding for finding in findings if finding.structure]
+    if not named:
+        return {}
+    row_of = {
+        (figures.lines[figures.line_index[row]].name, number): row
+        for row, number in enumerate(figures.structures.number)
+    }
+    gathered: dict[int, list[Finding]] = {}
+    for finding in named:
+        row = row_of.get((finding.line, finding.structure))
+        if row is not None:
+            gathered.setdefault(row, []).append(finding)
+    return gathered
+
+
+def _deflection_texts(figures: Figures) -> ObjectArray:
+    texts = np.full(len(figures), "", dtype=object)
+    for row in np.flatnonzero(figures.at_pi):
+        texts[row] = format_deflection(float(figures.deflection_deg[row]))
+    return texts
+
+
+def _pole_columns(prefix: str, positions: NDArray[np.float64]) -> dict[str, Column]:
+    return {
+        f"{prefix}_{letter}_{axis}": positions[:, pole, coordinate]
+        for pole, letter in enumerate("abc")
+        for coordinate, axis in enumerate(("easting", "northing"))
+    }
+
+
+def _finding_texts(figures: Figures, findings: Iterable[Finding]) -> ObjectArray:
+    texts = np.full(len(figures), "", dtype=object)
+    for row, found in findings_by_row(figures, findings).items():
+        texts[row] = "; ".join(finding.words for finding in found)
+    return texts

@@ -1,0 +1,96 @@
+"""What the facts recorded at a structure come to: labels or frame, plumb, and arm level."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from linemap.domain.causes.cause import Cause
+from linemap.domain.survey.evidence import Conclusion, Decided, decide
+from linemap.domain.survey.fact import MEASURED, RecordedFact
+from linemap.domain.survey.plumb import ArmLevel, Lean
+from linemap.service.view.view import JobView
+
+__all__ = ["decided_at", "evidence_of_cause", "plumb_readings", "second_evidence", "second_evidence_words"]
+
+#: Codes of the causes that find A and B exchanged.
+_LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
+
+
+def decided_at(view: JobView, row: int) -> Decided | None:
+    """Weigh the second evidence of a structure; None where nothing is exchanged and no fact is recorded."""
+    turned = bool(view.checks.reversed[row])
+    facts = [seen for fact in _facts(view, row) if (seen := fact.evidence()) is not None]
+    if not turned and not facts:
+        return None
+    return decide(
+        facts,
+        coordinates_reversed=turned,
+        schedule=view.poles_by_structure.get(view.key(row), ()),
+        last="C" if view.figures.structures.pole_count[row] >= 3 else "B",
+        a_left=bool(view.figures.a_left[row]),
+    )
+
+
+def second_evidence(view: JobView, row: int) -> dict[str, Any] | None:
+    """Return the conclusion with its words, reasons and what to ask for, as a panel shows it."""
+    decided = decided_at(view, row)
+    if decided is None:
+        return None
+    return {
+        "conclusion": str(decided.conclusion),
+        "words": decided.words,
+        "reasons": list(decided.reasons),
+        "asks_for": decided.asks_for,
+    }
+
+
+def second_evidence_words(view: JobView, row: int) -> str:
+    """Return the conclusion as one sentence, "" where nothing is exchanged and no fact is recorded."""
+    decided = decided_at(view, row)
+    if decided is None:
+        return ""
+    asked = f"; ask for {decided.asks_for}" if decided.asks_for else ""
+    return f"second evidence: {decided.conclusion} ({decided.words}){asked}"
+
+
+def evidence_of_cause(view: JobView, cause: Cause) -> list[str]:
+    """Return a cause's evidence, and what second evidence decides about its structures."""
+    said = list(cause.evidence)
+    if cause.code not in _LABELS_OR_FRAME:
+        return said
+    for line in view.figures.lines:
+        for number in cause.structures:
+            row = view.row_of.get((line.name, number)) if cause.line in ("", line.name) else None
+            decided = decided_at(view, row) if row is not None else None
+            if decided is not None and decided.conclusion in (Conclusion.LABELS, Conclusion.FRAME):
+                said.append(f"second evidence at {number}: {decided.conclusion} ({decided.words})")
+                said += decided.reasons
+    return said
+
+
+def plumb_readings(view: JobView, row: int) -> list[dict[str, str]]:
+    """Return what plumb and level readings say, in the order recorded."""
+    unit = view.figures.lines[view.figures.line_index[row]].unit
+    return [
+        _reading(fact, judged)
+        for fact in _facts(view, row)
+        if (judged := fact.lean(unit) or fact.level(unit)) is not None
+    ]
+
+
+def _facts(view: JobView, row: int) -> Iterator[RecordedFact]:
+    yield from view.facts_by_structure.get(view.key(row), ())
+
+
+def _reading(fact: RecordedFact, judged: Lean | ArmLevel) -> dict[str, str]:
+    per = "per 10 ft" if isinstance(judged, Lean) else "end to end"
+    return {
+        "what": f"pole {fact.pole}" if isinstance(judged, Lean) else "arm",
+        "words": judged.words,
+        "verdict": str(judged.verdict),
+        "tolerance_text": f"± {judged.tolerance.inches:g} in {per}",
+        "tolerance_source": judged.tolerance.source,
+        "sigma_text": MEASURED,
+        "seen": ", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part),
+    }

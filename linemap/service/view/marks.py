@@ -1,0 +1,242 @@
+"""Framing marks of one structure of a job, as a page, a sheet or a command shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from linemap.domain.crew.material import Receipt
+from linemap.domain.design.inches import wood_text
+from linemap.domain.design.structure import Pole
+from linemap.domain.framing.blocks import BlockBalance, block_balance
+from linemap.domain.framing.bundle import bundle, bundle_sentences
+from linemap.domain.framing.mark_words import brand_checks, mark_sentences
+from linemap.domain.framing.marks import Frame, FramePole, Mark, PoleMarks, mark_structure
+from linemap.errors import InputRefused, Problem
+from linemap.service.view.view import JobView
+from linemap.units import LengthUnit
+
+__all__ = ["MARKS_CAUTION", "AsFound", "blocks_of", "marks_of"]
+
+#: Printed wherever a mark or a depth is shown.
+MARKS_CAUTION = (
+    "Marks and depths are computed from the framing table, the pole schedule and the ground levels loaded "
+    "into this job. The owner's stamped drawing and specification govern: check drawing number, revision and "
+    "pole brand before digging, marking or drilling. A depth shown here is no permission to dig."
+)
+
+_TURNED = (
+    "the survey found A and B the other way round: read the brands before marking, "
+    "the marks below go by the letters of the schedule"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsFound:
+    """What somebody measured at the structure, in the line's ground unit; it goes before every list."""
+
+    #: Pole letter -> measured length.
+    lengths: Mapping[str, float] = field(default_factory=dict)
+    #: Pole letter -> depth as dug.
+    depths: Mapping[str, float] = field(default_factory=dict)
+    #: Pole letter -> height of the brand above the ground as seen, negative below it.
+    brands: Mapping[str, float] = field(default_factory=dict)
+    #: Distance between the pole axes at the ground line; None = not measured.
+    spacing: float | None = None
+    #: Design elevation of the arm bolts; None = by the type's drop.
+    arm_elevation: float | None = None
+
+
+def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | None = None) -> dict[str, Any]:
+    """Return the marks of one structure as texts and numbers, ready for a page or a file.
+
+    Parameters
+    ----------
+    view : JobView
+    line_name : str
+        May be "" when the job has one line.
+    number : str
+        Structure number in its one spelling.
+    found : AsFound, optional
+        What was measured there.
+
+    Returns
+    -------
+    dict
+        "poles" with their marks from the top down; "sentences"; "unavailable", each "what: why"; "drawings";
+        "bundle" and what is short of it in "material"; "caution".
+
+    Raises
+    ------
+    NotFound
+        If the job has no such structure.
+    InputRefused
+        If something is measured on a pole the structure does not have, or is no positive length.
+    """
+    row = view.row(line_name, number)
+    line = view.figures.lines[view.figures.line_index[row]]
+    found = found or AsFound()
+    code = str(view.figures.structures.type_code[row])
+    framing = view.framing.get(code)
+    frame = _frame(view, row, found, unit=line.unit)
+    marks = mark_structure(frame, framing)
+    rule = framing.embedment if framing else None
+    scheduled = view.poles_by_structure.get(view.key(row), [])
+    return {
+        "line": line.name,
+        "number": frame.number,
+        "type": code,
+        "unit": line.unit.symbol,
+        "spacing_text": _spacing_text(frame),
+        "poles": [_pole(pole, line.unit) for pole in marks.poles],
+        "sentences": [
+            *([_TURNED] if bool(view.checks.reversed[row]) else []),
+            *mark_sentences(frame, marks, rule=rule),
+            *brand_checks(frame, marks, found.brands),
+        ],
+        "unavailable": list(marks.unavailable),
+        "drawings": list(marks.drawings),
+        "bundle": [f"{count} × {item}" for item, count in bundle(framing, scheduled).items()],
+        "material": list(bundle_sentences(_receipts(view, line.name, frame.number), framing, scheduled)),
+        "caution": MARKS_CAUTION,
+    }
+
+
+def blocks_of(view: JobView) -> BlockBalance:
+    """Return the balance of stringing blocks: what hangs where hanging is recorded, and what is left.
+
+    A structure takes the blocks of its framing type, else of its structure type. Framed structures come
+    next, in line order, then the others.
+    """
+    keys = [view.key(row) for row in range(len(view.figures.structures.number))]
+    done = {key: view.statuses[key].done if key in view.statuses else {} for key in keys}
+    waiting = [key for key in keys if "blocks hung" not in done[key]]
+    ready = [key for key in waiting if "framed" in done[key]]
+    several = len(view.figures.lines) > 1
+    names = {key: f"{key[0]} {key[1]}" if several else key[1] for key in keys}
+    return block_balance(
+        [names[key] for key in keys if "blocks hung" in done[key]],
+        [names[key] for key in (*ready, *(key for key in waiting if key not in set(ready)))],
+        per_structure={names[key]: _blocks(view, row) for row, key in enumerate(keys)},
+        owned=view.blocks_owned,
+    )
+
+
+def _blocks(view: JobView, row: int) -> int | None:
+    code = str(view.figures.structures.type_code[row])
+    framing, listed = view.framing.get(code), view.types.get(code)
+    drawn = framing.blocks if framing else None
+    return drawn if drawn is not None else listed.blocks if listed else None
+
+
+def _receipts(view: JobView, line: str, number: str) -> list[Receipt]:
+    return [row for row in view.receipts if row.structure == number and row.line in ("", line)]
+
+
+def _frame(view: JobView, row: int, found: AsFound, *, unit: LengthUnit) -> Frame:
+    structures = view.figures.structures
+    letters = "ABC"[: int(structures.pole_count[row])]
+    _check(found, letters, structures.number[row])
+    scheduled = {pole.letter: pole for pole in view.poles_by_structure.get(view.key(row), [])}
+    spacing, source = _spacing(view, row, found)
+    return Frame(
+        number=structures.number[row],
+        type_code=str(structures.type_code[row]),
+        poles=tuple(_frame_pole(letter, scheduled.get(letter), found) for letter in letters),
+        spacing=spacing,
+        spacing_source=source,
+        spacing_tolerance=view.tolerances.spacing.value,
+        arm_elevation=found.arm_elevation,
+        unit=unit,
+    )
+
+
+def _frame_pole(letter: str, scheduled: Pole | None, found: AsFound) -> FramePole:
+    known = FramePole(letter=letter, measured=found.lengths.get(letter), depth=found.depths.get(letter))
+    if scheduled is None:
+        return known
+    return replace(known, nominal_ft=scheduled.length_ft, ground=scheduled.ground_elevation)
+
+
+def _spacing(view: JobView, row: int, found: AsFound) -> tuple[float | None, str]:
+    """Return the spacing that is there: measured, else surveyed, else by design; and which it is."""
+    surveyed = float(view.checks.measured_spacing[row])
+    design = float(view.figures.structures.spacing[row])
+    if found.spacing is not None:
+        return found.spacing, "measured"
+    if not np.isnan(surveyed):
+        return surveyed, "surveyed"
+    return (None if np.isnan(design) else design), "design"
+
+
+def _check(found: AsFound, letters: str, number: str) -> None:
+    measured = {"length": found.lengths, "depth": found.depths, "brand": found.brands}
+    problems = [
+        Problem(
+            file="",
+            column=what,
+            value=f"{letter}={value:g}",
+            reason=_fault(letter, value, letters, number, what),
+            remedy="write it like A=75.4, in the job's unit",
+        )
+        for what, values in measured.items()
+        for letter, value in values.items()
+        if _fault(letter, value, letters, number, what)
+    ]
+    if found.spacing is not None and not 0.0 < found.spacing < np.inf:
+        told = f"{found.spacing:g}"
+        problems.append(Problem(file="", column="spacing", value=told, reason="is no distance between poles"))
+    if found.arm_elevation is not None and not np.isfinite(found.arm_elevation):
+        told = f"{found.arm_elevation:g}"
+        problems.append(Problem(file="", column="arm elevation", value=told, reason="is no elevation"))
+    if problems:
+        raise InputRefused(problems)
+
+
+def _fault(letter: str, value: float, letters: str, number: str, what: str) -> str:
+    if letter not in letters:
+        return f"{number} has no pole {letter}, only {', '.join(letters)}"
+    if not np.isfinite(value) or (what != "brand" and value <= 0.0):
+        return f"is no {what} of a pole"
+    return ""
+
+
+def _spacing_text(frame: Frame) -> str:
+    if frame.spacing is None:
+        return "not available: the structure list gives no spacing"
+    return f"{_decimal(frame.spacing, frame.unit)} {frame.spacing_source}"
+
+
+def _decimal(length: float, unit: LengthUnit) -> str:
+    return f"{length:.{3 if unit is LengthUnit.METRE else 2}f} {unit.symbol}"
+
+
+def _pole(pole: PoleMarks, unit: LengthUnit) -> dict[str, Any]:
+    return {
+        "letter": pole.letter,
+        "length_text": _decimal(pole.length, unit) + (" measured" if pole.measured else ""),
+        "depth": round(pole.depth, 4),
+        "depth_text": _decimal(pole.depth, unit) + (" as dug" if pole.dug else ""),
+        "depth_wood": wood_text(pole.depth, unit),
+        "least_depth_text": "" if pole.least_depth is None else _decimal(pole.least_depth, unit),
+        "brand": None if pole.brand is None else round(pole.brand, 4),
+        "brand_text": "" if pole.brand is None else _decimal(pole.brand, unit),
+        "marks": [_mark(mark, unit) for mark in pole.marks],
+    }
+
+
+def _mark(mark: Mark, unit: LengthUnit) -> dict[str, Any]:
+    return {
+        "name": mark.name,
+        "drop": round(mark.drop, 4),
+        "drop_wood": wood_text(mark.drop, unit),
+        "drop_text": _decimal(mark.drop, unit),
+        "from_butt": round(mark.from_butt, 4),
+        "butt_wood": wood_text(mark.from_butt, unit),
+        "butt_text": _decimal(mark.from_butt, unit),
+        "above_text": _decimal(mark.above_ground, unit),
+        "drawing": mark.drawing,
+    }

@@ -1,0 +1,177 @@
+"""A job as it stands: everything loaded from the database and computed once, for one data version."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.decision import Decision, DecisionKey
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease
+from linemap.domain.crew.material import Receipt
+from linemap.domain.crew.ticket import Ticket
+from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.crossing import Crossing
+from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.finding import Finding
+from linemap.domain.design.guy import Guy
+from linemap.domain.design.structure import Pole
+from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.framing.framing_type import FramingType
+from linemap.domain.guying.anchor_check import AnchorCheck
+from linemap.domain.record.briefed import Briefed
+from linemap.domain.record.claim import Claim
+from linemap.domain.record.event import Event
+from linemap.domain.record.punch import PunchEntry
+from linemap.domain.record.status import StructureStatus
+from linemap.domain.record.workflow import Workflow
+from linemap.domain.schedule.plan import Baseline
+from linemap.domain.schedule.workdays import MON_THU, Calendar
+from linemap.domain.survey.fact import RecordedFact
+from linemap.domain.survey.orientation import Checks
+from linemap.domain.survey.set_poles import SetPoles
+from linemap.domain.survey.shot import Shot
+from linemap.errors import NotFound
+from linemap.geometry.alignment import Network
+from linemap.geometry.geodesy import Projection
+
+__all__ = ["CAUTION", "STAGES", "Computed", "JobView"]
+
+#: Printed wherever positions, holds or crossings are shown.
+CAUTION = (
+    "Positions and records only. Treat every wire as energized. The stamped drawing, the owner's "
+    "specification, local codes and the person in charge govern; a licensed surveyor or engineer decides."
+)
+
+#: Framing stages in order, as shown on the map: code and words.
+STAGES: tuple[tuple[str, str], ...] = (
+    ("none", "nothing recorded"),
+    ("staked", "staked"),
+    ("spotted", "poles spotted"),
+    ("dug", "dug"),
+    ("framed", "framed"),
+    ("set", "set"),
+    ("inspected", "inspected"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JobView:
+    """One data version of a job, computed. Rows are rows of `figures`."""
+
+    name: str
+    data_version: int
+    #: Data version of the last change to anything but the record of the field.
+    base_version: int
+    #: Day whose end the status is shown for.
+    as_of: dt.date
+    tile_url: str
+    tile_attribution: str
+    projection: Projection
+    network: Network
+    figures: Figures
+    set_poles: SetPoles
+    checks: Checks
+    #: The guy schedule, and what the surveyed anchors say of it.
+    guys: tuple[Guy, ...]
+    anchor_checks: tuple[AnchorCheck, ...]
+    tolerances: Tolerances
+    declaration: Declaration
+    #: Shots as observed, before accepted corrections.
+    observed_shots: tuple[Shot, ...]
+    #: All decisions ever taken on causes, withdrawn ones included.
+    decisions: tuple[Decision, ...]
+    #: Explanations of the survey's exceptions, in line order; none is applied unasked.
+    causes: Sequence[Cause]
+    #: One sentence for each correction that is applied.
+    correction_notes: tuple[str, ...]
+    workflow: Workflow
+    #: All findings: on the figures, the shots and the checks.
+    findings: tuple[Finding, ...]
+    findings_by_row: Mapping[int, list[Finding]]
+    statuses: Mapping[tuple[str, str], StructureStatus]
+    #: Every hold of the job, released ones included, and the record of releases.
+    holds: tuple[Hold, ...]
+    releases: tuple[HoldRelease, ...]
+    holds_by_row: Mapping[int, list[Hold]]
+    events_by_structure: Mapping[tuple[str, str], list[Event]]
+    #: All claims and briefings in the order of receipt, those that have ended included.
+    claims_by_structure: Mapping[tuple[str, str], list[Claim]]
+    briefings_by_structure: Mapping[tuple[str, str], list[Briefed]]
+    poles_by_structure: Mapping[tuple[str, str], list[Pole]]
+    shots_by_structure: Mapping[tuple[str, str], list[Shot]]
+    #: What revisions of the lists changed, in words, oldest first.
+    changes_by_structure: Mapping[tuple[str, str], list[str]]
+    crossings: tuple[Crossing, ...]
+    context: tuple[ContextFeature, ...]
+    types: Mapping[str, StructureType]
+    row_of: Mapping[tuple[str, str], int]
+    #: The owner's framing table by type code.
+    framing: Mapping[str, FramingType] = field(default_factory=dict)
+    #: Stringing blocks the job owns; None = not declared.
+    blocks_owned: int | None = None
+    #: What was seen or measured by the end of the day shown, in the order recorded.
+    facts_by_structure: Mapping[tuple[str, str], list[RecordedFact]] = field(default_factory=dict)
+    #: Frozen plans, in the order they were loaded.
+    baselines: tuple[Baseline, ...] = ()
+    #: Worked days of the job.
+    calendar: Calendar = MON_THU
+    #: False when the work week is taken, not declared.
+    calendar_declared: bool = False
+    #: Locate tickets and the yard's list, in the order of their files.
+    tickets: tuple[Ticket, ...] = ()
+    receipts: tuple[Receipt, ...] = ()
+    #: Everything written on the punch list.
+    punch: tuple[PunchEntry, ...] = ()
+
+    def key(self, row: int) -> tuple[str, str]:
+        """Return (line name, structure number) of a row."""
+        return self.figures.lines[self.figures.line_index[row]].name, self.figures.structures.number[row]
+
+    def row(self, line: str, number: str) -> int:
+        """Return the row of a structure; the line may be "" when the job has one line.
+
+        Raises
+        ------
+        NotFound
+            If the job has no such structure.
+        """
+        if not line and len(self.figures.lines) == 1:
+            line = self.figures.lines[0].name
+        row = self.row_of.get((line, number))
+        if row is None:
+            raise NotFound(f"the job has no structure {number} on line {line or '(not named)'}")
+        return row
+
+    def stage(self, row: int) -> str:
+        """Return the stage code of a row, "none" when nothing is recorded."""
+        return self.stage_at(self.key(row))
+
+    def stage_at(self, key: tuple[str, str]) -> str:
+        """Return the stage code of a structure by (line, number)."""
+        status = self.statuses.get(key)
+        if status is None or not status.stage:
+            return "none"
+        return "inspected" if status.stage == "set" and "inspected" in status.done else status.stage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Computed:
+    """A view with what it takes to bring new records into it; never shown to anyone."""
+
+    view: JobView
+    #: Place of the last event in the order of receipt.
+    last_seq: int
+    #: Findings on the figures, the shots and the checks: all but those on the record.
+    findings: tuple[Finding, ...]
+    findings_by_row: Mapping[int, list[Finding]]
+    #: Checks before verdicts are withheld, and the shots after accepted corrections.
+    judged: Checks
+    shots: tuple[Shot, ...]
+    rejected: tuple[DecisionKey, ...]
+    #: Identifiers of events that others correct, among those of the day shown and before.
+    corrected: frozenset[str]

@@ -1,0 +1,1 @@
+"""Answers and requests of the pages, one file a noun."""

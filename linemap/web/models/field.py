@@ -1,0 +1,155 @@
+"""Shapes of the answers a phone takes along, for the OpenAPI document and for tests."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel
+
+from linemap.web.models.line import Feature, PanelCrossing, PanelHistory
+
+__all__ = ["FieldIndex", "FieldMile"]
+
+
+class StepRule(BaseModel):
+    """One step of the workflow, what must come before it, and whether it digs and needs a locate ticket."""
+
+    code: str
+    words: str
+    per: Literal["structure", "pole"]
+    requires: list[str]
+    needs_ticket: bool
+
+
+class FieldWorkflow(BaseModel):
+    """The steps in an order that respects what each requires, and the main chain."""
+
+    steps: list[StepRule]
+    chain: list[str]
+
+
+class MileEntry(BaseModel):
+    """One mile: how many structures, how many bytes travel, fingerprint of the content."""
+
+    mile: int
+    structures: int
+    bytes: int
+    version: str
+
+
+class FieldLine(BaseModel):
+    """One line with its miles in line order."""
+
+    name: str
+    back_end: str
+    ahead_end: str
+    pole_a: Literal["left", "right"]
+    unit: str
+    miles: list[MileEntry]
+
+
+class FieldIndex(BaseModel):
+    """What a phone must know before it takes anything along.
+
+    `as_of` is the day the job is shown for, `server_time` the server's clock with its offset;
+    `wind_limit_mph` is the employer's limit, null when nobody set one.
+    """
+
+    job: str
+    data_version: int
+    as_of: str
+    caution: str
+    server_time: str
+    stale_after_hours: float
+    wind_limit_mph: float | None
+    workflow: FieldWorkflow
+    crews: list[str]
+    lines: list[FieldLine]
+
+
+class CardPole(BaseModel):
+    """One pole of the schedule."""
+
+    letter: str
+    length_text: str
+    pole_class: str
+    ground_wire: bool | None
+
+
+class CardStep(BaseModel):
+    """One step; `poles_done` names the poles it is recorded for."""
+
+    code: str
+    words: str
+    per: Literal["structure", "pole"]
+    done: bool
+    poles_done: str
+    when: str
+    crew: str
+
+
+class CardTicket(BaseModel):
+    """One locate ticket that covers the structure; `valid_to` is its last day, "" = not known."""
+
+    number: str
+    valid_to: str
+    sentence: str
+
+
+class CardHold(BaseModel):
+    """One hold in force; `stops` are the codes of the steps it touches."""
+
+    sentence: str
+    kind: Literal["hold", "conditional"]
+    activities: list[str]
+    stops: list[str]
+    until: str
+
+
+class FieldCard(BaseModel):
+    """Everything a crew must see of one structure; `azimuth_deg` is true, of its ahead direction."""
+
+    number: str
+    slug: str
+    station_text: str
+    region: int | None
+    longitude: float
+    latitude: float
+    mile: int
+    type: str
+    type_words: str
+    back: str
+    ahead: str
+    back_span_text: str
+    ahead_span_text: str
+    landmark: str
+    deflection_text: str
+    left_to_right: str
+    sketch_svg: str
+    sketch_back_svg: str
+    poles: list[CardPole]
+    stage: str
+    steps: list[CardStep]
+    open: list[str]
+    verdict: str
+    reversed: bool
+    holds: list[CardHold]
+    tickets: list[CardTicket]
+    findings: list[str]
+    crossings: list[PanelCrossing]
+    revision: str
+    changes: list[str]
+    last: list[PanelHistory]
+    claims: list[dict[str, Any]]
+    briefing: dict[str, Any] | None
+    azimuth_deg: float
+
+
+class FieldMile(BaseModel):
+    """One mile of one line with its surroundings; `version` is the fingerprint of the rest."""
+
+    version: str
+    line: str
+    mile: int
+    structures: list[FieldCard]
+    context: list[Feature]

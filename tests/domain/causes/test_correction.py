@@ -1,0 +1,95 @@
+"""Corrections one after the other: each sees what the ones before it left."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
+from linemap.domain.survey.shot import Shot
+
+
+def shot(row: int, structure: str, pole: str, *, file: str = "may.csv", line: str = "North") -> Shot:
+    return Shot(
+        point=str(row), easting=100.0 + row, northing=500.0, structure=structure, pole=pole, item="pole",
+        line=line, file=file, row=row,
+    )  # fmt: skip
+
+
+def order(line: str = "", **correction: Any) -> Order:
+    assert correction_fault(correction) == ""
+    return Order(correction, line, "test")
+
+
+def test_labels_are_swapped_of_the_structure_as_relabelled_before() -> None:
+    shots = [shot(1, "2/4", "A"), shot(2, "2/4", "B"), shot(3, "2/4", "A"), shot(4, "2/4", "B")]
+    left, words = apply_corrections(
+        shots,
+        [
+            order(kind="relabel", file="may.csv", rows=[3, 4], structure="2/5"),
+            order(kind="swap_labels", structures=["2/5"]),
+        ],
+    )
+    assert [(each.structure, each.pole) for each in left] == [
+        ("2/4", "A"),
+        ("2/4", "B"),
+        ("2/5", "B"),
+        ("2/5", "A"),
+    ]
+    assert words == (
+        "2 shots of may.csv: labelled 2/5",
+        "2 shots of 2/5: first and last pole letter exchanged",
+    )
+
+
+def test_a_dropped_shot_is_not_corrected_afterwards() -> None:
+    left, words = apply_corrections(
+        [shot(1, "2/4", "A"), shot(2, "2/4", "B")],
+        [order(kind="drop", file="may.csv", rows=[1]), order(kind="exchange", file="may.csv")],
+    )
+    assert [(each.row, each.easting, each.northing) for each in left] == [(2, 500.0, 102.0)]
+    assert words[1].startswith("1 shot of may.csv")
+
+
+def test_a_relabelled_number_gets_its_one_spelling() -> None:
+    (left,), _ = apply_corrections(
+        [shot(1, "2/4", "A")],
+        [order(kind="relabel", file="may.csv", rows=[1], structure="STR 2-05")],
+    )
+    assert left.structure == "2/5"
+
+
+def test_swapping_means_one_line_only() -> None:
+    shots = [shot(1, "2/4", "A"), shot(2, "2/4", "A", line="South"), shot(3, "2/4", "A", line="")]
+    left, _ = apply_corrections(shots, [order("North", kind="swap_labels", structures=["2/4"])])
+    assert [each.pole for each in left] == ["B", "A", "B"]
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    shots=st.lists(
+        st.builds(
+            shot,
+            st.integers(1, 6),
+            st.sampled_from(["2/4", "2/5"]),
+            st.sampled_from("ABC"),
+            file=st.sampled_from(["may.csv", "june.csv"]),
+        ),
+        max_size=8,
+    ),
+    rows=st.lists(st.integers(1, 6), min_size=1, max_size=3),
+)
+def test_only_what_is_named_changes_and_nothing_is_lost(shots: list[Shot], rows: list[int]) -> None:
+    orders = [
+        order(kind="translate", file="may.csv", east=1.0, north=2.0),
+        order(kind="drop", file="june.csv", rows=rows),
+    ]
+    left, _ = apply_corrections(shots, orders)
+    kept = [each for each in shots if each.file == "may.csv" or each.row not in rows]
+    assert [(each.file, each.row) for each in left] == [(each.file, each.row) for each in kept]
+    for before, after in zip(kept, left, strict=True):
+        shift = after.easting - before.easting, after.northing - before.northing
+        assert shift == ((1.0, 2.0) if before.file == "may.csv" else (0.0, 0.0))
+        assert (after is before) == (before.file == "june.csv")

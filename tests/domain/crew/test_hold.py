@@ -1,0 +1,236 @@
+"""Holds: when, where and what they cover, and the sentence people read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from linemap.domain.crew.hold import Hold, holds_at, holds_by_structure
+
+MAY_1, MAY_31 = date(2026, 5, 1), date(2026, 5, 31)
+
+DRAWING = Hold(
+    id="HE-1",
+    line="North",
+    structures=("9/2",),
+    activities=("framing", "setting", "anchors"),
+    from_date=date(2026, 3, 1),
+    reason="drawing revision due 22 May",
+    release_by="engineer",
+)
+LAMBING = Hold(
+    id="HL-1",
+    from_structure="11/4",
+    to_structure="11/6",
+    activities=("entry",),
+    from_date=MAY_1,
+    to_date=MAY_31,
+)
+NEST = Hold(
+    id="HN-1",
+    line="North",
+    structures=("14/2",),
+    to_date=date(2026, 8, 15),
+    reason="eagle nest",
+    restricted=True,
+    release_by="environmental lead",
+)
+MONITOR = Hold(
+    id="HC-1",
+    structures=("21/3",),
+    activities=("dig",),
+    condition="monitor named",
+    reason="burial ground",
+    restricted=True,
+)
+
+
+def test_first_and_last_day_belong_to_the_hold() -> None:
+    days = [MAY_1 - timedelta(days=1), MAY_1, MAY_31, MAY_31 + timedelta(days=1)]
+    assert [LAMBING.active(day) for day in days] == [False, True, True, False]
+
+
+def test_an_open_hold_stays_until_released() -> None:
+    assert DRAWING.active(date(2030, 1, 1))
+    released = replace(DRAWING, released_on=date(2026, 5, 22))
+    assert released.active(date(2026, 5, 21))
+    assert not released.active(date(2026, 5, 22))
+
+
+def test_ranges_follow_the_numbers_not_the_letters() -> None:
+    hold = replace(LAMBING, from_structure="9/6", to_structure="10/2")
+    assert [hold.covers(number) for number in ("9/5", "9/6", "9/6A", "10/1", "10/2", "10/2A", "1/0")] == [
+        False, True, True, True, True, False, False,
+    ]  # fmt: skip
+    assert replace(hold, from_structure="10/2", to_structure="9/6").covers("10/1")
+
+
+def test_numbers_are_compared_in_one_spelling() -> None:
+    assert DRAWING.covers("09-2")
+    assert replace(DRAWING, structures=("STR 9-02",)).covers("9/2")
+    assert not DRAWING.covers("2/9")
+    assert replace(DRAWING, structures=("Bay  2",)).covers("bay 2")
+
+
+def test_half_ranges_reach_to_the_end_of_the_line() -> None:
+    ahead = Hold(id="H", from_structure="11/6")
+    back = Hold(id="H", to_structure="11/6")
+    assert [ahead.covers(number) for number in ("11/5", "11/6", "99/1")] == [False, True, True]
+    assert [back.covers(number) for number in ("1/1", "11/6", "12/1")] == [True, True, False]
+    assert not ahead.covers("bay")
+    assert not back.covers("bay")
+
+
+def test_named_structures_and_a_range_together() -> None:
+    both = replace(LAMBING, structures=("7/3",))
+    assert [both.covers(number) for number in ("7/3", "7/4", "11/5")] == [True, False, True]
+
+
+def test_a_hold_without_a_place_is_on_the_whole_line() -> None:
+    assert Hold(id="H").covers("1/1")
+    assert Hold(id="H").covers("bay")
+    assert Hold(id="H", line="North").sentence() == "no work on the whole line North until released"
+
+
+@pytest.mark.parametrize(
+    ("activity", "stopped"),
+    [
+        ("framed", True),
+        ("Framing", True),
+        ("set", True),
+        ("guyed", True),
+        ("dug", False),
+        ("stringing", False),
+    ],
+)
+def test_activities_are_matched_by_what_they_mean(activity: str, stopped: bool) -> None:
+    assert DRAWING.stops(activity) is stopped
+
+
+def test_an_activity_that_is_no_step_is_matched_by_its_name() -> None:
+    wire = replace(DRAWING, activities=("Stringing ",))
+    assert wire.stops("stringing")
+    assert not wire.stops("clipping")
+
+
+@pytest.mark.parametrize("everything", ["all", "All  work", "entry", "ACCESS"])
+def test_without_entry_there_is_no_work(everything: str) -> None:
+    assert replace(DRAWING, activities=(everything,)).stops("stringing")
+
+
+@pytest.mark.parametrize(
+    ("hold", "sentence"),
+    [
+        (
+            DRAWING,
+            "no framing, setting, anchors at 9/2 from 2026-03-01 until released "
+            "(drawing revision due 22 May); to be released by engineer",
+        ),
+        (LAMBING, "no work at 11/4 to 11/6 from 2026-05-01 until 2026-05-31"),
+        (
+            replace(LAMBING, reason="lambing"),
+            "no work at 11/4 to 11/6 from 2026-05-01 until 2026-05-31 (lambing)",
+        ),
+        (NEST, "no work at 14/2 until 2026-08-15; to be released by environmental lead"),
+        (replace(NEST, to_date=None, release_by=""), "no work at 14/2 until released"),
+        (MONITOR, "dig at 21/3 only with monitor named, until released"),
+        (
+            replace(DRAWING, released_on=date(2026, 5, 22), structures=("7-3", "7-4"), reason=""),
+            "no framing, setting, anchors at 7/3, 7/4 from 2026-03-01 until released; "
+            "was released by engineer on 2026-05-22",
+        ),
+        (Hold(id="H", from_structure="11/6"), "no work at 11/6 and ahead until released"),
+        (Hold(id="H", to_structure="11/6"), "no work at 11/6 and back until released"),
+        (Hold(id="H", from_structure="2/2", to_structure="2/2"), "no work at 2/2 until released"),
+    ],
+)
+def test_sentences(hold: Hold, sentence: str) -> None:
+    assert hold.sentence() == sentence
+
+
+@pytest.mark.parametrize("hold", [NEST, MONITOR])
+def test_a_restricted_reason_is_never_told(hold: Hold) -> None:
+    assert hold.reason not in hold.sentence()
+    assert hold.without_reason().reason == ""
+    assert hold.without_reason().sentence() == hold.sentence()
+    assert hold.reason in replace(hold, restricted=False, condition="").sentence()
+    assert DRAWING.without_reason() == DRAWING
+
+
+def test_conditional_holds_are_told_from_the_others() -> None:
+    assert MONITOR.conditional
+    assert not NEST.conditional
+    assert not replace(MONITOR, condition=" ").conditional
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"id": " "}, "blank identifier"),
+        ({"activities": ()}, "names no activity"),
+        ({"activities": (" ",)}, "names no activity"),
+        ({"from_date": MAY_31, "to_date": MAY_1}, "ends 2026-05-01, before it begins 2026-05-31"),
+        ({"from_structure": "bay"}, "'bay', which is no number"),
+    ],
+)
+def test_what_is_refused_is_named(changed: dict[str, Any], said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        replace(LAMBING, **changed)
+
+
+def test_holds_at_a_structure_for_an_activity() -> None:
+    holds = (DRAWING, LAMBING, NEST, MONITOR)
+    assert holds_at(holds, line="North", number="9/2", on=MAY_1, activity="set") == (DRAWING,)
+    assert holds_at(holds, line="North", number="9/2", on=MAY_1, activity="dug") == ()
+    assert holds_at(holds, line="South", number="9/2", on=MAY_1) == ()
+    assert holds_at(holds, line="South", number="11/5", on=MAY_1) == (LAMBING,)
+    assert holds_at(holds, line="North", number="21/3", on=MAY_1) == (MONITOR,)
+    assert holds_at(holds, line="North", number="14/2", on=date(2026, 8, 16)) == ()
+
+
+NUMBERS = st.builds("{}/{}{}".format, st.integers(1, 4), st.integers(1, 4), st.sampled_from(["", "", "A"]))
+DAYS = st.dates(MAY_1, MAY_31)
+HOLDS = st.builds(
+    Hold,
+    id=st.sampled_from(["H1", "H2"]),
+    line=st.sampled_from(["", "North", "South"]),
+    structures=st.lists(NUMBERS, max_size=2).map(tuple),
+    from_structure=st.one_of(st.just(""), NUMBERS),
+    to_structure=st.one_of(st.just(""), NUMBERS),
+    from_date=st.none(),
+    to_date=st.one_of(st.none(), DAYS),
+    released_on=st.one_of(st.none(), DAYS),
+)
+
+
+@given(holds=st.lists(HOLDS, max_size=5), numbers=st.lists(NUMBERS, max_size=8, unique=True), on=DAYS)
+@settings(max_examples=80, deadline=None)
+def test_all_at_once_is_the_same_as_one_by_one(holds: list[Hold], numbers: list[str], on: date) -> None:
+    keys = [(line, number) for line in ("North", "South") for number in numbers]
+    singly = {(line, number): holds_at(holds, line=line, number=number, on=on) for line, number in keys}
+    assert holds_by_structure(holds, keys, on=on) == {key: found for key, found in singly.items() if found}
+
+
+@given(hold=HOLDS, on=DAYS)
+@settings(max_examples=80, deadline=None)
+def test_a_hold_once_over_never_comes_back(hold: Hold, on: date) -> None:
+    assert hold.active(on) or not hold.active(on + timedelta(days=1))
+
+
+@given(low=NUMBERS, high=NUMBERS, number=NUMBERS)
+def test_a_range_is_the_same_from_either_end(low: str, high: str, number: str) -> None:
+    one = Hold(id="H", from_structure=low, to_structure=high)
+    other = Hold(id="H", from_structure=high, to_structure=low)
+    assert one.covers(low)
+    assert one.covers(high)
+    assert one.covers(number) == other.covers(number)
+
+
+def test_held_steps_are_told_as_the_work_they_are() -> None:
+    hold = Hold(id="H", structures=("9/2",), activities=("framed", "set", "guyed", "wire"))
+    assert hold.sentence() == "no framing, setting, anchors and guys, wire at 9/2 until released"

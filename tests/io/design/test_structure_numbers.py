@@ -1,0 +1,77 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from linemap.io.design.structure_numbers import looks_like_date, parse_set, read_numbers
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2-Jan", "02-Jan-26", "Jan-02", "Jan 2", "5 Oct 2026", "1/2/2026", "2026-01-02", "2026-01-02 00:00:00"],
+)
+def test_dates_made_by_spreadsheets_are_known(text: str) -> None:
+    assert looks_like_date(text)
+    assert "turned into a date" in read_numbers([text, "1/3"]).faults[0]
+
+
+@pytest.mark.parametrize("text", ["1/2", "12/3A", "9-06", "12/3.5", "47", "STR 9/6", "Bay 2", "T-14"])
+def test_numbers_are_no_dates(text: str) -> None:
+    assert not looks_like_date(text)
+    assert read_numbers([text]).faults == {}
+
+
+def test_a_date_cell_is_named_as_a_spreadsheet_shows_it() -> None:
+    faults = read_numbers([datetime(2026, 1, 2, tzinfo=UTC)]).faults
+    assert faults[0].startswith("2-Jan looks like a structure number")
+
+
+def test_day_counts_are_known_among_numbers_with_a_slash() -> None:
+    assert sorted(read_numbers(["1/1", 45294.0, "45294"]).faults) == [1, 2]
+    assert read_numbers([45294.0, 45295.0]).faults == {}
+
+
+def test_numbers_come_in_one_spelling() -> None:
+    column = read_numbers([" str 9-06", 47.0, "12/3a", None, "TOTAL 121", "Bay  2"])
+    assert column.numbers == ["9/6", "47", "12/3A", "", "TOTAL 121", "Bay 2"]
+    assert column.unusual == {4, 5}
+
+
+@pytest.mark.parametrize(
+    ("text", "numbers", "first", "last"),
+    [
+        ("9/2", ("9/2",), "", ""),
+        ("7/3, 7/4", ("7/3", "7/4"), "", ""),
+        ("7/3+7/4", ("7/3", "7/4"), "", ""),
+        ("14/1 and 14/3", ("14/1", "14/3"), "", ""),
+        ("14/1; 14/3 & 14/4", ("14/1", "14/3", "14/4"), "", ""),
+        ("22/2 thru 22/5", (), "22/2", "22/5"),
+        ("11/4\u201311/6", (), "11/4", "11/6"),
+        ("11/4-11/6", (), "11/4", "11/6"),
+        ("17/10-18/12", (), "17/10", "18/12"),
+        ("11/4 - 11/6", (), "11/4", "11/6"),
+        ("4 to 7", (), "4", "7"),
+        ("12-3", ("12/3",), "", ""),
+    ],
+)
+def test_cells_name_structures_one_by_one_or_as_a_range(
+    text: str, numbers: tuple[str, ...], first: str, last: str
+) -> None:
+    named = parse_set(text)
+    assert (named.numbers, named.first, named.last) == (numbers, first, last)
+
+
+@pytest.mark.parametrize("text", ["2-Jan", "the bay", "7/3, 11/4-11/6", "1/2 or so"])
+def test_other_texts_are_refused(text: str) -> None:
+    with pytest.raises(ValueError, match=r"structure number|mixes"):
+        parse_set(text)
+
+
+@given(st.lists(st.tuples(st.integers(1, 300), st.integers(1, 40)), min_size=1, max_size=6))
+@settings(max_examples=50)
+def test_lists_written_with_commas_read_back(numbers: list[tuple[int, int]]) -> None:
+    written = tuple(f"{mile}/{sequence}" for mile, sequence in numbers)
+    assert parse_set(", ".join(written)).numbers == written

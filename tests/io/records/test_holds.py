@@ -1,0 +1,63 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+
+from linemap.errors import InputRefused, Severity
+from linemap.io.cells.table import RawTable
+from linemap.io.records.holds import read_holds
+
+Table = Callable[..., RawTable]
+HEADS = (
+    "Hold,Activities,Structures,From date,To date,Condition,Reason,Restricted,Set by,Release by,Released on\n"
+)
+
+
+def test_a_list_becomes_holds(table: Table) -> None:
+    text = (
+        "HOLDS AS OF 2026-05-15\n"
+        + HEADS
+        + 'HE-1,"framing, setting & anchors",9/2,2026-03-01,,,drawing revision,no,'
+        "engineer,engineer,\nHL-1,all,11/4-11/6,2026-03-01,2026-05-31,,lambing,,,owner,\n"
+        'HN-2,all,"14/1, 14/3",,15 Aug 2026,monitor named,nest,yes,,biologist,2026-08-16\n'
+    )
+    loaded = read_holds(table(text), line_default="N")
+    first, second, third = loaded.value
+    assert (first.id, first.line, first.structures) == ("HE-1", "N", ("9/2",))
+    assert first.activities == ("framing", "setting", "anchors")
+    assert (first.from_date, first.to_date, first.restricted) == (date(2026, 3, 1), None, False)
+    assert (second.from_structure, second.to_structure, second.activities) == ("11/4", "11/6", ("all",))
+    assert second.covers("11/5")
+    assert (third.structures, third.restricted, third.condition) == (("14/1", "14/3"), True, "monitor named")
+    assert (third.released_on, third.to_date) == (date(2026, 8, 16), date(2026, 8, 15))
+    assert loaded.rows_left_out == (1,)
+
+
+def test_ranges_may_stand_in_two_columns_and_ends_may_be_open(table: Table) -> None:
+    text = "activity,from structure,to structure,from date,to date\nall,17/2,17/3,2026-05-01,until released\n"
+    hold = read_holds(table(text)).value[0]
+    assert (hold.id, hold.from_structure, hold.to_structure, hold.to_date) == ("row 2", "17/2", "17/3", None)
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("HX,all,2-Jan,2026-05-01,,,,,,,", "turned into a date"),
+        ("HX,all,the river,2026-05-01,,,,,,,", "no structure number"),
+        ("HX,all,,2026-05-01,,,,,,,", "names no structure"),
+        ("HX,all,9/2,5/6/2026,,,,,,,", "both ways"),
+        ("HX,all,9/2,2026-05-10,2026-05-01,,,,,,", "before it begins"),
+    ],
+)
+def test_a_hold_that_cannot_be_read_refuses_the_list(table: Table, row: str, words: str) -> None:
+    good = "HE-1,all,9/3,2026-03-01,,,,,,,\n"
+    with pytest.raises(InputRefused, match=words):
+        read_holds(table(HEADS + good + row + "\n"))
+
+
+def test_a_doubtful_restriction_is_kept_from_sight(table: Table) -> None:
+    loaded = read_holds(table(HEADS + "HX,all,9/2,2026-05-01,,,nest,ask first,,,\n"))
+    assert loaded.value[0].restricted
+    assert loaded.problems[0].severity is Severity.NOTED

@@ -1,0 +1,146 @@
+"""Loading files into a job: all or none, in any order, with what was understood and what was wrong."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from linemap.errors import InputRefused, Severity
+from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.job.job import JobRules, create_job, declare
+from linemap.service.view.build import build_view
+from linemap.store.database import Database, open_job
+from linemap.store.files import file_content, list_files
+from linemap.store.job import load_data_version
+from linemap.store.structures import load_structures
+
+NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
+CENTRELINE = "PI,Northing,Easting\nPOB,900000,2250000\nPOE,905000,2250000\n"
+STRUCTURES = "Structure,Northing,Easting,Pole Spacing\n1/1,900000,2250000,12.5\n1/2,901000,2250000,12.5\n"
+
+
+@pytest.fixture
+def job(target: str) -> Iterator[Database]:
+    rules = JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995", base_point="none")
+    create_job(target, rules, now=NOW)
+    with open_job(target) as database:
+        yield database
+
+
+def write(folder: Path, **files: str) -> tuple[Path, ...]:
+    paths = []
+    for name, text in files.items():
+        path = folder / f"{name}.csv"
+        path.write_text(text, encoding="utf-8")
+        paths.append(path)
+    return tuple(paths)
+
+
+def version(database: Database) -> int:
+    with database.reading() as connection:
+        return load_data_version(connection)
+
+
+def test_files_are_loaded_in_any_order(job: Database, tmp_path: Path) -> None:
+    paths = write(tmp_path, structures=STRUCTURES, centreline=CENTRELINE)
+    report = load_files(job, LoadRequest(paths=paths), now=NOW)
+    assert [file.kind for file in report.files] == ["centreline", "structures"]
+    assert [file.rows_used for file in report.files] == [2, 2]
+    view = build_view(job, today=NOW.date())
+    assert view.figures.ahead_span[0] == pytest.approx(1000.0 / 0.9995)
+    assert view.name
+
+
+def test_originals_are_kept_byte_for_byte(job: Database, tmp_path: Path) -> None:
+    paths = write(tmp_path, centreline="\ufeff" + CENTRELINE.replace("\n", "\r\n"))
+    load_files(job, LoadRequest(paths=paths), now=NOW)
+    with job.reading() as connection:
+        (record,) = list_files(connection)
+        assert file_content(connection, record.id) == paths[0].read_bytes()
+
+
+def test_one_bad_file_refuses_all_and_changes_nothing(job: Database, tmp_path: Path) -> None:
+    load_files(job, LoadRequest(paths=write(tmp_path, centreline=CENTRELINE)), now=NOW)
+    before = version(job)
+    bad = STRUCTURES + "1/3,nan,2250000,12.5\n"
+    paths = write(tmp_path, centreline2=CENTRELINE.replace("905000", "906000"), structures=bad)
+    with pytest.raises(InputRefused, match=r"structures\.csv, row 4.*nan"):
+        load_files(job, LoadRequest(paths=paths), now=NOW)
+    assert version(job) == before
+    with job.reading() as connection:
+        assert len(list_files(connection)) == 1
+        assert len(load_structures(connection)) == 0
+
+
+def test_a_dry_run_tells_everything_and_stores_nothing(job: Database, tmp_path: Path) -> None:
+    paths = write(tmp_path, centreline=CENTRELINE, structures=STRUCTURES + "1/2,1,2,3\n", junk="a,b\n1,2\n")
+    report = load_files(job, LoadRequest(paths=paths, dry_run=True), now=NOW)
+    assert report.refused
+    assert {file.name: file.kind for file in report.files} == {
+        "centreline.csv": "centreline",
+        "structures.csv": "structures",
+        "junk.csv": "",
+    }
+    assert report.files[0].mapping["northing"].startswith("Northing")
+    assert version(job) == report.data_version
+    with job.reading() as connection:
+        assert list_files(connection) == ()
+
+
+def test_structures_of_a_line_without_centreline_are_refused(job: Database, tmp_path: Path) -> None:
+    with pytest.raises(InputRefused, match="no centreline"):
+        load_files(job, LoadRequest(paths=write(tmp_path, structures=STRUCTURES)), now=NOW)
+
+
+def test_structures_far_from_their_centreline_are_refused(job: Database, tmp_path: Path) -> None:
+    far = STRUCTURES.replace("2250000", "250000")
+    paths = write(tmp_path, centreline=CENTRELINE, structures=far)
+    with pytest.raises(InputRefused, match=r"stands \d+ km from the centreline of North"):
+        load_files(job, LoadRequest(paths=paths), now=NOW)
+    with job.reading() as connection:
+        assert list_files(connection) == ()
+
+
+def test_the_same_shots_are_not_loaded_twice(job: Database, tmp_path: Path) -> None:
+    shots = "1,900000.1,2249993.8,100,STR 1/1 A\n2,900000.1,2250006.2,100,STR 1/1 B\n"
+    paths = write(tmp_path, centreline=CENTRELINE, structures=STRUCTURES, shots=shots)
+    load_files(job, LoadRequest(paths=paths), now=NOW)
+    again = load_files(job, LoadRequest(paths=paths[2:]), now=NOW)
+    assert again.files[0].rows_used == 0
+    assert [problem.severity for problem in again.problems] == [Severity.NOTED]
+    assert build_view(job, today=NOW.date()).set_poles.count.max() == 1
+
+
+def test_a_new_revision_tells_what_it_changes(job: Database, tmp_path: Path) -> None:
+    load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES), label="A"), now=NOW)
+    moved = STRUCTURES.replace("901000", "901010.005")
+    report = load_files(job, LoadRequest(paths=write(tmp_path, t=moved), label="B"), now=NOW)
+    assert report.files[0].changes == ("1/2 moved 10.01 ft",)  # 10 ft on the grid
+    assert build_view(job, today=NOW.date()).changes_by_structure == {
+        ("North", "1/2"): ["Rev B: moved 10.01 ft"]
+    }
+
+
+def test_what_a_file_is_can_be_said(job: Database, tmp_path: Path) -> None:
+    paths = write(tmp_path, list="Name,Northing,Easting\nPOB,900000,2250000\nPOE,905000,2250000\n")
+    report = load_files(job, LoadRequest(paths=paths, kind="centreline"), now=NOW)
+    assert report.files[0].kind == "centreline"
+
+
+def test_verdicts_wait_until_factor_and_base_point_are_declared(target: str, tmp_path: Path) -> None:
+    create_job(target, JobRules(crs="EPSG:6515", line="North"), now=NOW)
+    shots = "1,900000.1,2249993.75,100,STR 1/1 A\n2,900000.1,2250006.25,100,STR 1/1 B\n"
+    paths = write(tmp_path, centreline=CENTRELINE, structures=STRUCTURES, shots=shots)
+    with open_job(target) as database:
+        load_files(database, LoadRequest(paths=paths), now=NOW)
+        before = build_view(database, today=NOW.date())
+        assert before.declaration.missing == ("combined factor", "base point")
+        assert str(before.checks.verdict[0]) == "cannot tell"
+        assert any("combined factor and base point not declared" in f.words for f in before.findings)
+        declare(database, {"combined_factor": "1.0", "base_point": "none"})
+        after = build_view(database, today=NOW.date())
+    assert after.declaration.missing == ()
+    assert str(after.checks.verdict[0]) == "pass"

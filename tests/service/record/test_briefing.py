@@ -1,0 +1,29 @@
+"""The briefing sheet as it is handed to a page or a printer."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from linemap.domain.crew.briefing import SUBJECTS
+from linemap.errors import NotFound
+from linemap.service.record.briefing import briefing_sheet
+from linemap.service.view.view import JobView
+
+
+def test_the_sheet_is_plain_and_complete(demo_view: JobView) -> None:
+    sheet = briefing_sheet(demo_view, "", "17/3", within_m=500.0, hospital="Ford General, 12 Mill Street")
+    assert [subject["heading"] for subject in sheet["subjects"]] == list(SUBJECTS.values())
+    assert "treat as energized" in json.dumps(sheet["subjects"])
+    assert (sheet["number"], sheet["as_of"], sheet["hospital"]) == (
+        "17/3",
+        "2026-05-15",
+        "Ford General, 12 Mill Street",
+    )
+    assert len(sheet["coordinates"]) == 4
+
+
+def test_an_unknown_structure_is_not_found(demo_view: JobView) -> None:
+    with pytest.raises(NotFound, match="99/9"):
+        briefing_sheet(demo_view, "", "99/9")

@@ -1,0 +1,111 @@
+"""Where points lie: reference, distance, exchanged columns, another job, letters that may be structures."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from linemap.domain.design.line import Centreline, Line
+from linemap.domain.survey.shot import Shot, parse_description
+from linemap.errors import Severity
+from linemap.geometry.geodesy import Projection
+from linemap.geometry.station import Stationing
+from linemap.io.cells.table import RawTable
+from linemap.service.view.evidence import Evidence, judge_points
+
+MONTANA = Projection.from_text("EPSG:6515")
+TABLE = RawTable(file="day.txt", kinds=("shots",))
+LINE = Line(
+    name="N",
+    crs="EPSG:6515",
+    unit=MONTANA.unit,
+    centreline=Centreline.from_points(np.array([[2_250_000.0, 900_000.0], [2_260_000.0, 900_000.0]])),
+    stationing=Stationing(start=0.0),
+)
+
+
+def shot(row: int, east: float, north: float, words: str = "1/1 A") -> Shot:
+    said = parse_description(words)
+    return Shot(
+        point=str(row),
+        easting=east,
+        northing=north,
+        description=words,
+        structure=said.structure,
+        pole=said.pole,
+        item=said.item,
+        row=row,
+    )
+
+
+def judge(*shots: Shot, known: tuple[str, ...] = (), table: RawTable = TABLE) -> Evidence:
+    return judge_points(shots, table, projection=MONTANA, lines=[LINE], numbers=lambda: known)
+
+
+def test_reference_and_distance_are_told() -> None:
+    found = judge(shot(1, 2_251_000.0, 900_006.25), shot(2, 2_251_000.0, 899_990.0))
+    assert found.words == (
+        "coordinates: the file declares no reference; all 2 points lie within the area of use of EPSG:6515",
+        "distance to the line: 6.2 to 10.0 ft",
+    )
+    assert found.problems == ()
+
+
+def test_points_outside_the_area_of_use_are_counted() -> None:
+    found = judge(shot(1, 2_251_000.0, 900_000.0), shot(2, 9_000_000.0, 900_000.0))
+    assert "1 of 2 points lie within" in found.words[0]
+
+
+def test_a_reference_the_file_declares_is_told() -> None:
+    found = judge(shot(1, 2_251_000.0, 900_000.0), table=RawTable(file="a.geojson", crs="EPSG:4326"))
+    assert found.words[0] == "coordinates: the file declares EPSG:4326"
+
+
+def test_exchanged_rows_are_told_with_both_distances_and_not_changed() -> None:
+    shots = (shot(1, 2_251_000.0, 900_000.1), shot(2, 900_000.1, 2_251_000.0))
+    found = judge(*shots)
+    assert found.value == shots
+    (told,) = found.problems
+    assert told.severity is Severity.NOTED
+    assert "1 of 2 shots (rows 2) lie 1,909,895 ft or more from the line as written" in told.reason
+    assert "0.1 to 0.1 ft with northing and easting exchanged; nothing is changed" in told.reason
+    assert "--shot-order" not in told.remedy
+
+
+def test_a_whole_file_exchanged_may_be_loaded_in_the_other_order() -> None:
+    (told,) = judge(shot(1, 900_000.0, 2_251_000.0)).problems
+    assert "--shot-order penzd" in told.remedy
+
+
+def test_shots_of_another_job_are_one_refusal() -> None:
+    found = judge(*(shot(row, 1_250_000.0 + row, 500_000.0) for row in range(1, 40)))
+    (told,) = found.problems
+    assert told.severity is Severity.REFUSED
+    assert told.reason.startswith("all 39 shots lie at least 1,076,997 ft from every line")
+
+
+def test_a_few_far_shots_are_noted() -> None:
+    (told,) = judge(shot(1, 2_251_000.0, 900_000.0), shot(2, 2_251_000.0, 990_000.0)).problems
+    assert told.severity is Severity.NOTED
+    assert "1 of 2 shots (rows 2) lie at least 90,000 ft from every line" in told.reason
+
+
+@pytest.mark.parametrize("words", ["12/3A", "STR 12-3a", "S12/3A ; note"])
+def test_a_letter_that_may_be_a_structure_is_asked_about(words: str) -> None:
+    found = judge(shot(1, 2_251_000.0, 900_000.0, words), known=("12/3", "12/3A"))
+    (asked,) = found.problems
+    assert "may be pole A of 12/3 or structure 12/3A; both are on the line" in asked.reason
+    (kept,) = found.value
+    assert (kept.structure, kept.pole, kept.item, kept.description) == ("", "", "other", words)
+
+
+@pytest.mark.parametrize("words", ["12/3 A", "12/3A-B", "12/3 POLE A", "12/3B"])
+def test_other_letters_are_clear(words: str) -> None:
+    known = ("12/3", "12/3A")
+    assert judge(shot(1, 2_251_000.0, 900_000.0, words), known=known).problems == ()
+
+
+def test_a_letter_is_the_pole_where_no_structure_was_inserted() -> None:
+    found = judge(shot(1, 2_251_000.0, 900_000.0, "12/3A"), known=("12/3", "12/4"))
+    assert found.problems == ()
+    assert found.value[0].pole == "A"

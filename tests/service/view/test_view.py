@@ -1,0 +1,75 @@
+"""The invented line as a job: counts, holds, verdicts and revisions against its written key."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from linemap.errors import NotFound
+from linemap.service.view.view import JobView
+from linemap.store.database import Database
+from linemap.store.revisions import changes
+
+Key = dict[str, list[dict[str, str]]]
+
+
+def test_recorded_steps_fold_to_the_counts_of_the_key(demo_view: JobView, key: Key) -> None:
+    done = Counter(step for status in demo_view.statuses.values() for step in status.done)
+    for row in key["counts"]:
+        if row["step"] != "surveyed":
+            assert done[row["step"]] == int(row["structures_done"]), row["step"]
+
+
+def test_every_structure_has_the_steps_of_the_key(demo_view: JobView, key: Key) -> None:
+    line = demo_view.figures.lines[0].name
+    for row in key["status"]:
+        status = demo_view.statuses[line, row["structure"]]
+        expected = {step for step, done in row.items() if done == "1" and step != "surveyed"}
+        assert set(status.done) == expected, row["structure"]
+
+
+def test_surveyed_structures_are_counted_from_shots(demo_view: JobView, key: Key) -> None:
+    surveyed = sum(str(verdict) != "not surveyed" for verdict in demo_view.checks.verdict)
+    (row,) = (row for row in key["counts"] if row["step"] == "surveyed")
+    # the shots of 2/5 carry the label 2/4 until a person relabels them
+    assert surveyed == int(row["structures_done"]) - 1
+
+
+def test_a_late_framed_does_not_undo_set(demo_view: JobView) -> None:
+    assert demo_view.stage(demo_view.row("", "12/3")) == "set"
+
+
+def test_holds_in_force_are_shown_at_their_structures_only(demo_view: JobView) -> None:
+    held = {demo_view.key(row)[1] for row in demo_view.holds_by_row}
+    assert {
+        "7/3",
+        "7/4",
+        "9/2",
+        "11/4",
+        "11/5",
+        "11/6",
+        "13/2",
+        "14/2",
+        "14/1",
+        "14/3",
+        "21/3",
+        "6/4",
+    } <= held
+    # released for history
+    assert "4/5" not in held
+
+
+def test_revision_c_changes_exactly_three_structures(demo_view: JobView, demo_database: Database) -> None:
+    line = demo_view.figures.lines[0].name
+    with demo_database.reading() as connection:
+        found = [recorded for recorded in changes(connection, line) if recorded.label == "C"]
+    assert {recorded.change.number for recorded in found} == {"15/2", "9/2", "20/6"}
+    assert [recorded.change.words for recorded in found if recorded.change.change == "moved"] == [
+        "moved 8.00 ft"
+    ]
+
+
+def test_a_structure_that_is_not_there_is_not_found(demo_view: JobView) -> None:
+    with pytest.raises(NotFound, match="no structure 99/9"):
+        demo_view.row("", "99/9")

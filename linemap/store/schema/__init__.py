@@ -1,0 +1,65 @@
+"""The tables of a job, the same on SQLite and PostgreSQL: read as `schema.event`, `schema.line`.
+
+Numbers are double precision and come back bit for bit; nan is NULL. Lines, structures and steps are named
+in words in shots, events and holds: a record of the field stays true when a list is loaded again. The
+migrations beside this package make these tables; a test holds the two together.
+"""
+
+from __future__ import annotations
+
+from linemap.store.schema.columns import metadata
+from linemap.store.schema.crew import hold, hold_release, plan, receipt, ticket
+from linemap.store.schema.design import (
+    context_feature,
+    crossing,
+    equation,
+    framing,
+    guy,
+    line,
+    pole,
+    structure,
+    structure_change,
+    structure_type,
+    vertex,
+)
+from linemap.store.schema.files import answer, file, job, problem, revision
+from linemap.store.schema.people import device, person, sign_in_attempt
+from linemap.store.schema.record import briefing, claim, event, photo, photo_part, punch_entry
+from linemap.store.schema.survey import decision, fact, shot
+
+__all__ = [
+    "answer",
+    "briefing",
+    "claim",
+    "context_feature",
+    "crossing",
+    "decision",
+    "device",
+    "equation",
+    "event",
+    "fact",
+    "file",
+    "framing",
+    "guy",
+    "hold",
+    "hold_release",
+    "job",
+    "line",
+    "metadata",
+    "person",
+    "photo",
+    "photo_part",
+    "plan",
+    "pole",
+    "problem",
+    "punch_entry",
+    "receipt",
+    "revision",
+    "shot",
+    "sign_in_attempt",
+    "structure",
+    "structure_change",
+    "structure_type",
+    "ticket",
+    "vertex",
+]

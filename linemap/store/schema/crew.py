@@ -1,0 +1,94 @@
+"""What a crew must know before it goes: holds and their releases, tickets, the yard's list, plans."""
+
+from __future__ import annotations
+
+from sqlalchemy import JSON, Column, Date, Integer, Table, UniqueConstraint
+
+from linemap.store.schema.columns import (
+    flag,
+    metadata,
+    moments,
+    of_file,
+    position,
+    receipt_order,
+    text,
+    texts,
+    whole,
+)
+
+__all__ = ["hold", "hold_release", "plan", "receipt", "ticket"]
+
+hold = Table(
+    "hold",
+    metadata,
+    position(),
+    of_file(),
+    *texts("id", "line"),
+    Column("structures", JSON, nullable=False),
+    *texts("from_structure", "to_structure"),
+    Column("activities", JSON, nullable=False),
+    Column("from_date", Date),
+    Column("to_date", Date),
+    *texts("condition", "reason"),
+    flag("restricted"),
+    *texts("set_by", "release_by"),
+    Column("released_on", Date),
+)
+
+#: Append-only, as `event`: who released which hold, and the hold as it stood then.
+hold_release = Table(
+    "hold_release",
+    metadata,
+    receipt_order(),
+    text("hold_id"),
+    Column("hold", JSON, nullable=False),
+    *texts("who", "role", "device", "evidence"),
+    *moments("at"),
+    whole("at_offset_s"),
+    *moments("recorded_at"),
+    sqlite_autoincrement=True,
+)
+
+#: Locate tickets, as `hold` a list replaced whole.
+ticket = Table(
+    "ticket",
+    metadata,
+    position(),
+    of_file(),
+    *texts("number", "line"),
+    Column("structures", JSON, nullable=False),
+    *texts("from_structure", "to_structure"),
+    flag("covers_anchors"),
+    Column("valid_from", Date),
+    Column("expires", Date),
+    *texts("life", "responses", "renewed_by"),
+)
+
+#: What the yard ordered and received.
+receipt = Table(
+    "receipt",
+    metadata,
+    position(),
+    of_file(),
+    *texts("item", "line", "structure"),
+    Column("ordered", Integer),
+    whole("received"),
+    whole("damaged"),
+    Column("received_on", Date),
+    Column("due", Date),
+    *texts("brand", "yard_row", "released_by", "remarks"),
+    whole("row"),
+)
+
+#: Frozen plans: one row a baseline, never changed; weeks and counts stand in order.
+plan = Table(
+    "plan",
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    of_file(),
+    *texts("line", "step", "revision"),
+    Column("frozen_on", Date),
+    Column("weeks", JSON, nullable=False),
+    Column("planned", JSON, nullable=False),
+    UniqueConstraint("line", "step", "revision"),
+)

@@ -1,0 +1,116 @@
+"""The record of the field, as crews and inspectors wrote it."""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    JSON,
+    Column,
+    Date,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+from linemap.store.schema.columns import (
+    metadata,
+    moments,
+    of_file,
+    optional_numbers,
+    receipt_order,
+    text,
+    texts,
+    whole,
+)
+
+__all__ = ["briefing", "claim", "event", "photo", "photo_part", "punch_entry"]
+
+#: Append-only: triggers refuse every change. `seq` is the order of receipt.
+event = Table(
+    "event",
+    metadata,
+    receipt_order(),
+    *texts("id", "line", "structure", "pole", "step", "result"),
+    *moments("happened_at"),
+    whole("happened_offset_s"),
+    *moments("received_at"),
+    *texts("crew", "actor", "device", "note"),
+    of_file(),
+    text("file"),
+    whole("row"),
+    *optional_numbers("longitude", "latitude", "accuracy_m"),
+    *texts("revision_seen", "supersedes", "brand_seen"),
+    *optional_numbers("wind_speed_mph", "wind_gust_mph", "skew_s"),
+    Column("photos", JSON, nullable=False),
+    # SHA-256 of the link before and this event: `linemap.domain.record.chain`
+    text("chain_hash"),
+    UniqueConstraint("id"),
+    Index(None, "line", "structure"),
+    sqlite_autoincrement=True,
+)
+Index(
+    "ix_event_supersedes",
+    event.c.supersedes,
+    sqlite_where=event.c.supersedes != "",
+    postgresql_where=event.c.supersedes != "",
+)
+
+#: What crews say they will work on next. Only added to, as `event`.
+claim = Table(
+    "claim",
+    metadata,
+    receipt_order(),
+    *texts("id", "line", "structure", "crew", "device"),
+    *moments("made_at", "expires_at", "received_at"),
+    UniqueConstraint("id"),
+    sqlite_autoincrement=True,
+)
+
+#: Job briefings as recorded by the person in charge. Only added to, as `event`.
+briefing = Table(
+    "briefing",
+    metadata,
+    receipt_order(),
+    *texts("id", "line", "structure", "person_in_charge"),
+    *moments("at", "received_at"),
+    Column("subjects", JSON, nullable=False),
+    UniqueConstraint("id"),
+    sqlite_autoincrement=True,
+)
+
+#: Photos of events, in parts as they arrive: `received` of `total` bytes are there; "" = not complete.
+photo = Table(
+    "photo",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("event_id", Text, nullable=False, index=True),
+    whole("total"),
+    whole("received"),
+    *texts("media_type", "sha256"),
+    *moments("begun_at"),
+)
+
+photo_part = Table(
+    "photo_part",
+    metadata,
+    Column("photo_id", ForeignKey("photo.id"), primary_key=True),
+    Column("start", Integer, primary_key=True, autoincrement=False),
+    Column("content", LargeBinary, nullable=False),
+)
+
+#: Append-only, as `event`: what was written about items of the punch list.
+punch_entry = Table(
+    "punch_entry",
+    metadata,
+    receipt_order(),
+    of_file(),
+    *texts("item", "line", "structure", "part", "action"),
+    Column("day", Date, nullable=False),
+    *texts("text", "severity", "owner"),
+    Column("due", Date),
+    *texts("who", "evidence"),
+    sqlite_autoincrement=True,
+)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, busy, now
+from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
 from linemap.io.output.write import write_bytes
@@ -18,6 +18,8 @@ from linemap.service.sheets.sheets import SHEETS, Chosen, Sheet, sheet_pdf
 from linemap.service.view.build import build_view
 
 __all__ = ["print_command"]
+
+_AS_OF = "of report and wall: what had happened by the end of this day (YYYY-MM-DD)"
 
 
 def print_command(
@@ -31,6 +33,8 @@ def print_command(
     line: Annotated[str, typer.Option(help="on this line")] = "",
     mile: Annotated[int | None, typer.Option(help="of this mile, as numbers name it")] = None,
     crew: Annotated[str, typer.Option(help="where this crew has recorded anything")] = "",
+    as_of: Annotated[str, typer.Option(help=_AS_OF)] = "",
+    known_by: Annotated[str, typer.Option(help="and was known by the end of this day")] = "",
 ) -> None:
     """Print cards, tables or lists to take along, with revision, data date and cautions on every page.
 
@@ -46,7 +50,14 @@ def print_command(
                 remedy=f"name it like {out.with_suffix('.pdf').name}",
             )
         )
-    chosen = Chosen(structures=tuple(structures or ()), line=line, mile=mile, crew=crew)
+    chosen = Chosen(
+        structures=tuple(structures or ()),
+        line=line,
+        mile=mile,
+        crew=crew,
+        as_of=date_option(as_of, "--as-of"),
+        known_by=date_option(known_by, "--known-by"),
+    )
     with busy("printing"), open_job(job) as database:
         view = redact_view(build_view(database, today=now().date()), Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)

@@ -60,17 +60,17 @@ def curve_svg(
     if not points:
         return ""
     height = 340.0 if width > 500 else 300.0
-    drawing = Drawing(width, height, f"{words}: planned and actual, cumulative by week")
+    drawing = Drawing(width, height, f"structures {words}: planned and actual, cumulative by week")
     last = max([points[-1].week + _SIX, as_of, *_end_days(end)])
     frame = Frame(
         left=40.0,
         right=width - 14.0,
-        top=34.0,
+        top=54.0,
         bottom=height - 30.0,
         x_ends=((points[0].week - timedelta(days=1)).toordinal(), last.toordinal()),
         y_ends=(0.0, float(max(total, *(point.planned or 0 for point in points), 1))),
     )
-    _count_axis(drawing, frame)
+    _count_axis(drawing, frame, f"structures {words}")
     _date_axis(drawing, frame, points[0].week, last)
     _today(drawing, frame, as_of)
     planned = [(point, point.planned) for point in points if point.planned is not None]
@@ -80,7 +80,9 @@ def curve_svg(
     _direct_label(drawing, frame, planned, "planned", as_of)
     _direct_label(drawing, frame, actual, "actual", as_of)
     if end is not None:
-        _draw_end(drawing, frame, end)
+        # below the name of the actual series, or above it where that lies low
+        low = 0.2 if actual and actual[-1][1] > 0.35 * frame.y_ends[1] else 0.55
+        _draw_end(drawing, frame, end, late_at=low)
     return drawing.svg()
 
 
@@ -90,7 +92,8 @@ def _end_days(end: CurveEnd | None) -> list[date]:
     return [end.range.late, *([end.not_before] if end.not_before else [])]
 
 
-def _count_axis(drawing: Drawing, frame: Frame) -> None:
+def _count_axis(drawing: Drawing, frame: Frame, unit: str) -> None:
+    drawing.text(4.0, 14.0, unit, "tick")
     top = frame.y_ends[1]
     step = round_step(top, most=6)
     value = 0.0
@@ -152,7 +155,7 @@ def _direct_label(
     )  # fmt: skip
 
 
-def _draw_end(drawing: Drawing, frame: Frame, end: CurveEnd) -> None:
+def _draw_end(drawing: Drawing, frame: Frame, end: CurveEnd, *, late_at: float) -> None:
     y = frame.y(end.bulk)
     early, middle, late = (
         frame.x(day.toordinal()) for day in (end.range.early, end.range.middle, end.range.late)
@@ -165,7 +168,7 @@ def _draw_end(drawing: Drawing, frame: Frame, end: CurveEnd) -> None:
     anchor = "end" if late > frame.right - 60 else "middle"
     drawing.text(late if anchor == "end" else middle, frame.top - 18, words, "name forecast", anchor=anchor)
     if end.not_before is not None:
-        x, low = frame.x(end.not_before.toordinal()), frame.bottom - 0.4 * (frame.bottom - frame.top)
+        x, low = frame.x(end.not_before.toordinal()), frame.bottom - late_at * (frame.bottom - frame.top)
         drawing.line(x, frame.top - 4, x, frame.bottom, "late")
-        words = f"last {end.late}: from {short_day(end.not_before)}"
+        words = f"last {end.late}: not before {short_day(end.not_before)}"
         drawing.text(x - 6, low, words, "name forecast", anchor="end")

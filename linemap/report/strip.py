@@ -60,7 +60,7 @@ def strip_svg(
     each = ceil(len(rows) / columns)
     widest = max(len(row.structures) for row in rows) * _CELL
     column_width = _LABEL + widest + _NOTE
-    legend = 22.0 * ceil(len(SIGNS) / (4 if columns > 1 else 2)) + 30.0
+    legend = 22.0 * ceil((len(SIGNS) + 2) / (4 if columns > 1 else 2)) + 30.0
     drawing = Drawing(column_width * columns, each * _ROW + legend + 12.0, words)
     for place, row in enumerate(rows):
         column, line = divmod(place, each)
@@ -83,9 +83,9 @@ def _row(
     for place, number in enumerate(row.structures):
         cell = cells.get((row.line, number), Cell(number=number, stage="none"))
         _sign(drawing, x + _LABEL + place * _CELL + _CELL / 2, middle, cell, hole=number in row.holes)
-    holes = f": {', '.join(row.holes[:4])}" if row.holes else ""
-    more = f" +{len(row.holes) - 4}" if len(row.holes) > 4 else ""
-    words = f"{len(row.done)} of {len(row.structures)}{holes}{more}"
+    holes = f": {', '.join(row.holes[:3])}" if row.holes else ""
+    more = f" +{len(row.holes) - 3}" if len(row.holes) > 3 else ""
+    words = f"{len(row.done)} of {len(row.structures)} set{holes}{more}"
     drawing.text(x + _LABEL + widest + 8, middle + 4, words, "label")
     drawing.line(x + 8, y + _ROW, x + _LABEL + widest + _NOTE - 18, y + _ROW, "grid")
 
@@ -102,13 +102,18 @@ def _sign(drawing: Drawing, x: float, y: float, cell: Cell, *, hole: bool) -> No
 def _legend(drawing: Drawing, *, y: float, across: int) -> None:
     entries = list(SIGNS.items())
     for place, (_, (words, shape, filled)) in enumerate(entries):
-        down, right = divmod(place, across)
-        x = 16.0 + right * 150.0
+        x, below = _legend_place(place, y, across)
         kind = f"sign {'filled' if filled else 'open'} stage-{entries[place][0]}"
-        drawing.shape(f"M{x:.1f} {y + down * 22:.1f}{shape}", kind)
-        drawing.text(x + 14, y + down * 22 + 4, words)
-    down, right = divmod(len(entries), across)
-    x, below = 16.0 + right * 150.0, y + down * 22
+        drawing.shape(f"M{x:.1f} {below:.1f}{shape}", kind)
+        drawing.text(x + 14, below + 4, words)
+    x, below = _legend_place(len(entries), y, across)
     drawing.box(x - 9, below - 10, 18, 20, "hole")
-    drawing.shape(f"M{x - 9:.1f} {below + 11:.1f}h18", "held")
-    drawing.text(x + 14, below + 4, "box: hole, bar: held")
+    drawing.text(x + 14, below + 4, "passed by, named")
+    x, below = _legend_place(len(entries) + 1, y, across)
+    drawing.shape(f"M{x - 9:.1f} {below + 7:.1f}h18", "held")
+    drawing.text(x + 14, below + 4, "held")
+
+
+def _legend_place(place: int, y: float, across: int) -> tuple[float, float]:
+    down, right = divmod(place, across)
+    return 16.0 + right * 150.0, y + down * 22

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.progress import Site, Unit
@@ -16,14 +17,28 @@ __all__ = ["time_distance_svg"]
 
 #: How far past the day of the report the chart of time and distance looks.
 _AHEAD = timedelta(weeks=5)
-#: Pixels the name of a hold takes.
+#: Pixels the name of a hold takes, and how many lines up it may stand.
 _NAME = 38.0
+_TRIES = 8
+#: Where the legend stands, and the width above which it is one row.
+_LEGEND_TOP = 16.0
+_BESIDE = 500.0
 #: Marks of the steps in the chart of time and distance: path data around a point, by step.
 _MARKS = {
     "dug": "m-3.5 0h7",
     "framed": "m-3 3l3 -6l3 6Z",
     "set": "m-3 -3h6v6h-6Z",
 }
+
+
+class _Block(NamedTuple):
+    """A hold as drawn: its name and its edges, pixels."""
+
+    name: str
+    left: float
+    right: float
+    top: float
+    bottom: float
 
 
 def time_distance_svg(
@@ -71,7 +86,7 @@ def time_distance_svg(
     frame = Frame(
         left=56.0,
         right=width - 14.0,
-        top=34.0,
+        top=_LEGEND_TOP + 22.0 * _legend_rows(width),
         bottom=height - 34.0,
         x_ends=(0.0, max(*at.values(), 0.1)),
         # time runs down the paper: the first day is at the top
@@ -79,10 +94,11 @@ def time_distance_svg(
     )
     _distance_axis(drawing, frame, mile_word)
     _time_axis(drawing, frame, first, last, as_of)
-    _hold_blocks(drawing, frame, blocks, first=first, last=last)
+    names = _hold_blocks(drawing, frame, blocks, first=first, last=last)
     for unit in drawn:
         x, y = frame.x(at[unit.line, unit.structure]), frame.y(unit.day.toordinal())
         drawing.shape(f"M{x:.1f} {y:.1f}{_MARKS[unit.step]}", f"mark step-{unit.step}")
+    _hold_names(drawing, frame, names)
     _legend(drawing, frame)
     return drawing.svg()
 
@@ -119,9 +135,9 @@ def _hold_blocks(
     *,
     first: date,
     last: date,
-) -> None:
-    """Draw the holds in line order; names that would meet go up by a line."""
-    taken: list[tuple[float, float]] = []
+) -> list[_Block]:
+    """Draw the holds in line order; return them for their names, which come over all boxes."""
+    drawn: list[_Block] = []
     for hold, on in sorted((block for block in blocks if block[1]), key=lambda block: min(block[1])):
         begins, ends = max(hold.from_date or first, first), min(hold.to_date or last, last)
         if ends < begins:
@@ -130,21 +146,53 @@ def _hold_blocks(
         top, bottom = frame.y(begins.toordinal()), frame.y(ends.toordinal())
         kind = "hold conditional" if hold.conditional else "hold"
         drawing.box(left, top, right - left, max(bottom - top, 3.0), kind)
-        x, y = right + 3, bottom - 3
-        while any(abs(x - other) < _NAME and abs(y - line) < 12 for other, line in taken):
-            y -= 13
+        drawn.append(_Block(hold.id, left, right, top, bottom))
+    return drawn
+
+
+def _hold_names(drawing: Drawing, frame: Frame, blocks: Sequence[_Block]) -> None:
+    """Write each name beside its box: where no other box or name is, else where no other name is."""
+    taken: list[tuple[float, float]] = []
+    for block in blocks:
+        places = [
+            (x, block.bottom - 3.0 - 13.0 * up)
+            for up in range(_TRIES)
+            for x in (block.right + 3.0, block.left - 3.0 - _NAME)
+            if frame.left <= x <= frame.right - _NAME
+        ]
+        apart = [place for place in places if not any(_meet(place, other) for other in taken)]
+        free = [place for place in apart if not any(_over(place, other) for other in blocks)]
+        x, y = (free or apart or [(block.right + 3.0, block.bottom - 3.0)])[0]
         taken.append((x, y))
-        inside = right < frame.right - _NAME
+        left = x < block.left
         drawing.text(
-            x if inside else left - 3, y, hold.id, "tick hold-name", anchor="start" if inside else "end"
+            x + _NAME if left else x, y, block.name, "tick hold-name", anchor="end" if left else "start"
         )
 
 
+def _meet(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    return abs(one[0] - other[0]) < _NAME and abs(one[1] - other[1]) < 12.0
+
+
+def _over(place: tuple[float, float], block: _Block) -> bool:
+    across = place[0] < block.right and place[0] + _NAME > block.left
+    return across and block.top - 2.0 < place[1] < block.bottom + 10.0
+
+
+def _legend_rows(width: float) -> int:
+    """Return how many rows the legend takes: the holds go under the steps where there is no room beside."""
+    return 1 if width > _BESIDE else 2
+
+
 def _legend(drawing: Drawing, frame: Frame) -> None:
-    x = frame.left
+    x, y = frame.left, _LEGEND_TOP
     for step, mark in _MARKS.items():
-        drawing.shape(f"M{x + 4:.1f} {frame.top - 16:.1f}{mark}", f"mark step-{step}")
-        drawing.text(x + 13, frame.top - 12, step)
+        drawing.shape(f"M{x + 4:.1f} {y:.1f}{mark}", f"mark step-{step}")
+        drawing.text(x + 13, y + 4, step)
         x += 66
-    drawing.box(x, frame.top - 22, 14, 12, "hold")
-    drawing.text(x + 19, frame.top - 12, "hold")
+    if _legend_rows(drawing.width) > 1:
+        x, y = frame.left, y + 22.0
+    for kind, words in (("hold", "hold"), ("hold conditional", "hold under a condition")):
+        drawing.box(x, y - 6, 14, 12, kind)
+        drawing.text(x + 19, y + 4, words)
+        x += 66

@@ -131,3 +131,19 @@ def test_paper_has_the_tables_and_no_controls(watch: Callable[..., Any], demo_ur
     expect(page.locator("#curve table")).to_be_visible()
     expect(page.locator("#strip table")).to_be_visible()
     expect(page.locator("#caution")).to_contain_text("Treat every wire as energized")
+
+
+def test_the_sheets_to_print_are_of_the_day_shown(watch: Callable[..., Any], demo_url: str) -> None:
+    page = opened(watch(), f"{demo_url}/progress?as_of=2026-04-24")
+    links = page.locator("#sheets a")
+    assert [text.strip() for text in links.all_inner_texts()] == [
+        "Progress report, letter",
+        "Progress report, A4",
+        "Progress strip, letter",
+        "Progress strip, A4",
+    ]
+    for place in range(4):
+        address = links.nth(place).get_attribute("href") or ""
+        assert "as_of=2026-04-24" in address
+        answer = page.request.get(f"{demo_url}{address}")
+        assert (answer.status, answer.headers["content-type"]) == (200, "application/pdf")

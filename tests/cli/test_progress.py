@@ -22,7 +22,8 @@ def test_the_answer_of_15_may(
 ) -> None:
     out = run(capsys, monkeypatch, demo_job)
     assert (
-        "59 of 121 set, 68 planned by Fri 15 May 2026: 9 behind (baseline 0 of set, frozen 2026-03-02)" in out
+        "59 of 121 set, 68 planned by Fri 15 May 2026: "
+        "9 behind the baseline plan (revision 0, frozen 2026-03-02)" in out
     )
     assert "last structure (14/2) not before Mon 17 Aug 2026" in out
     assert "section 1 (1/1-7/5): 35 of 37 set, not ready: 7/3, 7/4" in out

@@ -62,7 +62,7 @@ def test_curve_shows_the_range_of_the_end_and_who_comes_later() -> None:
         not_before=dt.date(2026, 8, 17),
     )
     svg = curve_svg(POINTS, words="set", total=121, as_of=TODAY, end=end)
-    assert {"120 by 24 Jun to 20 Jul", "last 1: from 17 Aug"} <= set(texts(svg))
+    assert {"120 by 24 Jun to 20 Jul", "last 1: not before 17 Aug"} <= set(texts(svg))
     assert drawn(svg, "range")
     assert drawn(svg, "late")
 
@@ -111,6 +111,21 @@ def test_names_of_neighbouring_holds_do_not_lie_on_each_other() -> None:
     assert len(places) == len(set(places)) == 3
 
 
+def test_the_name_of_a_hold_stands_outside_the_boxes_of_others() -> None:
+    unit = Unit(line="North", structure="1/0", step="set", day=dt.date(2026, 5, 4), crew="Otter")
+    holds = [(Hold(id=f"H-{k}", to_date=dt.date(2026, 5, 31)), SITES[k : k + 1]) for k in (3, 4)]
+    svg = time_distance_svg(SITES, [unit], holds, as_of=TODAY, per_mile=5280.0, mile_word="mile", width=350.0)
+    boxes = [box for box in drawn(svg, "hold") if float(box.get("height") or 0) > 20]
+    assert len(boxes) == 2
+    for text in drawn(svg, "hold-name"):
+        x, y = float(text.get("x") or 0), float(text.get("y") or 0)
+        x -= 38.0 if text.get("text-anchor") == "end" else 0.0
+        for box in boxes:
+            left, top = float(box.get("x") or 0), float(box.get("y") or 0)
+            across = x < left + float(box.get("width") or 0) and left < x + 38.0
+            assert not (across and top < y < top + float(box.get("height") or 0))
+
+
 def test_strip_has_a_sign_a_structure_and_names_its_holes() -> None:
     row = MileRow(
         line="North",
@@ -127,7 +142,7 @@ def test_strip_has_a_sign_a_structure_and_names_its_holes() -> None:
         ("North", "7/3"): Cell(number="7/3", stage="inspected"),
     }
     svg = strip_svg([row], cells, words="progress by mile")
-    assert "2 of 3: 7/2" in texts(svg)
+    assert "2 of 3 set: 7/2" in texts(svg)
     assert len(drawn(svg, "sign")) == 3 + len(SIGNS)
     assert len(drawn(svg, "hole")) == 2, "the hole, and its twin in the legend"
     assert len(drawn(svg, "held")) == 2
@@ -144,7 +159,7 @@ def test_columns_of_the_strip_hold_all_miles() -> None:
     ]
     for columns in (1, 2):
         svg = strip_svg(rows, {}, words="progress", columns=columns)
-        assert sum(text == "0 of 1" for text in texts(svg)) == 23
+        assert sum(text == "0 of 1 set" for text in texts(svg)) == 23
         _, _, width, height = map(float, (parsed(svg).get("viewBox") or "").split())
         assert all(0 <= float(t.get("x") or 0) <= width for t in parsed(svg).iter(f"{SVG}text"))
         assert all(0 <= float(t.get("y") or 0) <= height for t in parsed(svg).iter(f"{SVG}text"))

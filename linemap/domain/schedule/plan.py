@@ -54,13 +54,22 @@ class Baseline:
 
     @property
     def words(self) -> str:
-        """Name the baseline with its revision and the day it was frozen.
+        """Name the plan with its step, its revision and the day it was frozen.
 
         >>> Baseline(planned=(4,), frozen_on=date(2026, 3, 2)).words
-        'baseline 0 of set, frozen 2026-03-02'
+        'baseline plan of the step "set", revision 0, frozen 2026-03-02'
+        """
+        return f'baseline plan of the step "{self.step}", {self.revision_words}'
+
+    @property
+    def revision_words(self) -> str:
+        """Name the revision and the day it was frozen, where the step is said already.
+
+        >>> Baseline(planned=(4,), revision="2").revision_words
+        'revision 2, day of freezing not given'
         """
         when = f"frozen {self.frozen_on.isoformat()}" if self.frozen_on else "day of freezing not given"
-        return f"baseline {self.revision} of {self.step}, {when}"
+        return f"revision {self.revision}, {when}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -45,7 +45,7 @@ def _curve_chart(progress: Progress) -> dict[str, str]:
         for name, width in (("wide", _WIDE), ("narrow", _NARROW))
     }
     why = "" if made["wide"] else "not available: nothing is planned and nothing is done"
-    return {"key": "curve", "title": "Planned and actual", **made, "why": why}
+    return {"key": "curve", "title": "Structures set, planned and actual", **made, "why": why}
 
 
 def _curve_end(found: Forecast | Unavailable, *, done: int) -> CurveEnd | None:
@@ -82,7 +82,7 @@ def _strip_chart(view: JobView, progress: Progress) -> dict[str, str]:
         name: strip_svg(progress.miles, cells, words=words, columns=columns)
         for name, columns in (("wide", 2), ("narrow", 1))
     }
-    return {"key": "strip", "title": f"By {progress.mile_word}", **made, "why": ""}
+    return {"key": "strip", "title": f"Every structure by line {progress.mile_word}", **made, "why": ""}
 
 
 def _stops_open(hold: Hold, progress: Progress, key: Key) -> bool:
@@ -117,4 +117,4 @@ def _time_chart(view: JobView, progress: Progress, line: str) -> dict[str, str]:
     }
     several = f", {line}" if len(view.figures.lines) > 1 else ""
     why = "" if made["wide"] else "not available: nothing is dug, framed or set yet"
-    return {"key": "time", "title": f"Where and when{several}", **made, "why": why}
+    return {"key": "time", "title": f"Where and when the work was done{several}", **made, "why": why}

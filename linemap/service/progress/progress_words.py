@@ -35,12 +35,13 @@ def plan_sentence(progress: Progress, *, step: str) -> str:
         return f"{done}; planned: {progress.planned}"
     behind = progress.planned - len(count.done)
     way = (
-        "as planned"
-        if abs(behind) < 0.05
-        else f"{_number(abs(behind))} {'behind' if behind > 0 else 'ahead'}"
+        "as in" if abs(behind) < 0.05 else f"{_number(abs(behind))} {'behind' if behind > 0 else 'ahead of'}"
     )
     day = day_words(progress.as_of)
-    return f"{done}, {_number(progress.planned)} planned by {day}: {way} ({progress.baseline.words})"
+    return (
+        f"{done}, {_number(progress.planned)} planned by {day}: "
+        f"{way} the baseline plan ({progress.baseline.revision_words})"
+    )
 
 
 def _number(value: float) -> str:
@@ -120,8 +121,8 @@ def _details(found: Forecast, words: str) -> Iterator[str]:
         names = name_list([task.number for task in found.conditional])
         yield f"of the workable, only under a condition: {names}"
     yield (
-        f"{len(found.remaining)} / {found.rates.per_week:.2f} a week alone would say the week of "
-        f"{found.naive_week.isoformat()}: it knows no holds and no sections"
+        f"dividing alone ({len(found.remaining)} that remain / {found.rates.per_week:.2f} a week) would say "
+        f"the week of {found.naive_week.isoformat()}; it knows no holds and no sections"
     )
 
 
@@ -133,8 +134,8 @@ def window_sentences(progress: Progress) -> tuple[str, ...]:
 def _window(window: Window, found: Forecast | Unavailable) -> str:
     name = window.section.words
     head = (
-        f"{name}: {window.hold.id} keeps wire until {day_words(window.opens)}; "
-        f"ready four weeks before is {day_words(window.ready_by)}"
+        f"{name}: hold {window.hold.id} keeps wire until {day_words(window.opens)}; "
+        f"ready four weeks before means by {day_words(window.ready_by)}"
     )
     if isinstance(found, Unavailable):
         return f"{head}; forecast {found}"
@@ -144,4 +145,6 @@ def _window(window: Window, found: Forecast | Unavailable) -> str:
         return f"{head}; {'no date: a hold is open' if waits else 'its structures have the step'}"
     days = (window.ready_by - ends.late).days
     margin = f"{days} days before that" if days >= 0 else f"{-days} days after that"
-    return f"{head}; its last structure by {range_words(ends)}, at the late end {margin}"
+    return (
+        f"{head}; its last structure is forecast for {range_words(ends)} (80 % range), at the latest {margin}"
+    )

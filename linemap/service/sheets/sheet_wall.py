@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from linemap.report.sheets.wall import Wall
@@ -12,7 +13,14 @@ from linemap.service.view.view import JobView
 __all__ = ["wall_of"]
 
 
-def wall_of(view: JobView, rows: Sequence[int], *, line: str = "") -> Wall:
+def wall_of(
+    view: JobView,
+    rows: Sequence[int],
+    *,
+    line: str = "",
+    as_of: dt.date | None = None,
+    known_by: dt.date | None = None,
+) -> Wall:
     """Return the strip of the miles in which chosen structures stand, each mile whole.
 
     Parameters
@@ -22,8 +30,10 @@ def wall_of(view: JobView, rows: Sequence[int], *, line: str = "") -> Wall:
         The chosen structures.
     line : str
         Of this line alone; "" = of all.
+    as_of, known_by : datetime.date, optional
+        What had happened by the end of a day, and was known by the end of one.
     """
-    progress = progress_of(view, line=line)
+    progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
     chosen = {view.key(row) for row in rows}
     return Wall(
         mile_word=progress.mile_word,

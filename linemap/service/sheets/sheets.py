@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, get_args
 
 from linemap.domain.crew.hold import Hold
-from linemap.errors import NotFound
+from linemap.errors import InputRefused, NotFound, Problem
 from linemap.report.paper import Furniture, Paper
 from linemap.report.sheets.briefing import briefing_pdf
 from linemap.report.sheets.card import card_pdf
 from linemap.report.sheets.exceptions import exceptions_pdf
 from linemap.report.sheets.marks import marks_pdf
+from linemap.report.sheets.report import report_pdf
 from linemap.report.sheets.staking import staking_pdf
 from linemap.report.sheets.strip import strip_pdf
 from linemap.report.sheets.wall import wall_pdf
 from linemap.service.crew.field_card import mile_of
+from linemap.service.progress.progress_page import period_payload, progress_payload
 from linemap.service.record.briefing import briefing_sheet
 from linemap.service.sheets.sheet_cards import card_of
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
@@ -31,10 +34,12 @@ from linemap.store.revisions import list_revisions
 
 __all__ = ["SHEETS", "Chosen", "Sheet", "sheet_pdf"]
 
-Sheet = Literal["briefing", "card", "exceptions", "marks", "staking", "strip", "wall"]
+Sheet = Literal["briefing", "card", "exceptions", "marks", "report", "staking", "strip", "wall"]
 #: Names of the sheets.
 SHEETS: tuple[str, ...] = get_args(Sheet)
 
+#: Sheets that can be of another day than the job is shown for.
+_OF_A_DAY = frozenset({"report", "wall"})
 _HOLDS_CAUTION = "A hold that nobody entered is not here. Read the holds again on the day."
 
 
@@ -50,6 +55,10 @@ class Chosen:
     mile: int | None = None
     #: Where this crew has recorded anything.
     crew: str = ""
+    #: What had happened by the end of this day; None = the day the job is shown for.
+    as_of: dt.date | None = None
+    #: And was known by the end of this day; None = all that is recorded.
+    known_by: dt.date | None = None
 
 
 _Maker = Callable[[JobView, Sequence[int], Chosen, Furniture, Paper], bytes]
@@ -80,18 +89,37 @@ def sheet_pdf(
     ------
     NotFound
         If the job has no such line, structure or mile, or no record of such a crew.
+    InputRefused
+        If another day is asked for a sheet that is not of a day.
     """
     chosen = chosen or Chosen()
+    _check_day(sheet, chosen)
+    day = chosen.as_of or view.as_of
+    known = f", as known by {chosen.known_by}" if chosen.known_by else ""
     title, maker = _MAKERS[sheet]
     cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
     furniture = Furniture(
         title=title,
         job=view.name,
         lines=_line_words(database, view),
-        version=f"data version {view.data_version}, as of {view.as_of}; holds as of {view.as_of}",
+        version=f"data version {view.data_version}, as of {day}{known}; holds as of {day}",
         cautions=cautions,
     )
     return maker(view, _rows(view, chosen), chosen, furniture, paper)
+
+
+def _check_day(sheet: Sheet, chosen: Chosen) -> None:
+    if sheet in _OF_A_DAY or chosen.as_of is chosen.known_by is None:
+        return
+    raise InputRefused(
+        Problem(
+            file="",
+            column="as_of" if chosen.as_of else "known_by",
+            value=str(chosen.as_of or chosen.known_by),
+            reason=f"the sheet {sheet} is of the day the job is shown for",
+            remedy=f"leave the day out, or print one of {', '.join(sorted(_OF_A_DAY))}",
+        )
+    )
 
 
 def _line_words(database: Database, view: JobView) -> tuple[str, ...]:
@@ -180,7 +208,14 @@ def _exceptions(
 
 
 def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
-    return wall_pdf(furniture, wall_of(view, rows, line=chosen.line), paper=paper)
+    wall = wall_of(view, rows, line=chosen.line, as_of=chosen.as_of, known_by=chosen.known_by)
+    return wall_pdf(furniture, wall, paper=paper)
+
+
+def _report(view: JobView, _rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+    standing = progress_payload(view, as_of=chosen.as_of, known_by=chosen.known_by, line=chosen.line)
+    day = period_payload(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
+    return report_pdf(furniture, standing, day, paper=paper)
 
 
 def _strip(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
@@ -194,6 +229,7 @@ _MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
         "card": ("Structure card", _cards),
         "exceptions": ("Exceptions by crew", _exceptions),
         "marks": ("Framing marks", _marks),
+        "report": ("Progress report", _report),
         "staking": ("Staking table", _staking),
         "strip": ("Plan and profile", _strip),
         "wall": ("Progress strip", _wall),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -19,7 +20,7 @@ router = APIRouter(tags=["sheets"], responses={404: {"model": ErrorAnswer}})
 _MOST_STRUCTURES = 500
 
 
-def _crews_answers(request: Request) -> AnswerCache:
+async def _crews_answers(request: Request) -> AnswerCache:
     """Return the answers for crews, whoever asks: paper goes from hand to hand."""
     found: AnswerCache = request.app.state.answers[Audience.CREW]
     return found
@@ -44,9 +45,18 @@ def sheet(
     line: Annotated[str, Query(max_length=200, description="on this line")] = "",
     mile: Annotated[int | None, Query(ge=0, le=100_000, description="of this mile")] = None,
     crew: Annotated[str, Query(max_length=200, description="where this crew has recorded anything")] = "",
+    as_of: Annotated[dt.date | None, Query(description="report and wall: as of the end of this day")] = None,
+    known_by: Annotated[dt.date | None, Query(description="and as known by the end of this day")] = None,
 ) -> Response:
     """Return cards, tables or lists of all structures, or of those chosen, as a crew may see the job."""
-    chosen = Chosen(structures=tuple(structures or ()), line=line, mile=mile, crew=crew)
+    chosen = Chosen(
+        structures=tuple(structures or ()),
+        line=line,
+        mile=mile,
+        crew=crew,
+        as_of=as_of,
+        known_by=known_by,
+    )
     made = sheet_pdf(cache.database, cache.view(), sheet, chosen=chosen, paper=paper)
     headers = {"content-disposition": f'inline; filename="{sheet}.pdf"', "cache-control": "private, no-cache"}
     return Response(made, media_type="application/pdf", headers=headers)

@@ -100,7 +100,8 @@ def test_plan_68_actual_59(progress: Progress, key: dict[str, Rows]) -> None:
         actual = int(row["actual_cumulative"]) if row["actual_cumulative"] else None
         assert (point.planned, point.actual) == (int(row["planned_cumulative"]), actual)
     assert plan_sentence(progress, step="set") == (
-        "59 of 121 set, 68 planned by Fri 15 May 2026: 9 behind (baseline 0 of set, frozen 2026-03-02)"
+        "59 of 121 set, 68 planned by Fri 15 May 2026: "
+        "9 behind the baseline plan (revision 0, frozen 2026-03-02)"
     )
 
 
@@ -136,8 +137,8 @@ def test_sentences_name_the_driver_and_keep_a_restricted_reason(progress: Progre
 
 def test_outage_asks_for_section_4_by_mid_august(progress: Progress) -> None:
     (words,) = window_sentences(progress)
-    assert words.startswith("section 4 (16/4-18/2): HX-1 keeps wire until Mon 14 Sep 2026")
-    assert "ready four weeks before is Mon 17 Aug 2026" in words
+    assert words.startswith("section 4 (16/4-18/2): hold HX-1 keeps wire until Mon 14 Sep 2026")
+    assert "ready four weeks before means by Mon 17 Aug 2026" in words
 
 
 def test_the_past_is_counted_as_it_was(demo_view: JobView) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 
 import pytest
 from pypdf import PdfReader
 
 from linemap.domain.record.person import Audience
-from linemap.errors import NotFound
+from linemap.errors import InputRefused, NotFound
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import stretches_of
@@ -137,3 +138,30 @@ def test_parcels_follow_their_stations(crew_view: JobView) -> None:
     found = {one.name: (one.start, one.end) for one in stretch.parcels}
     assert found["T-01"] == pytest.approx((0.0, 2400.0), abs=3.0)
     assert found["T-02"][0] == pytest.approx(2400.0, abs=3.0)
+
+
+def test_the_report_of_another_day_has_that_day_s_numbers(
+    demo_database: Database, crew_view: JobView
+) -> None:
+    day = dt.date(2026, 4, 24)
+    for sheet, words in (
+        ("report", "33 of 121 set, 40 planned by Fri 24 Apr 2026"),
+        ("wall", "set 33 of 121"),
+    ):
+        text = " ".join(text_of(sheet_pdf(demo_database, crew_view, sheet, chosen=Chosen(as_of=day))).split())
+        assert words in text
+        assert "as of 2026-04-24; holds as of 2026-04-24" in text
+
+
+def test_the_report_has_counts_sections_miles_crews_and_the_day(
+    demo_database: Database, crew_view: JobView
+) -> None:
+    text = " ".join(text_of(sheet_pdf(demo_database, crew_view, "report")).split())
+    for words in ("staked 121 0 121 100.0 %", "35 of 37", "mile 7 4 of 6 7/3, 7/4", "Recorded on 2026-05-15"):
+        assert words in text
+
+
+def test_a_sheet_that_is_of_no_day_refuses_one(demo_database: Database, crew_view: JobView) -> None:
+    chosen = Chosen(as_of=dt.date(2026, 4, 24))
+    with pytest.raises(InputRefused, match="the sheet staking is of the day the job is shown for"):
+        sheet_pdf(demo_database, crew_view, "staking", chosen=chosen)

@@ -3,7 +3,7 @@
 import { html, render, renderSvg } from "./html.js";
 import { writeLink } from "./link.js";
 import { say } from "./page.js";
-import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable } from "./progress_parts.js";
+import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./progress_parts.js";
 import { getPeriod, getProgress } from "./survey_api.js";
 import { restoreTheme, startTheme } from "./theme.js";
 
@@ -62,6 +62,7 @@ function draw() {
   render(at("facts"), html`<span class="as-of">as of <time>${report.as_of}</time></span>`);
   at("caution").textContent = report.caution;
   render(at("head"), headBlock(report, keep));
+  render(at("sheets"), sheetLinks(report));
   at("head").setAttribute("aria-busy", "false");
   render(at("counts"), countsTable(report, keep));
   render(at("sections"), sectionsTable(report, keep));
@@ -71,7 +72,7 @@ function draw() {
   const times = drawCharts("chart-time", ["time"]);
   render(at("curve"), html`${curve.map((one) => chartBlock(one, "curve-title", curveTable(report)))}`);
   render(at("strip"), html`${strip.map((one) => chartBlock(one, "strip-title", milesTable(report, keep)))}`);
-  render(at("times"), html`${times.map((one, k) => chartBlock(one, `time-title-${k}`, ""))}<p class="hint">Every mark is a structure of the lists under By crew; holds stand in the sections above.</p>`);
+  render(at("times"), html`${times.map((one, k) => chartBlock(one, `time-title-${k}`, ""))}<p class="hint">A mark is the day a step was done at a structure; a box is a hold over its structures, from its first day to its last. The same structures by name are under By crew, the holds under Wire sections.</p>`);
   for (const found of [curve, strip, times]) paint(found);
 }
 
@@ -103,7 +104,7 @@ function dailyForm() {
     <form id="period-days" class="days">
       <label>From <input type="date" name="first" required value="${report.as_of}"></label>
       <label>To <input type="date" name="last" value="${report.as_of}"></label>
-      <label>As known by <input type="date" name="known"></label>
+      <label>As known by the end of <input type="date" name="known"></label>
       <button>Show the report</button>
     </form><div id="period" role="status"></div>`;
 }

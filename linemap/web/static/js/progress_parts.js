@@ -11,18 +11,19 @@ const table = (label, heads, rows) =>
 /** The days of the report, and the line when there are several. */
 export function daysForm(report) {
   const lines = report.lines.length > 1 && html`<label>Line <select name="line"><option value="">all lines</option>${report.lines.map((line) => html`<option${line === report.line && html` selected`}>${line}</option>`)}</select></label>`;
-  return html`<label>As of <input type="date" name="as_of" value="${report.as_of}"></label>
-    <label>As known by <input type="date" name="known_by" value="${report.known_by}"></label>${lines}<button>Show</button>`;
+  return html`<label>As of the end of <input type="date" name="as_of" value="${report.as_of}"></label>
+    <label>As known by the end of <input type="date" name="known_by" value="${report.known_by}" aria-describedby="known-hint"></label>${lines}<button>Show</button>
+    <p class="hint" id="known-hint">As known by: leave it empty to count all that is recorded, also what came in late.</p>`;
 }
 
 /** What is said on the morning call: done against planned, the forecast, what it hangs on. */
 export function headBlock(report, keep) {
   const set = report.counts.find((count) => count.step === "set");
   const [headline, ...rest] = report.forecast;
-  const known = report.known_by && html`<p class="known">As known by ${report.known_by}.</p>`;
+  const known = report.known_by && html`<p class="known">As known by ${report.known_by}: what came in later is not counted.</p>`;
   return html`<div class="figures-row">
-      ${set && html`<p><b>${number(String(set.done), `${set.words}, of ${set.of}`, set.done_list, keep)}</b> of ${set.of} ${set.words}</p>`}
-      <p><b>${report.physical_text}</b> of the work, by weight</p>
+      ${set && html`<p><b>${number(String(set.done), `${set.words}, of ${set.of}`, set.done_list, keep)}</b> of ${set.of} structures ${set.words}</p>`}
+      <p><b>${report.physical_text}</b> of the work, by weight of types and steps</p>
     </div>${known}
     <p class="words">${report.plan_text}</p>
     <p class="words forecast">${headline}</p>
@@ -30,16 +31,18 @@ export function headBlock(report, keep) {
 }
 
 export function countsTable(report, keep) {
+  const begun = report.counts.some((count) => count.begun_list.length > 0);
   const rows = report.counts.map(
     (count) => html`<tr><th scope="row">${count.words}</th>
-      <td>${number(String(count.done), `${count.words}: done`, count.done_list, keep)}</td>
+      <td>${number(String(count.done), `${count.words}: done`, count.done_list, keep)} of ${count.of}</td>
       <td>${number(String(count.of - count.done), `${count.words}: open`, count.open_list, keep)}</td>
-      <td>${count.begun_list.length ? number(String(count.begun_list.length), `${count.words}: some poles only`, count.begun_list, keep) : "–"}</td>
-      <td>${count.of}</td><td>${count.percent_text}</td><td>${count.weighted_text}</td></tr>`,
+      ${begun && html`<td>${count.begun_list.length ? number(String(count.begun_list.length), `${count.words}: some poles only`, count.begun_list, keep) : "–"}</td>`}
+      <td>${count.percent_text}</td><td>${count.weighted_text}</td></tr>`,
   );
+  const heads = ["Step", "Done", "Open", ...(begun ? ["Some poles only"] : []), "By count", "By weight"];
   return html`<h3 id="counts-title">Counts by step</h3>
     <p class="hint">A unit counts once however often it was recorded. By weight: the type weights of the owner's table.</p>
-    ${table("Counts by step", ["Step", "Done", "Open", "Some poles", "Of", "By count", "By weight"], rows)}${rework(report)}`;
+    ${table("Counts by step", heads, rows)}${rework(report)}`;
 }
 
 function rework(report) {
@@ -73,7 +76,7 @@ export function milesTable(report, keep) {
       <td>${row.open_list.length ? number(String(row.open_list.length), `${report.mile_word} ${row.mile}: not set`, row.open_list, keep) : "0"}</td>
       <td>${row.holes.length ? row.holes.join(", ") : "–"}</td><td>${row.spans_text}</td></tr>`,
   );
-  return table(`By ${report.mile_word}`, [`Line ${report.mile_word}`, "Set", "Not set", "Holes", "Spans with both structures set"], rows);
+  return table(`By ${report.mile_word}`, [`Line ${report.mile_word}`, "Set", "Not set", "Passed by", "Spans with both structures set"], rows);
 }
 
 export function curveTable(report) {
@@ -109,4 +112,12 @@ export function periodBlock(found, keep) {
     ${rows.length ? table(`Quantities ${days}`, ["Crew", "Done", "Structures", "To date"], rows) : html`<p class="why">nothing is recorded as done</p>`}
     ${sentences.length > 0 && html`<ul class="reasons">${sentences.map((words) => html`<li>${words}</li>`)}</ul>`}
     ${found.came_late > 0 && html`<p>${found.came_late} records of these days came in after them.</p>`}<p class="hint">${found.not_recorded}</p>`;
+}
+
+/** The sheets to print of the days shown. */
+export function sheetLinks(report) {
+  const asked = new URLSearchParams({ as_of: report.as_of });
+  for (const name of ["known_by", "line"]) if (report[name]) asked.set(name, report[name]);
+  const link = (sheet, paper, words) => html`<a href="/api/sheets/${sheet}.pdf?${asked}&paper=${paper}" target="_blank" rel="noopener">${words}</a> `;
+  return html`<span class="hint">Sheets to print, PDF:</span> ${link("report", "letter", "Progress report, letter")}${link("report", "a4", "Progress report, A4")}${link("wall", "letter", "Progress strip, letter")}${link("wall", "a4", "Progress strip, A4")}`;
 }

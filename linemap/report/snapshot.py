@@ -17,6 +17,7 @@ from itertools import accumulate
 from typing import Any
 
 from linemap.report.map_page import DARK_MEDIA, map_shell
+from linemap.report.styles import style_sheet
 
 __all__ = ["SnapshotAssets", "read_assets", "snapshot_html"]
 
@@ -39,13 +40,12 @@ class SnapshotAssets:
 def read_assets() -> SnapshotAssets:
     """Read the assets from this package and from the package that ships Leaflet."""
     leaflet = files("js_lib_leaflet").joinpath("static", "js_lib_leaflet")
-    css = files("linemap").joinpath("web", "static", "css")
     own = (("map.css", ""), ("panel.css", ""), ("dark.css", DARK_MEDIA), ("print.css", "print"))
     return SnapshotAssets(
         leaflet_js=leaflet.joinpath("leaflet.js").read_text(encoding="utf-8"),
         styles=(
             (leaflet.joinpath("leaflet.css").read_text(encoding="utf-8"), ""),
-            *((css.joinpath(name).read_text(encoding="utf-8"), media) for name, media in own),
+            *((style_sheet(name), media) for name, media in own),
         ),
     )
 

@@ -15,7 +15,7 @@ from linemap import __version__
 from linemap.service.record.turns import Turns
 from linemap.settings import Settings
 from linemap.store.database import open_job
-from linemap.web.assets import LEAFLET, STATIC, asset_version
+from linemap.web.assets import LEAFLET, PageFiles, asset_version
 from linemap.web.cache import AnswerCache, audience_caches
 from linemap.web.errors import register_error_handlers
 from linemap.web.gate import Gate
@@ -116,7 +116,7 @@ def create_app(
         sheets,
     ):
         app.include_router(module.router)
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.mount("/static", PageFiles(), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
     app.add_middleware(Gate, entrance=app.state.entrance, permissions=Permissions(PERMISSIONS))
     app.add_middleware(GuardChanges)

@@ -1,4 +1,4 @@
-"""Where the page's own files and Leaflet's lie, and one fingerprint over them for cached addresses."""
+"""Where the page's own files and Leaflet's lie, how they are sent, and one fingerprint over them."""
 
 from __future__ import annotations
 
@@ -6,12 +6,38 @@ import hashlib
 from importlib.resources import files
 from pathlib import Path
 
-__all__ = ["LEAFLET", "STATIC", "asset_version"]
+from starlette.datastructures import Headers
+from starlette.responses import Response
+from starlette.staticfiles import NotModifiedResponse, StaticFiles
+from starlette.types import Scope
+
+from linemap.report.styles import style_sheet
+
+__all__ = ["LEAFLET", "STATIC", "PageFiles", "asset_version"]
 
 #: The page's modules and style sheets.
 STATIC = Path(str(files("linemap.web") / "static"))
 #: Leaflet as its package ships it.
 LEAFLET = Path(str(files("js_lib_leaflet") / "static" / "js_lib_leaflet"))
+
+
+class PageFiles(StaticFiles):
+    """The page's own files; a style sheet is sent with its parts in it, as one answer read at the start."""
+
+    def __init__(self) -> None:
+        super().__init__(directory=STATIC)
+        self._sheets = {f"css/{path.name}": style_sheet(path.name) for path in (STATIC / "css").glob("*.css")}
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Answer with the file, or with nothing when the caller has it."""
+        sheet = self._sheets.get(Path(path).as_posix())
+        if sheet is None or scope["method"] not in ("GET", "HEAD"):
+            return await super().get_response(path, scope)
+        tag = hashlib.sha256(sheet.encode()).hexdigest()
+        answer = Response(sheet, media_type="text/css", headers={"etag": f'"{tag[:32]}"'})
+        if self.is_not_modified(answer.headers, Headers(scope=scope)):
+            return NotModifiedResponse(answer.headers)
+        return answer
 
 
 def asset_version() -> str:

@@ -13,7 +13,6 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal
 
@@ -28,6 +27,7 @@ from linemap.domain.survey.orientation import Verdict
 from linemap.report.map_page import map_page
 from linemap.report.sketch import sketch_svg
 from linemap.service.view.view import CAUTION, STAGES
+from linemap.web.assets import LEAFLET, PageFiles
 from linemap.web.guard import GuardHeaders, content_policy
 
 CHROMIUM = "/usr/bin/chromium"
@@ -280,10 +280,8 @@ def sample_app(sample: Sample) -> FastAPI:
     def whole(name: str, request: Request) -> Response:
         return Response(bodies[name], media_type="application/json")
 
-    static = files("linemap.web") / "static"
-    app.mount("/static", StaticFiles(directory=Path(str(static))))
-    leaflet = files("js_lib_leaflet") / "static" / "js_lib_leaflet"
-    app.mount("/vendor/leaflet", StaticFiles(directory=Path(str(leaflet))))
+    app.mount("/static", PageFiles())
+    app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET))
     return app
 
 

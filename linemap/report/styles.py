@@ -1,0 +1,26 @@
+"""Style sheets of the pages: written in parts, one for each thing on a page, and sent as one text each."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+
+__all__ = ["style_sheet"]
+
+_IMPORT = re.compile(r'^@import "([\w/]+\.css)";$', re.MULTILINE)
+
+
+def style_sheet(name: str) -> str:
+    """Return a style sheet with the parts it imports put in their places, in its order.
+
+    A page then waits for one answer, where a browser would first read the imports and ask again; and a
+    snapshot, which may fetch nothing, holds all of them.
+
+    Parameters
+    ----------
+    name : str
+        File directly under ``web/static/css``. Parts lie in folders beside it and import nothing.
+    """
+    folder = files("linemap").joinpath("web", "static", "css")
+    text = folder.joinpath(name).read_text(encoding="utf-8")
+    return _IMPORT.sub(lambda found: folder.joinpath(found[1]).read_text(encoding="utf-8"), text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
 from typing import Any
 
 from shapely import from_geojson, to_geojson
@@ -12,33 +11,25 @@ from sqlalchemy import Connection, Row, delete, insert, select
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.store import schema
-from linemap.store.columns import null_for_nan
 from linemap.store.database import bump
+from linemap.store.rows import columns_of, replace_rows, row_of, rows_in_order
 
 __all__ = ["load_crossings", "load_features", "replace_crossings", "replace_features"]
 
-_CROSSING = tuple(field.name for field in fields(Crossing))
+_CROSSING = columns_of(Crossing)
 
 
 def replace_crossings(
     connection: Connection, crossings: Iterable[Crossing], *, file_id: int | None = None
 ) -> None:
     """Put these crossings in the place of all crossings of the job."""
-    rows = [
-        {"seq": seq, "file_id": file_id} | {name: null_for_nan(getattr(crossing, name)) for name in _CROSSING}
-        for seq, crossing in enumerate(crossings)
-    ]
-    connection.execute(delete(schema.crossing))
-    if rows:
-        connection.execute(insert(schema.crossing), rows)
-    bump(connection)
+    rows = (row_of(crossing, _CROSSING) for crossing in crossings)
+    replace_rows(connection, schema.crossing, rows, file_id=file_id)
 
 
 def load_crossings(connection: Connection) -> tuple[Crossing, ...]:
     """Return all crossings in the order of their list."""
-    table = schema.crossing
-    query = select(*(table.c[name] for name in _CROSSING)).order_by(table.c.seq)
-    return tuple(Crossing(**row._mapping) for row in connection.execute(query))
+    return tuple(Crossing(**row) for row in rows_in_order(connection, schema.crossing, _CROSSING))
 
 
 def replace_features(

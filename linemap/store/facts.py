@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection
 
 from linemap.domain.survey.fact import RecordedFact
 from linemap.store import schema
-from linemap.store.database import bump
+from linemap.store.rows import add_new, columns_of, rows_in_order
 
 __all__ = ["add_facts", "load_facts"]
 
-#: Field of `RecordedFact` -> column: "on" is a word of the query language.
-_COLUMNS = {field.name: "day" if field.name == "on" else field.name for field in fields(RecordedFact)}
+#: "on" is a word of the query language.
+_COLUMNS = columns_of(RecordedFact, named={"on": "day"})
 
 
 def add_facts(connection: Connection, facts: Iterable[RecordedFact], *, file_id: int | None = None) -> int:
@@ -22,23 +21,10 @@ def add_facts(connection: Connection, facts: Iterable[RecordedFact], *, file_id:
 
     A fact that a later file no longer names stays: it was seen.
     """
-    known = set(load_facts(connection))
-    fresh = list(dict.fromkeys(fact for fact in facts if fact not in known))
-    rows = [
-        {"file_id": file_id} | {column: getattr(fact, name) for name, column in _COLUMNS.items()}
-        for fact in fresh
-    ]
-    if rows:
-        connection.execute(insert(schema.fact), rows)
-        bump(connection)
-    return len(fresh)
+    known = load_facts(connection)
+    return add_new(connection, schema.fact, facts, known=known, columns=_COLUMNS, file_id=file_id)
 
 
 def load_facts(connection: Connection) -> tuple[RecordedFact, ...]:
     """Return all facts in the order they were added."""
-    table = schema.fact
-    columns = (table.c[column].label(name) for name, column in _COLUMNS.items())
-    return tuple(
-        RecordedFact(**dict(row._mapping))
-        for row in connection.execute(select(*columns).order_by(table.c.seq))
-    )
+    return tuple(RecordedFact(**row) for row in rows_in_order(connection, schema.fact, _COLUMNS))

@@ -3,35 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection
 
 from linemap.domain.framing.framing_type import FramingEntry
 from linemap.store import schema
-from linemap.store.database import bump
+from linemap.store.rows import columns_of, replace_rows, row_of, rows_in_order
 
 __all__ = ["load_framing", "replace_framing"]
 
-_COLUMNS = tuple(field.name for field in fields(FramingEntry))
+_COLUMNS = columns_of(FramingEntry)
 
 
 def replace_framing(
     connection: Connection, entries: Sequence[FramingEntry], *, file_id: int | None = None
 ) -> None:
     """Put these rows in the place of the whole framing table of the job."""
-    rows = [
-        {"seq": seq, "file_id": file_id} | {name: getattr(entry, name) for name in _COLUMNS}
-        for seq, entry in enumerate(entries)
-    ]
-    connection.execute(delete(schema.framing))
-    if rows:
-        connection.execute(insert(schema.framing), rows)
-    bump(connection)
+    rows = (row_of(entry, _COLUMNS) for entry in entries)
+    replace_rows(connection, schema.framing, rows, file_id=file_id)
 
 
 def load_framing(connection: Connection) -> tuple[FramingEntry, ...]:
     """Return all rows in the order of their table."""
-    table = schema.framing
-    query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.seq)
-    return tuple(FramingEntry(**row._mapping) for row in connection.execute(query))
+    return tuple(FramingEntry(**row) for row in rows_in_order(connection, schema.framing, _COLUMNS))

@@ -3,43 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection
 
 from linemap.domain.crew.hold import Hold
 from linemap.store import schema
-from linemap.store.database import bump
+from linemap.store.rows import columns_of, replace_rows, row_of, rows_in_order
 
 __all__ = ["load_holds", "replace_holds"]
 
-_COLUMNS = tuple(field.name for field in fields(Hold))
+_COLUMNS = columns_of(Hold)
 
 
 def replace_holds(connection: Connection, holds: Iterable[Hold], *, file_id: int | None = None) -> None:
     """Put these holds in the place of all holds of the job; released ones belong in the list, for history."""
-    rows = [
+    rows = (
         {
-            "seq": seq,
-            "file_id": file_id,
-            **{name: getattr(hold, name) for name in _COLUMNS},
+            **row_of(hold, _COLUMNS),
             "structures": list(hold.structures),
             "activities": list(hold.activities),
         }
-        for seq, hold in enumerate(holds)
-    ]
-    connection.execute(delete(schema.hold))
-    if rows:
-        connection.execute(insert(schema.hold), rows)
-    bump(connection)
+        for hold in holds
+    )
+    replace_rows(connection, schema.hold, rows, file_id=file_id)
 
 
 def load_holds(connection: Connection) -> tuple[Hold, ...]:
     """Return all holds in the order of their list."""
-    table = schema.hold
-    query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.seq)
-    return tuple(_hold(dict(row._mapping)) for row in connection.execute(query))
+    return tuple(_hold(row) for row in rows_in_order(connection, schema.hold, _COLUMNS))
 
 
 def _hold(row: dict[str, Any]) -> Hold:

@@ -3,40 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection
 
 from linemap.domain.crew.ticket import Ticket
 from linemap.store import schema
-from linemap.store.database import bump
+from linemap.store.rows import columns_of, replace_rows, row_of, rows_in_order
 
 __all__ = ["load_tickets", "replace_tickets"]
 
-_COLUMNS = tuple(field.name for field in fields(Ticket))
+_COLUMNS = columns_of(Ticket)
 
 
 def replace_tickets(connection: Connection, tickets: Iterable[Ticket], *, file_id: int | None = None) -> None:
     """Put these tickets in the place of all tickets of the job."""
-    rows = [
-        {
-            "seq": seq,
-            "file_id": file_id,
-            **{name: getattr(ticket, name) for name in _COLUMNS},
-            "structures": list(ticket.structures),
-        }
-        for seq, ticket in enumerate(tickets)
-    ]
-    connection.execute(delete(schema.ticket))
-    if rows:
-        connection.execute(insert(schema.ticket), rows)
-    bump(connection)
+    rows = ({**row_of(ticket, _COLUMNS), "structures": list(ticket.structures)} for ticket in tickets)
+    replace_rows(connection, schema.ticket, rows, file_id=file_id)
 
 
 def load_tickets(connection: Connection) -> tuple[Ticket, ...]:
     """Return all tickets in the order of their list."""
-    table = schema.ticket
-    query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.seq)
     return tuple(
-        Ticket(**{**row._mapping, "structures": tuple(row.structures)}) for row in connection.execute(query)
+        Ticket(**{**row, "structures": tuple(row["structures"])})
+        for row in rows_in_order(connection, schema.ticket, _COLUMNS)
     )

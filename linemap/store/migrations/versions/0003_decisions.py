@@ -5,27 +5,12 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.migrations.append_only import let_only_grow
+
 revision = "0003"
 down_revision = "0002"
 
 _REFUSAL = "decisions are only ever added; take a new decision that withdraws the old one"
-
-# As for events: SQLite's INSERT OR REPLACE would remove the old row without firing a delete trigger.
-_THERE = "WHEN EXISTS (SELECT 1 FROM decision WHERE id = NEW.id OR seq = NEW.seq)"
-_SQLITE = tuple(
-    f"CREATE TRIGGER decision_{verb.lower()} BEFORE {verb} ON decision {when} "
-    f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
-    for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE))
-)
-
-# ENABLE ALWAYS: a session that plays a replica would skip ordinary triggers.
-_POSTGRESQL = (
-    f"""CREATE FUNCTION refuse_decision_change() RETURNS trigger LANGUAGE plpgsql AS
-        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
-    """CREATE TRIGGER decision_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON decision
-        FOR EACH STATEMENT EXECUTE FUNCTION refuse_decision_change()""",
-    "ALTER TABLE decision ENABLE ALWAYS TRIGGER decision_refuse_change",
-)
 
 
 def upgrade() -> None:
@@ -48,5 +33,4 @@ def upgrade() -> None:
         sa.UniqueConstraint("id", name="uq_decision_id"),
         sqlite_autoincrement=True,
     )
-    for statement in _POSTGRESQL if op.get_bind().dialect.name == "postgresql" else _SQLITE:
-        op.execute(statement)
+    let_only_grow("decision", _REFUSAL, key=("id", "seq"))

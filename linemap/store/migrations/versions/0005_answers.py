@@ -5,27 +5,12 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.migrations.append_only import let_only_grow
+
 revision = "0005"
 down_revision = "0004"
 
 _REFUSAL = "answers are only ever added; give a new answer, which then stands"
-
-# As for events: SQLite's INSERT OR REPLACE would remove the old row without firing a delete trigger.
-_THERE = "WHEN EXISTS (SELECT 1 FROM answer WHERE seq = NEW.seq)"
-_SQLITE = tuple(
-    f"CREATE TRIGGER answer_{verb.lower()} BEFORE {verb} ON answer {when} "
-    f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
-    for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE))
-)
-
-# ENABLE ALWAYS: a session that plays a replica would skip ordinary triggers.
-_POSTGRESQL = (
-    f"""CREATE FUNCTION refuse_answer_change() RETURNS trigger LANGUAGE plpgsql AS
-        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
-    """CREATE TRIGGER answer_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON answer
-        FOR EACH STATEMENT EXECUTE FUNCTION refuse_answer_change()""",
-    "ALTER TABLE answer ENABLE ALWAYS TRIGGER answer_refuse_change",
-)
 
 
 def upgrade() -> None:
@@ -43,5 +28,4 @@ def upgrade() -> None:
         sqlite_autoincrement=True,
     )
     op.create_index("ix_answer_shape", "answer", ["shape"])
-    for statement in _POSTGRESQL if op.get_bind().dialect.name == "postgresql" else _SQLITE:
-        op.execute(statement)
+    let_only_grow("answer", _REFUSAL)

@@ -10,6 +10,8 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.migrations.append_only import let_only_grow, sqlite_refusal
+
 revision = "0010"
 down_revision = "0005"
 
@@ -17,10 +19,6 @@ _REFUSALS = {
     "event": "events are only ever added; record a correction as a new event",
     "claim": "claims are only ever added; make a new claim",
     "briefing": "briefings are only ever added; record another briefing",
-}
-_THERE = {
-    "claim": "WHEN EXISTS (SELECT 1 FROM claim WHERE id = NEW.id OR seq = NEW.seq)",
-    "briefing": "WHEN EXISTS (SELECT 1 FROM briefing WHERE id = NEW.id OR seq = NEW.seq)",
 }
 _TEXTS = ("id", "line", "structure", "pole", "step", "crew", "actor", "device", "note", "file")
 
@@ -37,14 +35,13 @@ def upgrade() -> None:
     op.execute(
         "ALTER TABLE event ENABLE ALWAYS TRIGGER event_refuse_change"
         if postgresql
-        else _sqlite_trigger("event", "UPDATE", "")
+        else sqlite_refusal("event", "UPDATE", _REFUSALS["event"])
     )
     _make_claims()
     _make_briefings()
     _make_photos()
     for table in ("claim", "briefing"):
-        for statement in _guards(table, postgresql=postgresql):
-            op.execute(statement)
+        let_only_grow(table, _REFUSALS[table], key=("id", "seq"))
 
 
 def _widen_job() -> None:
@@ -161,27 +158,4 @@ def _make_photos() -> None:
         sa.Column("content", sa.LargeBinary(), nullable=False),
         sa.PrimaryKeyConstraint("photo_id", "start", name="pk_photo_part"),
         sa.ForeignKeyConstraint(["photo_id"], ["photo.id"], name="fk_photo_part_photo_id"),
-    )
-
-
-def _sqlite_trigger(table: str, verb: str, when: str) -> str:
-    return (
-        f"CREATE TRIGGER {table}_{verb.lower()} BEFORE {verb} ON {table} {when} "
-        f"BEGIN SELECT RAISE(ABORT, '{_REFUSALS[table]}'); END"
-    )
-
-
-def _guards(table: str, *, postgresql: bool) -> tuple[str, ...]:
-    """Return what makes a table one that only grows, as for events."""
-    if not postgresql:
-        return tuple(
-            _sqlite_trigger(table, verb, when)
-            for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE[table]))
-        )
-    return (
-        f"""CREATE FUNCTION refuse_{table}_change() RETURNS trigger LANGUAGE plpgsql AS
-            $$ BEGIN RAISE EXCEPTION '{_REFUSALS[table]}'; END $$""",
-        f"""CREATE TRIGGER {table}_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON {table}
-            FOR EACH STATEMENT EXECUTE FUNCTION refuse_{table}_change()""",
-        f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {table}_refuse_change",
     )

@@ -5,27 +5,12 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.migrations.append_only import let_only_grow
+
 revision = "0012"
 down_revision = "0010"
 
 _REFUSAL = "releases of holds are only ever added; a hold that must stand again is set anew"
-
-# As for events: SQLite's INSERT OR REPLACE would remove the old row without firing a delete trigger.
-_THERE = "WHEN EXISTS (SELECT 1 FROM hold_release WHERE seq = NEW.seq)"
-_SQLITE = tuple(
-    f"CREATE TRIGGER hold_release_{verb.lower()} BEFORE {verb} ON hold_release {when} "
-    f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
-    for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE))
-)
-
-# ENABLE ALWAYS: a session that plays a replica would skip ordinary triggers.
-_POSTGRESQL = (
-    f"""CREATE FUNCTION refuse_hold_release_change() RETURNS trigger LANGUAGE plpgsql AS
-        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
-    """CREATE TRIGGER hold_release_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON hold_release
-        FOR EACH STATEMENT EXECUTE FUNCTION refuse_hold_release_change()""",
-    "ALTER TABLE hold_release ENABLE ALWAYS TRIGGER hold_release_refuse_change",
-)
 
 
 def _moment(name: str, *, nullable: bool = False) -> sa.Column[object]:
@@ -49,8 +34,7 @@ def upgrade() -> None:
     )
     _make_devices()
     _make_releases()
-    for statement in _POSTGRESQL if op.get_bind().dialect.name == "postgresql" else _SQLITE:
-        op.execute(statement)
+    let_only_grow("hold_release", _REFUSAL)
 
 
 def _make_devices() -> None:

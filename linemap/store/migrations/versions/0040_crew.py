@@ -5,27 +5,12 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.migrations.append_only import let_only_grow
+
 revision = "0040"
 down_revision = "0030"
 
 _REFUSAL = "punch entries are only ever added; write a new entry that closes or reopens the item"
-
-# As for events: SQLite's INSERT OR REPLACE would remove the old row without firing a delete trigger.
-_THERE = "WHEN EXISTS (SELECT 1 FROM punch_entry WHERE seq = NEW.seq)"
-_SQLITE = tuple(
-    f"CREATE TRIGGER punch_entry_{verb.lower()} BEFORE {verb} ON punch_entry {when} "
-    f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
-    for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE))
-)
-
-# ENABLE ALWAYS: a session that plays a replica would skip ordinary triggers.
-_POSTGRESQL = (
-    f"""CREATE FUNCTION refuse_punch_change() RETURNS trigger LANGUAGE plpgsql AS
-        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
-    """CREATE TRIGGER punch_entry_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON punch_entry
-        FOR EACH STATEMENT EXECUTE FUNCTION refuse_punch_change()""",
-    "ALTER TABLE punch_entry ENABLE ALWAYS TRIGGER punch_entry_refuse_change",
-)
 
 
 def _texts(*names: str) -> list[sa.Column[str]]:
@@ -83,5 +68,4 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("seq", name="pk_punch_entry"),
         sqlite_autoincrement=True,
     )
-    for statement in _POSTGRESQL if op.get_bind().dialect.name == "postgresql" else _SQLITE:
-        op.execute(statement)
+    let_only_grow("punch_entry", _REFUSAL, function="refuse_punch_change")

@@ -5,27 +5,12 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.migrations.append_only import let_only_grow
+
 revision = "0041"
 down_revision = "0040"
 
 _REFUSAL = "facts are only ever added; record what you see now as a new fact"
-
-# As for events: SQLite's INSERT OR REPLACE would remove the old row without firing a delete trigger.
-_THERE = "WHEN EXISTS (SELECT 1 FROM fact WHERE seq = NEW.seq)"
-_SQLITE = tuple(
-    f"CREATE TRIGGER fact_{verb.lower()} BEFORE {verb} ON fact {when} "
-    f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
-    for verb, when in (("UPDATE", ""), ("DELETE", ""), ("INSERT", _THERE))
-)
-
-# ENABLE ALWAYS: a session that plays a replica would skip ordinary triggers.
-_POSTGRESQL = (
-    f"""CREATE FUNCTION refuse_fact_change() RETURNS trigger LANGUAGE plpgsql AS
-        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
-    """CREATE TRIGGER fact_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON fact
-        FOR EACH STATEMENT EXECUTE FUNCTION refuse_fact_change()""",
-    "ALTER TABLE fact ENABLE ALWAYS TRIGGER fact_refuse_change",
-)
 
 
 def _texts(*names: str) -> list[sa.Column[str]]:
@@ -57,5 +42,4 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("seq", name="pk_fact"),
         sqlite_autoincrement=True,
     )
-    for statement in _POSTGRESQL if op.get_bind().dialect.name == "postgresql" else _SQLITE:
-        op.execute(statement)
+    let_only_grow("fact", _REFUSAL)

@@ -1,0 +1,66 @@
+"""Records as rows: lists that are replaced whole, and records that are added once."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import select
+
+from linemap.domain.crew.material import Receipt
+from linemap.domain.record.punch import PunchEntry
+from linemap.store import schema
+from linemap.store.database import Database
+from linemap.store.rows import add_new, columns_of, replace_rows, row_of, rows_in_order
+
+RECEIPT = columns_of(Receipt)
+PUNCH = columns_of(PunchEntry, named={"on": "day"})
+QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+
+
+@dataclass(frozen=True)
+class Reading:
+    name: str
+    height: float
+
+
+def test_what_is_not_given_is_null() -> None:
+    columns = columns_of(Reading, named={"height": "height_ft"})
+    assert row_of(Reading("a", float("nan")), columns) == {"name": "a", "height_ft": None}
+    assert row_of(Reading("a", 0.0), columns) == {"name": "a", "height_ft": 0.0}
+
+
+@QUICK
+@given(first=st.lists(st.integers(0, 9), max_size=4), second=st.lists(st.integers(0, 9), max_size=4))
+def test_the_last_list_stands_alone_and_in_its_order(
+    database: Database, first: list[int], second: list[int]
+) -> None:
+    for counts in (first, second):
+        with database.writing() as connection:
+            rows = (row_of(Receipt(item="pole", received=count), RECEIPT) for count in counts)
+            replace_rows(connection, schema.receipt, rows, file_id=None)
+    with database.reading() as connection:
+        found = list(rows_in_order(connection, schema.receipt, RECEIPT))
+        places = connection.scalars(select(schema.receipt.c.seq).order_by(schema.receipt.c.seq)).all()
+    assert [row["received"] for row in found] == second
+    assert list(places) == list(range(len(second)))
+
+
+def test_only_records_that_are_new_are_added_each_once(database: Database) -> None:
+    day = dt.date(2026, 5, 15)
+    one = PunchEntry(item="P1", structure="6/4", action="opened", on=day, text="washer missing", who="Otter")
+    other = replace(one, item="P2")
+    with database.writing() as connection:
+        added = add_new(
+            connection,
+            schema.punch_entry,
+            [one, other, other, one],
+            known=[one],
+            columns=PUNCH,
+            file_id=None,
+        )
+        found = list(rows_in_order(connection, schema.punch_entry, PUNCH))
+    assert added == 1
+    assert [PunchEntry(**row) for row in found] == [other]

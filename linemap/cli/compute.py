@@ -12,6 +12,11 @@ from linemap.service.compute import ComputeRequest, compute
 
 __all__ = ["compute_command"]
 
+_CATENARY = (
+    "tension over weight per length, like '4500 ft: sag table 3'; adds the weight span, by the ground "
+    "elevations at the centres: attachments of one height are taken"
+)
+
 
 def compute_command(
     centreline: Annotated[Path, typer.Option(help="route lines or PI list")],
@@ -25,6 +30,7 @@ def compute_command(
         str, typer.Option(help="grid = ground x factor; a number, or auto from scale and elevations")
     ] = "",
     pole_a: Annotated[str, typer.Option(help="side of pole A looking ahead: left or right")] = "left",
+    catenary_constant: Annotated[str, typer.Option(help=_CATENARY)] = "",
     tolerances: Annotated[Path | None, typer.Option(help="tolerances with their sources")] = None,
     as_of_date: Annotated[str, typer.Option(help="ignore shots dated after this day (YYYY-MM-DD)")] = "",
     shot_order: Annotated[str, typer.Option(help="column order without a header: pnezd or penzd")] = "pnezd",
@@ -44,6 +50,7 @@ def compute_command(
         combined_factor=combined_factor,
         pole_a=pole_a,
         tolerances=tolerances,
+        catenary_constant=catenary_constant,
         as_of_date=date_option(as_of_date, "--as-of-date"),
         shot_order=shot_order,
         out=out,

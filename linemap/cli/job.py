@@ -24,6 +24,16 @@ _BASE_POINT = "point the coordinates were scaled about, or none for plain grid c
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
 _REMEMBER = "keep what is said about the columns for the next file of the same headings"
 _WIND = "the employer's wind limit, shown on phones above it; there is none by default"
+_TOLERANCE = (
+    "a tolerance with its source, like 'anchor_lead=0.5 ft: specification 7.3'; also rotation_deg, "
+    "along_tangent, along_angle, across, spacing, collinearity, anchor_direction_deg, plumb (in per 10 ft), "
+    "arm_level (in); repeatable"
+)
+_EVIDENCE = (
+    "what verifies the record of a step, like 'set=every pole, depth, level, photo: specification 9.1', or "
+    "'framed=nothing'; repeatable"
+)
+_CATENARY = "tension over weight per length, like '4500 ft: sag table 3'; weight spans take it"
 _MOST_NOTES = 40
 _RESIDUALS = ("rotation", "along", "across", "spacing")
 
@@ -76,10 +86,18 @@ def declare_command(
     workflow: Annotated[str, typer.Option(help="order of the work: framed on ground, or framed aloft")] = "",
     blocks_owned: Annotated[str, typer.Option(help="stringing blocks the job owns")] = "",
     wind_limit_mph: Annotated[float, typer.Option(min=0, max=200, help=_WIND)] = 0.0,
+    tolerance: Annotated[
+        list[str] | None, typer.Option(metavar="NAME=VALUE: SOURCE", help=_TOLERANCE)
+    ] = None,
+    evidence: Annotated[list[str] | None, typer.Option(metavar="STEP=NEEDS: SOURCE", help=_EVIDENCE)] = None,
+    catenary_constant: Annotated[str, typer.Option(metavar="LENGTH: SOURCE", help=_CATENARY)] = "",
 ) -> None:
-    """Declare what verdicts wait for: factor, base point, vertical datum. What is not named stays.
+    """Declare what verdicts wait for and how work is judged; print all that is declared now.
+
+    What is not named stays; without an option nothing is changed.
 
     Example: linemap declare north.linemap --base-point none --source "control sheet 2026-02-09"
+    --tolerance "anchor_lead=0.5 ft: specification 7.3" --evidence "set=every pole, photo: specification 9.1"
     """
     given = {
         "combined_factor": combined_factor,
@@ -89,12 +107,20 @@ def declare_command(
         "blocks_owned": blocks_owned,
         "workflow": " ".join(workflow.casefold().split()),
         "wind_limit_mph": f"{wind_limit_mph:g}" if wind_limit_mph else "",
+        "catenary_constant": catenary_constant,
     }
     with open_job(job) as database:
-        declared = declare(database, {name: text for name, text in given.items() if text})
-    OUT.print(f"declared: {declared.words}", markup=False)
-    if declared.missing:
-        OUT.print(f"verdicts wait for: {', '.join(declared.missing)}", markup=False)
+        declared = declare(
+            database,
+            {name: text for name, text in given.items() if text},
+            tolerances=tolerance or (),
+            evidence=evidence or (),
+        )
+    OUT.print(f"declared: {declared.coordinates.words}", markup=False)
+    if declared.coordinates.missing:
+        OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}", markup=False)
+    for words in declared.rules:
+        OUT.print(f"  {words}", markup=False)
 
 
 def load_command(

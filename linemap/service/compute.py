@@ -10,10 +10,10 @@ from typing import TypeVar
 
 import numpy as np
 
-from linemap.domain.design.figures import figures
+from linemap.domain.design.figures import Figures, figures
 from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Centreline, Line, PoleASide
-from linemap.domain.design.structure import Structures
+from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.review import review
@@ -21,6 +21,7 @@ from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.geodesy import Projection
+from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Kind, Loaded, RawTable
 from linemap.io.design.centreline import read_centrelines
@@ -30,6 +31,7 @@ from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.io.survey.tolerances import read_tolerances
+from linemap.service.job.declared import read_catenary
 from linemap.service.job.factor import mean_factor
 from linemap.service.job.rules import AUTO, read_factor, read_pole_a, read_start_station
 from linemap.service.view.columns import result_columns, result_points
@@ -56,6 +58,8 @@ class ComputeRequest:
     combined_factor: str = ""
     pole_a: str = "left"
     shot_order: str = "pnezd"
+    #: Like "4500 ft: sag table 3"; "" = not declared, and there is no weight span.
+    catenary_constant: str = ""
     #: Shots dated after this day are not used; None = all are.
     as_of_date: dt.date | None = None
 
@@ -153,13 +157,22 @@ def compute(request: ComputeRequest) -> Computed:
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     checks = check(computed, set_poles, tolerances)
     found = (*review(computed), *set_poles.findings, *checks.findings)
+    weight_span = _weight_spans(request.catenary_constant, computed, projection)
     write_table(
-        result_columns(computed, set_poles, checks, found),
+        result_columns(computed, set_poles, checks, found, weight_span=weight_span),
         request.out,
         points=result_points(computed, projection),
         length_note=f"lengths are horizontal ground lengths, unit {projection.unit.word}",
     )
     return Computed(structure_count=len(computed), findings=found, problems=tuple(files.problems))
+
+
+def _weight_spans(text: str, computed: Figures, projection: Projection) -> FloatArray | None:
+    """Return the weight spans by the ground elevations at the centres; None = no constant is declared."""
+    if not text.strip():
+        return None
+    constant = read_catenary(text, unit=projection.unit).constant
+    return weight_spans(computed.back_span, computed.ahead_span, computed.structures.elevation, constant)
 
 
 def _table(path: Path, kind: Kind) -> RawTable:

@@ -17,6 +17,7 @@ from linemap.service.view.columns import result_columns, result_points
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.payload import centreline_payload, context_payload, job_payload, structures_payload
 from linemap.service.view.view import JobView
+from linemap.service.view.weight import weight_spans_of
 from linemap.store.database import Database
 
 __all__ = ["ExportFormat", "export_job", "snapshot_payloads"]
@@ -67,7 +68,13 @@ def export_job(
         write_text(snapshot_html(payloads=snapshot_payloads(view), assets=read_assets()), out)
     else:
         write_table(
-            result_columns(view.figures, view.set_poles, view.checks, view.findings),
+            result_columns(
+                view.figures,
+                view.set_poles,
+                view.checks,
+                view.findings,
+                weight_span=weight_spans_of(view),
+            ),
             out,
             points=result_points(view.figures, view.projection),
             length_note=f"lengths are horizontal ground lengths, unit {view.projection.unit.word}",

@@ -216,3 +216,15 @@ def test_equations_that_do_not_follow_are_refused_with_their_file(demo_files: Pa
     with pytest.raises(InputRefused, match=r"eq\.csv"):
         compute(request)
     assert not request.out.exists()
+
+
+def test_the_weight_span_is_a_column_when_a_constant_is_declared(demo_files: Path, tmp_path: Path) -> None:
+    out = tmp_path / "weight.csv"
+    compute(replace(request_for(demo_files, out), shots=(), catenary_constant="4500 ft: invented table"))
+    rows = read(out)
+    names = list(rows[0])
+    assert names[names.index("wind_span") + 1] == "weight_span"
+    total = sum(float(row["ahead_span"] or 0.0) for row in rows)
+    assert sum(float(row["weight_span"]) for row in rows) == pytest.approx(total)
+    with pytest.raises(InputRefused, match="is no number"):
+        compute(replace(request_for(demo_files, out), shots=(), catenary_constant="tight"))

@@ -14,14 +14,20 @@ __all__ = ["Tolerance", "Tolerances"]
 
 _NO_SOURCE = "common practice, no source; replace by the job's specification"
 _FOOT_M = 0.3048
-#: Starting values in feet (degrees for the rotation); none of them has a public source.
+#: Unit of a starting value that is a length: feet here, the ground unit of the line there.
+_LENGTH = "ft"
+#: Starting values, their lengths in feet; none of them has a public source.
 _DEFAULTS = {
-    "rotation_deg": ("arm rotation", 1.0),
-    "along_tangent": ("frame centre along the line, tangent", 1.0),
-    "along_angle": ("frame centre along the line, angle or dead-end", 0.25),
-    "across": ("frame centre across the line", 0.25),
-    "spacing": ("pole spacing", 0.20),
-    "collinearity": ("pole B off the line A-C", 0.25),
+    "rotation_deg": ("arm rotation", 1.0, "deg"),
+    "along_tangent": ("frame centre along the line, tangent", 1.0, _LENGTH),
+    "along_angle": ("frame centre along the line, angle or dead-end", 0.25, _LENGTH),
+    "across": ("frame centre across the line", 0.25, _LENGTH),
+    "spacing": ("pole spacing", 0.20, _LENGTH),
+    "collinearity": ("pole B off the line A-C", 0.25, _LENGTH),
+    "anchor_direction_deg": ("anchor, direction from its pole", 5.0, "deg"),
+    "anchor_lead": ("anchor, lead", 1.0, _LENGTH),
+    "plumb": ("pole out of plumb", 1.0, "in per 10 ft"),
+    "arm_level": ("arm out of level, end to end", 2.0, "in"),
 }
 _SHOT_SIGMA_FT = 0.03
 _COMMON_SIGMA_FT = 0.02
@@ -35,7 +41,7 @@ class Tolerance:
     name: str
     #: Half width, in `unit`; above 0.
     value: float
-    #: "deg", or the sign of the line's ground unit: "ft" or "m".
+    #: "deg", the sign of the line's ground unit ("ft" or "m"), "in", or "in per 10 ft".
     unit: str
     #: Specification, drawing or "common practice, no source"; shown beside every use.
     source: str
@@ -48,6 +54,8 @@ class Tolerance:
         """
         if self.unit == "deg":
             return f"±{self.value:.1f}°" if round(self.value, 1) == self.value else f"±{self.value:g}°"
+        if self.unit.startswith("in"):
+            return f"±{self.value:g} {self.unit}"
         return f"±{self.value:.{3 if self.unit == 'm' else 2}f} {self.unit}"
 
 
@@ -63,12 +71,23 @@ class Tolerances:
     spacing: Tolerance
     #: Pole B of a three-pole structure off the line A-C.
     collinearity: Tolerance
+    #: Anchors: direction from the pole, and lead; together they say where an anchor may lie.
+    anchor_direction_deg: Tolerance
+    anchor_lead: Tolerance
+    #: Lean of a pole, and rise of an arm from end to end.
+    plumb: Tolerance
+    arm_level: Tolerance
     #: Standard deviation of one shot by itself, per axis, centring on the pole included; ground unit.
     shot_sigma: float
     #: Error all shots of a survey share (base, localisation), per axis; ground unit, 0 = none.
     common_sigma: float
     #: Probability asked for before anything is called inside or outside a tolerance.
     confidence: float = 0.95
+
+    @property
+    def listed(self) -> tuple[Tolerance, ...]:
+        """All tolerances, each with its source."""
+        return tuple(getattr(self, key) for key in _DEFAULTS)
 
     @property
     def unit(self) -> str:
@@ -80,8 +99,8 @@ class Tolerances:
         """Return the starting values, all common practice without a source, in a line's ground unit.
 
         Rotation 1.0°; centre along 1.0 ft on tangents, 0.25 ft at angles and dead-ends; across 0.25 ft;
-        spacing 0.20 ft; collinearity 0.25 ft; 0.03 ft a shot and 0.02 ft in common. Metric lines get the
-        same lengths in metres.
+        spacing 0.20 ft; collinearity 0.25 ft; anchors 5° and 1.0 ft; plumb 1 in per 10 ft; arm 2 in end to
+        end; 0.03 ft a shot and 0.02 ft in common. Metric lines get the same ground lengths in metres.
 
         >>> Tolerances.default(LengthUnit.METRE).spacing.value
         0.06096
@@ -90,11 +109,11 @@ class Tolerances:
         kinds = {
             key: Tolerance(
                 name=name,
-                value=value if key == "rotation_deg" else round(value * scale, 9),
-                unit="deg" if key == "rotation_deg" else unit.symbol,
+                value=round(value * scale, 9) if sign == _LENGTH else value,
+                unit=unit.symbol if sign == _LENGTH else sign,
                 source=_NO_SOURCE,
             )
-            for key, (name, value) in _DEFAULTS.items()
+            for key, (name, value, sign) in _DEFAULTS.items()
         }
         return cls(
             rotation_deg=kinds["rotation_deg"],
@@ -103,6 +122,10 @@ class Tolerances:
             across=kinds["across"],
             spacing=kinds["spacing"],
             collinearity=kinds["collinearity"],
+            anchor_direction_deg=kinds["anchor_direction_deg"],
+            anchor_lead=kinds["anchor_lead"],
+            plumb=kinds["plumb"],
+            arm_level=kinds["arm_level"],
             shot_sigma=round(_SHOT_SIGMA_FT * scale, 9),
             common_sigma=round(_COMMON_SIGMA_FT * scale, 9),
         )
@@ -115,7 +138,7 @@ class Tolerances:
         ----------
         mapping : mapping
             Keys are the fields of `Tolerances`. A tolerance is a number (ground unit, or degrees), or a
-            mapping with "value" and, if wished, "unit" ("ft", "m", "deg") and "source".
+            mapping with "value" and, if wished, "unit" ("ft", "m", "deg", "in", "in per 10 ft") and "source".
         unit : LengthUnit
             The line's ground unit; lengths given in the other unit are converted.
         file : str
@@ -205,7 +228,7 @@ class _Reading:
             source = LengthUnit.from_text(str(given))
         except ValueError:
             source = None
-        if wanted == "deg" or source is None:
+        if wanted != self.unit.symbol or source is None:
             self.refuse(f"{key}.unit", given, "unit does not fit", f"use {wanted}")
             return math.nan
         same_sign = source.symbol == self.unit.symbol

@@ -27,8 +27,6 @@ from linemap.units import LengthUnit
 
 __all__ = ["AnchorCheck", "AnchorTolerances", "check_anchors"]
 
-_NO_SOURCE = "common practice, no source; replace by the job's specification"
-_FOOT_M = 0.3048
 #: Shots within this distance of each other are of one anchor (0.5 ft).
 _SAME_ANCHOR_M = 0.1524
 
@@ -49,11 +47,12 @@ class AnchorTolerances:
         >>> str(AnchorTolerances.default(LengthUnit.FOOT).lead)
         '±1.00 ft'
         """
-        lead = _FOOT_M if unit is LengthUnit.METRE else 1.0
-        return cls(
-            direction_deg=Tolerance(name="anchor direction", value=5.0, unit="deg", source=_NO_SOURCE),
-            lead=Tolerance(name="anchor lead", value=lead, unit=unit.symbol, source=_NO_SOURCE),
-        )
+        return cls.of(Tolerances.default(unit))
+
+    @classmethod
+    def of(cls, tolerances: Tolerances) -> AnchorTolerances:
+        """Return what a job declares for its anchors."""
+        return cls(direction_deg=tolerances.anchor_direction_deg, lead=tolerances.anchor_lead)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

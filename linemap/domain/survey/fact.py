@@ -21,7 +21,16 @@ from linemap.domain.survey.evidence import (
     Side,
     TagSeen,
 )
-from linemap.domain.survey.plumb import ArmLevel, HeightOffset, Lean, arm_level, lean
+from linemap.domain.survey.plumb import (
+    ARM_LEVEL,
+    PLUMB,
+    ArmLevel,
+    HeightOffset,
+    InchTolerance,
+    Lean,
+    arm_level,
+    lean,
+)
 from linemap.units import LengthUnit
 
 __all__ = ["MEASURED", "MEASURED_SIGMA_IN", "RecordedFact", "What", "facts_by_structure", "needed"]
@@ -120,8 +129,15 @@ class RecordedFact:
             return TagSeen(who=who, on=on, note=note, tag=pole, looking=looking, side=side)
         return None
 
-    def lean(self, unit: LengthUnit) -> Lean | None:
+    def lean(self, unit: LengthUnit, *, tolerance: InchTolerance = PLUMB) -> Lean | None:
         """Judge how plumb the pole stands; None when the fact is no plumb reading.
+
+        Parameters
+        ----------
+        unit : LengthUnit
+            Of the reading.
+        tolerance : InchTolerance
+            Inches per 10 ft.
 
         Raises
         ------
@@ -132,10 +148,23 @@ class RecordedFact:
             return None
         lower = self.lower_height, self.lower_along, self.lower_across
         upper = self.upper_height, self.upper_along, self.upper_across
-        return lean(_offset(lower), _offset(upper), pole_height=_filled(self.pole_height), sigma=_sigma(unit))
+        return lean(
+            _offset(lower),
+            _offset(upper),
+            pole_height=_filled(self.pole_height),
+            sigma=_sigma(unit),
+            tolerance=tolerance,
+        )
 
-    def level(self, unit: LengthUnit) -> ArmLevel | None:
+    def level(self, unit: LengthUnit, *, tolerance: InchTolerance = ARM_LEVEL) -> ArmLevel | None:
         """Judge how level the arm hangs; None when the fact is no reading of an arm.
+
+        Parameters
+        ----------
+        unit : LengthUnit
+            Of the reading.
+        tolerance : InchTolerance
+            Inches from end to end.
 
         Raises
         ------
@@ -150,6 +179,7 @@ class RecordedFact:
             length=_filled(self.arm_length),
             sigma=_sigma(unit),
             unit=unit,
+            tolerance=tolerance,
         )
 
 

@@ -10,13 +10,13 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import known_events, replay
 from linemap.domain.record.workflow import Workflow
 
-__all__ = ["NEEDS", "RULES", "Need", "Proof", "proof_of"]
+__all__ = ["NEEDS", "NO_SOURCE", "RULES", "EvidenceRule", "Need", "Proof", "evidence_rules", "proof_of"]
 
 Need = Literal["every pole", "photo", "depth", "level", "ohms", "brand", "position", "someone else"]
 
@@ -27,6 +27,29 @@ _DEPTH = re.compile(
 _LEVEL = re.compile(r"\blevel", re.IGNORECASE)
 _NOT_LEVEL = re.compile(r"\b(?:not|no|isn't|out of)\s+(?:\w+\s+)?level", re.IGNORECASE)
 _OHMS = re.compile(rf"{_NUMBER}\s*(?:ohms?\b|Ω|\u2126)", re.IGNORECASE)
+
+
+#: Said of a rule that no document of the job gives.
+NO_SOURCE = "common practice, no source; replace by the job's specification"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvidenceRule:
+    """What one step needs beside its record before it counts as verified, and where that is written."""
+
+    #: () = the record alone verifies it.
+    needs: tuple[Need, ...]
+    #: Specification or "common practice, no source"; shown beside every use.
+    source: str = NO_SOURCE
+
+    @property
+    def words(self) -> str:
+        """What it takes, in words.
+
+        >>> EvidenceRule(needs=("every pole", "photo")).words, EvidenceRule(needs=()).words
+        ('every pole, photo', 'its record alone')
+        """
+        return ", ".join(self.needs) or "its record alone"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +99,31 @@ RULES: Mapping[str, tuple[Need, ...]] = MappingProxyType(
         "grounded": ("ohms",),
     }
 )
+
+
+def evidence_rules(declared: Mapping[str, Mapping[str, Any]]) -> dict[str, EvidenceRule]:
+    """Return the rule of each step that has one: the starting rules, and over them what a job declares.
+
+    Parameters
+    ----------
+    declared : mapping
+        Step -> "needs", a list of `NEEDS`, and "source".
+
+    Raises
+    ------
+    ValueError
+        If a rule names evidence that is not one of `NEEDS`.
+
+    >>> evidence_rules({"set": {"needs": ["photo"], "source": "spec 9.1"}})["set"].words
+    'photo'
+    """
+    rules = {step: EvidenceRule(needs=needs) for step, needs in RULES.items()}
+    for step, rule in declared.items():
+        for need in rule["needs"]:
+            if need not in NEEDS:
+                raise ValueError(f"{need!r} is no evidence; use one of {', '.join(NEEDS)}")
+        rules[step] = EvidenceRule(needs=tuple(rule["needs"]), source=str(rule["source"]))
+    return rules
 
 
 def proof_of(

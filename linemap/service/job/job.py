@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from linemap.domain.design.catenary import Catenary, saved_catenary
 from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.geometry.geodesy import Projection
+from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance_options, rule_words
 from linemap.service.job.rules import (
     read_blocks_owned,
     read_declared_factor,
@@ -18,10 +22,11 @@ from linemap.service.job.rules import (
     read_workflow,
 )
 from linemap.store.database import Database, open_job
-from linemap.store.job import change_settings, load_job
+from linemap.store.job import JobRecord, change_settings, load_job
 from linemap.store.lines import declare_factor
+from linemap.units import LengthUnit
 
-__all__ = ["JobRules", "create_job", "declare", "open_job"]
+__all__ = ["Declared", "JobRules", "create_job", "declare", "open_job"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +56,23 @@ class JobRules:
     work_week: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Declared:
+    """What a job declares now: its coordinates, and how work is judged."""
+
+    coordinates: Declaration
+    tolerances: Tolerances
+    #: Step -> what verifies its record.
+    evidence: Mapping[str, EvidenceRule]
+    #: None = not declared, and there is no weight span.
+    catenary: Catenary | None
+
+    @property
+    def rules(self) -> tuple[str, ...]:
+        """How work is judged, one sentence each, with its source."""
+        return rule_words(self.tolerances, self.evidence, self.catenary)
+
+
 def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
     """Make an empty job at a path or PostgreSQL URL.
 
@@ -78,20 +100,29 @@ def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
         change_settings(connection, settings)
 
 
-def declare(database: Database, changes: Mapping[str, str]) -> Declaration:
-    """Declare something about a job's coordinates after it was made; return what is declared now.
+def declare(
+    database: Database,
+    changes: Mapping[str, str],
+    *,
+    tolerances: Sequence[str] = (),
+    evidence: Sequence[str] = (),
+) -> Declared:
+    """Declare something about a job after it was made; return what is declared now.
 
     Parameters
     ----------
     database : Database
     changes : mapping
-        Any of "combined_factor", "base_point", "vertical_datum", "source", "workflow", "blocks_owned"; a
-        factor is set on every line.
+        Any of "combined_factor", "base_point", "vertical_datum", "source", "workflow", "blocks_owned",
+        "catenary_constant"; a factor is set on every line.
+    tolerances, evidence : sequence of str
+        As `read_tolerance_options` and `read_evidence` take them; what is not named stays.
 
     Raises
     ------
     InputRefused
-        If the factor is no factor, or the workflow is none linemap knows.
+        If the factor is no factor, the workflow is none linemap knows, or a tolerance, rule or constant
+        cannot be read. Nothing is changed then.
     """
     read_blocks_owned(changes.get("blocks_owned", ""))
     with database.writing() as connection:
@@ -99,6 +130,39 @@ def declare(database: Database, changes: Mapping[str, str]) -> Declaration:
             read_workflow(changes["workflow"])
         if "combined_factor" in changes:
             declare_factor(connection, read_declared_factor(changes["combined_factor"]))
-        change_settings(connection, dict(changes))
+        judged = _judged(load_job(connection), changes, tolerances=tolerances, evidence=evidence)
+        change_settings(connection, {**changes, **judged})
         record = load_job(connection)
-    return record.declaration(Projection.from_text(str(record.settings["crs"])).unit)
+    return _declared(record)
+
+
+def _unit(record: JobRecord) -> LengthUnit:
+    return Projection.from_text(str(record.settings["crs"])).unit
+
+
+def _judged(
+    record: JobRecord, changes: Mapping[str, str], *, tolerances: Sequence[str], evidence: Sequence[str]
+) -> dict[str, Any]:
+    """Return the settings that say how work is judged, with what is given laid over what is kept."""
+    found: dict[str, Any] = {}
+    if tolerances:
+        kept = record.settings.get("tolerances") or {}
+        found["tolerances"] = read_tolerance_options(tolerances, kept, unit=_unit(record))
+    if evidence:
+        kept = record.settings.get("evidence") or {}
+        workflow = read_workflow(changes["workflow"]) if "workflow" in changes else record.workflow
+        found["evidence"] = read_evidence(evidence, kept, workflow=workflow)
+    if "catenary_constant" in changes:
+        catenary = read_catenary(changes["catenary_constant"], unit=_unit(record))
+        found["catenary_constant"] = {"value": catenary.constant, "source": catenary.source}
+    return found
+
+
+def _declared(record: JobRecord) -> Declared:
+    unit = _unit(record)
+    return Declared(
+        coordinates=record.declaration(unit),
+        tolerances=record.tolerances(unit),
+        evidence=evidence_rules(record.settings.get("evidence") or {}),
+        catenary=saved_catenary(record.settings.get("catenary_constant")),
+    )

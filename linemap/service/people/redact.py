@@ -52,6 +52,7 @@ PLAIN = frozenset(
         "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration", "workflow", "types",
         "row_of",
         "baselines", "calendar", "calendar_declared", "framing", "blocks_owned",
+        "evidence_rules", "catenary",
     }
 )  # fmt: skip
 #: Field of a view -> attributes of its records in which people write what they like.

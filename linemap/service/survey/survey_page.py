@@ -15,12 +15,13 @@ from linemap.domain.causes.decision import Answer, Decision, DecisionKey, standi
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
+from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import rows_of_view
 from linemap.service.view.facts import evidence_of_cause
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.decisions import add_decision, load_decisions
-from linemap.store.job import load_data_version
+from linemap.store.versions import load_data_version
 
 __all__ = ["Asked", "corrected_by", "decide", "ordered_causes", "survey_payload", "verdict_changes"]
 
@@ -206,6 +207,7 @@ def _declared(view: JobView) -> dict[str, Any]:
         "source": declared.source,
         "missing": list(declared.missing),
         "words": declared.words,
+        "rules": list(rule_words(view.tolerances, view.evidence_rules, view.catenary)),
     }
 
 

@@ -13,6 +13,7 @@ from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.decision import DecisionKey, corrected_shots, standing
 from linemap.domain.crew.hold import holds_by_structure
+from linemap.domain.design.catenary import saved_catenary
 from linemap.domain.design.declaration import Declaration
 from linemap.domain.design.figures import Figures, figures, network_of
 from linemap.domain.design.finding import Finding
@@ -30,6 +31,7 @@ from linemap.domain.record.status import StructureStatus, fold
 from linemap.domain.schedule.workdays import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
 from linemap.domain.survey.orientation import Checks, check, withhold
+from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
@@ -158,6 +160,8 @@ def compute_view(
         tickets=stored.tickets,
         receipts=stored.receipts,
         punch=stored.punch,
+        evidence_rules=evidence_rules(record.settings.get("evidence") or {}),
+        catenary=saved_catenary(record.settings.get("catenary_constant")),
     )
     return Computed(
         view=view,
@@ -206,9 +210,8 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         workflow=stored.record.workflow,
         rejected=rejected,
     )
-    limits = AnchorTolerances.default(computed.lines[0].unit)
     anchor_checks, anchor_findings = check_anchors(
-        computed, set_poles, stored.guys, shots, tolerances, anchor_tolerances=limits
+        computed, set_poles, stored.guys, shots, tolerances, anchor_tolerances=AnchorTolerances.of(tolerances)
     )
     return _Survey(
         tolerances=tolerances,

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.finding import Finding
-from linemap.domain.design.structure import ObjectArray
+from linemap.domain.design.structure import FloatArray, ObjectArray
 from linemap.domain.survey.orientation import Checks
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.bearing import format_deflection
@@ -25,7 +25,8 @@ __all__ = ["COLUMNS", "findings_by_row", "result_columns", "result_points", "sta
 
 Column = NDArray[np.generic]
 
-#: Column names in their order; the three of pole C follow pole B only where a three-pole structure exists.
+#: Column names in their order; those of pole C follow pole B only where a three-pole structure exists. Where a
+#: catenary constant is declared, the weight span follows the wind span.
 COLUMNS = (
     "line",
     "structure",
@@ -75,11 +76,17 @@ COLUMNS = (
 
 
 def result_columns(
-    figures: Figures, set_poles: SetPoles, checks: Checks, findings: Iterable[Finding]
+    figures: Figures,
+    set_poles: SetPoles,
+    checks: Checks,
+    findings: Iterable[Finding],
+    *,
+    weight_span: FloatArray | None = None,
 ) -> dict[str, Column]:
     """Return the result table as named columns in the order of `COLUMNS`.
 
-    Columns of pole C are left out when no structure has three poles. `findings` are joined by "; " into the
+    Columns of pole C are left out when no structure has three poles, and the weight span when it is None: no
+    catenary constant is declared then. `findings` are joined by "; " into the
     row of their structure; findings about a whole line stay out of the table.
     """
     structures = figures.structures
@@ -93,6 +100,7 @@ def result_columns(
         "back_span": figures.back_span,
         "ahead_span": figures.ahead_span,
         "wind_span": figures.wind_span,
+        **({} if weight_span is None else {"weight_span": weight_span}),
         "ruling_span": figures.ruling_span,
         "deflection_deg": figures.deflection_deg,
         "deflection_text": _deflection_texts(figures),

@@ -6,12 +6,20 @@ from collections.abc import Iterator
 from typing import Any
 
 from linemap.domain.causes.cause import Cause
+from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.survey.evidence import Conclusion, Decided, decide
 from linemap.domain.survey.fact import MEASURED, RecordedFact
-from linemap.domain.survey.plumb import ArmLevel, Lean
+from linemap.domain.survey.plumb import ArmLevel, InchTolerance, Lean
 from linemap.service.view.view import JobView
 
-__all__ = ["decided_at", "evidence_of_cause", "plumb_readings", "second_evidence", "second_evidence_words"]
+__all__ = [
+    "decided_at",
+    "evidence_of_cause",
+    "judged_reading",
+    "plumb_readings",
+    "second_evidence",
+    "second_evidence_words",
+]
 
 #: Codes of the causes that find A and B exchanged.
 _LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
@@ -71,12 +79,29 @@ def evidence_of_cause(view: JobView, cause: Cause) -> list[str]:
 
 def plumb_readings(view: JobView, row: int) -> list[dict[str, str]]:
     """Return what plumb and level readings say, in the order recorded."""
-    unit = view.figures.lines[view.figures.line_index[row]].unit
     return [
         _reading(fact, judged)
         for fact in _facts(view, row)
-        if (judged := fact.lean(unit) or fact.level(unit)) is not None
+        if (judged := judged_reading(view, row, fact)) is not None
     ]
+
+
+def judged_reading(view: JobView, row: int, fact: RecordedFact) -> Lean | ArmLevel | None:
+    """Judge a plumb or level reading by the job's tolerances; None for any other fact.
+
+    Raises
+    ------
+    ValueError
+        If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in height.
+    """
+    unit = view.figures.lines[view.figures.line_index[row]].unit
+    tolerances = view.tolerances
+    leaning = fact.lean(unit, tolerance=_inches(tolerances.plumb))
+    return leaning or fact.level(unit, tolerance=_inches(tolerances.arm_level))
+
+
+def _inches(tolerance: Tolerance) -> InchTolerance:
+    return InchTolerance(inches=tolerance.value, source=tolerance.source)
 
 
 def _facts(view: JobView, row: int) -> Iterator[RecordedFact]:

@@ -19,7 +19,7 @@ from linemap.errors import InputRefused, Problem
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 
-__all__ = ["MARKS_CAUTION", "AsFound", "blocks_of", "marks_of"]
+__all__ = ["MARKS_CAUTION", "AsFound", "arm_elevation", "blocks_of", "marks_of"]
 
 #: Printed wherever a mark or a depth is shown.
 MARKS_CAUTION = (
@@ -103,6 +103,14 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
         "material": list(bundle_sentences(_receipts(view, line.name, frame.number), framing, scheduled)),
         "caution": MARKS_CAUTION,
     }
+
+
+def arm_elevation(view: JobView, row: int) -> float:
+    """Return the elevation of the arm bolts by type, schedule and ground; nan where it is not known."""
+    line = view.figures.lines[view.figures.line_index[row]]
+    framing = view.framing.get(str(view.figures.structures.type_code[row]))
+    arm = mark_structure(_frame(view, row, AsFound(), unit=line.unit), framing).arm
+    return float("nan") if arm is None else arm.elevation
 
 
 def blocks_of(view: JobView) -> BlockBalance:

@@ -9,17 +9,20 @@ import numpy as np
 
 from linemap.domain.design.line import Line
 from linemap.domain.record.status import StructureStatus
+from linemap.domain.survey.proof import proof_of
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.words import landmark_words, residual_words
+from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_bearing, format_deflection, format_dms, wrap180
 from linemap.geometry.station import format_station
 from linemap.report.sketch import sketch_svg
 from linemap.service.view.basis import ahead_lengths_text, arm_magnetic_text
 from linemap.service.view.facts import plumb_readings, second_evidence
 from linemap.service.view.marks import marks_of
+from linemap.service.view.panel_verdict import cause_of, numbers_of, verdict_of
 from linemap.service.view.view import CAUTION, JobView
+from linemap.service.view.weight import weight_span_text
 
-__all__ = ["structure_panel"]
+__all__ = ["crossings_of", "history_of", "poles_of", "structure_panel"]
 
 
 def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any]:
@@ -44,22 +47,22 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
         "line": line.name,
         "number": number,
         **_place(view, row, line),
-        **_verdict(view, row),
-        "cause": _cause(view, row),
+        **verdict_of(view, row),
+        "cause": cause_of(view, row),
         "second_evidence": second_evidence(view, row),
         "plumb": plumb_readings(view, row),
-        "numbers": _numbers(view, row, line),
+        "numbers": numbers_of(view, row),
         "landmark": _landmark(view, row, line),
         "sketch_svg": _sketch(view, row, line),
-        "poles": _poles(view, row, line),
+        "poles": poles_of(view, row),
         "marks": marks_of(view, line.name, number),
         "steps": _steps(view, row),
         "holds": _holds(view, row),
         "findings": [finding.words for finding in view.findings_by_row.get(row, [])],
         "changes": view.changes_by_structure.get(view.key(row), []),
-        "history": _history(view, row),
+        "history": history_of(view, row),
         "shots": [_shot(shot, line) for shot in view.shots_by_structure.get(view.key(row), [])],
-        "crossings": _crossings(view, row),
+        "crossings": crossings_of(view, row),
         "caution": CAUTION,
     }
 
@@ -84,6 +87,7 @@ def _place(view: JobView, row: int, line: Line) -> dict[str, Any]:
         "back_end": line.back_end,
         "ahead_lengths_text": ahead_lengths_text(view, row),
         "wind_span_text": _length(figures.wind_span[row], line),
+        "weight_span_text": weight_span_text(view, row),
         "ruling_span_text": _length(figures.ruling_span[row], line),
         "deflection_text": format_deflection(float(figures.deflection_deg[row]))
         if figures.at_pi[row]
@@ -128,57 +132,6 @@ def _neighbour(view: JobView, row: int, step: int, line: Line) -> dict[str, str]
         return None
     span = view.figures.ahead_span[row] if step > 0 else view.figures.back_span[row]
     return {"number": view.figures.structures.number[other], "span_text": _length(span, line)}
-
-
-def _verdict(view: JobView, row: int) -> dict[str, Any]:
-    probability = float(view.checks.probability_in_tolerance[row])
-    return {
-        "verdict": str(view.checks.verdict[row]),
-        "reversed": bool(view.checks.reversed[row]),
-        "probability": None if math.isnan(probability) else round(probability, 4),
-        "residuals": list(residual_words(view.figures, view.checks, row)),
-    }
-
-
-def _cause(view: JobView, row: int) -> dict[str, str] | None:
-    """Return the explanation of the structure's exception, proposed and not applied; None without one."""
-    line, number = view.key(row)
-    for cause in view.causes:
-        if number in cause.structures and cause.line in ("", line):
-            return {"words": cause.words, "moment": cause.moment, "asks_for": cause.asks_for}
-    return None
-
-
-def _numbers(view: JobView, row: int, line: Line) -> list[dict[str, str]]:
-    """List the measured residuals with sigma, tolerance and where the tolerance comes from."""
-    checks, tolerances = view.checks, view.tolerances
-    angle = bool(view.figures.deflection_deg[row] or view.figures.structures.section_break[row])
-    unit = line.unit.symbol
-    along = tolerances.along_angle if angle else tolerances.along_tangent
-    table = (
-        ("rotation", checks.rotation_deg[row], checks.rotation_sigma_deg[row], tolerances.rotation_deg, "°"),
-        ("along", checks.along[row], checks.along_sigma[row], along, f" {unit}"),
-        ("across", checks.across[row], checks.across_sigma[row], tolerances.across, f" {unit}"),
-        ("spacing", checks.spacing_error[row], checks.spacing_sigma[row], tolerances.spacing, f" {unit}"),
-        (
-            "middle pole off line A-C",
-            checks.collinearity[row],
-            checks.collinearity_sigma[row],
-            tolerances.collinearity,
-            f" {unit}",
-        ),
-    )
-    return [
-        {
-            "name": name,
-            "value_text": f"{value:+.2f}{sign}",
-            "sigma_text": "" if np.isnan(sigma) else f"± {sigma:.2f}{sign}",
-            "tolerance_text": f"± {tolerance.value:.2f}{sign}",
-            "tolerance_source": tolerance.source,
-        }
-        for name, value, sigma, tolerance, sign in table
-        if not np.isnan(value)
-    ]
 
 
 def _landmark(view: JobView, row: int, line: Line) -> str:
@@ -228,7 +181,9 @@ def _in_frame(view: JobView, row: int, points: Any) -> tuple[tuple[str, float, f
     )
 
 
-def _poles(view: JobView, row: int, line: Line) -> list[dict[str, Any]]:
+def poles_of(view: JobView, row: int) -> list[dict[str, Any]]:
+    """Return the poles of the schedule at a structure, by letter, in words."""
+    line = view.figures.lines[view.figures.line_index[row]]
     return [
         {
             "letter": pole.letter,
@@ -252,15 +207,35 @@ def _steps(view: JobView, row: int) -> list[dict[str, Any]]:
                 "done": state is not None,
                 "when": "" if state is None else state.at.date().isoformat(),
                 "crew": "" if state is None else state.crew,
-                "note": "",
+                "note": "" if state is None else _proof(view, row, step.code),
             }
         )
     return rows
 
 
+def _proof(view: JobView, row: int, step: str) -> str:
+    """Say whether the record is verified by the evidence its rule asks for; "" where no rule asks for any."""
+    rule = view.evidence_rules.get(step)
+    if rule is None or not rule.needs:
+        return ""
+    proof = proof_of(
+        (
+            event
+            for event in view.events_by_structure.get(view.key(row), ())
+            if event.moment.date() <= view.as_of
+        ),
+        view.workflow,
+        step=step,
+        letters="ABC"[: int(view.figures.structures.pole_count[row])],
+        rules={step: rule.needs},
+    )
+    return f"{proof.words}; asked for: {rule.words} ({rule.source})"
+
+
 def _holds(view: JobView, row: int) -> list[dict[str, str]]:
     return [
         {
+            "id": hold.id,
             "sentence": hold.sentence(),
             "kind": "conditional" if hold.conditional else "hold",
             "until": hold.to_date.isoformat() if hold.to_date is not None else "",
@@ -269,7 +244,8 @@ def _holds(view: JobView, row: int) -> list[dict[str, str]]:
     ]
 
 
-def _history(view: JobView, row: int) -> list[dict[str, str]]:
+def history_of(view: JobView, row: int) -> list[dict[str, str]]:
+    """Return what was recorded at a structure in the order it happened, then the releases of its holds."""
     events = sorted(
         view.events_by_structure.get(view.key(row), []), key=lambda event: (event.happened_at, event.id)
     )
@@ -311,8 +287,8 @@ def _shot(shot: Shot, line: Line) -> dict[str, Any]:
     }
 
 
-def _crossings(view: JobView, row: int) -> list[dict[str, str]]:
-    """Crossings in the spans back and ahead of the structure."""
+def crossings_of(view: JobView, row: int) -> list[dict[str, str]]:
+    """Return the crossings in the spans back and ahead of a structure."""
     number = view.figures.structures.number[row]
     return [
         {

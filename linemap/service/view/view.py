@@ -12,6 +12,7 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
+from linemap.domain.design.catenary import Catenary
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.declaration import Declaration
@@ -33,6 +34,7 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.workdays import MON_THU, Calendar
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.orientation import Checks
+from linemap.domain.survey.proof import EvidenceRule
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
@@ -127,6 +129,10 @@ class JobView:
     receipts: tuple[Receipt, ...] = ()
     #: Everything written on the punch list.
     punch: tuple[PunchEntry, ...] = ()
+    #: Step -> what verifies its record, and where that is written.
+    evidence_rules: Mapping[str, EvidenceRule] = field(default_factory=dict)
+    #: Catenary constant declared for the job; None = not declared, and there is no weight span then.
+    catenary: Catenary | None = None
 
     def key(self, row: int) -> tuple[str, str]:
         """Return (line name, structure number) of a row."""

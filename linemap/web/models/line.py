@@ -226,6 +226,7 @@ class PanelStep(BaseModel):
 class PanelHold(BaseModel):
     """One hold in force, as a sentence."""
 
+    id: str
     sentence: str
     kind: Literal["hold", "conditional"]
     until: str
@@ -323,6 +324,8 @@ class Panel(BaseModel):
     #: The span ahead on the grid, on the ground and on the ellipsoid.
     ahead_lengths_text: str
     wind_span_text: str
+    #: With what it stands on; "not available: ..." without a declared catenary constant.
+    weight_span_text: str
     ruling_span_text: str
     deflection_text: str
     structure_azimuth_text: str

@@ -31,6 +31,8 @@ class DeclaredDatum(BaseModel):
     source: str
     missing: list[str]
     words: str
+    #: How work is judged: each tolerance and evidence rule in a sentence, with its source.
+    rules: list[str]
 
 
 class StandingDecision(BaseModel):

@@ -76,7 +76,7 @@ def test_lengths_in_the_other_unit_are_converted() -> None:
 @pytest.mark.parametrize(
     ("mapping", "column"),
     [
-        ({"plumb": 1.0}, "plumb"),
+        ({"lean": 1.0}, "lean"),
         ({"rotation_deg": 0.0}, "rotation_deg"),
         ({"rotation_deg": -1}, "rotation_deg"),
         ({"spacing": "0.2"}, "spacing"),
@@ -109,8 +109,8 @@ def test_a_list_is_no_table_of_tolerances() -> None:
 
 def test_all_problems_come_at_once() -> None:
     with pytest.raises(InputRefused) as refused:
-        Tolerances.from_mapping({"plumb": 1, "across": 0, "confidence": 2}, LengthUnit.FOOT)
-    assert [p.column for p in refused.value.problems] == ["plumb", "across", "confidence"]
+        Tolerances.from_mapping({"lean": 1, "across": 0, "confidence": 2}, LengthUnit.FOOT)
+    assert [p.column for p in refused.value.problems] == ["lean", "across", "confidence"]
 
 
 def test_no_common_error_is_allowed() -> None:

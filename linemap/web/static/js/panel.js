@@ -1,6 +1,8 @@
 // Everything of one structure, in the order a person at the pole asks for it.
 
+import { isSnapshot } from "./api.js";
 import { reversedIcon, stageIcon, verdictIcon } from "./icons.js";
+import { offerReleases } from "./hold_release.js";
 import { html, render, renderSvg } from "./html.js";
 
 const section = (title, content) => content && html`<section><h3>${title}</h3>${content}</section>`;
@@ -92,7 +94,7 @@ const steps = (d) =>
 
 const holds = (d) =>
   d.holds.length > 0 &&
-  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && html` <small>until ${hold.until}</small>`}</li>`)}</ul>`;
+  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && html` <small>until ${hold.until}</small>`}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
 
 const crossings = (d) =>
   (d.crossings ?? []).length > 0 &&
@@ -138,13 +140,13 @@ function body(d, stage) {
         ["Arm by compass", d.arm_magnetic_text],
         ["Span ahead", d.ahead_lengths_text],
         ["Wind span", d.wind_span_text],
+        ["Weight span", d.weight_span_text],
         ["Ruling span", d.ruling_span_text],
         ["Grid", d.coordinates.grid],
         ["Longitude, latitude", d.coordinates.lonlat],
       ]),
     )}
     ${section("Survey shots", shots(d))}
-    ${section("Changed by revision", sentences(d.changes ?? []))}
     ${section("Remarks", d.remarks && html`<p>${d.remarks}</p>`)}
     ${section("History", history(d))}</div>
     <p class="caution">${d.caution}</p>`;
@@ -171,6 +173,7 @@ export function makePanel(element, { open, close }) {
       element.hidden = false;
       content.dataset.shown = detail.number;
       if (focus) content.querySelector("h2").focus();
+      if (!isSnapshot()) void offerReleases(content);
     },
     wait(number, caution) {
       delete content.dataset.shown;

@@ -16,10 +16,11 @@ const counted = (count, noun) => `${count} ${noun}${count === 1 ? "" : "s"}`;
 export function declaredBox(declared) {
   const row = (name, text) => html`<div><dt>${name}</dt><dd>${text || html`<b class="lacking">not declared</b>`}</dd></div>`;
   const title = html`<h3 id="declared-title">Declared datum</h3>`;
-  if (!declared.missing.length) return html`${title}<p>Everything that verdicts need is declared: ${declared.words}.</p>`;
+  const rules = html`<details><summary>Tolerances and evidence rules, with their sources</summary><ul>${declared.rules.map((words) => html`<li>${words}</li>`)}</ul></details>`;
+  if (!declared.missing.length) return html`${title}<p>Everything that verdicts need is declared: ${declared.words}.</p>${rules}`;
   return html`${title}<p class="lacking-words"><b>Not declared: ${declared.missing.join(", ")}.</b> Every verdict is withheld until it is declared (linemap declare).</p>
     <dl class="datum">${row("reference", declared.crs)}${row("unit", declared.unit)}${row("combined factor", declared.combined_factor)}
-      ${row("base point", declared.base_point)}${row("vertical datum", declared.vertical_datum)}${row("from", declared.source)}</dl>`;
+      ${row("base point", declared.base_point)}${row("vertical datum", declared.vertical_datum)}${row("from", declared.source)}</dl>${rules}`;
 }
 
 /** The choices above the list. */

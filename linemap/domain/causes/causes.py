@@ -22,6 +22,7 @@ from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys, strange_labels
 from linemap.domain.causes.signature_order import misread_files
 from linemap.domain.causes.signature_side import Records, turned_frames
+from linemap.domain.causes.signature_unknown import unknown_labels
 from linemap.domain.causes.signature_vector import shifted_files
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import Pole
@@ -80,7 +81,9 @@ def find_causes(
     """
     observed = _Survey.of(Seen.of(figures, set_poles, checks, shots, tolerances), shots)
     if not observed.seen.exception.any():
-        return ()
+        strangers = unknown_labels(observed.seen, observed.shots)
+        records = _records(observed.seen, events, poles, workflow, statuses) if strangers else None
+        return consequences(observed.seen, shots, strangers, records) if records is not None else ()
     misread = [each for each in misread_files(observed.seen) if observed.seen.key(each) not in rejected]
     read_right = observed.as_if_corrected(misread)
     known = {each.subject for each in misread}
@@ -88,7 +91,8 @@ def find_causes(
     put_right = read_right.as_if_corrected(laws)
     records = _records(observed.seen, events, poles, workflow, statuses)
     single = _of_structures(put_right.seen, records, explained=[*misread, *laws])
-    found = [*misread, *laws, *gather(put_right.seen, records, single)]
+    strangers = unknown_labels(put_right.seen, put_right.shots)
+    found = [*misread, *laws, *gather(put_right.seen, records, single), *strangers]
     return consequences(observed.seen, shots, found, records)
 
 

@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from linemap.geometry.locate import Located, locate_points
+from linemap.geometry.corners import corners_of
+from linemap.geometry.locate import Located, Locator
 from linemap.geometry.nearest import SegmentIndex, index_of_segments
 from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, segments_of_vertices
 
@@ -130,17 +131,38 @@ class Network:
         >>> found.distance.tolist(), found.offset.tolist(), found.competing_distance.tolist()
         ([60.0, 90.0], [4.0, -10.0], [nan, 110.0])
         """
-        for name, limit in (("pi_snap", pi_snap), ("competing_within", competing_within)):
-            if not 0.0 <= limit < np.inf:
-                raise ValueError(f"{name} is {limit}; give a length of 0 or more")
         east, north, line = self._rows(easting, northing, route)
-        return locate_points(
-            self.segments,
-            self.index,
-            Points(easting=east, northing=north, route=line),
+        locator = self.locator(
             pi_snap=pi_snap,
             competing_within=competing_within,
             min_pi_deflection_deg=min_pi_deflection_deg,
+        )
+        return locator.locate(Points(easting=east, northing=north, route=line))
+
+    def locator(
+        self, *, pi_snap: float, competing_within: float, min_pi_deflection_deg: float = 0.01
+    ) -> Locator:
+        """Make ready what `locate` does, once for many calls; the limits mean the same.
+
+        Raises
+        ------
+        ValueError
+            If a limit is negative or not finite.
+
+        >>> corner = Network.from_vertices([0, 100, 100], [0, 0, 100], [0, 3])
+        >>> point = Points(easting=np.array([60.0]), northing=np.array([-4.0]), route=np.array([0]))
+        >>> corner.locator(pi_snap=5.0, competing_within=5.0).locate(point).offset.tolist()
+        [4.0]
+        """
+        for name, limit in (("pi_snap", pi_snap), ("competing_within", competing_within)):
+            if not 0.0 <= limit < np.inf:
+                raise ValueError(f"{name} is {limit}; give a length of 0 or more")
+        return Locator(
+            segments=self.segments,
+            index=self.index,
+            corners=corners_of(self.segments, min_pi_deflection_deg),
+            pi_snap=pi_snap,
+            competing_within=competing_within,
         )
 
     def point(
@@ -192,8 +214,7 @@ class Network:
         >>> Network.from_vertices([0, 100, 1], [0, 0, 1], [0, 3]).doubled_back().tolist()
         [1]
         """
-        turns = self.turns()
-        return turns.vertex[np.abs(turns.deflection_deg) > limit_deg]
+        return self.segments.vertex[np.abs(self.segments.deflection_deg) > limit_deg]
 
     def _segment_at(self, route: NDArray[np.int64], distance: NDArray[np.float64]) -> NDArray[np.int64]:
         """Segment a distance falls on: the last that starts no later, the first one before the start."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from linemap.geometry.batches import batches, in_batches
 from linemap.geometry.segments import Points, Segments, runs
 
 __all__ = ["Cells", "cells_of_segments"]
@@ -82,11 +83,18 @@ def cells_of_segments(segments: Segments, *, width: float) -> Cells:
     west, columns = _extent(segments, segments.easting, end_east, side, margin)
     south, rows = _extent(segments, segments.northing, end_north, side, margin)
     base = np.concatenate(([0], np.cumsum(columns * rows)))[:-1]
-    segment, column, row = _touched(segments, west=west, south=south, width=side, margin=margin)
-    route = segments.route[segment]
-    number = base[route] + row * columns[route] + column
-    order = np.argsort(number, kind="stable")
-    head = np.flatnonzero(np.diff(number[order], prepend=-1))
+
+    def listed(part: slice) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """(cell, segment) of whole routes, by cell: those of the next routes have higher numbers."""
+        segment, column, row = _touched(segments, part, west=west, south=south, width=side, margin=margin)
+        route = segments.route[segment]
+        number = base[route] + row * columns[route] + column
+        order = np.argsort(number, kind="stable")
+        return number[order], segment[order]
+
+    parts = in_batches(listed, batches(segments.first))
+    number, segment = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    head = np.flatnonzero(np.diff(number, prepend=-1))
     return Cells(
         west=west,
         south=south,
@@ -95,9 +103,9 @@ def cells_of_segments(segments: Segments, *, width: float) -> Cells:
         columns=columns,
         rows=rows,
         base=base,
-        number=number[order][head],
+        number=number[head],
         first=np.append(head, number.size),
-        segment=segment[order],
+        segment=segment,
     )
 
 
@@ -116,17 +124,18 @@ def _extent(
 
 def _touched(
     segments: Segments,
+    part: slice,
     *,
     west: NDArray[np.float64],
     south: NDArray[np.float64],
     width: NDArray[np.float64],
     margin: NDArray[np.float64],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """(segment, column, row) of every cell that a segment comes within the margin of, or a little more."""
-    route = segments.route
+    """(segment, column, row) of every cell that a segment of `part` comes within the margin of, or more."""
+    route, length = segments.route[part], segments.length[part]
     wide, apart = width[route], margin[route]
-    east, north = segments.easting - west[route], segments.northing - south[route]
-    run, rise = segments.length * segments.east, segments.length * segments.north
+    east, north = segments.easting[part] - west[route], segments.northing[part] - south[route]
+    run, rise = length * segments.east[part], length * segments.north[part]
     segment, column = _steps(np.minimum(east, east + run) - apart, np.maximum(east, east + run) + apart, wide)
     left = column * wide[segment] - apart[segment] - east[segment]
     right = left + wide[segment] + 2.0 * apart[segment]
@@ -140,7 +149,7 @@ def _touched(
     low = np.where(whole, np.minimum(rise, 0.0)[segment], np.minimum(one, other)) + north[segment]
     high = np.where(whole, np.maximum(rise, 0.0)[segment], np.maximum(one, other)) + north[segment]
     which, row = _steps(low - apart[segment], high + apart[segment], wide[segment])
-    return segment[which], column[which], row
+    return part.start + segment[which], column[which], row
 
 
 def _steps(

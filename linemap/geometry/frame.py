@@ -86,13 +86,20 @@ def structure_azimuth_deg(
     >>> structure_azimuth_deg([350.0, 40.0], [10.0, 40.0]).tolist()
     [0.0, 40.0]
     """
-    rules = np.asarray(rule)
-    if not np.all(np.isin(rules, list(ArmRule))):
+    columns = (azimuth_back, azimuth_ahead, explicit)
+    *azimuths, rules = np.broadcast_arrays(*(np.asarray(a, dtype=np.float64) for a in columns), rule)
+    back, ahead, given = (np.atleast_1d(column) for column in azimuths)
+    chosen = np.atleast_1d(rules)
+    if np.any((chosen < min(ArmRule)) | (chosen > max(ArmRule))):
         raise ValueError(f"arm rule {rules.tolist()} is not 0 to 3; see ArmRule")
-    back, ahead = np.asarray(azimuth_back, dtype=np.float64), np.asarray(azimuth_ahead, dtype=np.float64)
     back, ahead = np.where(np.isnan(back), ahead, back), np.where(np.isnan(ahead), back, ahead)
-    choices = np.broadcast_arrays(bisector_azimuth_deg(back, ahead), back, ahead, explicit, rules)
-    return np.asarray(wrap360(np.choose(choices[4], choices[:4])), dtype=np.float64)
+    azimuth = back.copy()
+    turning = (chosen == ArmRule.BISECTOR) & (back != ahead)
+    azimuth[turning] = bisector_azimuth_deg(back[turning], ahead[turning])
+    for choice, other in ((ArmRule.SQUARE_TO_AHEAD, ahead), (ArmRule.AZIMUTH, given)):
+        rows = chosen == choice
+        azimuth[rows] = other[rows]
+    return wrap360(azimuth).reshape(rules.shape)
 
 
 def arm_azimuth_deg(structure_azimuth: ArrayLike, a_left: ArrayLike) -> NDArray[np.float64]:
@@ -151,15 +158,18 @@ def design_poles(
     ...              a_left=[True]).round(3).tolist()
     [[[-7.486, 1002.006], [7.486, 997.994], [nan, nan]]]
     """
-    two = _pole_count(pole_count) == 2
+    three = np.flatnonzero(_pole_count(pole_count) == 3)
     arm = np.radians(arm_azimuth_deg(structure_azimuth_deg, a_left))
-    reach = np.where(two, 0.5, 1.0) * np.asarray(spacing, dtype=np.float64)
+    reach = 0.5 * np.asarray(spacing, dtype=np.float64)
+    reach[three] *= 2.0
     poles = np.empty((*np.shape(easting), 3, 2))
     for axis, (centre, step) in enumerate(((easting, reach * np.sin(arm)), (northing, reach * np.cos(arm)))):
         middle = np.asarray(centre, dtype=np.float64)
         poles[:, 0, axis] = middle - step
-        poles[:, 1, axis] = middle + np.where(two, 1.0, 0.0) * step
-        poles[:, 2, axis] = middle + np.where(two, np.nan, 1.0) * step
+        poles[:, 1, axis] = middle + step
+        poles[:, 2, axis] = np.nan
+        poles[three, 2, axis] = poles[three, 1, axis]
+        poles[three, 1, axis] = (middle + 0.0 * step)[three]
     return poles
 
 
@@ -213,15 +223,18 @@ def as_set(
     >>> seen.reversed.item(), seen.rotation_deg.item(), seen.along.item(), seen.spacing_error.item()
     (True, 0.0, 0.5, -0.5)
     """
-    three = _pole_count(pole_count) == 3
+    three = np.flatnonzero(_pole_count(pole_count) == 3)
     first, middle, last = _outer_and_middle(set_poles, three)
     ahead = _ahead(structure_azimuth_deg)
     offset = ((first + last) / 2.0 - _plane(design_centre_e, design_centre_n)) * ahead.conjugate()
     rotation, turned = _rotation(last - first, arm_azimuth_deg(structure_azimuth_deg, a_left))
     spacing = np.asarray(spacing_grid, dtype=np.float64)
-    near, far = np.abs(middle - first), np.abs(last - middle)
-    measured = np.where(three & (np.abs(far - spacing) > np.abs(near - spacing)), far, near)
-    bow = np.where(three, _bow(first, middle, last, ahead), np.nan)
+    measured = np.abs(middle - first)
+    bow = np.full(measured.shape, np.nan)
+    if three.size:
+        far, near, wanted = np.abs(last - middle)[three], measured[three], spacing[three]
+        measured[three] = np.where(np.abs(far - wanted) > np.abs(near - wanted), far, near)
+        bow[three] = _bow(first[three], middle[three], last[three], ahead[three])
     factor = np.asarray(combined_factor, dtype=np.float64)
     return AsSet(
         rotation_deg=rotation,
@@ -254,13 +267,14 @@ def _ahead(azimuth: ArrayLike) -> ComplexArray:
 
 
 def _outer_and_middle(
-    set_poles: ArrayLike, three: NDArray[np.bool_]
+    set_poles: ArrayLike, three: NDArray[np.int64]
 ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """First, middle and last pole; of two poles the second is both. First is nan if any needed one is."""
     poles = np.ascontiguousarray(set_poles, dtype=np.float64).view(np.complex128)[..., 0]
-    last = np.where(three, poles[:, 2], poles[:, 1])
-    missing = np.isnan(poles[:, 1]) | np.isnan(last)
-    return np.where(missing, complex(np.nan, np.nan), poles[:, 0]), poles[:, 1], last
+    first, middle, last = poles[:, 0].copy(), poles[:, 1].copy(), poles[:, 1].copy()
+    last[three] = poles[three, 2]
+    first[np.isnan(middle) | np.isnan(last)] = complex(np.nan, np.nan)
+    return first, middle, last
 
 
 def _rotation(

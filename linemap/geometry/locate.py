@@ -12,16 +12,18 @@ What is done at a corner of the line, where the nearest point alone does not say
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from linemap.geometry.batches import Columns, even_batches, in_batches
 from linemap.geometry.bearing import bisector_azimuth_deg
-from linemap.geometry.corners import Corners, corners_of, in_bisector_frame
+from linemap.geometry.corners import Corners, in_bisector_frame
 from linemap.geometry.nearest import Candidates, SegmentIndex
 from linemap.geometry.segments import Points, Segments
 
-__all__ = ["END_DEAD_BAND", "TIE", "Located", "locate_points"]
+__all__ = ["END_DEAD_BAND", "TIE", "Located", "Locator"]
 
 END_DEAD_BAND = 1e-6
 """A point no further than this beyond an end of the line, or past a corner, is not beyond it."""
@@ -29,7 +31,6 @@ TIE = 1e-8
 """Two feet whose distances differ by less are equally near: what state plane coordinates can resolve."""
 _LEAST_SEPARATION = 0.01
 """Two feet closer along the line than this are one: stations are printed to 0.01."""
-_CHUNK = 200_000
 _FARTHEST = 1e100
 """Coordinates from here on are no places, and their squares may be no numbers."""
 
@@ -65,51 +66,49 @@ class Located:
     #: True where there is a competing foot.
     ambiguous: NDArray[np.bool_]
 
-    def take(self, index: NDArray[np.int64]) -> Located:
+    def take(self, index: NDArray[np.int64] | slice) -> Located:
         """Return the rows at `index`, in that order."""
-        return Located(**{field.name: getattr(self, field.name)[index] for field in fields(self)})
+        return Located(**{name: column[index] for name, column in self.columns().items()})
+
+    def columns(self) -> dict[str, NDArray[Any]]:
+        """Return the columns by name."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
 
 
-def locate_points(
-    segments: Segments,
-    index: SegmentIndex,
-    points: Points,
-    *,
-    pi_snap: float,
-    competing_within: float,
-    min_pi_deflection_deg: float,
-) -> Located:
-    """Locate every point on its own route; see `Network.locate` for the meaning of the arguments."""
-    corners = corners_of(segments, min_pi_deflection_deg)
-    parts = []
-    for begin in range(0, max(points.route.size, 1), _CHUNK):
-        some = points.at(slice(begin, begin + _CHUNK))
-        finite = (np.abs(some.easting) < _FARTHEST) & (np.abs(some.northing) < _FARTHEST)
-        part = _locate_finite(
-            segments, index, corners, some.at(finite), pi_snap=pi_snap, competing_within=competing_within
-        )
-        parts.append(part if finite.all() else _spread(part, finite))
-    return _stacked(parts)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Locator:
+    """All that is the same for every point that is located; see `Network.locate` for the limits."""
 
+    segments: Segments
+    index: SegmentIndex
+    corners: Corners
+    pi_snap: float
+    competing_within: float
 
-def _locate_finite(
-    segments: Segments,
-    index: SegmentIndex,
-    corners: Corners,
-    points: Points,
-    *,
-    pi_snap: float,
-    competing_within: float,
-) -> Located:
-    """Locate finite points: nearest foot, then ends, corners and competing feet."""
-    pairs = index.candidates(segments, points, within=max(competing_within, TIE))
-    best = _best(pairs)
-    located = _at_foot(segments, corners, points, best)
-    if pi_snap > 0.0:
-        _snap(segments, corners, points, located, pi_snap=pi_snap)
-    if competing_within > 0.0:
-        _compete(segments, points, pairs, located, separation=max(pi_snap, _LEAST_SEPARATION))
-    return located
+    def locate(self, points: Points) -> Located:
+        """Locate every point on its own route, batch by batch."""
+        size = points.route.size
+        found = Columns(size=size)
+        in_batches(lambda part: found.put(part, self._batch(points.at(part)).columns()), even_batches(size))
+        return Located(**found.whole)
+
+    def _batch(self, points: Points) -> Located:
+        finite = (np.abs(points.easting) < _FARTHEST) & (np.abs(points.northing) < _FARTHEST)
+        if finite.all():
+            return self._finite(points)
+        return _spread(self._finite(points.at(finite)), finite)
+
+    def _finite(self, points: Points) -> Located:
+        """Locate finite points: nearest foot, then ends, corners and competing feet."""
+        segments, corners = self.segments, self.corners
+        pairs = self.index.candidates(points, within=max(self.competing_within, TIE))
+        best = _best(pairs)
+        located = _at_foot(segments, corners, points, best)
+        if self.pi_snap > 0.0:
+            _snap(segments, corners, points, located, pi_snap=self.pi_snap)
+        if self.competing_within > 0.0:
+            _compete(segments, points, pairs, located, separation=max(self.pi_snap, _LEAST_SEPARATION))
+        return located
 
 
 def _best(pairs: Candidates) -> Candidates:
@@ -185,10 +184,15 @@ def _outer_wedge(
 def _snap(segments: Segments, corners: Corners, points: Points, located: Located, *, pi_snap: float) -> None:
     """Give points within `pi_snap` of a PI the PI's distance, and their place in the bisector's frame."""
     behind, ahead = corners.behind[located.segment], corners.ahead[located.segment]
-    apart_behind = _apart_from(segments, points, behind)
-    apart_ahead = _apart_from(segments, points, ahead)
-    rows = np.flatnonzero(np.minimum(apart_behind, apart_ahead) <= pi_snap)
-    corner = np.where(apart_behind[rows] <= apart_ahead[rows], behind[rows], ahead[rows])
+    rows = np.flatnonzero(
+        _close(segments, points, behind, within=pi_snap) | _close(segments, points, ahead, within=pi_snap)
+    )
+    near = points.at(rows)
+    apart_behind = _apart_from(segments, near, behind[rows])
+    apart_ahead = _apart_from(segments, near, ahead[rows])
+    snapped = np.minimum(apart_behind, apart_ahead) <= pi_snap
+    rows = rows[snapped]
+    corner = np.where((apart_behind <= apart_ahead)[snapped], behind[rows], ahead[rows])
     along, right = in_bisector_frame(segments, points.at(rows), corner)
     located.distance[rows] = segments.distance[corner]
     located.offset[rows] = right
@@ -199,6 +203,14 @@ def _snap(segments: Segments, corners: Corners, points: Points, located: Located
     located.at_pi[rows] = True
     located.before_start[rows] = False
     located.past_end[rows] = False
+
+
+def _close(
+    segments: Segments, points: Points, corner: NDArray[np.int64], *, within: float
+) -> NDArray[np.bool_]:
+    """Mark the points that can be `within` of the start of segment `corner`, and perhaps a few more."""
+    east, north = points.easting - segments.easting[corner], points.northing - segments.northing[corner]
+    return east * east + north * north <= within * within * (1.0 + 1e-9)
 
 
 def _apart_from(segments: Segments, points: Points, corner: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -248,21 +260,8 @@ def _is_foot(
 def _spread(part: Located, finite: NDArray[np.bool_]) -> Located:
     """Put the rows of the finite points where they belong; the others are nan, -1 and False."""
     columns = {}
-    for field in fields(Located):
-        column = getattr(part, field.name)
+    for name, column in part.columns().items():
         empty = {"f": np.nan, "i": -1, "b": False}[column.dtype.kind]
-        columns[field.name] = np.full(finite.size, empty, dtype=column.dtype)
-        columns[field.name][finite] = column
+        columns[name] = np.full(finite.size, empty, dtype=column.dtype)
+        columns[name][finite] = column
     return Located(**columns)
-
-
-def _stacked(parts: list[Located]) -> Located:
-    """Put the chunks one after the other."""
-    if len(parts) == 1:
-        return parts[0]
-    return Located(
-        **{
-            field.name: np.concatenate([getattr(part, field.name) for part in parts])
-            for field in fields(Located)
-        }
-    )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -47,16 +48,30 @@ _Proposed: TypeAlias = tuple[NDArray[np.int64], Candidates]
 """A block of points, and pairs whose points are numbered within the block."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class SegmentIndex:
-    """Rasters and blocks of all routes."""
+    """Rasters and blocks of all routes; the coarse ones are laid when a point first asks for them."""
 
-    #: Rasters of the routes, from fine to coarse.
-    rasters: tuple[Cells, ...]
-    #: Blocks of consecutive segments.
-    blocks: Blocks
+    segments: Segments
+    #: The finest raster.
+    fine: Cells
 
-    def candidates(self, segments: Segments, points: Points, *, within: float) -> Candidates:
+    @cached_property
+    def middle(self) -> Cells:
+        """The raster for points that the finest one does not settle."""
+        return cells_of_segments(self.segments, width=_WIDTHS[1])
+
+    @cached_property
+    def coarse(self) -> Cells:
+        """The raster for points that both finer ones do not settle."""
+        return cells_of_segments(self.segments, width=_WIDTHS[2])
+
+    @cached_property
+    def blocks(self) -> Blocks:
+        """Blocks of consecutive segments, for the points that no raster settles."""
+        return blocks_of_segments(self.segments)
+
+    def candidates(self, points: Points, *, within: float) -> Candidates:
         """Every segment of a point's own route no more than `within` further off than the nearest one.
 
         Points must be finite. What the rasters do not settle, because the line is further off than their
@@ -64,19 +79,25 @@ class SegmentIndex:
         """
         found: list[Candidates] = []
         todo = np.arange(points.route.size)
-        for cells in self.rasters:
+        for cells in self._rasters():
             margin = cells.margin[points.route[todo]]
             near = todo[margin > within]
-            proposed = _from_cells(cells, segments, points, near)
+            proposed = _from_cells(cells, self.segments, points, near)
             left = _round(proposed, cells.margin[points.route], within=within, found=found)
             todo = np.concatenate((todo[margin <= within], left))
-        proposed = self._from_blocks(segments, points, todo, within=within)
+            if not todo.size:
+                return _joined(found)
+        proposed = self._from_blocks(points, todo, within=within)
         _round(proposed, np.full(points.route.size, np.inf), within=within, found=found)
         return _joined(found)
 
-    def _from_blocks(
-        self, segments: Segments, points: Points, todo: NDArray[np.int64], *, within: float
-    ) -> Iterator[_Proposed]:
+    def _rasters(self) -> Iterator[Cells]:
+        """From fine to coarse, each laid only when it comes to it."""
+        yield self.fine
+        yield self.middle
+        yield self.coarse
+
+    def _from_blocks(self, points: Points, todo: NDArray[np.int64], *, within: float) -> Iterator[_Proposed]:
         """Pairs of the points `todo` with the segments of every block that can hold the nearest."""
         for block in _portions(np.diff(self.blocks.first)[points.route[todo]]):
             some = todo[block]
@@ -88,15 +109,12 @@ class SegmentIndex:
                 rows = slice(heads[part.start], heads[part.stop])
                 which, segment = runs(begin[rows], count[rows])
                 numbered = owner[rows][which] - part.start
-                yield some[part], _measure(segments, points.at(some[part]), numbered, segment)
+                yield some[part], _measure(self.segments, points.at(some[part]), numbered, segment)
 
 
 def index_of_segments(segments: Segments) -> SegmentIndex:
-    """Lay the rasters and cut the blocks."""
-    return SegmentIndex(
-        rasters=tuple(cells_of_segments(segments, width=width) for width in _WIDTHS),
-        blocks=blocks_of_segments(segments),
-    )
+    """Lay the finest raster."""
+    return SegmentIndex(segments=segments, fine=cells_of_segments(segments, width=_WIDTHS[0]))
 
 
 def _from_cells(

@@ -211,6 +211,8 @@ class Stationing:
         [[46999.0, 47384.5], [1, 2]]
         """
         true = np.asarray(true_distance, dtype=np.float64)
+        if not self.equations:
+            return np.asarray(self.start + true), np.where(np.isnan(true), 0, 1)
         at, posted = self._anchors()
         passed = np.searchsorted(at[1:] - _DEAD_BAND, true, side="right")
         station = posted[passed] + (true - at[passed])

@@ -40,10 +40,11 @@ def ours(made: Synthetic, projection: Projection) -> Figures:
     """Compute all figures and the orientation check of every structure."""
     computed = figures(made.lines, made.structures, projection=projection)
     size = len(computed)
+    position = made.set_poles[computed.order]
     poles = SetPoles(
-        position=made.set_poles[computed.order],
+        position=position,
         elevation=np.full((size, 3), np.nan),
-        sigma=np.where(np.isnan(made.set_poles[computed.order, :, 0]), np.nan, 0.03),
+        sigma=np.where(np.isnan(position[:, :, 0]), np.nan, 0.03),
         count=np.ones((size, 3), dtype=np.int64),
         conflict=np.zeros(size, dtype=np.bool_),
         findings=(),

@@ -94,7 +94,7 @@ def test_every_segment_within_reach_is_proposed(within: float) -> None:
         northing=random.uniform(north.min(), north.max(), 300),
         route=np.zeros(300, dtype=np.int64),
     )
-    pairs = index.candidates(segments, points, within=within)
+    pairs = index.candidates(points, within=within)
     apart, _ = distances_to_all(east, north, points.easting, points.northing)
     expected = np.argwhere(apart <= apart.min(axis=1, keepdims=True) + within)
     order = np.lexsort((pairs.segment, pairs.point))

@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import reduce
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -24,6 +26,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.residual import Residual, SetFrames, residuals
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot_match import finding_at
+from linemap.geometry.batches import Columns, even_batches, in_batches, in_place
 
 __all__ = ["Checks", "Verdict", "check", "withhold"]
 
@@ -109,25 +112,15 @@ def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Chec
         If the tolerances are in another unit than the lines.
     """
     _refuse_other_unit(figures, tolerances)
-    row = np.flatnonzero(np.any(set_poles.count > 0, axis=1))
-    sigma = set_poles.sigma[row]
-    frames = SetFrames.measure(
-        figures,
-        row,
-        position=np.where(set_poles.conflict[row, np.newaxis, np.newaxis], np.nan, set_poles.position[row]),
-        sigma=sigma,
-        common_sigma=tolerances.common_sigma,
-    )
-    outcome = _Outcome(
-        figures=figures,
-        frames=frames,
-        kinds=residuals(frames, tolerances),
-        tolerances=tolerances,
-        sigma=sigma,
-        sided=frames.sides_known(tolerances.confidence),
-        missing=_missing(frames, set_poles.count[row]),
-    )
-    return outcome.checks(withheld=set_poles.conflict)
+    found = Columns(size=len(figures))
+
+    def judge(part: slice) -> tuple[Finding, ...]:
+        outcome = _Outcome.of(figures, set_poles, tolerances, part)
+        found.put(part, outcome.columns())
+        return outcome.findings()
+
+    told = in_batches(judge, even_batches(len(figures)))
+    return Checks(withheld=set_poles.conflict, findings=tuple(chain.from_iterable(told)), **found.whole)
 
 
 def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> Checks:
@@ -173,21 +166,21 @@ def _refuse_other_unit(figures: Figures, tolerances: Tolerances) -> None:
 
 def _missing(frames: SetFrames, count: IntArray) -> ObjectArray:
     """Return the letters of the poles that have no shot."""
-    needed = np.stack(
-        [np.ones_like(frames.three_poles), np.ones_like(frames.three_poles), frames.three_poles]
-    )
-    absent = needed.T & (count == 0)
+    absent = count == 0
+    absent[:, 2] &= frames.three_poles
     missing = np.full(len(count), "", dtype=object)
-    for i in np.flatnonzero(absent.any(axis=1)).tolist():
+    for i in np.flatnonzero(absent[:, 0] | absent[:, 1] | absent[:, 2]).tolist():
         missing[i] = "".join(letter for letter, gone in zip("ABC", absent[i], strict=True) if gone)
     return missing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Outcome:
-    """What the check of the structures that have shots came to; columns over these only."""
+    """What the check of some rows came to; columns over those of them only that have shots."""
 
     figures: Figures
+    #: The rows, surveyed or not.
+    part: slice
     frames: SetFrames
     #: Rotation, along, across, spacing, collinearity.
     kinds: tuple[Residual, ...]
@@ -197,6 +190,29 @@ class _Outcome:
     #: True where the survey tells which outer pole stands on which side.
     sided: BoolArray
     missing: ObjectArray
+
+    @classmethod
+    def of(cls, figures: Figures, set_poles: SetPoles, tolerances: Tolerances, part: slice) -> _Outcome:
+        """Check the rows of a part."""
+        count = set_poles.count[part]
+        row = part.start + np.flatnonzero((count[:, 0] > 0) | (count[:, 1] > 0) | (count[:, 2] > 0))
+        rows = in_place(row)
+        sigma, position, conflict = set_poles.sigma[rows], set_poles.position[rows], set_poles.conflict[rows]
+        if conflict.any():
+            position = np.where(conflict[:, np.newaxis, np.newaxis], np.nan, position)
+        frames = SetFrames.measure(
+            figures, row, position=position, sigma=sigma, common_sigma=tolerances.common_sigma
+        )
+        return cls(
+            figures=figures,
+            part=part,
+            frames=frames,
+            kinds=residuals(frames, tolerances),
+            tolerances=tolerances,
+            sigma=sigma,
+            sided=frames.sides_known(tolerances.confidence),
+            missing=_missing(frames, set_poles.count[rows]),
+        )
 
     @property
     def turned(self) -> BoolArray:
@@ -211,38 +227,41 @@ class _Outcome:
         verdict[~_all([~kind.outside for kind in self.kinds])] = Verdict.FAIL
         return verdict
 
-    def checks(self, *, withheld: BoolArray) -> Checks:
-        """Spread the outcome over all structures."""
+    def columns(self) -> dict[str, NDArray[Any]]:
+        """Return the columns of `Checks` of all rows of the part."""
         rotation, along, across, spacing, bow = self.kinds
-        provable = self.frames.known & _all([kind.provable for kind in self.kinds])
-        return Checks(
-            verdict=self._spread(self.verdicts(), Verdict.NOT_SURVEYED),
-            reversed=self._spread(self.turned, False),
-            rotation_deg=self._spread(rotation.value, np.nan),
-            rotation_sigma_deg=self._spread(rotation.sigma, np.nan),
-            along=self._spread(along.value, np.nan),
-            along_sigma=self._spread(along.sigma, np.nan),
-            across=self._spread(across.value, np.nan),
-            across_sigma=self._spread(across.sigma, np.nan),
-            spacing_error=self._spread(spacing.value, np.nan),
-            spacing_sigma=self._spread(spacing.sigma, np.nan),
-            measured_spacing=self._spread(self.frames.seen.measured_spacing, np.nan),
-            collinearity=self._spread(bow.value, np.nan),
-            collinearity_sigma=self._spread(bow.sigma, np.nan),
-            outer_distance=self._spread(self.frames.outer_distance, np.nan),
-            probability_in_tolerance=self._spread(
-                np.fmin.reduce([kind.probability for kind in self.kinds]), np.nan
-            ),
-            provable=self._spread(provable, False),
-            missing=self._spread(self.missing, ""),
-            withheld=withheld,
-            findings=self.findings(),
-        )
+        known = self.frames.known
+        lengths = {
+            "rotation_deg": rotation.value,
+            "rotation_sigma_deg": rotation.sigma,
+            "along": along.value,
+            "along_sigma": along.sigma,
+            "across": across.value,
+            "across_sigma": across.sigma,
+            "spacing_error": spacing.value,
+            "spacing_sigma": spacing.sigma,
+            "measured_spacing": self.frames.seen.measured_spacing,
+            "collinearity": bow.value,
+            "collinearity_sigma": bow.sigma,
+            "outer_distance": self.frames.outer_distance,
+            "probability_in_tolerance": _smallest([kind.probability for kind in self.kinds]),
+        }
+        return {
+            **{name: self._spread(column, np.nan) for name, column in lengths.items()},
+            "verdict": self._spread(self.verdicts(), Verdict.NOT_SURVEYED),
+            "reversed": self._spread(self.turned, False),
+            "provable": self._spread(known & _all([kind.provable for kind in self.kinds]), False),
+            "missing": self._spread(self.missing, ""),
+        }
 
     def _spread(self, column: NDArray[Any], otherwise: object) -> NDArray[Any]:
-        full = np.empty(len(self.figures), dtype=column.dtype)
+        """Lay a column out over the part, with `otherwise` on the rows without shots."""
+        size = self.part.stop - self.part.start
+        if len(column) == size:
+            return column
+        full = np.empty(size, dtype=column.dtype)
         full.fill(otherwise)
-        full[self.frames.row] = column
+        full[self.frames.row - self.part.start] = column
         return full
 
     def findings(self) -> tuple[Finding, ...]:
@@ -314,4 +333,9 @@ class _Outcome:
 
 
 def _all(masks: list[BoolArray]) -> BoolArray:
-    return np.asarray(np.logical_and.reduce(masks))
+    return reduce(np.logical_and, masks)
+
+
+def _smallest(columns: list[FloatArray]) -> FloatArray:
+    """Row by row; nan only where all are. Pair by pair, as a reduction would first stack the columns."""
+    return reduce(np.fmin, columns)

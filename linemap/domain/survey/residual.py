@@ -24,6 +24,7 @@ from linemap.domain.design.phrase import (
 )
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerance, Tolerances
+from linemap.geometry.batches import in_place
 from linemap.geometry.frame import AsSet, as_set
 from linemap.geometry.uncertainty import (
     centre_sigma,
@@ -54,7 +55,7 @@ class SetFrames:
     #: Of the frame centre, per axis, the error common to all shots included.
     centre_sigma: FloatArray
     spacing_sigma: FloatArray
-    #: Of the middle pole off the line of the outer two; meaningless for two poles.
+    #: Of the middle pole off the line of the outer two; nan for two poles.
     bow_sigma: FloatArray
 
     @classmethod
@@ -82,25 +83,28 @@ class SetFrames:
         common_sigma : float
             Error all shots share, per axis, ground unit.
         """
-        seen = _as_set(figures, row, position)
+        rows = in_place(row)
+        seen = _as_set(figures, rows, position)
         known = np.isfinite(seen.along)
-        three = figures.structures.pole_count[row] == 3
-        across = np.where(three[:, np.newaxis], position[:, 2], position[:, 1]) - position[:, 0]
-        outer = np.where(known, np.hypot(across[:, 0], across[:, 1]) / figures.combined_factor[row], np.nan)
-        first, middle = sigma[:, 0], sigma[:, 1]
-        last = np.where(three, sigma[:, 2], middle)
-        far_gap = np.where(three, spacing_sigma(middle, last), 0.0)
+        three = figures.structures.pole_count[rows] == 3
+        last_pole = _last(position, three)
+        outer = np.hypot(last_pole[:, 0] - position[:, 0, 0], last_pole[:, 1] - position[:, 0, 1])
+        outer = np.where(known, outer / figures.combined_factor[rows], np.nan)
+        first, middle, last = sigma[:, 0], sigma[:, 1], _last(sigma, three)
+        gap_sigma, bow_sigma = spacing_sigma(first, middle), np.full(len(first), np.nan)
+        gap_sigma[three] = np.maximum(gap_sigma[three], spacing_sigma(middle[three], last[three]))
+        bow_sigma[three] = np.hypot(middle[three], centre_sigma(first[three], last[three]))
         return cls(
             row=row,
             seen=seen,
             known=known,
             three_poles=three,
-            strict=(np.abs(figures.deflection_deg[row]) > 0.0) | figures.structures.section_break[row],
+            strict=(np.abs(figures.deflection_deg[rows]) > 0.0) | figures.structures.section_break[rows],
             outer_distance=outer,
             rotation_sigma_deg=rotation_sigma_deg(first, last, distance=outer),
             centre_sigma=centre_sigma(first, last, common=common_sigma),
-            spacing_sigma=np.maximum(spacing_sigma(first, middle), far_gap),
-            bow_sigma=np.hypot(middle, centre_sigma(first, last)),
+            spacing_sigma=gap_sigma,
+            bow_sigma=bow_sigma,
         )
 
     def sides_known(self, confidence: float) -> BoolArray:
@@ -121,7 +125,14 @@ class SetFrames:
         return f"{turn_words(rotation, sigma)}, {over} over {length_text(distance, unit)}"
 
 
-def _as_set(figures: Figures, row: IntArray, position: FloatArray) -> AsSet:
+def _last(columns: FloatArray, three: BoolArray) -> FloatArray:
+    """Take the column of pole C on three-pole structures, and of pole B on the others."""
+    last = columns[:, 1].copy()
+    last[three] = columns[three, 2]
+    return last
+
+
+def _as_set(figures: Figures, row: IntArray | slice, position: FloatArray) -> AsSet:
     structures, factor = figures.structures, figures.combined_factor[row]
     return as_set(
         structures.easting[row],
@@ -179,8 +190,9 @@ class Residual:
     ) -> Residual:
         """Judge values with their sigmas against a tolerance, or against a limit of each frame."""
         limits = np.full(len(value), tolerance.value) if limit is None else limit
+        rows = slice(None) if applies.all() else np.flatnonzero(applies)
         probability = np.full(len(value), np.nan)
-        probability[applies] = probability_inside(value[applies], sigma[applies], limits[applies])
+        probability[rows] = probability_inside(value[rows], sigma[rows], limits[rows])
         one_side = coverage_factor(2.0 * confidence - 1.0)
         return cls(
             code=code,
@@ -202,7 +214,8 @@ class Residual:
 
     def tolerance_of(self, i: int) -> Tolerance:
         """Return the tolerance of frame `i`."""
-        return replace(self.tolerance, value=float(self.limit[i]))
+        limit = float(self.limit[i])
+        return self.tolerance if limit == self.tolerance.value else replace(self.tolerance, value=limit)
 
     def needed_share(self, i: int, confidence: float) -> float:
         """Return by which factor the shots' own sigma must shrink to prove the tolerance; 0 = in vain."""

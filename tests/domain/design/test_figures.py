@@ -6,6 +6,7 @@ import csv
 import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -237,3 +238,51 @@ def test_reading_a_line_from_its_far_end_swaps_back_and_ahead(
     a_then, b_then = there.poles[:, 0], there.poles[:, 1]
     np.testing.assert_allclose(back.poles[::-1, 0], b_then, atol=1e-6)
     np.testing.assert_allclose(back.poles[::-1, 1], a_then, atol=1e-6)
+
+
+def test_many_lines_at_once_give_what_each_gives_alone() -> None:
+    """More rows than one batch holds, out of order, against each line by itself."""
+    random = np.random.default_rng(7)
+    size, names = 20_000, ["A", "B", "C"]
+    lines, lists = [], []
+    for index, name in enumerate(names):
+        turns = np.radians(random.uniform(-15.0, 15.0, 40)).cumsum()
+        steps = np.stack([np.sin(turns), np.cos(turns)], axis=1) * 2_000.0
+        start = np.array([START_EAST + 40_000.0 * index, START_NORTH])
+        points = start + np.vstack([[0.0, 0.0], steps.cumsum(axis=0)])
+        lines.append(replace(line_of(points, factor=FACTOR + 1e-4 * index), name=name))
+        which = random.integers(0, 40, size)
+        at = points[which] + random.random((size, 1)) * steps[which] + random.normal(0.0, 3.0, (size, 2))
+        lists.append(
+            Structures.from_columns(
+                line=name,
+                number=[str(row) for row in range(size)],
+                easting=at[:, 0],
+                northing=at[:, 1],
+                spacing=random.uniform(10.0, 20.0, size),
+                pole_count=random.integers(2, 4, size),
+                rule=random.integers(0, 3, size),
+                section_break=random.random(size) < 0.1,
+            )
+        )
+    # shuffled between the lines, not within them: structures at one PI keep their order
+    mixed = np.argsort(random.permutation(np.repeat(np.arange(3), size)), kind="stable").argsort()
+    together = figures(lines, joined(lists).take(mixed), projection=PROJECTION)
+    alone = [figures([one], some, projection=PROJECTION) for one, some in zip(lines, lists, strict=True)]
+    np.testing.assert_array_equal(
+        mixed[together.order], np.concatenate([part.order + size * i for i, part in enumerate(alone)])
+    )
+    for column in fields(Figures):
+        if column.name not in ("lines", "structures", "order", "line_index"):
+            whole = np.concatenate([getattr(part, column.name) for part in alone])
+            skipped = column.name == "pi_vertex"  # numbered over all lines given
+            np.testing.assert_array_equal(
+                getattr(together, column.name) >= 0 if skipped else getattr(together, column.name),
+                whole >= 0 if skipped else whole,
+            )
+    assert together.structures.number.tolist() == joined([part.structures for part in alone]).number.tolist()
+
+
+def joined(lists: Sequence[Structures]) -> Structures:
+    names = [column.name for column in fields(Structures)[:-1]]
+    return Structures(**{name: np.concatenate([getattr(one, name) for one in lists]) for name in names})

@@ -19,6 +19,7 @@ from linemap.errors import Conflict, JobUnreadable, LinemapError, NotFound
 from linemap.store import schema
 from linemap.store.engine import Place, engines
 from linemap.store.migrate import HEAD, known_revisions, stored_revision, upgrade
+from linemap.store.versions import Versions, load_versions
 
 __all__ = ["Database", "bump", "bump_record", "open_job"]
 
@@ -26,6 +27,13 @@ __all__ = ["Database", "bump", "bump_record", "open_job"]
 _WRITER_LOCK = int.from_bytes(b"linemap", "big")
 #: What a transaction has changed so far: "base", "record", or nothing.
 _CHANGED = "linemap_changed"
+#: How a job counts what was changed.
+_GROWN = {
+    "base": update(schema.job).values(
+        data_version=schema.job.c.data_version + 1, base_version=schema.job.c.data_version + 1
+    ),
+    "record": update(schema.job).values(data_version=schema.job.c.data_version + 1),
+}
 #: What SQLite and PostgreSQL say when the whole database cannot be reached or read.
 _BROKEN = (
     "not a database",
@@ -46,6 +54,7 @@ class Database:
         self.place = place
         self._reader = reader
         self._writer = writer
+        self._versions = None if place.path is None else Versions(place.path, self._read_versions)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -72,12 +81,20 @@ class Database:
             yield connection
             changed = connection.info.pop(_CHANGED, "")
             if changed:
-                grown = schema.job.c.data_version + 1
-                base = grown if changed == "base" else schema.job.c.base_version
-                connection.execute(update(schema.job).values(data_version=grown, base_version=base))
+                connection.execute(_GROWN[changed])
+
+    def versions(self) -> tuple[int, int]:
+        """Return data version and base version as they stand now; every request may ask."""
+        return self._read_versions() if self._versions is None else self._versions.newest()
+
+    def _read_versions(self) -> tuple[int, int]:
+        with self.reading() as connection:
+            return load_versions(connection)
 
     def close(self) -> None:
         """Close all connections."""
+        if self._versions is not None:
+            self._versions.close()
         self._reader.dispose()
         self._writer.dispose()
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields, replace
+from itertools import accumulate, islice
+from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, Select, insert, select
+from sqlalchemy import Connection, Row, bindparam, select
 
 from linemap.domain.record.chain import FIRST_LINK, Linked, event_values, json_values, link
 from linemap.domain.record.event import Event
 from linemap.errors import Conflict
 from linemap.store import schema
+from linemap.store.bulk import insert_columns
 from linemap.store.database import bump_record
 
 __all__ = [
@@ -34,8 +37,25 @@ __all__ = [
 ]
 
 _FIELDS = tuple(field.name for field in fields(Event))
+#: Takes the fields of an event, in the same order.
+_values_of = attrgetter(*_FIELDS)
+#: Takes the fields of an event out of a row of its table, by place.
+_TAKE = itemgetter(*(schema.event.c.keys().index(name) for name in _FIELDS))
 #: Identifiers looked up in one query; both databases take many more parameters.
 _CHUNK = 1000
+
+# Made once: making a statement takes longer than asking it.
+_ALL = select(schema.event).order_by(schema.event.c.seq)
+_HEAD = select(schema.event.c.chain_hash).order_by(schema.event.c.seq.desc()).limit(1)
+_BY_ID = select(schema.event).where(schema.event.c.id.in_(bindparam("ids", expanding=True)))
+_OF_STRUCTURES = _ALL.where(
+    schema.event.c.line == bindparam("line"),
+    schema.event.c.structure.in_(bindparam("numbers", expanding=True)),
+)
+# the first condition lets both databases use the index, which holds corrections alone
+_CORRECTED = select(schema.event.c.supersedes).where(
+    schema.event.c.supersedes != "", schema.event.c.supersedes.in_(bindparam("ids", expanding=True))
+)
 
 
 class Added(NamedTuple):
@@ -86,7 +106,8 @@ def add_events(connection: Connection, events: Iterable[Event], *, file_id: int 
 def add_fresh(connection: Connection, fresh: Sequence[Event], *, file_id: int | None = None) -> None:
     """Add events of which the caller knows, in this transaction, that none is there."""
     if fresh:
-        connection.execute(insert(schema.event), _rows(fresh, file_id, after=chain_head(connection)))
+        columns = _columns(fresh, after=chain_head(connection))
+        insert_columns(connection, schema.event, columns, same={"file_id": file_id})
         bump_record(connection)
 
 
@@ -103,14 +124,13 @@ def append(connection: Connection, event: Event) -> bool:
 
 def since(connection: Connection, seq: int, *, limit: int | None = None) -> tuple[Received, ...]:
     """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`."""
-    query = _query().where(schema.event.c.seq > seq).limit(limit)
+    query = _ALL.where(schema.event.c.seq > seq).limit(limit)
     return tuple(Received(row.seq, _event(row), row.chain_hash) for row in connection.execute(query))
 
 
 def chain_head(connection: Connection) -> str:
     """Return the newest link of the chain; `FIRST_LINK` when there is no event."""
-    query = select(schema.event.c.chain_hash).order_by(schema.event.c.seq.desc()).limit(1)
-    newest: str | None = connection.scalar(query)
+    newest: str | None = connection.scalar(_HEAD)
     return FIRST_LINK if newest is None else newest
 
 
@@ -122,57 +142,47 @@ def record_in_order(connection: Connection) -> Iterator[Linked]:
     ValueError
         If a moment in a row is none.
     """
-    for row in connection.execute(_query()):
+    for row in connection.execute(_ALL):
         yield Linked(row.seq, json_values(_fields(row)), row.chain_hash)
 
 
 def corrected_among(connection: Connection, ids: Sequence[str]) -> frozenset[str]:
     """Return those of these identifiers that some event of the job corrects."""
-    table = schema.event
     found: set[str] = set()
     for first in range(0, len(ids), _CHUNK):
-        # the first condition lets both databases use the index, which holds corrections alone
-        wanted = (table.c.supersedes != "") & table.c.supersedes.in_(ids[first : first + _CHUNK])
-        found |= set(connection.scalars(select(table.c.supersedes).where(wanted)))
+        found |= set(connection.scalars(_CORRECTED, {"ids": ids[first : first + _CHUNK]}))
     return frozenset(found)
 
 
 def of_structures(connection: Connection, keys: Iterable[tuple[str, str]]) -> tuple[Event, ...]:
     """Return the events of these structures in the order of receipt."""
-    table = schema.event
     by_line: dict[str, list[str]] = {}
     for line, number in keys:
         by_line.setdefault(line, []).append(number)
     wanted = [
-        (table.c.line == line) & table.c.structure.in_(numbers[first : first + _CHUNK])
+        {"line": line, "numbers": numbers[first : first + _CHUNK]}
         for line, numbers in by_line.items()
         for first in range(0, len(numbers), _CHUNK)
     ]
-    return tuple(_event(row) for each in wanted for row in connection.execute(_query().where(each)))
+    return tuple(_event(row) for each in wanted for row in connection.execute(_OF_STRUCTURES, each))
 
 
 def of_structure(connection: Connection, line: str, number: str) -> tuple[Event, ...]:
     """Return the events of one structure in the order of receipt."""
-    table = schema.event
-    query = _query().where(table.c.line == line, table.c.structure == number)
-    return tuple(_event(row) for row in connection.execute(query))
+    return of_structures(connection, [(line, number)])
 
 
 def load_events(connection: Connection) -> tuple[Event, ...]:
     """Return all events in the order of receipt."""
-    return tuple(_event(row) for row in connection.execute(_query()))
-
-
-def _query() -> Select[Any]:
-    return select(schema.event).order_by(schema.event.c.seq)
+    return tuple(_event(row) for row in connection.execute(_ALL))
 
 
 def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
     """Return the events that have these identifiers, by identifier."""
     found: dict[str, Event] = {}
     for first in range(0, len(ids), _CHUNK):
-        query = select(schema.event).where(schema.event.c.id.in_(ids[first : first + _CHUNK]))
-        found |= {row.id: _event(row) for row in connection.execute(query)}
+        rows = connection.execute(_BY_ID, {"ids": ids[first : first + _CHUNK]})
+        found |= {row.id: _event(row) for row in rows}
     return found
 
 
@@ -187,17 +197,19 @@ def told(event: Event) -> str:
     return f'"{event.step} {event.result} at {place}, {event.happened_at.isoformat()}"'
 
 
-def _rows(events: Sequence[Event], file_id: int | None, *, after: str) -> list[dict[str, Any]]:
-    rows = []
-    for event in events:
-        after = link(after, event_values(event))
-        offset = event.happened_at.utcoffset() or dt.timedelta()
-        values = {name: getattr(event, name) for name in _FIELDS}
-        values["happened_offset_s"] = round(offset.total_seconds())
-        values["file_id"], values["chain_hash"] = file_id, after
-        values["photos"] = list(event.photos)
-        rows.append(values)
-    return rows
+def _columns(events: Sequence[Event], *, after: str) -> dict[str, Sequence[Any]]:
+    """Return events as columns of their table, each with its link of the chain that goes on from `after`."""
+    columns: dict[str, Sequence[Any]] = dict(
+        zip(_FIELDS, zip(*map(_values_of, events), strict=True), strict=True)
+    )
+    columns["happened_offset_s"] = [_offset_s(event.happened_at) for event in events]
+    links = accumulate(map(event_values, events), link, initial=after)
+    columns["chain_hash"] = list(islice(links, 1, None))
+    return columns
+
+
+def _offset_s(moment: dt.datetime) -> int:
+    return round((moment.utcoffset() or dt.timedelta()).total_seconds())
 
 
 def _event(row: Row[Any]) -> Event:
@@ -205,7 +217,7 @@ def _event(row: Row[Any]) -> Event:
 
 
 def _fields(row: Row[Any]) -> dict[str, Any]:
-    values = {name: getattr(row, name) for name in _FIELDS}
+    values = dict(zip(_FIELDS, _TAKE(row), strict=True))
     zone = dt.timezone(dt.timedelta(seconds=row.happened_offset_s))
     values["happened_at"] = row.happened_at.astimezone(zone)
     values["photos"] = tuple(row.photos)

@@ -17,7 +17,7 @@ from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
 
-__all__ = ["DECLARED", "JobRecord", "change_settings", "load_data_version", "load_job", "load_versions"]
+__all__ = ["DECLARED", "JobRecord", "change_settings", "load_job"]
 
 #: Settings that are declarations about the job's coordinates.
 DECLARED = ("crs", "combined_factor", "base_point", "vertical_datum", "source")
@@ -79,18 +79,6 @@ def load_job(connection: Connection) -> JobRecord:
         select(table.c.name, table.c.created_at, table.c.data_version, table.c.base_version, table.c.settings)
     ).one()
     return JobRecord(**row._mapping)
-
-
-def load_data_version(connection: Connection) -> int:
-    """Return the data version alone; two equal ones mean that nothing was changed in between."""
-    return int(connection.execute(select(schema.job.c.data_version)).scalar_one())
-
-
-def load_versions(connection: Connection) -> tuple[int, int]:
-    """Return data version and base version; two equal base versions mean that only the record grew."""
-    table = schema.job
-    row = connection.execute(select(table.c.data_version, table.c.base_version)).one()
-    return int(row.data_version), int(row.base_version)
 
 
 def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:

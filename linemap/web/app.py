@@ -26,6 +26,7 @@ from linemap.web.routes import (
     claims,
     crew,
     events,
+    facts,
     field,
     files,
     health,
@@ -78,6 +79,7 @@ def create_app(
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        app.state.turns.close()
         database.close()
 
     app = FastAPI(
@@ -99,16 +101,17 @@ def create_app(
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
     register_error_handlers(app)
-    for module in (
-        pages,
+    for module in (  # looked through in this order at each request: the busiest first
         line,
+        events,
+        pages,
         field,
         survey,
+        facts,
         files,
         health,
         session,
         holds,
-        events,
         photos,
         claims,
         crew,

@@ -21,10 +21,17 @@ from linemap.service.view.build import compute_view
 from linemap.service.view.view import Computed, JobView
 from linemap.settings import Settings
 from linemap.store.database import Database
-from linemap.store.job import load_data_version, load_versions
 from linemap.web.joined import Front
 
-__all__ = ["PERSON", "AnswerCache", "CachedAnswer", "answers", "audience_caches", "cached_response"]
+__all__ = [
+    "PERSON",
+    "AnswerCache",
+    "CachedAnswer",
+    "answers",
+    "answers_to",
+    "audience_caches",
+    "cached_response",
+]
 
 #: Key of an ASGI scope under which the person stands who asks.
 PERSON = "linemap.person"
@@ -76,8 +83,7 @@ class AnswerCache:
 
     def data_version(self) -> int:
         """Return the job's data version as the database has it now."""
-        with self._database.reading() as connection:
-            return load_data_version(connection)
+        return self._database.versions()[0]
 
     def view(self) -> JobView:
         """Return the job as it stands now; new records are brought in without computing the rest anew."""
@@ -138,9 +144,7 @@ class AnswerCache:
 
         Until then the job is not even brought up to date: whoever stores a record need not wait for that.
         """
-        with self._database.reading() as connection:
-            base_version = load_versions(connection)[1]
-        return self._of_base(name, base_version, make)[1]
+        return self._of_base(name, self._database.versions()[1], make)[1]
 
     def _of_base(self, name: str, base_version: int, make: Callable[[JobView], T]) -> tuple[int, T]:
         """Return what was made, and the base version it was made of, which may be newer."""
@@ -217,8 +221,13 @@ def cached_response(request: Request, answer: CachedAnswer) -> Response:
     return Response(answer.raw, media_type="application/json", headers=headers)
 
 
-def answers(request: Request) -> AnswerCache:
-    """Return the answers for whoever asks; a dependency of the routes.
+async def answers(request: Request) -> AnswerCache:
+    """Return the answers for whoever asks; a dependency of the routes (`async` spares it a thread)."""
+    return answers_to(request)
+
+
+def answers_to(request: Request) -> AnswerCache:
+    """Return the answers for whoever asks.
 
     A request that nobody looked at (no `linemap.web.gate` before it) is answered as to the public.
     """

@@ -12,7 +12,7 @@ from linemap.domain.record.person import Person
 from linemap.service.record.record import Known, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.store.database import Database
-from linemap.web.cache import PERSON, AnswerCache, answers
+from linemap.web.cache import PERSON, AnswerCache, answers_to
 from linemap.web.errors import ErrorAnswer
 
 __all__ = ["REFUSALS", "Recorder", "recorder"]
@@ -53,11 +53,11 @@ class Recorder:
         return said if self.person is None or self.person.local else self.person.device or said
 
 
-def recorder(request: Request) -> Recorder:
-    """Return what a route needs to store a record; a dependency of the routes."""
+async def recorder(request: Request) -> Recorder:
+    """Return what a route needs to store a record; a dependency (`async` spares it a thread)."""
     clock: Callable[[], dt.datetime] = request.app.state.now
     return Recorder(
-        cache=answers(request),
+        cache=answers_to(request),
         now=clock(),
         turns=request.app.state.turns,
         person=request.scope.get(PERSON),

@@ -127,8 +127,8 @@ def token_of(scope: Scope) -> str:
     return HTTPConnection({**scope, "type": "http"}).cookies.get(COOKIE, "")
 
 
-def person(request: Request) -> Person:
-    """Return who asks; a dependency of routes that are open to people only.
+async def person(request: Request) -> Person:
+    """Return who asks; a dependency of routes that are open to people only (`async` spares it a thread).
 
     Raises
     ------

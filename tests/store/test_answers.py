@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy.exc import DBAPIError
 
-from linemap.store import answers, job
+from linemap.store import answers, versions
 from linemap.store.answers import KeptAnswer
 from linemap.store.database import Database
 
@@ -53,10 +53,10 @@ def test_the_newest_stands_and_history_stays(database: Database) -> None:
 def test_the_same_answer_again_changes_nothing(database: Database) -> None:
     save(database, "aa", SAID)
     with database.reading() as connection:
-        before = job.load_data_version(connection)
+        before = versions.load_data_version(connection)
     assert not save(database, "aa", dict(SAID), hour=5)
     with database.reading() as connection:
-        assert job.load_data_version(connection) == before
+        assert versions.load_data_version(connection) == before
         assert len(answers.list_answers(connection)) == 1
 
 

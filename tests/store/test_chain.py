@@ -11,7 +11,7 @@ from sqlalchemy import Connection, text
 from linemap.domain.record.chain import FIRST_LINK, Break, event_values, first_break, link
 from linemap.domain.record.event import Event
 from linemap.errors import Conflict
-from linemap.store import events, job
+from linemap.store import events, job, versions
 from linemap.store.database import Database, open_job
 
 NOW = dt.datetime(2026, 5, 15, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
@@ -134,12 +134,12 @@ def test_the_record_alone_leaves_the_base_version(database: Database) -> None:
     with database.writing() as connection:
         job.change_settings(connection, {"data_date": "2026-05-15"})
     with database.reading() as connection:
-        assert job.load_versions(connection) == (1, 1)
+        assert versions.load_versions(connection) == (1, 1)
     fill(database, 1)
     with database.reading() as connection:
-        assert job.load_versions(connection) == (2, 1)
+        assert versions.load_versions(connection) == (2, 1)
     with database.writing() as connection:
         events.append(connection, event("e9"))
         job.change_settings(connection, {"data_date": None})
     with database.reading() as connection:
-        assert job.load_versions(connection) == (3, 3)
+        assert versions.load_versions(connection) == (3, 3)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
-from linemap.store import context, job
+from linemap.store import context, versions
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -100,4 +100,4 @@ def test_an_empty_file_of_features_changes_nothing(database: Database) -> None:
         context.replace_features(connection, [])
     assert [one.name for one in load(database)] == ["N-1"]
     with database.reading() as connection:
-        assert job.load_data_version(connection) == 1
+        assert versions.load_data_version(connection) == 1

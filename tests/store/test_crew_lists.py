@@ -13,7 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.record.punch import PunchEntry
-from linemap.store import job, punch, receipts, tickets
+from linemap.store import punch, receipts, tickets, versions
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -96,13 +96,13 @@ ENTRY = PunchEntry(item="P-1", structure="3/4", action="opened", on=dt.date(2026
 
 
 def test_only_new_entries_are_a_change(database: Database) -> None:
-    versions = []
+    told = []
     for _ in range(2):
         with database.writing() as connection:
             punch.add_punch(connection, [ENTRY])
         with database.reading() as connection:
-            versions.append(job.load_data_version(connection))
-    assert versions[0] == versions[1] == 1
+            told.append(versions.load_data_version(connection))
+    assert told[0] == told[1] == 1
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM punch_entry", "UPDATE punch_entry SET evidence = 'x'"])

@@ -19,7 +19,7 @@ from sqlalchemy.exc import DBAPIError, StatementError
 
 from linemap.domain.design.structure import Structures
 from linemap.errors import Conflict, JobUnreadable, LinemapError, NotFound
-from linemap.store import files, job, lines
+from linemap.store import files, job, lines, versions
 from linemap.store.database import Database, bump, open_job
 from linemap.store.engine import Place
 
@@ -63,7 +63,7 @@ with open_job(sys.argv[1]) as database:
 
 def version(database: Database) -> int:
     with database.reading() as connection:
-        return job.load_data_version(connection)
+        return versions.load_data_version(connection)
 
 
 def add_a_line_then_fail(connection: Connection) -> None:

@@ -14,7 +14,7 @@ from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.causes.decision import Decision, standing
 from linemap.errors import Conflict
-from linemap.store import decisions, job
+from linemap.store import decisions, versions
 from linemap.store.database import Database
 
 MORNING = dt.datetime(2026, 5, 15, 7, 30, 0, 250_003, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
@@ -73,7 +73,7 @@ def add(database: Database, *batch: Decision) -> list[bool]:
 
 def version(database: Database) -> int:
     with database.reading() as connection:
-        return job.load_data_version(connection)
+        return versions.load_data_version(connection)
 
 
 def test_a_decision_comes_back_as_it_was_with_its_own_time_zone(database: Database) -> None:

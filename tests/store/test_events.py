@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.event import Event
 from linemap.errors import Conflict
-from linemap.store import events, job
+from linemap.store import events, versions
 from linemap.store.database import Database
 
 MORNING = dt.datetime(2026, 5, 15, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
@@ -66,7 +66,7 @@ def load(database: Database) -> tuple[Event, ...]:
 
 def version(database: Database) -> int:
     with database.reading() as connection:
-        return job.load_data_version(connection)
+        return versions.load_data_version(connection)
 
 
 def test_an_event_comes_back_as_it_was_with_its_own_time_zone(database: Database) -> None:

@@ -12,7 +12,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.survey.fact import RecordedFact
-from linemap.store import facts, job
+from linemap.store import facts, versions
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -81,13 +81,13 @@ def test_what_is_not_filled_comes_back_not_filled(database: Database) -> None:
 
 
 def test_only_new_facts_are_a_change(database: Database) -> None:
-    versions = []
+    told = []
     for row in (2, 3):
         with database.writing() as connection:
             facts.add_facts(connection, [replace(FACT, source_row=row)])
         with database.reading() as connection:
-            versions.append(job.load_data_version(connection))
-    assert versions[0] == versions[1] == 1
+            told.append(versions.load_data_version(connection))
+    assert told[0] == told[1] == 1
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM fact", "UPDATE fact SET length_ft = 75"])

@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.framing.framing_type import DIMENSIONS, FramingEntry
-from linemap.store import framing, job
+from linemap.store import framing, versions
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -41,9 +41,9 @@ def test_a_new_table_takes_the_place_of_the_old_one(
 def test_loading_a_table_is_a_change(database: Database) -> None:
     one = FramingEntry(code="H", dimension="arm drop", value=8.0, drawing="größe 1/2")
     with database.reading() as connection:
-        version = job.load_data_version(connection)
+        version = versions.load_data_version(connection)
     with database.writing() as connection:
         framing.replace_framing(connection, [one])
     with database.reading() as connection:
-        assert job.load_data_version(connection) == version + 1
+        assert versions.load_data_version(connection) == version + 1
         assert framing.load_framing(connection) == (one,)

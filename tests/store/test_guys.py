@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.design.guy import Guy
-from linemap.store import guys, job
+from linemap.store import guys, versions
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -50,10 +50,10 @@ def test_a_new_schedule_takes_the_place_of_its_own_lines_only(
 def test_a_schedule_is_a_change_and_an_empty_one_is_none(database: Database) -> None:
     one = Guy(line="North", structure="5/5", id="G1", kind="bisector", lead=45.0)
     with database.reading() as connection:
-        version = job.load_data_version(connection)
+        version = versions.load_data_version(connection)
     for schedule, grown in (([one], 1), ([], 1)):
         with database.writing() as connection:
             guys.replace_guys(connection, schedule)
         with database.reading() as connection:
-            assert job.load_data_version(connection) == version + grown
+            assert versions.load_data_version(connection) == version + grown
             assert guys.load_guys(connection) == (one,)

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.crew.hold import Hold
-from linemap.store import holds, job
+from linemap.store import holds, versions
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -56,4 +56,4 @@ def test_taking_all_holds_away_is_a_change(database: Database) -> None:
         holds.replace_holds(connection, [])
     with database.reading() as connection:
         assert holds.load_holds(connection) == ()
-        assert job.load_data_version(connection) == 2
+        assert versions.load_data_version(connection) == 2

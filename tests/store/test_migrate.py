@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError
 from linemap.domain.record.chain import FIRST_LINK, event_values, first_break, link
 from linemap.domain.record.event import Event
 from linemap.errors import JobUnreadable
-from linemap.store import events, job, migrate, schema
+from linemap.store import events, migrate, schema, versions
 from linemap.store.database import Database, open_job
 from linemap.store.engine import Place, engines
 
@@ -117,7 +117,7 @@ def test_opening_an_older_job_brings_it_up_to_date_and_keeps_what_is_in_it(targe
         assert stored(database) == migrate.HEAD
         with database.reading() as connection:
             assert events.load_events(connection) == (event("first"), event("second"))
-            assert job.load_versions(connection) == (7, 7)
+            assert versions.load_versions(connection) == (7, 7)
             # what was there is chained as if it had come in today
             assert first_break(events.record_in_order(connection)) is None
             newest = events.chain_head(connection)

@@ -14,7 +14,6 @@ from linemap.domain.record.person import Role
 from linemap.store import people
 from linemap.store.database import Database
 from linemap.store.hold_releases import add_release, load_releases
-from linemap.store.job import load_data_version
 from linemap.store.sign_in_attempts import (
     MOST_OF_ADDRESS,
     MOST_OF_PERSON,
@@ -22,6 +21,7 @@ from linemap.store.sign_in_attempts import (
     begin_attempt,
     forget_attempts,
 )
+from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 15, 6, 0, tzinfo=dt.UTC)
 HOUR = dt.timedelta(hours=1)

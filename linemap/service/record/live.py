@@ -22,7 +22,7 @@ from linemap.service.view.view import Computed, JobView
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.events import since
-from linemap.store.job import load_versions
+from linemap.store.versions import load_versions
 
 __all__ = ["refreshed"]
 

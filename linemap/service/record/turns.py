@@ -1,30 +1,49 @@
 """Records of requests that wait at the same time, stored together: one commit for all of them.
 
-A commit waits for the disk, and writers take turns. Whoever's turn it is takes along everything that came in
-while it waited, so the rate of single records is not bounded by the disk alone.
+A commit waits for the disk, and writers take turns. One thread writes for all requests of a server, and takes
+along everything that came in while it wrote: neither the disk nor the handing over between threads bounds the
+rate of single records alone.
 """
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from itertools import groupby
+from typing import TypeAlias
 
 from linemap.domain.record.event import Event
 from linemap.service.record.record import Known, Recorded, Refused, record_events
 from linemap.store.database import Database
 
-__all__ = ["Turns"]
+__all__ = ["Prepare", "Stored", "Turns"]
+
+#: What records are held against, and the records of one request as they were read.
+Reported: TypeAlias = tuple[Known, Sequence[Event | Refused]]
+#: Reads the records of one request; called in the writing thread.
+Prepare: TypeAlias = Callable[[], Reported]
 
 #: Records stored in one transaction at most, unless one request alone brings more.
 _MOST = 2000
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stored:
+    """What became of the records of one request."""
+
+    recorded: Recorded
+    #: Of the job when they were on the disk.
+    data_version: int
+
+
 @dataclass(slots=True, eq=False)
 class _Waiting:
-    known: Known
-    reported: Sequence[Event | Refused]
-    recorded: Recorded | None = field(default=None)
+    prepare: Prepare
+    answer: Future[Stored] = field(default_factory=Future)
+    #: Set once it is prepared.
+    reported: Reported = field(init=False)
 
 
 class Turns:
@@ -32,48 +51,80 @@ class Turns:
 
     def __init__(self, database: Database) -> None:
         self._database = database
-        self._turn = threading.Lock()
-        self._door = threading.Lock()
-        self._queue: list[_Waiting] = []
+        self._queue: deque[_Waiting] = deque()
+        self._writer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="intake")
 
-    def record(self, known: Known, reported: Sequence[Event | Refused]) -> Recorded:
-        """Store records as `record_events` does; return when they are on the disk.
+    def record(self, prepare: Prepare) -> Future[Stored]:
+        """Store the records that `prepare` reads, as `record_events` does.
 
-        Raises
-        ------
-        LinemapError
-            If the job cannot be written to; nothing of these records is stored then.
+        Returns
+        -------
+        Future
+            Done when they are on the disk. It holds the error when they could not be read or stored; nothing
+            of these records is stored then.
         """
-        mine = _Waiting(known, reported)
-        with self._door:
-            self._queue.append(mine)
-        with self._turn:
-            if mine.recorded is None:
-                self._store(self._taken(mine))
-        if mine.recorded is None:  # the one whose turn it was failed; this request stands for itself
-            return record_events(self._database, known, reported)
-        return mine.recorded
+        mine = _Waiting(prepare)
+        self._queue.append(mine)
+        self._writer.submit(self._take_turn)
+        return mine.answer
 
-    def _taken(self, mine: _Waiting) -> list[_Waiting]:
-        """Take what waits beside one's own and is held against the same, as far as it is not too much."""
-        with self._door:
-            if mine not in self._queue:  # taken along by another, whose transaction failed
-                return []
-            self._queue.remove(mine)
-            taken, size = [mine], len(mine.reported)
-            for other in list(self._queue):
-                if other.known is mine.known and size + len(other.reported) <= _MOST:
-                    self._queue.remove(other)
-                    taken.append(other)
-                    size += len(other.reported)
-        return taken
+    def close(self) -> None:
+        """Store what still waits, then take nothing more."""
+        self._writer.shutdown()
 
-    def _store(self, taken: Sequence[_Waiting]) -> None:
-        if not taken:
-            return
-        together = [each for waiting in taken for each in waiting.reported]
-        outcomes = iter(record_events(self._database, taken[0].known, together).outcomes)
-        for waiting in taken:
-            own = tuple(next(outcomes) for _ in waiting.reported)
+    def _take_turn(self) -> None:
+        """Store everything that waits; what comes meanwhile has a turn of its own."""
+        ready = [waiting for waiting in self._waiting() if _prepared(waiting)]
+        for _known, group in groupby(ready, key=lambda waiting: id(waiting.reported[0])):
+            for together in _portions(list(group)):
+                self._store(together)
+
+    def _waiting(self) -> Iterator[_Waiting]:
+        while self._queue:
+            waiting = self._queue.popleft()
+            if waiting.answer.set_running_or_notify_cancel():
+                yield waiting
+
+    def _store(self, together: Sequence[_Waiting]) -> None:
+        try:
+            self._store_as_one(together)
+        except Exception as error:  # it belongs to one of them, or to all: each stands for itself
+            if len(together) == 1:
+                together[0].answer.set_exception(error)
+                return
+            for waiting in together:
+                self._store([waiting])
+
+    def _store_as_one(self, together: Sequence[_Waiting]) -> None:
+        records = [each for waiting in together for each in waiting.reported[1]]
+        outcomes = iter(record_events(self._database, together[0].reported[0], records).outcomes)
+        version = self._database.versions()[0]
+        for waiting in together:
+            own = tuple(next(outcomes) for _ in waiting.reported[1])
             stored = sum(outcome.outcome == "stored" for outcome in own)
-            waiting.recorded = Recorded(outcomes=own, stored=stored)
+            recorded = Recorded(outcomes=own, stored=stored)
+            waiting.answer.set_result(Stored(recorded=recorded, data_version=version))
+
+
+def _prepared(waiting: _Waiting) -> bool:
+    """Read the records of a request; a request that cannot be read is told so."""
+    try:
+        waiting.reported = waiting.prepare()
+    except Exception as error:
+        waiting.answer.set_exception(error)
+        return False
+    return True
+
+
+def _portions(group: Sequence[_Waiting]) -> Iterator[list[_Waiting]]:
+    """Part requests into transactions that are not too large."""
+    portion: list[_Waiting] = []
+    size = 0
+    for waiting in group:
+        if portion and size + len(waiting.reported[1]) > _MOST:
+            yield portion
+            portion, size = [], 0
+        portion.append(waiting)
+        size += len(waiting.reported[1])
+    if portion:
+        yield portion

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import datetime as dt
 from typing import Annotated, Any
 
@@ -12,7 +13,7 @@ from starlette.responses import Response
 
 from linemap.domain.record.chain import event_values
 from linemap.domain.record.event import Event
-from linemap.service.record.record import Outcome, Refused
+from linemap.service.record.record import Known, Outcome, Refused
 from linemap.store.events import since as events_since
 from linemap.web.models.record import EventBatch, EventList, EventRequest, EventResults
 from linemap.web.recorder import REFUSALS, Recorder, recorder
@@ -26,20 +27,23 @@ _SHOWN = 64
 
 
 @router.post("/events", response_model=EventResults, summary="Send records of the field")
-def post_events(batch: EventBatch, recording: _Recorder) -> Response:
+async def post_events(batch: EventBatch, recording: _Recorder) -> Response:
     """Store what is new, each record exactly once.
 
     A record that can be understood is kept: what is odd about it comes back as findings. One that names no
     structure of the job, cannot be read, or has the identifier of another one is refused alone.
     """
     skew = (batch.sent_at - recording.now).total_seconds()
-    reported = [_reported(said, recording, skew) for said in batch.events]
-    recorded = recording.turns.record(recording.known, reported)
+
+    def prepare() -> tuple[Known, list[Event | Refused]]:
+        return recording.known, [_reported(said, recording, skew) for said in batch.events]
+
+    stored = await asyncio.wrap_future(recording.turns.record(prepare))
     body = {
         "received_at": recording.now.astimezone(dt.UTC).isoformat(),
         "skew_s": round(skew, 3),
-        "data_version": recording.cache.data_version(),
-        "results": [_result(outcome) for outcome in recorded.outcomes],
+        "data_version": stored.data_version,
+        "results": [_result(outcome) for outcome in stored.recorded.outcomes],
     }
     return Response(orjson.dumps(body), media_type="application/json")
 

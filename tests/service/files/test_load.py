@@ -14,7 +14,7 @@ from linemap.service.job.job import JobRules, create_job, declare
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.files import file_content, list_files
-from linemap.store.job import load_data_version
+from linemap.store.versions import load_data_version
 from linemap.store.structures import load_structures
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)

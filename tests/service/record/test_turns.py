@@ -13,12 +13,12 @@ from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.event import Event
-from linemap.service.record.record import Refused, what_is_known
+from linemap.service.record.record import Known, Refused, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
 from linemap.store.events import load_events, record_in_order
-from linemap.store.job import load_data_version
+from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 15, 18, tzinfo=dt.UTC)
 
@@ -54,7 +54,7 @@ def test_each_request_is_told_of_its_own(job: Path, demo_view: JobView) -> None:
         told: dict[int, list[tuple[str, str]]] = {}
 
         def send(at: int) -> None:
-            recorded = turns.record(known, batches[at])
+            recorded = turns.record(lambda: (known, batches[at])).result().recorded
             told[at] = [(each.id, each.outcome) for each in recorded.outcomes]
             assert recorded.stored == 1
 
@@ -80,10 +80,11 @@ def test_the_same_record_from_two_requests_is_stored_once(job: Path, demo_view: 
     with open_job(job) as database:
         turns, before = Turns(database), count(database)
         outcomes: list[str] = []
-        threads = [
-            threading.Thread(target=lambda: outcomes.append(turns.record(known, [one]).outcomes[0].outcome))
-            for _ in range(8)
-        ]
+
+        def send() -> str:
+            return turns.record(lambda: (known, [one])).result().recorded.outcomes[0].outcome
+
+        threads = [threading.Thread(target=lambda: outcomes.append(send())) for _ in range(8)]
         for thread in threads:
             thread.start()
         for thread in threads:
@@ -97,6 +98,22 @@ def test_a_job_that_cannot_be_written_says_so_to_everyone(job: Path, demo_view: 
         turns = Turns(database)
         with database.writing() as connection:
             connection.execute(text("DROP TABLE event"))
-        for _ in range(2):
+        waiting = [turns.record(lambda: (what_is_known(demo_view), [event()])) for _ in range(3)]
+        for each in waiting:
             with pytest.raises(DBAPIError, match="no such table"):
-                turns.record(what_is_known(demo_view), [event()])
+                each.result()
+
+
+def test_a_request_that_cannot_be_read_does_not_hold_up_the_others(job: Path, demo_view: JobView) -> None:
+    def unreadable() -> tuple[Known, list[Event | Refused]]:
+        raise ValueError("not readable")
+
+    known = what_is_known(demo_view)
+    with open_job(job) as database:
+        turns, before = Turns(database), count(database)
+        with database.writing():
+            answers = [turns.record(lambda: (known, [event()])), turns.record(unreadable)]
+            answers.append(turns.record(lambda: (known, [event()])))
+        assert [each.exception() is None for each in answers] == [True, False, True]
+        turns.close()
+        assert count(database) == before + 2

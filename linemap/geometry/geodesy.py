@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Final, Self
 
 import numpy as np
@@ -31,6 +32,7 @@ __all__ = [
     "line_lengths",
     "operation_from",
     "other_crs_to",
+    "unit_of",
 ]
 
 #: Mean radius of the Earth, metres (NOAA Manual NOS NGS 5, 4.2: 20,906,000 ft, rounded).
@@ -179,6 +181,23 @@ class Projection:
         """Return the shortest distance on the own ellipsoid between grid points, in `unit`."""
         ends = np.broadcast_arrays(*self.to_geodetic(*start), *self.to_geodetic(*end))
         return np.asarray(geodesics(self._geod, *ends)[0] / self.unit.metres)
+
+
+@lru_cache(maxsize=64)
+def unit_of(text: str) -> LengthUnit:
+    """Return the unit of a projected coordinate reference, which is read and checked once for each text.
+
+    A job's lines name their reference one by one, and reading it takes PROJ some milliseconds.
+
+    Raises
+    ------
+    InputRefused
+        As `Projection.from_text`.
+
+    >>> unit_of("EPSG:6515").word
+    'international foot'
+    """
+    return Projection.from_text(text).unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from itertools import chain, islice, repeat
 from typing import Any
 
 import numpy as np
@@ -12,9 +13,10 @@ from sqlalchemy import Connection, Table, insert, select, update
 
 from linemap.domain.design.line import Centreline, Limits, Line, PoleASide
 from linemap.errors import Conflict
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.geodesy import unit_of
 from linemap.geometry.station import Stationing
 from linemap.store import schema
+from linemap.store.bulk import insert_columns
 from linemap.store.database import bump
 from linemap.store.revisions import new_revision
 from linemap.store.structures import load_poles, load_structures, save_poles, save_structures
@@ -71,7 +73,7 @@ def add_line(
     InputRefused
         If the coordinate reference is unknown, geographic, or has no linear unit.
     """
-    Projection.from_text(crs)
+    unit_of(crs)
     if connection.scalar(select(schema.line.c.id).where(schema.line.c.name == name)) is not None:
         raise Conflict(f'the job already has a line "{name}"; choose another name')
     query = insert(schema.line).values(
@@ -120,18 +122,14 @@ def save_centreline(
         label=label,
         now=now,
     )
-    points = zip(centreline.easting.tolist(), centreline.northing.tolist(), strict=True)
-    rows = [
-        {
-            "revision_id": revision_id,
-            "seq": seq,
-            "easting": easting,
-            "northing": northing,
-            "name": centreline.names[seq] if seq < len(centreline.names) else "",
-        }
-        for seq, (easting, northing) in enumerate(points)
-    ]
-    connection.execute(insert(schema.vertex), rows)
+    count = len(centreline.easting)
+    columns: dict[str, list[Any]] = {
+        "seq": list(range(count)),
+        "easting": centreline.easting.tolist(),
+        "northing": centreline.northing.tolist(),
+        "name": list(islice(chain(centreline.names, repeat("")), count)),
+    }
+    insert_columns(connection, schema.vertex, columns, same={"revision_id": revision_id})
     return revision_id
 
 
@@ -210,7 +208,7 @@ def _line(record: LineRecord, points: list[Any], pairs: list[Any]) -> Line:
     return Line(
         name=record.name,
         crs=record.crs,
-        unit=Projection.from_text(record.crs).unit,
+        unit=unit_of(record.crs),
         centreline=Centreline(
             easting=np.array([point.easting for point in points], dtype=np.float64),
             northing=np.array([point.northing for point in points], dtype=np.float64),

@@ -138,14 +138,14 @@ def add_changes(connection: Connection, revision_id: int, found: Sequence[Change
 
 
 def changes(
-    connection: Connection, line: str, *, revisions: Iterable[int] | None = None
+    connection: Connection, line: str | None = None, *, revisions: Iterable[int] | None = None
 ) -> tuple[RecordedChange, ...]:
     """Return what the revisions of a line changed, in the order they were loaded.
 
     Parameters
     ----------
-    line : str
-        Line name.
+    line : str, optional
+        Line name; None = of every line.
     revisions : iterable of int, optional
         Only these revisions; None = all.
     """
@@ -155,9 +155,10 @@ def changes(
         .add_columns(table.c.number, table.c.change, table.c.words)
         .join(revision, table.c.revision_id == revision.c.id)
         .join(schema.line, revision.c.line_id == schema.line.c.id)
-        .where(schema.line.c.name == line)
         .order_by(revision.c.id, table.c.seq)
     )
+    if line is not None:
+        query = query.where(schema.line.c.name == line)
     if revisions is not None:
         query = query.where(revision.c.id.in_(list(revisions)))
     return tuple(

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, select
 
 from linemap.domain.survey.shot import Shot
 from linemap.store import schema
-from linemap.store.columns import null_for_nan
+from linemap.store.bulk import insert_columns
 from linemap.store.database import bump
 
 __all__ = ["add_shots", "load_shots"]
@@ -20,14 +20,12 @@ _COLUMNS = tuple(field.name for field in fields(Shot))
 
 def add_shots(connection: Connection, shots: Iterable[Shot], *, file_id: int | None = None) -> int:
     """Add shots beside those already there, a second survey beside the first; return how many."""
-    rows: list[dict[str, Any]] = [
-        {"file_id": file_id, **{name: null_for_nan(getattr(shot, name)) for name in _COLUMNS}}
-        for shot in shots
-    ]
-    if rows:
-        connection.execute(insert(schema.shot), rows)
+    listed = list(shots)
+    columns: dict[str, list[Any]] = {name: [getattr(shot, name) for shot in listed] for name in _COLUMNS}
+    count = insert_columns(connection, schema.shot, columns, same={"file_id": file_id})
+    if count:
         bump(connection)
-    return len(rows)
+    return count
 
 
 def load_shots(connection: Connection, *, file_id: int | None = None) -> tuple[Shot, ...]:

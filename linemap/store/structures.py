@@ -8,14 +8,13 @@ from itertools import repeat
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
-from sqlalchemy import ColumnElement, Connection, Row, and_, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, select
 
 from linemap.domain.design.revision import compare, compare_poles
 from linemap.domain.design.structure import Pole, Structures
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.geodesy import unit_of
 from linemap.store import schema
-from linemap.store.columns import null_for_nan
+from linemap.store.bulk import insert_columns
 from linemap.store.revisions import Kind, add_changes, current_revision, new_revision
 from linemap.units import LengthUnit
 
@@ -60,8 +59,9 @@ def save_structures(
         label=label,
         now=now,
     )
-    if len(structures):
-        connection.execute(insert(schema.structure), _structure_rows(revision_id, structures))
+    columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
+    columns["seq"] = list(range(len(structures)))
+    insert_columns(connection, schema.structure, columns, same={"revision_id": revision_id})
     if before is not None:
         old = _structures(_structure_records(connection, schema.revision.c.id == before))
         unit, factor = _unit(connection, line_id), _factor(connection, line_id)
@@ -109,13 +109,9 @@ def save_poles(
         label=label,
         now=now,
     )
-    rows = [
-        {"revision_id": revision_id, "seq": seq}
-        | {name: null_for_nan(getattr(pole, name)) for name in _POLE_COLUMNS}
-        for seq, pole in enumerate(poles)
-    ]
-    if rows:
-        connection.execute(insert(schema.pole), rows)
+    columns: dict[str, list[Any]] = {name: [getattr(pole, name) for pole in poles] for name in _POLE_COLUMNS}
+    columns["seq"] = list(range(len(poles)))
+    insert_columns(connection, schema.pole, columns, same={"revision_id": revision_id})
     if before is not None:
         old = _poles(connection, schema.revision.c.id == before)
         add_changes(connection, revision_id, compare_poles(old, poles, unit=_unit(connection, line_id)))
@@ -129,21 +125,6 @@ def load_poles(connection: Connection) -> tuple[Pole, ...]:
 
 def _current(kind: Kind) -> ColumnElement[bool]:
     return and_(schema.revision.c.is_current, schema.revision.c.kind == kind)
-
-
-def _structure_rows(revision_id: int, structures: Structures) -> list[dict[str, Any]]:
-    columns = [_plain_column(getattr(structures, name)) for name in _COLUMNS]
-    return [
-        {"revision_id": revision_id, "seq": seq, **dict(zip(_COLUMNS, values, strict=True))}
-        for seq, values in enumerate(zip(*columns, strict=True))
-    ]
-
-
-def _plain_column(column: NDArray[Any]) -> list[Any]:
-    values: list[Any] = column.tolist()
-    if column.dtype == np.float64 and np.isnan(column).any():
-        return [null_for_nan(value) for value in values]
-    return values
 
 
 def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
@@ -190,7 +171,7 @@ def _poles(connection: Connection, which: ColumnElement[bool]) -> tuple[Pole, ..
 
 def _unit(connection: Connection, line_id: int) -> LengthUnit:
     crs = connection.scalar(select(schema.line.c.crs).where(schema.line.c.id == line_id))
-    return Projection.from_text(str(crs)).unit
+    return unit_of(str(crs))
 
 
 def _factor(connection: Connection, line_id: int) -> float:

@@ -12,6 +12,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, fields
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -36,6 +37,12 @@ _DEFAULTS: Mapping[str, Any] = MappingProxyType(
     {field.name: field.default for field in fields(Event) if field.default is not MISSING}
 )
 _MEASURES = frozenset({"longitude", "latitude", "accuracy_m", "wind_speed_mph", "wind_gust_mph", "skew_s"})
+#: Takes the fields of an event in the order of their names.
+_values_of = attrgetter(*_NAMES)
+#: Their defaults; a field without one differs from what stands here.
+_USUAL = tuple(_DEFAULTS.get(name, MISSING) for name in _NAMES)
+#: Fields whose values are JSON as they are.
+_WORDS = frozenset(_NAMES) - _MEASURES - {"happened_at", "received_at", "photos"}
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
 
 
@@ -61,7 +68,11 @@ class Break(NamedTuple):
 
 def event_values(event: Event) -> dict[str, Any]:
     """Return an event as JSON values; see `json_values`."""
-    return json_values({name: getattr(event, name) for name in _NAMES})
+    return {
+        name: value if name in _WORDS else _plain(name, value)
+        for name, value, usual in zip(_NAMES, _values_of(event), _USUAL, strict=True)
+        if value != usual
+    }
 
 
 def json_values(fields_by_name: Mapping[str, Any]) -> dict[str, Any]:
@@ -119,8 +130,11 @@ def _plain(name: str, value: Any) -> Any:
     if name == "received_at":
         return value.astimezone(dt.UTC).isoformat()
     if isinstance(value, dt.datetime):
+        offset = value.utcoffset()
+        if offset is not None and not offset.microseconds:
+            return value.isoformat()
         # the databases keep offsets to the second
-        offset = value.utcoffset() or dt.timedelta()
+        offset = offset or dt.timedelta()
         zone = dt.timezone(dt.timedelta(seconds=round(offset.total_seconds())))
         return value.astimezone(zone).isoformat()
     if name in _MEASURES:

@@ -25,6 +25,7 @@ _POINT_ONLY = re.compile(
     r"[+-]?(?:\d*\.(?:\d{1,2}|\d{4,})|\d{4,}\.\d{3}|0+\.\d+|[1-9]\d{0,2}(?:,\d{3})+\.\d+)"
 )
 _COMMA_ONLY = re.compile(r"[+-]?(?:\d*,(?:\d{1,2}|\d{4,})|\d{4,},\d{3}|0+,\d+|[1-9]\d{0,2}(?:\.\d{3})+,\d+)")
+_DIGITS = re.compile(r"[0-9.+\-\n]*")
 _LONGEST = 60
 _NOT_FINITE = {"nan", "inf", "+inf", "-inf", "infinity", "+infinity", "-infinity"}
 _DASHES = str.maketrans({"\u2212": "-", "\u2012": "-", "\u2013": "-", "\u2019": "'", "\u2032": "'"})
@@ -145,6 +146,8 @@ def parse_numbers(cells: Sequence[Cell], *, mark: str = ".") -> Numbers:
     >>> parse_numbers(["1", "", "#REF!", 2.5]).values.tolist()
     [1.0, nan, nan, 2.5]
     """
+    if mark == "." and (plain := _plain_column(cells)) is not None:
+        return Numbers(values=plain, units={}, faults={})
     result = Numbers(values=np.full(len(cells), np.nan), units={}, faults={})
     quick = mark == "."
     for index, cell in enumerate(cells):
@@ -157,6 +160,17 @@ def parse_numbers(cells: Sequence[Cell], *, mark: str = ".") -> Numbers:
         except (ValueError, TypeError, OverflowError):
             _slow(result, index, cell, mark)
     return result
+
+
+def _plain_column(cells: Sequence[Cell]) -> FloatArray | None:
+    """Convert a column of digits, signs, points and blank cells at once; None when it holds anything else."""
+    try:
+        if not _DIGITS.fullmatch("\n".join(cells)):  # type: ignore[arg-type] # what is no text is caught
+            return None
+        values = np.array([float(cell) if cell else math.nan for cell in cells])  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return None
+    return values if not np.isinf(values).any() else None
 
 
 def _quick(cell: Cell) -> float:

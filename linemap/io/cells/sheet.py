@@ -237,8 +237,13 @@ class Ledger:
 
     def is_heading(self, index: int) -> bool:
         """Say whether a row is the headings printed again, as on every page of a long list."""
-        texts = [cell_text(cell).casefold() for cell in self.sheet.table.rows[index] if not is_blank(cell)]
-        return len(texts) >= 2 and all(text in self.sheet.headings for text in texts)
+        filled = 0
+        for cell in self.sheet.table.rows[index]:
+            if not is_blank(cell):
+                if cell_text(cell).casefold() not in self.sheet.headings:
+                    return False
+                filled += 1
+        return filled >= 2
 
     def is_total(self, index: int) -> bool:
         """Say whether a row holds a total or subtotal."""

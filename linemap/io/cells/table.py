@@ -66,7 +66,11 @@ def _tidy(text: str) -> str:
 
 def is_blank(cell: Cell) -> bool:
     """Say whether a cell holds nothing but blanks."""
-    return cell is None or (isinstance(cell, str) and (not cell or not _tidy(cell)))
+    if not isinstance(cell, str):
+        return cell is None
+    text = cell.strip()
+    # the one blank that `strip` leaves
+    return not text or (text.startswith("\ufeff") and not _tidy(text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
+from functools import cache
 from uuid import UUID, uuid5
 
 from linemap.domain.record.event import Event, Result
@@ -19,6 +21,8 @@ __all__ = ["read_records"]
 
 #: Own name space for identifiers made from the words of a row, so that loading it again changes nothing.
 _NAMESPACE = UUID("6d0b0f0c-52a4-4f5b-9a5e-3f1d7d6f2b11")
+#: An identifier as `str(UUID(...))` writes it.
+_SPELLED = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _RESULTS: dict[str, Result] = {
     "": "done", "done": "done", "ok": "done", "complete": "done", "completed": "done", "yes": "done",
     "rejected": "rejected", "reject": "rejected", "failed": "rejected", "redo": "rejected",
@@ -68,23 +72,21 @@ def read_records(
     sheet = ledger.sheet
     rows = _Rows(
         ledger=ledger,
-        texts={name: sheet.texts(name) for name in _TEXTS},
         lines=sheet.texts("line", missing=line_default),
         dates=parse_moments(sheet.cells("date"), order=order),
         received=parse_moments(sheet.cells("received"), order=order),
         received_at=received_at,
         zone=zone,
-        steps=steps,
+        steps=cache(steps),
+        structures=cache(_structures),
+        letters=cache(_letters),
     )
     events: list[Event] = []
-    for index in range(len(sheet)):
-        events.extend(_events(rows, index))
+    for index, texts in enumerate(zip(*(sheet.texts(name) for name in _TEXTS), strict=True)):
+        events.extend(_events(rows, index, dict(zip(_TEXTS, texts, strict=True))))
     ledger.check_some_left("structure")
-    untimed = [
-        i
-        for i in ledger.kept()
-        if not isinstance(rows.dates.values[i], datetime) and not rows.texts["time"][i]
-    ]
+    clocks = sheet.texts("time")
+    untimed = [i for i in ledger.kept() if not isinstance(rows.dates.values[i], datetime) and not clocks[i]]
     if untimed:
         ledger.note(untimed[0], "date", f"no time of day, taken at noon, in {len(untimed):,} rows")
     return ledger.finish(tuple(events))
@@ -96,22 +98,23 @@ _TEXTS = ("structure", "pole", "step", "result", "time", "crew", "actor", "devic
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Rows:
     ledger: Ledger
-    texts: dict[str, list[str]]
     lines: list[str]
     dates: Moments
     received: Moments
     received_at: datetime
     zone: tzinfo
+    #: What the words of the rows mean, each read once.
     steps: Callable[[str], str | None]
+    structures: Callable[[str], tuple[str, ...]]
+    letters: Callable[[str], tuple[str, ...]]
 
 
-def _events(rows: _Rows, index: int) -> list[Event]:
-    text = {name: column[index] for name, column in rows.texts.items()}
+def _events(rows: _Rows, index: int, text: Mapping[str, str]) -> list[Event]:
     ledger = rows.ledger
     if (
         ledger.is_heading(index)
         or not (text["structure"] or text["step"])
-        or (ledger.is_total(index) and not text["step"])
+        or (not text["step"] and ledger.is_total(index))
     ):
         ledger.leave_out_idle(index)
         return []
@@ -130,7 +133,7 @@ class _UnusableError(Exception):
         self.name, self.reason, self.remedy = name, reason, remedy
 
 
-def _read(rows: _Rows, index: int, text: dict[str, str]) -> list[Event]:
+def _read(rows: _Rows, index: int, text: Mapping[str, str]) -> list[Event]:
     step = rows.steps(text["step"])
     if step is None:
         raise _UnusableError(
@@ -139,12 +142,13 @@ def _read(rows: _Rows, index: int, text: dict[str, str]) -> list[Event]:
     result = _RESULTS.get(text["result"].casefold())
     if result is None:
         raise _UnusableError("result", "no result", "write done, rejected or withdrawn")
-    numbers, letters = _structures(text["structure"]), _letters(text["pole"])
+    numbers, letters = rows.structures(text["structure"]), rows.letters(text["pole"])
     happened, received = _moments(rows, index, text["time"])
+    own = _own_identifier(text["id"]) if len(numbers) * len(letters) == 1 else ""
     words = (rows.lines[index], step, result, happened.isoformat(), text["crew"], text["actor"], text["note"])
     return [
         Event(
-            id=_identifier(text["id"], (*words, number, letter), alone=len(numbers) * len(letters) == 1),
+            id=own or _made_identifier(text["id"], *words, number, letter),
             line=rows.lines[index],
             structure=number,
             pole=letter,
@@ -203,10 +207,15 @@ def _moments(rows: _Rows, index: int, clock: str) -> tuple[datetime, datetime]:
     return happened, rows.received_at if received is None else at_noon(received, clock=None, zone=rows.zone)
 
 
-def _identifier(given: str, words: tuple[str, ...], *, alone: bool) -> str:
-    if given and alone:
-        try:
-            return str(UUID(given))
-        except ValueError:
-            pass
-    return str(uuid5(_NAMESPACE, "\x1f".join((given, *words))))
+def _own_identifier(given: str) -> str:
+    """Return the identifier a row has in its one spelling; "" when it has none."""
+    if _SPELLED.fullmatch(given):
+        return given
+    try:
+        return str(UUID(given))
+    except ValueError:
+        return ""
+
+
+def _made_identifier(*words: str) -> str:
+    return str(uuid5(_NAMESPACE, "\x1f".join(words)))

@@ -7,13 +7,16 @@ from damaged files and never from people, so a file that holds one is refused wh
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from itertools import chain
 
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.table import Cell, RawTable
 
 __all__ = ["check_signs"]
 
+#: Rows looked at together.
+_ROWS = 1000
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
 
@@ -25,12 +28,25 @@ def check_signs(table: RawTable) -> RawTable:
     InputRefused
         If a heading or a cell holds a NUL character or half of a surrogate pair; it names the first one.
     """
-    rows = [(table.header_row, table.headers), *zip(table.row_numbers, table.rows, strict=True)]
-    for number, cells in rows:
-        text = "".join([cell for cell in cells if isinstance(cell, str)])
-        if _UNSTORABLE.search(text):
-            raise InputRefused(_problem(table, number, cells))
+    _check(table, [table.header_row], [table.headers])
+    for first in range(0, len(table.rows), _ROWS):
+        some = slice(first, first + _ROWS)
+        _check(table, table.row_numbers[some], table.rows[some])
     return table
+
+
+def _check(table: RawTable, numbers: Sequence[int | None], rows: Sequence[Sequence[Cell]]) -> None:
+    """Look at the texts of some rows together, and row by row only when something is wrong."""
+    if not _UNSTORABLE.search(_text(chain.from_iterable(rows))):
+        return
+    for number, cells in zip(numbers, rows, strict=True):
+        if _UNSTORABLE.search(_text(cells)):
+            raise InputRefused(_problem(table, number, cells))
+
+
+def _text(cells: Iterable[Cell]) -> str:
+    # a half character at the end of one cell and another at the start of the next stay two halves
+    return "".join([cell for cell in cells if isinstance(cell, str)])
 
 
 def _problem(table: RawTable, number: int | None, cells: Sequence[Cell]) -> Problem:

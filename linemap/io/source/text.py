@@ -11,7 +11,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import count, islice
 
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.header import Header, find_header, looks_like_shots
@@ -171,13 +171,20 @@ def _records(text: str, delimiter: str) -> Iterator[tuple[list[str], int]]:
         number = reader.line_num + 1
 
 
+def _plain_records(text: str, delimiter: str) -> Iterator[tuple[list[str], int]]:
+    """Give what `_records` gives for a text without quotation marks."""
+    rows = csv.reader(_lines(text), delimiter=delimiter)
+    return zip(rows, count(1), strict=False)
+
+
 def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[int], int]:
     rows: list[list[str]] = []
     numbers: list[int] = []
     blank = 0
     number = 1
     try:
-        for row, number in _records(text, delimiter):
+        plain = delimiter != " " and '"' not in text  # so every record is a line
+        for row, number in _plain_records(text, delimiter) if plain else _records(text, delimiter):
             joined = "".join(row)
             if joined and not joined.isspace():
                 rows.append(row)

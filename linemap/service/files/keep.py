@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -54,13 +54,13 @@ class _Keeper:
         self.file_id, self.file_name = file
         self.label = label
         self.now = now
+        self.line_ids = {line.name.casefold(): line.id for line in list_lines(connection)}
 
     def pi_list(self, pi_list: PiList) -> Made:
-        known = self._line_ids()
         centrelines = pi_list.centrelines
         made: Made = {}
         for name, centreline in centrelines.items():
-            line_id = known.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
+            line_id = self.line_ids.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
             revision = save_centreline(
                 self.connection, line_id, centreline, file_id=self.file_id, label=self.label, now=self.now
             )
@@ -91,13 +91,13 @@ class _Keeper:
                 save_structures(
                     self.connection,
                     self._line_id(name),
-                    structures.take(np.flatnonzero(structures.line == name)),
+                    structures.take(np.array(rows)),
                     file_id=self.file_id,
                     label=self.label,
                     now=self.now,
                 )
             ]
-            for name in dict.fromkeys(structures.line)
+            for name, rows in _rows_by_name(structures.line).items()
         }
 
     def poles(self, poles: Sequence[Pole]) -> Made:
@@ -125,7 +125,7 @@ class _Keeper:
 
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
-        return add_line(
+        made = add_line(
             self.connection,
             name=name,
             crs=self.declared.projection.text,
@@ -135,14 +135,12 @@ class _Keeper:
             start_station=read_start_station(str(settings.get("start_station", "0+00"))),
             pole_a=read_pole_a(str(settings.get("pole_a", "left"))),
         )
-
-    def _line_ids(self) -> dict[str, int]:
-        return {line.name.casefold(): line.id for line in list_lines(self.connection)}
+        self.line_ids[name.casefold()] = made
+        return made
 
     def _line_id(self, name: str) -> int:
-        known = self._line_ids()
-        if name.casefold() in known:
-            return known[name.casefold()]
+        if name.casefold() in self.line_ids:
+            return self.line_ids[name.casefold()]
         raise InputRefused(
             Problem(
                 file=self.file_name,
@@ -152,6 +150,13 @@ class _Keeper:
                 remedy="load its centreline first, or together with this file",
             )
         )
+
+
+def _rows_by_name(names: Iterable[str]) -> Mapping[str, Sequence[int]]:
+    rows: dict[str, list[int]] = {}
+    for row, name in enumerate(names):
+        rows.setdefault(name, []).append(row)
+    return rows
 
 
 def keep(

@@ -156,10 +156,10 @@ def _store(
         label=request.label,
         now=now,
     )
+    revisions = [revision for revisions in made.values() for revision in revisions]
     changed = [
         f"{recorded.change.number} {recorded.change.words}"
-        for line, revisions in made.items()
-        for recorded in changes(connection, line, revisions=revisions)
+        for recorded in changes(connection, revisions=revisions)
     ]
     return replace(told, changes=tuple(changed))
 

@@ -114,15 +114,18 @@ def _reference(table: RawTable, projection: Projection, points: FloatArray) -> s
 
 def _distance(points: FloatArray, lines: Sequence[Line]) -> FloatArray:
     """Return the distance of each point from the nearest line, grid."""
-    routes = [
-        shapely.LineString(np.column_stack([line.centreline.easting, line.centreline.northing]))
-        for line in lines
-    ]
-    tree = shapely.STRtree(routes)
+    # a tree of whole lines would measure every piece of each line a point may be near to
+    tree = shapely.STRtree([piece for line in lines for piece in _pieces(line)])
     (which, _), apart = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
     distance = np.full(len(points), np.inf)
     distance[which] = apart
     return distance
+
+
+def _pieces(line: Line) -> list[shapely.LineString]:
+    """Return the straight pieces of a centreline."""
+    vertices = np.column_stack([line.centreline.easting, line.centreline.northing])
+    return [shapely.LineString(ends) for ends in np.stack([vertices[:-1], vertices[1:]], axis=1)]
 
 
 def _spread(distance: FloatArray, projection: Projection) -> str:

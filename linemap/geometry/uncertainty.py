@@ -14,11 +14,13 @@ the tolerance, given a normal measurement result and no prior knowledge.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtr
+
+from linemap.geometry.normal import normal_below
 
 __all__ = [
     "capable",
@@ -204,13 +206,12 @@ def probability_inside(value: ArrayLike, sigma: ArrayLike, tolerance: ArrayLike)
 def _normal_inside(to_near: NDArray[np.float64], to_far: NDArray[np.float64]) -> NDArray[np.float64]:
     """Probability of lying between the near limit and the far one, so many sigmas away on either side.
 
-    From `_SURE` sigmas on it is 1 to the last digit. That is most frames, and ndtr takes long.
+    From `_SURE` sigmas on it is 1 to the last digit. That is most frames, and the function takes long.
     """
     near, far = np.asarray(to_near), np.asarray(to_far)
     unsure = ~(near >= _SURE)  # nan is not sure
     inside = np.ones(near.shape)
-    # not by `where=`: scipy 1.17.1 writes past the end of the array when given one
-    inside[unsure] = ndtr(near[unsure]) - ndtr(-far[unsure])
+    inside[unsure] = normal_below(near[unsure]) - normal_below(-far[unsure])
     return inside
 
 
@@ -249,7 +250,7 @@ def coverage_factor(confidence: float = 0.95) -> float:
     _check_confidence(confidence)
     low, high = 0.0, 40.0
     while (middle := 0.5 * (low + high)) not in (low, high):
-        inside = 1.0 - 2.0 * float(ndtr(-middle))
+        inside = 1.0 - math.erfc(middle / math.sqrt(2.0))
         low, high = (middle, high) if inside < confidence else (low, middle)
     return middle
 

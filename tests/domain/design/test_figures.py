@@ -285,4 +285,6 @@ def test_many_lines_at_once_give_what_each_gives_alone() -> None:
 
 def joined(lists: Sequence[Structures]) -> Structures:
     names = [column.name for column in fields(Structures)[:-1]]
-    return Structures(**{name: np.concatenate([getattr(one, name) for one in lists]) for name in names})
+    return replace(
+        lists[0], **{name: np.concatenate([getattr(one, name) for one in lists]) for name in names}
+    )

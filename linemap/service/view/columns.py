@@ -25,8 +25,8 @@ __all__ = ["COLUMNS", "findings_by_row", "result_columns", "result_points", "sta
 
 Column = NDArray[np.generic]
 
-#: Column names in their order; those of pole C follow pole B only where a three-pole structure exists. Where a
-#: catenary constant is declared, the weight span follows the wind span.
+#: Column names in their order; those of pole C follow pole B only where a three-pole structure exists. Where
+#: a catenary constant is declared, the weight span follows the wind span.
 COLUMNS = (
     "line",
     "structure",

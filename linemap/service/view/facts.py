@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from linemap.domain.causes.cause import Cause
 from linemap.domain.design.tolerance import Tolerance
-from linemap.domain.survey.evidence import Conclusion, Decided, decide
+from linemap.domain.survey.evidence import Conclusion, Decided, Fact, decide
 from linemap.domain.survey.fact import MEASURED, RecordedFact
 from linemap.domain.survey.plumb import ArmLevel, InchTolerance, Lean
 from linemap.service.view.view import JobView
@@ -26,18 +27,27 @@ _LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
 
 
 def decided_at(view: JobView, row: int) -> Decided | None:
-    """Weigh the second evidence of a structure; None where nothing is exchanged and no fact is recorded."""
+    """Weigh the second evidence of a structure; None where nothing is exchanged and no fact is recorded.
+
+    Each reason names who saw it and when.
+    """
     turned = bool(view.checks.reversed[row])
     facts = [seen for fact in _facts(view, row) if (seen := fact.evidence()) is not None]
     if not turned and not facts:
         return None
-    return decide(
+    found = decide(
         facts,
         coordinates_reversed=turned,
         schedule=view.poles_by_structure.get(view.key(row), ()),
         last="C" if view.figures.structures.pole_count[row] >= 3 else "B",
         a_left=bool(view.figures.a_left[row]),
     )
+    signed = zip(found.reasons, facts, strict=True)
+    return replace(found, reasons=tuple(f"{reason} ({_who_and_when(fact)})" for reason, fact in signed))
+
+
+def _who_and_when(fact: Fact) -> str:
+    return ", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part)
 
 
 def second_evidence(view: JobView, row: int) -> dict[str, Any] | None:

@@ -2,6 +2,7 @@
 
 import { isSnapshot } from "./api.js";
 import { reversedIcon, stageIcon, verdictIcon } from "./icons.js";
+import { offerFacts } from "./fact_form.js";
 import { offerReleases } from "./hold_release.js";
 import { html, render, renderSvg } from "./html.js";
 
@@ -123,6 +124,7 @@ function body(d, stage) {
     ${section("Second evidence", secondEvidence(d))}
     ${measures(d)}
     ${section("Plumb and arm level", plumb(d))}
+    <section class="record-seen" hidden></section>
     ${section("Findings", sentences(d.findings, "findings"))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
@@ -152,6 +154,15 @@ function body(d, stage) {
     <p class="caution">${d.caution}</p>`;
 }
 
+/** What a person who records something here need not write. */
+const about = (d) => ({
+  line: d.line,
+  structure: d.number,
+  letters: d.poles.length ? d.poles.map((pole) => pole.letter) : ["A", "B", "C"],
+  unit: d.marks.unit,
+  day: document.querySelector("#facts time")?.textContent ?? "",
+});
+
 /** Panel of one structure in `element`; `open(number)` follows a neighbour, `close()` goes back to the list. */
 export function makePanel(element, { open, close }) {
   render(
@@ -173,7 +184,9 @@ export function makePanel(element, { open, close }) {
       element.hidden = false;
       content.dataset.shown = detail.number;
       if (focus) content.querySelector("h2").focus();
-      if (!isSnapshot()) void offerReleases(content);
+      if (isSnapshot()) return;
+      void offerReleases(content);
+      void offerFacts(content.querySelector(".record-seen"), about(detail), () => open(detail.number));
     },
     wait(number, caution) {
       delete content.dataset.shown;

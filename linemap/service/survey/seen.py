@@ -1,0 +1,136 @@
+"""Record one thing seen at a structure, and say what it changes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from linemap.domain.survey.fact import RecordedFact, What, needed
+from linemap.errors import InputRefused, Problem
+from linemap.service.view.facts import judged_reading, second_evidence_words
+from linemap.service.view.view import JobView
+from linemap.store.database import Database
+from linemap.store.facts import add_facts
+
+__all__ = ["SeenThing", "fact_changes", "record_fact"]
+
+#: A device's clock may be so much ahead of the job's.
+_CLOCK = dt.timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenThing:
+    """What a person saw or measured, as given."""
+
+    #: "" = the job's only line.
+    line: str = ""
+    structure: str
+    what: What
+    #: Fields of `RecordedFact` that this kind of fact needs, by name.
+    values: Mapping[str, Any] = field(default_factory=dict)
+    who: str
+    #: When it was seen, with its time zone.
+    at: dt.datetime
+    note: str = ""
+
+
+def record_fact(
+    database: Database, view: JobView, seen: SeenThing, *, now: dt.datetime
+) -> tuple[RecordedFact, bool]:
+    """Record a fact for good; return it, and False when the very same one was recorded before.
+
+    Parameters
+    ----------
+    database : Database
+    view : JobView
+        The job as the person saw it.
+    seen : SeenThing
+    now : datetime.datetime
+        The job's clock, with its time zone.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such structure.
+    InputRefused
+        If nobody is named, the moment lies ahead, the structure has no such pole, something the fact needs is
+        missing, something it does not take is given, or the reading is impossible. Nothing is recorded then.
+    """
+    row = view.row(seen.line, seen.structure)
+    _check(view, row, seen, now=now)
+    try:
+        fact = _fact(view, row, seen)
+        judged_reading(view, row, fact)
+    except ValueError as error:
+        raise _refused("what", seen.what, str(error), "look at the reading again") from None
+    with database.writing() as connection:
+        return fact, add_facts(connection, [fact]) == 1
+
+
+def _check(view: JobView, row: int, seen: SeenThing, *, now: dt.datetime) -> None:
+    if not seen.who.strip():
+        raise _refused("who", seen.who, "names nobody", "say who saw it")
+    if seen.at > now + _CLOCK:
+        raise _refused(
+            "at", seen.at.isoformat(), "lies ahead of the job's clock", "give the time it was seen"
+        )
+    taken = {name for choice in needed(seen.what) for name in choice}
+    for name, value in seen.values.items():
+        if value not in (None, "") and name not in taken:
+            raise _refused(name, str(value), f"does not belong to {seen.what}", "leave it out")
+    letters = "ABC"[: int(view.figures.structures.pole_count[row])]
+    pole = str(seen.values.get("pole") or "")
+    if pole and pole not in letters:
+        raise _refused("pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}")
+
+
+def _fact(view: JobView, row: int, seen: SeenThing) -> RecordedFact:
+    line, number = view.key(row)
+    given = {name: value for name, value in seen.values.items() if value not in (None, "")}
+    zone = seen.at.strftime("%z") or "+0000"
+    clock = f"seen {seen.at:%H:%M} (UTC{zone[:3]}:{zone[3:5]})"
+    return RecordedFact(
+        line=line,
+        structure=number,
+        what=seen.what,
+        who=" ".join(seen.who.split()),
+        on=seen.at.date(),
+        note=", ".join(part for part in (" ".join(seen.note.split()), clock) if part),
+        **given,
+    )
+
+
+def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))
+
+
+def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> dict[str, Any]:
+    """Say what a recorded fact changes at its structure.
+
+    Returns
+    -------
+    dict
+        "counted": False when it was seen after the day the job is shown for; "changes": one sentence each.
+    """
+    row = after.row(fact.line, fact.structure)
+    if fact.on > after.as_of:
+        words = (
+            f"the job is shown as of {after.as_of.isoformat()}: what was seen later is kept and not counted"
+        )
+        return {"counted": False, "changes": [words]}
+    judged = judged_reading(after, row, fact)
+    if judged is not None:
+        name = f"pole {fact.pole}" if fact.pole else "arm"
+        return {"counted": True, "changes": [f"{name}: {judged.words}", _position_words(after, row)]}
+    was = second_evidence_words(before, before.row(fact.line, fact.structure)) or "none"
+    now = second_evidence_words(after, row) or "none"
+    same = was.removeprefix("second evidence: ") == now.removeprefix("second evidence: ")
+    told = f"{now}, as before" if same else f"{now}; before: {was.removeprefix('second evidence: ')}"
+    return {"counted": True, "changes": [told, _position_words(after, row)]}
+
+
+def _position_words(view: JobView, row: int) -> str:
+    turned = ", A and B the other way round" if view.checks.reversed[row] else ""
+    return f"the verdict on positions stays with the shots: {view.checks.verdict[row]}{turned}"

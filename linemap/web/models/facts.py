@@ -1,0 +1,71 @@
+"""Shapes of one thing seen at a structure, and of what it changes; lengths in the line's ground unit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, StringConstraints
+
+from linemap.web.models.record import WrittenMoment
+
+__all__ = ["FactAnswer", "FactRequest"]
+
+_ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
+_NOT_BLANK = r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f\s][^\x00-\x1f\x7f]*$"
+_Line = Annotated[str, StringConstraints(max_length=200, pattern=_ONE_LINE)]
+_Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
+_Number = Annotated[str, StringConstraints(max_length=40, pattern=_NOT_BLANK)]
+_Note = Annotated[str, StringConstraints(max_length=1000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]*$")]
+_Way = Literal["ahead", "back", ""]
+_Length = Annotated[FiniteFloat, Field(ge=-1e6, le=1e6)]
+_Height = Annotated[FiniteFloat, Field(ge=0.0, le=1e5)]
+
+
+class FactRequest(BaseModel):
+    """One fact; beside structure, person and moment only the fields of its `what` are filled.
+
+    brand: pole, pointed_by, length_ft and pole_class (one of the two will do). ground wire: pole, pointed_by.
+    arm face: face. tag (a photo with a known direction): pole, looking, side. plumb: pole, three lower and
+    three upper values, pole_height. arm level: left_height, right_height, arm_length.
+    """
+
+    model_config = ConfigDict(extra="forbid")
+
+    #: May be "" when the job has one line.
+    line: _Line = ""
+    structure: _Number
+    what: Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
+    pole: Literal["A", "B", "C", ""] = ""
+    #: The pole that stands in that place, or the one whose tag or shot bears that letter.
+    pointed_by: Literal["place", "label", ""] = ""
+    length_ft: Annotated[FiniteFloat, Field(gt=0.0, le=300.0)] | None = None
+    pole_class: Annotated[str, StringConstraints(max_length=20, pattern=_ONE_LINE)] = ""
+    face: _Way = ""
+    looking: _Way = ""
+    side: Literal["left", "right", ""] = ""
+    lower_height: _Height | None = None
+    lower_along: _Length | None = None
+    lower_across: _Length | None = None
+    upper_height: _Height | None = None
+    upper_along: _Length | None = None
+    upper_across: _Length | None = None
+    pole_height: _Height | None = None
+    left_height: _Length | None = None
+    right_height: _Length | None = None
+    arm_length: _Height | None = None
+    who: _Named
+    at: WrittenMoment = Field(examples=[dt.datetime(2026, 5, 15, 9, 12, tzinfo=dt.UTC)])
+    note: _Note = ""
+
+
+class FactAnswer(BaseModel):
+    """What was recorded and what it changes."""
+
+    #: False when the very same fact was recorded before.
+    recorded: bool
+    #: False when it was seen after the day the job is shown for.
+    counted: bool
+    #: One sentence each.
+    changes: list[str]
+    data_version: int

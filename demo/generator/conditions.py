@@ -1,7 +1,8 @@
 """Holds and crossings of the demo line. Owners and reasons are invented; no people.
 
 A hold with a `condition` lets work go on while the condition is met; one without stops its activities.
-`to date` is the date the hold is expected to end; it ends when `released on` is filled.
+`to date` is the date the hold is expected to end; it ends when `released on` is filled. `release by` is the
+office that says so; what it goes by (a drawing revision, an outage order) stands in the reason.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ _HOLDS: tuple[tuple[str, ...], ...] = (
     (
         "HE-1", "9/2", "", "", _FRAME, "2026-04-27", "2026-05-22", "",
         "ahead anchors with 45-ft lead fall on the gas pipeline: drawing revision", "no", "engineer",
-        "drawing revision issued", "",
+        "engineer", "",
     ),
     (
         "HL-1", "11/4; 11/5; 11/6", "", "", "all", "2026-05-01", "2026-05-31", "",
@@ -63,19 +64,19 @@ _HOLDS: tuple[tuple[str, ...], ...] = (
     (
         "HX-1", "", "17/2", "17/3", "wire", "2026-03-02", "2026-09-13", "",
         "crossing of an energized 230 kV line: only within the outage window 14 to 17 September 2026", "no",
-        "system operator", "outage order", "",
+        "system operator", "system operator", "",
     ),
     (
         "HC-1", "21/3", "", "", "dug", "2026-03-02", "", "cultural monitor on site",
-        "cultural site near the structure", "yes", "environmental lead", "monitor's report", "",
+        "cultural site near the structure", "yes", "environmental lead", "environmental lead", "",
     ),
     (
         "HQ-1", "6/4", "", "", "wire", "2026-05-07", "", "",
-        "frame stands turned about: 75-ft pole at B", "no", "engineer", "engineer's answer", "",
+        "frame stands turned about: 75-ft pole at B", "no", "engineer", "engineer", "",
     ),
     (
         "HT-1", "4/5", "", "", "dug", "2026-04-10", "2026-04-14", "",
-        "locate ticket lapsed", "no", "contractor", "ticket renewed", "2026-04-14",
+        "locate ticket lapsed", "no", "contractor", "contractor", "2026-04-14",
     ),
 )  # fmt: skip
 

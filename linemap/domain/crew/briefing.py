@@ -24,7 +24,17 @@ from linemap.geometry.geodesic import geodesic
 from linemap.geometry.sexagesimal import format_dms
 from linemap.units import LengthUnit
 
-__all__ = ["CAUTIONS", "NEAR_M", "SUBJECTS", "Briefing", "Subject", "briefing", "coordinates"]
+__all__ = [
+    "CAUTIONS",
+    "NEAR_M",
+    "ROADS",
+    "SUBJECTS",
+    "WATERS",
+    "Briefing",
+    "Subject",
+    "briefing",
+    "coordinates",
+]
 
 #: Key -> heading, in the order of 29 CFR 1926.952(b).
 SUBJECTS: Mapping[str, str] = MappingProxyType(
@@ -46,8 +56,9 @@ CAUTIONS = (
 NEAR_M = 304.8
 #: Ground between the outer poles steeper than this is told. Common practice, no source.
 _STEEP = 0.10
-_WET = frozenset({"river", "stream", "creek", "water", "lake", "wetland", "canal", "reservoir"})
-_ROADS = frozenset({"road", "roads", "street", "highway"})
+#: Layers that are water, and layers that are public roads.
+WATERS = frozenset({"river", "stream", "creek", "water", "lake", "wetland", "canal", "reservoir"})
+ROADS = frozenset({"road", "roads", "street", "highway"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +209,7 @@ def _waters(
     features: Sequence[ContextFeature], place: tuple[float, float], within_m: float, unit: LengthUnit
 ) -> Iterable[str]:
     for feature in features:
-        if feature.layer.casefold() in _WET:
+        if feature.layer.casefold() in WATERS:
             metres, _ = _apart(feature.geometry, place)
             if metres <= within_m:
                 far = f"{length_words(metres, unit)} away" if metres > 1.0 else "here"
@@ -209,7 +220,7 @@ def _road_point(features: Sequence[ContextFeature], place: tuple[float, float], 
     roads = [
         (*_apart(feature.geometry, place), feature.name or "unnamed road")
         for feature in features
-        if feature.layer.casefold() in _ROADS
+        if feature.layer.casefold() in ROADS
     ]
     if not roads:
         return "no public road in the data of the job"

@@ -26,6 +26,7 @@ __all__ = [
     "condition_words",
     "crews_of_steps",
     "live_claims",
+    "material_words",
     "refusal_sentence",
 ]
 
@@ -138,11 +139,21 @@ def live_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[Claim, ...]:
     return tuple(sorted(longest.values(), key=lambda claim: (claim.made_at, claim.crew)))
 
 
-def _material(shortage: Shortage, on: date) -> Cause:
+def material_words(shortage: Shortage, on: date) -> str:
+    """Say what is missing and when it is due.
+
+    >>> material_words(Shortage(item="H1-75 pole", needed=3, received=1, due=date(2026, 6, 12)),
+    ...                date(2026, 5, 15))
+    'two H1-75 poles missing, due 12 June 2026'
+    """
     due = f"due {date_words(shortage.due)}" if shortage.due else f"no date given as of {date_words(on)}"
+    return f"{shortage.words}, {due}"
+
+
+def _material(shortage: Shortage, on: date) -> Cause:
     return Cause(
         kind="material",
-        words=f"{shortage.words}, {due}",
+        words=material_words(shortage, on),
         short=shortage.words,
         released_by=shortage.released_by or "the yard that receives them",
     )

@@ -27,6 +27,7 @@ __all__ = [
     "Fix",
     "NextRequest",
     "access_network",
+    "barriers_of",
     "next_payload",
     "next_rows",
     "where_payload",
@@ -75,6 +76,33 @@ class _Begin:
 def access_network(view: JobView) -> AccessNetwork:
     """Return the roads and rights of way of a job; worth keeping for as long as the data version stands."""
     return build_access(view.figures, view.context, view.crossings, projection=view.projection)
+
+
+def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[dict[str, str]]]:
+    """Return, by line, the stretches of its right of way that no vehicle crosses, in line order.
+
+    Each is told by the structures before and after it, what is in the way, and the shortest way round: all a
+    phone needs to put what lies beyond a river behind what lies on this side of it.
+    """
+    found: dict[str, list[dict[str, str]]] = {}
+    along = network.node_along[network.structure_node]
+    for cut in sorted(network.breaks, key=lambda one: (one.line, one.low)):
+        line = view.figures.lines[cut.line]
+        rows = np.flatnonzero(view.figures.line_index == cut.line)
+        before, after = rows[along[rows] <= cut.low], rows[along[rows] >= cut.high]
+        if not (len(before) and len(after)):
+            continue
+        back, ahead = int(before[-1]), int(after[0])
+        travel = travel_from(network, view.figures, _at_structure(view, back, network, "").start)
+        found.setdefault(line.name, []).append(
+            {
+                "back": view.key(back)[1],
+                "ahead": view.key(ahead)[1],
+                "what": cut.what,
+                "words": travel_words(travel, ahead, line.unit),
+            }
+        )
+    return found
 
 
 def next_payload(
@@ -138,7 +166,7 @@ def next_rows(
         tickets_kept=bool(view.tickets),
         recorded_by=crews_of_steps(list(done_by(view))),
     )
-    return next_structures(sites_of(view, request.line, travel), asked)
+    return next_structures(sites_of(view, request.line, travel, step=step), asked)
 
 
 def where_payload(view: JobView, fix: Fix) -> dict[str, Any]:

@@ -7,24 +7,30 @@ from typing import Any
 
 from linemap.domain.crew.material import Receipt, shortages
 from linemap.domain.crew.next_structure import Site
+from linemap.domain.crew.refusal import material_words
 from linemap.domain.crew.ticket import tickets_by_structure
 from linemap.domain.crew.travel import Travel
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
+from linemap.service.view.sites import sites_of as counted_sites
 from linemap.service.view.view import JobView
 
-__all__ = ["Key", "closed_rows", "done_by", "sites_of", "ticket_cards"]
+__all__ = ["Key", "closed_rows", "done_by", "shortage_cards", "sites_of", "ticket_cards", "unneeded_steps"]
 
 #: Line name and structure number.
 Key = tuple[str, str]
 
 
-def sites_of(view: JobView, line: str, travel: Travel) -> Iterator[Site]:
-    """Give every structure of a line, "" = of all lines, with what the records and the ways say of it."""
+def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Iterator[Site]:
+    """Give every structure of a line, "" = of all lines, with what the records and the ways say of it.
+
+    With a step, only the structures where it is built at all: guys only where there are guys.
+    """
     tickets = tickets_by_structure(view.tickets, view.row_of)
     receipts, punch = _receipts(view), _punch(view)
+    unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
-        if line and key[0] != line:
+        if (line and key[0] != line) or step in unneeded.get(key, ()):
             continue
         came = receipts.get(key, ())
         yield Site(
@@ -70,6 +76,24 @@ def ticket_cards(view: JobView) -> dict[Key, list[dict[str, Any]]]:
             for ticket in covering
         ]
         for key, covering in tickets_by_structure(view.tickets, view.row_of).items()
+    }
+
+
+def unneeded_steps(view: JobView) -> dict[Key, tuple[str, ...]]:
+    """Return, by (line, number), the codes of steps that are not built at a structure; most have none."""
+    steps = view.workflow.order()
+    found = {
+        site.key: tuple(step.code for step in steps if not site.needs(step)) for site in counted_sites(view)
+    }
+    return {key: codes for key, codes in found.items() if codes}
+
+
+def shortage_cards(view: JobView) -> dict[Key, list[str]]:
+    """Return, by (line, number), what each structure lacks by the yard's list, in sentences."""
+    return {
+        key: [material_words(one, view.as_of) for one in found]
+        for key, came in _receipts(view).items()
+        if (found := shortages(came, view.poles_by_structure.get(key, ())))
     }
 
 

@@ -7,28 +7,32 @@ page has no other source while it has no signal: whatever a person must see at a
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 import hashlib
+import threading
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import orjson
 import shapely
 
+from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.ticket import needs_ticket
 from linemap.domain.design.line import Line
 from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.workflow import Step
-from linemap.service.crew.crew_sites import ticket_cards
-from linemap.service.crew.field_card import Surroundings, field_card, mile_of
+from linemap.service.crew.field_card import Surroundings, record_card
+from linemap.service.crew.field_design import design_cards
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.job import load_job
 from linemap.store.revisions import list_revisions
 
-__all__ = ["MilePack", "field_index", "load_surroundings", "mile_packs", "wind_limit_mph"]
+__all__ = ["FieldPacks", "MilePack", "field_index", "load_surroundings", "mile_packs", "wind_limit_mph"]
 
 #: Degrees around a mile's structures within which context features travel with it, about half a mile.
 _MARGIN_DEG = 0.008
@@ -38,7 +42,7 @@ _DECIMALS = 6
 _LEFT_OUT = frozenset({"parcel"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class MilePack:
     """One mile of one line, as bytes."""
 
@@ -51,9 +55,14 @@ class MilePack:
     #: The answer as JSON.
     raw: bytes
 
+    @cached_property
+    def packed(self) -> bytes:
+        """The answer as it travels, compressed (RFC 1952)."""
+        return gzip.compress(self.raw, 6, mtime=0)
+
 
 def field_index(
-    view: JobView, packs: Iterable[MilePack], sizes: Mapping[tuple[str, int], int]
+    view: JobView, packs: Iterable[MilePack], barriers: Mapping[str, list[dict[str, str]]]
 ) -> dict[str, Any]:
     """Return the part of the index that depends on the data alone: workflow, crews, lines, miles.
 
@@ -62,8 +71,8 @@ def field_index(
     view : JobView
     packs : iterable of MilePack
         All packs, in line order.
-    sizes : mapping of (line, mile) to int
-        Bytes that travel for each pack.
+    barriers : mapping of line name to list of dict
+        As `barriers_of` gives them.
     """
     miles: dict[str, list[dict[str, Any]]] = {line.name: [] for line in view.figures.lines}
     for pack in packs:
@@ -71,7 +80,7 @@ def field_index(
             {
                 "mile": pack.mile,
                 "structures": pack.count,
-                "bytes": sizes[pack.line, pack.mile],
+                "bytes": len(pack.packed),
                 "version": pack.version,
             }
         )
@@ -85,17 +94,73 @@ def field_index(
             "chain": list(view.workflow.chain),
         },
         "crews": _crews(view),
-        "lines": [_line_head(line, miles[line.name]) for line in view.figures.lines],
+        "lines": [
+            _line_head(line, miles[line.name], barriers.get(line.name, [])) for line in view.figures.lines
+        ],
     }
+
+
+class FieldPacks:
+    """The packs of a job, made again only for the miles of which something changed.
+
+    Made once for a base version of the job: lists, declarations and surroundings are put together then, and
+    records of the field come on top. May be shared between threads.
+    """
+
+    def __init__(self, view: JobView) -> None:
+        self._base = (view.base_version, view.as_of)
+        self._design = design_cards(view, range(len(view.figures)))
+        self._rows: dict[tuple[str, int], list[int]] = {}
+        for row in range(len(view.figures)):
+            self._rows.setdefault((view.key(row)[0], self._design[row]["mile"]), []).append(row)
+        self._context = {mile: _context(view, rows) for mile, rows in self._rows.items()}
+        self._kept: dict[tuple[str, int], tuple[list[Any], MilePack]] = {}
+        self._lock = threading.Lock()
+
+    def fits(self, view: JobView) -> bool:
+        """Say whether these are the packs of a view's lists and declarations."""
+        return self._base == (view.base_version, view.as_of)
+
+    def packs(self, view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
+        """Return the packs of all miles of all lines, in line order."""
+        with self._lock:
+            return tuple(self._pack(view, around, mile, rows) for mile, rows in self._rows.items())
+
+    def _pack(self, view: JobView, around: Surroundings, mile: tuple[str, int], rows: list[int]) -> MilePack:
+        recorded = [_recorded(view, around, row) for row in rows]
+        known = self._kept.get(mile)
+        if known is not None and known[0] == recorded:
+            return known[1]
+        body: dict[str, Any] = {
+            "line": mile[0],
+            "mile": mile[1],
+            "structures": [{**self._design[row], **record_card(view, around, row)} for row in rows],
+            "context": self._context[mile],
+        }
+        version = hashlib.sha256(orjson.dumps(body)).hexdigest()[:16]
+        raw = orjson.dumps({"version": version, **body})
+        pack = MilePack(line=mile[0], mile=mile[1], count=len(rows), version=version, raw=raw)
+        self._kept[mile] = (recorded, pack)
+        return pack
 
 
 def mile_packs(view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
     """Return the packs of all miles of all lines, in line order."""
-    around = replace(around, tickets=ticket_cards(view))
-    rows: dict[tuple[str, int], list[int]] = {}
-    for row in range(len(view.figures)):
-        rows.setdefault((view.key(row)[0], mile_of(view, row)), []).append(row)
-    return tuple(_pack(view, around, line, mile, members) for (line, mile), members in rows.items())
+    return FieldPacks(view).packs(view, around)
+
+
+def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
+    """Return everything of a structure that records change; two equal ones make the same card."""
+    key = view.key(row)
+    return (
+        view.statuses.get(key),
+        view.events_by_structure.get(key),
+        view.findings_by_row.get(row),
+        view.holds_by_row.get(row),
+        around.claims.get(key),
+        around.briefings.get(key),
+        around.revisions.get(key[0]),
+    )
 
 
 def _step_rule(step: Step) -> dict[str, Any]:
@@ -105,6 +170,7 @@ def _step_rule(step: Step) -> dict[str, Any]:
         "per": step.per,
         "requires": list(step.requires),
         "needs_ticket": needs_ticket(step.code),
+        "needs_material": needs_material(step.code),
     }
 
 
@@ -112,27 +178,17 @@ def _crews(view: JobView) -> list[str]:
     return sorted({event.crew for events in view.events_by_structure.values() for event in events} - {""})
 
 
-def _line_head(line: Line, miles: list[dict[str, Any]]) -> dict[str, Any]:
+def _line_head(line: Line, miles: list[dict[str, Any]], barriers: list[dict[str, str]]) -> dict[str, Any]:
     return {
         "name": line.name,
         "back_end": line.back_end,
         "ahead_end": line.ahead_end,
         "pole_a": line.pole_a,
         "unit": line.unit.symbol,
+        "per_plus": line.per_plus,
+        "barriers": barriers,
         "miles": miles,
     }
-
-
-def _pack(view: JobView, around: Surroundings, line: str, mile: int, rows: list[int]) -> MilePack:
-    body: dict[str, Any] = {
-        "line": line,
-        "mile": mile,
-        "structures": [field_card(view, around, row) for row in rows],
-        "context": _context(view, rows),
-    }
-    version = hashlib.sha256(orjson.dumps(body)).hexdigest()[:16]
-    raw = orjson.dumps({"version": version, **body})
-    return MilePack(line=line, mile=mile, count=len(rows), version=version, raw=raw)
 
 
 def _context(view: JobView, rows: list[int]) -> list[dict[str, Any]]:
@@ -173,7 +229,6 @@ def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
         },
         claims=claimed,
         briefings=newest,
-        tickets={},
     )
 
 

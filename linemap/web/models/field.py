@@ -19,6 +19,7 @@ class StepRule(BaseModel):
     per: Literal["structure", "pole"]
     requires: list[str]
     needs_ticket: bool
+    needs_material: bool
 
 
 class FieldWorkflow(BaseModel):
@@ -37,14 +38,25 @@ class MileEntry(BaseModel):
     version: str
 
 
+class Barrier(BaseModel):
+    """A stretch of a right of way that no vehicle crosses, between two structures, and the way round."""
+
+    back: str
+    ahead: str
+    what: str
+    words: str
+
+
 class FieldLine(BaseModel):
-    """One line with its miles in line order."""
+    """One line with its miles in line order; a full station has `per_plus` of its unit."""
 
     name: str
     back_end: str
     ahead_end: str
     pole_a: Literal["left", "right"]
     unit: str
+    per_plus: int
+    barriers: list[Barrier]
     miles: list[MileEntry]
 
 
@@ -99,6 +111,7 @@ class CardTicket(BaseModel):
 class CardHold(BaseModel):
     """One hold in force; `stops` are the codes of the steps it touches."""
 
+    id: str
     sentence: str
     kind: Literal["hold", "conditional"]
     activities: list[str]
@@ -106,12 +119,56 @@ class CardHold(BaseModel):
     until: str
 
 
+class CardFrame(BaseModel):
+    """What the plan of the frame is drawn from.
+
+    Directions to the neighbours are degrees clockwise from ahead; poles are [letter, right, ahead] in ground
+    units, at equal distances when `to_scale` is false.
+    """
+
+    back_deg: float
+    ahead_deg: float
+    to_scale: bool
+    poles: list[tuple[str, float, float]]
+
+
+class CardPoleMarks(BaseModel):
+    """The marks of one pole: [name, from the top, from the butt] from the top down."""
+
+    letter: str
+    depth_text: str
+    brand_text: str
+    marks: list[tuple[str, str, str]]
+
+
+class CardMarks(BaseModel):
+    """Framing marks, what is said of them, and which cannot be told."""
+
+    poles: list[CardPoleMarks]
+    sentences: list[str]
+    unavailable: list[str]
+    drawings: list[str]
+    bundle: list[str]
+
+
+class CardNear(BaseModel):
+    """For the briefing: coordinates (three formats, and the grid), nearest road point, reminders."""
+
+    coordinates: list[str]
+    road_point: str
+    reminders: dict[str, list[str]]
+
+
 class FieldCard(BaseModel):
-    """Everything a crew must see of one structure; `azimuth_deg` is true, of its ahead direction."""
+    """Everything a crew must see of one structure.
+
+    `azimuth_deg` is true, of its ahead direction; `not_built` are the codes of steps it does not have.
+    """
 
     number: str
     slug: str
     station_text: str
+    station: float
     region: int | None
     longitude: float
     latitude: float
@@ -122,11 +179,11 @@ class FieldCard(BaseModel):
     ahead: str
     back_span_text: str
     ahead_span_text: str
-    landmark: str
     deflection_text: str
     left_to_right: str
-    sketch_svg: str
-    sketch_back_svg: str
+    frame: CardFrame
+    arm_face: str
+    marks: CardMarks | None
     poles: list[CardPole]
     stage: str
     steps: list[CardStep]
@@ -135,6 +192,8 @@ class FieldCard(BaseModel):
     reversed: bool
     holds: list[CardHold]
     tickets: list[CardTicket]
+    shortages: list[str]
+    not_built: list[str]
     findings: list[str]
     crossings: list[PanelCrossing]
     revision: str
@@ -143,6 +202,7 @@ class FieldCard(BaseModel):
     claims: list[dict[str, Any]]
     briefing: dict[str, Any] | None
     azimuth_deg: float
+    near: CardNear
 
 
 class FieldMile(BaseModel):

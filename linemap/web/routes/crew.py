@@ -50,7 +50,7 @@ def next_structure(
         step=step,
         limit=limit,
     )
-    network = cache.made("access network", access_network)
+    network = cache.made_of_base("access network", access_network)
     body = next_payload(cache.view(), request, now=dt.datetime.now().astimezone(), network=network)
     return Response(orjson.dumps(body), media_type="application/json", headers=_HEADERS)
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-import gzip
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any, Literal
 
 import orjson
@@ -14,7 +14,8 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.errors import NotFound
 from linemap.report.icon import icon_png
-from linemap.service.crew.field_pack import field_index, load_surroundings, mile_packs, wind_limit_mph
+from linemap.service.crew.crew import access_network, barriers_of
+from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings, wind_limit_mph
 from linemap.service.view.view import JobView
 from linemap.web.assets import STATIC
 from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
@@ -26,7 +27,7 @@ __all__ = ["router", "shell_addresses"]
 router = APIRouter(tags=["field"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 #: Shared modules the field page uses beside its own.
-_SHARED = ("js/html.js",)
+_SHARED = ("js/hold_release.js", "js/html.js")
 _WORKER = STATIC / "js" / "field" / "sw.js"
 _NO_CACHE = {"cache-control": "no-cache"}
 
@@ -161,12 +162,19 @@ def mile(
 
 def _made(cache: AnswerCache, view: JobView) -> _Made:
     now = dt.datetime.now().astimezone()
-    packs = mile_packs(view, load_surroundings(cache.database, now=now))
-    answers_by_mile = {
-        (pack.line, pack.mile): CachedAnswer(
-            etag=f'"{pack.version}"', raw=pack.raw, packed=gzip.compress(pack.raw, 6, mtime=0)
-        )
-        for pack in packs
-    }
-    sizes = {key: len(answer.packed or answer.raw) for key, answer in answers_by_mile.items()}
-    return _Made(index=field_index(view, packs, sizes), miles=answers_by_mile)
+    packer = cache.made_of_base("field packs", FieldPacks)
+    if not packer.fits(view):  # the job was loaded anew meanwhile
+        packer = FieldPacks(view)
+    packs = packer.packs(view, load_surroundings(cache.database, now=now))
+    barriers = cache.made_of_base("barriers", partial(_barriers, cache))
+    return _Made(
+        index=field_index(view, packs, barriers),
+        miles={
+            (pack.line, pack.mile): CachedAnswer(etag=f'"{pack.version}"', raw=pack.raw, packed=pack.packed)
+            for pack in packs
+        },
+    )
+
+
+def _barriers(cache: AnswerCache, view: JobView) -> dict[str, list[dict[str, str]]]:
+    return barriers_of(view, cache.made_of_base("access network", access_network))

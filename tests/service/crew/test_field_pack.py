@@ -10,13 +10,21 @@ import pytest
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.status import StepState
+from linemap.service.crew.crew import access_network, barriers_of
 from linemap.service.crew.field_card import Surroundings, field_card, mile_of
-from linemap.service.crew.field_pack import MilePack, field_index, load_surroundings, mile_packs
+from linemap.service.crew.field_pack import (
+    FieldPacks,
+    MilePack,
+    field_index,
+    load_surroundings,
+    mile_packs,
+)
+from linemap.service.record.briefing import briefing_sheet
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
-NOTHING = Surroundings(revisions={}, claims={}, briefings={}, tickets={})
+NOTHING = Surroundings(revisions={}, claims={}, briefings={})
 
 
 @pytest.fixture(scope="module")
@@ -51,9 +59,73 @@ def test_card_says_what_the_crew_must_see(demo_view: JobView) -> None:
     assert "framed" in hold["stops"]
     assert "dug" not in hold["stops"]
     assert [pole["length_text"] for pole in found["poles"]] == ["85 ft", "85 ft"]  # type: ignore[attr-defined]
-    assert "Facing ahead to 9/3: from left to right A, B" in str(found["sketch_svg"])
-    assert "Facing back to 9/1: from left to right B, A" in str(found["sketch_back_svg"])
     assert found["slug"] == "9-2"
+    assert (found["back_span_text"], found["ahead_span_text"]) == ("879 ft", "1,007 ft")
+
+
+def test_frame_is_what_the_plan_is_drawn_from(demo_view: JobView) -> None:
+    """9/2: 14 ft between the poles, A left of ahead. 5/5: three poles at an angle of 18.75 degrees left."""
+    frame = card(demo_view, "9/2")["frame"]
+    assert frame == {
+        "back_deg": pytest.approx(180.0, abs=0.1),
+        "ahead_deg": pytest.approx(0.0, abs=0.1),
+        "to_scale": True,
+        "poles": [["A", pytest.approx(-7.0, abs=0.01), 0.0], ["B", pytest.approx(7.0, abs=0.01), 0.0]],
+    }
+    angle = card(demo_view, "5/5")["frame"]
+    assert isinstance(angle, dict)
+    assert angle["ahead_deg"] == pytest.approx(-18.7528 / 2, abs=0.06)
+    assert [pole[0] for pole in angle["poles"]] == ["A", "B", "C"]
+
+
+def test_card_carries_marks_and_what_a_briefing_needs(demo_view: JobView) -> None:
+    found = card(demo_view, "9/2")
+    marks, near = found["marks"], card(demo_view, "17/2")["near"]
+    assert isinstance(marks, dict)
+    assert isinstance(near, dict)
+    assert [pole["depth_text"] for pole in marks["poles"]] == ["10'-6\"", "11'-3 1/4\""]
+    assert ["arm", "10'-0\"", "75'-0\""] in marks["poles"][0]["marks"]
+    assert near["reminders"]["hazards"] == ["Hobnail-Crane 230 kV line, 481 ft ahead: treat as energized"]
+    assert len(near["coordinates"]) == 4
+    assert near["road_point"].startswith("Bench Road, 1.2 mi away")
+    assert found["arm_face"] == ""
+
+
+def test_reminders_are_those_of_the_printed_sheet(demo_view: JobView) -> None:
+    for number in ("1/1", "4/5", "7/3", "11/6", "12/1", "17/2", "23/2"):
+        near, sheet = card(demo_view, number)["near"], briefing_sheet(demo_view, "", number)
+        assert isinstance(near, dict)
+        assert near["road_point"] == sheet["road_point"]
+        assert near["coordinates"] == [each["text"] for each in sheet["coordinates"]]
+        told = {each["key"]: each["reminders"] for each in sheet["subjects"] if each["key"] != "precautions"}
+        assert near["reminders"] == {key: words for key, words in told.items() if words}
+
+
+def test_what_the_yard_lacks_is_told_at_its_structure(demo_view: JobView) -> None:
+    assert card(demo_view, "13/2")["shortages"] == ["two H1-75 poles missing, due 12 June 2026"]
+    assert card(demo_view, "13/3")["shortages"] == []
+
+
+def test_guys_are_asked_for_only_where_there_are_guys(demo_view: JobView) -> None:
+    assert card(demo_view, "8/2")["not_built"] == ["guyed"]
+    assert card(demo_view, "5/5")["not_built"] == []
+
+
+def test_only_the_miles_of_new_records_are_made_again(demo_view: JobView, demo_database: Database) -> None:
+    around = load_surroundings(demo_database, now=NOW)
+    packer = FieldPacks(demo_view)
+    first = packer.packs(demo_view, around)
+    assert packer.fits(demo_view)
+    key = ("Brindle Gap - Amber Sill 115 kV", "9/2")
+    state = StepState(at=NOW, crew="Badger", event_id="e", times_done=1, poles="A")
+    status = dataclasses.replace(demo_view.statuses[key], begun={"dug": state})
+    grown = dataclasses.replace(
+        demo_view, statuses={**demo_view.statuses, key: status}, data_version=demo_view.data_version + 1
+    )
+    second = packer.packs(grown, around)
+    assert [one.mile for one, other in zip(first, second, strict=True) if one is not other] == [9]
+    assert [pack.version for pack in second] == [pack.version for pack in mile_packs(grown, around)]
+    assert not packer.fits(dataclasses.replace(grown, base_version=grown.base_version + 1))
 
 
 def test_poles_of_a_begun_step_are_named(demo_view: JobView) -> None:
@@ -92,15 +164,13 @@ def test_context_is_near_its_mile(packs: tuple[MilePack, ...]) -> None:
 
 
 def test_version_is_that_of_the_content(packs: tuple[MilePack, ...], demo_view: JobView) -> None:
-    same = mile_packs(
-        demo_view, Surroundings(revisions=_revisions(packs), claims={}, briefings={}, tickets={})
-    )
+    same = mile_packs(demo_view, Surroundings(revisions=_revisions(packs), claims={}, briefings={}))
     assert [pack.version for pack in same] == [pack.version for pack in packs]
     row = demo_view.row("", "9/2")
     held = {**demo_view.holds_by_row, row: [Hold(id="H-1", structures=("9/2",), reason="new")]}
     changed = mile_packs(
         dataclasses.replace(demo_view, holds_by_row=held),
-        Surroundings(revisions=_revisions(packs), claims={}, briefings={}, tickets={}),
+        Surroundings(revisions=_revisions(packs), claims={}, briefings={}),
     )
     different = [one.mile for one, other in zip(packs, changed, strict=True) if one.version != other.version]
     assert different == [9]
@@ -115,8 +185,8 @@ def test_revision_is_that_of_the_current_list(packs: tuple[MilePack, ...]) -> No
 
 
 def test_index_lists_miles_crews_and_the_workflow(packs: tuple[MilePack, ...], demo_view: JobView) -> None:
-    sizes = {(pack.line, pack.mile): len(pack.raw) for pack in packs}
-    index = field_index(demo_view, packs, sizes)
+    barriers = barriers_of(demo_view, access_network(demo_view))
+    index = field_index(demo_view, packs, barriers)
     assert index["crews"] == sorted(index["crews"])
     assert {"Heron", "Badger"} <= set(index["crews"])
     assert [step["code"] for step in index["workflow"]["steps"]] == [
@@ -126,6 +196,9 @@ def test_index_lists_miles_crews_and_the_workflow(packs: tuple[MilePack, ...], d
     assert (line["back_end"], line["ahead_end"], line["unit"]) == ("Brindle Gap", "Amber Sill", "ft")
     assert [entry["version"] for entry in line["miles"]] == [pack.version for pack in packs]
     assert index["as_of"] == "2026-05-15"
+    (river,) = line["barriers"]
+    assert (river["back"], river["ahead"], river["what"]) == ("11/6", "12/1", "river")
+    assert "9.6 mi by Lantern Bridge Road" in river["words"]
 
 
 def test_numbers_without_a_mile_go_by_true_distance(demo_view: JobView) -> None:
@@ -143,4 +216,6 @@ def test_unknown_spacing_is_drawn_and_said(demo_view: JobView) -> None:
     row = demo_view.row("", "9/2")
     nowhere[row] = float("nan")
     view = dataclasses.replace(demo_view, figures=dataclasses.replace(figures, poles=nowhere))
-    assert "not to scale" in field_card(view, NOTHING, row)["sketch_svg"]
+    frame = field_card(view, NOTHING, row)["frame"]
+    assert not frame["to_scale"]
+    assert frame["poles"] == [["A", -1.0, 0.0], ["B", 1.0, 0.0]]

@@ -42,12 +42,20 @@ async function send(method, body) {
   return null;
 }
 
+/** The page a person works with: a crew's phone goes to the field page, everybody else to the map. */
+const homeOf = ({ role }) => (role === "crew" ? "/field" : "/");
+
+function goOn(session) {
+  const asked = new URLSearchParams(location.search).has("next");
+  location.replace(asked ? onward(location.search, location.hash) : homeOf(session));
+}
+
 async function signIn(body, button) {
   button.disabled = true;
   say("");
   const session = await send("POST", body);
   button.disabled = false;
-  if (session) location.replace(onward(location.search, location.hash));
+  if (session) goOn(session);
 }
 
 function showForm() {
@@ -59,16 +67,17 @@ function showWho(session) {
   at("who").textContent = session.local
     ? "This job has no people yet. It is open to this machine only."
     : `Signed in as ${session.name}, ${session.role}.`;
-  at("onward").href = onward(location.search, location.hash);
+  const asked = new URLSearchParams(location.search).has("next");
+  at("onward").href = asked ? onward(location.search, location.hash) : homeOf(session);
   at("leave").hidden = session.local;
   at("signed-in").hidden = false;
 }
 
 async function start() {
   const code = CODE.exec(location.hash)?.[1];
+  at("by-link").hidden = !code;
   if (code) {
-    at("by-link").hidden = false;
-    at("take").addEventListener("click", () => signIn({ code }, at("take")));
+    at("by-password").hidden = at("signed-in").hidden = true;
     at("take").focus();
     return;
   }
@@ -82,6 +91,7 @@ async function start() {
   else showForm();
 }
 
+at("take").addEventListener("click", () => signIn({ code: CODE.exec(location.hash)?.[1] ?? "" }, at("take")));
 at("by-password").addEventListener("submit", (event) => {
   event.preventDefault();
   signIn({ name: at("name").value, password: at("password").value }, event.submitter);
@@ -89,4 +99,6 @@ at("by-password").addEventListener("submit", (event) => {
 at("leave").addEventListener("click", async () => {
   if (await send("DELETE")) showForm();
 });
+// a link opened in a tab that shows this page already changes only what stands behind the #
+window.addEventListener("hashchange", start);
 start();

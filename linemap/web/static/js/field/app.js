@@ -1,24 +1,28 @@
 // The field page: starts from what is on the phone, shows one view at a time, and sends when it can.
 
+import { offerReleases } from "../hold_release.js";
 import { html, render } from "../html.js";
 import { showBanner } from "./banner.js";
-import { claim, saveBriefing, showBriefing } from "./briefing.js";
+import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
 import { showCard } from "./card.js";
-import { findTyped, showLine } from "./line.js";
+import { claim } from "./claims.js";
+import { askJson } from "./http.js";
+import { findTyped, openPart, showLine } from "./line.js";
 import { choose, me, restoreMe } from "./me.js";
-import { showNext } from "./next.js";
+import { showNext, showWhere } from "./next.js";
 import { forgetOld, onChange, reload } from "./outbox.js";
-import { card as find, cards, index, refresh, restore } from "./pack.js";
+import { cardOf, head, heads, index, missing, restore, watchLoading } from "./pack.js";
 import { prepare } from "./photo.js";
 import { showPlan } from "./plan.js";
-import { entryWords, save, showPlace, showRecord, undo, windWords } from "./record.js";
+import { entryWords, save, showPhotos, showPlace, showRecord, undo, windWords } from "./record.js";
 import { showSending } from "./sending.js";
-import { send, startSending, tryAgain } from "./sync.js";
-import { rest, watch } from "./where.js";
+import { send, startSending, status, tryAgain } from "./sync.js";
+import { fix, nearest, rest, watch } from "./where.js";
 
 const part = (id) => document.getElementById(id);
 const main = part("main");
-const here = { view: "", card: null, last: null, pictures: [], progress: "" };
+/** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds. */
+const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false };
 let toastTimer = 0;
 
 const route = () => new URLSearchParams(location.hash.slice(1));
@@ -32,21 +36,27 @@ function toast(words, id = "") {
   toastTimer = setTimeout(() => (box.hidden = true), 8000);
 }
 
+const still = (turn = here.turn) => () => here.turn === turn;
+
 const VIEWS = {
   line: () => showLine(main, here.progress),
-  next: () => showNext(main, here.last, () => here.view === "next"),
+  next: () => showNext(main, here.last, still()),
   send: () => showSending(main),
-  card: () => showCard(main, here.card),
-  record: () => showRecord(main, here.card, route().get("s")),
+  card: () => {
+    showCard(main, here.card);
+    if (here.releases) void offerReleases(main, released);
+  },
+  record: () => showRecord(main, here.card, route().get("s"), route().get("x") ?? ""),
   briefing: () => showBriefing(main, here.card),
-  plan: () => showPlan(main, here.card),
+  plan: () => void showPlan(main, here.card, still()),
 };
 const NEEDS_CARD = new Set(["card", "record", "briefing", "plan"]);
 const NEEDS_POSITION = new Set(["record", "next", "plan"]);
 
 function located() {
   if (here.view === "record" && main.querySelector("[data-place]")) showPlace(main, here.card);
-  if (here.view === "plan") showPlan(main, here.card);
+  if (here.view === "plan") VIEWS.plan();
+  if (here.view === "next") showWhere(main);
 }
 
 function markTab() {
@@ -57,12 +67,21 @@ function markTab() {
   }
 }
 
-function show() {
-  const asked = route();
-  let view = asked.get("v") ?? (cards().length ? "card" : "line");
-  here.card = find(asked.get("l") ?? "", asked.get("n") ?? "") ?? here.last ?? cards()[0] ?? null;
-  if (NEEDS_CARD.has(view) && !here.card) view = "line";
-  if (NEEDS_CARD.has(view)) here.last = here.card;
+/** The structure an address names; else the last one looked at, the one the phone is at, the first. */
+function asked(address) {
+  const named = head(address.get("l") ?? "", address.get("n") ?? "");
+  return named ?? here.last ?? (fix() && nearest(fix())?.[0]) ?? heads()[0] ?? null;
+}
+
+async function show() {
+  const address = route();
+  const turn = (here.turn += 1);
+  let view = address.get("v") ?? (heads().length ? "next" : "line");
+  const found = asked(address);
+  const card = found && NEEDS_CARD.has(view) ? await cardOf(found) : null;
+  if (turn !== here.turn) return;
+  if (NEEDS_CARD.has(view) && !card) view = "line";
+  if (card) Object.assign(here, { card, last: found });
   here.view = VIEWS[view] ? view : "line";
   here.pictures = [];
   if (NEEDS_POSITION.has(here.view)) watch(located);
@@ -74,43 +93,71 @@ function show() {
   document.title = `${here.card?.number ?? "field"} – ${here.view}`;
 }
 
-function arrive() {
-  show();
+async function arrive() {
+  await show();
   window.scrollTo(0, 0);
   main.querySelector("h1")?.focus({ preventScroll: true });
 }
 
-/** Draw again what shows data; forms keep what is being typed. */
-function again() {
-  if (here.view === "card" || here.view === "line") {
-    const opened = [...main.querySelectorAll("details[open] > summary > b")].map((summary) => summary.textContent);
-    here.card = here.card && (find(here.card.line, here.card.number) ?? here.card);
-    VIEWS[here.view]();
-    for (const summary of main.querySelectorAll("details > summary > b")) summary.closest("details").open = opened.includes(summary.textContent);
+const openParts = () => [...main.querySelectorAll("details[open] > summary > b")].map((summary) => summary.textContent);
+
+function openAgain(titles) {
+  for (const summary of main.querySelectorAll("details > summary > b")) {
+    if (!titles.includes(summary.textContent)) continue;
+    const details = summary.closest("details");
+    details.open = true;
+    if (here.view === "line") openPart(details);
   }
-  if (here.view === "send" && !main.querySelector("form").contains(document.activeElement)) VIEWS.send();
+}
+
+/** Is somebody typing in what would be drawn anew? */
+const typing = () => main.contains(document.activeElement) && document.activeElement.matches("input, textarea");
+
+/** Draw again what shows data; forms keep what is being typed. */
+async function again() {
   banner();
+  if (typing()) return;
+  if (here.view === "card") {
+    const turn = here.turn;
+    const known = here.last && (head(here.last.line, here.last.number) ?? here.last);
+    const card = known && (await cardOf(known));
+    if (turn !== here.turn || !card || typing()) return;
+    here.card = card;
+  }
+  if (!["card", "line", "send"].includes(here.view)) return;
+  const titles = openParts();
+  VIEWS[here.view]();
+  openAgain(titles);
+}
+
+async function released(sentence) {
+  toast(`Recorded: ${sentence}`);
+  await send({ now: true });
+  main.querySelector(":focus")?.blur();
+  await again();
 }
 
 const go = (view, card = here.card) => {
   location.hash = new URLSearchParams(card ? { v: view, n: card.number, l: card.line } : { v: view });
 };
 
-async function load() {
+function loading(done, of) {
+  here.progress = `${done} of ${of} miles loaded`;
+  sayProgress();
+}
+
+function sayProgress() {
+  const box = main.querySelector("[data-progress]");
+  if (box) box.textContent = here.progress;
+}
+
+async function load(button) {
+  button.disabled = true;
   here.progress = "Loading…";
-  again();
-  try {
-    await refresh((done, of) => {
-      here.progress = `${done} of ${of} miles loaded`;
-      const box = main.querySelector("[data-progress]");
-      if (box) box.textContent = here.progress;
-    });
-    here.progress = "The whole line is on this phone.";
-  } catch (error) {
-    here.progress = `Stopped: ${error.message}. What was loaded stays.`;
-  }
+  sayProgress();
   await send({ now: true });
-  again();
+  here.progress = missing().length || !heads().length ? `Stopped: ${status().error}. What was loaded stays.` : "The whole line is on this phone.";
+  await again();
 }
 
 async function record(button) {
@@ -131,39 +178,46 @@ const ACTIONS = {
   save: record,
   face: async ({ dataset }) => {
     await choose({ facing: dataset.facing });
-    again();
+    await again();
     main.querySelector(`[data-facing="${dataset.facing}"]`)?.focus({ preventScroll: true });
   },
   claim: async () => {
-    if (!me().crew) return go("send");
+    if (!me().crew) {
+      go("next");
+      return toast("First say which crew this phone is");
+    }
     await claim(here.card);
     toast(`Claimed for ${me().crew}, not confirmed until it is sent`);
     return again();
   },
   crew: async ({ dataset }) => {
     await choose({ crew: dataset.crew });
-    show();
+    await show();
   },
   load,
   send: () => send({ now: true }),
   again: ({ dataset }) => tryAgain(dataset.id),
+  drop: ({ dataset }) => {
+    here.pictures = here.pictures.filter(({ id }) => id !== dataset.id);
+    showPhotos(main, here.pictures);
+  },
   undo: async ({ dataset }) => {
     toast(await undo(dataset.id));
-    again();
+    await again();
   },
 };
 
 async function picturesTaken(input) {
-  const said = main.querySelector("[data-photos]");
+  let words = "";
   for (const file of input.files) {
-    said.textContent = "Keeping the photo…";
+    showPhotos(main, here.pictures, "Keeping the photo…");
     try {
       here.pictures.push(await prepare(file));
-      said.textContent = `${here.pictures.length} photo${here.pictures.length > 1 ? "s" : ""} with this record`;
     } catch (error) {
-      said.textContent = error.message;
+      words = error.message;
     }
   }
+  showPhotos(main, here.pictures, words);
   input.value = "";
 }
 
@@ -177,19 +231,25 @@ function typed({ target }) {
   said.className = words.includes("above") ? "hold hold" : "";
 }
 
+async function briefed(form) {
+  const left = notCovered(form);
+  await saveBriefing(here.card, form);
+  go("card");
+  toast(`The briefing is on this phone${left.length ? `; nothing written of: ${left.join(", ")}` : ""}`);
+}
+
 async function submitted(event) {
   event.preventDefault();
   const form = event.target;
   if (form.matches("[data-find]")) {
     const found = findTyped(form.elements.number.value);
-    if (found.card) go("card", found.card);
+    if (found.head) go("card", found.head);
     else main.querySelector("[data-found]").textContent = found.words;
   } else if (form.matches("[data-briefing]")) {
-    await saveBriefing(here.card, form);
-    go("card");
-    toast("The briefing is on this phone");
+    await briefed(form);
   } else if (form.matches("[data-who]")) {
     await choose({ crew: form.elements.crew.value.trim(), actor: form.elements.actor.value.trim() });
+    document.activeElement?.blur();
     toast(`This phone records for ${me().crew || "no crew"}`);
   }
 }
@@ -200,20 +260,35 @@ function wire() {
     if (button) void ACTIONS[button.dataset.do](button);
   });
   main.addEventListener("change", (event) => event.target.name === "photo" && void picturesTaken(event.target));
+  main.addEventListener("toggle", (event) => event.target.matches("details.mile") && openPart(event.target), true);
   main.addEventListener("input", typed);
   main.addEventListener("submit", (event) => void submitted(event));
-  window.addEventListener("hashchange", arrive);
+  window.addEventListener("hashchange", () => void arrive());
   setInterval(banner, 20000);
+}
+
+/** Holds are released by the office: crews and viewers are not even asked about it. */
+async function learnRole() {
+  try {
+    const { signed_in, local, role } = await askJson("GET", "/api/session");
+    here.releases = signed_in && (local || !["crew", "viewer"].includes(role));
+    if (here.releases && here.view === "card") VIEWS.card();
+  } catch {
+    // without a signal no hold is released
+  }
 }
 
 async function start() {
   wire();
   await Promise.all([restore(), restoreMe(), reload()]);
-  onChange(again);
-  arrive();
+  onChange(() => void again());
+  watchLoading(loading);
+  await arrive();
   document.documentElement.dataset.ready = "1";
   performance.mark("linemap-field-ready");
-  await startSending(again);
+  await startSending(() => void again());
+  void learnRole();
+  window.addEventListener("online", () => void learnRole());
   await forgetOld();
   await navigator.storage?.persist?.();
 }

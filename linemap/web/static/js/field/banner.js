@@ -16,7 +16,7 @@ function dataWords({ as_of, server_time }) {
 
 function age() {
   if (!checkedAt()) return html`not complete on this phone yet`;
-  return html`loaded <b>${clockWords(checkedAt())}</b>, ${agoWords(hoursOld())}`;
+  return html`loaded <b>${agoWords(hoursOld())}</b>`;
 }
 
 function contact() {
@@ -31,7 +31,7 @@ function alarms() {
     lines.push(html`<b>OLD DATA.</b> Holds, tickets and claims on this phone were loaded ${agoWords(hoursOld())}
       (limit ${index().stale_after_hours} h). Ask before relying on them.`);
   }
-  if (missing().length) lines.push(html`<b>INCOMPLETE.</b> ${missing().length} miles are missing or older: open Line and load them.`);
+  if (missing().length) lines.push(html`<b>INCOMPLETE.</b> ${missing().length} miles are missing or older: <a href="#v=line">load them</a>.`);
   if (Math.abs(skew()) > CLOCK_LIMIT_MS) {
     lines.push(html`This phone's clock is ${Math.round(Math.abs(skew()) / 60000)} min ${skew() < 0 ? "fast" : "slow"}; set it.`);
   }
@@ -42,10 +42,11 @@ function alarms() {
 export function showBanner(strip, alarm, sendTab) {
   render(sendTab, html`Send${count() ? html` <b class="badge">${count()}</b>` : ""}`);
   if (!index()) {
+    alarm.hidden = true;
     render(strip, html`<span>Nothing on this phone yet</span>`);
     return;
   }
-  render(strip, html`<span>${dataWords(index())}</span><span>${age()}; ${contact()}${count() ? html`, <b>${count()} to send</b>` : ""}</span>`);
+  render(strip, html`<span>${dataWords(index())}</span><span>${age()}; ${contact()}</span>`);
   const said = alarms();
   alarm.hidden = !said.length;
   render(alarm, html`${said.map((line) => html`<p>${line}</p>`)}`);

@@ -1,12 +1,13 @@
-// The job briefing: five subjects, who was in charge, where and when. A record, and never an approval.
+// The job briefing: five subjects, what the data know of each, who was in charge. A record, and never an approval.
 
 import { html, render } from "../html.js";
+import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
 import { soon } from "./sync.js";
-import { stamp } from "./words.js";
+import { plainDays, stamp } from "./words.js";
 
-/** Subjects of a job briefing as 29 CFR 1910.269(c)(2) names them. */
+/** Subjects of a job briefing as 29 CFR 1926.952(b) names them. */
 const SUBJECTS = [
   ["hazards", "Hazards of the job"],
   ["procedures", "Work procedures"],
@@ -15,14 +16,41 @@ const SUBJECTS = [
   ["ppe", "Personal protective equipment"],
 ];
 
+const crossingWords = ({ what, span, rule, caution }) => `${what}, span ${span}${caution ? `: ${caution}` : rule ? `: ${plainDays(rule)}` : ""}`;
+
+/** What the data know of a subject; crossings farther off than the sheet's reach are in the card's spans all the same. */
+function reminders(card, key) {
+  const told = card.near.reminders[key] ?? [];
+  const names = (words) => told.some((known) => known.startsWith(words.what));
+  const spans = key === "hazards" ? card.crossings.filter((one) => !names(one)).map(crossingWords) : [];
+  const rows = [...told.map(plainDays), ...spans];
+  return html`${rows.length ? html`<ul class="known">${rows.map((words) => html`<li>${words}</li>`)}</ul>` : ""}${key === "precautions" ? card.holds.map((hold) => holdBlock(hold)) : ""}`;
+}
+
+function subject(card, [key, words]) {
+  return html`<section class="subject"><h2 id="about-${key}">${words}</h2>${reminders(card, key)}
+    <textarea name="${key}" rows="2" maxlength="2000" aria-labelledby="about-${key}" placeholder="What was said"></textarea></section>`;
+}
+
+function place(card) {
+  const [decimal, minutes, seconds, grid] = card.near.coordinates;
+  return html`<section class="help"><h2>To call for help from here</h2>
+    <ul><li><b>${decimal}</b></li><li>${minutes}</li><li>${seconds}</li><li><small>${grid}</small></li></ul>
+    <p><b>Nearest road:</b> ${card.near.road_point}</p></section>`;
+}
+
 /** Show the form for a structure. */
 export function showBriefing(main, card) {
-  render(main, html`<form class="briefing" data-briefing><h1 tabindex="-1"><small>${card.number}</small> Job briefing</h1>
-    <p>At least one a shift, and again when something changes that matters. This page records what was said; it approves nothing.</p>
+  render(main, html`<form class="briefing" data-briefing><h1 tabindex="-1"><small>Job briefing at</small> ${card.number}</h1>
+    <p>At least one a shift, and again when something changes that matters. This page keeps what was said; it approves nothing.</p>
     <label>Person in charge<input name="person_in_charge" required maxlength="100" value="${me().actor}" autocomplete="off"></label>
-    ${SUBJECTS.map(([name, words]) => html`<label>${words}<textarea name="${name}" rows="2" required maxlength="2000"></textarea></label>`)}
+    ${SUBJECTS.map((one) => subject(card, one))}${place(card)}
+    <p class="caution">Treat every wire as energized. Approach distances are by the operator and the person in charge. What the data do not know is not here.</p>
     <button type="submit" class="save">Save briefing</button></form>`);
 }
+
+/** Subjects of which nothing is written down in a form. */
+export const notCovered = (form) => SUBJECTS.filter(([name]) => !form.elements[name].value.trim()).map(([, words]) => words.toLowerCase());
 
 /** Keep the briefing; resolves when it is on disk. */
 export async function saveBriefing(card, form) {
@@ -31,18 +59,6 @@ export async function saveBriefing(card, form) {
   const entry = await add("briefing", {
     id: crypto.randomUUID(), line: card.line, structure: card.number, at: stamp(Date.now()),
     person_in_charge: given.person_in_charge.trim(), subjects,
-  });
-  soon();
-  return entry;
-}
-
-/** Claim a structure for the crew until the end of the day. */
-export async function claim(card) {
-  const until = new Date();
-  until.setHours(23, 59, 0, 0);
-  const entry = await add("claim", {
-    id: crypto.randomUUID(), line: card.line, structure: card.number, crew: me().crew, device: me().device,
-    made_at: stamp(Date.now()), expires_at: stamp(until.getTime()),
   });
   soon();
   return entry;

@@ -1,19 +1,26 @@
 // What the phone keeps: one IndexedDB. A write counts only once its transaction is complete and durable.
 
 const NAME = "linemap-field";
-const STORES = { meta: null, miles: null, outbox: "id", sent: "id", photos: "id" };
+const STORES = { meta: null, miles: null, heads: null, outbox: "id", sent: "id", photos: "id" };
 
 let opening = null;
 
+/** Create what is not there yet. Miles of an older shape are given up: they are on the server, records are not. */
+function upgrade(db, asked, from) {
+  for (const [name, keyPath] of Object.entries(STORES)) {
+    if (!db.objectStoreNames.contains(name)) db.createObjectStore(name, keyPath ? { keyPath } : undefined);
+  }
+  if (from) asked.transaction.objectStore("miles").clear();
+}
+
 function open() {
   opening ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open(NAME, 1);
-    asked.onupgradeneeded = () => {
-      for (const [name, keyPath] of Object.entries(STORES)) {
-        asked.result.createObjectStore(name, keyPath ? { keyPath } : undefined);
-      }
+    const asked = indexedDB.open(NAME, 2);
+    asked.onupgradeneeded = ({ oldVersion }) => upgrade(asked.result, asked, oldVersion);
+    asked.onsuccess = () => {
+      asked.result.onversionchange = () => asked.result.close();
+      resolve(asked.result);
     };
-    asked.onsuccess = () => resolve(asked.result);
     asked.onerror = () => reject(asked.error);
   });
   return opening;
@@ -45,9 +52,6 @@ export const read = (name, key) => ask(name, (store) => store.get(key));
 
 /** All values of a store. */
 export const all = (name) => ask(name, (store) => store.getAll());
-
-/** All keys of a store. */
-export const keys = (name) => ask(name, (store) => store.getAllKeys());
 
 /** Keep one small fact under a name. */
 export const remember = (name, value) => write(["meta"], (store) => store("meta").put(value, name));

@@ -37,6 +37,17 @@ async function refusal(response) {
   return new Refused(response.status, words ?? "not known to the server");
 }
 
+/** Ask for text; gives it whole. Throws Unreachable or Refused. */
+export async function askText(method, address) {
+  const response = await answered(address, { method, headers: { accept: "application/json" } }, PATIENCE_MS);
+  if (!response.ok) throw await refusal(response);
+  try {
+    return await response.text();
+  } catch {
+    throw new Unreachable("the answer was cut short");
+  }
+}
+
 /** Ask for JSON; gives the parsed answer. Throws Unreachable or Refused. */
 export async function askJson(method, address, { body, patience = PATIENCE_MS } = {}) {
   const asked = { method, headers: { accept: "application/json" } };

@@ -2,47 +2,90 @@
 
 import { html, render } from "../html.js";
 import { cardLink } from "./card.js";
-import { cards, cardsNumbered, hasMile, index, missing } from "./pack.js";
+import { hasMile, heads, headsNumbered, index, missing } from "./pack.js";
 import { sameNumber } from "./number.js";
+import { status } from "./sync.js";
 import { sizeWords } from "./words.js";
 
-function mark(card) {
-  if (card.holds.some(({ kind }) => kind === "hold")) return html`<small>HOLD</small>`;
-  return html`<small>${card.stage === "none" ? "open" : card.stage}</small>`;
+/** Miles under one heading once a line is long. */
+const BLOCK = 20;
+
+function mark(found) {
+  if (found.holds.some(({ kind }) => kind === "hold")) return html`<small>HOLD</small>`;
+  return html`<small>${found.stage === "none" ? "open" : found.stage}</small>`;
 }
 
-const link = (card) => html`<a class="cell" href="${cardLink(card)}"><b>${card.number}</b>${mark(card)}</a>`;
+const link = (found) => html`<a class="cell" href="${cardLink(found)}"><b>${found.number}</b>${mark(found)}</a>`;
 
-function mile(line, entry, stale) {
-  const own = cards().filter((card) => card.line === line.name && card.mile === entry.mile);
-  const kept = hasMile(line.name, entry.mile) ? (stale.has(entry.mile) ? "older version here" : "here") : "not on the phone";
-  return html`<details class="mile"><summary><b>Mile ${entry.mile}</b>: ${entry.structures} structures, ${sizeWords(entry.bytes)}, ${kept}</summary>
-    <div class="cells">${own.map(link)}</div></details>`;
+const keptWords = (line, entry, stale) => (hasMile(line.name, entry.mile) ? (stale.has(entry.mile) ? "older version here" : "here") : "not on the phone");
+
+/** A mile; its structures are written when it is opened. */
+const mile = (line, entry, stale) => html`<details class="mile" data-line="${line.name}" data-mile="${entry.mile}"><summary><b>Mile ${entry.mile}</b>: ${entry.structures} structures, ${sizeWords(entry.bytes)}, ${keptWords(line, entry, stale)}</summary>
+  <div class="cells"></div></details>`;
+
+const sum = (entries, name) => entries.reduce((total, entry) => total + entry[name], 0);
+
+/** Some miles under one heading; written when it is opened. */
+function block(line, at, stale) {
+  const own = line.miles.slice(at, at + BLOCK);
+  const here = own.filter((entry) => hasMile(line.name, entry.mile) && !stale.has(entry.mile)).length;
+  return html`<details class="mile" data-line="${line.name}" data-from="${at}"><summary><b>Miles ${own[0].mile} to ${own.at(-1).mile}</b>: ${sum(own, "structures")} structures, ${sizeWords(sum(own, "bytes"))}, ${here === own.length ? "here" : `${here} of ${own.length} here`}</summary>
+    <div class="miles"></div></details>`;
 }
+
+const staleOf = (line) => new Set(missing().filter((entry) => entry.line === line.name).map((entry) => entry.mile));
 
 function lineBlock(line) {
-  const stale = new Set(missing().filter((entry) => entry.line === line.name).map((entry) => entry.mile));
+  const stale = staleOf(line);
+  const blocks = Array.from({ length: Math.ceil(line.miles.length / BLOCK) }, (_, place) => block(line, place * BLOCK, stale));
   return html`<section><h2>${line.name}</h2><p>back end <b>${line.back_end || "not named"}</b>, ahead end <b>${line.ahead_end || "not named"}</b></p>
-    ${line.miles.map((entry) => mile(line, entry, stale))}</section>`;
+    ${line.miles.length > 2 * BLOCK ? blocks : line.miles.map((entry) => mile(line, entry, stale))}</section>`;
+}
+
+/** Write what a mile or a block of miles holds, the first time it is opened. */
+export function openPart(details) {
+  const line = index().lines.find(({ name }) => name === details.dataset.line);
+  const inside = details.querySelector(":scope > div");
+  if (!line || !inside || inside.childElementCount) return;
+  const { from, mile: number } = details.dataset;
+  if (from !== undefined) {
+    const stale = staleOf(line);
+    render(inside, html`${line.miles.slice(Number(from), Number(from) + BLOCK).map((entry) => mile(line, entry, stale))}`);
+  } else render(inside, html`${heads().filter((found) => found.line === line.name && found.mile === Number(number)).map(link)}`);
 }
 
 /** Bytes of all miles of the index. */
-const total = () => index().lines.flatMap((line) => line.miles).reduce((sum, entry) => sum + entry.bytes, 0);
+const total = () => index().lines.reduce((bytes, line) => bytes + sum(line.miles, "bytes"), 0);
+
+const signInFirst = () => html`<p class="hold conditional"><b>SIGN IN</b> This phone is not signed in. Open the link, or scan the square code, that the manager gave you. <a class="inline" href="/sign-in?next=/field">Sign in</a></p>`;
+
+function first(main, progress) {
+  render(main, html`<div class="line"><h1 tabindex="-1">Load the line</h1>
+    <p>Do this once where there is a signal. Then every card, hold and drawing is on the phone, and works without one.</p>
+    ${status().signIn ? signInFirst() : ""}
+    <button type="button" class="primary" data-do="load">Load the whole line</button><p data-progress role="status">${progress}</p></div>`);
+}
 
 /** Show the line; before anything is loaded, only the button to load it. */
 export function showLine(main, progress) {
-  const loaded = index() ? html`${cards().length} structures on the phone, ${sizeWords(total())} in all, ${missing().length} miles to load` : "Nothing on this phone yet.";
+  if (!heads().length) {
+    first(main, progress);
+    return;
+  }
+  const left = missing().length;
   render(main, html`<div class="line"><h1 tabindex="-1">Line</h1>
-    <form data-find role="search"><label>Structure number<input name="number" autocomplete="off" enterkeyhint="go" placeholder="9/2"></label>
+    <form data-find role="search"><label>Structure number<input name="number" autocomplete="off" autocapitalize="characters" enterkeyhint="go" placeholder="like 9/2"></label>
       <button type="submit">Open</button></form><p data-found role="status"></p>
-    <p>${loaded}</p><button type="button" class="primary" data-do="load">Load or renew the whole line</button>
-    <p data-progress role="status">${progress}</p>${index() ? index().lines.map(lineBlock) : ""}</div>`);
+    <p>${heads().length} structures on the phone, ${sizeWords(total())} in all${left ? html`, <b>${left} miles to load</b>` : ""}.</p>
+    ${status().signIn ? signInFirst() : ""}
+    <button type="button" class="${left ? "primary" : "wide"}" data-do="load">${left ? "Load what is missing" : "Look for changes"}</button>
+    <p data-progress role="status">${progress}</p>${index().lines.map(lineBlock)}</div>`);
 }
 
-/** The card a typed number means, or words saying why there is none. */
+/** The head a typed number means, or words saying why there is none. */
 export function findTyped(text) {
-  const found = cardsNumbered(text);
-  if (found.length === 1) return { card: found[0] };
+  const found = headsNumbered(text);
+  if (found.length === 1) return { head: found[0] };
   const number = sameNumber(text);
   if (found.length > 1) return { words: `${number} is on several lines; open it from its mile` };
   return { words: `No structure ${number} on the phone. Write it like 9/2 or 12/3A.` };

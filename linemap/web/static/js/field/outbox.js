@@ -3,7 +3,7 @@
 import { all, read, write } from "./db.js";
 
 const DAY = 86_400_000;
-const kept = { waiting: [], sent: [], photos: [] };
+const kept = { waiting: [], sent: [], photos: [], events: new Map() };
 const listeners = new Set();
 const channel = new BroadcastChannel("linemap-outbox");
 
@@ -30,6 +30,7 @@ export async function reload() {
   kept.waiting = waitingNow.sort((a, b) => a.at - b.at);
   kept.sent = sentNow.sort((a, b) => b.at - a.at);
   kept.photos = photosNow.map(light);
+  kept.events = eventsByPlace();
   listeners.forEach((listener) => listener());
 }
 
@@ -76,9 +77,17 @@ export async function forgetOld() {
   await write(["sent"], (store) => old.forEach((entry) => store("sent").delete(entry.id)));
 }
 
-/** Events of one structure made on this phone, oldest first, acknowledged ones included. */
-export function eventsAt(line, structure) {
-  return [...kept.sent.toReversed(), ...kept.waiting]
-    .filter(({ kind, state }) => kind === "event" && state !== "refused")
-    .filter(({ body }) => body.line === line && body.structure === structure);
+const placeKey = (line, structure) => `${line}\n${structure}`;
+
+function eventsByPlace() {
+  const found = new Map();
+  for (const entry of [...kept.sent.toReversed(), ...kept.waiting]) {
+    if (entry.kind !== "event" || entry.state === "refused") continue;
+    const key = placeKey(entry.body.line, entry.body.structure);
+    found.set(key, [...(found.get(key) ?? []), entry]);
+  }
+  return found;
 }
+
+/** Events of one structure made on this phone, oldest first, acknowledged ones included. */
+export const eventsAt = (line, structure) => kept.events.get(placeKey(line, structure)) ?? [];

@@ -1,11 +1,24 @@
-// What the phone took along: the index, and every structure by mile with the version it was fetched in.
+// What the phone took along: the index and a head for every structure in memory, whole miles on the disk.
 
 import { all, read, remember, write } from "./db.js";
-import { askJson } from "./http.js";
+import { headOf, workOf } from "./head.js";
+import { askJson, askText } from "./http.js";
 import { sameNumber } from "./number.js";
 
 const HOUR = 3_600_000;
-const kept = { index: null, checkedAt: 0, skew: 0, cards: [], byKey: new Map(), miles: new Map() };
+/** Miles asked for at once: as many as a browser opens connections to one server. */
+const TOGETHER = 6;
+/** Fetched miles that are written in one transaction: each one waits for the disk. */
+const BATCH = 64;
+/** Miles kept in memory with all they hold. */
+const OPEN = 4;
+
+const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), miles: new Map(), open: new Map() };
+
+let told = () => {};
+
+/** Call with (miles loaded, miles to load) while miles are being fetched, whoever asked for them. */
+export const watchLoading = (listener) => (told = listener);
 
 const mileKey = (line, mile) => `${line}\n${mile}`;
 const cardKey = (line, number) => `${line}\n${number}`;
@@ -13,8 +26,8 @@ const cardKey = (line, number) => `${line}\n${number}`;
 /** The index as last fetched; null before the first time. */
 export const index = () => kept.index;
 
-/** Every structure on the phone, in line order; each card knows its `line` and `dataVersion`. */
-export const cards = () => kept.cards;
+/** A head of every structure on the phone, in line order; each knows its `line`. */
+export const heads = () => kept.heads;
 
 /** When the phone last heard that what it has is the newest, milliseconds of its own clock; 0 = never. */
 export const checkedAt = () => kept.checkedAt;
@@ -22,18 +35,39 @@ export const checkedAt = () => kept.checkedAt;
 /** Server clock minus phone clock, milliseconds, as last seen. */
 export const skew = () => kept.skew;
 
-/** The card of a structure by any spelling of its number; undefined when it is not on the phone. */
-export const card = (line, number) => kept.byKey.get(cardKey(line, sameNumber(number)));
+/** The head of a structure by any spelling of its number; undefined when it is not on the phone. */
+export const head = (line, number) => kept.byKey.get(cardKey(line, sameNumber(number)));
 
-/** All cards with that number, of whatever line. */
-export const cardsNumbered = (number) =>
-  kept.index.lines.map((line) => card(line.name, number)).filter(Boolean);
+/** All heads with that number, of whatever line. */
+export const headsNumbered = (number) => (kept.index?.lines ?? []).map((line) => head(line.name, number)).filter(Boolean);
 
-/** The mile pack of a card: context features and all. */
-export const mileOf = (found) => kept.miles.get(mileKey(found.line, found.mile));
-
-/** The line of a card as the index has it. */
+/** The line of a structure as the index has it. */
 export const lineOf = (found) => kept.index.lines.find((line) => line.name === found.line);
+
+/** The data version in which a structure is on the phone. */
+export const dataVersionOf = (found) => kept.miles.get(mileKey(found.line, found.mile))?.dataVersion ?? 0;
+
+/** How often each crew recorded each step, mile by mile: [{crew: {step: times}}]. */
+export const work = () => [...kept.miles.values()].map(({ crews }) => crews);
+
+/** The mile of a structure with everything: cards and context; undefined when it is not on the phone. */
+export async function mileOf(found) {
+  const key = mileKey(found.line, found.mile);
+  const known = kept.open.get(key) ?? (await read("miles", key));
+  if (!known) return undefined;
+  const mile = typeof known === "string" ? JSON.parse(known) : known;
+  mile.structures.forEach((card) => (card.line = mile.line));
+  kept.open.delete(key);
+  kept.open.set(key, mile);
+  if (kept.open.size > OPEN) kept.open.delete(kept.open.keys().next().value);
+  return mile;
+}
+
+/** The whole card of a structure. */
+export async function cardOf(found) {
+  const mile = await mileOf(found);
+  return mile?.structures.find((card) => card.number === found.number);
+}
 
 /** Hours since the phone last heard from the server; a clock set back counts as stale. */
 export function hoursOld() {
@@ -53,7 +87,7 @@ export const isStale = () => !kept.index || hoursOld() > kept.index.stale_after_
 
 /** Miles of the index that are not on the phone in the index's version. */
 export function missing() {
-  return kept.index.lines.flatMap((line) =>
+  return (kept.index?.lines ?? []).flatMap((line) =>
     line.miles
       .filter((entry) => kept.miles.get(mileKey(line.name, entry.mile))?.version !== entry.version)
       .map((entry) => ({ line: line.name, ...entry })),
@@ -64,59 +98,84 @@ export function missing() {
 export const hasMile = (line, mile) => kept.miles.has(mileKey(line, mile));
 
 function arrange() {
-  kept.cards = [];
+  kept.heads = [];
   kept.byKey = new Map();
   for (const line of kept.index?.lines ?? []) {
     for (const { mile } of line.miles) {
-      for (const found of kept.miles.get(mileKey(line.name, mile))?.structures ?? []) {
-        kept.cards.push(found);
+      for (const found of kept.miles.get(mileKey(line.name, mile))?.heads ?? []) {
+        found.line = line.name;
+        kept.heads.push(found);
         kept.byKey.set(cardKey(line.name, found.number), found);
       }
     }
   }
 }
 
-function take(pack) {
-  for (const found of pack.structures) Object.assign(found, { line: pack.line, dataVersion: pack.dataVersion });
-  kept.miles.set(mileKey(pack.line, pack.mile), pack);
-}
-
-/** Bring what is on the phone into memory; needs no network. */
+/** Bring the index and the heads into memory; needs no network. */
 export async function restore() {
-  const [known, at, skewed, miles] = await Promise.all([
-    read("meta", "index"),
-    read("meta", "checkedAt"),
-    read("meta", "skew"),
-    all("miles"),
-  ]);
+  const [known, at, skewed, miles] = await Promise.all([read("meta", "index"), read("meta", "checkedAt"), read("meta", "skew"), all("heads")]);
   Object.assign(kept, { index: known ?? null, checkedAt: at ?? 0, skew: skewed ?? 0 });
   kept.miles.clear();
-  miles.forEach(take);
+  for (const { key, heads: text, ...entry } of miles) kept.miles.set(key, { ...entry, heads: JSON.parse(text) });
   if (kept.index && !missing().length) stampAll(kept.index.data_version);
   arrange();
 }
 
 /** All miles are of the index's data version, whichever version they were fetched in. */
 function stampAll(version) {
-  for (const pack of kept.miles.values()) {
-    pack.dataVersion = version;
-    take(pack);
-  }
+  for (const entry of kept.miles.values()) entry.dataVersion = version;
 }
 
 async function fetchMile({ line, mile }, dataVersion) {
-  const asked = new URLSearchParams({ line, mile });
-  const pack = await askJson("GET", `/api/field/mile?${asked}`);
-  pack.dataVersion = dataVersion;
-  await write(["miles"], (store) => store("miles").put(pack, mileKey(line, mile)));
-  take(pack);
+  const text = await askText("GET", `/api/field/mile?${new URLSearchParams({ line, mile })}`);
+  const { version, structures } = JSON.parse(text);
+  const heads = structures.map(headOf);
+  return { key: mileKey(line, mile), text, entry: { version, dataVersion, crews: workOf(structures), heads } };
+}
+
+/** Miles become durable together, with their heads. */
+async function keep(fetched) {
+  if (!fetched.length) return;
+  await write(["miles", "heads"], (store) => {
+    for (const { key, text, entry } of fetched) {
+      store("miles").put(text, key);
+      store("heads").put({ ...entry, key, heads: JSON.stringify(entry.heads) }, key);
+    }
+  });
+  for (const { key, entry } of fetched) {
+    kept.miles.set(key, entry);
+    kept.open.delete(key);
+  }
+}
+
+/** Fetch miles, several at once; what arrived is kept even when one of them fails. */
+async function fetchMiles(wanted, dataVersion) {
+  const row = wanted.values();
+  let fetched = [];
+  let done = 0;
+  const flush = () => {
+    const full = fetched;
+    fetched = [];
+    return keep(full);
+  };
+  const one = async () => {
+    for (const entry of row) {
+      fetched.push(await fetchMile(entry, dataVersion));
+      told((done += 1), wanted.length);
+      if (fetched.length >= BATCH) await flush();
+    }
+  };
+  const ends = await Promise.allSettled(Array.from({ length: TOGETHER }, one));
+  await flush();
+  const failed = ends.find(({ status }) => status === "rejected");
+  if (failed) throw failed.reason;
 }
 
 /**
- * Fetch the index and the miles that changed; `progress(done, of)` is called after each mile.
- * What was fetched stays even when the rest fails. Throws as `askJson` does.
+ * Fetch the index and the miles that changed. What was fetched stays even when the rest fails. Throws as
+ * `askJson` does.
  */
-export async function refresh(progress = () => {}) {
+export async function refresh() {
   const began = Date.now();
   const fresh = await askJson("GET", "/api/field/index");
   kept.index = fresh;
@@ -125,17 +184,15 @@ export async function refresh(progress = () => {}) {
     store("meta").put(fresh, "index");
     store("meta").put(kept.skew, "skew");
   });
-  const wanted = missing();
-  for (const [done, entry] of wanted.entries()) {
-    progress(done, wanted.length);
-    await fetchMile(entry, fresh.data_version);
+  try {
+    await fetchMiles(missing(), fresh.data_version);
+    stampAll(fresh.data_version);
+    await dropGone();
+  } finally {
+    arrange();
   }
-  stampAll(fresh.data_version);
-  await dropGone();
   kept.checkedAt = began;
   await remember("checkedAt", began);
-  arrange();
-  progress(wanted.length, wanted.length);
 }
 
 /** Miles that the job no longer has leave the phone. */
@@ -144,5 +201,5 @@ async function dropGone() {
   const gone = [...kept.miles.keys()].filter((key) => !listed.has(key));
   if (!gone.length) return;
   gone.forEach((key) => kept.miles.delete(key));
-  await write(["miles"], (store) => gone.forEach((key) => store("miles").delete(key)));
+  await write(["miles", "heads"], (store) => gone.forEach((key) => ["miles", "heads"].forEach((name) => store(name).delete(key))));
 }

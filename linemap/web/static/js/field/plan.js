@@ -2,7 +2,7 @@
 
 import { html, render } from "../html.js";
 import { cardLink } from "./card.js";
-import { cards, lineOf, mileOf } from "./pack.js";
+import { heads, lineOf, mileOf } from "./pack.js";
 import { fix } from "./where.js";
 import { lengthWords } from "./words.js";
 
@@ -36,6 +36,13 @@ function runs({ type, coordinates, geometries }) {
   return type === "MultiPolygon" ? coordinates.flat() : coordinates;
 }
 
+/** The features of the miles of some structures, each once. */
+async function contextOf(near) {
+  const first = near.filter((one, place) => near.findIndex(({ mile }) => mile === one.mile) === place);
+  const packs = (await Promise.all(first.map(mileOf))).filter(Boolean);
+  return [...new Map(packs.flatMap((pack) => pack.context).map((one) => [JSON.stringify(one), one])).values()];
+}
+
 const layerClass = (layer) => `layer-${layer.replace(/[^a-z]+/gi, "-")}`;
 
 function feature({ geometry, properties }, at) {
@@ -43,14 +50,16 @@ function feature({ geometry, properties }, at) {
   return runs(geometry).map((points) => {
     if (points.length > 1) return html`<path class="plan-line ${name}" d="${path(points, at)}"></path>`;
     const [x, y] = at(points[0]);
-    return html`<rect class="plan-mark ${name}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${x}" y="${y + 26}" text-anchor="middle">${properties.name}</text>`;
+    if (x < 0 || y < 0 || x > SIDE || y > SIDE) return "";
+    const inside = Math.min(Math.max(x, 4 * properties.name.length + 8), SIDE - 4 * properties.name.length - 8);
+    return html`<rect class="plan-mark ${name}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${inside}" y="${y + 26}" text-anchor="middle">${properties.name}</text>`;
   });
 }
 
 function tower(card, here, at) {
   const [x, y] = at([card.longitude, card.latitude]);
   const held = card.holds.some(({ kind }) => kind === "hold");
-  return html`<circle class="${card === here ? "plan-here" : "plan-tower"}" cx="${x}" cy="${y}" r="${card === here ? 9 : 7}"></circle>
+  return html`<circle class="${card.number === here.number ? "plan-here" : "plan-tower"}" cx="${x}" cy="${y}" r="${card.number === here.number ? 9 : 7}"></circle>
     ${held && html`<path class="plan-held" d="M${x - 9} ${y - 9}L${x + 9} ${y + 9}M${x - 9} ${y + 9}L${x + 9} ${y - 9}"></path>`}
     <text class="plan-number" x="${x}" y="${y - 14}" text-anchor="middle">${card.number}</text>`;
 }
@@ -59,18 +68,19 @@ function self(at, px) {
   const own = fix();
   if (!own) return "";
   const [x, y] = at([own.longitude, own.latitude]);
+  if (x < 0 || y < 0 || x > SIDE || y > SIDE) return "";
   return html`<circle class="plan-self" cx="${x}" cy="${y}" r="${Math.max(8, own.accuracy_m * px)}"></circle><text x="${x}" y="${y + 24}" text-anchor="middle">you</text>`;
 }
 
-/** Show the plan around a card. */
-export function showPlan(main, card) {
-  const own = cards().filter(({ line }) => line === card.line);
-  const place = own.indexOf(card);
+/** Show the plan around a card; what lies around it is read from the disk first. */
+export async function showPlan(main, card, stillHere) {
+  const own = heads().filter(({ line }) => line === card.line);
+  const place = own.findIndex(({ number }) => number === card.number);
   const near = own.slice(Math.max(0, place - AROUND), place + AROUND + 1);
   const points = near.map(({ longitude, latitude }) => [longitude, latitude]);
   const { at, px } = scaleFor(points);
-  const packs = [...new Set(near.map(mileOf))];
-  const around = packs.flatMap((pack) => pack.context);
+  const around = await contextOf(near);
+  if (!stillHere()) return;
   const layers = [...new Set(around.map(({ properties }) => properties.layer))];
   const { ahead_end, unit } = lineOf(card);
   const bar = unit === "m" ? 200 : 304.8;
@@ -84,6 +94,6 @@ export function showPlan(main, card) {
         <text x="${SIDE - 20}" y="26" text-anchor="middle">N</text><path class="plan-bar" d="M${SIDE - 20} 52v-18l-6 8m6 -8l6 8"></path></svg>
       <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1).number}. A cross marks a hold.</p>
       <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layerClass(layer)}"></i>${WORDS[layer] ?? layer}</li>`)}</ul>
-      <a class="button" href="${cardLink(card)}">Back to the card</a></div>`,
+      <a class="button wide" href="${cardLink(card)}">Back to the card</a></div>`,
   );
 }

@@ -1,16 +1,18 @@
 // Recording a step: the identifier and the time are made at the tap, and the record is on disk before it is shown.
 
 import { html, render } from "../html.js";
-import { holdBlock } from "./card.js";
+import { fromLeft, standing, viewLink } from "./card.js";
+import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
 import { index } from "./pack.js";
-import { holdsOn, openSteps, stepsOf, ticketFault } from "./steps.js";
+import { holdsOn, lacking, openSteps, stepsOf, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
-import { poleWords, stamp } from "./words.js";
+import { plainDays, poleWords, shortDay, stamp } from "./words.js";
 
-const recordLink = (card, code) => `#${new URLSearchParams({ v: "record", n: card.number, l: card.line, s: code })}`;
+const STEADY_MS = 350;
+const SIDE_WORDS = { 2: ["left", "right"], 3: ["left", "middle", "right"] };
 
 function place(card) {
   const at = fix();
@@ -19,22 +21,23 @@ function place(card) {
   if (judged.verdict !== "elsewhere") {
     return html`<p class="where">${judged.sentence || "The position is too poor to tell structures apart."}</p>`;
   }
-  const there = judged.at && html`<a class="button" href="#${new URLSearchParams({ v: "card", n: judged.at.number, l: judged.at.line })}">Go to ${judged.at.number}</a>`;
+  const there = judged.at && html`<a class="button" href="${viewLink("card", judged.at)}">Go to ${judged.at.number}</a>`;
   return html`<div class="where wrong" role="alert"><p><b>WRONG PLACE?</b> ${judged.sentence}</p>${there}</div>`;
 }
 
 /** Bring only the place line up to date, so that nothing typed is lost. */
 export const showPlace = (main, card) => render(main.querySelector("[data-place]"), place(card));
 
-function saveButtons(card, step) {
+/** The buttons to save with, always under the thumb; poles stand as the person sees them. */
+function saveBar(card, step) {
   if (step.per === "structure") {
-    return html`<button type="button" class="save" data-do="save" data-pole="">Save <b>${step.words}</b></button>`;
+    return html`<div class="save-bar"><button type="button" class="save" data-do="save" data-pole="" disabled>Save <b>${step.words}</b></button></div>`;
   }
-  const letters = [...card.left_to_right].sort();
-  const each = letters.map((letter) => html`<button type="button" class="save pole" data-do="save" data-pole="${letter}">
-    Save <i class="disc ${letter}">${letter}</i>${step.poles_done.includes(letter) && html`<small>already recorded</small>`}</button>`);
-  return html`<div class="pair">${each}</div><button type="button" class="save whole" data-do="save" data-pole="">
-    Save <b>${letters.length === 2 ? "both poles" : "all poles"}</b></button>`;
+  const letters = fromLeft(card, me().facing);
+  const each = letters.map((letter, at) => html`<button type="button" class="save pole" data-do="save" data-pole="${letter}" disabled>
+    <small>${step.poles_done.includes(letter) ? "again" : "save"}</small><i class="disc ${letter}">${letter}</i><small>${(SIDE_WORDS[letters.length] ?? [])[at]}</small></button>`);
+  return html`<div class="save-bar per-pole">${each}<button type="button" class="save whole" data-do="save" data-pole="" disabled>
+    Save <b>${letters.length === 2 ? "both" : "all"}</b></button></div>`;
 }
 
 function wind() {
@@ -53,8 +56,8 @@ export function windWords(speed, gust, limit) {
 
 function extras() {
   return html`<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
-    <p data-photos role="status"></p>
-    <details class="extras"><summary>Note, wind, brand, who, rejected</summary>
+    <div data-photos role="status"></div>
+    <details class="extras"><summary>Note, wind, brand, who</summary>
       <label>Note<textarea name="note" rows="2" maxlength="2000"></textarea></label>${wind()}
       <label>Brand seen on the pole<input name="brand" maxlength="200" autocomplete="off" placeholder="length, class, species, date"></label>
       <label>Who<input name="actor" maxlength="100" value="${me().actor}" autocomplete="off"></label>
@@ -63,32 +66,61 @@ function extras() {
       <label class="check"><input type="checkbox" name="rejected"> Not accepted: must be done again</label></details>`;
 }
 
-function stepChoice(card, steps) {
-  const open = openSteps(steps);
-  const chip = ({ code, words }) => html`<a class="button" href="${recordLink(card, code)}">${words}${!open.includes(code) && html`<small>out of order</small>`}</a>`;
-  const order = [...steps].sort((a, b) => open.includes(b.code) - open.includes(a.code));
-  return html`<h2>Which step?</h2><div class="chips">${order.map(chip)}</div>`;
+/** Show the photos taken so far, each with a way to leave it out. */
+export function showPhotos(main, pictures, words = "") {
+  const box = main.querySelector("[data-photos]");
+  if (!box) return;
+  for (const old of box.querySelectorAll("img")) URL.revokeObjectURL(old.src);
+  const one = ({ id, data, type }, place) => html`<li><img src="${URL.createObjectURL(new Blob([data], { type }))}" alt="photo ${place + 1}">
+    <button type="button" data-do="drop" data-id="${id}">Leave out</button></li>`;
+  render(box, html`${words && html`<p>${words}</p>`}${pictures.length ? html`<p>${pictures.length} photo${pictures.length > 1 ? "s" : ""} with this record</p><ul class="plain taken">${pictures.map(one)}</ul>` : ""}`);
 }
 
-/** Show the record page of a card; without a step code the steps are offered. */
-export function showRecord(main, card, code) {
+function stepChoice(card, steps) {
+  const open = openSteps(steps);
+  const note = (step) => (step.done ? `done ${shortDay(step.when, index().as_of)}` : open.includes(step.code) ? (step.poles_done ? `only ${poleWords(step.poles_done)}` : "") : step.built ? "not its turn yet" : "none here");
+  const chip = (step) => html`<a class="button" href="${viewLink("record", card, { s: step.code })}">${step.words}${note(step) && html`<small>${note(step)}</small>`}</a>`;
+  const rank = (step) => (open.includes(step.code) ? 0 : step.done ? 2 : 1);
+  return html`<h2>Which step?</h2><div class="chips">${[...steps].sort((a, b) => rank(a) - rank(b)).map(chip)}</div>`;
+}
+
+/** What stands in the way of a step by what is on the phone; it is told, and stops nothing. */
+function inTheWay(card, code, steps) {
+  const rules = index().workflow.steps;
+  const words = (wanted) => rules.find((rule) => rule.code === wanted)?.words ?? wanted;
+  const missing = rules.find((rule) => rule.code === code).requires.filter((need) => !steps.find((known) => known.code === need)?.done);
+  const ticket = ticketFault(card, code);
+  return html`${holdsOn(card, code).map((hold) => holdBlock(hold))}
+    ${ticket && html`<p class="hold hold"><b>TICKET</b> ${plainDays(ticket)}</p>`}
+    ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${plainDays(lack)}</p>`)}
+    ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.map(words).join(", ")}. It is kept as you say it, with a remark.</p>` : ""}`;
+}
+
+/** Show the record page of a card; without a step code the steps are offered; `corrects` is the record it replaces. */
+export function showRecord(main, card, code, corrects = "") {
   const steps = stepsOf(card);
   const step = steps.find((known) => known.code === code);
   if (!step) {
-    render(main, html`<div class="record"><h1 tabindex="-1">Record at ${card.number}</h1>${stepChoice(card, steps)}</div>`);
+    render(main, html`<div class="record"><h1 tabindex="-1"><small>Record at</small> ${card.number}</h1>${stepChoice(card, steps)}
+      <a class="button wide" href="${viewLink("card", card)}">Back to the card</a></div>`);
     return;
   }
-  const missing = index().workflow.steps.find((rule) => rule.code === code).requires.filter((need) => !steps.find((known) => known.code === need)?.done);
+  const replaced = corrects && [...sent(), ...waiting()].find(({ id }) => id === corrects);
   render(
     main,
-    html`<form class="record" data-step="${code}" data-number="${card.number}"><h1 tabindex="-1"><small>${card.number}</small> ${step.words}</h1>
-      ${holdsOn(card, code).map(holdBlock)}
-      ${ticketFault(card, code) && html`<p class="hold hold"><b>TICKET</b> ${ticketFault(card, code)}</p>`}
-      ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.join(", ")}. It is kept as you say it, with a remark.</p>` : ""}
-      <div data-place></div>${saveButtons(card, step)}${extras()}
-      <div class="pair"><a class="button" href="${recordLink(card, "")}">Other step</a><a class="button" href="#${new URLSearchParams({ v: "card", n: card.number, l: card.line })}">Not now</a></div></form>`,
+    html`<form class="record" data-step="${code}" data-number="${card.number}" data-corrects="${corrects}"><h1 tabindex="-1">${card.number} <small>${step.words}</small></h1>
+      ${replaced && html`<p class="note">Corrects the record <b>${entryWords(replaced)}</b>. Both stay in the history; this one counts.</p>`}
+      <div data-place></div>${inTheWay(card, code, steps)}${step.per === "pole" ? standing(card) : ""}${extras()}
+      <div class="pair"><a class="button" href="${viewLink("record", card, { s: "", ...(corrects && { x: corrects }) })}">Other step</a><a class="button" href="${viewLink("card", card)}">Not now</a></div>${saveBar(card, step)}</form>`,
   );
   showPlace(main, card);
+  steady(main);
+}
+
+/** The second tap of a gloved thumb must not save what just appeared under it. */
+function steady(main) {
+  const buttons = main.querySelectorAll(".save-bar button");
+  setTimeout(() => buttons.forEach((button) => (button.disabled = false)), STEADY_MS);
 }
 
 const number = (text) => (text === "" || text === undefined ? null : Number(text));
@@ -110,7 +142,7 @@ function bodyOf(card, form, pole, at) {
     device: me().device,
     position: position && { longitude: position.longitude, latitude: position.latitude, accuracy_m: position.accuracy_m },
     revision_seen: card.revision,
-    supersedes: "",
+    supersedes: form.dataset.corrects,
     brand_seen: given.brand.trim(),
     wind: speed === null ? null : { speed_mph: speed, gust_mph: gust },
     note: [given.note.trim().replace(/\r\n?/g, "\n"), speed === null && gust !== null ? `gust ${gust} mph` : ""].filter(Boolean).join("; "),

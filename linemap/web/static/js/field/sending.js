@@ -4,6 +4,7 @@ import { html, render } from "../html.js";
 import { me } from "./me.js";
 import { photos, sent, waiting } from "./outbox.js";
 import { index } from "./pack.js";
+import { viewLink } from "./card.js";
 import { entryWords } from "./record.js";
 import { status } from "./sync.js";
 import { clockWords, sizeWords } from "./words.js";
@@ -21,29 +22,33 @@ function waitingRow(entry) {
     ${entry.kind === "event" || !entry.tried ? html`<button type="button" data-do="undo" data-id="${entry.id}">Undo</button>` : ""}</span></li>`;
 }
 
+const correctLink = ({ id, body }) => viewLink("record", { number: body.structure, line: body.line }, { s: body.step, x: id });
+
 function sentRow(entry, gone) {
   const act = entry.kind === "event" && entry.body.result !== "withdrawn" && !gone.has(entry.id);
   return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}, on the server</small>
     ${entry.findings.map((words) => html`<small class="bad">${words}</small>`)}${photosOf(entry.id)}</span>
-    <span class="acts">${act && html`<button type="button" data-do="undo" data-id="${entry.id}">Withdraw</button>`}</span></li>`;
+    <span class="acts">${act && html`<a class="button" href="${correctLink(entry)}">Correct</a><button type="button" data-do="undo" data-id="${entry.id}">Withdraw</button>`}</span></li>`;
 }
 
 function who() {
   return html`<form data-who class="who"><h2>This phone</h2><label>Crew<input name="crew" value="${me().crew}" list="crews-of-job" maxlength="100" autocomplete="off"></label>
     <datalist id="crews-of-job">${(index()?.crews ?? []).map((crew) => html`<option value="${crew}">`)}</datalist>
-    <label>Who<input name="actor" value="${me().actor}" maxlength="100" autocomplete="off"></label><button type="submit">Keep</button>
+    <label>Who<input name="actor" value="${me().actor}" maxlength="100" autocomplete="off"></label><button type="submit" class="wide">Keep</button>
     <p><small>device ${me().device}</small></p></form>`;
 }
 
+const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+
 /** Show the page. */
 export function showSending(main) {
-  const { contact, words, busy } = status();
+  const { contact, words, busy, signIn } = status();
   const gone = new Set([...waiting(), ...sent()].map(({ body }) => body.supersedes).filter(Boolean));
   render(main, html`<div class="sending"><h1 tabindex="-1">Send</h1>
     <p class="contact">Last successful contact: <b>${contact ? clockWords(contact) : "none yet"}</b></p>
-    ${words && html`<p class="hold conditional" role="status">${words}</p>`}
+    ${words && html`<p class="hold conditional" role="status">${words}${signIn && html` <a class="inline" href="/sign-in?next=/field">Sign in</a>`}</p>`}
     <button type="button" class="primary" data-do="send" ${busy ? "disabled" : ""}>${busy ? "Sending…" : "Send now"}</button>
-    <h2>To send: ${waiting().length} records, ${photos().length} photos</h2>
+    <h2>To send: ${counted(waiting().length, "record")}, ${counted(photos().length, "photo")}</h2>
     <ul class="plain rows">${waiting().length ? waiting().map(waitingRow) : html`<li>Nothing waits.</li>`}</ul>
     <h2>On the server, from this phone</h2><ul class="plain rows">${sent().length ? sent().map((entry) => sentRow(entry, gone)) : html`<li>Nothing in the last days.</li>`}</ul>${who()}</div>`);
 }

@@ -1,7 +1,8 @@
 // Where a structure stands: what its pack says, with the records of this phone that the pack cannot know yet.
 
+import { stepsOfHead } from "./head.js";
 import { eventsAt } from "./outbox.js";
-import { cards, dayNow, index } from "./pack.js";
+import { dataVersionOf, dayNow, index, work } from "./pack.js";
 
 const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
 
@@ -16,21 +17,27 @@ function apply(step, { pole, result }, letters) {
   }
 }
 
-/** Records of this phone that count and that the card's pack does not hold yet. */
+/**
+ * Records of this phone that count and that the card's pack does not show: not sent, sent since, or made after
+ * the day the job is shown for. Takes a card or a head.
+ */
 export function unseen(card) {
   const local = eventsAt(card.line, card.number);
+  if (!local.length) return local;
+  const [packed, shown] = [dataVersionOf(card), index().as_of];
   const superseded = new Set(local.map(({ body }) => body.supersedes).filter(Boolean));
   const own = new Set(local.map(({ id }) => id));
   return local.filter(({ body, id, version }) => {
-    if (superseded.has(id) || (version !== undefined && version <= card.dataVersion)) return false;
+    if (superseded.has(id)) return false;
+    if (version !== undefined && version <= packed && body.happened_at.slice(0, 10) <= shown) return false;
     return !(body.result === "withdrawn" && own.has(body.supersedes));
   });
 }
 
-/** The steps of a card as they stand on this phone; `local` marks those a record of this phone changed. */
+/** The steps of a card or a head as they stand on this phone; `local` marks what a record of this phone changed. */
 export function stepsOf(card) {
   const letters = [...card.left_to_right].sort().join("");
-  const steps = card.steps.map((step) => ({ ...step, local: false }));
+  const steps = (card.steps ?? stepsOfHead(card, index().workflow.steps)).map((step) => ({ ...step, built: !card.not_built.includes(step.code), local: false }));
   for (const { body } of unseen(card)) {
     const step = steps.find(({ code }) => code === body.step);
     if (!step) continue;
@@ -45,7 +52,7 @@ export function openSteps(steps) {
   const done = new Set(steps.filter((step) => step.done).map(({ code }) => code));
   const rules = new Map(index().workflow.steps.map((rule) => [rule.code, rule]));
   const open = steps.filter(
-    ({ code }) => !done.has(code) && (rules.get(code)?.requires ?? []).every((need) => done.has(need)),
+    ({ code, built }) => built && !done.has(code) && (rules.get(code)?.requires ?? []).every((need) => done.has(need)),
   );
   return open.sort((a, b) => Boolean(b.poles_done) - Boolean(a.poles_done)).map(({ code }) => code);
 }
@@ -64,11 +71,17 @@ export function ticketFault(card, code) {
   return card.tickets.map(({ number, sentence }) => `ticket ${number} ${sentence}`).join("; ");
 }
 
+/** What the yard's list says is missing for a step, in words; () for steps that need no material. */
+export const lacking = (card, code) => (index().workflow.steps.find((step) => step.code === code)?.needs_material ? card.shortages : []);
+
+/** Claims of a structure that have not ended, by other crews than this one. */
+export const claimsOfOthers = (card, crew) => card.claims.filter((claim) => claim.crew.toLowerCase() !== crew.toLowerCase() && Date.parse(claim.expires_at) > Date.now());
+
 /** The step this crew records most often, by the packs; "" when it recorded none. */
 export function usualStep(crew) {
   const times = new Map();
-  for (const { steps } of cards()) {
-    for (const step of steps) if (step.crew === crew) times.set(step.code, (times.get(step.code) ?? 0) + 1);
+  for (const crews of work()) {
+    for (const [code, count] of Object.entries(crews[crew] ?? {})) times.set(code, (times.get(code) ?? 0) + count);
   }
   return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }

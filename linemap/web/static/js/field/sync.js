@@ -12,21 +12,25 @@ const GRACE_MS = 6000;
 const AGAIN_MS = 30000;
 const SINGLE = { claim: "/api/claims", briefing: "/api/briefings" };
 
-const state = { contact: 0, words: "", busy: false };
+const state = { contact: 0, words: "", busy: false, signIn: false, error: "" };
 let timer = 0;
 let tell = () => {};
 
-/** Last successful contact (phone clock, 0 = never), what went wrong last, and whether sending is going on. */
+/**
+ * Last successful contact (phone clock, 0 = never), what went wrong last (in words, and bare), is sending going on,
+ * is a sign-in needed.
+ */
 export const status = () => state;
 
 async function heard() {
-  state.contact = Date.now();
-  state.words = "";
+  Object.assign(state, { contact: Date.now(), words: "", error: "", signIn: false });
   await remember("contact", state.contact);
 }
 
 const stop = (error) => {
+  state.error = error.message;
   if (error instanceof Refused && [401, 403].includes(error.status)) {
+    state.signIn = true;
     state.words = `The server asks for a sign-in: ${error.message}. Nothing is lost; it waits on this phone.`;
   } else if (error instanceof Unreachable || error instanceof Refused) {
     state.words = `Not sent: ${error.message}. It waits on this phone.`;

@@ -1,6 +1,6 @@
 // Where the phone is. A fix tells structures apart, never the poles of one; a poor fix never stops anything.
 
-import { cards, lineOf } from "./pack.js";
+import { heads, lineOf } from "./pack.js";
 import { digitsExchanged } from "./number.js";
 import { accuracyWords, lengthWords } from "./words.js";
 
@@ -28,11 +28,11 @@ export function distance(a, b) {
   return Math.hypot(east, north);
 }
 
-/** The nearest structure to a point other than `except`, as [card, metres]; null when there is none. */
+/** The nearest structure to a point other than `except`, as [head, metres]; null when there is none. */
 export function nearest(point, except = null) {
   let best = null;
-  for (const card of cards()) {
-    if (card === except) continue;
+  for (const card of heads()) {
+    if (except && card.number === except.number && card.line === except.line) continue;
     const metres = distance(point, card);
     if (!best || metres < best[1]) best = [card, metres];
   }
@@ -58,6 +58,43 @@ export function judge(card, fix) {
     return { verdict: "elsewhere", at: null, sentence: `The phone is ${far} (${around}) away from ${card.number}.` };
   }
   return { verdict: "here", at: null, sentence: `The phone is at ${card.number} (${around}); a phone cannot tell the poles apart.` };
+}
+
+const METRES_PER_DEGREE = 111320;
+
+/** How far along the span from one structure to the next a point lies (0..1), and right of it, metres. */
+function onSpan(point, from, to) {
+  const east = METRES_PER_DEGREE * Math.cos((from.latitude * Math.PI) / 180);
+  const flat = (at) => [(at.longitude - from.longitude) * east, (at.latitude - from.latitude) * METRES_PER_DEGREE];
+  const [[x, y], [spanX, spanY]] = [flat(point), flat(to)];
+  const length = Math.hypot(spanX, spanY) || 1;
+  return { share: (x * spanX + y * spanY) / length ** 2, right: (x * spanY - y * spanX) / length };
+}
+
+function stationWords(from, to, share, accuracy, { per_plus: full, unit }) {
+  if (from.region !== to.region) return "";
+  const step = Math.max(1, 10 ** Math.floor(Math.log10(Math.max(accuracy / (unit === "m" ? 1 : 0.3048), 1))));
+  const station = Math.round((from.station + share * (to.station - from.station)) / step) * step;
+  const rest = String(Math.abs(station) % full).padStart(String(full).length - 1, "0");
+  return `, ${station < 0 ? "-" : ""}${Math.floor(Math.abs(station) / full)}+${rest}`;
+}
+
+/** Where a fix lies on the line by what is on the phone, in words and never finer than the fix; "" with no line. */
+export function onLine(at) {
+  const found = nearest(at);
+  if (!found) return "";
+  const [close, metres] = found;
+  const line = lineOf(close);
+  const around = accuracyWords(at.accuracy_m, line.unit);
+  if (metres > 16 * AWAY) return `${lengthWords(metres, line.unit, at.accuracy_m)} from ${close.number}, the nearest structure, ${around}`;
+  if (metres <= at.accuracy_m) return `at or near ${close.number}, ${around}`;
+  const place = heads().indexOf(close);
+  const spans = [place - 1, place].map((first) => [heads()[first], heads()[first + 1]]).filter((pair) => pair.every((one) => one?.line === close.line));
+  const inside = spans.map(([from, to]) => ({ from, to, ...onSpan(at, from, to) })).find(({ share }) => share >= 0 && share <= 1);
+  if (!inside) return `${lengthWords(metres, line.unit, at.accuracy_m)} from ${close.number}, ${around}`;
+  const { from, to, share, right } = inside;
+  const side = Math.abs(right) <= at.accuracy_m ? "on line" : `${lengthWords(Math.abs(right), line.unit, at.accuracy_m)} ${right > 0 ? "right" : "left"}`;
+  return `between ${from.number} and ${to.number}${stationWords(from, to, share, at.accuracy_m, line)}, ${side}, ${around}`;
 }
 
 /** The newest fix while it is fresh, as records carry it; null otherwise. */

@@ -22,6 +22,24 @@ export function agoWords(hours) {
   return hours < 48 ? `${Math.floor(hours)} h ago` : `${Math.floor(hours / 24)} days ago`;
 }
 
+const SHORT = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short" });
+const SHORT_YEAR = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric" });
+
+/** "22 May" of an ISO day; with the year when it is another year than that of `beside`. */
+export function shortDay(iso, beside = "") {
+  const day = new Date(`${iso}T12:00:00`);
+  return (iso.slice(0, 4) === beside.slice(0, 4) ? SHORT : SHORT_YEAR).format(day);
+}
+
+/** "5 May 10:53" of a moment, in this phone's time. */
+export function momentWords(moment) {
+  const at = new Date(moment);
+  return Number.isNaN(at.getTime()) ? moment : `${SHORT.format(at)} ${CLOCK.format(at)}`;
+}
+
+/** A sentence with its days as people write them: 2026-05-22 becomes 22 May 2026. */
+export const plainDays = (text) => text.replace(/\b\d{4}-\d{2}-\d{2}\b/g, (iso) => SHORT_YEAR.format(new Date(`${iso}T12:00:00`)));
+
 /** Local time with its offset, as records carry it: 2026-05-16T07:12:05.120-06:00. */
 export function stamp(ms) {
   const offset = -new Date(ms).getTimezoneOffset();

@@ -1,0 +1,36 @@
+// Claims: a crew says that it works here today. They tell, they lock nothing, and they say nothing of who is there.
+
+import { html } from "../html.js";
+import { me } from "./me.js";
+import { add, waiting } from "./outbox.js";
+import { soon } from "./sync.js";
+import { momentWords, stamp } from "./words.js";
+
+const ownOf = (card) => waiting().filter(({ kind, body }) => kind === "claim" && body.structure === card.number && body.line === card.line);
+const standingOf = (card) => card.claims.filter(({ expires_at }) => Date.parse(expires_at) > Date.now());
+
+/** Do two crews claim this structure, as far as the phone knows? */
+export const clash = (card) => new Set([...standingOf(card).map(({ crew }) => crew), ...ownOf(card).map(({ body }) => body.crew)]).size > 1;
+
+/** The claims of a card and the button to make one. */
+export function claimsBlock(card) {
+  const rows = [
+    ...standingOf(card).map((claim) => html`<li><b>${claim.crew}</b> until ${momentWords(claim.expires_at)}</li>`),
+    ...ownOf(card).map(({ body }) => html`<li><b>${body.crew}</b> from this phone, <b>not confirmed</b></li>`),
+  ];
+  return html`<section class="claims"><h2>Claims</h2>
+    <ul>${rows.length ? rows : html`<li>none on record; that says nothing of who is there</li>`}</ul>
+    <button type="button" class="wide" data-do="claim">Claim for ${me().crew || "my crew"} today</button></section>`;
+}
+
+/** Claim a structure for the crew until the end of the day. */
+export async function claim(card) {
+  const until = new Date();
+  until.setHours(23, 59, 0, 0);
+  const entry = await add("claim", {
+    id: crypto.randomUUID(), line: card.line, structure: card.number, crew: me().crew, device: me().device,
+    made_at: stamp(Date.now()), expires_at: stamp(until.getTime()),
+  });
+  soon();
+  return entry;
+}

@@ -1,0 +1,69 @@
+// The release of a hold, on the hold itself, for the person it names: asks what shows that it is over, and signs.
+
+import { html, render } from "./html.js";
+
+const PATIENCE_MS = 8000;
+
+async function ask(method, address, body) {
+  const headers = { accept: "application/json", ...(body && { "content-type": "application/json" }) };
+  const response = await fetch(address, { method, headers, body: body && JSON.stringify(body), cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  const answer = await response.json().catch(() => null);
+  if (response.ok) return answer;
+  throw new Error(answer?.error?.message ?? `the server answered ${response.status}; try again`);
+}
+
+const signature = ({ local, name }) =>
+  local
+    ? html`<label>Your name<input name="who" required maxlength="100" autocomplete="name"></label>`
+    : html`<p>Signed as <b>${name}</b><input type="hidden" name="who" value="${name}"></p>`;
+
+function form(hold, session) {
+  return html`<details class="release"><summary>Release hold ${hold.id}</summary>
+    <form data-release="${hold.id}"><p>Only ${hold.release_by || "the manager"} releases it. It stays on record with your name and the time, and is not taken back.</p>
+    <label>Document or reason that ends it<textarea name="evidence" rows="2" required maxlength="2000" placeholder="drawing FT-1150 Rev D, issued 22 May"></textarea></label>
+    ${signature(session)}
+    <button type="submit">Release hold ${hold.id}</button><p role="status" data-said></p></form></details>`;
+}
+
+async function release(sent, told) {
+  const said = sent.querySelector("[data-said]");
+  const button = sent.querySelector("button");
+  const { evidence, who } = sent.elements;
+  button.disabled = true;
+  said.textContent = "Recording…";
+  try {
+    const address = `/api/holds/${encodeURIComponent(sent.dataset.release)}/release`;
+    const { sentence } = await ask("POST", address, { evidence: evidence.value.trim(), who: who.value.trim(), at: new Date().toISOString() });
+    said.textContent = `Recorded: ${sentence}`;
+    told(sentence);
+  } catch (error) {
+    button.disabled = false;
+    said.textContent = `Not released: ${error.message}`;
+  }
+}
+
+/**
+ * Put the release under every `[data-hold]` of an element that whoever is signed in may release; elsewhere
+ * nothing shows. Without contact nothing is offered. `told(sentence)` is called after each release.
+ */
+export async function offerReleases(element, told = () => {}) {
+  const places = [...element.querySelectorAll("[data-hold]")];
+  if (!places.length) return;
+  let holds, session;
+  try {
+    [{ holds }, session] = await Promise.all([ask("GET", "/api/holds"), ask("GET", "/api/session")]);
+  } catch {
+    return;
+  }
+  for (const place of places) {
+    const hold = holds.find(({ id, yours_to_release }) => yours_to_release && id === place.dataset.hold);
+    if (!hold) continue;
+    render(place, form(hold, session));
+    place.hidden = false;
+    place.querySelector("form").addEventListener("submit", (event) => {
+      event.preventDefault();
+      event.stopPropagation();
+      void release(event.target, told);
+    });
+  }
+}

@@ -11,6 +11,7 @@ from crew_lists import write_crew_lists
 from design_files import write_design_files
 from facts import write_facts
 from framing import write_framing
+from guys import write_guys
 from job_file import write_job_file
 from messy import write_messy
 from planned import write_planned
@@ -33,6 +34,7 @@ def write_all(folder: Path) -> None:
     write_conditions(folder, structures)
     write_context(folder, route)
     write_framing(folder)
+    write_guys(folder, structures)
     write_crew_lists(folder, structures)
     write_facts(folder)
     write_planned(folder)

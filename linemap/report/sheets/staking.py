@@ -15,8 +15,8 @@ _COLUMNS = (
     Column(name="stake", share=1.9),
     Column(name="circle right", share=1.1, right=True),
     Column(name="distance", share=1.1, right=True),
-    Column(name="N", share=1.4, right=True),
-    Column(name="E", share=1.4, right=True),
+    Column(name="N grid", share=1.4, right=True),
+    Column(name="E grid", share=1.4, right=True),
     Column(name="ground", share=1.0, right=True),
     Column(name="staked, by, check", share=2.0),
 )
@@ -41,7 +41,7 @@ def staking_pdf(
 def _block(entry: Mapping[str, Any]) -> Block:
     turn = f", {entry['deflection_text']}" if entry["deflection_text"] else ""
     head = f"{entry['structure']}   {entry['station_text']}{turn}"
-    words = [_set_up(entry), *(f"note: {note}" for note in entry["notes"])]
+    words = [entry["kind_text"], _set_up(entry), *(f"note: {note}" for note in entry["notes"])]
     words += [f"HOLD: {hold}" for hold in entry["holds"]]
     return Block(
         parts=(

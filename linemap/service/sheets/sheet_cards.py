@@ -9,6 +9,7 @@ from linemap.domain.survey.words import landmark_words, residual_words
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.report.sheets.card import Card, CardPole
 from linemap.service.view.columns import station_texts
+from linemap.service.view.guys import guys_in_short
 from linemap.service.view.marks import marks_of
 from linemap.service.view.view import JobView
 
@@ -130,6 +131,7 @@ def _notes(view: JobView, row: int) -> tuple[tuple[str, tuple[str, ...]], ...]:
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
         ("Revisions", tuple(view.changes_by_structure.get(key, ()))),
+        ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Findings", tuple(finding.words for finding in view.findings_by_row.get(row, []))),

@@ -203,6 +203,7 @@ def _row(
         "easting": round(entry.easting, 3),
         "ground_text": "" if entry.ground is None else _length(entry.ground, line),
         "pole_ground_text": {letter: _length(value, line) for letter, value in entry.pole_ground.items()},
+        "kind_text": _kind(view, entry, line),
         "backsight": set_up.backsight,
         "backsight_way": set_up.backsight_way,
         "backsight_bearing_text": f"{format_bearing(set_up.backsight_azimuth_deg)} grid"
@@ -220,6 +221,24 @@ def _row(
         "holds": [hold.sentence() for hold in view.holds_by_row.get(entry.row, [])],
         "caution": CAUTION,
     }
+
+
+def _kind(view: JobView, entry: StakingRow, line: Line) -> str:
+    """Say what is to stand here: type, poles, and how the ground lies across; what goes on the lath."""
+    code = str(view.figures.structures.type_code[entry.row])
+    poles = view.poles_by_structure.get((entry.line, entry.structure), ())
+    sizes = ", ".join(
+        f"{pole.letter} {pole.length_ft:g} ft" + (f" class {pole.pole_class}" if pole.pole_class else "")
+        for pole in sorted(poles, key=lambda pole: pole.letter)
+        if pole.length_ft is not None
+    )
+    first, base = next(iter(entry.pole_ground.items()), ("", 0.0))
+    ground = [
+        f"ground at {letter} {_length(abs(rise), line)} {'above' if rise > 0.0 else 'below'} {first}"
+        for letter, value in entry.pole_ground.items()
+        if (rise := value - base) or letter != first
+    ]
+    return "; ".join(part for part in (f"type {code}" if code else "", sizes, *ground) if part)
 
 
 def _point(point: TurnedPoint, number: str, line: Line) -> dict[str, Any]:

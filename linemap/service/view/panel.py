@@ -8,8 +8,6 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.design.line import Line
-from linemap.domain.record.status import StructureStatus
-from linemap.domain.survey.proof import proof_of
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_bearing, format_deflection, format_dms, wrap180
@@ -17,7 +15,9 @@ from linemap.geometry.station import format_station
 from linemap.report.sketch import sketch_svg
 from linemap.service.view.basis import ahead_lengths_text, arm_magnetic_text
 from linemap.service.view.facts import plumb_readings, second_evidence
+from linemap.service.view.guys import anchors_at
 from linemap.service.view.marks import marks_of
+from linemap.service.view.panel_steps import steps_of
 from linemap.service.view.panel_verdict import cause_of, numbers_of, verdict_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.service.view.weight import weight_span_text
@@ -51,12 +51,13 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
         "cause": cause_of(view, row),
         "second_evidence": second_evidence(view, row),
         "plumb": plumb_readings(view, row),
+        "anchors": anchors_at(view, row),
         "numbers": numbers_of(view, row),
         "landmark": _landmark(view, row, line),
         "sketch_svg": _sketch(view, row, line),
         "poles": poles_of(view, row),
         "marks": marks_of(view, line.name, number),
-        "steps": _steps(view, row),
+        "steps": steps_of(view, row),
         "holds": _holds(view, row),
         "findings": [finding.words for finding in view.findings_by_row.get(row, [])],
         "changes": view.changes_by_structure.get(view.key(row), []),
@@ -194,42 +195,6 @@ def poles_of(view: JobView, row: int) -> list[dict[str, Any]]:
         }
         for pole in sorted(view.poles_by_structure.get(view.key(row), []), key=lambda pole: pole.letter)
     ]
-
-
-def _steps(view: JobView, row: int) -> list[dict[str, Any]]:
-    status: StructureStatus | None = view.statuses.get(view.key(row))
-    rows = []
-    for step in view.workflow.steps:
-        state = status.done.get(step.code) if status is not None else None
-        rows.append(
-            {
-                "step": step.words,
-                "done": state is not None,
-                "when": "" if state is None else state.at.date().isoformat(),
-                "crew": "" if state is None else state.crew,
-                "note": "" if state is None else _proof(view, row, step.code),
-            }
-        )
-    return rows
-
-
-def _proof(view: JobView, row: int, step: str) -> str:
-    """Say whether the record is verified by the evidence its rule asks for; "" where no rule asks for any."""
-    rule = view.evidence_rules.get(step)
-    if rule is None or not rule.needs:
-        return ""
-    proof = proof_of(
-        (
-            event
-            for event in view.events_by_structure.get(view.key(row), ())
-            if event.moment.date() <= view.as_of
-        ),
-        view.workflow,
-        step=step,
-        letters="ABC"[: int(view.figures.structures.pole_count[row])],
-        rules={step: rule.needs},
-    )
-    return f"{proof.words}; asked for: {rule.words} ({rule.source})"
 
 
 def _holds(view: JobView, row: int) -> list[dict[str, str]]:

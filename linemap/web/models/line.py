@@ -203,6 +203,20 @@ class PanelReading(BaseModel):
     seen: str
 
 
+class PanelAnchor(BaseModel):
+    """One scheduled guy with the place of its anchor, and how the surveyed anchor lies."""
+
+    guy: str
+    #: What is written on its lath: direction and side.
+    label: str
+    wanted: str
+    verdict: str
+    #: Direction, then lead; empty while it is not surveyed.
+    words: list[str]
+    tolerance_text: str
+    tolerance_source: str
+
+
 class PanelPole(BaseModel):
     """One pole of the schedule."""
 
@@ -340,6 +354,7 @@ class Panel(BaseModel):
     cause: PanelCause | None
     second_evidence: PanelEvidence | None
     plumb: list[PanelReading]
+    anchors: list[PanelAnchor]
     numbers: list[Number]
     landmark: str
     sketch_svg: str

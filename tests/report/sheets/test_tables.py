@@ -37,6 +37,7 @@ def test_a_structure_without_a_neighbour_has_no_set_up(furniture: Furniture, rea
         "structure": "1/1",
         "station_text": "0+00.00",
         "deflection_text": "",
+        "kind_text": "type TERM; A 70 ft class 2",
         "backsight": "",
         "notes": [],
         "holds": ["no staking at 1/1"],
@@ -45,3 +46,4 @@ def test_a_structure_without_a_neighbour_has_no_set_up(furniture: Furniture, rea
     text = read(staking_pdf(furniture, [entry])).pages[0].extract_text()
     assert "not available: no neighbour to sight" in text
     assert "HOLD: no staking at 1/1" in text
+    assert "type TERM; A 70 ft class 2" in text

@@ -40,7 +40,7 @@ def guyed(demo_view: JobView) -> JobView:
 def test_the_whole_line_has_a_hub_for_every_centre_and_pole(demo_view: JobView) -> None:
     numbered = points_of_job(demo_view, plan=StakePlan(pole_along=(25.0,), pole_arm=(10.0,)))
     kinds = Counter(stake.kind for _, stake in numbered)
-    assert kinds == {"centre": 121, "pole": 249, "offset": 2 * 249 + 2 * 121}
+    assert kinds == {"centre": 121, "pole": 249, "offset": 2 * 249 + 2 * 121, "anchor": 44}
     taken = {shot.point for shots in demo_view.shots_by_structure.values() for shot in shots}
     numbers = [number for number, _ in numbered]
     assert len(set(numbers)) == len(numbers)

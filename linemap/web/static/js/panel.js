@@ -51,6 +51,13 @@ const plumb = (d) =>
     "Plumb and arm level",
   );
 
+const anchors = (d) =>
+  table(
+    ["guy", "anchor belongs", "as surveyed", "tolerance"],
+    (d.anchors ?? []).map((row) => [`${row.label} (${row.guy})`, row.wanted, html`<b>${row.verdict}</b>${row.words.map((words) => html`<br>${words}`)}`, html`${row.tolerance_text}<small>${row.tolerance_source}</small>`]),
+    "Anchors and guys",
+  );
+
 const measures = (d) =>
   table(
     ["residual", "value", "± 1 σ", "tolerance"],
@@ -124,6 +131,7 @@ function body(d, stage) {
     ${section("Second evidence", secondEvidence(d))}
     ${measures(d)}
     ${section("Plumb and arm level", plumb(d))}
+    ${section("Anchors and guys", anchors(d))}
     <section class="record-seen" hidden></section>
     ${section("Findings", sentences(d.findings, "findings"))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}

@@ -1,0 +1,63 @@
+"""Where the anchors of a structure belong, and how those that were surveyed lie."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from linemap.domain.guying.anchor_check import AnchorCheck
+from linemap.geometry.bearing import format_dms
+from linemap.service.view.view import JobView
+
+__all__ = ["anchors_at", "guys_in_short"]
+
+
+def anchors_at(view: JobView, row: int) -> list[dict[str, Any]]:
+    """Return the scheduled guys of a structure with place, verdict and tolerances of their anchors."""
+    limits = view.tolerances
+    tolerance = f"{limits.anchor_direction_deg}, {limits.anchor_lead}"
+    sources = dict.fromkeys((limits.anchor_direction_deg.source, limits.anchor_lead.source))
+    return [
+        {
+            "guy": check.required.guy.id,
+            "label": check.required.label,
+            "wanted": ", ".join(_wanted(view, check)),
+            "verdict": str(check.verdict),
+            "words": list(check.words),
+            "tolerance_text": tolerance,
+            "tolerance_source": "; ".join(sources),
+        }
+        for check in view.anchor_checks
+        if check.required.row == row
+    ]
+
+
+def guys_in_short(view: JobView, row: int) -> tuple[str, ...]:
+    """Return the anchors of a structure in one sentence, and one more for each that was surveyed."""
+    mine = [check for check in view.anchor_checks if check.required.row == row]
+    if not mine:
+        return ()
+    told = "; ".join(f"{check.required.label} {_lead(view, check)}" for check in mine)
+    seen = (
+        f"{check.required.label}: {check.verdict}, {'; '.join(check.words)}"
+        for check in mine
+        if check.shot is not None
+    )
+    return (f"anchors: {told}", *seen)
+
+
+def _lead(view: JobView, check: AnchorCheck) -> str:
+    """Print the lead as scheduled; on sloping ground as the ground asks, where the anchor was surveyed."""
+    required = check.required
+    wanted = check.required_lead if math.isfinite(check.required_lead) else required.lead
+    unit = view.figures.lines[view.figures.line_index[required.row]].unit
+    if math.isnan(wanted):
+        return "lead not given"
+    level = "" if required.guy.lead is not None or math.isfinite(check.required_lead) else " on level ground"
+    return f"{wanted:.{3 if unit.symbol == 'm' else 2}f} {unit.symbol} from {required.origin_words}{level}"
+
+
+def _wanted(view: JobView, check: AnchorCheck) -> list[str]:
+    required = check.required
+    azimuth = "" if math.isnan(required.azimuth_deg) else f"azimuth {format_dms(required.azimuth_deg)} grid"
+    return [part for part in (_lead(view, check), azimuth, required.reason) if part]

@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import random
 import uuid
+from typing import Protocol
 
 import pytest
 from starlette.testclient import TestClient
 
+from linemap.domain.record.person import Role
 from linemap.web.models.record import PhotoState
 
 PART = 256 * 1024
@@ -154,3 +156,45 @@ def test_sizes_that_do_not_fit_are_refused(
 def test_an_identifier_that_is_none_is_refused(phone: TestClient, event: str) -> None:
     assert phone.get("/api/photos/7-2").status_code == 422
     assert phone.get("/api/photos/..%2Fapp.py").status_code in (404, 422)
+
+
+class People(Protocol):
+    """What the fixture `people` gives."""
+
+    def client(self, role: Role | None) -> TestClient: ...
+
+
+@pytest.mark.parametrize(
+    ("structure", "position", "shown"),
+    [
+        pytest.param("13/5", None, True, id="no restricted place near"),
+        pytest.param("14/2", None, False, id="under a restricted hold"),
+        pytest.param("21/3", None, False, id="at the cultural site"),
+        pytest.param("13/5", "14/2", False, id="by its position near a restricted place"),
+    ],
+)
+def test_a_photo_of_a_restricted_place_is_for_the_manager_and_whoever_took_it(
+    people: People, structure: str, position: str | None, shown: bool
+) -> None:
+    crew, event, photo = people.client(Role.CREW), str(uuid.uuid4()), str(uuid.uuid4())
+    at = "2026-05-15T12:00:00-06:00"
+    record = {"id": event, "structure": structure, "step": "framed", "happened_at": at}
+    if position is not None:
+        there = people.client(Role.MANAGER).get("/api/field/mile?mile=14").json()["structures"]
+        card = next(each for each in there if each["number"] == position)
+        place = {"longitude": card["longitude"], "latitude": card["latitude"], "accuracy_m": 5.0}
+        record = {**record, "position": place}
+    assert crew.post("/api/events", json={"sent_at": at, "events": [record]}).status_code == 200
+    content = jpeg(3000)
+    assert put(crew, photo, event, content, 0, len(content))[0] == 200
+    for role in (Role.CREW, Role.MANAGER):
+        answer = people.client(role).get(f"/api/photos/{photo}")
+        assert answer.content == content
+        assert answer.headers["cache-control"] == "private, no-cache"
+    for role in (Role.INSPECTOR, Role.SURVEYOR):
+        answer = people.client(role).get(f"/api/photos/{photo}")
+        assert answer.status_code == (200 if shown else 403)
+        if not shown:
+            assert "only to the manager and to whoever took it" in answer.json()["error"]["message"]
+            assert "nest" not in answer.text
+    assert people.client(Role.VIEWER).get(f"/api/photos/{photo}").status_code == 403

@@ -32,6 +32,7 @@ __all__ = [
     "WATERS",
     "Briefing",
     "Subject",
+    "apart",
     "briefing",
     "coordinates",
 ]
@@ -210,7 +211,7 @@ def _waters(
 ) -> Iterable[str]:
     for feature in features:
         if feature.layer.casefold() in WATERS:
-            metres, _ = _apart(feature.geometry, place)
+            metres, _ = apart(feature.geometry, place)
             if metres <= within_m:
                 far = f"{length_words(metres, unit)} away" if metres > 1.0 else "here"
                 yield f"{feature.layer.casefold()}: {feature.name or 'unnamed'}, {far}"
@@ -218,7 +219,7 @@ def _waters(
 
 def _road_point(features: Sequence[ContextFeature], place: tuple[float, float], unit: LengthUnit) -> str:
     roads = [
-        (*_apart(feature.geometry, place), feature.name or "unnamed road")
+        (*apart(feature.geometry, place), feature.name or "unnamed road")
         for feature in features
         if feature.layer.casefold() in ROADS
     ]
@@ -228,7 +229,7 @@ def _road_point(features: Sequence[ContextFeature], place: tuple[float, float], 
     return f"{name}, {length_words(metres, unit)} away in a straight line, at {point[1]:.5f}, {point[0]:.5f}"
 
 
-def _apart(shape: shapely.Geometry, place: tuple[float, float]) -> tuple[float, tuple[float, float]]:
+def apart(shape: shapely.Geometry, place: tuple[float, float]) -> tuple[float, tuple[float, float]]:
     """Metres from a place to the nearest point of a shape, and that point, longitude and latitude.
 
     Degrees of longitude are narrowed by the latitude before the nearest point is sought.

@@ -9,8 +9,15 @@ from uuid import UUID
 from fastapi import APIRouter, Depends, Header, Query, Request
 from starlette.responses import JSONResponse, Response
 
-from linemap.errors import InputRefused, Problem
-from linemap.service.record.photos import MOST_BYTES, Part, photo_content, photo_state, receive_part
+from linemap.errors import InputRefused, NotAllowed, Problem
+from linemap.service.people.photo_rule import event_of_photo, may_see_photo
+from linemap.service.record.photos import (
+    MOST_BYTES,
+    Part,
+    photo_content,
+    photo_state,
+    receive_part,
+)
 from linemap.store.photos import PhotoRow
 from linemap.web.models.record import PhotoState
 from linemap.web.recorder import REFUSALS, Recorder, recorder
@@ -85,17 +92,30 @@ def head_photo(id: UUID, recording: _Recorder) -> Response:
     summary="A photo",
 )
 def get_photo(id: UUID, request: Request, recording: _Recorder) -> Response:
-    """Return a photo once all of it is here."""
+    """Return a photo once all of it is here.
+
+    A photo of a restricted place is shown to the manager and to whoever took it.
+    """
     photo = photo_state(recording.database, str(id))
+    _check_may_see(recording, photo)
     headers = {
         "etag": f'"{photo.sha256}"',
-        "cache-control": "private, max-age=31536000, immutable",
+        "cache-control": "private, no-cache",
+        "vary": "cookie",
         "content-disposition": f'inline; filename="{id}.{_SUFFIX[photo.media_type]}"',
     }
     if photo.complete and headers["etag"] in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
     photo, content = photo_content(recording.database, str(id))
     return Response(content, media_type=photo.media_type, headers=headers)
+
+
+def _check_may_see(recording: Recorder, photo: PhotoRow) -> None:
+    """Refuse whoever may not look at a photo, without saying what is near."""
+    event = event_of_photo(recording.database, photo)
+    person = recording.person
+    if person is None or not may_see_photo(recording.cache.whole_view(), event, person):
+        raise NotAllowed(f"photo {photo.id} is shown only to the manager and to whoever took it")
 
 
 def _start(content_range: str, size: int, total: int) -> int:

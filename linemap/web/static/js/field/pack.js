@@ -9,7 +9,7 @@ const HOUR = 3_600_000;
 /** Miles asked for at once: as many as a browser opens connections to one server. */
 const TOGETHER = 6;
 /** Fetched miles that are written in one transaction: each one waits for the disk. */
-const BATCH = 64;
+const BATCH = 20;
 /** Miles kept in memory with all they hold. */
 const OPEN = 4;
 
@@ -160,7 +160,8 @@ async function fetchMiles(wanted, dataVersion) {
   };
   const one = async () => {
     for (const entry of row) {
-      fetched.push(await fetchMile(entry, dataVersion));
+      const mile = await fetchMile(entry, dataVersion);
+      fetched.push(mile);
       told((done += 1), wanted.length);
       if (fetched.length >= BATCH) await flush();
     }

@@ -30,6 +30,7 @@ __all__ = [
     "draw_pages",
     "page_room",
     "printable",
+    "text_width",
     "use_fonts",
     "wrapped",
 ]
@@ -93,6 +94,11 @@ def wrapped(text: str, width: float, *, size: float = _SIZE, bold: bool = False)
     )
     lines: list[str] = simpleSplit(words, BOLD if bold else PLAIN, size, width)
     return lines
+
+
+def text_width(text: str, *, size: float = _SIZE, bold: bool = False) -> float:
+    """Return how wide one line of words is, points; the fonts must be known."""
+    return float(pdfmetrics.stringWidth(printable(text), BOLD if bold else PLAIN, size))
 
 
 class Surface:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
 
+import numpy as np
+
 from linemap.report.paper import LANDSCAPE, Furniture, Paper, Surface, draw_pages
+from linemap.report.sheets.beside import StripLine, draw_beside
 
 __all__ = ["Stretch", "StripParcel", "StripPlace", "StripPole", "StripStructure", "strip_pdf"]
 
@@ -17,6 +20,7 @@ _AXIS = 40.0
 #: The ground line is drawn over at least so much height, in the unit of the line.
 _LEAST_RELIEF = 100.0
 _TOLD = "plan not to scale across; ground as given at structures, straight between; poles by framing type"
+_MIDDLE = 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +84,11 @@ class Stretch:
     breaks: tuple[StripPlace, ...]
     ticks: tuple[StripPlace, ...]
     parcels: tuple[StripParcel, ...]
+    #: Roads, water and other lines, drawn squeezed across as far as `reach` from the line.
+    beside: tuple[StripLine, ...] = ()
+    reach: float = 1.0
+    #: Distance and ground of the structures before and after the stretch, where the ground line goes on.
+    neighbours: tuple[tuple[float, float], ...] = ()
 
 
 def strip_pdf(furniture: Furniture, stretches: Sequence[Stretch], *, paper: Paper = "letter") -> bytes:
@@ -94,7 +103,7 @@ class _Across:
         self.left = page.left + 34.0
         self.scale = (page.right - 8.0 - self.left) / (stretch.end - stretch.start)
         self._start = stretch.start
-        levels = [each.ground for each in stretch.structures if each.ground is not None]
+        levels = [level for _, level in _ground(stretch)]
         levels += [
             level for each in stretch.structures for pole in each.poles for level in (pole.ground, pole.top)
         ]
@@ -118,6 +127,13 @@ def _draw(stretch: Stretch, page: Surface) -> None:
     page.text(page.left, page.top - 8.0, f"{words}{heights}", size=7.0)
     page.text(page.right, page.top - 8.0, _TOLD, size=6.0, grey=0.25, anchor="end")
     _parcels(stretch, page, across)
+    draw_beside(
+        stretch.beside,
+        page,
+        x=across.x,
+        middle=page.top - _MIDDLE,
+        window=(stretch.start, stretch.end, stretch.reach),
+    )
     _plan(stretch, page, across)
     _profile(stretch, page, across)
     _places(stretch, page, across)
@@ -137,7 +153,7 @@ def _parcels(stretch: Stretch, page: Surface, across: _Across) -> None:
 
 def _plan(stretch: Stretch, page: Surface, across: _Across) -> None:
     """Draw the line straightened, each structure with its poles left (up) and right (down) of it."""
-    y = page.top - 100.0
+    y = page.top - _MIDDLE
     page.text(page.left, y - 2.0, "plan", size=6.0, grey=0.3)
     page.line((across.x(stretch.start), y), (across.x(stretch.end), y), width=1.0, dash=(9, 3, 2, 3))
     for each in stretch.structures:
@@ -166,13 +182,9 @@ def _profile(stretch: Stretch, page: Surface, across: _Across) -> None:
             across.left, across.foot + 60.0, "profile not available: no ground elevation is given", size=8.0
         )
         return
-    ground = [
-        (across.x(each.distance), across.y(each.ground))
-        for each in stretch.structures
-        if each.ground is not None
-    ]
+    ground = [*_ground(stretch)]
     if len(ground) > 1:
-        page.path(ground, width=1.1)
+        page.path([(across.x(distance), across.y(level)) for distance, level in ground], width=1.1)
     for each in stretch.structures:
         for place, pole in enumerate(each.poles):
             x = across.x(each.distance) + 5.0 * (place - (len(each.poles) - 1) / 2)
@@ -187,7 +199,19 @@ def _profile(stretch: Stretch, page: Surface, across: _Across) -> None:
             )
     for level in (across.low, across.low + across.relief):
         page.text(across.left - 5.0, across.y(level) - 2.0, f"{level:,.0f}", size=5.8, anchor="end")
+    page.text(page.left, across.foot + 8.0, f"elevation, {stretch.unit}", size=5.4, grey=0.3)
     page.line((across.left, across.foot), (across.left, across.y(across.low + across.relief)), width=0.5)
+
+
+def _ground(stretch: Stretch) -> Iterator[tuple[float, float]]:
+    """Give the ground at the structures, and at the edges of the page on the way to the next ones."""
+    known = [(each.distance, each.ground) for each in stretch.structures if each.ground is not None]
+    known = sorted({*known, *stretch.neighbours})
+    distances, levels = [at for at, _ in known], [level for _, level in known]
+    for edge in (stretch.start, stretch.end):
+        if known and distances[0] < edge < distances[-1]:
+            known.append((edge, float(np.interp(edge, distances, levels))))
+    yield from sorted(one for one in known if stretch.start <= one[0] <= stretch.end)
 
 
 def _places(stretch: Stretch, page: Surface, across: _Across) -> None:

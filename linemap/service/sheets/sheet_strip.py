@@ -12,7 +12,9 @@ from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.bearing import format_deflection
 from linemap.geometry.station import StationEquation, format_station
+from linemap.report.sheets.beside import StripLine
 from linemap.report.sheets.strip import Stretch, StripParcel, StripPlace, StripPole, StripStructure
+from linemap.service.sheets.sheet_context import beside_of, context_lines
 from linemap.service.view.columns import station_texts
 from linemap.service.view.marks import marks_of
 from linemap.service.view.view import JobView
@@ -39,9 +41,12 @@ def stretches_of(view: JobView, rows: Sequence[int]) -> tuple[Stretch, ...]:
         length, step = _PAGE.get(line.unit.symbol, _PAGE_FEET)
         mine = [row for row in rows if view.figures.line_index[row] == index]
         parcels = _parcels(view, index) if mine else ()
+        beside = context_lines(view, index) if mine else ()
         for page in sorted({_page(view, row, length) for row in mine}):
             start, end = page * length, (page + 1) * length
-            found.append(_stretch(view, index, start=start, end=end, step=step, parcels=parcels))
+            found.append(
+                _stretch(view, index, start=start, end=end, step=step, parcels=parcels, beside=beside)
+            )
     return tuple(found)
 
 
@@ -50,7 +55,14 @@ def _page(view: JobView, row: int, length: float) -> int:
 
 
 def _stretch(
-    view: JobView, index: int, *, start: float, end: float, step: float, parcels: tuple[StripParcel, ...]
+    view: JobView,
+    index: int,
+    *,
+    start: float,
+    end: float,
+    step: float,
+    parcels: tuple[StripParcel, ...],
+    beside: tuple[StripLine, ...],
 ) -> Stretch:
     line = view.figures.lines[index]
     distance = view.figures.true_distance
@@ -79,7 +91,20 @@ def _stretch(
         ),
         ticks=tuple(_ticks(line, start, end, step)),
         parcels=tuple(one for one in parcels if one.start < end and one.end > start),
+        beside=tuple(one for one in beside if one.touches(start, end)),
+        reach=beside_of(view),
+        neighbours=tuple(_neighbours(view, index, start=start, end=end)),
     )
+
+
+def _neighbours(view: JobView, index: int, *, start: float, end: float) -> Iterator[tuple[float, float]]:
+    """Give distance and ground of the last structure before a stretch and of the first after it."""
+    figures = view.figures
+    mine = np.flatnonzero(figures.line_index == index)
+    distance, ground = figures.true_distance[mine], figures.structures.elevation[mine]
+    for place in (np.searchsorted(distance, start) - 1, np.searchsorted(distance, end)):
+        if 0 <= place < mine.size and not math.isnan(ground[place]):
+            yield float(distance[place]), float(ground[place])
 
 
 def _structure(view: JobView, row: int, station: str) -> StripStructure:

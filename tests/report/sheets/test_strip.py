@@ -8,6 +8,7 @@ from dataclasses import replace
 from pypdf import PdfReader
 
 from linemap.report.paper import Furniture
+from linemap.report.sheets.beside import StripLine
 from linemap.report.sheets.strip import Stretch, StripPlace, StripPole, StripStructure, strip_pdf
 
 Read = Callable[[bytes], PdfReader]
@@ -69,3 +70,22 @@ def test_holds_and_crossings_are_named(furniture: Furniture, read: Read) -> None
     text = read(strip_pdf(furniture, [held])).pages[0].extract_text()
     assert "1/2 HELD" in text
     assert "12 kV line, treat as energized" in text
+
+
+def test_what_runs_beside_the_line_is_drawn_and_named(furniture: Furniture, read: Read) -> None:
+    road = StripLine(layer="road", name="State Route 9", points=((1200.0, -900.0), (1300.0, 900.0)))
+    far = StripLine(layer="road", name="Far Road", points=((7000.0, -100.0), (7100.0, 100.0)))
+    beside = replace(STRETCH, beside=(road, far), reach=400.0)
+    text = read(strip_pdf(furniture, [beside])).pages[0].extract_text()
+    assert "State Route 9" in text
+    assert "Far Road" not in text
+    assert (road.touches(0.0, 5000.0), far.touches(0.0, 5000.0)) == (True, False)
+
+
+def test_one_thing_that_comes_by_twice_is_named_where_it_is(furniture: Furniture, read: Read) -> None:
+    pieces = tuple(
+        StripLine(layer="river", name="Tallow", points=((at, -100.0), (at + 10.0, 100.0)))
+        for at in (500.0, 600.0, 4500.0)
+    )
+    text = read(strip_pdf(furniture, [replace(STRETCH, beside=pieces, reach=400.0)])).pages[0].extract_text()
+    assert text.count("Tallow") == 2

@@ -11,6 +11,7 @@ from pypdf import PdfReader
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, NotFound
 from linemap.service.people.redact import redact_view
+from linemap.service.sheets.sheet_context import context_lines
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import stretches_of
 from linemap.service.sheets.sheets import SHEETS, Chosen, Sheet, sheet_pdf
@@ -165,3 +166,18 @@ def test_a_sheet_that_is_of_no_day_refuses_one(demo_database: Database, crew_vie
     chosen = Chosen(as_of=dt.date(2026, 4, 24))
     with pytest.raises(InputRefused, match="the sheet staking is of the day the job is shown for"):
         sheet_pdf(demo_database, crew_view, "staking", chosen=chosen)
+
+
+def test_the_strip_draws_roads_river_and_other_lines_where_they_cross(crew_view: JobView) -> None:
+    """The river lies between 57,700 and 58,900 ft, the pipeline at 43,420 ft; the nest is drawn nowhere."""
+    found = context_lines(crew_view, 0)
+    assert {one.layer for one in found} == {"road", "river", "other line", "access", "wetland"}
+    river = [distance for one in found if one.name == "Tallow River" for distance, _ in one.points]
+    assert 57_400.0 < min(river) < 57_900.0
+    assert 58_700.0 < max(river) < 59_200.0
+    (gas,) = [one for one in found if one.name == "buried gas pipeline"]
+    on_line = min(gas.points, key=lambda place: abs(place[1]))
+    assert abs(on_line[0] - 43_420.0) < 30.0
+    assert all(abs(offset) <= 400.5 for one in found for _, offset in one.points)
+    rows = [crew_view.row("", "11/6")]
+    assert "Tallow River" in {one.name for one in stretches_of(crew_view, rows)[0].beside}

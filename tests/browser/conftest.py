@@ -20,6 +20,7 @@ import pytest
 import uvicorn
 from fastapi import FastAPI, Request
 from playwright.sync_api import Browser, Page, sync_playwright
+from pydantic import BaseModel
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
@@ -29,6 +30,7 @@ from linemap.report.sketch import sketch_svg
 from linemap.service.view.view import CAUTION, STAGES
 from linemap.web.assets import LEAFLET, PageFiles
 from linemap.web.guard import GuardHeaders, content_policy
+from linemap.web.models.line import Centrelines, FeatureCollection, Job, Panel, Structures
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -174,7 +176,12 @@ class Sample:
 
     def detail(self, row: dict[str, Any]) -> dict[str, Any]:
         back, ahead = self._near(row, -1), self._near(row, 1)
-        hold = {"sentence": "no framing here until 22 May", "kind": "hold", "until": "2026-05-22"}
+        hold = {
+            "id": "H-1",
+            "sentence": "no framing here until 22 May",
+            "kind": "hold",
+            "until": "2026-05-22",
+        }
         around = [near["number"] if near else "" for near in (back, ahead)]
         return {
             **FIXED["detail"],
@@ -193,7 +200,7 @@ class Sample:
                 {"step": word, "done": k <= row["stage"], "when": "2026-04-09", "crew": "Heron", "note": ""}
                 for k, (_, word) in enumerate(STAGES[1:6], start=1)
             ],
-            "holds": [hold] if row["hold"] == 2 else [],
+            "holds": [{**hold, "until": "2026-05-22"}] if row["hold"] == 2 else [],
             "findings": ["arm turned 4.5° clockwise"] if row["verdict"] == 1 else [],
             "caution": CAUTION,
         }
@@ -242,7 +249,17 @@ def _tick(back: dict[str, Any], ahead: dict[str, Any], true: int) -> dict[str, A
         "text": f"{true // 100}+00",
         "major": true % 5000 == 0,
         "azimuth": back["arm"] - 90.0,
+        "region": back["region"],
     }
+
+
+#: What the sample answers is held against what the server promises.
+_WHOLE: dict[str, type[BaseModel]] = {
+    "job": Job,
+    "structures": Structures,
+    "centreline": Centrelines,
+    "context": FeatureCollection,
+}
 
 
 def sample_app(sample: Sample) -> FastAPI:
@@ -257,9 +274,9 @@ def sample_app(sample: Sample) -> FastAPI:
         asset_version="test",
     )
     bodies = {
-        name: json.dumps(getattr(sample, name)()).encode()
-        for name in ("job", "structures", "centreline", "context")
+        name: model(**getattr(sample, name)()).model_dump_json().encode() for name, model in _WHOLE.items()
     }
+    bodies |= {"holds": b'{"holds": []}', "session": b'{"local": true, "name": ""}'}
 
     @app.get("/")
     def shell() -> Response:
@@ -273,7 +290,7 @@ def sample_app(sample: Sample) -> FastAPI:
     def structure(line: str, number: str) -> Response:
         for row in sample.rows:
             if row["number"] == number and sample.names[row["line"]] == line:
-                return JSONResponse(sample.detail(row))
+                return Response(Panel(**sample.detail(row)).model_dump_json(), media_type="application/json")
         return JSONResponse({"error": {"code": "not_found", "message": number, "where": ""}}, status_code=404)
 
     @app.get("/api/{name}")

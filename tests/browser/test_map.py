@@ -94,8 +94,10 @@ def test_link_opens_a_structure(watch: Callable[..., Any], line_url: str) -> Non
     wait_for_panel(page, "3/4")
     panel = page.locator("#panel")
     expect(panel.locator("h2")).to_have_text("3/4")
-    expect(panel.locator(".caution")).to_be_in_viewport()
-    expect(panel.locator(".caution")).to_contain_text("Treat every wire as energized")
+    expect(panel.locator(".caution", has_text="Treat every wire")).to_be_in_viewport()
+    expect(panel.locator(".caution", has_text="Treat every wire")).to_contain_text(
+        "Treat every wire as energized"
+    )
     expect(panel.locator(".landmark")).to_contain_text("pole A is on your left")
     expect(panel.locator(".sketch svg title")).to_have_text(
         "Plan of structure 3/4, back to 3/3, ahead to 3/5; ahead is up"
@@ -313,7 +315,7 @@ def test_paper_shows_the_structure_and_no_buttons(watch: Callable[..., Any], lin
     assert after["lat"] == pytest.approx(before["lat"], abs=1e-4)
     assert after["lng"] == pytest.approx(before["lng"], abs=1e-4)
     page.emulate_media(media="print")
-    expect(page.locator(".caution")).to_be_visible()
+    expect(page.locator(".caution", has_text="Treat every wire")).to_be_visible()
     expect(page.locator(".landmark")).to_be_visible()
     for hidden in ("#listing", ".tools", ".map-tools", ".panel-bar"):
         expect(page.locator(hidden)).to_be_hidden()

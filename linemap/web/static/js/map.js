@@ -206,8 +206,10 @@ class MapPage {
   }
 }
 
-function painted() {
-  performance.mark("linemap-painted");
+/** Resolves when the browser has painted what is there. */
+const frame = () => new Promise((painted) => requestAnimationFrame(() => setTimeout(painted)));
+
+function ready() {
   document.documentElement.dataset.ready = "1";
 }
 
@@ -220,10 +222,12 @@ async function start() {
   addTiles(window.L, map, job);
   page.showAll();
   page.paint();
+  await frame();
+  performance.mark("linemap-painted");
   page.furnish();
   page.wire();
   page.follow();
-  requestAnimationFrame(painted);
+  requestAnimationFrame(ready);
   await page.addContext().catch((error) => say(error.message));
   document.documentElement.dataset.context = "1";
 }

@@ -48,7 +48,7 @@ function paintSet(view, { design, set, radius, exaggeration }) {
 
 /** Surveyed poles in the order of the design places they stand at: a reversed frame has its letters exchanged. */
 function standingAt(s, i) {
-  const set = s.setPoles.get(i)?.slice(0, s.poles[i]);
+  const set = s.setPolesOf(i)?.slice(0, s.poles[i]);
   return s.reversed[i] ? set?.reverse() : set;
 }
 

@@ -24,16 +24,28 @@ function rowsInView(view, s, margin) {
   return rows;
 }
 
+/** Spans from every structure in view to both neighbours; points less than a pixel from the last are passed over. */
 function paintSpans(view, s, rows) {
   const path = new Path2D();
-  const join = (i, j) => {
-    path.moveTo(view.px(s.x[i]), view.py(s.y[i]));
-    path.lineTo(view.px(s.x[j]), view.py(s.y[j]));
+  let last = -1; // the row the pen stands at
+  let penX = 0;
+  let penY = 0;
+  const move = (i) => path.moveTo((penX = view.px(s.x[i])), (penY = view.py(s.y[i])));
+  const drawTo = (i, always) => {
+    const x = view.px(s.x[i]);
+    const y = view.py(s.y[i]);
+    if (always || Math.abs(x - penX) + Math.abs(y - penY) >= 1) path.lineTo((penX = x), (penY = y));
+    last = i;
   };
-  const taken = new Set(rows);
-  for (const i of rows) {
-    if (i + 1 < s.n && s.line[i + 1] === s.line[i]) join(i, i + 1);
-    if (i > 0 && s.line[i - 1] === s.line[i] && !taken.has(i - 1)) join(i - 1, i); // from a structure out of view
+  const goesOn = (i) => i + 1 < s.n && s.line[i + 1] === s.line[i];
+  for (const i of Uint32Array.from(rows).sort()) {
+    if (last !== i && i > 0 && goesOn(i - 1)) {
+      move(i - 1); // from a structure out of view
+      drawTo(i, true);
+    } else if (last !== i) {
+      move(i);
+    }
+    if (goesOn(i)) drawTo(i + 1, i + 2 >= s.n || !goesOn(i + 1));
   }
   view.ctx.lineWidth = 1.25;
   view.ctx.strokeStyle = view.palette.span;
@@ -54,22 +66,38 @@ function addAlert(path, { px, py, ux, uy }) {
   path.closePath();
 }
 
+/** Ask of a pixel whether something was drawn there: the first to ask has it; all outside the canvas are one. */
+function pixels(view) {
+  const width = Math.ceil(view.width) + 1;
+  const height = Math.ceil(view.height) + 1;
+  const taken = new Uint8Array(width * height + 1);
+  return (px, py) => {
+    const x = Math.round(px);
+    const y = Math.round(py);
+    const spot = x >= 0 && y >= 0 && x < width && y < height ? y * width + x : taken.length - 1;
+    if (taken[spot]) return false;
+    taken[spot] = 1;
+    return true;
+  };
+}
+
 /** Far out: one bar across the line per structure, longer and darker the more is built; faults on B's side, holds on A's. */
 function paintOverview(view, s, { rows, codes, verdicts, shown }) {
   const bars = codes.map(() => new Path2D());
   const alerts = new Path2D();
   const holds = new Path2D();
-  const seen = new Set();
+  const isFree = pixels(view);
   for (const i of rows) {
     if (!shown[i]) continue;
     const px = view.px(s.x[i]);
     const py = view.py(s.y[i]);
+    const alert = verdicts[s.verdict[i]] === "fail" || s.reversed[i];
+    const free = isFree(px, py);
+    if (!alert && !s.hold[i] && !free) continue;
     const { ux, uy } = armDirection(s, i);
-    if (verdicts[s.verdict[i]] === "fail" || s.reversed[i]) addAlert(alerts, { px, py, ux, uy });
+    if (alert) addAlert(alerts, { px, py, ux, uy });
     if (s.hold[i]) holds.rect(px - ux * 16 - 3, py - uy * 16 - 3, 6, 6);
-    const spot = Math.round(px) * 65536 + Math.round(py);
-    if (seen.has(spot)) continue;
-    seen.add(spot);
+    if (!free) continue;
     const half = overviewLength(s.stage[i]) / 2 + 1;
     bars[s.stage[i]].moveTo(px - ux * half, py - uy * half);
     bars[s.stage[i]].lineTo(px + ux * half, py + uy * half);

@@ -66,6 +66,23 @@ function groundPerMetre({ lon, lat, line, region, station }, unit) {
   };
 }
 
+/** Rows by structure number as compared: lines may share numbers. */
+function rowsByNumber(numbers) {
+  const rows = new Map();
+  numbers.forEach((number, i) => {
+    const key = foldNumber(number);
+    if (rows.has(key)) rows.get(key).push(i);
+    else rows.set(key, [i]);
+  });
+  return rows;
+}
+
+/** Make a thing when it is first asked for, and keep it: the map is painted before most are needed. */
+function once(make) {
+  let made;
+  return () => (made ??= make());
+}
+
 /** Structure number as compared: case and the kind of dash or slash do not matter. */
 export const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–—-]/g, "/").replace(/\s+/g, "");
 
@@ -73,16 +90,13 @@ export const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–�
 export function prepareStructures(payload, unit) {
   const lon = decodeDeltas(payload.lon, payload.scale);
   const lat = decodeDeltas(payload.lat, payload.scale);
-  const x = lon.map(worldX);
-  const y = lat.map(worldY);
+  const x = lon.map((value) => worldX(value));
+  const y = lat.map((value) => worldY(value));
   const divisor = unit === "m" ? 1000 : 100;
   const stationValue = Float64Array.from(payload.station, (value) => value / divisor);
-  const rows = new Map();
-  payload.number.forEach((number, i) => {
-    const key = foldNumber(number);
-    if (rows.has(key)) rows.get(key).push(i);
-    else rows.set(key, [i]);
-  });
+  const rows = once(() => rowsByNumber(payload.number));
+  const set = once(() => setPoles(payload.set, payload.scale));
+  const ground = once(() => groundPerMetre({ lon, lat, line: payload.line, region: payload.region, station: stationValue }, unit));
   return {
     ...payload,
     lon,
@@ -91,10 +105,10 @@ export function prepareStructures(payload, unit) {
     y,
     arms: armVectors(payload, lat),
     stationValue,
-    groundPerMetre: groundPerMetre({ lon, lat, line: payload.line, region: payload.region, station: stationValue }, unit),
-    setPoles: setPoles(payload.set, payload.scale),
+    groundPerMetre: (line) => ground()(line),
+    setPolesOf: (row) => set().get(row),
     spanWorld: middleSpan(x, y, payload.line),
     grid: makeGrid(x, y),
-    rowsOf: (number) => rows.get(foldNumber(number)) ?? [],
+    rowsOf: (number) => rows().get(foldNumber(number)) ?? [],
   };
 }

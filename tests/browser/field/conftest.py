@@ -305,6 +305,26 @@ def reader(browser: Browser, served_field: Field, morning: Any) -> Iterator[Phon
     context.close()
 
 
+@pytest.fixture(scope="session")
+def field_of() -> Callable[[str], Field]:
+    """Put a signal before a server."""
+    return Field
+
+
+@pytest.fixture
+def phone_of(browser: Browser) -> Iterator[Callable[[Field], Phone]]:
+    """Take an empty phone to a server."""
+    contexts: list[BrowserContext] = []
+
+    def take(field: Field) -> Phone:
+        contexts.append(browser.new_context(**PHONE))
+        return Phone(contexts[-1].new_page(), field.signal.url)
+
+    yield take
+    for context in contexts:
+        context.close()
+
+
 class KeptPhone:
     """A phone whose memory outlives its browser, which can be killed."""
 

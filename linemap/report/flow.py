@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from linemap.report.paper import Furniture, Surface, draw_pages, page_room, use_fonts, wrapped
@@ -14,6 +14,8 @@ _LEAD = 1.32
 _GAP = 4.0
 #: Height of a line to write on.
 _WRITE = 17.0
+#: Size of the words under such a line.
+_LABEL = 6.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +52,8 @@ class Rules:
 
     count: int
     columns: int = 1
+    #: What is written on each column, under its lines; () = nothing.
+    labels: tuple[str, ...] = ()
 
 
 Part = Words | Grid | Rules
@@ -70,6 +74,8 @@ class _Strip:
 
     height: float
     draw: Callable[[Surface, float], None]
+    #: Drawn before it again where it begins a page: the head of its table.
+    head: _Strip | None = None
 
 
 def flow_pdf(furniture: Furniture, blocks: Iterable[Block], *, size: tuple[float, float]) -> bytes:
@@ -105,8 +111,8 @@ def _paged(blocks: Iterable[tuple[bool, list[_Strip]]], room: float) -> list[lis
             left = room
         for strip in strips:
             if pages[-1] and strip.height > left:
-                pages.append([])
-                left = room
+                pages.append([strip.head] if strip.head else [])
+                left = room - sum(each.height for each in pages[-1])
             pages[-1].append(strip)
             left -= strip.height
     return pages
@@ -115,7 +121,8 @@ def _paged(blocks: Iterable[tuple[bool, list[_Strip]]], room: float) -> list[lis
 def _strips(block: Block, width: float) -> Iterator[_Strip]:
     for part in block.parts:
         yield from _part_strips(part, width)
-    yield _Strip(2 * _GAP, _rule)
+    # lines to write on close a block themselves: a rule under them would look like one more
+    yield _Strip(2 * _GAP, _nothing if block.parts and isinstance(block.parts[-1], Rules) else _rule)
 
 
 def _part_strips(part: Part, width: float) -> Iterator[_Strip]:
@@ -133,8 +140,15 @@ def _rules_strips(rules: Rules) -> Iterator[_Strip]:
             x = page.left + column * wide
             page.line((x, y - _WRITE + 2.0), (x + wide - 12.0, y - _WRITE + 2.0), width=0.4, grey=0.4)
 
+    def label(page: Surface, y: float) -> None:
+        wide = (page.width + 12.0) / rules.columns
+        for column, words in enumerate(rules.labels):
+            page.text(page.left + column * wide, y - 7.0, words, size=_LABEL, grey=0.25)
+
     for _ in range(rules.count):
         yield _Strip(_WRITE, draw)
+    if rules.labels:
+        yield _Strip(_LABEL * _LEAD + _GAP, label)
 
 
 def _rule(page: Surface, y: float) -> None:
@@ -158,9 +172,10 @@ def _nothing(_page: Surface, _y: float) -> None:
 def _grid_strips(grid: Grid, width: float) -> Iterator[_Strip]:
     whole = sum(column.share for column in grid.columns)
     widths = [width * column.share / whole for column in grid.columns]
-    yield _row_strip(grid, [column.name for column in grid.columns], widths, bold=True)
+    head = _row_strip(grid, [column.name for column in grid.columns], widths, bold=True)
+    yield head
     for row in grid.rows:
-        yield _row_strip(grid, row, widths, bold=False)
+        yield replace(_row_strip(grid, row, widths, bold=False), head=head)
     yield _Strip(_GAP, _nothing)
 
 

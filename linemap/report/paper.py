@@ -7,6 +7,7 @@ common signs); a sign they lack is printed as a question mark. Points are 1/72 i
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
@@ -50,6 +51,10 @@ _SIZE, _SMALL = 7.6, 6.4
 #: Longer words are broken, so that none runs off the paper.
 _LONGEST_WORD = 60
 
+#: The blank between inches and a fraction of one, and the sign that stands for it while lines are made.
+_FRACTION = re.compile(r"(?<=\d) (?=\d+/\d+\")")
+_TOGETHER = "\ue000"
+
 Size = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
@@ -86,14 +91,17 @@ def printable(text: str) -> str:
 
 
 def wrapped(text: str, width: float, *, size: float = _SIZE, bold: bool = False) -> list[str]:
-    """Return the text as lines no wider than `width` points; [] for none. Very long words are broken."""
+    """Return the text as lines no wider than `width` points; [] for none. Very long words are broken.
+
+    Inches and their fraction stay on one line: half a length reads as another one.
+    """
     words = " ".join(
         word[i : i + _LONGEST_WORD]
-        for word in printable(text).split()
+        for word in _FRACTION.sub(_TOGETHER, printable(text)).split()
         for i in range(0, len(word), _LONGEST_WORD)
     )
     lines: list[str] = simpleSplit(words, BOLD if bold else PLAIN, size, width)
-    return lines
+    return [line.replace(_TOGETHER, " ") for line in lines]
 
 
 def text_width(text: str, *, size: float = _SIZE, bold: bool = False) -> float:

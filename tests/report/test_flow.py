@@ -48,3 +48,18 @@ def test_a_cell_is_wrapped_and_loses_nothing() -> None:
     grid = Grid(columns=columns, rows=(("1", " ".join(f"w{n}" for n in range(100))),))
     (text,) = pages_of(Block(parts=(grid, Rules(count=2, columns=2))))
     assert all(f"w{n}" in text.split() for n in range(100))
+
+
+def test_the_head_of_a_table_is_repeated_where_it_runs_on() -> None:
+    rows = tuple((f"row {n}", "x") for n in range(120))
+    grid = Grid(columns=(Column(name="HEADING"), Column(name="")), rows=rows)
+    texts = pages_of(Block(parts=(grid,)))
+    assert len(texts) > 1
+    assert all(text.count("HEADING") == 1 for text in texts)
+    assert sum(text.count("row ") for text in texts) == 120
+
+
+def test_lines_to_write_on_are_labelled() -> None:
+    rules = Rules(count=1, columns=2, labels=("spacing", "by, on"))
+    (text,) = pages_of(Block(parts=(rules,)))
+    assert {"spacing", "by, on"} <= set(text.splitlines())

@@ -7,7 +7,16 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from linemap.report.paper import HALF, PORTRAIT, Furniture, Surface, draw_pages, page_room, wrapped
+from linemap.report.paper import (
+    HALF,
+    PORTRAIT,
+    Furniture,
+    Surface,
+    draw_pages,
+    page_room,
+    use_fonts,
+    wrapped,
+)
 
 FURNITURE = Furniture(
     title="Sheet",
@@ -63,3 +72,12 @@ def test_long_cautions_take_room_from_the_page() -> None:
 def test_a_word_longer_than_the_page_is_broken() -> None:
     page_room(FURNITURE, HALF["letter"])
     assert len(wrapped("x" * 500, 500.0)) > 3
+
+
+def test_inches_and_their_fraction_stay_on_one_line() -> None:
+    use_fonts()
+    words = "lower brace bolt 24'-3 1/4\", ground line 61'-0\""
+    for width in range(40, 200, 5):
+        lines = wrapped(words, float(width), size=7.0)
+        assert not any(line.endswith("24'-3") for line in lines)
+        assert " ".join(lines) == words

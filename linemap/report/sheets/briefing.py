@@ -37,8 +37,7 @@ def _block(entry: Mapping[str, Any]) -> Block:
         new_page=True,
         parts=(
             Words(text=entry["number"], size=16.0, bold=True),
-            Words(text="date and time, person in charge", size=9.5),
-            Rules(count=1, columns=2),
+            Rules(count=1, columns=2, labels=("date and time", "person in charge")),
             *(Words(text=words, size=8.5) for words in entry["cautions"]),
             *(part for subject in entry["subjects"] for part in _subject(subject)),
             Words(text="Where this is, for whoever must be told", size=9.5, bold=True),

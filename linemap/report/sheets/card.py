@@ -13,11 +13,13 @@ from linemap.report.paper import HALF, Furniture, Paper, Surface, draw_pages, wr
 
 __all__ = ["Card", "CardPole", "card_pdf"]
 
-_SKETCH = 112.0
-_NOTE = 6.6
-_HEADING = 11.0
+_SKETCH = 98.0
+_NOTE = 6.5
+_HEADING = 10.4
 #: Points kept for words that say that more is on the page of the structure.
 _LAST_LINE = 11.0
+#: Length of the lines back and ahead in the sketch.
+_WAY = 39.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,14 +103,16 @@ def _sketch(card: Card, page: Surface, y: float) -> None:
         elif at == outer[-1]:
             page.text(at + 14.0, up - 2.6, pole.words, size=6.8)
         else:
-            page.text(at + 6.0, up - 20.0, pole.words, size=6.8)
+            # on the side that the line back leaves free
+            free = -1.0 if math.sin(math.radians(card.back_deg)) > 0.05 else 1.0
+            page.text(at + 8.0 * free, up - 20.0, pole.words, size=6.8, anchor="start" if free > 0 else "end")
     if not card.to_scale:
         page.text(x, y - _SKETCH / 2 - 8.0, "spacing not known, not to scale", size=6.4, anchor="middle")
 
 
 def _way(page: Surface, at: tuple[float, float], degrees: float, words: str) -> None:
     turn = math.radians(degrees)
-    end = (at[0] + 46.0 * math.sin(turn), at[1] + 46.0 * math.cos(turn))
+    end = (at[0] + _WAY * math.sin(turn), at[1] + _WAY * math.cos(turn))
     page.line(at, end, width=1.0, dash=(4, 3))
     beyond = 10.0 if math.cos(turn) > 0 else -15.0
     page.text(end[0], end[1] + beyond - 3.0 * (beyond > 0), words, size=8.0, bold=True, anchor="middle")
@@ -131,5 +135,6 @@ def _notes(card: Card, page: Surface, y: float) -> None:
                 page.text(page.left, y - 10.0, heading, size=7.6, bold=True)
             y = page.paragraph(page.left + 8.0, y - above, words, page.width - 8.0, size=_NOTE)
     if left_out:
-        words = f"{left_out} more sentences are on the page of the structure: read them there"
+        more = "1 more sentence is" if left_out == 1 else f"{left_out} more sentences are"
+        words = f"{more} on the page of the structure: read there what is not here"
         page.text(page.left, page.bottom + 2.0, words, size=7.0, bold=True)

@@ -11,8 +11,8 @@ from linemap.report.paper import PORTRAIT, Furniture, Paper
 __all__ = ["CrewExceptions", "ExceptionRow", "exceptions_pdf"]
 
 _COLUMNS = (
-    Column(name="structure", share=0.7),
-    Column(name="verdict", share=0.9),
+    Column(name="structure", share=0.8),
+    Column(name="verdict", share=1.1),
     Column(name="what the survey says, and its likely cause", share=4.2),
     Column(name="done, by, on", share=1.5),
 )
@@ -50,7 +50,11 @@ def exceptions_pdf(
 
 
 def _blocks(crew: CrewExceptions) -> Iterable[Block]:
-    counts = f"{len(crew.rows)} exceptions of the survey, {len(crew.punch)} open punch items"
+    found, items = len(crew.rows), len(crew.punch)
+    counts = (
+        f"{found} exception{'' if found == 1 else 's'} of the survey, "
+        f"{items} open punch item{'' if items == 1 else 's'}"
+    )
     yield Block(
         new_page=True,
         parts=(Words(text=crew.crew, size=14.0, bold=True), Words(text=counts, size=8.5)),
@@ -58,8 +62,8 @@ def _blocks(crew: CrewExceptions) -> Iterable[Block]:
     if crew.rows:
         yield Block(parts=(Grid(columns=_COLUMNS, rows=tuple(map(_row, crew.rows))),))
     if crew.punch:
-        items = (Words(text=f"[  ] {words}", size=8.5) for words in crew.punch)
-        yield Block(parts=(Words(text="Punch list", size=10.0, bold=True), *items))
+        told = (Words(text=f"[  ] {words}", size=8.5) for words in crew.punch)
+        yield Block(parts=(Words(text="Punch list", size=10.0, bold=True), *told))
 
 
 def _row(row: ExceptionRow) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
@@ -54,10 +54,16 @@ def _block(entry: Mapping[str, Any]) -> Block:
             *(Words(text=words, size=8.0) for words in told),
             *(part for pole in entry["poles"] for part in _pole(pole)),
             *(Words(text=words, size=8.0) for words in material),
-            Words(text="measured here: spacing, pole A, pole B, by", size=8.0),
-            Rules(count=1, columns=4),
+            Words(text="measured here", size=8.0),
+            _measured([pole["letter"] for pole in entry["poles"]]),
         ),
     )
+
+
+def _measured(letters: Sequence[str]) -> Rules:
+    """Return a line for the spacing, one for each pole's length, and one for the name."""
+    labels = ("spacing", *(f"length of pole {letter}" for letter in letters), "by, on")
+    return Rules(count=1, columns=len(labels), labels=labels)
 
 
 def _pole(pole: Mapping[str, Any]) -> tuple[Part, ...]:

@@ -16,6 +16,8 @@ __all__ = ["Wall", "wall_pdf"]
 _LEGEND = 34.0
 _TALLEST, _LOWEST = 22.0, 16.0
 _LABEL, _NOTE = 46.0, 190.0
+#: Corners of the box of the legend.
+_BOX = ((0, 0), (12, 0), (12, 10), (0, 10))
 _TOKEN = re.compile(r"[a-zA-Z]|-?\d+(?:\.\d+)?")
 
 
@@ -59,10 +61,10 @@ def _row(wall: Wall, row: MileRow, page: Surface, *, y: float, high: float, step
     for place, number in enumerate(row.structures):
         cell = wall.cells.get((row.line, number), Cell(number=number, stage="none"))
         x = page.left + _LABEL + (place + 0.5) * step
-        _sign(page, x, middle + 2.5, cell.stage)
+        _sign(page, x, middle + 3.4, cell.stage)
         page.text(x, y + 0.9, number, size=5.2, anchor="middle", grey=0.2)
         if number in row.holes:
-            corners = ((-9, -3.6), (9, -3.6), (9, 9.2), (-9, 9.2))
+            corners = ((-9, -2.2), (9, -2.2), (9, 9.4), (-9, 9.4))
             page.path([(x + right, middle + up) for right, up in corners], closed=True, width=0.9)
         if cell.held:
             page.text(x + 11.5, middle, "H", size=6.5, bold=True)
@@ -79,7 +81,10 @@ def _legend(page: Surface, y: float) -> None:
         _sign(page, x, y, stage)
         page.text(x + 11.0, y - 2.5, words, size=7.0)
         x += 86.0
-    page.text(x, y - 2.5, "box: passed by   H: held", size=7.0)
+    page.path([(x - 6 + right, y - 5 + up) for right, up in _BOX], closed=True, width=0.9)
+    page.text(x + 11.0, y - 2.5, "passed by", size=7.0)
+    page.text(x + 62.0, y - 2.5, "H", size=6.5, bold=True)
+    page.text(x + 71.0, y - 2.5, "held", size=7.0)
 
 
 def _sign(page: Surface, x: float, y: float, stage: str) -> None:

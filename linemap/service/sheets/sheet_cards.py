@@ -130,12 +130,18 @@ def _notes(view: JobView, row: int) -> tuple[tuple[str, tuple[str, ...]], ...]:
         ("Crossings in the spans", _crossings(view, row)),
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
-        ("Revisions", tuple(view.changes_by_structure.get(key, ()))),
+        ("Revisions", _revisions(view, key)),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Findings", tuple(finding.words for finding in view.findings_by_row.get(row, []))),
     )  # fmt: skip
+
+
+def _revisions(view: JobView, key: tuple[str, str]) -> tuple[str, ...]:
+    """Say in one sentence what revisions changed here; changed remarks are on the page of the structure."""
+    told = [words for words in view.changes_by_structure.get(key, ()) if " remarks " not in words]
+    return ("; ".join(told),) if told else ()
 
 
 def _landmark(view: JobView, row: int) -> str:

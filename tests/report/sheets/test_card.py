@@ -75,7 +75,7 @@ def test_no_sentence_stands_without_its_heading(furniture: Furniture, read: Read
         notes = (("MARKS", filler), ("STEPS NOT RECORDED", ("dug, framed",)))
         text = read(card_pdf(furniture, [replace(CARD, notes=notes)])).pages[0].extract_text()
         assert ("STEPS NOT RECORDED" in text) == ("dug, framed" in text)
-        assert ("more sentences" in text) == ("dug, framed" not in text)
+        assert ("on the page of the structure" in text) == ("dug, framed" not in text)
 
 
 def test_unknown_spacing_is_said(furniture: Furniture, read: Read) -> None:

@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Column, Connection, Dialect, Double, Table, insert
 from sqlalchemy.sql.compiler import SQLCompiler
 
-from linemap.store.columns import null_for_nan
+from linemap.store.columns import Moment
 
 __all__ = ["insert_columns"]
 
@@ -72,9 +72,14 @@ def _statement(dialect: Dialect, table: Table, names: tuple[str, ...]) -> SQLCom
 def _bound(column: Column[Any], values: Sequence[Any], dialect: Dialect) -> Iterable[Any]:
     """Return the values of a column as the driver takes them."""
     if isinstance(column.type, Double):
-        return map(null_for_nan, values)
+        return [None if value != value else value for value in values]  # nan alone is not itself
     process = column.type.dialect_impl(dialect).bind_processor(dialect)
-    return values if process is None else map(process, values)
+    if process is None:
+        return values
+    if isinstance(column.type, Moment):
+        moments = {moment: process(moment) for moment in set(values)}  # many rows share theirs
+        return map(moments.__getitem__, values)
+    return map(process, values)
 
 
 def _rows(bound: Mapping[str, Iterable[Any]], order: Sequence[str] | None) -> list[Any]:

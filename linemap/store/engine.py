@@ -17,6 +17,9 @@ __all__ = ["Place", "engines"]
 
 #: Seconds a writer waits for its turn.
 _PATIENCE_S = 60
+#: Memory a writer may keep pages of a file in, kilobytes. A large list changes pages all over an index; with
+#: the 2 MB SQLite takes by itself they are written out and read back again and again.
+_CACHE_KB = 65_536
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +133,8 @@ def _sqlite_engine(url: URL, *, writes: bool) -> Engine:
         raw.execute("PRAGMA recursive_triggers = ON")
         raw.execute("PRAGMA synchronous = FULL")
         raw.execute("PRAGMA journal_mode = WAL" if writes else "PRAGMA query_only = ON")
+        if writes:
+            raw.execute(f"PRAGMA cache_size = -{_CACHE_KB}")
 
     @event.listens_for(engine, "begin")
     def begin_transaction(connection: Connection) -> None:

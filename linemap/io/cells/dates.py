@@ -98,16 +98,23 @@ def _order(cells: Sequence[Cell]) -> DateOrder | None:
 def _moment(cell: Cell, order: DateOrder | None) -> date | None:
     if isinstance(cell, date):
         return cell
-    text = cell_text(cell)
-    if not text:
+    if cell is None:
         return None
     if not isinstance(cell, str):
         raise ValueError("not a date; format the cell as a date")
     try:
-        parsed = datetime.fromisoformat(text)
-        return parsed.date() if len(text) <= 10 else parsed
+        return _iso(cell)
+    except ValueError:
+        text = cell_text(cell)
+    try:
+        return _iso(text) if text else None
     except ValueError:
         return _written(text, order)
+
+
+def _iso(text: str) -> date:
+    parsed = datetime.fromisoformat(text)
+    return parsed.date() if len(text) <= 10 else parsed
 
 
 def _written(text: str, order: DateOrder | None) -> date:

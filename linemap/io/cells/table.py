@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from operator import itemgetter
 from typing import Generic, Literal, TypeVar, get_args
 
 from linemap.domain.design.structure import ObjectArray
@@ -114,7 +115,10 @@ class RawTable:
 
     def column(self, index: int) -> list[Cell]:
         """Return the cells of one column, None where a row is too short."""
-        return [row[index] if index < len(row) else None for row in self.rows]
+        try:
+            return list(map(itemgetter(index), self.rows))
+        except IndexError:
+            return [row[index] if index < len(row) else None for row in self.rows]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

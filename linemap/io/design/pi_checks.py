@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Mapping
+
 import numpy as np
 
 from linemap.domain.design.structure import FloatArray
@@ -21,61 +23,85 @@ _DISTANCE = 0.03
 _LARGEST_PPM = 2_000e-6
 
 
-def compare_with_coordinates(ledger: Ledger, vertices: Vertices, combined_factor: float | None) -> None:
-    """Note what the rows of one line say otherwise than its coordinates.
+def compare_with_coordinates(
+    ledger: Ledger, lines: Iterable[Vertices], combined_factor: float | None
+) -> None:
+    """Note what the rows of lines say otherwise than their coordinates.
 
     Every finding names both values and how far they are apart.
     """
+    written = {name: dict(ledger.written(name)) for name in ("deflection", "bearing", "bearing_back")}
+    distances = ledger.sheet.numbers("distance").values
+    for vertices in lines:
+        _compare(ledger, vertices, written, distances, combined_factor)
+
+
+def _compare(
+    ledger: Ledger,
+    vertices: Vertices,
+    written: Mapping[str, Mapping[int, str]],
+    distances: FloatArray,
+    combined_factor: float | None,
+) -> None:
     east, north = vertices.centreline.easting, vertices.centreline.northing
     azimuth = azimuth_deg(np.diff(east), np.diff(north))
     length = np.hypot(np.diff(east), np.diff(north))
     # two rounded ends turn a short leg more than a long one
     loose = _SECONDS * ARC_SECOND + np.degrees(2.0 * _ROUNDED / length)
-    _compare_turns(ledger, vertices, azimuth, loose)
-    _compare_bearings(ledger, vertices, "bearing", azimuth, loose, first=0)
-    _compare_bearings(ledger, vertices, "bearing_back", azimuth, loose, first=1)
-    _compare_distances(ledger, vertices, length, combined_factor)
+    _compare_turns(ledger, vertices, written["deflection"], azimuth, loose)
+    for first, name in enumerate(("bearing", "bearing_back")):
+        for index, words in _bearings(vertices, written[name], azimuth, loose, first=first):
+            ledger.note(index, name, words)
+    _compare_distances(ledger, vertices, distances, length, combined_factor)
 
 
-def _compare_turns(ledger: Ledger, vertices: Vertices, azimuth: FloatArray, loose: FloatArray) -> None:
-    texts = dict(ledger.written("deflection"))
+def _compare_turns(
+    ledger: Ledger, vertices: Vertices, texts: Mapping[int, str], azimuth: FloatArray, loose: FloatArray
+) -> None:
     turns = np.full(len(azimuth) + 1, np.nan)
     within = np.zeros(len(azimuth) + 1)
     if len(azimuth) > 1:
         turns[1:-1] = deflection_deg(azimuth[:-1], azimuth[1:])
         within[1:-1] = loose[:-1] + loose[1:]
-    for place, index in enumerate(vertices.rows):
-        words = compare_deflection(texts.get(index, ""), float(turns[place]), within_deg=float(within[place]))
+    for place, index in _filled(vertices, texts):
+        words = compare_deflection(texts[index], float(turns[place]), within_deg=float(within[place]))
         if words:
             ledger.note(index, "deflection", words)
 
 
-def _compare_bearings(
-    ledger: Ledger, vertices: Vertices, name: str, azimuth: FloatArray, loose: FloatArray, *, first: int
-) -> None:
-    """Compare a column of bearings; the leg of vertex i is leg i - `first`."""
-    texts = dict(ledger.written(name))
-    for place, index in enumerate(vertices.rows):
+def _bearings(
+    vertices: Vertices, texts: Mapping[int, str], azimuth: FloatArray, loose: FloatArray, *, first: int
+) -> Iterator[tuple[int, str]]:
+    """Compare a column of bearings; the leg of vertex i is leg i - `first`. Gives row index and words."""
+    for place, index in _filled(vertices, texts):
         leg = place - first
         known = 0 <= leg < len(azimuth)
         words = compare_bearing(
-            texts.get(index, ""),
+            texts[index],
             float(azimuth[leg]) if known else float("nan"),
             within_deg=float(loose[leg]) if known else 0.0,
         )
         if words:
-            ledger.note(index, name, words)
+            yield index, words
+
+
+def _filled(vertices: Vertices, texts: Mapping[int, str]) -> list[tuple[int, int]]:
+    """Return place and row index of the vertices that have a text."""
+    return [(place, index) for place, index in enumerate(vertices.rows) if index in texts]
 
 
 def _compare_distances(
-    ledger: Ledger, vertices: Vertices, length: FloatArray, combined_factor: float | None
+    ledger: Ledger,
+    vertices: Vertices,
+    distances: FloatArray,
+    length: FloatArray,
+    combined_factor: float | None,
 ) -> None:
-    numbers = ledger.sheet.numbers("distance")
-    legs = [leg for leg, index in enumerate(vertices.rows[:-1]) if np.isfinite(numbers.values[index])]
+    legs = [leg for leg, index in enumerate(vertices.rows[:-1]) if np.isfinite(distances[index])]
     if not legs:
         return
     rows = [vertices.rows[leg] for leg in legs]
-    written, grid = numbers.values[rows], length[legs]
+    written, grid = distances[rows], length[legs]
     ratio = grid / np.where(written == 0.0, np.nan, written)
     factor = float(np.nanmedian(ratio)) if np.isfinite(ratio).any() else 1.0
     if abs(factor - 1.0) > _LARGEST_PPM:

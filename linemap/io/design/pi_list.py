@@ -104,8 +104,7 @@ def read_pi_list(
     lines = read_vertices(ledger, projection, line_default)
     ledger.check()
     at_vertices = _at_vertices(ledger, lines, stations, projection.unit)
-    for vertices in lines.values():
-        compare_with_coordinates(ledger, vertices, combined_factor)
+    compare_with_coordinates(ledger, lines.values(), combined_factor)
     return ledger.finish(
         PiList(
             centrelines={line: vertices.centreline for line, vertices in lines.items()},

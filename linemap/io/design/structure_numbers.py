@@ -33,6 +33,8 @@ _TURNED = "looks like a structure number a spreadsheet turned into"
 _SERIALS = range(36526, 58807)
 
 
+#: A number as `StructureNumber` writes it, without an insertion: nearly every one.
+_SPELLED = re.compile(r"[1-9][0-9]{0,4}/[1-9][0-9]{0,5}")
 _RANGE = re.compile(
     r"(\S*/\S*?|\d+)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
     re.IGNORECASE,
@@ -60,6 +62,8 @@ def parse_set(text: str) -> StructureSet:
     >>> parse_set("7/3, 7/4").numbers, parse_set("11/4 thru 11/6").last, parse_set("22/2-22/5").first
     (('7/3', '7/4'), '11/6', '22/2')
     """
+    if _SPELLED.fullmatch(text):
+        return StructureSet(numbers=(text,))
     if looks_like_date(text):
         raise ValueError(f"{text} {_TURNED} a date; {DATE_REMEDY}")
     span = _RANGE.fullmatch(text)
@@ -72,7 +76,7 @@ def parse_set(text: str) -> StructureSet:
 
 
 def _one(text: str) -> str:
-    return str(StructureNumber.parse(text))
+    return text if _SPELLED.fullmatch(text) else str(StructureNumber.parse(text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,8 +123,8 @@ def read_numbers(cells: Sequence[Cell]) -> NumberColumn:
 
 
 def _spelling(text: str) -> tuple[str, bool]:
-    if not text:
-        return "", False
+    if not text or _SPELLED.fullmatch(text):
+        return text, False
     try:
         return str(StructureNumber.parse(text)), False
     except ValueError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -99,8 +99,10 @@ def _restored(
     projection: Projection,
 ) -> NumberColumn:
     """Return the numbers with the dates among them turned back; what fits two ways or none stays a fault."""
-    deleted = {index for index, text in ledger.written("type") if _DELETED.search(text)}
-    dates = {i: fault for i, fault in numbers.faults.items() if i not in ledger.left_out | deleted}
+    if not numbers.faults:
+        return numbers
+    gone = ledger.left_out | _marked(ledger, "type", _says_deleted)
+    dates = {i: fault for i, fault in numbers.faults.items() if i not in gone}
     if not dates:
         return numbers
     column = replace(numbers, faults=dates)
@@ -144,16 +146,29 @@ def _miles(
 
 def _judge_rows(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:
     """Look at every row that is not plainly a numbered structure at finite coordinates."""
-    deleted = {index for index, text in ledger.written("type") if _DELETED.search(text)}
+    deleted = _marked(ledger, "type", _says_deleted) | _marked(ledger, "remarks", _is_deleted)
     unplaced = np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist()
     unnumbered = [index for index, number in enumerate(numbers.numbers) if not number]
-    named = {index for index, text in ledger.written("remarks") if _DELETED.fullmatch(text.strip(" .*-"))}
-    deleted |= named
     for index in sorted({*unplaced, *unnumbered, *deleted}):
         if index in deleted:
             ledger.leave_out(index, "type", "marked as deleted in the list")
         elif index not in numbers.faults:
             _judge_row(ledger, index, numbers, places)
+
+
+def _marked(ledger: Ledger, name: str, says: Callable[[str], bool]) -> set[int]:
+    """Return the rows whose cell of a field says so; each text is looked at once."""
+    texts = dict(ledger.written(name))
+    said = {text for text in set(texts.values()) if says(text)}
+    return {index for index, text in texts.items() if text in said} if said else set()
+
+
+def _says_deleted(text: str) -> bool:
+    return _DELETED.search(text) is not None
+
+
+def _is_deleted(text: str) -> bool:
+    return _DELETED.fullmatch(text.strip(" .*-")) is not None
 
 
 def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, places: Positions) -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from functools import cache
+from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from linemap.domain.record.event import Event, Result
@@ -82,8 +83,8 @@ def read_records(
         letters=cache(_letters),
     )
     events: list[Event] = []
-    for index, texts in enumerate(zip(*(sheet.texts(name) for name in _TEXTS), strict=True)):
-        events.extend(_events(rows, index, dict(zip(_TEXTS, texts, strict=True))))
+    for index, texts in enumerate(zip(*(sheet.texts(name) for name in _Texts._fields), strict=True)):
+        events.extend(_events(rows, index, _Texts(*texts)))
     ledger.check_some_left("structure")
     clocks = sheet.texts("time")
     untimed = [i for i in ledger.kept() if not isinstance(rows.dates.values[i], datetime) and not clocks[i]]
@@ -92,7 +93,19 @@ def read_records(
     return ledger.finish(tuple(events))
 
 
-_TEXTS = ("structure", "pole", "step", "result", "time", "crew", "actor", "device", "note", "id")
+class _Texts(NamedTuple):
+    """The cells of a row that are texts, by field."""
+
+    structure: str
+    pole: str
+    step: str
+    result: str
+    time: str
+    crew: str
+    actor: str
+    device: str
+    note: str
+    id: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,12 +122,12 @@ class _Rows:
     letters: Callable[[str], tuple[str, ...]]
 
 
-def _events(rows: _Rows, index: int, text: Mapping[str, str]) -> list[Event]:
+def _events(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     ledger = rows.ledger
     if (
         ledger.is_heading(index)
-        or not (text["structure"] or text["step"])
-        or (not text["step"] and ledger.is_total(index))
+        or not (text.structure or text.step)
+        or (not text.step and ledger.is_total(index))
     ):
         ledger.leave_out_idle(index)
         return []
@@ -133,33 +146,34 @@ class _UnusableError(Exception):
         self.name, self.reason, self.remedy = name, reason, remedy
 
 
-def _read(rows: _Rows, index: int, text: Mapping[str, str]) -> list[Event]:
-    step = rows.steps(text["step"])
+def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
+    step = rows.steps(text.step)
     if step is None:
         raise _UnusableError(
             "step", "no step linemap knows", "use a step of the workflow, such as framed or set"
         )
-    result = _RESULTS.get(text["result"].casefold())
+    result = _RESULTS.get(text.result.casefold())
     if result is None:
         raise _UnusableError("result", "no result", "write done, rejected or withdrawn")
-    numbers, letters = rows.structures(text["structure"]), rows.letters(text["pole"])
-    happened, received = _moments(rows, index, text["time"])
-    own = _own_identifier(text["id"]) if len(numbers) * len(letters) == 1 else ""
-    words = (rows.lines[index], step, result, happened.isoformat(), text["crew"], text["actor"], text["note"])
+    numbers, letters = rows.structures(text.structure), rows.letters(text.pole)
+    happened, received = _moments(rows, index, text.time)
+    own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
+    line = rows.lines[index]
+    words = () if own else (line, step, result, happened.isoformat(), text.crew, text.actor, text.note)
     return [
         Event(
-            id=own or _made_identifier(text["id"], *words, number, letter),
-            line=rows.lines[index],
+            id=own or _made_identifier(text.id, *words, number, letter),
+            line=line,
             structure=number,
             pole=letter,
             step=step,
             result=result,
             happened_at=happened,
             received_at=received,
-            crew=text["crew"],
-            actor=text["actor"],
-            device=text["device"],
-            note=text["note"],
+            crew=text.crew,
+            actor=text.actor,
+            device=text.device,
+            note=text.note,
             file=rows.ledger.sheet.table.file,
             row=rows.ledger.sheet.table.row_numbers[index],
         )

@@ -7,8 +7,7 @@ from damaged files and never from people, so a file that holds one is refused wh
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from itertools import chain
+from collections.abc import Sequence
 
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.table import Cell, RawTable
@@ -37,16 +36,19 @@ def check_signs(table: RawTable) -> RawTable:
 
 def _check(table: RawTable, numbers: Sequence[int | None], rows: Sequence[Sequence[Cell]]) -> None:
     """Look at the texts of some rows together, and row by row only when something is wrong."""
-    if not _UNSTORABLE.search(_text(chain.from_iterable(rows))):
+    if not _UNSTORABLE.search("".join(map(_text, rows))):
         return
     for number, cells in zip(numbers, rows, strict=True):
         if _UNSTORABLE.search(_text(cells)):
             raise InputRefused(_problem(table, number, cells))
 
 
-def _text(cells: Iterable[Cell]) -> str:
+def _text(cells: Sequence[Cell]) -> str:
     # a half character at the end of one cell and another at the start of the next stay two halves
-    return "".join([cell for cell in cells if isinstance(cell, str)])
+    try:
+        return "".join(cells)  # type: ignore[arg-type] # nearly every row is nothing but texts
+    except TypeError:
+        return "".join([cell for cell in cells if isinstance(cell, str)])
 
 
 def _problem(table: RawTable, number: int | None, cells: Sequence[Cell]) -> Problem:

@@ -84,7 +84,15 @@ def read_file(
         )
     except InputRefused as refusal:
         return replace(found, refused=refusal.problems)
-    return replace(found, loaded=loaded)
+    return _without_cells(replace(found, loaded=loaded))
+
+
+def _without_cells(found: FileRead) -> FileRead:
+    """Let the cells go of a file whose meaning is known; those of a large file take much of the memory."""
+    if found.table is None or found.source is None:
+        return found
+    table = replace(found.table, rows=(), row_numbers=(), geometry=None)
+    return replace(found, table=table, source=replace(found.source, tables=()))
 
 
 def _opened(path: Path, said: Said, kept: Sequence[KeptAnswer]) -> FileRead:

@@ -83,3 +83,16 @@ def test_unambiguous_forms_read_back(day: date) -> None:
     forms = [day.isoformat(), f"{day:%d %b %Y}", f"{day:%B %d, %Y}", f"{day:%d-%b-%y}"]
     assert parse_moments(forms).values == [day] * 4
     assert parse_moments([f"{day:%m/%d/%Y}"], order="mdy").values == [day]
+
+
+@pytest.mark.parametrize("cell", [0, 0.0, False, 45000.0])
+def test_no_number_is_a_blank_date(cell: float) -> None:
+    assert parse_moments([cell]).faults == {0: "not a date; format the cell as a date"}
+
+
+def test_blank_cells_are_no_faults() -> None:
+    assert parse_moments([None, "", " \u00a0"]).values == [None, None, None]
+    assert parse_moments(["  2026-05-13 ", "2026-05-13\u00a008:00Z"]).values == [
+        date(2026, 5, 13),
+        datetime(2026, 5, 13, 8, tzinfo=UTC),
+    ]

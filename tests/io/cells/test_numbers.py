@@ -113,3 +113,17 @@ def test_a_column_keeps_blanks_faults_and_units_apart() -> None:
 
 def test_a_decimal_comma_column_never_reads_its_points_as_decimals() -> None:
     assert parse_numbers(["12.500", "1,5"], mark=",").values.tolist() == [12500.0, 1.5]
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            ["1", "2.5", "-.5", "+3", "", " 7", "1-2", ".", "12,5", "nan", "9" * 400, "1\n2", None, 4]
+        )
+    )
+)
+def test_a_column_reads_as_its_cells_do_one_by_one(cells: list[str | float | None]) -> None:
+    column = parse_numbers(cells)
+    singly = [parse_numbers([cell, "x"]) for cell in cells]
+    np.testing.assert_array_equal(column.values, [one.values[0] for one in singly])
+    assert column.faults == {index: one.faults[0] for index, one in enumerate(singly) if 0 in one.faults}

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from linemap.domain.design.number import same_number
 from linemap.io.design.structure_numbers import looks_like_date, parse_set, read_numbers
 
 
@@ -75,3 +76,11 @@ def test_other_texts_are_refused(text: str) -> None:
 def test_lists_written_with_commas_read_back(numbers: list[tuple[int, int]]) -> None:
     written = tuple(f"{mile}/{sequence}" for mile, sequence in numbers)
     assert parse_set(", ".join(written)).numbers == written
+
+
+@given(st.from_regex(r"[0-9]{1,6}[/-][0-9]{1,7}[A-C]?", fullmatch=True))
+def test_a_number_reads_alike_in_a_column_and_in_a_set(text: str) -> None:
+    known = same_number(text)
+    column = read_numbers([text])
+    assert column.numbers == [known]
+    assert column.unusual or parse_set(text).numbers == (known,)

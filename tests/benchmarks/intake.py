@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import os
 import sqlite3
 import tempfile
 import threading
@@ -17,7 +18,8 @@ from pathlib import Path
 from urllib.parse import urlsplit
 from urllib.request import urlopen
 
-from jobs import make_job, served
+import psycopg
+from jobs import load_job, make_job, served, write_files
 from rich.console import Console
 from rich.table import Table
 
@@ -29,24 +31,38 @@ AT = "2026-05-15T12:00:00-06:00"
 
 
 def main() -> None:
-    """Print what a commit costs, the rates of intake, and the first answer after a record."""
+    """Print what a commit costs, and on both databases the rates of intake and the answer after a record."""
     console = Console()
-    table = Table(title=f"POST /api/events, SQLite, {STRUCTURES:,} structures, {CLIENTS} connections")
-    for heading in ("records a request", "requests/s", "records/s", "p50 ms", "p99 ms"):
-        table.add_column(heading, justify="right")
     with tempfile.TemporaryDirectory() as folder:
         console.print(_commits(Path(folder) / "commits.db"))
         job, _ = make_job(Path(folder) / "job", STRUCTURES, 10)
-        with served(job) as address:
-            for batch, requests in ((1, SINGLE), (20, 400), (100, 100), (1000, 12)):
-                rate, times = _post(address, batch, requests)
-                p50, p99 = times[len(times) // 2], times[int(len(times) * 0.99)]
-                cells = f"{batch:,}", f"{rate:,.0f}", f"{rate * batch:,.0f}", f"{p50:.1f}", f"{p99:.1f}"
-                table.add_row(*cells)
-            first = _first_answers(address)
+        _print_rates(console, "SQLite", str(job))
+        server = os.environ.get("LINEMAP_TEST_POSTGRES")
+        if server is None:
+            raise SystemExit("no PostgreSQL: use bash tests/benchmarks/run intake")
+        with psycopg.connect(server, autocommit=True) as admin:
+            admin.execute("CREATE DATABASE intake")
+        there = server.replace("/postgres?", "/intake?")
+        load_job(there, write_files(Path(folder), STRUCTURES, 10))
+        _print_rates(console, "PostgreSQL", there)
+
+
+def _print_rates(console: Console, name: str, job: str) -> None:
+    table = Table(title=f"POST /api/events, {name}, {STRUCTURES:,} structures, {CLIENTS} connections")
+    for heading in ("records a request", "requests/s", "records/s", "p50 ms", "p99 ms"):
+        table.add_column(heading, justify="right")
+    with served(job) as address:
+        for batch, requests in ((1, SINGLE), (20, 400), (100, 100), (1000, 12)):
+            rate, times = _post(address, batch, requests)
+            p50, p99 = times[len(times) // 2], times[int(len(times) * 0.99)]
+            cells = f"{batch:,}", f"{rate:,.0f}", f"{rate * batch:,.0f}", f"{p50:.1f}", f"{p99:.1f}"
+            table.add_row(*cells)
+        first = _first_answers(address)
     console.print(table)
-    console.print(f"first GET /api/structures after a record: median {first[len(first) // 2]:.0f} ms, ")
-    console.print(f"worst of {len(first)} {first[-1]:.0f} ms")
+    console.print(
+        f"first GET /api/structures after a record: median {first[len(first) // 2]:.0f} ms, "
+        f"worst of {len(first)} {first[-1]:.0f} ms"
+    )
 
 
 def _commits(path: Path) -> str:

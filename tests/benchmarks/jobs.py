@@ -71,19 +71,20 @@ def make_job(folder: Path, count: int, routes: int) -> tuple[Path, float]:
     """Make and load a job; return its path and the seconds the load took as a whole process."""
     folder.mkdir(parents=True, exist_ok=True)
     job = folder / f"bench{count}.linemap"
-    files = write_files(folder, count, routes)
-    subprocess.run(
-        [*LINEMAP, "new", str(job), "--crs", "EPSG:6515", "--combined-factor", "0.9995"],
-        check=True,
-        capture_output=True,
-    )
+    return job, load_job(str(job), write_files(folder, count, routes))
+
+
+def load_job(job: str, files: list[Path]) -> float:
+    """Make a job at a path or URL and load files; return the seconds the load took as a whole process."""
+    made = [*LINEMAP, "new", job, "--crs", "EPSG:6515", "--combined-factor", "0.9995"]
+    subprocess.run(made, check=True, capture_output=True)
     start = time.perf_counter()
-    subprocess.run([*LINEMAP, "load", str(job), *map(str, files)], check=True, capture_output=True)
-    return job, time.perf_counter() - start
+    subprocess.run([*LINEMAP, "load", job, *map(str, files)], check=True, capture_output=True)
+    return time.perf_counter() - start
 
 
 @contextmanager
-def served(job: Path) -> Iterator[str]:
+def served(job: Path | str) -> Iterator[str]:
     """Serve a job in a process of its own; gives its address once it answers."""
     server = subprocess.Popen(
         [*LINEMAP, "serve", str(job), "--port", str(PORT)],

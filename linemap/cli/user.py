@@ -48,7 +48,7 @@ def user_command(
 ) -> None:
     """Let people sign in and keep them out again. A link signs in one phone, once, within two days.
 
-    Example: linemap user north.linemap add "Ada Byron" --role crew --device "truck phone"
+    Example: linemap user north.linemap add "Ada Marrow" --role crew --device "truck phone"
     """
     _check_picture(qr)
     with open_job(job) as database:

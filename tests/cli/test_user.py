@@ -58,7 +58,7 @@ def picture_of(drawn: str) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
 def test_a_link_is_printed_and_drawn_and_both_pictures_read_the_same(job: Path, tmp_path: Path) -> None:
     png = tmp_path / "ada.png"
     code, out, _ = user(
-        job, "add", "Ada Byron", "--role", "crew", "--device", "truck phone",
+        job, "add", "Ada Marrow", "--role", "crew", "--device", "truck phone",
         "--address", "https://192.168.8.2:8765/", "--qr", png,
     )  # fmt: skip
     assert code == 0

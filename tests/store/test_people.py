@@ -29,7 +29,7 @@ HOUR = dt.timedelta(hours=1)
 
 def add_ada(database: Database, *, code: str = "c", role: Role = Role.CREW) -> int:
     with database.writing() as connection:
-        person = people.save_person(connection, name="Ada  Byron", role=role, now=NOW)
+        person = people.save_person(connection, name="Ada  Marrow", role=role, now=NOW)
         return people.add_device(connection, person, label="truck", code=(code, NOW + HOUR), now=NOW)
 
 
@@ -42,7 +42,7 @@ def test_a_code_gives_a_token_once(database: Database) -> None:
         found = people.find_by_token(connection, "t1", now=NOW)
         assert people.find_by_token(connection, "t2", now=NOW) is None
     assert found is not None
-    assert (found[0].name, found[0].role, found[0].device) == ("Ada Byron", Role.CREW, "truck")
+    assert (found[0].name, found[0].role, found[0].device) == ("Ada Marrow", Role.CREW, "truck")
 
 
 def test_a_code_that_is_too_old_gives_nothing(database: Database) -> None:
@@ -68,12 +68,12 @@ def test_a_revoked_person_is_nobody_on_all_devices_and_links(database: Database)
     add_ada(database, code="waiting")
     with database.writing() as connection:
         people.redeem_code(connection, code="c", token="t", now=NOW)
-        found = people.find_person(connection, " ada byron ")
+        found = people.find_person(connection, " ada marrow ")
         assert found is not None
         people.revoke_person(connection, found.id, now=NOW)
         assert people.find_by_token(connection, "t", now=NOW) is None
         assert not people.redeem_code(connection, code="waiting", token="u", now=NOW)
-        assert people.find_person(connection, "Ada Byron") is None
+        assert people.find_person(connection, "Ada Marrow") is None
         assert people.any_people(connection)
 
 
@@ -81,7 +81,7 @@ def test_somebody_let_in_again_has_new_devices_only(database: Database) -> None:
     add_ada(database)
     with database.writing() as connection:
         people.redeem_code(connection, code="c", token="t", now=NOW)
-        found = people.find_person(connection, "Ada Byron")
+        found = people.find_person(connection, "Ada Marrow")
         assert found is not None
         people.revoke_person(connection, found.id, now=NOW)
     add_ada(database, code="new", role=Role.SURVEYOR)

@@ -103,7 +103,7 @@ def test_a_briefing_is_recorded_once_and_says_what_it_does_not_cover(phone: Test
     assert made.not_covered == ["procedures", "precautions", "energy_sources"]
     again = phone.post("/api/briefings", json=one)
     assert (again.status_code, again.json()["recorded"]) == (200, False)
-    other = phone.post("/api/briefings", json={**one, "person_in_charge": "A. Byron"})
+    other = phone.post("/api/briefings", json={**one, "person_in_charge": "A. Marrow"})
     assert other.status_code == 409
 
 

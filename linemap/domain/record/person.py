@@ -84,7 +84,7 @@ class Person:
 def same_words(words: str) -> str:
     """Return words in the one spelling they are compared in: lower case, single blanks.
 
-    >>> same_words("  Ada   BYRON ")
-    'ada byron'
+    >>> same_words("  Ada   MARROW ")
+    'ada marrow'
     """
     return " ".join(words.casefold().split())

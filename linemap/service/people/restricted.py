@@ -67,7 +67,7 @@ class RestrictedWords:
     def out_of(self, text: str) -> str:
         """Return a text without restricted words, gate codes and kinds of kept places.
 
-        >>> RestrictedWords(["Ada Byron"]).out_of("nest: ask ada byron for the code 44 17")
+        >>> RestrictedWords(["Ada Marrow"]).out_of("nest: ask ada marrow for the code 44 17")
         '[not shown]: ask [not shown] for the code [not shown]'
         """
         return _PLACES.sub(REMOVED, self.out_of_name(text))

@@ -227,15 +227,15 @@ def test_releases_are_told_without_what_is_restricted(strewn_view: JobView) -> N
     [
         ("gate code 4417", "gate code [not shown]"),
         ("keypad: 8 2 6 1, then left", "keypad: [not shown], then left"),
-        ("ada byron's gate", "[not shown]'s gate"),
-        ("Adabyron", "Adabyron"),
+        ("ada marrow's gate", "[not shown]'s gate"),
+        ("Adamarrow", "Adamarrow"),
         ("station 44+17 ahead, 45 ft", "station 44+17 ahead, 45 ft"),
         ("nested anchors", "nested anchors"),
         ("", ""),
     ],
 )
 def test_words_and_codes_go_and_the_rest_stays(text: str, told: str) -> None:
-    assert RestrictedWords(["Ada Byron", "", "x"]).out_of(text) == told
+    assert RestrictedWords(["Ada Marrow", "", "x"]).out_of(text) == told
 
 
 def test_a_name_in_capitals_keeps_a_road_that_is_called_after_a_bird() -> None:

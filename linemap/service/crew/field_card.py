@@ -13,6 +13,7 @@ from typing import Any
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
+from linemap.domain.survey.proof import proof_of
 from linemap.service.crew.field_design import design_cards, mile_of
 from linemap.service.view.panel import history_of
 from linemap.service.view.view import JobView
@@ -55,7 +56,7 @@ def record_card(view: JobView, around: Surroundings, row: int) -> dict[str, Any]
     status = view.statuses.get(key, NOTHING_RECORDED)
     return {
         "stage": view.stage_at(key),
-        "steps": [_step_state(step, status) for step in view.workflow.order()],
+        "steps": [_step_state(view, row, step, status) for step in view.workflow.order()],
         "open": list(view.workflow.open_steps(status.done)),
         "holds": [_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
         "findings": [finding.words for finding in view.findings_by_row.get(row, [])],
@@ -66,7 +67,7 @@ def record_card(view: JobView, around: Surroundings, row: int) -> dict[str, Any]
     }
 
 
-def _step_state(step: Step, status: StructureStatus) -> dict[str, Any]:
+def _step_state(view: JobView, row: int, step: Step, status: StructureStatus) -> dict[str, Any]:
     state = status.done.get(step.code) or status.begun.get(step.code)
     return {
         "code": step.code,
@@ -76,7 +77,23 @@ def _step_state(step: Step, status: StructureStatus) -> dict[str, Any]:
         "poles_done": "" if state is None else state.poles,
         "when": "" if state is None else state.at.date().isoformat(),
         "crew": "" if state is None else state.crew,
+        "missing": _missing(view, row, step) if step.code in status.done else [],
     }
+
+
+def _missing(view: JobView, row: int, step: Step) -> list[str]:
+    """Return the evidence that the rule of a recorded step asks for and the records do not hold."""
+    rule = view.evidence_rules.get(step.code)
+    if rule is None or not rule.needs:
+        return []
+    events = (
+        event
+        for event in view.events_by_structure.get(view.key(row), ())
+        if event.moment.date() <= view.as_of
+    )
+    letters = "ABC"[: int(view.figures.structures.pole_count[row])]
+    proof = proof_of(events, view.workflow, step=step.code, letters=letters, rules={step.code: rule.needs})
+    return list(proof.missing)
 
 
 def _hold(view: JobView, hold: Hold) -> dict[str, Any]:

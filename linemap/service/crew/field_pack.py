@@ -90,7 +90,7 @@ def field_index(
         "as_of": view.as_of.isoformat(),
         "caution": CAUTION,
         "workflow": {
-            "steps": [_step_rule(step) for step in view.workflow.order()],
+            "steps": [_step_rule(view, step) for step in view.workflow.order()],
             "chain": list(view.workflow.chain),
         },
         "crews": _crews(view),
@@ -163,7 +163,8 @@ def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
     )
 
 
-def _step_rule(step: Step) -> dict[str, Any]:
+def _step_rule(view: JobView, step: Step) -> dict[str, Any]:
+    rule = view.evidence_rules.get(step.code)
     return {
         "code": step.code,
         "words": step.words,
@@ -171,6 +172,7 @@ def _step_rule(step: Step) -> dict[str, Any]:
         "requires": list(step.requires),
         "needs_ticket": needs_ticket(step.code),
         "needs_material": needs_material(step.code),
+        "evidence": [] if rule is None else list(rule.needs),
     }
 
 

@@ -20,6 +20,8 @@ class StepRule(BaseModel):
     requires: list[str]
     needs_ticket: bool
     needs_material: bool
+    #: What must be recorded with it for it to count as verified: "photo", "depth", ...
+    evidence: list[str]
 
 
 class FieldWorkflow(BaseModel):
@@ -89,7 +91,7 @@ class CardPole(BaseModel):
 
 
 class CardStep(BaseModel):
-    """One step; `poles_done` names the poles it is recorded for."""
+    """One step: the poles it is recorded for, and what is `missing` for it to count as verified."""
 
     code: str
     words: str
@@ -98,6 +100,7 @@ class CardStep(BaseModel):
     poles_done: str
     when: str
     crew: str
+    missing: list[str]
 
 
 class CardTicket(BaseModel):

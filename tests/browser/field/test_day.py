@@ -155,7 +155,7 @@ def test_slip_of_the_finger_is_taken_back_before_it_leaves(field: Any, phone: Ca
     one = phone()
     one.record("19/3", "dug", "A")
     one.tap("#toast [data-do=undo]")
-    one.page.locator("#toast", has_text="taken back").wait_for()
+    one.page.locator("#toast", has_text="Taken back").wait_for()
     assert one.waiting() == []
     expect(one.page.locator(".steps")).not_to_contain_text("this phone")
     one.send_all()
@@ -179,7 +179,7 @@ def test_what_may_have_left_is_withdrawn_and_stays_in_the_history(
         one.send()
         one.page.locator(".hold", has_text="the server did not answer").wait_for()
     one.page.locator(".rows [data-do=undo]").first.tap()
-    one.page.locator("#toast", has_text="a withdrawal is recorded").wait_for()
+    one.page.locator("#toast", has_text="Withdrawn").wait_for()
     one.send_all()
     first, second = field.events()
     assert (second["result"], second["supersedes"]) == ("withdrawn", first["id"])

@@ -142,7 +142,14 @@ def test_poles_of_a_begun_step_are_named(demo_view: JobView) -> None:
         "poles_done": "A",
         "when": "2026-05-16",
         "crew": "Badger",
+        "missing": [],
     }
+
+
+def test_recorded_without_its_evidence_is_told(demo_view: JobView) -> None:
+    steps = {step["code"]: step["missing"] for step in card(demo_view, "8/2")["steps"]}  # type: ignore[attr-defined]
+    assert steps["framed"] == ["photo"]
+    assert steps["staked"] == []
 
 
 def test_restricted_places_and_parcels_stay_at_home(packs: tuple[MilePack, ...], demo_view: JobView) -> None:

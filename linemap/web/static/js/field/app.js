@@ -267,10 +267,11 @@ function wire() {
   setInterval(banner, 20000);
 }
 
-/** Holds are released by the office: crews and viewers are not even asked about it. */
+/** Who signed in is the one who records; holds are released by the office, so crews are not offered it. */
 async function learnRole() {
   try {
-    const { signed_in, local, role } = await askJson("GET", "/api/session");
+    const { signed_in, local, role, name } = await askJson("GET", "/api/session");
+    if (signed_in && !local && !me().actor) await choose({ actor: name });
     here.releases = signed_in && (local || !["crew", "viewer"].includes(role));
     if (here.releases && here.view === "card") VIEWS.card();
   } catch {

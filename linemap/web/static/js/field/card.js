@@ -102,9 +102,9 @@ function marks(card) {
 
 function stepRow(step) {
   const done = step.done ? "✓" : step.poles_done ? "½" : "";
-  const said = step.done ? "done" : !step.built ? "none here" : step.poles_done ? `only ${poleWords(step.poles_done)}` : "open";
+  const said = step.done ? (step.missing.length && !step.local ? "claimed" : "done") : !step.built ? "none here" : step.poles_done ? `only ${poleWords(step.poles_done)}` : "open";
   return html`<tr class="${step.done || !step.built ? "done" : ""}"><td class="tick" aria-hidden="true">${done}</td>
-    <th scope="row">${step.words}</th><td>${said}${step.local && html` <b class="local">this phone</b>`}</td>
+    <th scope="row">${step.words}</th><td>${said}${step.local && html` <b class="local">this phone</b>`}${!step.local && step.missing.length ? html`<small>no ${step.missing.join(", no ")}</small>` : ""}</td>
     <td>${step.when && shortDay(step.when, index().as_of)}${step.crew && ` ${step.crew}`}</td></tr>`;
 }
 

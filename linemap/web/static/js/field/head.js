@@ -26,6 +26,6 @@ export function workOf(structures) {
 export function stepsOfHead(head, rules) {
   const did = head.did.split(",");
   return rules.map(({ code, words, per }, place) => ({
-    code, words, per, done: did[place] === "*", poles_done: did[place] === "*" ? "" : (did[place] ?? ""), when: "", crew: "",
+    code, words, per, done: did[place] === "*", poles_done: did[place] === "*" ? "" : (did[place] ?? ""), when: "", crew: "", missing: [],
   }));
 }

@@ -5,7 +5,7 @@ import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
-import { index } from "./pack.js";
+import { index, lineOf } from "./pack.js";
 import { holdsOn, lacking, openSteps, stepsOf, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
@@ -54,8 +54,27 @@ export function windWords(speed, gust, limit) {
   return `${highest} mph is above the employer's limit of ${limit} mph. The person in charge decides; this page decides nothing.`;
 }
 
-function extras() {
-  return html`<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
+/** Readings that count as evidence of a step, each with how it is written into the note. */
+const READINGS = {
+  depth: { field: (unit) => html`<label>Depth, ${unit}<input name="depth" type="number" inputmode="decimal" min="0" max="99" step="any"></label>`, note: (value, unit) => `depth ${value} ${unit}` },
+  ohms: { field: () => html`<label>Ground resistance, ohms<input name="ohms" type="number" inputmode="decimal" min="0" step="any"></label>`, note: (value) => `${value} ohms` },
+  level: { field: () => html`<label class="check"><input type="checkbox" name="level" value="yes"> Arm is level, looked at after the load was off</label>`, note: () => "arm level" },
+};
+
+const evidenceOf = (code) => index().workflow.steps.find((rule) => rule.code === code)?.evidence ?? [];
+
+function evidence(card, code) {
+  const wanted = evidenceOf(code);
+  if (!wanted.length) return "";
+  const fields = wanted.filter((need) => READINGS[need]).map((need) => READINGS[need].field(lineOf(card).unit));
+  return html`<p class="wanted">To be verified it needs: <b>${wanted.join(", ")}</b></p>${fields}`;
+}
+
+const readingsNoted = (card, code, given) =>
+  evidenceOf(code).filter((need) => READINGS[need] && given[need]).map((need) => READINGS[need].note(given[need], lineOf(card).unit));
+
+function extras(card, code) {
+  return html`${evidence(card, code)}<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
     <div data-photos role="status"></div>
     <details class="extras"><summary>Note, wind, brand, who</summary>
       <label>Note<textarea name="note" rows="2" maxlength="2000"></textarea></label>${wind()}
@@ -110,7 +129,7 @@ export function showRecord(main, card, code, corrects = "") {
     main,
     html`<form class="record" data-step="${code}" data-number="${card.number}" data-corrects="${corrects}"><h1 tabindex="-1">${card.number} <small>${step.words}</small></h1>
       ${replaced && html`<p class="note">Corrects the record <b>${entryWords(replaced)}</b>. Both stay in the history; this one counts.</p>`}
-      <div data-place></div>${inTheWay(card, code, steps)}${step.per === "pole" ? standing(card) : ""}${extras()}
+      <div data-place></div>${inTheWay(card, code, steps)}${step.per === "pole" ? standing(card) : ""}${extras(card, code)}
       <div class="pair"><a class="button" href="${viewLink("record", card, { s: "", ...(corrects && { x: corrects }) })}">Other step</a><a class="button" href="${viewLink("card", card)}">Not now</a></div>${saveBar(card, step)}</form>`,
   );
   showPlace(main, card);
@@ -145,7 +164,7 @@ function bodyOf(card, form, pole, at) {
     supersedes: form.dataset.corrects,
     brand_seen: given.brand.trim(),
     wind: speed === null ? null : { speed_mph: speed, gust_mph: gust },
-    note: [given.note.trim().replace(/\r\n?/g, "\n"), speed === null && gust !== null ? `gust ${gust} mph` : ""].filter(Boolean).join("; "),
+    note: [given.note.trim().replace(/\r\n?/g, "\n"), ...readingsNoted(card, form.dataset.step, given), speed === null && gust !== null ? `gust ${gust} mph` : ""].filter(Boolean).join("; "),
     photos: [],
   };
 }
@@ -167,11 +186,11 @@ export const entryWords = ({ kind, body }) =>
 
 /** Take a record back: unsent ones vanish; for others a withdrawal is recorded, and the history stays. */
 export async function undo(id) {
-  if (await takeBack(id)) return "taken back";
+  if (await takeBack(id)) return "Taken back; nothing of it was sent";
   const entry = [...waiting(), ...sent()].find((known) => known.id === id);
-  if (!entry || entry.kind !== "event") return "it was sent already";
+  if (!entry || entry.kind !== "event") return "It was sent already";
   const body = { ...entry.body, id: crypto.randomUUID(), result: "withdrawn", supersedes: id, happened_at: stamp(Date.now()), photos: [], note: "recorded by mistake" };
   await add("event", body);
   soon();
-  return "a withdrawal is recorded; the history stays";
+  return "Withdrawn; the history keeps both";
 }

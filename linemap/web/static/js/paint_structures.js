@@ -5,6 +5,7 @@ import { haloText } from "./paint_line.js";
 import { paintPoles } from "./paint_poles.js";
 
 const CLOSE_PX = 14; // spans shorter than this on screen: overview bars only
+const FULL_BARS_PX = 8; // spans at which the bars of the overview have their full length
 const LABEL_PX = 34;
 const LETTER_PX = 110;
 const MOST_GLYPHS = 4000;
@@ -81,12 +82,16 @@ function pixels(view) {
   };
 }
 
-/** Far out: one bar across the line per structure, longer and darker the more is built; faults on B's side, holds on A's. */
+/**
+ * Far out: one bar across the line per structure, longer and darker the more is built; faults on B's side, holds
+ * on A's. On a small screen the bars are as much shorter as the spans, so that they do not run into one band.
+ */
 function paintOverview(view, s, { rows, codes, verdicts, shown }) {
   const bars = codes.map(() => new Path2D());
   const alerts = new Path2D();
   const holds = new Path2D();
   const isFree = pixels(view);
+  const scale = Math.max(0.35, Math.min(1, (s.spanWorld * view.k) / FULL_BARS_PX));
   for (const i of rows) {
     if (!shown[i]) continue;
     const px = view.px(s.x[i]);
@@ -98,11 +103,11 @@ function paintOverview(view, s, { rows, codes, verdicts, shown }) {
     if (alert) addAlert(alerts, { px, py, ux, uy });
     if (s.hold[i]) holds.rect(px - ux * 16 - 3, py - uy * 16 - 3, 6, 6);
     if (!free) continue;
-    const half = overviewLength(s.stage[i]) / 2 + 1;
+    const half = (overviewLength(s.stage[i]) / 2 + 1) * scale;
     bars[s.stage[i]].moveTo(px - ux * half, py - uy * half);
     bars[s.stage[i]].lineTo(px + ux * half, py + uy * half);
   }
-  view.ctx.lineWidth = 2.5;
+  view.ctx.lineWidth = 2.5 * Math.max(0.6, scale);
   codes.forEach((code, stage) => {
     view.ctx.strokeStyle = view.palette.stage[code] ?? view.palette.muted;
     view.ctx.stroke(bars[stage]);

@@ -23,7 +23,7 @@ def anchors_at(view: JobView, row: int) -> list[dict[str, Any]]:
             "label": check.required.label,
             "wanted": ", ".join(_wanted(view, check)),
             "verdict": str(check.verdict),
-            "words": list(check.words),
+            "words": [] if check.shot is None else list(check.words),
             "tolerance_text": tolerance,
             "tolerance_source": "; ".join(sources),
         }

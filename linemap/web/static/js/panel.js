@@ -51,12 +51,13 @@ const plumb = (d) =>
     "Plumb and arm level",
   );
 
-const anchors = (d) =>
-  table(
-    ["guy", "anchor belongs", "as surveyed", "tolerance"],
-    (d.anchors ?? []).map((row) => [`${row.label} (${row.guy})`, row.wanted, html`<b>${row.verdict}</b>${row.words.map((words) => html`<br>${words}`)}`, html`${row.tolerance_text}<small>${row.tolerance_source}</small>`]),
-    "Anchors and guys",
-  );
+const anchors = (d) => {
+  const all = d.anchors ?? [];
+  if (!all.length) return null;
+  const [{ tolerance_text: limits, tolerance_source: source }] = all;
+  return html`<ul class="sentences">${all.map((row) => html`<li><b>${row.label}</b> (${row.guy}): ${row.wanted}<br><b>${row.verdict}</b>${row.words.map((words) => html`<br>${words}`)}</li>`)}</ul>
+    <p><small>tolerance ${limits}: ${source}</small></p>`;
+};
 
 const measures = (d) =>
   table(
@@ -102,7 +103,7 @@ const steps = (d) =>
 
 const holds = (d) =>
   d.holds.length > 0 &&
-  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && html` <small>until ${hold.until}</small>`}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
+  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && !hold.sentence.includes(hold.until) && html` <small>until ${hold.until}</small>`}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
 
 const crossings = (d) =>
   (d.crossings ?? []).length > 0 &&

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -122,7 +123,11 @@ def engines(place: Place) -> tuple[Engine, Engine]:
 def _sqlite_engine(url: URL, *, writes: bool) -> Engine:
     pool = {"pool_size": 1, "max_overflow": 0} if writes else {"pool_size": 8, "max_overflow": 32}
     engine = create_engine(
-        url, pool_timeout=_PATIENCE_S, connect_args={"timeout": _PATIENCE_S, "isolation_level": None}, **pool
+        url,
+        pool_timeout=_PATIENCE_S,
+        connect_args={"timeout": _PATIENCE_S, "isolation_level": None},
+        json_deserializer=_from_json,
+        **pool,
     )
     begin = "BEGIN IMMEDIATE" if writes else "BEGIN"
 
@@ -141,6 +146,11 @@ def _sqlite_engine(url: URL, *, writes: bool) -> Engine:
         connection.exec_driver_sql(begin)
 
     return engine
+
+
+def _from_json(text: str) -> Any:
+    """Read JSON; nearly every list of photos is empty, and there is one for each event."""
+    return [] if text == "[]" else json.loads(text)
 
 
 def _postgresql_engine(url: URL, *, writes: bool) -> Engine:

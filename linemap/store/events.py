@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields, replace
+from functools import lru_cache
 from itertools import accumulate, islice
 from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
@@ -124,8 +125,10 @@ def append(connection: Connection, event: Event) -> bool:
 
 def since(connection: Connection, seq: int, *, limit: int | None = None) -> tuple[Received, ...]:
     """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`."""
-    query = _ALL.where(schema.event.c.seq > seq).limit(limit)
-    return tuple(Received(row.seq, _event(row), row.chain_hash) for row in connection.execute(query))
+    result = connection.execute(_ALL.where(schema.event.c.seq > seq).limit(limit))
+    return tuple(
+        Received(row.seq, _event(row), row.chain_hash) for rows in result.partitions(_CHUNK) for row in rows
+    )
 
 
 def chain_head(connection: Connection) -> str:
@@ -212,13 +215,17 @@ def _offset_s(moment: dt.datetime) -> int:
     return round((moment.utcoffset() or dt.timedelta()).total_seconds())
 
 
+@lru_cache(maxsize=64)
+def _zone(offset_s: int) -> dt.timezone:
+    return dt.timezone(dt.timedelta(seconds=offset_s))
+
+
 def _event(row: Row[Any]) -> Event:
     return Event(**_fields(row))
 
 
 def _fields(row: Row[Any]) -> dict[str, Any]:
     values = dict(zip(_FIELDS, _TAKE(row), strict=True))
-    zone = dt.timezone(dt.timedelta(seconds=row.happened_offset_s))
-    values["happened_at"] = row.happened_at.astimezone(zone)
+    values["happened_at"] = row.happened_at.astimezone(_zone(row.happened_offset_s))
     values["photos"] = tuple(row.photos)
     return values

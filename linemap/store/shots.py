@@ -34,4 +34,4 @@ def load_shots(connection: Connection, *, file_id: int | None = None) -> tuple[S
     query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.id)
     if file_id is not None:
         query = query.where(table.c.file_id == file_id)
-    return tuple(Shot(**row._mapping) for row in connection.execute(query))
+    return tuple(Shot(**dict(zip(_COLUMNS, row, strict=True))) for row in connection.execute(query).all())

@@ -1,16 +1,18 @@
-"""How long lists of 100,000 rows take to read and compare, and a whole load of them with its peak memory."""
+"""How long lists of 100,000 rows take to read and compare, to load, and to serve for the first time."""
 
 from __future__ import annotations
 
-import resource
+import os
+import subprocess
 import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
-from jobs import make_job
+from jobs import LINEMAP, served, write_files
 from rich.console import Console
 from rich.table import Table
 
@@ -28,7 +30,7 @@ ROWS = 100_000
 
 
 def main() -> None:
-    """Print the CPU seconds of each piece of work, and the whole load by the clock."""
+    """Print the CPU seconds of each piece of work, then loads and a first answer as whole processes."""
     console = Console()
     table = Table(title=f"{ROWS:,} rows")
     table.add_column("work")
@@ -40,12 +42,50 @@ def main() -> None:
             work()
             table.add_row(words, f"{time.process_time() - start:.2f}")
         console.print(table)
-        _, taken = make_job(folder / "job", ROWS, 100)
-    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024**2
-    console.print(
-        f"linemap load of {ROWS:,} structures, shots of a third, records of two thirds: "
-        f"{taken:.1f} s as a whole process, {peak:.2f} GB at most"
-    )
+        console.print(_whole(folder))
+
+
+class _Took(NamedTuple):
+    """What one process took: by the clock, of the processors, and of memory at most."""
+
+    wall_s: float
+    cpu_s: float
+    peak_gb: float
+
+
+def _whole(folder: Path) -> Table:
+    """Load into one job after the other, each by a process of its own, and serve the last one."""
+    table = Table(title=f"{ROWS:,} structures, shots of a third, records of two thirds: whole processes")
+    for heading in ("work", "wall s", "CPU s", "peak GB"):
+        table.add_column(heading, justify="left" if heading == "work" else "right")
+    files = write_files(folder, ROWS, 100)
+    job = folder / "all.linemap"
+    for words, target, some in (
+        ("load of centreline and structures", folder / "lists.linemap", files[:2]),
+        ("load of all files", job, files),
+    ):
+        took = _load(target, some)
+        table.add_row(words, f"{took.wall_s:.1f}", f"{took.cpu_s:.1f}", f"{took.peak_gb:.2f}")
+    start = time.perf_counter()
+    with served(job):
+        table.add_row(
+            "serve, from start to the first structures", f"{time.perf_counter() - start:.1f}", "", ""
+        )
+    return table
+
+
+def _load(job: Path, files: list[Path]) -> _Took:
+    """Make a job and load files; the memory is that of the loading process alone."""
+    made = [*LINEMAP, "new", str(job), "--crs", "EPSG:6515", "--combined-factor", "0.9995"]
+    subprocess.run(made, check=True, capture_output=True)
+    start = time.perf_counter()
+    process = subprocess.Popen([*LINEMAP, "load", str(job), *map(str, files)], stdout=subprocess.DEVNULL)
+    _, status, used = os.wait4(process.pid, 0)
+    wall_s = time.perf_counter() - start
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise SystemExit(f"linemap load of {len(files)} files ended with {process.returncode}")
+    return _Took(wall_s, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024**2)
 
 
 def _works(folder: Path) -> list[tuple[str, Callable[[], object]]]:

@@ -62,6 +62,13 @@ def _print_progress(found: dict[str, Any]) -> None:
             count["weighted_text"],
         )
     OUT.print(table)
+    for count in found["counts"]:
+        if count["claimed_list"]:
+            claimed = len(count["claimed_list"])
+            say(
+                f"claimed, not verified: {claimed} of {count['done']} {count['words']} "
+                f"(asked for: {count['evidence_text']})"
+            )
     say(f"physical progress by type and step weight: {found['physical_text']}")
     say(found["plan_text"])
     for words in (*found["forecast"], *found["windows"]):

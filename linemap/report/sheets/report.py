@@ -95,8 +95,21 @@ def _counts(standing: Mapping[str, Any]) -> Block:
         for count in standing["counts"]
     )
     again = "; ".join(f"{one['number']} {one['words']}" for one in standing["rework"])
-    words = [Words(text=f"work made again, no second unit: {again}")] if again else []
+    words = [Words(text=text) for text in _claimed(standing["counts"])]
+    words += [Words(text=f"work made again, no second unit: {again}")] if again else []
     return Block(parts=(_title("Counts by step, each unit once"), Grid(columns=_COUNTS, rows=rows), *words))
+
+
+def _claimed(counts: Iterable[Mapping[str, Any]]) -> Iterable[str]:
+    """Say of each step how many are recorded without the evidence asked for; few are named."""
+    for count in counts:
+        names = [place["number"] for place in count["claimed_list"]]
+        if names:
+            named = f": {', '.join(names)}" if len(names) <= _NAMED else ""
+            yield (
+                f"claimed, not verified: {len(names)} of {count['done']} {count['words']}{named}; "
+                f"asked for: {count['evidence_text']}"
+            )
 
 
 def _sections(standing: Mapping[str, Any]) -> Block:

@@ -13,6 +13,7 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.progress import MileRow, by_crew
 from linemap.domain.schedule.readiness import SectionState
 from linemap.domain.schedule.workdays import day_words
+from linemap.service.progress.evidence import claimed_only
 from linemap.service.progress.progress import TARGET, Progress, progress_of
 from linemap.service.progress.progress_charts import progress_charts
 from linemap.service.progress.progress_words import (
@@ -57,7 +58,7 @@ def progress_payload(
         "forecast": list(forecast_sentences(progress)),
         "windows": list(window_sentences(progress)),
         "taken": list(progress.taken),
-        "counts": _counts(progress),
+        "counts": _counts(view, progress),
         "mile_word": progress.mile_word,
         "miles": [_mile(row, view) for row in progress.miles],
         "sections": [_section(state, progress) for state in progress.sections],
@@ -69,7 +70,9 @@ def progress_payload(
     }
 
 
-def _counts(progress: Progress) -> list[dict[str, Any]]:
+def _counts(view: JobView, progress: Progress) -> list[dict[str, Any]]:
+    claimed = claimed_only(view, progress)
+    rules = view.evidence_rules
     return [
         {
             "step": count.step,
@@ -81,6 +84,10 @@ def _counts(progress: Progress) -> list[dict[str, Any]]:
             "done_list": _numbers(count.done),
             "begun_list": _numbers(count.begun),
             "open_list": _numbers(count.open),
+            "claimed_list": _numbers(claimed.get(count.step, ())),
+            "evidence_text": f"{rules[count.step].words} ({rules[count.step].source})"
+            if count.step in claimed
+            else "",
         }
         for count in progress.counts
     ]

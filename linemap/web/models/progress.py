@@ -26,6 +26,10 @@ class StepCount(BaseModel):
     done_list: list[Place]
     begun_list: list[Place]
     open_list: list[Place]
+    #: Counted as done, without all the evidence the rule of the step asks for.
+    claimed_list: list[Place]
+    #: What the rule asks for and where that is written; "" = no rule.
+    evidence_text: str
 
 
 class Mile(BaseModel):

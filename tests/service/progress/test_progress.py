@@ -9,7 +9,9 @@ import pytest
 
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline
+from linemap.domain.survey.proof import EvidenceRule
 from linemap.errors import NotFound
+from linemap.service.progress.evidence import claimed_only
 from linemap.service.progress.progress import Progress, progress_of
 from linemap.service.progress.progress_page import period_payload, progress_payload
 from linemap.service.progress.progress_words import (
@@ -133,6 +135,19 @@ def test_sentences_name_the_driver_and_keep_a_restricted_reason(progress: Progre
     assert driver == "the last date hangs on 14/2, hold HN-1 to 2026-08-15, then section 3 (13/2-16/4)"
     assert "62 remain: 54 workable, 8 held" in " ".join(rest)
     assert "nest" not in " ".join((headline, driver, *rest))
+
+
+def test_the_three_structures_without_ohms_are_claimed_and_not_verified(
+    demo_view: JobView, progress: Progress
+) -> None:
+    found = claimed_only(demo_view, progress)
+    assert [number for _, number in found["grounded"]] == ["3/1", "6/2", "9/5"]
+    count = progress.count("set")
+    assert count is not None
+    assert found["set"] == count.done, "no photo is in the invented record"
+    assert "dug" not in found, "no rule asks for anything"
+    lighter = replace(demo_view, evidence_rules={"set": EvidenceRule(needs=("every pole",))})
+    assert claimed_only(lighter, progress) == {"set": ()}
 
 
 def test_outage_asks_for_section_4_by_mid_august(progress: Progress) -> None:

@@ -42,7 +42,15 @@ export function countsTable(report, keep) {
   const heads = ["Step", "Done", "Open", ...(begun ? ["Some poles only"] : []), "By count", "By weight"];
   return html`<h3 id="counts-title">Counts by step</h3>
     <p class="hint">A unit counts once however often it was recorded. By weight: the type weights of the owner's table.</p>
-    ${table("Counts by step", heads, rows)}${rework(report)}`;
+    ${table("Counts by step", heads, rows)}${claimed(report, keep)}${rework(report)}`;
+}
+
+/** Steps recorded without the evidence their rule asks for. */
+function claimed(report, keep) {
+  const lacking = report.counts.filter((count) => count.claimed_list.length > 0);
+  if (!lacking.length) return html``;
+  return html`<h4>Claimed, not verified</h4><p class="hint">Recorded and counted above, without all the evidence the job asks for.</p>
+    <ul class="reasons">${lacking.map((count) => html`<li>${number(String(count.claimed_list.length), `${count.words}: claimed, not verified`, count.claimed_list, keep)} of ${count.done} ${count.words}; asked for: ${count.evidence_text}</li>`)}</ul>`;
 }
 
 function rework(report) {

@@ -126,6 +126,7 @@ def _sqlite_engine(url: URL, *, writes: bool) -> Engine:
         url,
         pool_timeout=_PATIENCE_S,
         connect_args={"timeout": _PATIENCE_S, "isolation_level": None},
+        json_serializer=_to_json,
         json_deserializer=_from_json,
         **pool,
     )
@@ -148,8 +149,13 @@ def _sqlite_engine(url: URL, *, writes: bool) -> Engine:
     return engine
 
 
+def _to_json(value: Any) -> str:
+    """Write JSON; nearly every list of photos is empty, and there is one for each event."""
+    return "[]" if isinstance(value, list | tuple) and not value else json.dumps(value)
+
+
 def _from_json(text: str) -> Any:
-    """Read JSON; nearly every list of photos is empty, and there is one for each event."""
+    """Read what `_to_json` wrote."""
     return [] if text == "[]" else json.loads(text)
 
 

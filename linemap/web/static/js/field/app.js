@@ -73,10 +73,13 @@ function asked(address) {
   return named ?? here.last ?? (fix() && nearest(fix())?.[0]) ?? heads()[0] ?? null;
 }
 
+/** The view the address asks for; without one, what is next. */
+const wanted = () => route().get("v") ?? (heads().length ? "next" : "line");
+
 async function show() {
   const address = route();
   const turn = (here.turn += 1);
-  let view = address.get("v") ?? (heads().length ? "next" : "line");
+  let view = wanted();
   const found = asked(address);
   const card = found && NEEDS_CARD.has(view) ? await cardOf(found) : null;
   if (turn !== here.turn) return;
@@ -117,6 +120,10 @@ const typing = () => main.contains(document.activeElement) && document.activeEle
 async function again() {
   banner();
   if (typing()) return;
+  if (here.view === "line" && wanted() !== "line" && VIEWS[wanted()] && heads().length) {
+    await show(); // asked for before anything was loaded
+    return;
+  }
   if (here.view === "card") {
     const turn = here.turn;
     const known = here.last && (head(here.last.line, here.last.number) ?? here.last);

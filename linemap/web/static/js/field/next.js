@@ -44,15 +44,14 @@ const source = (list, at) =>
     ? html`From the server at <b>${clockWords(at)}</b>, ordered by ${list.ordered_by === "access" ? "travel on the access roads" : "line order"}.`
     : html`<b>Made on this phone</b> from data loaded ${agoWords(hoursOld())}: nearest along the line first, rivers that cut the right of way last. Roads and gates are not looked at.`;
 
-function whereBlock() {
-  const at = fix();
-  return html`<p class="where" data-where>You are ${at ? onLine(at) : `not located: ${positionWords()}`}</p>`;
-}
+const whereText = () => `You are ${fix() ? onLine(fix()) : `not located: ${positionWords()}`}`;
+
+const whereBlock = () => html`<p class="where" data-where>${whereText()}</p>`;
 
 /** Bring only the line of where one is up to date. */
 export function showWhere(main) {
   const box = main.querySelector("[data-where]");
-  if (box) box.textContent = `You are ${onLine(fix())}`;
+  if (box) box.textContent = whereText();
 }
 
 /** Refusals of one cause are told once, with all the structures they are of. */

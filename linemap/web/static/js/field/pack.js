@@ -12,6 +12,8 @@ const TOGETHER = 6;
 const BATCH = 20;
 /** Miles kept in memory with all they hold. */
 const OPEN = 4;
+/** Miles whose heads lie together on the disk: reading a thousand small records would take the start's time. */
+const BLOCK = 64;
 
 const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), miles: new Map(), open: new Map() };
 
@@ -21,6 +23,7 @@ let told = () => {};
 export const watchLoading = (listener) => (told = listener);
 
 const mileKey = (line, mile) => `${line}\n${mile}`;
+const blockKey = ({ line, mile }) => mileKey(line, Math.floor(mile / BLOCK));
 const cardKey = (line, number) => `${line}\n${number}`;
 
 /** The index as last fetched; null before the first time. */
@@ -113,10 +116,10 @@ function arrange() {
 
 /** Bring the index and the heads into memory; needs no network. */
 export async function restore() {
-  const [known, at, skewed, miles] = await Promise.all([read("meta", "index"), read("meta", "checkedAt"), read("meta", "skew"), all("heads")]);
+  const [known, at, skewed, blocks] = await Promise.all([read("meta", "index"), read("meta", "checkedAt"), read("meta", "skew"), all("heads")]);
   Object.assign(kept, { index: known ?? null, checkedAt: at ?? 0, skew: skewed ?? 0 });
   kept.miles.clear();
-  for (const { key, heads: text, ...entry } of miles) kept.miles.set(key, { ...entry, heads: JSON.parse(text) });
+  for (const entry of blocks.flatMap((text) => JSON.parse(text))) kept.miles.set(mileKey(entry.line, entry.mile), entry);
   if (kept.index && !missing().length) stampAll(kept.index.data_version);
   arrange();
 }
@@ -130,19 +133,26 @@ async function fetchMile({ line, mile }, dataVersion) {
   const text = await askText("GET", `/api/field/mile?${new URLSearchParams({ line, mile })}`);
   const { version, structures } = JSON.parse(text);
   const heads = structures.map(headOf);
-  return { key: mileKey(line, mile), text, entry: { version, dataVersion, crews: workOf(structures), heads } };
+  return { text, entry: { line, mile, version, dataVersion, crews: workOf(structures), heads } };
+}
+
+/** Write the blocks of heads that some miles lie in, as `miles` has them. */
+function putHeads(store, miles, changed) {
+  const blocks = new Map([...new Set(changed.map(blockKey))].map((key) => [key, []]));
+  for (const entry of miles.values()) blocks.get(blockKey(entry))?.push(entry);
+  for (const [key, entries] of blocks) store("heads").put(JSON.stringify(entries), key);
 }
 
 /** Miles become durable together, with their heads. */
 async function keep(fetched) {
   if (!fetched.length) return;
+  const keyed = fetched.map(({ entry, text }) => [mileKey(entry.line, entry.mile), entry, text]);
+  const miles = new Map([...kept.miles, ...keyed]);
   await write(["miles", "heads"], (store) => {
-    for (const { key, text, entry } of fetched) {
-      store("miles").put(text, key);
-      store("heads").put({ ...entry, key, heads: JSON.stringify(entry.heads) }, key);
-    }
+    keyed.forEach(([key, , text]) => store("miles").put(text, key));
+    putHeads(store, miles, fetched.map(({ entry }) => entry));
   });
-  for (const { key, entry } of fetched) {
+  for (const [key, entry] of keyed) {
     kept.miles.set(key, entry);
     kept.open.delete(key);
   }
@@ -153,10 +163,12 @@ async function fetchMiles(wanted, dataVersion) {
   const row = wanted.values();
   let fetched = [];
   let done = 0;
+  let written = Promise.resolve();
   const flush = () => {
     const full = fetched;
     fetched = [];
-    return keep(full);
+    written = written.then(() => keep(full));
+    return written;
   };
   const one = async () => {
     for (const entry of row) {
@@ -199,8 +211,11 @@ export async function refresh() {
 /** Miles that the job no longer has leave the phone. */
 async function dropGone() {
   const listed = new Set(kept.index.lines.flatMap((line) => line.miles.map((entry) => mileKey(line.name, entry.mile))));
-  const gone = [...kept.miles.keys()].filter((key) => !listed.has(key));
+  const gone = [...kept.miles].filter(([key]) => !listed.has(key));
   if (!gone.length) return;
-  gone.forEach((key) => kept.miles.delete(key));
-  await write(["miles", "heads"], (store) => gone.forEach((key) => ["miles", "heads"].forEach((name) => store(name).delete(key))));
+  gone.forEach(([key]) => kept.miles.delete(key));
+  await write(["miles", "heads"], (store) => {
+    gone.forEach(([key]) => store("miles").delete(key));
+    putHeads(store, kept.miles, gone.map(([, entry]) => entry));
+  });
 }

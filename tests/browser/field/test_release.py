@@ -1,0 +1,117 @@
+"""The release of a hold on the hold itself: offered to whom it names, on the map and in the field."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from fastapi import FastAPI
+from playwright.sync_api import Browser, Page, expect
+
+from linemap.domain.record.person import Role
+from linemap.service.people.people import add_person
+from linemap.settings import Settings
+from linemap.web.app import create_app
+
+pytestmark = pytest.mark.browser
+
+LINE = "Brindle Gap - Amber Sill 115 kV"
+OFFICE = ("environmental lead",)
+
+
+class Office:
+    """A server of a job with people, and pages of whoever signs in by a link."""
+
+    def __init__(self, browser: Browser, application: FastAPI, url: str) -> None:
+        self.browser, self.application, self.url = browser, application, url
+        self.complaints: list[str] = []
+
+    def page_of(self, name: str, role: Role, *, releases: tuple[str, ...] = ()) -> Page:
+        code = add_person(
+            self.application.state.database,
+            name=name,
+            role=role,
+            device=f"phone of {name}",
+            releases=releases,
+            now=dt.datetime.now(dt.UTC),
+        )
+        page = self.browser.new_context(viewport={"width": 390, "height": 844}).new_page()
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.goto(f"{self.url}/sign-in")
+        page.goto(f"{self.url}/sign-in#code={code}")  # in a tab that shows the page already
+        page.locator("#take").click()
+        page.wait_for_url(f"{self.url}/field" if role is Role.CREW else f"{self.url}/")
+        return page
+
+    def card(self, page: Page, number: str) -> None:
+        page.goto(f"{self.url}/field#{urlencode({'v': 'card', 'n': number, 'l': LINE})}")
+        page.locator(".card h1", has_text=number).wait_for(timeout=20_000)
+
+
+@pytest.fixture
+def office(
+    browser: Browser, demo_job: Path, tmp_path: Path, serve: Callable[[FastAPI], str]
+) -> Iterator[Office]:
+    job = tmp_path / "held.linemap"
+    shutil.copy(demo_job, job)
+    application = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
+    made = Office(browser, application, serve(application))
+    yield made
+    assert made.complaints == []
+
+
+def releases_of(page: Page, hold: str) -> list[dict[str, Any]]:
+    holds: list[dict[str, Any]] = page.evaluate(
+        "async () => (await (await fetch('/api/holds')).json()).holds"
+    )
+    found: list[dict[str, Any]] = next(each for each in holds if each["id"] == hold)["releases"]
+    return found
+
+
+def test_the_one_a_hold_names_releases_it_at_the_structure(office: Office) -> None:
+    page = office.page_of("Ada Marrow", Role.INSPECTOR, releases=OFFICE)
+    page.goto(f"{office.url}/field")
+    page.get_by_text("structures on the phone").or_(page.locator(".next")).first.wait_for(timeout=20_000)
+    office.card(page, "7/3")
+    page.locator(".release summary", has_text="Release hold HW-1").click()
+    expect(page.locator(".release")).to_contain_text("Signed as Ada Marrow")
+    page.locator(".release button").click()
+    assert releases_of(page, "HW-1") == []  # nothing was written of what ends it
+    page.locator(".release textarea").fill("mats in place, photo 14")
+    page.locator(".release button").click()
+    expect(page.locator("#toast")).to_contain_text("hold HW-1 released")
+    (release,) = releases_of(page, "HW-1")
+    assert (release["who"], release["role"], release["evidence"]) == (
+        "Ada Marrow",
+        "inspector",
+        "mats in place, photo 14",
+    )
+    assert dt.datetime.fromisoformat(release["recorded_at"]).utcoffset() is not None
+
+
+def test_nobody_else_is_offered_it(office: Office) -> None:
+    for name, role in (("Rae Holm", Role.CREW), ("Ida Penn", Role.INSPECTOR)):
+        page = office.page_of(name, role)
+        page.goto(f"{office.url}/field")
+        page.locator(".next, .line").first.wait_for(timeout=20_000)
+        office.card(page, "7/3")
+        expect(page.locator(".hold", has_text="until 29 May 2026")).to_be_visible()
+        page.wait_for_load_state("networkidle")
+        expect(page.locator(".release")).to_have_count(0)
+
+
+def test_it_stands_on_the_map_too(office: Office) -> None:
+    page = office.page_of("Ada Marrow", Role.INSPECTOR, releases=OFFICE)
+    page.set_viewport_size({"width": 1300, "height": 900})
+    page.goto(f"{office.url}/#structure=7/3")
+    page.reload()
+    page.locator(".release summary", has_text="Release hold HW-1").click()
+    page.locator("[data-hold] textarea").fill("mats in place")
+    page.locator("[data-hold] button").click()
+    expect(page.locator("[data-hold] [data-said]")).to_contain_text("Recorded: hold HW-1 released")
+    assert len(releases_of(page, "HW-1")) == 1

@@ -14,8 +14,8 @@ from linemap.service.job.job import JobRules, create_job, declare
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.files import file_content, list_files
-from linemap.store.versions import load_data_version
 from linemap.store.structures import load_structures
+from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
 CENTRELINE = "PI,Northing,Easting\nPOB,900000,2250000\nPOE,905000,2250000\n"

@@ -35,7 +35,7 @@ function row(line, item, before) {
   const same = before && roads && wayParts(before.travel_text)[0] === roads;
   const travel = same ? `same way; ${whole || far}` : item.travel_text;
   return html`<li><a class="next-row" href="${found ? cardLink(found) : "#"}"><b class="big">${item.number}</b>
-    <span><b>${stepWords(item.next_step)}</b> ${far}${item.bearing_text && `, ${item.bearing_text.replace(/, .*/, "")}`}${travel && html`<small>${travel}</small>`}
+    <span><b>to be ${stepWords(item.next_step)}</b> ${far}${item.bearing_text && `, ${item.bearing_text.replace(/, .*/, "")}`}${travel && html`<small>${travel}</small>`}
     ${item.conditions.map((words) => html`<small class="condition"><b>NOTE</b> ${plainDays(words)}</small>`)}</span></a></li>`;
 }
 

@@ -218,3 +218,9 @@ def test_the_packed_answer_is_the_plain_one(phone: TestClient) -> None:
 def test_a_bad_question_is_refused(phone: TestClient, query: str) -> None:
     answer = phone.get(f"/api/events?{query}")
     assert (answer.status_code, answer.json()["error"]["code"]) == (422, "invalid_request")
+
+
+def test_a_server_that_starts_again_takes_records_again(phone: TestClient) -> None:
+    for structure in ("13/5", "13/6"):
+        with TestClient(phone.app, client=("127.0.0.1", 50000)) as opened:
+            assert [each.outcome for each in post(opened, said(structure)).results] == ["stored"]

@@ -12,7 +12,7 @@ const MARGIN = 34;
 const AROUND = 4;
 const METRES_PER_DEGREE = 111320;
 
-const WORDS = { access: "access road", road: "road", river: "river", "other line": "other line: treat as energized", gate: "gate", wetland: "wetland", crossing: "crossing: see the card" };
+const WORDS = { access: "access road", road: "road", river: "river", "other line": "other line", gate: "gate", wetland: "wetland", crossing: "crossing: see the card" };
 
 /** A north-up drawing around some points: [longitude, latitude] to pixels, and pixels a metre. */
 function scaleFor(points) {
@@ -52,16 +52,17 @@ function feature({ geometry, properties }, at) {
     const [x, y] = at(points[0]);
     if (x < 0 || y < 0 || x > SIDE || y > SIDE) return "";
     const inside = Math.min(Math.max(x, 4 * properties.name.length + 8), SIDE - 4 * properties.name.length - 8);
-    return html`<rect class="plan-mark ${name}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${inside}" y="${y + 26}" text-anchor="middle">${properties.name}</text>`;
+    return html`<rect class="plan-mark ${name}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${inside}" y="${y + 44}" text-anchor="middle">${properties.name}</text>`;
   });
 }
 
-function tower(card, here, at) {
+/** One structure; the numbers stand above and below in turn, so that close ones can be read. */
+function tower(card, place, here, at) {
   const [x, y] = at([card.longitude, card.latitude]);
   const held = card.holds.some(({ kind }) => kind === "hold");
   return html`<circle class="${card.number === here.number ? "plan-here" : "plan-tower"}" cx="${x}" cy="${y}" r="${card.number === here.number ? 9 : 7}"></circle>
     ${held && html`<path class="plan-held" d="M${x - 9} ${y - 9}L${x + 9} ${y + 9}M${x - 9} ${y + 9}L${x + 9} ${y - 9}"></path>`}
-    <text class="plan-number" x="${x}" y="${y - 14}" text-anchor="middle">${card.number}</text>`;
+    <text class="plan-number" x="${x}" y="${place % 2 ? y + 27 : y - 14}" text-anchor="middle">${card.number}</text>`;
 }
 
 function self(at, px) {
@@ -70,6 +71,14 @@ function self(at, px) {
   const [x, y] = at([own.longitude, own.latitude]);
   if (x < 0 || y < 0 || x > SIDE || y > SIDE) return "";
   return html`<circle class="plan-self" cx="${x}" cy="${y}" r="${Math.max(8, own.accuracy_m * px)}"></circle><text x="${x}" y="${y + 24}" text-anchor="middle">you</text>`;
+}
+
+/** A layer in words; other lines by their names, since a pipeline is no wire. */
+function layerWords(layer, around) {
+  const words = WORDS[layer] ?? layer;
+  if (layer !== "other line") return words;
+  const names = new Set(around.filter(({ properties }) => properties.layer === layer).map(({ properties }) => properties.name).filter(Boolean));
+  return names.size ? `${words}: ${[...names].join(", ")}` : words;
 }
 
 /** Show the plan around a card; what lies around it is read from the disk first. */
@@ -86,14 +95,15 @@ export async function showPlan(main, card, stillHere) {
   const bar = unit === "m" ? 200 : 304.8;
   render(
     main,
-    html`<div class="plan"><h1 tabindex="-1"><small>around</small> ${card.number}</h1>
+    html`<div class="plan"><h1 tabindex="-1"><small>Around</small> ${card.number}</h1>
       <svg viewBox="0 0 ${SIDE} ${SIDE}" role="img" aria-label="Plan around ${card.number}, north up">
         ${around.map((one) => feature(one, at))}<path class="plan-own" d="${path(points, at)}"></path>
-        ${near.map((one) => tower(one, card, at))}${self(at, px)}
+        ${near.map((one, place) => tower(one, place, card, at))}${self(at, px)}
         <path class="plan-bar" d="M12 ${SIDE - 12}h${bar * px}"></path><text x="12" y="${SIDE - 20}">${lengthWords(bar, unit)}</text>
         <text x="${SIDE - 20}" y="26" text-anchor="middle">N</text><path class="plan-bar" d="M${SIDE - 20} 52v-18l-6 8m6 -8l6 8"></path></svg>
       <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1).number}. A cross marks a hold.</p>
-      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layerClass(layer)}"></i>${WORDS[layer] ?? layer}</li>`)}</ul>
+      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layerClass(layer)}"></i>${layerWords(layer, around)}</li>`)}</ul>
+      <p><b>Treat every wire as energized.</b></p>
       <a class="button wide" href="${cardLink(card)}">Back to the card</a></div>`,
   );
 }

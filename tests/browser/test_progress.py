@@ -133,6 +133,15 @@ def test_paper_has_the_tables_and_no_controls(watch: Callable[..., Any], demo_ur
     expect(page.locator("#caution")).to_contain_text("Treat every wire as energized")
 
 
+def test_a_viewer_is_offered_no_sheet_that_would_be_refused(watch: Callable[..., Any], demo_url: str) -> None:
+    viewer = {"signed_in": True, "name": "Guest", "role": "viewer", "device": "", "local": False}
+    watched = watch()
+    watched.page.route("**/api/session", lambda route: route.fulfill(json=viewer))
+    page = opened(watched, f"{demo_url}/progress")
+    expect(page.locator("#head")).to_contain_text("59 of 121 set")
+    expect(page.locator("#sheets")).to_be_hidden()
+
+
 def test_the_sheets_to_print_are_of_the_day_shown(watch: Callable[..., Any], demo_url: str) -> None:
     page = opened(watch(), f"{demo_url}/progress?as_of=2026-04-24")
     links = page.locator("#sheets a")

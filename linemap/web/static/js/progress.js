@@ -4,12 +4,13 @@ import { html, render, renderSvg } from "./html.js";
 import { writeLink } from "./link.js";
 import { say } from "./page.js";
 import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./progress_parts.js";
-import { getPeriod, getProgress } from "./survey_api.js";
+import { getPeriod, getProgress, getSession } from "./survey_api.js";
 import { restoreTheme, startTheme } from "./theme.js";
 
 const at = (id) => document.getElementById(id);
 const lists = new Map(); // key on a button -> {title, places}
 let report;
+let mayPrint = true; // sheets are for those who record; a viewer is not offered what would be refused
 
 /** Keep a list for its number and return the key of the button that opens it. */
 function keep(title, places) {
@@ -62,6 +63,7 @@ function draw() {
   render(at("facts"), html`<span class="as-of">as of <time>${report.as_of}</time></span>`);
   at("caution").textContent = report.caution;
   render(at("head"), headBlock(report, keep));
+  at("sheets").hidden = !mayPrint;
   render(at("sheets"), sheetLinks(report));
   at("head").setAttribute("aria-busy", "false");
   render(at("counts"), countsTable(report, keep));
@@ -111,7 +113,9 @@ function dailyForm() {
 
 async function start() {
   const asked = new URLSearchParams(location.search);
+  const session = getSession().catch(() => null);
   report = await getProgress(asked);
+  mayPrint = (await session)?.role !== "viewer";
   render(at("filter"), daysForm(report));
   render(at("daily"), dailyForm());
   draw();

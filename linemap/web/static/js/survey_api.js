@@ -34,6 +34,7 @@ const post = (path, body) =>
     body: JSON.stringify(body),
   });
 
+export const getSession = () => send("/api/session", { headers: { Accept: "application/json" } });
 export const getSurvey = () => send("/api/survey", { headers: { Accept: "application/json" } });
 export const getFiles = () => send("/api/files", { headers: { Accept: "application/json" } });
 

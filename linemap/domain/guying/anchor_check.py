@@ -134,8 +134,11 @@ def check_anchors(
     by_structure = _anchor_shots(figures, shots)
     checks: list[AnchorCheck] = []
     found = list(findings)
-    for row in sorted({anchor.row for anchor in required} | by_structure.keys()):
-        mine = [anchor for anchor in required if anchor.row == row]
+    by_row: dict[int, list[RequiredAnchor]] = {}
+    for anchor in required:
+        by_row.setdefault(anchor.row, []).append(anchor)
+    for row in sorted(by_row.keys() | by_structure.keys()):
+        mine = by_row.get(row, [])
         surveyed = distinct_anchors(by_structure.get(row, ()), within=judge.same_anchor(row))
         matched = match_anchors(mine, surveyed)
         of_row = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from typing import Any
 
 from linemap.domain.guying.anchor_check import AnchorCheck
@@ -27,14 +28,13 @@ def anchors_at(view: JobView, row: int) -> list[dict[str, Any]]:
             "tolerance_text": tolerance,
             "tolerance_source": "; ".join(sources),
         }
-        for check in view.anchor_checks
-        if check.required.row == row
+        for check in _of_row(view, row)
     ]
 
 
 def guys_in_short(view: JobView, row: int) -> tuple[str, ...]:
     """Return the anchors of a structure in one sentence, and one more for each that was surveyed."""
-    mine = [check for check in view.anchor_checks if check.required.row == row]
+    mine = _of_row(view, row)
     if not mine:
         return ()
     told = "; ".join(f"{check.required.label} {_lead(view, check)}" for check in mine)
@@ -44,6 +44,16 @@ def guys_in_short(view: JobView, row: int) -> tuple[str, ...]:
         if check.shot is not None
     )
     return (f"anchors: {told}", *seen)
+
+
+def _of_row(view: JobView, row: int) -> tuple[AnchorCheck, ...]:
+    """Return the checks of one structure; they stand in line order."""
+    first = bisect_left(view.anchor_checks, row, key=_row)
+    return view.anchor_checks[first : bisect_right(view.anchor_checks, row, lo=first, key=_row)]
+
+
+def _row(check: AnchorCheck) -> int:
+    return check.required.row
 
 
 def _lead(view: JobView, check: AnchorCheck) -> str:

@@ -1,0 +1,91 @@
+"""Recording with what proves a step, correcting it afterwards, and no second tap that saves by mistake."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+
+
+def test_readings_of_a_step_are_written_where_its_evidence_is_looked_for(
+    field: Any, phone: Callable[..., Any]
+) -> None:
+    one = phone()
+    one.go("record", "22/1", s="set")
+    page = one.page
+    expect(page.locator(".wanted")).to_contain_text("every pole, depth, level, photo")
+    page.locator("[name=depth]").fill("9.5")
+    page.locator("[name=level]").check()
+    page.locator(".extras summary").tap()
+    page.locator("[name=note]").fill("rock at 7 ft")
+    one.tap("[data-do=save][data-pole=A]")
+    page.locator("#toast", has_text="On this phone").wait_for()
+    one.send_all()
+    (event,) = field.events()
+    assert event["note"] == "rock at 7 ft; depth 9.5 ft; arm level"
+
+
+def test_a_correction_replaces_a_record_and_both_stay(field: Any, phone: Callable[..., Any]) -> None:
+    one = phone()
+    one.record("22/2", "grounded")
+    one.send_all()
+    one.page.locator(".rows a", has_text="Correct").first.tap()
+    expect(one.page.locator("form.record .note").first).to_contain_text(
+        "Corrects the record grounded at 22/2"
+    )
+    one.page.locator("[name=ohms]").fill("8.4")
+    one.tap("[data-do=save]")
+    one.page.wait_for_selector("html[data-view='card']", state="attached")
+    one.send_all()
+    first, second = field.events()
+    assert (second["supersedes"], second.get("result", "done")) == (first["id"], "done")
+    assert second["note"] == "8.4 ohms"
+    row = one.page.locator(".rows li", has_text="grounded at 22/2")
+    expect(row).to_have_count(2)
+    expect(row.locator("a", has_text="Correct")).to_have_count(1)
+
+
+def test_what_appears_under_a_thumb_is_not_saved_by_its_second_tap(reader: Any) -> None:
+    one = reader
+    one.go("record", "9/2", s="dug")
+    assert one.page.evaluate(
+        """async () => {
+          const { showRecord } = await import('/static/js/field/record.js');
+          const { cardOf, headsNumbered } = await import('/static/js/field/pack.js');
+          const card = await cardOf(headsNumbered('9/2')[0]);
+          const main = document.getElementById('main');
+          showRecord(main, card, 'dug');
+          const save = () => [...main.querySelectorAll('.save-bar button')].map((button) => button.disabled);
+          const before = save();
+          await new Promise((resolve) => setTimeout(resolve, 600));
+          return [before, save()];
+        }"""
+    ) == [[True, True, True], [False, False, False]]
+
+
+def test_a_photo_is_seen_before_it_is_saved_and_can_be_left_out(
+    phone: Callable[..., Any], picture: Callable[..., dict[str, Any]]
+) -> None:
+    one = phone()
+    one.go("record", "22/4", s="set")
+    one.page.set_input_files("input[name=photo]", [picture(300), picture(300, seed=2, name="IMG_2.png")])
+    expect(one.page.locator("[data-photos]")).to_contain_text("2 photos with this record")
+    shown = "images => images.map((image) => image.naturalWidth)"
+    assert one.page.locator(".taken img").evaluate_all(shown) == [300, 300]
+    one.tap("[data-do=drop]")
+    expect(one.page.locator("[data-photos]")).to_contain_text("1 photo with this record")
+
+
+def test_a_record_after_the_day_shown_stays_on_the_card(field: Any, phone: Callable[..., Any]) -> None:
+    """The job is shown as of 15 May; a record of today is on the server and must not seem lost."""
+    one = phone()
+    one.record("22/5", "grounded")
+    one.send_all()
+    one.open("card", "22/5")
+    row = one.page.locator(".steps tr", has_text="grounded")
+    expect(row).to_contain_text("done")
+    expect(row).to_contain_text("this phone")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -126,7 +127,7 @@ def icon(size: Literal["192", "512"]) -> Response:
 
 
 @router.get("/api/field/index", response_model=FieldIndex, summary="What there is to take along")
-def index(cache: _Cache) -> Response:
+def index(request: Request, cache: _Cache) -> Response:
     """Return workflow, crews, lines and miles with their sizes and versions, and the server's clock."""
     known = cache.made("field", lambda view: _made(cache, view)).index
     now = {
@@ -134,9 +135,12 @@ def index(cache: _Cache) -> Response:
         "stale_after_hours": cache.settings.stale_after_hours,
         "wind_limit_mph": wind_limit_mph(cache.database),
     }
-    return Response(
-        orjson.dumps({**known, **now}), media_type="application/json", headers={"cache-control": "no-store"}
-    )
+    body = orjson.dumps({**known, **now})
+    headers = {"cache-control": "no-store", "vary": "accept-encoding, cookie"}
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        body = gzip.compress(body, 1, mtime=0)
+        headers["content-encoding"] = "gzip"
+    return Response(body, media_type="application/json", headers=headers)
 
 
 @router.get(

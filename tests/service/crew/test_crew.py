@@ -225,3 +225,12 @@ def test_cards_show_the_tickets_of_their_structure(demo_view: JobView) -> None:
     ]
     assert cards[line, "9/3"][0]["sentence"] == "covers poles and anchors, valid until 12 June 2026"
     assert set(cards) == set(demo_view.row_of)
+
+
+def test_guys_are_offered_only_where_there_are_guys(demo_view: JobView) -> None:
+    """Thirteen structures of the invented line have guys; five are guyed on 15 May."""
+    found = ask(demo_view, crew="Mole", structure="1/1", step="guyed")
+    asked = {*numbers(found), *(row["number"] for row in found["refused"])}
+    assert len(asked) == 8
+    assert "8/2" not in asked
+    assert found["done_count"] == 5

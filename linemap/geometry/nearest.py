@@ -26,7 +26,7 @@ __all__ = ["Candidates", "SegmentIndex", "index_of_segments"]
 
 _PAIRS = 1_000_000
 """Point-segment pairs worked on at once: what bounds the memory."""
-_WIDTHS = (2.0, 4.0, 16.0)
+_WIDTHS = (1.0, 4.0, 16.0)
 """Widths of the cells of the rasters, in mean segment lengths of a route."""
 
 
@@ -178,8 +178,9 @@ def _kept(pairs: Candidates, keep: NDArray[np.bool_]) -> Candidates:
     """Those pairs for which `keep` is true."""
     if keep.all():
         return pairs
+    rows = np.flatnonzero(keep)
     return Candidates(
-        point=pairs.point[keep], segment=pairs.segment[keep], foot=pairs.foot[keep], apart=pairs.apart[keep]
+        point=pairs.point[rows], segment=pairs.segment[rows], foot=pairs.foot[rows], apart=pairs.apart[rows]
     )
 
 

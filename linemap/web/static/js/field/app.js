@@ -56,7 +56,7 @@ const NEEDS_POSITION = new Set(["record", "next", "plan"]);
 function located() {
   if (here.view === "record" && main.querySelector("[data-place]")) showPlace(main, here.card);
   if (here.view === "plan") VIEWS.plan();
-  if (here.view === "next") showWhere(main);
+  if (here.view === "next" && showWhere(main)) VIEWS.next();
 }
 
 function markTab() {

@@ -12,6 +12,9 @@ import { agoWords, clockWords, plainDays } from "./words.js";
 const PATIENCE_MS = 4000;
 const MOST = 20;
 
+/** The fix the shown list was made with. */
+const made = { at: null };
+
 const stepWords = (code) => index().workflow.steps.find((step) => step.code === code)?.words ?? code;
 
 async function fromServer(from, crew) {
@@ -48,10 +51,11 @@ const whereText = () => `You are ${fix() ? onLine(fix()) : `not located: ${posit
 
 const whereBlock = () => html`<p class="where" data-where>${whereText()}</p>`;
 
-/** Bring only the line of where one is up to date. */
+/** Bring only the line of where one is up to date; true when the list is from before the first fix. */
 export function showWhere(main) {
   const box = main.querySelector("[data-where]");
   if (box) box.textContent = whereText();
+  return !made.at && fix() !== null;
 }
 
 /** Refusals of one cause are told once, with all the structures they are of. */
@@ -73,15 +77,17 @@ function refusedBlock(refused) {
     ${grouped(refused).map(([cause, numbers]) => html`<li><b>${numbersOf(numbers)}</b> ${plainDays(cause)}</li>`)}</ul></details>`;
 }
 
-function crewChoice() {
-  if (me().crew) return "";
-  return html`<h2>Which crew is this phone's?</h2><div class="chips">${index().crews.map((crew) => html`<button type="button" data-do="crew" data-crew="${crew}">${crew}</button>`)}</div>`;
+/** What is next depends on the crew: it is asked first, once. */
+function askCrew(main) {
+  render(main, html`<div class="next"><h1 tabindex="-1">Next</h1><h2>Which crew is this phone's?</h2>
+    <div class="chips">${index().crews.map((crew) => html`<button type="button" data-do="crew" data-crew="${crew}">${crew}</button>`)}</div>
+    <p>Another name is written under <a class="inline" href="#v=send">Send</a>.</p>${whereBlock()}</div>`);
 }
 
 function show(main, from, list, at) {
   const rows = list.workable.map((item, place) => row(from.line, item, list.workable[place - 1]));
   const more = (list.workable_count ?? rows.length) - rows.length;
-  render(main, html`<div class="next"><h1 tabindex="-1">Next for ${list.for || "any crew"}</h1>${crewChoice()}${whereBlock()}
+  render(main, html`<div class="next"><h1 tabindex="-1">Next for ${list.for || "any crew"}</h1>${whereBlock()}
     <ol class="plain">${rows.length ? rows : html`<li>Nothing is workable by the records${refusedHint(list)}</li>`}</ol>
     ${more > 0 ? html`<p>and ${more} more, farther off</p>` : ""}${refusedBlock(list.refused)}<p class="source">${source(list, at)}</p><p class="caution">${list.caution}</p></div>`);
 }
@@ -91,12 +97,17 @@ const refusedHint = ({ refused }) => (refused.length ? "; why not stands below."
 /** Show the list for the crew: at once from the phone, then from the server when it answers. */
 export async function showNext(main, last, stillHere) {
   const at = fix();
+  made.at = at;
   const from = (at && nearest(at)?.[0]) ?? last ?? heads()[0];
   if (!from) {
     render(main, html`<div class="next"><h1 tabindex="-1">Next</h1><p>Nothing is on this phone yet: load the line first.</p><a class="button wide" href="#v=line">Load the line</a></div>`);
     return;
   }
   const { crew } = me();
+  if (!crew && index().crews.length) {
+    askCrew(main);
+    return;
+  }
   show(main, from, computed(from, crew), 0);
   if (!crew) return;
   try {

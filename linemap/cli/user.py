@@ -57,7 +57,11 @@ def user_command(
         elif not name:
             raise _refusal("NAME", "", f"{what} needs a name", "name the person")
         elif what is _What.REVOKE:
-            OUT.print(revoke(database, name, now=now()), markup=False, highlight=False)
+            said = revoke(database, name, now=now())
+            if as_json:
+                OUT.print_json(json.dumps({"revoked": said}))
+            else:
+                OUT.print(said, markup=False, highlight=False)
         else:
             secret = _ask_password() if password else ""
             base = public_address(database, address=_checked_address(address))
@@ -70,7 +74,7 @@ def user_command(
                 password=secret,
                 now=now(),
             )
-            _show_link(code, base, qr, name=name)
+            _show_link(code, base, qr, name=name, as_json=as_json)
 
 
 def _given_role(role: Role | None) -> Role:
@@ -87,19 +91,23 @@ def _ask_password() -> str:
     return sys.stdin.readline().rstrip("\r\n")
 
 
-def _show_link(code: str, base: str, qr: Path | None, *, name: str) -> None:
+def _show_link(code: str, base: str, qr: Path | None, *, name: str, as_json: bool) -> None:
+    link = f"{base}/sign-in#code={code}" if code else f"{base}/sign-in"
+    square = segno.make_qr(link, error="m")
+    if code and qr is not None:
+        square.save(str(qr), scale=8, border=4)
+    if as_json:
+        OUT.print_json(json.dumps({"name": name, "link": link, "once": bool(code)}))
+        return
     if not code:
         OUT.print(f"{name} signs in at {base}/sign-in with the password", markup=False, highlight=False)
         return
-    link = f"{base}/sign-in#code={code}"
-    square = segno.make_qr(link, error="m")
     OUT.print(f"{name} opens this link on the phone, once, within two days:", markup=False, highlight=False)
     OUT.print(link, markup=False, highlight=False)
     drawn = io.StringIO()
     square.terminal(out=drawn, compact=True)
     OUT.print(drawn.getvalue(), markup=False, highlight=False, end="")
     if qr is not None:
-        square.save(str(qr), scale=8, border=4)
         OUT.print(f"wrote {qr}", markup=False, highlight=False)
 
 

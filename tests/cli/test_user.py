@@ -92,6 +92,17 @@ def test_a_password_comes_without_a_link(job: Path) -> None:
     assert (person["password"], person["devices"]) == (True, [])
 
 
+def test_a_program_is_told_the_link_and_what_was_revoked(job: Path) -> None:
+    add = ("add", "Ada Marrow", "--role", "crew", "--address", "https://trailer.invalid", "--json")
+    code, out, _ = user(job, *add)
+    said = json.loads(out)
+    assert (code, said["name"], said["once"]) == (0, "Ada Marrow", True)
+    assert LINK.fullmatch(said["link"])
+    code, out, _ = user(job, "revoke", "Ada Marrow", "--json")
+    assert code == 0
+    assert "Ada Marrow" in json.loads(out)["revoked"]
+
+
 def test_people_and_devices_are_listed_and_revoked(job: Path) -> None:
     assert "nobody yet" in user(job, "list")[1]
     user(job, "add", "Ada", "--role", "inspector", "--device", "one", "--releases", "environmental lead")

@@ -78,8 +78,6 @@ def create_app(
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
-        # what was closed takes nothing more, and a server may start again
-        app.state.turns = Turns(database)
         yield
         app.state.turns.close()
         database.close()

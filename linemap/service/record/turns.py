@@ -52,7 +52,7 @@ class Turns:
     def __init__(self, database: Database) -> None:
         self._database = database
         self._queue: deque[_Waiting] = deque()
-        self._writer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="intake")
+        self._writer = _writer()
 
     def record(self, prepare: Prepare) -> Future[Stored]:
         """Store the records that `prepare` reads, as `record_events` does.
@@ -69,8 +69,9 @@ class Turns:
         return mine.answer
 
     def close(self) -> None:
-        """Store what still waits, then take nothing more."""
-        self._writer.shutdown()
+        """Store what still waits and let the thread go; whoever records after that starts another."""
+        writer, self._writer = self._writer, _writer()
+        writer.shutdown()
 
     def _take_turn(self) -> None:
         """Store everything that waits; what comes meanwhile has a turn of its own."""
@@ -104,6 +105,10 @@ class Turns:
             stored = sum(outcome.outcome == "stored" for outcome in own)
             recorded = Recorded(outcomes=own, stored=stored)
             waiting.answer.set_result(Stored(recorded=recorded, data_version=version))
+
+
+def _writer() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(max_workers=1, thread_name_prefix="intake")
 
 
 def _prepared(waiting: _Waiting) -> bool:

@@ -117,3 +117,5 @@ def test_a_request_that_cannot_be_read_does_not_hold_up_the_others(job: Path, de
         assert [each.exception() is None for each in answers] == [True, False, True]
         turns.close()
         assert count(database) == before + 2
+        turns.record(lambda: (known, [event()])).result()  # a server may start again
+        assert count(database) == before + 3

@@ -5,14 +5,15 @@ import { decodeDeltas, worldX, worldY } from "./geo.js";
 const RAD = Math.PI / 180;
 const SCALE = 1e7;
 
-/** Prepare the payload of /api/centreline: world coordinates of vertices and ticks. */
+/** Prepare the payload of /api/centreline: world coordinates of vertices; of ticks once they are near enough to see. */
 export function prepareCentreline(payload, lines) {
   return payload.lines.map((line) => {
     const ends = lines.find((item) => item.name === line.name);
     return {
       x: decodeDeltas(line.lon, SCALE).map(worldX),
       y: decodeDeltas(line.lat, SCALE).map(worldY),
-      ticks: line.ticks.map((tick) => ({ ...tick, x: worldX(tick.lon), y: worldY(tick.lat) })),
+      ticks: line.ticks,
+      placed: null,
       ahead: ends?.ahead_end ?? "",
       back: ends?.back_end ?? "",
     };
@@ -68,14 +69,17 @@ function paintTick(view, tick, { half, words }) {
   haloText(view, tick.text, px - dx * reach, py - dy * reach, { colour: view.palette.muted, font });
 }
 
+const placed = (tick) => ({ ...tick, x: worldX(tick.lon), y: worldY(tick.lat) });
+
 /** Zooms at which ticks appear: the mean distance between them in px decides, so any line length works. */
 function paintTicks(view, line) {
   if (line.ticks.length < 2) return;
-  const [a, b] = line.ticks;
+  const [a, b] = line.ticks.slice(0, 2).map(placed);
   const apart = Math.hypot(a.x - b.x, a.y - b.y) * view.k;
-  for (const tick of line.ticks) {
+  if (apart < 4) return;
+  line.placed ??= line.ticks.map(placed);
+  for (const tick of line.placed) {
     if (apart < 14 && !tick.major) continue;
-    if (apart < 4) continue;
     paintTick(view, tick, { half: apart > 60 ? 18 : apart > 14 ? 12 : 5, words: tick.major ? apart > 16 : apart > 110 });
   }
 }

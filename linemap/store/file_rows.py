@@ -19,6 +19,8 @@ _OWN = (
     schema.crossing,
     schema.context_feature,
     schema.structure_type,
+    schema.framing,
+    schema.plan,
     schema.ticket,
     schema.receipt,
     schema.punch_entry,

@@ -1,17 +1,8 @@
 // Everything the page asks of the server, in one place. A snapshot carries the same answers in the page.
 
-const EMBEDDED_ID = "linemap-answers";
+import { ApiError, ask } from "./request.js";
 
-/** What the server refused, in its own words. */
-export class ApiError extends Error {
-  constructor({ code, message, where }, status) {
-    super(message);
-    this.name = "ApiError";
-    this.code = code;
-    this.where = where;
-    this.status = status;
-  }
-}
+const EMBEDDED_ID = "linemap-answers";
 
 let embedded;
 
@@ -26,34 +17,6 @@ function answersInPage() {
 /** True when the page is a file that carries its own data. */
 export function isSnapshot() {
   return answersInPage() !== null;
-}
-
-async function refusal(response) {
-  const body = await response.json().catch(() => null);
-  const given = body?.error ?? {};
-  return new ApiError(
-    {
-      code: given.code ?? "unreadable_answer",
-      message: given.message ?? `the server answered ${response.status}; try again or tell the office`,
-      where: given.where ?? "",
-    },
-    response.status,
-  );
-}
-
-async function ask(path, signal) {
-  let response;
-  try {
-    response = await fetch(path, { signal, headers: { Accept: "application/json" } });
-  } catch (cause) {
-    if (cause.name === "AbortError") throw cause;
-    throw new ApiError(
-      { code: "no_contact", message: "no contact with the server; check the connection and try again", where: path },
-      0,
-    );
-  }
-  if (!response.ok) throw await refusal(response);
-  return response.json();
 }
 
 async function kept(name) {
@@ -75,7 +38,7 @@ export const getContext = () => whole("context");
 export function getStructure(line, number, { signal } = {}) {
   if (!isSnapshot()) {
     const query = new URLSearchParams({ line, number });
-    return ask(`/api/structure?${query}`, signal);
+    return ask(`/api/structure?${query}`, { signal });
   }
   const detail = answersInPage().details.find((item) => item.line === line && item.number === number);
   if (detail) return Promise.resolve(detail);

@@ -1,18 +1,11 @@
 // One thing seen at a structure, recorded on its panel: what, where, by whom and when. The answer says what it changes.
 
 import { html, render } from "./html.js";
+import { ask } from "./request.js";
 import { rememberedName, rememberName } from "./survey_person.js";
 
 const PATIENCE_MS = 15000;
 const ROLES = ["surveyor", "inspector", "manager"];
-
-async function ask(method, address, body) {
-  const headers = { accept: "application/json", ...(body && { "content-type": "application/json" }) };
-  const response = await fetch(address, { method, headers, body: body && JSON.stringify(body), cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  const answer = await response.json().catch(() => null);
-  if (response.ok) return answer;
-  throw new Error(answer?.error?.message ?? `the server answered ${response.status}; try again`);
-}
 
 const choice = (name, words, options) =>
   html`<label>${words}<select name="${name}">${options.map(([value, text]) => html`<option value="${value}">${text}</option>`)}</select></label>`;
@@ -93,7 +86,7 @@ async function record(sent, about) {
   button.disabled = true;
   render(said, html`<p>Recording…</p>`);
   try {
-    const answer = await ask("POST", "/api/facts", body);
+    const answer = await ask("/api/facts", { method: "POST", body, signal: AbortSignal.timeout(PATIENCE_MS) });
     rememberName(body.who);
     const head = answer.recorded ? "Recorded." : "Recorded before, and not again.";
     render(said, html`<p><b>${head}</b></p><ul class="sentences">${answer.changes.map((words) => html`<li>${words}</li>`)}</ul><p><button type="button" data-afresh>Show ${about.structure} with it</button></p>`);
@@ -111,7 +104,7 @@ async function record(sent, about) {
 export async function offerFacts(place, about, again) {
   let session;
   try {
-    session = await ask("GET", "/api/session");
+    session = await ask("/api/session", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   } catch {
     return;
   }

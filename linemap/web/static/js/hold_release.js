@@ -1,16 +1,9 @@
 // The release of a hold, on the hold itself, for the person it names: asks what shows that it is over, and signs.
 
 import { html, render } from "./html.js";
+import { ask } from "./request.js";
 
 const PATIENCE_MS = 8000;
-
-async function ask(method, address, body) {
-  const headers = { accept: "application/json", ...(body && { "content-type": "application/json" }) };
-  const response = await fetch(address, { method, headers, body: body && JSON.stringify(body), cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-  const answer = await response.json().catch(() => null);
-  if (response.ok) return answer;
-  throw new Error(answer?.error?.message ?? `the server answered ${response.status}; try again`);
-}
 
 const signature = ({ local, name }) =>
   local
@@ -33,7 +26,8 @@ async function release(sent, told) {
   said.textContent = "Recording…";
   try {
     const address = `/api/holds/${encodeURIComponent(sent.dataset.release)}/release`;
-    const { sentence } = await ask("POST", address, { evidence: evidence.value.trim(), who: who.value.trim(), at: new Date().toISOString() });
+    const body = { evidence: evidence.value.trim(), who: who.value.trim(), at: new Date().toISOString() };
+    const { sentence } = await ask(address, { method: "POST", body, signal: AbortSignal.timeout(PATIENCE_MS) });
     said.textContent = `Recorded: ${sentence}`;
     told(sentence);
   } catch (error) {
@@ -51,7 +45,7 @@ export async function offerReleases(element, told = () => {}) {
   if (!places.length) return;
   let holds, session;
   try {
-    [{ holds }, session] = await Promise.all([ask("GET", "/api/holds"), ask("GET", "/api/session")]);
+    [{ holds }, session] = await Promise.all(["/api/holds", "/api/session"].map((path) => ask(path, { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) })));
   } catch {
     return;
   }

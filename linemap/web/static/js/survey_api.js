@@ -1,45 +1,15 @@
 // What the pages of survey and files ask of the server, and how they send what a person decided.
 
-import { ApiError } from "./api.js";
+import { ask } from "./request.js";
 
-async function refusal(response) {
-  const body = await response.json().catch(() => null);
-  const given = body?.error ?? {};
-  return new ApiError(
-    {
-      code: given.code ?? "unreadable_answer",
-      message: given.message ?? `the server answered ${response.status}; try again or tell the office`,
-      where: given.where ?? "",
-    },
-    response.status,
-  );
-}
+const post = (path, body) => ask(path, { method: "POST", body });
 
-async function send(path, options) {
-  let response;
-  try {
-    response = await fetch(path, options);
-  } catch {
-    const message = "no contact with the server; check the connection and try again";
-    throw new ApiError({ code: "no_contact", message, where: path }, 0);
-  }
-  if (!response.ok) throw await refusal(response);
-  return response.json();
-}
+export const getSession = () => ask("/api/session");
+export const getSurvey = () => ask("/api/survey");
+export const getFiles = () => ask("/api/files");
 
-const post = (path, body) =>
-  send(path, {
-    method: "POST",
-    headers: { Accept: "application/json", "Content-Type": "application/json" },
-    body: JSON.stringify(body),
-  });
-
-export const getSession = () => send("/api/session", { headers: { Accept: "application/json" } });
-export const getSurvey = () => send("/api/survey", { headers: { Accept: "application/json" } });
-export const getFiles = () => send("/api/files", { headers: { Accept: "application/json" } });
-
-export const getProgress = (query) => send(`/api/progress?${query}`, { headers: { Accept: "application/json" } });
-export const getPeriod = (query) => send(`/api/progress/period?${query}`, { headers: { Accept: "application/json" } });
+export const getProgress = (query) => ask(`/api/progress?${query}`);
+export const getPeriod = (query) => ask(`/api/progress/period?${query}`);
 
 /** Record a decision; sending the same one again is harmless. */
 export const sendDecision = (decision) => post("/api/decisions", decision);

@@ -1,0 +1,43 @@
+// How the pages ask the server for JSON, and what they make of its refusals. The field page, which must tell a lost
+// answer from a refused one, has its own (field/http.js).
+
+/** What the server refused, in its own words; status 0 when it was not reached. */
+export class ApiError extends Error {
+  constructor({ code, message, where }, status) {
+    super(message);
+    this.name = "ApiError";
+    this.code = code;
+    this.where = where;
+    this.status = status;
+  }
+}
+
+async function refusal(response) {
+  const body = await response.json().catch(() => null);
+  const given = body?.error ?? {};
+  return new ApiError(
+    {
+      code: given.code ?? "unreadable_answer",
+      message: given.message ?? `the server answered ${response.status}; try again or tell the office`,
+      where: given.where ?? "",
+    },
+    response.status,
+  );
+}
+
+/** Ask for JSON. A `body` is sent as JSON; an abort of the caller's own `signal` stays an abort. */
+export async function ask(path, { method = "GET", body, signal, cache } = {}) {
+  const headers = { Accept: "application/json", ...(body && { "Content-Type": "application/json" }) };
+  let response;
+  try {
+    response = await fetch(path, { method, headers, body: body && JSON.stringify(body), signal, cache });
+  } catch (cause) {
+    if (cause.name === "AbortError") throw cause;
+    throw new ApiError(
+      { code: "no_contact", message: "no contact with the server; check the connection and try again", where: path },
+      0,
+    );
+  }
+  if (!response.ok) throw await refusal(response);
+  return response.json();
+}

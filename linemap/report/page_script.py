@@ -15,8 +15,8 @@ from importlib.resources import files
 __all__ = ["join_modules", "page_script"]
 
 _IMPORT = re.compile(
-    r'^import \{(?P<names>[^}]*)\} from "\./(?P<named>\w+)\.js";\n'
-    r'|^import \* as (?P<whole>\w+) from "\./(?P<all>\w+)\.js";\n',
+    r'^import \{(?P<names>[^}]*)\} from "\.\.?/(?:\w+/)?(?P<named>\w+)\.js";\n'
+    r'|^import \* as (?P<whole>\w+) from "\.\.?/(?:\w+/)?(?P<all>\w+)\.js";\n',
     re.MULTILINE,
 )
 _EXPORT = re.compile(r"^export (?P<kind>(?:async )?function|const|class) (?P<name>\w+)", re.MULTILINE)
@@ -103,7 +103,7 @@ def page_script() -> str:
     folder = files("linemap").joinpath("web", "static", "js")
     sources = {
         item.name.removesuffix(".js"): item.read_text(encoding="utf-8")
-        for item in folder.iterdir()
-        if item.name.endswith(".js")
+        for part in ("shared", "map")
+        for item in folder.joinpath(part).iterdir()
     }
-    return join_modules(sources, entry="map")
+    return join_modules(sources, entry="app")

@@ -285,7 +285,7 @@ def test_every_stage_and_verdict_of_the_server_has_a_sign(watch: Callable[..., A
     page = watch().open(line_url)
     stages, verdicts, colours = page.evaluate(
         """async () => {
-        const { STAGE_SHAPES, VERDICT_SHAPES, PALETTES } = await import('/static/js/marks.js');
+        const { STAGE_SHAPES, VERDICT_SHAPES, PALETTES } = await import('/static/js/shared/marks.js');
         return [Object.keys(STAGE_SHAPES), Object.keys(VERDICT_SHAPES),
           Object.values(PALETTES).map(p => [...Object.keys(p.stage), ...Object.keys(p.verdict)])]; }"""
     )

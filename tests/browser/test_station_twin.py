@@ -18,7 +18,7 @@ with (
 ):
     CASES = list(csv.DictReader(file))
 
-IN_PAGE = """async ([texts]) => { const { parseStation } = await import('/static/js/station.js');
+IN_PAGE = """async ([texts]) => { const { parseStation } = await import('/static/js/map/station.js');
   return texts.map(([text, perPlus]) => { try { return parseStation(text, {perPlus}); } catch (e) {
     return {value: null, side: null, region: null, message: e.message}; } }); }"""
 
@@ -48,7 +48,7 @@ def test_both_write_the_same(watch: Callable[..., Any], line_url: str) -> None:
     values = [0.0, 11840.0, 199.996, 199.994, 95352.5, -12.3, -0.001, 0.125, 0.375, 99.995, 1_234_567.891]
     forms = [(100, 2), (1000, 3), (1000, 1), (100, 0)]
     written = page.evaluate(
-        """async ([values, forms]) => { const { formatStation } = await import('/static/js/station.js');
+        """async ([values, forms]) => { const { formatStation } = await import('/static/js/map/station.js');
         return forms.map(([perPlus, decimals]) =>
           values.map(v => formatStation(v, {perPlus, decimals}))); }""",
         [values, forms],

@@ -45,5 +45,5 @@ def test_the_pages_own_modules_join() -> None:
     text = page_script()
     assert text == page_script()
     names = re.findall(r"^const \$(\w+) = ", text, re.MULTILINE)
-    assert names[-1] == "map"
+    assert names[-1] == "app"
     assert len(names) == len(set(names)) > 20

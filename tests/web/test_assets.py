@@ -25,7 +25,7 @@ def test_a_style_sheet_that_the_caller_has_in_an_older_form_is_sent_anew(client:
 
 
 def test_scripts_and_parts_are_sent_as_they_lie_there(client: TestClient) -> None:
-    for name in ("js/html.js", "css/field/card.css"):
+    for name in ("js/shared/html.js", "css/field/card.css"):
         answer = client.get(f"/static/{name}")
         assert (answer.status_code, answer.content) == (200, (STATIC / name).read_bytes())
 

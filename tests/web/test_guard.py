@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 from linemap.web.guard import content_policy
 
 
-@pytest.mark.parametrize("path", ["/", "/map.js", "/api/job", "/health", "/nothing", "/static/js/map.js"])
+@pytest.mark.parametrize("path", ["/", "/map.js", "/api/job", "/health", "/nothing", "/static/js/map/app.js"])
 def test_guarding_headers(client: TestClient, path: str) -> None:
     headers = client.get(path).headers
     assert headers["content-security-policy"].startswith("default-src 'none'")

@@ -77,7 +77,7 @@ def test_report_of_a_day_rebuilds(client: TestClient) -> None:
 def test_page_comes_with_its_own_files_only(client: TestClient) -> None:
     page = client.get("/progress")
     assert page.status_code == 200
-    assert 'src="/static/js/progress.js' in page.text
+    assert 'src="/static/js/progress/app.js' in page.text
     assert "<script>" not in page.text
     assert " style=" not in page.text
 

@@ -28,7 +28,7 @@ __all__ = ["router", "shell_addresses"]
 router = APIRouter(tags=["field"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 #: Shared modules the field page uses beside its own.
-_SHARED = ("js/hold_release.js", "js/html.js", "js/request.js")
+_SHARED = ("js/shared/hold_release.js", "js/shared/html.js", "js/shared/request.js")
 _WORKER = STATIC / "js" / "field" / "sw.js"
 _NO_CACHE = {"cache-control": "no-cache"}
 

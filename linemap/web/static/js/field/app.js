@@ -1,7 +1,7 @@
 // The field page: starts from what is on the phone, shows one view at a time, and sends when it can.
 
-import { offerReleases } from "../hold_release.js";
-import { html, render } from "../html.js";
+import { offerReleases } from "../shared/hold_release.js";
+import { html, render } from "../shared/html.js";
 import { showBanner } from "./banner.js";
 import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
 import { showCard } from "./card.js";

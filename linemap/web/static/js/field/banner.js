@@ -1,6 +1,6 @@
 // Always in sight: as of when the data are, how old they are on this phone, what still has to be sent.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { count } from "./outbox.js";
 import { checkedAt, hoursOld, index, isStale, missing, skew } from "./pack.js";
 import { status } from "./sync.js";

@@ -1,6 +1,6 @@
 // The job briefing: five subjects, what the data know of each, who was in charge. A record, and never an approval.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";

@@ -1,6 +1,6 @@
 // The structure card: number, where back and ahead are, which pole is A, what holds, what is done, what is next.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { claimsBlock, clash } from "./claims.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";

@@ -1,6 +1,6 @@
 // Claims: a crew says that it works here today. They tell, they lock nothing, and they say nothing of who is there.
 
-import { html } from "../html.js";
+import { html } from "../shared/html.js";
 import { me } from "./me.js";
 import { add, waiting } from "./outbox.js";
 import { soon } from "./sync.js";

@@ -1,6 +1,6 @@
 // Holds on a card, as sentences.
 
-import { html } from "../html.js";
+import { html } from "../shared/html.js";
 import { plainDays } from "./words.js";
 
 /** One hold as a block; with the place of its release, which shows only for whom it names. */

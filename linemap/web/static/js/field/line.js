@@ -1,6 +1,6 @@
 // The whole line by mile: what is on the phone and how large it is, every structure as a large target.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { cardLink } from "./card.js";
 import { hasMile, heads, headsNumbered, index, missing } from "./pack.js";
 import { sameNumber } from "./number.js";

@@ -1,6 +1,6 @@
 // Where to next: the server's list when it answers, else one made on the phone from what it took along.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { cardLink } from "./card.js";
 import { askJson } from "./http.js";
 import { me } from "./me.js";

@@ -1,6 +1,6 @@
 // A plan of the surroundings from what is on the phone: structures, access, gates, water, other lines. North up.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { cardLink } from "./card.js";
 import { heads, lineOf, mileOf } from "./pack.js";
 import { fix } from "./where.js";

@@ -1,6 +1,6 @@
 // Recording a step: the identifier and the time are made at the tap, and the record is on disk before it is shown.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";

@@ -1,6 +1,6 @@
 // The page of what goes out: every record that waits, what the server refused, what it said of what it took.
 
-import { html, render } from "../html.js";
+import { html, render } from "../shared/html.js";
 import { me } from "./me.js";
 import { photos, sent, waiting } from "./outbox.js";
 import { index } from "./pack.js";

@@ -3,7 +3,7 @@
 // A is a filled disc, B an open one, C a ringed one: the letters are told apart in glare and in grey. The arrow
 // always points ahead, whichever way is up.
 
-import { html } from "../html.js";
+import { html } from "../shared/html.js";
 
 const [WIDTH, HEIGHT, X, Y] = [360, 318, 180, 156];
 const [HALF_ARM, DISC, REACH] = [112, 31, 96];

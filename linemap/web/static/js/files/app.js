@@ -1,10 +1,10 @@
 // The page of files: how each was understood, and what people say of columns instead.
 
-import { html, render } from "./html.js";
-import { say } from "./page.js";
-import { getFiles, sendAnswer } from "./survey_api.js";
-import { rememberedName, rememberName } from "./survey_person.js";
-import { restoreTheme, startTheme } from "./theme.js";
+import { html, render } from "../shared/html.js";
+import { say } from "../shared/page.js";
+import { getFiles, sendAnswer } from "../shared/office_api.js";
+import { rememberedName, rememberName } from "../shared/person.js";
+import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
 const FIRST_PROBLEMS = 50;

@@ -1,13 +1,13 @@
 // The surveyor's page: what is exceptional and why, and the answers of people to it.
 
-import { getStructure } from "./api.js";
-import { html, render, renderSvg } from "./html.js";
-import { say } from "./page.js";
-import { getSurvey, newId, sendDecision } from "./survey_api.js";
-import { causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./survey_cards.js";
-import { everything, groups, tally } from "./survey_groups.js";
-import { rememberedName, rememberName } from "./survey_person.js";
-import { restoreTheme, startTheme } from "./theme.js";
+import { getStructure } from "../shared/api.js";
+import { html, render, renderSvg } from "../shared/html.js";
+import { say } from "../shared/page.js";
+import { getSurvey, newId, sendDecision } from "../shared/office_api.js";
+import { causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./cards.js";
+import { everything, groups, tally } from "./groups.js";
+import { rememberedName, rememberName } from "../shared/person.js";
+import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
 const NO_DRAFT = { note: "" };

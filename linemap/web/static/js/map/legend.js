@@ -1,7 +1,7 @@
 // What the signs mean, with how many structures carry each.
 
-import { holdIcon, reversedIcon, stageIcon, verdictIcon } from "./icons.js";
-import { html, render } from "./html.js";
+import { holdIcon, reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
+import { html, render } from "../shared/html.js";
 
 const VERDICT_NOTES = {
   pass: "within tolerance",

@@ -1,10 +1,10 @@
 // Everything of one structure, in the order a person at the pole asks for it.
 
-import { isSnapshot } from "./api.js";
-import { reversedIcon, stageIcon, verdictIcon } from "./icons.js";
+import { isSnapshot } from "../shared/api.js";
+import { reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
 import { offerFacts } from "./fact_form.js";
-import { offerReleases } from "./hold_release.js";
-import { html, render, renderSvg } from "./html.js";
+import { offerReleases } from "../shared/hold_release.js";
+import { html, render, renderSvg } from "../shared/html.js";
 
 const section = (title, content) => content && html`<section><h3>${title}</h3>${content}</section>`;
 

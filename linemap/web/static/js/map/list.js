@@ -1,9 +1,9 @@
 // The structures in line order: the twin of the map for keyboards, screen readers and quick reading.
 // Only the rows in view exist in the page, so 100,000 structures scroll as lightly as 100.
 
-import { holdIcon, reversedIcon, stageIcon, verdictIcon } from "./icons.js";
-import { HOLD_WORDS } from "./marks.js";
-import { html, render } from "./html.js";
+import { holdIcon, reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
+import { HOLD_WORDS } from "../shared/marks.js";
+import { html, render } from "../shared/html.js";
 
 const SPARE_ROWS = 8;
 const COLUMNS = [

@@ -2,7 +2,7 @@
 
 import { ANY, openFilter } from "./filter.js";
 import { findStation, hitWords } from "./locate.js";
-import { html, render } from "./html.js";
+import { html, render } from "../shared/html.js";
 
 const MOST_HITS = 6;
 

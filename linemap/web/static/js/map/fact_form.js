@@ -1,8 +1,8 @@
 // One thing seen at a structure, recorded on its panel: what, where, by whom and when. The answer says what it changes.
 
-import { html, render } from "./html.js";
-import { ask } from "./request.js";
-import { rememberedName, rememberName } from "./survey_person.js";
+import { html, render } from "../shared/html.js";
+import { ask } from "../shared/request.js";
+import { rememberedName, rememberName } from "../shared/person.js";
 
 const PATIENCE_MS = 15000;
 const ROLES = ["surveyor", "inspector", "manager"];

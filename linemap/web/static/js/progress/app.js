@@ -1,11 +1,11 @@
 // The page of progress: numbers that open the lists behind them, charts with their tables, the report of a day.
 
-import { html, render, renderSvg } from "./html.js";
-import { writeLink } from "./link.js";
-import { say } from "./page.js";
-import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./progress_parts.js";
-import { getPeriod, getProgress, getSession } from "./survey_api.js";
-import { restoreTheme, startTheme } from "./theme.js";
+import { html, render, renderSvg } from "../shared/html.js";
+import { writeLink } from "../shared/link.js";
+import { say } from "../shared/page.js";
+import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
+import { getPeriod, getProgress, getSession } from "../shared/office_api.js";
+import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
 const lists = new Map(); // key on a button -> {title, places}

@@ -1,8 +1,8 @@
 // Markup of the surveyor's page: the declared datum, a cause with its structures, decisions, the history.
 
-import { html } from "./html.js";
-import { reversedIcon, verdictIcon } from "./icons.js";
-import { mapLink, sourceWords } from "./survey_groups.js";
+import { html } from "../shared/html.js";
+import { reversedIcon, verdictIcon } from "../shared/icons.js";
+import { mapLink, sourceWords } from "./groups.js";
 
 /** Structures of one cause shown at once; the others open by a button. */
 const FIRST_ROWS = 24;

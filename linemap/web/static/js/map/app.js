@@ -1,14 +1,14 @@
 // The map page: fetch, wire the parts to each other, paint.
 
-import * as api from "./api.js";
+import * as api from "../shared/api.js";
 import { applyFilter, openFilter, sortRows } from "./filter.js";
 import { latOf, lonOf } from "./geo.js";
 import { makeCanvasLayer } from "./layer.js";
 import { fillLegend } from "./legend.js";
-import { linkedRow, readLink, writeLink } from "./link.js";
+import { linkedRow, readLink, writeLink } from "../shared/link.js";
 import { makeList } from "./list.js";
 import { standing, standingWords } from "./locate.js";
-import { PALETTES } from "./marks.js";
+import { PALETTES } from "../shared/marks.js";
 import { contextPainter, prepareContext } from "./paint_context.js";
 import { centrelinePainter, endNamesPainter, prepareCentreline } from "./paint_line.js";
 import { pickStructure, structuresPainter } from "./paint_structures.js";
@@ -16,8 +16,8 @@ import { placePainter } from "./paint_place.js";
 import { makePanel } from "./panel.js";
 import { makeSearch } from "./search.js";
 import { prepareStructures } from "./structures.js";
-import { aroundPrint, currentTheme, restoreTheme, startTheme } from "./theme.js";
-import { addTiles, fillBar, say } from "./page.js";
+import { aroundPrint, currentTheme, restoreTheme, startTheme } from "../shared/theme.js";
+import { addTiles, fillBar, say } from "../shared/page.js";
 
 const OPEN_ZOOM = 16;
 const EXAGGERATED = 10;

@@ -1,6 +1,6 @@
 // Every structure: stage at the middle of the arm, verdict at its ends, arm at true azimuth, poles lettered.
 
-import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES } from "./marks.js";
+import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES } from "../shared/marks.js";
 import { haloText } from "./paint_line.js";
 import { paintPoles } from "./paint_poles.js";
 

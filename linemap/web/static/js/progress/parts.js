@@ -1,6 +1,6 @@
 // The parts of the page of progress as markup. `keep` takes a list and gives the key of its button.
 
-import { html } from "./html.js";
+import { html } from "../shared/html.js";
 
 const number = (text, title, places, keep) =>
   places.length ? html`<button type="button" class="number" data-list="${keep(title, places)}" aria-label="${text}: ${title}">${text}</button>` : html`<span class="number">${text}</span>`;

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from typing import Annotated, Any
+from typing import Annotated
 
+import orjson
 import typer
 from rich.table import Table
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say
+from linemap.answers.progress import Period, Progress
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, say_json
 from linemap.service.job.job import open_job
-from linemap.service.progress.progress_page import period_payload, progress_payload
+from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.view.build import build_view
 
 __all__ = ["progress_command"]
@@ -36,70 +37,67 @@ def progress_command(
     of_day = date_option(daily, "--daily")
     with busy("counting"), open_job(job) as database:
         view = build_view(database, today=now().date())
+        found: Period | Progress
         if of_day is not None:
-            found = period_payload(view, first=of_day, known_by=known)
+            found = period_answer(view, first=of_day, known_by=known)
         else:
-            found = progress_payload(view, as_of=day, known_by=known, line=line)
+            found = progress_answer(view, as_of=day, known_by=known, line=line)
     if as_json:
-        found.pop("charts", None)
-        OUT.print_json(json.dumps(found))
-    elif of_day is not None:
+        body = orjson.loads(orjson.dumps(found))
+        say_json({name: part for name, part in body.items() if name != "charts"})
+    elif isinstance(found, Period):
         _print_period(found)
     else:
         _print_progress(found)
 
 
-def _print_progress(found: dict[str, Any]) -> None:
-    known = f", as known by {found['known_by']}" if found["known_by"] else ""
-    say(f"{found['name']}, as of {found['as_of_text']}{known}")
+def _print_progress(found: Progress) -> None:
+    known = f", as known by {found.known_by}" if found.known_by else ""
+    say(f"{found.name}, as of {found.as_of_text}{known}")
     table = Table("step", "done", "of", "by count", "by weight", box=None)
-    for count in found["counts"]:
+    for count in found.counts:
         table.add_row(
-            count["words"],
-            str(count["done"]),
-            str(count["of"]),
-            count["percent_text"],
-            count["weighted_text"],
+            count.words,
+            str(count.done),
+            str(count.of),
+            count.percent_text,
+            count.weighted_text,
         )
     OUT.print(table)
-    for count in found["counts"]:
-        if count["claimed_list"]:
-            claimed = len(count["claimed_list"])
+    for count in found.counts:
+        if count.claimed_list:
+            claimed = len(count.claimed_list)
             say(
-                f"claimed, not verified: {claimed} of {count['done']} {count['words']} "
-                f"(asked for: {count['evidence_text']})"
+                f"claimed, not verified: {claimed} of {count.done} {count.words} "
+                f"(asked for: {count.evidence_text})"
             )
-    say(f"physical progress by type and step weight: {found['physical_text']}")
-    say(found["plan_text"])
-    for words in (*found["forecast"], *found["windows"]):
+    say(f"physical progress by type and step weight: {found.physical_text}")
+    say(found.plan_text)
+    for words in (*found.forecast, *found.windows):
         say(words)
     say("")
-    for section in found["sections"]:
-        say(section["sentence"])
-    holes = [
-        f"{found['mile_word']} {row['mile']}: {', '.join(row['holes'])}"
-        for row in found["miles"]
-        if row["holes"]
-    ]
+    for section in found.sections:
+        say(section.sentence)
+    holes = [f"{found.mile_word} {row.mile}: {', '.join(row.holes)}" for row in found.miles if row.holes]
     if holes:
         say(f"passed by: {'; '.join(holes)}")
-    for words in found["taken"]:
+    for words in found.taken:
         say(f"taken: {words}")
-    say(found["caution"])
+    say(found.caution)
 
 
-def _print_period(found: dict[str, Any]) -> None:
-    known = f", as known by {found['known_by']}" if found["known_by"] else ""
-    say(f"{found['name']}, {found['first']}{known}")
-    if not found["quantities"]:
+def _print_period(found: Period) -> None:
+    known = f", as known by {found.known_by}" if found.known_by else ""
+    say(f"{found.name}, {found.first}{known}")
+    if not found.quantities:
         say("nothing is recorded as done")
-    for one in found["quantities"]:
-        names = ", ".join(entry["number"] for entry in one["list"])
-        say(f"{one['crew']}: {one['count']} {one['words']} ({names}), {one['to_date']} to date")
-    for words in (*found["rework"], *found["repeats"]):
+    for one in found.quantities:
+        names = ", ".join(entry.number for entry in one.list)
+        say(f"{one.crew}: {one.count} {one.words} ({names}), {one.to_date} to date")
+    for words in (*found.rework, *found.repeats):
         say(words)
-    for note in found["notes"]:
-        say(f"{note['number']} {note['words']}")
-    if found["came_late"]:
-        say(f"{found['came_late']} records of the day came in after it")
-    say(found["not_recorded"])
+    for note in found.notes:
+        say(f"{note.number} {note.words}")
+    if found.came_late:
+        say(f"{found.came_late} records of the day came in after it")
+    say(found.not_recorded)

@@ -8,13 +8,25 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Annotated
 
+import orjson
 import typer
 from rich.console import Console
 from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from linemap.errors import InputRefused, Problem
 
-__all__ = ["ERR", "OUT", "JobArgument", "JsonOption", "busy", "date_option", "now", "say", "show_refusal"]
+__all__ = [
+    "ERR",
+    "OUT",
+    "JobArgument",
+    "JsonOption",
+    "busy",
+    "date_option",
+    "now",
+    "say",
+    "say_json",
+    "show_refusal",
+]
 
 #: Standard output, for answers.
 OUT = Console(soft_wrap=True)
@@ -54,6 +66,11 @@ def say(words: str, *, indent: int = 0) -> None:
     else:
         words = margin + words
     OUT.print(words, markup=False, highlight=False)
+
+
+def say_json(answer: object) -> None:
+    """Print what the service answers as JSON, indented."""
+    OUT.print_json(orjson.dumps(answer).decode())
 
 
 def date_option(text: str, option: str) -> dt.date | None:

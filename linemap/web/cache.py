@@ -109,7 +109,7 @@ class AnswerCache:
             tile_attribution=self._settings.tile_attribution,
         )
 
-    def answer(self, name: str, build: Callable[[JobView], dict[str, Any]]) -> CachedAnswer:
+    def answer(self, name: str, build: Callable[[JobView], object]) -> CachedAnswer:
         """Return the named answer's bytes, built by `build` at most once per data version."""
         return self.made(f"answer {name}", lambda view: _packed(self.etag(view), build(view)))
 
@@ -204,7 +204,7 @@ def audience_caches(whole: AnswerCache) -> Mapping[Audience, AnswerCache]:
     return MappingProxyType({audience: AudienceCache(whole, audience) for audience in Audience})
 
 
-def _packed(etag: str, body: dict[str, Any]) -> CachedAnswer:
+def _packed(etag: str, body: object) -> CachedAnswer:
     raw = orjson.dumps(body, option=orjson.OPT_SERIALIZE_NUMPY)
     packed = gzip.compress(raw, 6, mtime=0) if len(raw) > _WORTH_COMPRESSING else None
     return CachedAnswer(etag=etag, raw=raw, packed=packed)

@@ -7,17 +7,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
+from linemap.answers.progress import Period, Progress
 from linemap.service.job.job import JobRules, create_job
 from linemap.settings import Settings
 from linemap.web.app import create_app
-from linemap.web.models.progress import Period, Progress
 
 
 @pytest.fixture(scope="module")
 def found(client: TestClient) -> Progress:
-    return Progress.model_validate(client.get("/api/progress").json())
+    return read_answer(Progress, client.get("/api/progress").json())
 
 
 @pytest.fixture(scope="module")
@@ -44,11 +45,11 @@ def test_answer_is_revalidated_by_its_tag(client: TestClient) -> None:
 
 
 def test_any_day_may_be_asked_for_in_both_senses(client: TestClient) -> None:
-    earlier = Progress.model_validate(client.get("/api/progress?as_of=2026-04-24").json())
+    earlier = read_answer(Progress, client.get("/api/progress?as_of=2026-04-24").json())
     assert next(count.done for count in earlier.counts if count.step == "set") == 33
     known = client.get("/api/progress?as_of=2026-05-13&known_by=2026-05-13")
-    assert Progress.model_validate(known.json()).known_by == "2026-05-13"
-    then = Progress.model_validate(client.get("/api/progress?known_by=2026-05-12").json())
+    assert read_answer(Progress, known.json()).known_by == "2026-05-13"
+    then = read_answer(Progress, client.get("/api/progress?known_by=2026-05-12").json())
     assert (then.as_of, then.known_by) == ("2026-05-12", "2026-05-12")
 
 
@@ -69,7 +70,7 @@ def test_what_cannot_be_asked_is_refused(client: TestClient, query: str, status:
 def test_report_of_a_day_rebuilds(client: TestClient) -> None:
     first = client.get("/api/progress/period?first=2026-05-13&known_by=2026-05-13").json()
     assert client.get("/api/progress/period?first=2026-05-13&known_by=2026-05-13").json() == first
-    report = Period.model_validate(first)
+    report = read_answer(Period, first)
     heron = next(one for one in report.quantities if one.crew == "Heron")
     assert (heron.count, [place.number for place in heron.list]) == (3, ["13/1", "13/3", "13/4"])
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
+from linemap.answers.progress import Blocker, Period, Progress, StepCount
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
 from linemap.report.paper import PORTRAIT, Furniture, Paper
 
@@ -43,19 +43,16 @@ _DAY = (
 _NAMED = 6
 
 
-def report_pdf(
-    furniture: Furniture, standing: Mapping[str, Any], day: Mapping[str, Any], *, paper: Paper = "letter"
-) -> bytes:
+def report_pdf(furniture: Furniture, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
     """Return the report, each table together where a page can hold it.
 
     Parameters
     ----------
     furniture : Furniture
-    standing : mapping
-        Where the job stands: "counts", "sections", "miles", "crews", "forecast" and so on, as the progress
-        page has them.
-    day : mapping
-        The report of the last day: "quantities", "rework", "repeats", "notes".
+    standing : Progress
+        Where the job stands, as the progress page has it.
+    day : Period
+        The report of the last day.
     paper : {"letter", "a4"}
     """
     blocks = [_head(standing), _counts(standing), _sections(standing), _miles(standing)]
@@ -66,112 +63,111 @@ def _title(text: str) -> Words:
     return Words(text=text, size=10.0, bold=True)
 
 
-def _head(standing: Mapping[str, Any]) -> Block:
-    known = f", as known by {standing['known_by']}" if standing["known_by"] else ""
-    line = f"{standing['line']}: " if standing["line"] else ""
-    headline, *rest = standing["forecast"]
-    told = [*rest, *standing["windows"], *standing["taken"]]
+def _head(standing: Progress) -> Block:
+    known = f", as known by {standing.known_by}" if standing.known_by else ""
+    line = f"{standing.line}: " if standing.line else ""
+    headline, *rest = standing.forecast
+    told = [*rest, *standing.windows, *standing.taken]
     return Block(
         parts=(
-            Words(text=f"{line}as of {standing['as_of_text']}{known}", size=12.0, bold=True),
-            Words(text=standing["plan_text"], size=9.0),
-            Words(text=f"{standing['physical_text']} of the work, by weight of types and steps", size=9.0),
+            Words(text=f"{line}as of {standing.as_of_text}{known}", size=12.0, bold=True),
+            Words(text=standing.plan_text, size=9.0),
+            Words(text=f"{standing.physical_text} of the work, by weight of types and steps", size=9.0),
             Words(text=headline, size=9.0, bold=True),
             *(Words(text=f"- {words}", size=8.0) for words in told),
         )
     )
 
 
-def _counts(standing: Mapping[str, Any]) -> Block:
+def _counts(standing: Progress) -> Block:
     rows = tuple(
         (
-            count["words"],
-            str(count["done"]),
-            str(count["of"] - count["done"]),
-            str(count["of"]),
-            count["percent_text"],
-            count["weighted_text"],
+            count.words,
+            str(count.done),
+            str(count.of - count.done),
+            str(count.of),
+            count.percent_text,
+            count.weighted_text,
         )
-        for count in standing["counts"]
+        for count in standing.counts
     )
-    again = "; ".join(f"{one['number']} {one['words']}" for one in standing["rework"])
-    words = [Words(text=text) for text in _claimed(standing["counts"])]
+    again = "; ".join(f"{one.number} {one.words}" for one in standing.rework)
+    words = [Words(text=text) for text in _claimed(standing.counts)]
     words += [Words(text=f"work made again, no second unit: {again}")] if again else []
     return Block(parts=(_title("Counts by step, each unit once"), Grid(columns=_COUNTS, rows=rows), *words))
 
 
-def _claimed(counts: Iterable[Mapping[str, Any]]) -> Iterable[str]:
+def _claimed(counts: Iterable[StepCount]) -> Iterable[str]:
     """Say of each step how many are recorded without the evidence asked for; few are named."""
     for count in counts:
-        names = [place["number"] for place in count["claimed_list"]]
+        names = [place.number for place in count.claimed_list]
         if names:
             named = f": {', '.join(names)}" if len(names) <= _NAMED else ""
             yield (
-                f"claimed, not verified: {len(names)} of {count['done']} {count['words']}{named}; "
-                f"asked for: {count['evidence_text']}"
+                f"claimed, not verified: {len(names)} of {count.done} {count.words}{named}; "
+                f"asked for: {count.evidence_text}"
             )
 
 
-def _sections(standing: Mapping[str, Any]) -> Block:
+def _sections(standing: Progress) -> Block:
     rows = tuple(
         (
-            section["words"],
-            f"{section['done']} of {section['of']}",
-            _lacks(section["blockers"]),
-            ", ".join(section["wire_holds"]),
-            section["forecast_text"],
+            section.words,
+            f"{section.done} of {section.of}",
+            _lacks(section.blockers),
+            ", ".join(section.wire_holds),
+            section.forecast_text,
         )
-        for section in standing["sections"]
+        for section in standing.sections
     )
     note = "Recorded steps only: nothing here permits pulling."
     return Block(parts=(_title("Wire sections"), Grid(columns=_SECTIONS, rows=rows), Words(text=note)))
 
 
-def _lacks(blockers: Iterable[Mapping[str, Any]]) -> str:
-    named = [f"{each['number']} {', '.join(each['lacks'])}" for each in blockers]
+def _lacks(blockers: Iterable[Blocker]) -> str:
+    named = [f"{each.number} {', '.join(each.lacks)}" for each in blockers]
     more = f"; and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
     return "; ".join(named[:_NAMED]) + more if named else "every step recorded"
 
 
-def _miles(standing: Mapping[str, Any]) -> Block:
+def _miles(standing: Progress) -> Block:
     rows = tuple(
         (
-            f"{standing['mile_word']} {row['mile']}",
-            f"{row['done']} of {row['of']}",
-            ", ".join(row["holes"]),
-            ", ".join(place["number"] for place in row["open_list"]),
-            row["spans_text"],
+            f"{standing.mile_word} {row.mile}",
+            f"{row.done} of {row.of}",
+            ", ".join(row.holes),
+            ", ".join(place.number for place in row.open_list),
+            row.spans_text,
         )
-        for row in standing["miles"]
+        for row in standing.miles
     )
-    return Block(parts=(_title(f"By line {standing['mile_word']}"), Grid(columns=_MILES, rows=rows)))
+    return Block(parts=(_title(f"By line {standing.mile_word}"), Grid(columns=_MILES, rows=rows)))
 
 
-def _crews(standing: Mapping[str, Any]) -> list[Block]:
+def _crews(standing: Progress) -> list[Block]:
     rows = tuple(
-        (one["crew"], ", ".join(f"{step['count']} {step['words']}" for step in one["steps"]))
-        for one in standing["crews"]
+        (one.crew, ", ".join(f"{step.count} {step.words}" for step in one.steps)) for one in standing.crews
     )
     return [Block(parts=(_title("By crew"), Grid(columns=_CREWS, rows=rows)))] if rows else []
 
 
-def _day(day: Mapping[str, Any]) -> Block:
+def _day(day: Period) -> Block:
     rows = tuple(
         (
-            one["crew"],
-            f"{one['count']} {one['words']}",
-            ", ".join(place["number"] for place in one["list"]),
-            str(one["to_date"]),
+            one.crew,
+            f"{one.count} {one.words}",
+            ", ".join(place.number for place in one.list),
+            str(one.to_date),
         )
-        for one in day["quantities"]
+        for one in day.quantities
     )
     done = Grid(columns=_DAY, rows=rows) if rows else Words(text="nothing is recorded as done")
-    told = [*day["rework"], *day["repeats"], *(f"{note['number']} {note['words']}" for note in day["notes"])]
+    told = [*day.rework, *day.repeats, *(f"{note.number} {note.words}" for note in day.notes)]
     return Block(
         parts=(
-            _title(f"Recorded on {day['first']}"),
+            _title(f"Recorded on {day.first}"),
             done,
             *(Words(text=words) for words in told),
-            Words(text=day["not_recorded"]),
+            Words(text=day.not_recorded),
         )
     )

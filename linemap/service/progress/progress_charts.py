@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from linemap.answers import progress as answer
 from linemap.domain.crew.hold import Hold, holds_by_structure
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.schedule.forecast import Forecast, Unavailable
@@ -17,7 +18,7 @@ __all__ = ["progress_charts", "strip_cells"]
 _WIDE, _NARROW = 860.0, 350.0
 
 
-def progress_charts(view: JobView, progress: Progress) -> list[dict[str, str]]:
+def progress_charts(view: JobView, progress: Progress) -> list[answer.Chart]:
     """Return each chart for a wide and a narrow page, or why there is none."""
     made = [_curve_chart(progress), _strip_chart(view, progress)]
     made += [
@@ -30,7 +31,7 @@ def _shown(progress: Progress, line: str) -> bool:
     return any(site.line == line for site in progress.sites)
 
 
-def _curve_chart(progress: Progress) -> dict[str, str]:
+def _curve_chart(progress: Progress) -> answer.Chart:
     count = progress.count(TARGET)
     end = _curve_end(progress.forecast, done=len(count.done) if count else 0)
     made = {
@@ -45,7 +46,7 @@ def _curve_chart(progress: Progress) -> dict[str, str]:
         for name, width in (("wide", _WIDE), ("narrow", _NARROW))
     }
     why = "" if made["wide"] else "not available: nothing is planned and nothing is done"
-    return {"key": "curve", "title": "Structures set, planned and actual", **made, "why": why}
+    return answer.Chart(key="curve", title="Structures set, planned and actual", **made, why=why)
 
 
 def _curve_end(found: Forecast | Unavailable, *, done: int) -> CurveEnd | None:
@@ -75,14 +76,14 @@ def strip_cells(view: JobView, progress: Progress) -> dict[Key, Cell]:
     }
 
 
-def _strip_chart(view: JobView, progress: Progress) -> dict[str, str]:
+def _strip_chart(view: JobView, progress: Progress) -> answer.Chart:
     cells = strip_cells(view, progress)
     words = f"progress by {progress.mile_word}, {day_words(progress.as_of)}"
     made = {
         name: strip_svg(progress.miles, cells, words=words, columns=columns)
         for name, columns in (("wide", 2), ("narrow", 1))
     }
-    return {"key": "strip", "title": f"Every structure by line {progress.mile_word}", **made, "why": ""}
+    return answer.Chart(key="strip", title=f"Every structure by line {progress.mile_word}", **made, why="")
 
 
 def _stops_open(hold: Hold, progress: Progress, key: Key) -> bool:
@@ -95,7 +96,7 @@ def _stage(progress: Progress, key: Key) -> str:
     return "inspected" if status.stage == "set" and "inspected" in status.done else status.stage or "none"
 
 
-def _time_chart(view: JobView, progress: Progress, line: str) -> dict[str, str]:
+def _time_chart(view: JobView, progress: Progress, line: str) -> answer.Chart:
     sites = [site for site in progress.sites if site.line == line]
     per_mile = (1000.0 if progress.mile_word == "kilometre" else 1609.344) / view.figures.lines[0].unit.metres
     holds = [
@@ -117,4 +118,4 @@ def _time_chart(view: JobView, progress: Progress, line: str) -> dict[str, str]:
     }
     several = f", {line}" if len(view.figures.lines) > 1 else ""
     why = "" if made["wide"] else "not available: nothing is dug, framed or set yet"
-    return {"key": "time", "title": f"Where and when the work was done{several}", **made, "why": why}
+    return answer.Chart(key="time", title=f"Where and when the work was done{several}", **made, why=why)

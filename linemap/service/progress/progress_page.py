@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from typing import Any
 
+from linemap.answers import progress as answer
 from linemap.domain.record.status import Key
-from linemap.domain.schedule.daily import PeriodReport, period_report, rework
+from linemap.domain.schedule.daily import period_report, rework
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.progress import MileRow, by_crew
@@ -26,16 +26,16 @@ from linemap.service.progress.progress_words import (
 from linemap.service.view.sites import all_events, pole_letters
 from linemap.service.view.view import CAUTION, JobView
 
-__all__ = ["period_payload", "progress_payload"]
+__all__ = ["period_answer", "progress_answer"]
 
 
-def progress_payload(
+def progress_answer(
     view: JobView,
     *,
     as_of: dt.date | None = None,
     known_by: dt.date | None = None,
     line: str = "",
-) -> dict[str, Any]:
+) -> answer.Progress:
     """Return the whole report, every number with the list behind it.
 
     Raises
@@ -44,96 +44,96 @@ def progress_payload(
         If the job has no such line.
     """
     progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
-    return {
-        "name": view.name,
-        "data_version": view.data_version,
-        "as_of": progress.as_of.isoformat(),
-        "as_of_text": day_words(progress.as_of),
-        "known_by": progress.known_by.isoformat() if progress.known_by else "",
-        "lines": [one.name for one in view.figures.lines],
-        "line": line,
-        "structures": len(progress.sites),
-        "plan_text": plan_sentence(progress, step=TARGET),
-        "physical_text": percent(progress.physical),
-        "forecast": list(forecast_sentences(progress)),
-        "windows": list(window_sentences(progress)),
-        "taken": list(progress.taken),
-        "counts": _counts(view, progress),
-        "mile_word": progress.mile_word,
-        "miles": [_mile(row, view) for row in progress.miles],
-        "sections": [_section(state, progress) for state in progress.sections],
-        "curve": _curve(progress),
-        "crews": _crews(progress),
-        "rework": _rework(progress),
-        "charts": progress_charts(view, progress),
-        "caution": CAUTION,
-    }
+    return answer.Progress(
+        name=view.name,
+        data_version=view.data_version,
+        as_of=progress.as_of.isoformat(),
+        as_of_text=day_words(progress.as_of),
+        known_by=progress.known_by.isoformat() if progress.known_by else "",
+        lines=[one.name for one in view.figures.lines],
+        line=line,
+        structures=len(progress.sites),
+        plan_text=plan_sentence(progress, step=TARGET),
+        physical_text=percent(progress.physical),
+        forecast=list(forecast_sentences(progress)),
+        windows=list(window_sentences(progress)),
+        taken=list(progress.taken),
+        counts=_counts(view, progress),
+        mile_word=progress.mile_word,
+        miles=[_mile(row, view) for row in progress.miles],
+        sections=[_section(state, progress) for state in progress.sections],
+        curve=_curve(progress),
+        crews=_crews(progress),
+        rework=_rework(progress),
+        charts=progress_charts(view, progress),
+        caution=CAUTION,
+    )
 
 
-def _counts(view: JobView, progress: Progress) -> list[dict[str, Any]]:
+def _counts(view: JobView, progress: Progress) -> list[answer.StepCount]:
     claimed = claimed_only(view, progress)
     rules = view.evidence_rules
     return [
-        {
-            "step": count.step,
-            "words": count.words,
-            "done": len(count.done),
-            "of": count.of,
-            "percent_text": percent(len(count.done) / count.of if count.of else None),
-            "weighted_text": percent(count.weighted),
-            "done_list": _numbers(count.done),
-            "begun_list": _numbers(count.begun),
-            "open_list": _numbers(count.open),
-            "claimed_list": _numbers(claimed.get(count.step, ())),
-            "evidence_text": f"{rules[count.step].words} ({rules[count.step].source})"
+        answer.StepCount(
+            step=count.step,
+            words=count.words,
+            done=len(count.done),
+            of=count.of,
+            percent_text=percent(len(count.done) / count.of if count.of else None),
+            weighted_text=percent(count.weighted),
+            done_list=_numbers(count.done),
+            begun_list=_numbers(count.begun),
+            open_list=_numbers(count.open),
+            claimed_list=_numbers(claimed.get(count.step, ())),
+            evidence_text=f"{rules[count.step].words} ({rules[count.step].source})"
             if count.step in claimed
             else "",
-        }
+        )
         for count in progress.counts
     ]
 
 
-def _numbers(keys: Iterable[Key]) -> list[dict[str, str]]:
-    return [{"line": line, "number": number} for line, number in keys]
+def _numbers(keys: Iterable[Key]) -> list[answer.Place]:
+    return [answer.Place(line=line, number=number) for line, number in keys]
 
 
-def _mile(row: MileRow, view: JobView) -> dict[str, Any]:
+def _mile(row: MileRow, view: JobView) -> answer.Mile:
     unit = view.figures.lines[0].unit.symbol
     done = set(row.done)
-    return {
-        "line": row.line,
-        "mile": row.mile,
-        "done": len(row.done),
-        "of": len(row.structures),
-        "holes": list(row.holes),
-        "done_list": _numbers((row.line, number) for number in row.done),
-        "open_list": _numbers((row.line, number) for number in row.structures if number not in done),
-        "spans_text": f"{row.span_done:,.0f} of {row.span_all:,.0f} {unit}",
-    }
+    return answer.Mile(
+        line=row.line,
+        mile=row.mile,
+        done=len(row.done),
+        of=len(row.structures),
+        holes=list(row.holes),
+        done_list=_numbers((row.line, number) for number in row.done),
+        open_list=_numbers((row.line, number) for number in row.structures if number not in done),
+        spans_text=f"{row.span_done:,.0f} of {row.span_all:,.0f} {unit}",
+    )
 
 
-def _section(state: SectionState, progress: Progress) -> dict[str, Any]:
+def _section(state: SectionState, progress: Progress) -> answer.Section:
     found = progress.forecast
     ends = "" if isinstance(found, Unavailable) else _section_end(state, found)
-    return {
-        "line": state.section.line,
-        "words": state.section.words,
-        "sentence": state.sentence(),
-        "complete": state.complete,
-        "done": state.done,
-        "of": len(state.section.sites),
-        "wire_holds": [hold.id for hold in state.wire_holds],
-        "forecast_text": ends,
-        "blockers": [
-            {
-                "line": state.section.line,
-                "number": blocker.structure,
-                "lacks": [progress.workflow.words(code) for code in blocker.lacks],
-                "holds": list(blocker.holds),
-            }
+    return answer.Section(
+        line=state.section.line,
+        words=state.section.words,
+        sentence=state.sentence(),
+        complete=state.complete,
+        done=state.done,
+        of=len(state.section.sites),
+        wire_holds=[hold.id for hold in state.wire_holds],
+        forecast_text=ends,
+        blockers=[
+            answer.Blocker(
+                line=state.section.line,
+                number=blocker.structure,
+                lacks=[progress.workflow.words(code) for code in blocker.lacks],
+                holds=list(blocker.holds),
+            )
             for blocker in state.blockers
         ],
-    }
+    )
 
 
 def _section_end(state: SectionState, found: Forecast) -> str:
@@ -145,56 +145,56 @@ def _is_section(key: str, state: SectionState) -> bool:
     return key in {state.section.words, f"{state.section.line} {state.section.words}"}
 
 
-def _curve(progress: Progress) -> dict[str, Any]:
+def _curve(progress: Progress) -> answer.Curve:
     baseline = progress.baseline
-    return {
-        "baseline": baseline.words if isinstance(baseline, Baseline) else str(baseline),
-        "others": [one.words for one in progress.other_baselines],
-        "points": [
-            {
-                "week": point.week.isoformat(),
-                "planned": point.planned,
-                "actual": point.actual,
-            }
+    return answer.Curve(
+        baseline=baseline.words if isinstance(baseline, Baseline) else str(baseline),
+        others=[one.words for one in progress.other_baselines],
+        points=[
+            answer.Point(
+                week=point.week.isoformat(),
+                planned=point.planned,
+                actual=point.actual,
+            )
             for point in progress.curve
         ],
-    }
+    )
 
 
-def _crews(progress: Progress) -> list[dict[str, Any]]:
+def _crews(progress: Progress) -> list[answer.Crew]:
     order = {step.code: place for place, step in enumerate(progress.workflow.steps)}
     return [
-        {
-            "crew": crew,
-            "steps": [
-                {
-                    "words": progress.workflow.words(step),
-                    "count": len(done),
-                    "list": _numbers((unit.line, unit.structure) for unit in done),
-                }
+        answer.Crew(
+            crew=crew,
+            steps=[
+                answer.CrewStep(
+                    words=progress.workflow.words(step),
+                    count=len(done),
+                    list=_numbers((unit.line, unit.structure) for unit in done),
+                )
                 for step, done in sorted(steps.items(), key=lambda item: order.get(item[0], len(order)))
             ],
-        }
+        )
         for crew, steps in by_crew(progress.units).items()
     ]
 
 
-def _rework(progress: Progress) -> list[dict[str, str]]:
+def _rework(progress: Progress) -> list[answer.Rework]:
     return [
-        {
-            "line": one.line,
-            "number": one.structure,
-            "words": f"{progress.workflow.words(one.step)} rejected {one.rejected_on.isoformat()} by "
+        answer.Rework(
+            line=one.line,
+            number=one.structure,
+            words=f"{progress.workflow.words(one.step)} rejected {one.rejected_on.isoformat()} by "
             f"{one.rejected_by}, "
             + (f"made again {one.again_on.isoformat()}" if one.again_on else "not made again yet"),
-        }
+        )
         for one in rework(progress.events, progress.statuses)
     ]
 
 
-def period_payload(
+def period_answer(
     view: JobView, *, first: dt.date, last: dt.date | None = None, known_by: dt.date | None = None
-) -> dict[str, Any]:
+) -> answer.Period:
     """Return the report of a day or a period; made again with the same days it is the same.
 
     Days given the other way round are taken as the same period.
@@ -208,34 +208,34 @@ def period_payload(
         last=ends,
         known_by=known_by,
     )
-    return {"name": view.name, **_period(report), "caution": CAUTION}
-
-
-def _period(report: PeriodReport) -> dict[str, Any]:
-    return {
-        "first": report.first.isoformat(),
-        "last": report.last.isoformat(),
-        "known_by": report.known_by.isoformat() if report.known_by else "",
-        "quantities": [
-            {
-                "crew": one.crew,
-                "words": one.words,
-                "count": len(one.structures),
-                "to_date": one.to_date,
-                "list": _numbers(one.structures),
-            }
+    return answer.Period(
+        name=view.name,
+        first=report.first.isoformat(),
+        last=report.last.isoformat(),
+        known_by=report.known_by.isoformat() if report.known_by else "",
+        quantities=[
+            answer.Quantity(
+                crew=one.crew,
+                words=one.words,
+                count=len(one.structures),
+                to_date=one.to_date,
+                list=_numbers(one.structures),
+            )
             for one in report.quantities
         ],
-        "rework": [
+        rework=[
             f"{one.structure}: {one.step} rejected {one.rejected_on.isoformat()} by {one.rejected_by}"
             + (f", made again {one.again_on.isoformat()}" if one.again_on else ", not made again yet")
             for one in report.rework
         ],
-        "repeats": list(report.repeats),
-        "notes": [
-            {"line": one.line, "number": one.structure, "words": f"{one.step}, {one.crew}: {one.words}"}
+        repeats=list(report.repeats),
+        notes=[
+            answer.PeriodNote(
+                line=one.line, number=one.structure, words=f"{one.step}, {one.crew}: {one.words}"
+            )
             for one in report.notes
         ],
-        "came_late": report.came_late,
-        "not_recorded": "weather, hours, delays and visitors are not in the record of this job",
-    }
+        came_late=report.came_late,
+        not_recorded="weather, hours, delays and visitors are not in the record of this job",
+        caution=CAUTION,
+    )

@@ -20,7 +20,7 @@ from linemap.report.sheets.staking import staking_pdf
 from linemap.report.sheets.strip import strip_pdf
 from linemap.report.sheets.wall import wall_pdf
 from linemap.service.crew.field_card import mile_of
-from linemap.service.progress.progress_page import period_payload, progress_payload
+from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.record.briefing import briefing_sheet
 from linemap.service.sheets.sheet_cards import card_of
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
@@ -213,8 +213,8 @@ def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furnitu
 
 
 def _report(view: JobView, _rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
-    standing = progress_payload(view, as_of=chosen.as_of, known_by=chosen.known_by, line=chosen.line)
-    day = period_payload(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
+    standing = progress_answer(view, as_of=chosen.as_of, known_by=chosen.known_by, line=chosen.line)
+    day = period_answer(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
     return report_pdf(furniture, standing, day, paper=paper)
 
 

@@ -9,10 +9,10 @@ import orjson
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.service.progress.progress_page import period_payload, progress_payload
+from linemap.answers.progress import Period, Progress
+from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.progress import Period, Progress
 from linemap.web.page import render_page
 
 __all__ = ["router"]
@@ -39,8 +39,8 @@ def progress(
 ) -> Response:
     """Return counts, planned against actual, sections, miles, forecast and charts."""
     if as_of is known_by is None and not line:
-        return cached_response(request, cache.answer("progress", progress_payload))
-    body = progress_payload(cache.view(), as_of=as_of, known_by=known_by, line=line)
+        return cached_response(request, cache.answer("progress", progress_answer))
+    body = progress_answer(cache.view(), as_of=as_of, known_by=known_by, line=line)
     return _json(body)
 
 
@@ -57,7 +57,7 @@ def period(
     known_by: _KnownBy = None,
 ) -> Response:
     """Return quantities by crew with their structures; the same days give the same numbers later."""
-    return _json(period_payload(cache.view(), first=first, last=last, known_by=known_by))
+    return _json(period_answer(cache.view(), first=first, last=last, known_by=known_by))
 
 
 def _json(body: object) -> Response:

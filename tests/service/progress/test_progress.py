@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import pytest
 
+from linemap.answers.progress import Rework
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.proof import EvidenceRule
 from linemap.errors import NotFound
 from linemap.service.progress.evidence import claimed_only
 from linemap.service.progress.progress import Progress, progress_of
-from linemap.service.progress.progress_page import period_payload, progress_payload
+from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.progress.progress_words import (
     forecast_sentences,
     percent,
@@ -190,28 +191,28 @@ def test_what_was_known_on_a_day_is_of_that_day(demo_view: JobView) -> None:
 
 def test_daily_of_13_may_rebuilds_to_the_same_numbers(demo_view: JobView) -> None:
     day = dt.date(2026, 5, 13)
-    report = period_payload(demo_view, first=day, known_by=day)
-    heron = next(one for one in report["quantities"] if one["crew"] == "Heron")
-    assert (heron["count"], heron["words"]) == (3, "framed")
-    assert [place["number"] for place in heron["list"]] == ["13/1", "13/3", "13/4"]
-    assert not any(one["crew"] == "Raven" for one in report["quantities"])
-    assert "13/4: framed recorded twice: Heron, Raven" in report["repeats"][0]
+    report = period_answer(demo_view, first=day, known_by=day)
+    heron = next(one for one in report.quantities if one.crew == "Heron")
+    assert (heron.count, heron.words) == (3, "framed")
+    assert [place.number for place in heron.list] == ["13/1", "13/3", "13/4"]
+    assert not any(one.crew == "Raven" for one in report.quantities)
+    assert "13/4: framed recorded twice: Heron, Raven" in report.repeats[0]
     later = replace(demo_view, as_of=dt.date(2026, 9, 1))
-    assert period_payload(later, first=day, known_by=day) == report
+    assert period_answer(later, first=day, known_by=day) == report
 
 
 def test_set_of_the_daily_and_of_the_count_are_one_number(demo_view: JobView) -> None:
     """A daily of 12 May wrote 61 set; the names give 58."""
-    report = period_payload(demo_view, first=dt.date(2026, 5, 12))
-    assert next(one["to_date"] for one in report["quantities"] if one["words"] == "set") == 58
+    report = period_answer(demo_view, first=dt.date(2026, 5, 12))
+    assert next(one.to_date for one in report.quantities if one.words == "set") == 58
     assert done(progress_of(demo_view, as_of=dt.date(2026, 5, 12)), "set") == 58
 
 
 def test_days_given_the_other_way_round_are_the_same_period(demo_view: JobView) -> None:
     monday = dt.date(2026, 5, 11)
-    week = period_payload(demo_view, first=monday, last=TODAY)
-    assert period_payload(demo_view, first=TODAY, last=monday) == week
-    assert (week["first"], week["last"]) == ("2026-05-11", "2026-05-15")
+    week = period_answer(demo_view, first=monday, last=TODAY)
+    assert period_answer(demo_view, first=TODAY, last=monday) == week
+    assert (week.first, week.last) == ("2026-05-11", "2026-05-15")
 
 
 def test_a_job_without_records_says_so_and_shows_no_zero(demo_view: JobView) -> None:
@@ -221,9 +222,9 @@ def test_a_job_without_records_says_so_and_shows_no_zero(demo_view: JobView) -> 
     assert forecast_sentences(found) == (
         "forecast not available: nothing is recorded as done in the window of the rate",
     )
-    charts = {chart["key"]: chart for chart in progress_payload(empty)["charts"]}
-    assert charts["time"]["why"] == "not available: nothing is dug, framed or set yet"
-    assert charts["curve"]["wide"], "the plan is drawn alone"
+    charts = {chart.key: chart for chart in progress_answer(empty).charts}
+    assert charts["time"].why == "not available: nothing is dug, framed or set yet"
+    assert charts["curve"].wide, "the plan is drawn alone"
 
 
 def test_a_job_without_plan_or_with_one_without_dates_has_no_planned_number(demo_view: JobView) -> None:
@@ -242,8 +243,8 @@ def test_a_job_without_plan_or_with_one_without_dates_has_no_planned_number(demo
 
 def test_empty_job_without_plan_has_no_curve(demo_view: JobView) -> None:
     bare = replace(demo_view, events_by_structure={}, shots_by_structure={}, baselines=())
-    charts = {chart["key"]: chart for chart in progress_payload(bare)["charts"]}
-    assert (charts["curve"]["wide"], charts["curve"]["why"]) == (
+    charts = {chart.key: chart for chart in progress_answer(bare).charts}
+    assert (charts["curve"].wide, charts["curve"].why) == (
         "",
         "not available: nothing is planned and nothing is done",
     )
@@ -275,22 +276,19 @@ def test_rebaselined_job_keeps_the_old_curve(demo_view: JobView) -> None:
 
 
 def test_payload_lists_stand_behind_their_numbers(demo_view: JobView) -> None:
-    found = progress_payload(demo_view)
-    for count in found["counts"]:
-        assert count["done"] == len(count["done_list"])
-        assert count["of"] == len(count["done_list"]) + len(count["open_list"])
-    for row in found["miles"]:
-        assert row["done"] == len(row["done_list"])
-        assert row["of"] == row["done"] + len(row["open_list"])
-    assert sum(row["done"] for row in found["miles"]) == 59
-    assert (
-        sum(step["count"] for crew in found["crews"] for step in crew["steps"] if step["words"] == "framed")
-        == 66
-    )
-    assert found["rework"] == [
-        {
-            "line": found["lines"][0],
-            "number": "5/2",
-            "words": "framed rejected 2026-04-08 by Four Tines, made again 2026-04-09",
-        }
+    found = progress_answer(demo_view)
+    for count in found.counts:
+        assert count.done == len(count.done_list)
+        assert count.of == len(count.done_list) + len(count.open_list)
+    for row in found.miles:
+        assert row.done == len(row.done_list)
+        assert row.of == row.done + len(row.open_list)
+    assert sum(row.done for row in found.miles) == 59
+    assert sum(step.count for crew in found.crews for step in crew.steps if step.words == "framed") == 66
+    assert found.rework == [
+        Rework(
+            line=found.lines[0],
+            number="5/2",
+            words="framed rejected 2026-04-08 by Four Tines, made again 2026-04-09",
+        )
     ]

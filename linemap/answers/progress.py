@@ -1,20 +1,39 @@
-"""What the progress pages answer."""
+"""Progress as texts, numbers and lists: for the page, the command, the sheet and the file."""
 
 from __future__ import annotations
 
-from pydantic import BaseModel
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-__all__ = ["Period", "Progress"]
+__all__ = [
+    "Blocker",
+    "Chart",
+    "Crew",
+    "CrewStep",
+    "Curve",
+    "Mile",
+    "Period",
+    "PeriodNote",
+    "Place",
+    "Point",
+    "Progress",
+    "Quantity",
+    "Rework",
+    "Section",
+    "StepCount",
+]
 
 
-class Place(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Place:
     """A structure of a list behind a number."""
 
     line: str
     number: str
 
 
-class StepCount(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class StepCount:
     """Where one step stands: counted, by count and by type weight, with the lists behind the numbers."""
 
     step: str
@@ -23,38 +42,41 @@ class StepCount(BaseModel):
     of: int
     percent_text: str
     weighted_text: str
-    done_list: list[Place]
-    begun_list: list[Place]
-    open_list: list[Place]
+    done_list: Sequence[Place]
+    begun_list: Sequence[Place]
+    open_list: Sequence[Place]
     #: Counted as done, without all the evidence the rule of the step asks for.
-    claimed_list: list[Place]
+    claimed_list: Sequence[Place]
     #: What the rule asks for and where that is written; "" = no rule.
     evidence_text: str
 
 
-class Mile(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Mile:
     """One mile: what is done in it, the holes by name, the spans with both structures."""
 
     line: str
     mile: int
     done: int
     of: int
-    holes: list[str]
-    done_list: list[Place]
-    open_list: list[Place]
+    holes: Sequence[str]
+    done_list: Sequence[Place]
+    open_list: Sequence[Place]
     spans_text: str
 
 
-class Blocker(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Blocker:
     """One structure that keeps its section, what it lacks, and the holds that stop that."""
 
     line: str
     number: str
-    lacks: list[str]
-    holds: list[str]
+    lacks: Sequence[str]
+    holds: Sequence[str]
 
 
-class Section(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Section:
     """One wire section and what keeps it."""
 
     line: str
@@ -63,13 +85,14 @@ class Section(BaseModel):
     complete: bool
     done: int
     of: int
-    wire_holds: list[str]
+    wire_holds: Sequence[str]
     #: Range of days for its last structure; "" = each has the step, or there is no forecast.
     forecast_text: str
-    blockers: list[Blocker]
+    blockers: Sequence[Blocker]
 
 
-class Point(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Point:
     """One week of planned against actual; null = outside the plan, or not begun."""
 
     week: str
@@ -77,30 +100,34 @@ class Point(BaseModel):
     actual: int | None
 
 
-class Curve(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Curve:
     """The baseline in force and the weeks."""
 
     baseline: str
-    others: list[str]
-    points: list[Point]
+    others: Sequence[str]
+    points: Sequence[Point]
 
 
-class CrewStep(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class CrewStep:
     """What one crew has done of one step."""
 
     words: str
     count: int
-    list: list[Place]
+    list: Sequence[Place]
 
 
-class Crew(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Crew:
     """What one crew has done."""
 
     crew: str
-    steps: list[CrewStep]
+    steps: Sequence[CrewStep]
 
 
-class Rework(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Rework:
     """One rejection and its repeat."""
 
     line: str
@@ -108,7 +135,8 @@ class Rework(BaseModel):
     words: str
 
 
-class Chart(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Chart:
     """One chart as SVG text for a wide and a narrow page; `why` says why there is none."""
 
     key: str
@@ -118,7 +146,8 @@ class Chart(BaseModel):
     why: str
 
 
-class Progress(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Progress:
     """The whole report of progress."""
 
     name: str
@@ -126,37 +155,39 @@ class Progress(BaseModel):
     as_of: str
     as_of_text: str
     known_by: str
-    lines: list[str]
+    lines: Sequence[str]
     line: str
     structures: int
     plan_text: str
     physical_text: str
-    forecast: list[str]
-    windows: list[str]
+    forecast: Sequence[str]
+    windows: Sequence[str]
     #: What was taken for want of a declaration.
-    taken: list[str]
-    counts: list[StepCount]
+    taken: Sequence[str]
+    counts: Sequence[StepCount]
     mile_word: str
-    miles: list[Mile]
-    sections: list[Section]
+    miles: Sequence[Mile]
+    sections: Sequence[Section]
     curve: Curve
-    crews: list[Crew]
-    rework: list[Rework]
-    charts: list[Chart]
+    crews: Sequence[Crew]
+    rework: Sequence[Rework]
+    charts: Sequence[Chart]
     caution: str
 
 
-class Quantity(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Quantity:
     """What one crew did of one step in the period, and how many have it to date."""
 
     crew: str
     words: str
     count: int
     to_date: int
-    list: list[Place]
+    list: Sequence[Place]
 
 
-class PeriodNote(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class PeriodNote:
     """Something written to a record of the period."""
 
     line: str
@@ -164,17 +195,18 @@ class PeriodNote(BaseModel):
     words: str
 
 
-class Period(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Period:
     """The report of a day or a period."""
 
     name: str
     first: str
     last: str
     known_by: str
-    quantities: list[Quantity]
-    rework: list[str]
-    repeats: list[str]
-    notes: list[PeriodNote]
+    quantities: Sequence[Quantity]
+    rework: Sequence[str]
+    repeats: Sequence[str]
+    notes: Sequence[PeriodNote]
     #: Records of the period that came in after its last day.
     came_late: int
     not_recorded: str

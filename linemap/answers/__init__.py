@@ -1,0 +1,1 @@
+"""What the service answers, typed once: shown by pages, phone, paper and OpenAPI; one file a noun."""

@@ -236,11 +236,11 @@ def test_a_reader_sees_one_moment(database: Database) -> None:
 
 
 def test_a_killed_load_leaves_the_job_as_it_was(
-    target: str, database: Database, line_id: int, content: Callable[[], dict[str, list[Any]]]
+    place: str, database: Database, line_id: int, content: Callable[[], dict[str, list[Any]]]
 ) -> None:
     before = content()
     loader = subprocess.Popen(
-        [sys.executable, "-c", LOADER, target, str(line_id)], stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", LOADER, place, str(line_id)], stdout=subprocess.PIPE, text=True
     )
     assert loader.stdout is not None
     with loader:
@@ -253,8 +253,8 @@ def test_a_killed_load_leaves_the_job_as_it_was(
     assert version(database) == before["job"][0][3] + 1
 
 
-def test_two_programs_write_in_turn(target: str, database: Database) -> None:
-    programs = [subprocess.Popen([sys.executable, "-c", RECORDER, target, name]) for name in ("a", "b")]
+def test_two_programs_write_in_turn(place: str, database: Database) -> None:
+    programs = [subprocess.Popen([sys.executable, "-c", RECORDER, place, name]) for name in ("a", "b")]
     assert [program.wait(timeout=60) for program in programs] == [0, 0]
     with database.reading() as connection:
         found = connection.execute(text("SELECT seq, id FROM event ORDER BY seq")).all()
@@ -264,11 +264,11 @@ def test_two_programs_write_in_turn(target: str, database: Database) -> None:
     assert version(database) == 80
 
 
-def test_a_second_writer_waits_for_the_first(target: str, database: Database) -> None:
+def test_a_second_writer_waits_for_the_first(place: str, database: Database) -> None:
     order: list[str] = []
 
     def second() -> None:
-        with open_job(target) as other, other.writing():
+        with open_job(place) as other, other.writing():
             order.append("second writes")
 
     waiting = threading.Thread(target=second)

@@ -192,20 +192,20 @@ def test_the_database_refuses_to_change_a_decision(database: Database, statement
 
 
 @pytest.mark.parametrize("statement", SQLITE_STATEMENTS.values(), ids=SQLITE_STATEMENTS)
-@pytest.mark.parametrize("target", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
 def test_sqlite_s_own_ways_are_refused(database: Database, statement: str) -> None:
     refused(database, statement)
 
 
 @pytest.mark.parametrize("statement", POSTGRESQL_STATEMENTS.values(), ids=POSTGRESQL_STATEMENTS)
-@pytest.mark.parametrize("target", ["postgresql"], indirect=True)
+@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
 @pytest.mark.postgres
 def test_postgresql_s_own_ways_are_refused(database: Database, statement: str) -> None:
     refused(database, statement)
 
 
-@pytest.mark.parametrize("target", ["sqlite"], indirect=True)
-def test_replace_is_refused_without_the_pragma_too(target: str, database: Database) -> None:
+@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
+def test_replace_is_refused_without_the_pragma_too(place: str, database: Database) -> None:
     add(database, decision("d1"))
     with database.writing() as connection:
         connection.execute(text("PRAGMA recursive_triggers = OFF"))

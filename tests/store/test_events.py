@@ -251,21 +251,21 @@ def test_the_database_refuses_to_change_an_event(database: Database, statement: 
 
 
 @pytest.mark.parametrize("statement", SQLITE_STATEMENTS.values(), ids=SQLITE_STATEMENTS)
-@pytest.mark.parametrize("target", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
 def test_sqlite_s_own_ways_are_refused(database: Database, statement: str) -> None:
     refused(database, statement)
 
 
 @pytest.mark.parametrize("statement", POSTGRESQL_STATEMENTS.values(), ids=POSTGRESQL_STATEMENTS)
-@pytest.mark.parametrize("target", ["postgresql"], indirect=True)
+@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
 @pytest.mark.postgres
 def test_postgresql_s_own_ways_are_refused(database: Database, statement: str) -> None:
     refused(database, statement)
 
 
-@pytest.mark.parametrize("target", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
 def test_replace_is_refused_without_the_pragma_too(
-    target: str, database: Database, content: Callable[[], dict[str, list[Any]]]
+    place: str, database: Database, content: Callable[[], dict[str, list[Any]]]
 ) -> None:
     with database.writing() as connection:
         events.append(connection, event("e1"))

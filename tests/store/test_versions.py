@@ -20,10 +20,10 @@ def test_a_write_of_this_process_is_seen_at_once(database: Database) -> None:
         assert load_versions(connection) == database.versions()
 
 
-def test_a_write_of_another_program_is_seen_at_once(database: Database, target: str) -> None:
+def test_a_write_of_another_program_is_seen_at_once(database: Database, place: str) -> None:
     assert database.versions() == (0, 0)
     for grown in range(1, 4):
-        with open_job(target) as other, other.writing() as connection:
+        with open_job(place) as other, other.writing() as connection:
             bump(connection)
         assert database.versions() == (grown, grown)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import uuid
 from collections.abc import Mapping
 from enum import StrEnum
@@ -11,11 +10,12 @@ from typing import Annotated, Any
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say
+from linemap.answers.survey import Decided, SettledCause, Survey, SurveyCause
+from linemap.cli.terminal import JobArgument, JsonOption, busy, now, say, say_json
 from linemap.domain.causes.decision import Answer
 from linemap.errors import InputRefused, Problem
 from linemap.service.job.job import open_job
-from linemap.service.survey.survey_page import Asked, decide, survey_payload, verdict_changes
+from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.service.view.build import build_view
 from linemap.store.database import Database
 
@@ -57,45 +57,52 @@ def decide_command(
     """
     with busy("checking"), open_job(job) as database:
         if verb is None:
-            page = survey_payload(build_view(database, today=now().date()))
-            told = None
+            page = survey_answer(build_view(database, today=now().date()))
+            decided = None
         else:
-            told = _decide(database, _ANSWERS[verb], cause, by=by, note=note)
-    if told is not None:
-        _print_change(told, as_json=as_json)
+            decided = _decide(database, _ANSWERS[verb], cause, by=by, note=note)
+    if decided is not None:
+        _print_change(decided, as_json=as_json)
     elif as_json:
-        OUT.print_json(json.dumps(_entries(page)))
+        say_json(_numbered(page))
     else:
         _print_list(page)
 
 
-def _entries(page: Mapping[str, Any]) -> list[dict[str, Any]]:
+def _entries(page: Survey) -> list[tuple[int, SurveyCause | SettledCause]]:
     """Give numbers to the causes, then to the answers that stand for causes no longer found."""
-    found = [{**cause, "cause": cause["code"]} for cause in page["causes"]]
-    return [{"number": number, **each} for number, each in enumerate([*found, *page["settled"]], start=1)]
+    return list(enumerate([*page.causes, *page.settled], start=1))
 
 
-def _decide(database: Database, answer: Answer, cause: str, *, by: str, note: str) -> dict[str, Any]:
+def _code(entry: SurveyCause | SettledCause) -> str:
+    return entry.code if isinstance(entry, SurveyCause) else entry.cause
+
+
+def _numbered(page: Survey) -> list[dict[str, Any]]:
+    return [{"number": number, **vars(each), "cause": _code(each)} for number, each in _entries(page)]
+
+
+def _decide(database: Database, answer: Answer, cause: str, *, by: str, note: str) -> Decided:
     before = build_view(database, today=now().date())
-    chosen = _chosen(_entries(survey_payload(before)), cause)
+    chosen = _chosen(_entries(survey_answer(before)), cause)
     asked = Asked(
         id=str(uuid.uuid4()),
-        cause=chosen["cause"],
-        subject=chosen["subject"],
-        line=chosen["line"],
+        cause=_code(chosen),
+        subject=chosen.subject,
+        line=chosen.line,
         answer=answer,
         who=by,
         note=note,
     )
     decide(database, before, asked, at=now())
     after = build_view(database, today=now().date())
-    about = {"answer": answer, "cause": asked.cause, "subject": asked.subject, "who": by.strip()}
-    return {**about, **verdict_changes(before, after)}
+    changes = verdict_changes(before, after)
+    return Decided(answer=answer, cause=asked.cause, subject=asked.subject, who=by.strip(), **vars(changes))
 
 
-def _chosen(entries: list[dict[str, Any]], cause: str) -> dict[str, Any]:
+def _chosen(entries: list[tuple[int, SurveyCause | SettledCause]], cause: str) -> SurveyCause | SettledCause:
     wanted = cause.strip().casefold()
-    found = [each for each in entries if wanted in (str(each["number"]), each["subject"].casefold())]
+    found = [each for number, each in entries if wanted in (str(number), each.subject.casefold())]
     if len(found) == 1:
         return found[0]
     fault = "fits several causes" if found else "is no cause of this job"
@@ -110,29 +117,29 @@ def _chosen(entries: list[dict[str, Any]], cause: str) -> dict[str, Any]:
     )
 
 
-def _print_list(page: Mapping[str, Any]) -> None:
-    for each in _entries(page):
-        stands = each["decision"]
-        state = f"{stands['answer']} by {stands['who']}, {stands['at'][:10]}" if stands else "open"
-        say(f"{each['number']:>3}  {each['cause']}, {each['subject']}: {state}")
-        if stands and stands["note"]:
-            say(stands["note"], indent=5)
-        if each["words"]:
-            say(each["words"], indent=5)
-        if "asks_for" in each:
-            say(f"ask for {each['asks_for']}", indent=5)
-            say(f"{each['moment']}; accepting: {each['would_change']}", indent=5)
+def _print_list(page: Survey) -> None:
+    for number, each in _entries(page):
+        stands = each.decision
+        state = f"{stands.answer} by {stands.who}, {stands.at[:10]}" if stands else "open"
+        say(f"{number:>3}  {_code(each)}, {each.subject}: {state}")
+        if stands and stands.note:
+            say(stands.note, indent=5)
+        if each.words:
+            say(each.words, indent=5)
+        if isinstance(each, SurveyCause):
+            say(f"ask for {each.asks_for}", indent=5)
+            say(f"{each.moment}; accepting: {each.would_change}", indent=5)
     say("A licensed surveyor decides; nothing here is a clearance to work.")
 
 
-def _print_change(told: Mapping[str, Any], *, as_json: bool) -> None:
+def _print_change(decided: Decided, *, as_json: bool) -> None:
     if as_json:
-        OUT.print_json(json.dumps(told))
+        say_json(decided)
         return
-    say(f"{told['answer']} by {told['who']}: {told['cause']}, {told['subject']}")
-    counts = [f"{name} {count} -> {told['after'][name]}" for name, count in told["before"].items()]
+    say(f"{decided.answer} by {decided.who}: {decided.cause}, {decided.subject}")
+    counts = [f"{name} {count} -> {decided.after[name]}" for name, count in decided.before.items()]
     say(", ".join(counts), indent=5)
-    for each in told["changed"]:
-        say(f"{each['structure']}: {each['before']} -> {each['after']}", indent=5)
-    if not told["changed"]:
+    for each in decided.changed:
+        say(f"{each.structure}: {each.before} -> {each.after}", indent=5)
+    if not decided.changed:
         say("no verdict changed", indent=5)

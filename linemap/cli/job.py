@@ -9,7 +9,17 @@ from typing import Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, show_refusal
+from linemap.cli.terminal import (
+    OUT,
+    JobArgument,
+    JsonOption,
+    busy,
+    date_option,
+    now,
+    say,
+    say_json,
+    show_refusal,
+)
 from linemap.errors import Severity
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.shape import read_column_option
@@ -209,7 +219,7 @@ def check_command(
     with busy("checking"), open_job(job) as database:
         found = check_job(database, today=now().date(), everything=everything)
     if as_json:
-        OUT.print_json(json.dumps(found.rows))
+        say_json(found.rows)
         return
     for cause in found.causes:
         say("")
@@ -219,9 +229,9 @@ def check_command(
     rows = found.rows
     for row in rows:
         say("")
-        say(f"{row['structure']:<8} {row['station']:<12} {row['verdict']}")
-        residuals = ", ".join(f"{name} {row[name]}" for name in _RESIDUALS if row[name])
-        for words in filter(None, (residuals, row["second_evidence"], *row["findings"])):
+        say(f"{row.structure:<8} {row.station:<12} {row.verdict}")
+        residuals = ", ".join(f"{name} {value}" for name in _RESIDUALS if (value := getattr(row, name)))
+        for words in filter(None, (residuals, row.second_evidence, *row.findings)):
             say(words, indent=9)
     OUT.print(
         f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."

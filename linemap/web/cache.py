@@ -31,6 +31,7 @@ __all__ = [
     "answers_to",
     "audience_caches",
     "cached_response",
+    "json_answer",
 ]
 
 #: Key of an ASGI scope under which the person stands who asks.
@@ -219,6 +220,15 @@ def cached_response(request: Request, answer: CachedAnswer) -> Response:
         headers["content-encoding"] = "gzip"
         return Response(answer.packed, media_type="application/json", headers=headers)
     return Response(answer.raw, media_type="application/json", headers=headers)
+
+
+def json_answer(
+    answer: object, *, status: int = 200, headers: Mapping[str, str] = MappingProxyType({})
+) -> Response:
+    """Send what the service answers, made for this request alone."""
+    return Response(
+        orjson.dumps(answer), status_code=status, media_type="application/json", headers=dict(headers)
+    )
 
 
 async def answers(request: Request) -> AnswerCache:

@@ -9,15 +9,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
+from linemap.answers.files import FileColumn, FileList, LoadedFile
 from linemap.io.cells.shape import shape_key
 from linemap.io.source.read import read_source
 from linemap.settings import Settings
 from linemap.store.answers import standing_answer
 from linemap.store.database import open_job
 from linemap.web.app import create_app
-from linemap.web.models.survey import FileList, LoadedFile
 
 
 @pytest.fixture
@@ -33,14 +34,14 @@ def own(copied: Path) -> Iterator[TestClient]:
 
 
 def loaded(client: TestClient) -> dict[str, LoadedFile]:
-    return {file.name: file for file in FileList.model_validate(client.get("/api/files").json()).files}
+    return {file.name: file for file in read_answer(FileList, client.get("/api/files").json()).files}
 
 
 def test_every_file_tells_how_it_was_understood(client: TestClient, demo_files: Path) -> None:
     found = loaded(client)
     structures = found["structures_revC.csv"]
     assert (structures.kind, structures.rows_kept) == ("structures", 121)
-    assert {"field": "number", "heading": "Structure"} in [each.model_dump() for each in structures.mapping]
+    assert FileColumn(field="number", heading="Structure") in structures.mapping
     assert "headings in row" in structures.read_as
     assert structures.sha256 == hashlib.sha256((demo_files / "structures_revC.csv").read_bytes()).hexdigest()
     assert found["shots_2026-04-29.csv"].rows_kept == 9

@@ -11,11 +11,12 @@ from typing import Any
 
 import pytest
 from fastapi import FastAPI
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
+from linemap.answers.survey import DecisionAnswer, Survey
 from linemap.settings import Settings
 from linemap.web.app import create_app
-from linemap.web.models.survey import DecisionAnswer, Survey
 
 FOOT = {"cause": "foot definition", "subject": "file shots_2026-04-29.csv"}
 FOUR = ["7/1", "7/2", "7/5", "7/6"]
@@ -42,7 +43,7 @@ def asked(client: TestClient, **other: Any) -> dict[str, Any]:
 
 
 def survey(client: TestClient) -> Survey:
-    return Survey.model_validate(client.get("/api/survey").json())
+    return read_answer(Survey, client.get("/api/survey").json())
 
 
 def test_one_cause_once_however_many_structures(client: TestClient) -> None:
@@ -68,7 +69,7 @@ def test_accepting_turns_four_to_pass_and_withdrawing_turns_them_back(own: TestC
     before = survey(own)
     answer = own.post("/api/decisions", json=asked(own))
     assert answer.status_code == 201
-    told = DecisionAnswer.model_validate(answer.json())
+    told = read_answer(DecisionAnswer, answer.json())
     assert [(each.structure, each.before, each.after) for each in told.changed] == [
         (number, "fail", "pass") for number in FOUR
     ]

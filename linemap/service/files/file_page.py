@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
+from linemap.answers.files import FileColumn, FileList, FileProblem, LoadedFile, StandingAnswer
 from linemap.errors import InputRefused, NotFound, Problem
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import Kind, RawTable
@@ -21,7 +22,7 @@ from linemap.store.database import Database
 from linemap.store.file_rows import rows_by_file
 from linemap.store.files import FileRecord, file_content, file_problems, list_files
 
-__all__ = ["answer_file", "files_payload", "find_file", "original"]
+__all__ = ["answer_file", "files_answer", "find_file", "original"]
 
 #: A file larger than this is not read again to tell how it is read; its mapping and problems are kept.
 _READ_AGAIN_BELOW = 4 * 1024 * 1024
@@ -29,16 +30,12 @@ _READ_AGAIN_BELOW = 4 * 1024 * 1024
 _WITHOUT_ROWS = ("tolerances",)
 
 
-def files_payload(database: Database, view: JobView) -> dict[str, Any]:
-    """Return every file ever loaded, the latest first, as plain texts and lists.
-
-    "read_as" tells how the kept bytes are read; "mapping" and "problems" are those of the day it was loaded;
-    "rows_kept" counts the rows of the job that came from it, None for a kind that keeps none.
-    """
+def files_answer(database: Database, view: JobView) -> FileList:
+    """Return every file ever loaded, the latest first; mapping and problems are those of that day."""
     with database.reading() as connection:
         counts = rows_by_file(connection)
         files = [_file(connection, record, counts) for record in reversed(list_files(connection))]
-    return {"name": view.name, "data_version": view.data_version, "files": files}
+    return FileList(name=view.name, data_version=view.data_version, files=files)
 
 
 def find_file(database: Database, file_id: int) -> FileRecord:
@@ -117,24 +114,24 @@ def _table(name: str, content: bytes, kind: Kind | None) -> RawTable:
         return source.table(kind or source.kind or recognise(source.tables[0]))
 
 
-def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int]) -> dict[str, Any]:
+def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int]) -> LoadedFile:
     read = _read_again(connection, record)
     standing = standing_answer(connection, shape_key(read.table)) if read is not None and read.table else None
-    return {
-        "id": record.id,
-        "name": record.name,
-        "kind": record.kind,
-        "size": record.size,
-        "sha256": record.sha256,
-        "loaded_at": record.loaded_at.isoformat(timespec="seconds"),
-        "loaded_by": record.loaded_by,
-        "read_as": told_file(read).understood if read is not None else "",
-        "headings": list(read.table.headers) if read is not None and read.table else [],
-        "mapping": [{"field": field, "heading": str(heading)} for field, heading in record.mapping.items()],
-        "rows_kept": None if record.kind in _WITHOUT_ROWS else counts.get(record.id, 0),
-        "problems": [_problem(problem) for problem in file_problems(connection, record.id)],
-        "answer": None if standing is None else _answer(standing),
-    }
+    return LoadedFile(
+        id=record.id,
+        name=record.name,
+        kind=record.kind,
+        size=record.size,
+        sha256=record.sha256,
+        loaded_at=record.loaded_at.isoformat(timespec="seconds"),
+        loaded_by=record.loaded_by,
+        read_as=told_file(read).understood if read is not None else "",
+        headings=list(read.table.headers) if read is not None and read.table else [],
+        mapping=[FileColumn(field=field, heading=str(heading)) for field, heading in record.mapping.items()],
+        rows_kept=None if record.kind in _WITHOUT_ROWS else counts.get(record.id, 0),
+        problems=[_problem(problem) for problem in file_problems(connection, record.id)],
+        answer=None if standing is None else _answer(standing),
+    )
 
 
 def _read_again(connection: Connection, record: FileRecord) -> FileRead | None:
@@ -149,24 +146,24 @@ def _read_again(connection: Connection, record: FileRecord) -> FileRead | None:
     return FileRead(name=record.name, kind=kind, table=table)
 
 
-def _answer(kept: KeptAnswer) -> dict[str, Any]:
-    return {
-        "by": kept.who,
-        "at": kept.at.isoformat(timespec="seconds"),
-        "kind": str(kept.content.get("kind", "")),
-        "fields": {str(field): str(column) for field, column in kept.content.get("fields", {}).items()},
-    }
+def _answer(kept: KeptAnswer) -> StandingAnswer:
+    return StandingAnswer(
+        by=kept.who,
+        at=kept.at.isoformat(timespec="seconds"),
+        kind=str(kept.content.get("kind", "")),
+        fields={str(field): str(column) for field, column in kept.content.get("fields", {}).items()},
+    )
 
 
-def _problem(problem: Problem) -> dict[str, Any]:
-    return {
-        "row": problem.row,
-        "column": problem.column,
-        "value": problem.value,
-        "reason": problem.reason,
-        "remedy": problem.remedy,
-        "severity": str(problem.severity),
-    }
+def _problem(problem: Problem) -> FileProblem:
+    return FileProblem(
+        row=problem.row,
+        column=problem.column,
+        value=problem.value,
+        reason=problem.reason,
+        remedy=problem.remedy,
+        severity=problem.severity,
+    )
 
 
 def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from linemap.answers.survey import CheckedStructure, SurveyedStructure
 from linemap.domain.causes.cause import Cause
 from linemap.domain.survey.orientation import Verdict
 from linemap.service.view.build import build_view
@@ -26,8 +26,8 @@ class Checked:
 
     #: Explanations of the exceptions, what costs most first.
     causes: tuple[Cause, ...]
-    #: One row a structure, in line order; see `check_job`.
-    rows: list[dict[str, Any]]
+    #: One a structure, in line order.
+    rows: list[CheckedStructure]
 
 
 def check_job(database: Database, *, today: dt.date, everything: bool = False) -> Checked:
@@ -41,14 +41,6 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
     everything : bool
         List the surveyed structures that passed without a finding too.
 
-    Returns
-    -------
-    Checked
-        Its rows have "line", "structure", "station", "verdict", "reversed", "rotation", "along", "across",
-        "spacing", "probability", "cause", "findings" (list of sentences), "second_evidence" (one sentence,
-        "" where nothing is exchanged and no fact is recorded); residuals as text with their sigma, "" = not
-        available.
-
     Raises
     ------
     NotFound
@@ -56,11 +48,19 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
     """
     view = build_view(database, today=today)
     causes = tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
-    return Checked(causes=causes, rows=rows_of_view(view, everything=everything))
+    rows = [
+        CheckedStructure(**vars(row), cause=_cause_words(view, row.structure))
+        for row in rows_of_view(view, everything=everything)
+    ]
+    return Checked(causes=causes, rows=rows)
 
 
-def rows_of_view(view: JobView, *, everything: bool) -> list[dict[str, Any]]:
-    """Return the exception rows of a computed job; see `check_job`."""
+def _cause_words(view: JobView, number: str) -> str:
+    return next((cause.words for cause in view.causes if number in cause.structures), "")
+
+
+def rows_of_view(view: JobView, *, everything: bool) -> list[SurveyedStructure]:
+    """Return the structures of a computed job that need the surveyor; see `check_job`."""
     checks = view.checks
     surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict])
     passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict])
@@ -84,28 +84,27 @@ def _rows_with_survey_findings(view: JobView) -> set[int]:
     return {row for key, row in view.row_of.items() if key in keys}
 
 
-def _row(view: JobView, row: int, station: str) -> dict[str, Any]:
+def _row(view: JobView, row: int, station: str) -> SurveyedStructure:
     checks = view.checks
     line, number = view.key(row)
     unit = view.figures.lines[view.figures.line_index[row]].unit.symbol
     probability = float(checks.probability_in_tolerance[row])
     keys = {finding.words for finding in (*view.set_poles.findings, *view.checks.findings)}
     words = [finding.words for finding in view.findings_by_row.get(row, []) if finding.words in keys]
-    return {
-        "line": line,
-        "structure": number,
-        "station": station,
-        "verdict": str(checks.verdict[row]),
-        "reversed": bool(checks.reversed[row]),
-        "rotation": _text(checks.rotation_deg, checks.rotation_sigma_deg, row, "°"),
-        "along": _text(checks.along, checks.along_sigma, row, f" {unit}"),
-        "across": _text(checks.across, checks.across_sigma, row, f" {unit}"),
-        "spacing": _text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
-        "probability": None if np.isnan(probability) else round(probability, 4),
-        "findings": words,
-        "second_evidence": second_evidence_words(view, row),
-        "cause": next((cause.words for cause in view.causes if number in cause.structures), ""),
-    }
+    return SurveyedStructure(
+        line=line,
+        structure=number,
+        station=station,
+        verdict=str(checks.verdict[row]),
+        reversed=bool(checks.reversed[row]),
+        rotation=_text(checks.rotation_deg, checks.rotation_sigma_deg, row, "°"),
+        along=_text(checks.along, checks.along_sigma, row, f" {unit}"),
+        across=_text(checks.across, checks.across_sigma, row, f" {unit}"),
+        spacing=_text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
+        probability=None if np.isnan(probability) else round(probability, 4),
+        findings=words,
+        second_evidence=second_evidence_words(view, row),
+    )
 
 
 def _text(values: NDArray[np.float64], sigmas: NDArray[np.float64], row: int, sign: str) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
+from linemap.answers import survey as answer
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.decision import Answer, Decision, DecisionKey, standing
 from linemap.domain.survey.orientation import Verdict
@@ -23,7 +24,7 @@ from linemap.store.database import Database
 from linemap.store.decisions import add_decision, load_decisions
 from linemap.store.versions import load_data_version
 
-__all__ = ["Asked", "corrected_by", "decide", "ordered_causes", "survey_payload", "verdict_changes"]
+__all__ = ["Asked", "corrected_by", "decide", "ordered_causes", "survey_answer", "verdict_changes"]
 
 #: Correction that coordinates alone never prove: labels or frame, only second evidence tells.
 _NEEDS_EVIDENCE = "swap_labels"
@@ -49,35 +50,28 @@ class Asked:
         return (self.cause, self.subject, self.line)
 
 
-def survey_payload(view: JobView) -> dict[str, Any]:
-    """Return what the surveyor's page shows, as plain texts and lists.
+def survey_answer(view: JobView) -> answer.Survey:
+    """Return what the surveyor's page shows: causes that cost most first, exceptions in line order.
 
-    Returns
-    -------
-    dict
-        "declared"; "causes", what costs most first; "exceptions", rows of `rows_of_view` in line order whose
-        "cause" is an index into the causes or None, with their "shots"; "settled", decisions that stand for
-        causes no longer found, accepted corrections among them; "notes", one sentence a correction applied;
-        "history", every decision ever taken, oldest first; "verdicts", counts by verdict.
+    Settled are the decisions that stand for causes no longer found, accepted corrections among them; the
+    history holds every decision ever taken, oldest first.
     """
     causes = ordered_causes(view)
     stands = standing(view.decisions)
     main_cause = _main_causes(view, causes)
-    return {
-        "name": view.name,
-        "data_version": view.data_version,
-        "as_of": view.as_of.isoformat(),
-        "caution": CAUTION,
-        "declared": _declared(view),
-        "verdicts": _verdict_counts(view),
-        "causes": [_cause(view, cause, stands.get(cause.key)) for cause in causes],
-        "exceptions": [_exception(view, row, main_cause) for row in rows_of_view(view, everything=False)],
-        "settled": _settled(view, stands, causes),
-        "notes": list(view.correction_notes),
-        "history": [
-            _history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)
-        ],
-    }
+    return answer.Survey(
+        name=view.name,
+        data_version=view.data_version,
+        as_of=view.as_of.isoformat(),
+        caution=CAUTION,
+        declared=_declared(view),
+        verdicts=_verdict_counts(view),
+        causes=[_cause(view, cause, stands.get(cause.key)) for cause in causes],
+        exceptions=[_exception(view, row, main_cause) for row in rows_of_view(view, everything=False)],
+        settled=_settled(view, stands, causes),
+        notes=list(view.correction_notes),
+        history=[_history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)],
+    )
 
 
 def ordered_causes(view: JobView) -> tuple[Cause, ...]:
@@ -97,14 +91,16 @@ def corrected_by(view: JobView, decision: Decision) -> tuple[tuple[str, str], ..
     return tuple(sorted(kept & set(view.row_of), key=lambda key: view.row_of[key]))
 
 
-def verdict_changes(before: JobView, after: JobView) -> dict[str, Any]:
+def verdict_changes(before: JobView, after: JobView) -> answer.VerdictChanges:
     """Return the verdict counts before and after a decision, and each structure whose verdict changed."""
     changed = [
-        {"line": line, "structure": number, "before": was, "after": now}
+        answer.VerdictChange(line=line, structure=number, before=was, after=now)
         for (line, number), row in after.row_of.items()
         if (was := _told_verdict(before, before.row_of[line, number])) != (now := _told_verdict(after, row))
     ]
-    return {"before": _verdict_counts(before), "after": _verdict_counts(after), "changed": changed}
+    return answer.VerdictChanges(
+        before=_verdict_counts(before), after=_verdict_counts(after), changed=changed
+    )
 
 
 def decide(database: Database, view: JobView, asked: Asked, *, at: dt.datetime) -> bool:
@@ -196,19 +192,19 @@ def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
     return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))
 
 
-def _declared(view: JobView) -> dict[str, Any]:
+def _declared(view: JobView) -> answer.DeclaredDatum:
     declared = view.declaration
-    return {
-        "crs": declared.crs,
-        "unit": declared.unit.word,
-        "combined_factor": declared.combined_factor,
-        "base_point": declared.base_point,
-        "vertical_datum": declared.vertical_datum,
-        "source": declared.source,
-        "missing": list(declared.missing),
-        "words": declared.words,
-        "rules": list(rule_words(view.tolerances, view.evidence_rules, view.catenary)),
-    }
+    return answer.DeclaredDatum(
+        crs=declared.crs,
+        unit=declared.unit.word,
+        combined_factor=declared.combined_factor,
+        base_point=declared.base_point,
+        vertical_datum=declared.vertical_datum,
+        source=declared.source,
+        missing=list(declared.missing),
+        words=declared.words,
+        rules=list(rule_words(view.tolerances, view.evidence_rules, view.catenary)),
+    )
 
 
 def _told_verdict(view: JobView, row: int) -> str:
@@ -221,32 +217,32 @@ def _verdict_counts(view: JobView) -> dict[str, int]:
     return {str(verdict): counts[str(verdict)] for verdict in Verdict}
 
 
-def _cause(view: JobView, cause: Cause, decision: Decision | None) -> dict[str, Any]:
-    return {
-        "code": cause.code,
-        "subject": cause.subject,
-        "line": cause.line,
-        "structures": list(cause.structures),
-        "words": cause.words,
-        "evidence": evidence_of_cause(view, cause),
-        "would_change": cause.would_change,
-        "cost_rank": cause.cost_rank,
-        "moment": cause.moment,
-        "asks_for": cause.asks_for,
-        "correctable": cause.correction is not None,
-        "needs_note": cause.correction is not None and cause.correction.get("kind") == _NEEDS_EVIDENCE,
-        "decision": None if decision is None else _stand(decision),
-    }
+def _cause(view: JobView, cause: Cause, decision: Decision | None) -> answer.SurveyCause:
+    return answer.SurveyCause(
+        code=cause.code,
+        subject=cause.subject,
+        line=cause.line,
+        structures=list(cause.structures),
+        words=cause.words,
+        evidence=evidence_of_cause(view, cause),
+        would_change=cause.would_change,
+        cost_rank=cause.cost_rank,
+        moment=cause.moment,
+        asks_for=cause.asks_for,
+        correctable=cause.correction is not None,
+        needs_note=cause.correction is not None and cause.correction.get("kind") == _NEEDS_EVIDENCE,
+        decision=None if decision is None else _stand(decision),
+    )
 
 
-def _stand(decision: Decision) -> dict[str, str]:
-    return {
-        "id": decision.id,
-        "answer": decision.answer,
-        "who": decision.who,
-        "at": decision.at.isoformat(timespec="seconds"),
-        "note": decision.note,
-    }
+def _stand(decision: Decision) -> answer.StandingDecision:
+    return answer.StandingDecision(
+        id=decision.id,
+        answer=decision.answer,
+        who=decision.who,
+        at=decision.at.isoformat(timespec="seconds"),
+        note=decision.note,
+    )
 
 
 def _main_causes(view: JobView, causes: tuple[Cause, ...]) -> dict[tuple[str, str], int]:
@@ -261,36 +257,40 @@ def _main_causes(view: JobView, causes: tuple[Cause, ...]) -> dict[tuple[str, st
 
 
 def _exception(
-    view: JobView, row: Mapping[str, Any], main_cause: Mapping[tuple[str, str], int]
-) -> dict[str, Any]:
-    key = (row["line"], row["structure"])
-    return {**row, "cause": main_cause.get(key), "shots": _shots(view.shots_by_structure.get(key, ()))}
+    view: JobView, row: answer.SurveyedStructure, main_cause: Mapping[tuple[str, str], int]
+) -> answer.SurveyException:
+    key = (row.line, row.structure)
+    return answer.SurveyException(
+        **vars(row), cause=main_cause.get(key), shots=_shots(view.shots_by_structure.get(key, ()))
+    )
 
 
-def _shots(shots: Iterable[Shot]) -> list[dict[str, Any]]:
+def _shots(shots: Iterable[Shot]) -> list[answer.SurveyShot]:
     return [
-        {"file": shot.file, "row": shot.row, "point": shot.point, "pole": shot.pole, "note": shot.note}
+        answer.SurveyShot(file=shot.file, row=shot.row, point=shot.point, pole=shot.pole, note=shot.note)
         for shot in shots
     ]
 
 
 def _settled(
     view: JobView, stands: Mapping[DecisionKey, Decision], causes: Iterable[Cause]
-) -> list[dict[str, Any]]:
+) -> list[answer.SettledCause]:
     found = {cause.key for cause in causes}
     return [
-        {
-            "cause": decision.cause,
-            "subject": decision.subject,
-            "line": decision.line,
-            "structures": [number for _, number in corrected_by(view, decision)],
-            "words": next((words for words in view.correction_notes if decision.id in words), ""),
-            "decision": _stand(decision),
-        }
+        answer.SettledCause(
+            cause=decision.cause,
+            subject=decision.subject,
+            line=decision.line,
+            structures=[number for _, number in corrected_by(view, decision)],
+            words=next((words for words in view.correction_notes if decision.id in words), ""),
+            decision=_stand(decision),
+        )
         for key, decision in stands.items()
         if key not in found
     ]
 
 
-def _history(decision: Decision) -> dict[str, str]:
-    return {**_stand(decision), "cause": decision.cause, "subject": decision.subject, "line": decision.line}
+def _history(decision: Decision) -> answer.DecisionRecord:
+    return answer.DecisionRecord(
+        **vars(_stand(decision)), cause=decision.cause, subject=decision.subject, line=decision.line
+    )

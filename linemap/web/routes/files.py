@@ -7,13 +7,14 @@ from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Body, Depends, Path, Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, Response
 
+from linemap.answers.files import AnswerKept, FileList
 from linemap.domain.record.person import Person
-from linemap.service.files.file_page import answer_file, files_payload, find_file, original
-from linemap.web.cache import AnswerCache, answers, cached_response
+from linemap.service.files.file_page import answer_file, files_answer, find_file, original
+from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.survey import AnswerKept, AnswerRequest, FileList
+from linemap.web.models.survey import AnswerRequest
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
 
@@ -37,7 +38,7 @@ def files_page(request: Request, cache: _Cache) -> Response:
 @router.get("/api/files", response_model=FileList, summary="Every loaded file and how it was understood")
 def files(request: Request, cache: _Cache) -> Response:
     """Return all files, the latest first, with mapping, rows and problems."""
-    return cached_response(request, cache.answer("files", lambda view: files_payload(cache.database, view)))
+    return cached_response(request, cache.answer("files", lambda view: files_answer(cache.database, view)))
 
 
 @router.get(
@@ -80,4 +81,4 @@ def answer(
         at=dt.datetime.now().astimezone(),
     )
     kept = AnswerKept(recorded=recorded, data_version=cache.data_version())
-    return JSONResponse(kept.model_dump(), status_code=201 if recorded else 200)
+    return json_answer(kept, status=201 if recorded else 200)

@@ -5,13 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated
 
-import orjson
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.progress import Period, Progress
 from linemap.service.progress.progress_page import period_answer, progress_answer
-from linemap.web.cache import AnswerCache, answers, cached_response
+from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
 from linemap.web.page import render_page
 
@@ -22,6 +21,7 @@ _Cache = Annotated[AnswerCache, Depends(answers)]
 _AsOf = Annotated[dt.date | None, Query(description="what had happened by the end of this day")]
 _KnownBy = Annotated[dt.date | None, Query(description="and was known by the end of this day")]
 _Line = Annotated[str, Query(max_length=200, description="of this line alone")]
+_PRIVATE = {"cache-control": "private, no-cache"}
 _REFUSED: dict[int | str, dict[str, type[ErrorAnswer]]] = {422: {"model": ErrorAnswer}}
 
 
@@ -41,7 +41,7 @@ def progress(
     if as_of is known_by is None and not line:
         return cached_response(request, cache.answer("progress", progress_answer))
     body = progress_answer(cache.view(), as_of=as_of, known_by=known_by, line=line)
-    return _json(body)
+    return json_answer(body, headers=_PRIVATE)
 
 
 @router.get(
@@ -57,9 +57,5 @@ def period(
     known_by: _KnownBy = None,
 ) -> Response:
     """Return quantities by crew with their structures; the same days give the same numbers later."""
-    return _json(period_answer(cache.view(), first=first, last=last, known_by=known_by))
-
-
-def _json(body: object) -> Response:
-    headers = {"cache-control": "private, no-cache"}
-    return Response(orjson.dumps(body), media_type="application/json", headers=headers)
+    body = period_answer(cache.view(), first=first, last=last, known_by=known_by)
+    return json_answer(body, headers=_PRIVATE)

@@ -6,16 +6,17 @@ import datetime as dt
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Body, Depends, Query, Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, Response
 
+from linemap.answers.survey import DecisionAnswer, Survey
 from linemap.domain.record.person import Person
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.survey.red_marks import red_marks
-from linemap.service.survey.survey_page import Asked, decide, survey_payload, verdict_changes
-from linemap.web.cache import AnswerCache, answers, cached_response
+from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
+from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.survey import DecisionAnswer, DecisionRequest, Survey
+from linemap.web.models.survey import DecisionRequest
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
 
@@ -39,7 +40,7 @@ def survey_page(request: Request, cache: _Cache) -> Response:
 @router.get("/api/survey", response_model=Survey, summary="Exceptions of the survey under their causes")
 def survey(request: Request, cache: _Cache) -> Response:
     """Return the declared datum, causes, exceptions, decisions that stand, and the history."""
-    return cached_response(request, cache.answer("survey", survey_payload))
+    return cached_response(request, cache.answer("survey", survey_answer))
 
 
 @router.post(
@@ -60,9 +61,9 @@ def decisions(cache: _Cache, asking: _Person, asked: Annotated[DecisionRequest, 
         id=given.id,
         recorded=recorded,
         data_version=after.data_version,
-        **verdict_changes(before, after),
+        **vars(verdict_changes(before, after)),
     )
-    return JSONResponse(body.model_dump(), status_code=201 if recorded else 200)
+    return json_answer(body, status=201 if recorded else 200)
 
 
 @router.get(

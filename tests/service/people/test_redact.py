@@ -9,6 +9,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
+import orjson
 import pytest
 import shapely
 
@@ -22,7 +23,7 @@ from linemap.service.crew.holds import holds_payload
 from linemap.service.export import ExportFormat, export_job, snapshot_payloads
 from linemap.service.people.redact import PLAIN, TREATED, redact_view
 from linemap.service.people.restricted import RestrictedWords, hold_kind, is_secret_feature, restricted_words
-from linemap.service.survey.survey_page import survey_payload
+from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.context import load_crossings, load_features, replace_crossings, replace_features
@@ -112,9 +113,7 @@ def found(text: str, words: tuple[str, ...]) -> list[str]:
 
 def everything(view: JobView) -> str:
     """Return all that pages and packs are made from, as one text."""
-    return json.dumps(
-        {"map": snapshot_payloads(view), "survey": survey_payload(view)}, ensure_ascii=False, default=str
-    )
+    return orjson.dumps({"map": snapshot_payloads(view), "survey": survey_answer(view)}).decode()
 
 
 @pytest.fixture(scope="module")

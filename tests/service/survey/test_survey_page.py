@@ -18,7 +18,7 @@ from linemap.service.survey.survey_page import (
     corrected_by,
     decide,
     ordered_causes,
-    survey_payload,
+    survey_answer,
     verdict_changes,
 )
 from linemap.service.view.build import build_view
@@ -54,12 +54,12 @@ def about(view: JobView, code: str, *, answer: Answer = "accepted", note: str = 
 
 
 def test_every_exception_is_under_a_cause_that_names_it(demo_view: JobView) -> None:
-    page = survey_payload(demo_view)
-    for row in page["exceptions"]:
-        assert row["cause"] is not None, row["structure"]
-        assert row["structure"] in page["causes"][row["cause"]]["structures"]
-    assert page["settled"] == page["history"] == page["notes"] == []
-    assert sum(page["verdicts"].values()) == len(demo_view.figures)
+    page = survey_answer(demo_view)
+    for row in page.exceptions:
+        assert row.cause is not None, row.structure
+        assert row.structure in page.causes[row.cause].structures
+    assert page.settled == page.history == page.notes == []
+    assert sum(page.verdicts.values()) == len(demo_view.figures)
 
 
 def test_what_costs_most_comes_first(demo_view: JobView) -> None:
@@ -83,8 +83,8 @@ def test_acceptance_changes_exactly_what_the_cause_names(own: Database, code: st
     assert decide(own, before, about(before, code), at=AT)
     after = viewed(own)
     told = verdict_changes(before, after)
-    assert {each["structure"] for each in told["changed"]} == changed
-    assert {each["after"] for each in told["changed"]} <= {"pass"}
+    assert {each.structure for each in told.changed} == changed
+    assert {each.after for each in told.changed} <= {"pass"}
     (decision,) = after.decisions
     assert decision.who == "P. Chief"
     corrected = {number for _, number in corrected_by(after, decision)}
@@ -117,16 +117,16 @@ def test_rejecting_an_accepted_cause_undoes_its_correction(own: Database) -> Non
     against = replace(asked, id=str(uuid.uuid4()), answer="rejected")
     decide(own, viewed(own), against, at=AT + dt.timedelta(minutes=1))
     after = viewed(own)
-    assert verdict_changes(before, after)["changed"] == []
+    assert verdict_changes(before, after).changed == []
     assert after.correction_notes == ()
 
 
 def test_needs_evidence_leaves_the_cause_open(own: Database) -> None:
     view = viewed(own)
     decide(own, view, about(view, "reversed single", answer="needs evidence", note=""), at=AT)
-    after = survey_payload(viewed(own))
-    stood = [cause["decision"] for cause in after["causes"] if cause["decision"]]
-    assert [decision["answer"] for decision in stood] == ["needs evidence"]
+    after = survey_answer(viewed(own))
+    stood = [cause.decision for cause in after.causes if cause.decision]
+    assert [decision.answer for decision in stood] == ["needs evidence"]
 
 
 def test_nobody_and_nothing_are_refused(own: Database) -> None:

@@ -7,12 +7,11 @@ from dataclasses import replace
 
 from linemap.domain.survey.fact import RecordedFact
 from linemap.service.survey.survey import rows_of_view
-from linemap.service.survey.survey_page import survey_payload
+from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.facts import plumb_readings, second_evidence, second_evidence_words
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.view import JobView
 from linemap.web.models.line import Panel
-from linemap.web.models.survey import Survey
 
 DAY = dt.date(2026, 5, 7)
 
@@ -107,14 +106,14 @@ def test_the_panel_shows_what_the_facts_come_to(demo_view: JobView) -> None:
 
 
 def test_the_survey_page_shows_the_conclusion_as_evidence_of_the_cause(demo_view: JobView) -> None:
-    page = Survey.model_validate(survey_payload(demo_view), strict=True)
+    page = survey_answer(demo_view)
     by_number = {cause.structures[0]: cause for cause in page.causes if cause.code == "reversed single"}
     assert any("second evidence at 6/4: frame turned" in words for words in by_number["6/4"].evidence)
     assert not any("second evidence" in words for words in by_number["2/3"].evidence)
 
 
 def test_rows_of_the_survey_say_it_in_one_sentence(demo_view: JobView) -> None:
-    rows = {row["structure"]: row["second_evidence"] for row in rows_of_view(demo_view, everything=False)}
+    rows = {row.structure: row.second_evidence for row in rows_of_view(demo_view, everything=False)}
     assert rows["6/4"].startswith("second evidence: frame turned (the frame stands turned")
     assert rows["2/3"].startswith("second evidence: still open")
     assert "ask for" in rows["2/3"]

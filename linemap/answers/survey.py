@@ -1,0 +1,200 @@
+"""Exceptions of the survey, their causes, what was decided; residuals as text with their sigma."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from linemap.domain.causes.decision import Answer
+
+__all__ = [
+    "CheckedStructure",
+    "Decided",
+    "DecisionAnswer",
+    "DecisionRecord",
+    "DeclaredDatum",
+    "SettledCause",
+    "StandingDecision",
+    "Survey",
+    "SurveyCause",
+    "SurveyException",
+    "SurveyShot",
+    "SurveyedStructure",
+    "VerdictChange",
+    "VerdictChanges",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeclaredDatum:
+    """What is declared about the job's coordinates; "" = not declared. `missing` withholds verdicts."""
+
+    crs: str
+    unit: str
+    combined_factor: str
+    base_point: str
+    vertical_datum: str
+    source: str
+    missing: Sequence[str]
+    words: str
+    #: How work is judged: each tolerance and evidence rule in a sentence, with its source.
+    rules: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingDecision:
+    """The answer that stands for a cause. `at` is ISO 8601 with its offset."""
+
+    id: str
+    answer: Answer
+    who: str
+    at: str
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyCause:
+    """One explanation of exceptions, proposed and never applied unasked."""
+
+    code: str
+    subject: str
+    line: str
+    structures: Sequence[str]
+    words: str
+    evidence: Sequence[str]
+    would_change: str
+    #: 1 = costs most if left, 5 = least.
+    cost_rank: int
+    moment: str
+    asks_for: str
+    #: True when accepting it corrects shots.
+    correctable: bool
+    #: True when accepting it takes a note that names the second evidence.
+    needs_note: bool
+    decision: StandingDecision | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyShot:
+    """Where one shot came from; `note` names the decisions that corrected it."""
+
+    file: str
+    row: int
+    point: str
+    pole: str
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyedStructure:
+    """One structure as surveyed; residuals as text with their sigma, "" = not available."""
+
+    line: str
+    structure: str
+    station: str
+    verdict: str
+    reversed: bool
+    rotation: str
+    along: str
+    across: str
+    spacing: str
+    probability: float | None
+    findings: Sequence[str]
+    #: What second evidence comes to; "" where nothing is exchanged and no fact is recorded.
+    second_evidence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckedStructure(SurveyedStructure):
+    """One structure that a check lists."""
+
+    #: The likely cause in words; "" = none is found.
+    cause: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyException(SurveyedStructure):
+    """One structure that needs the surveyor; residuals as text with their sigma, "" = not available."""
+
+    #: Index into the causes.
+    cause: int | None
+    shots: Sequence[SurveyShot]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettledCause:
+    """A decision that stands for a cause the survey no longer shows."""
+
+    cause: str
+    subject: str
+    line: str
+    structures: Sequence[str]
+    #: What its correction did, in one sentence; "" = nothing.
+    words: str
+    decision: StandingDecision
+
+
+@dataclass(frozen=True, kw_only=True)
+class DecisionRecord(StandingDecision):
+    """One decision as it was taken."""
+
+    cause: str
+    subject: str
+    line: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Survey:
+    """Everything the surveyor's page shows."""
+
+    name: str
+    data_version: int
+    as_of: str
+    caution: str
+    declared: DeclaredDatum
+    verdicts: Mapping[str, int]
+    causes: Sequence[SurveyCause]
+    exceptions: Sequence[SurveyException]
+    settled: Sequence[SettledCause]
+    notes: Sequence[str]
+    history: Sequence[DecisionRecord]
+
+
+@dataclass(frozen=True, kw_only=True)
+class VerdictChange:
+    """One structure whose verdict a decision changed."""
+
+    line: str
+    structure: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class VerdictChanges:
+    """Verdicts before and after a decision."""
+
+    #: Counts by verdict.
+    before: Mapping[str, int]
+    after: Mapping[str, int]
+    changed: Sequence[VerdictChange]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DecisionAnswer(VerdictChanges):
+    """What a decision changed."""
+
+    id: str
+    #: False when it was recorded before.
+    recorded: bool
+    data_version: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Decided(VerdictChanges):
+    """Who answered which cause how, and what that changed."""
+
+    answer: Answer
+    cause: str
+    subject: str
+    who: str

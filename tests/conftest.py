@@ -6,7 +6,7 @@ import os
 
 from hypothesis import settings
 
-pytest_plugins = ["demo_line", "job_databases"]
+pytest_plugins = ["demo_line", "job_databases", "older_job"]
 
 # the same examples on every run of CI; a slow machine is no failure
 settings.register_profile("linemap", deadline=None, derandomize=bool(os.environ.get("CI")))

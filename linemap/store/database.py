@@ -18,7 +18,7 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 from linemap.errors import Conflict, JobUnreadable, LinemapError, NotFound
 from linemap.store import schema
 from linemap.store.engine import Place, engines
-from linemap.store.migrate import HEAD, known_revisions, stored_revision, upgrade
+from linemap.store.migrate import create_tables, head, is_known, stored_revision, upgrade
 from linemap.store.versions import Versions, load_versions
 
 __all__ = ["Database", "bump", "bump_record", "open_job"]
@@ -177,7 +177,7 @@ def _create(database: Database, *, name: str, now: dt.datetime) -> None:
         with database.writing() as connection:
             if place.is_postgresql:
                 _claim_schema(place, connection)
-            upgrade(connection)
+            create_tables(connection)
             connection.execute(
                 insert(schema.job).values(
                     id=1, name=name, created_at=now, data_version=0, base_version=0, settings={}
@@ -203,13 +203,18 @@ def _check(database: Database) -> None:
         found = stored_revision(connection)
     if found is None:
         raise JobUnreadable(f"{place} is no linemap job; name the job's own file or database")
-    if found not in known_revisions():
+    newest = head()
+    if not is_known(found):
+        if found < newest:
+            raise JobUnreadable(
+                f"{place} is older than linemap 0.1.0, the oldest that can be brought up to date"
+            )
         raise JobUnreadable(
-            f"{place} has the schema {found}, newer than this linemap's {HEAD}; install the newer linemap"
+            f"{place} has the schema {found}, newer than this linemap's {newest}; install the newer linemap"
         )
-    if found != HEAD:
+    if found != newest:
         with database.writing() as connection:
-            upgrade(connection)
+            upgrade(place, connection)
 
 
 def _plain(place: Place, error: DBAPIError) -> LinemapError | None:

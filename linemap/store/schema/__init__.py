@@ -1,8 +1,9 @@
 """The tables of a job, the same on SQLite and PostgreSQL: read as `schema.event`, `schema.line`.
 
 Numbers are double precision and come back bit for bit; nan is NULL. Lines, structures and steps are named
-in words in shots, events and holds: a record of the field stays true when a list is loaded again. The
-migrations beside this package make these tables; a test holds the two together.
+in words in shots, events and holds: a record of the field stays true when a list is loaded again. A new job
+is made from these tables; an older one is brought to them by the migrations beside this package, and a test
+holds the two together.
 """
 
 from __future__ import annotations

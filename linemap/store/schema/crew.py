@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import JSON, Column, Date, Integer, Table, UniqueConstraint
 
+from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
     flag,
     metadata,
@@ -48,6 +49,7 @@ hold_release = Table(
     *moments("recorded_at"),
     sqlite_autoincrement=True,
 )
+let_only_grow(hold_release, "releases of holds are only ever added; a hold that must stand again is set anew")
 
 #: Locate tickets, as `hold` a list replaced whole.
 ticket = Table(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index, Integer, LargeBinary, Table, Text
 
+from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
     flag,
     metadata,
@@ -88,3 +89,4 @@ answer = Table(
     whole("at_offset_s"),
     sqlite_autoincrement=True,
 )
+let_only_grow(answer, "answers are only ever added; give a new answer, which then stands")

@@ -15,6 +15,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
+from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
     metadata,
     moments,
@@ -51,6 +52,12 @@ event = Table(
     Index(None, "line", "structure"),
     sqlite_autoincrement=True,
 )
+let_only_grow(
+    event,
+    "events are only ever added; record a correction as a new event",
+    key=("id", "seq"),
+    function="refuse_change",
+)
 Index(
     "ix_event_supersedes",
     event.c.supersedes,
@@ -68,6 +75,7 @@ claim = Table(
     UniqueConstraint("id"),
     sqlite_autoincrement=True,
 )
+let_only_grow(claim, "claims are only ever added; make a new claim", key=("id", "seq"))
 
 #: Job briefings as recorded by the person in charge. Only added to, as `event`.
 briefing = Table(
@@ -80,6 +88,7 @@ briefing = Table(
     UniqueConstraint("id"),
     sqlite_autoincrement=True,
 )
+let_only_grow(briefing, "briefings are only ever added; record another briefing", key=("id", "seq"))
 
 #: Photos of events, in parts as they arrive: `received` of `total` bytes are there; "" = not complete.
 photo = Table(
@@ -113,4 +122,9 @@ punch_entry = Table(
     Column("due", Date),
     *texts("who", "evidence"),
     sqlite_autoincrement=True,
+)
+let_only_grow(
+    punch_entry,
+    "punch entries are only ever added; write a new entry that closes or reopens the item",
+    function="refuse_punch_change",
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import JSON, Column, Date, Double, Integer, Table, UniqueConstraint
 
+from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
     metadata,
     moments,
@@ -61,6 +62,7 @@ fact = Table(
     whole("source_row"),
     sqlite_autoincrement=True,
 )
+let_only_grow(fact, "facts are only ever added; record what you see now as a new fact")
 
 #: Append-only, as `event`: what people decided about causes found in the survey.
 decision = Table(
@@ -74,4 +76,9 @@ decision = Table(
     Column("correction", JSON, nullable=False),
     UniqueConstraint("id"),
     sqlite_autoincrement=True,
+)
+let_only_grow(
+    decision,
+    "decisions are only ever added; take a new decision that withdraws the old one",
+    key=("id", "seq"),
 )

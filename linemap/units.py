@@ -41,6 +41,11 @@ class LengthUnit(Enum):
         """The short sign printed after a number: "ft" for both feet, "m" for metres."""
         return "m" if self is LengthUnit.METRE else "ft"
 
+    @property
+    def mile(self) -> float:
+        """Length of the line mile in this unit: 5,280 of either foot, and the kilometre on metric lines."""
+        return 1000.0 if self is LengthUnit.METRE else 5280.0
+
     @classmethod
     def from_metres(cls, metres: float) -> LengthUnit:
         """Return the unit whose length is `metres`, to 1 part in 10⁹.

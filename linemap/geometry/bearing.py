@@ -25,6 +25,7 @@ from linemap.geometry.sexagesimal import (
 
 __all__ = [
     "AmbiguousAngle",
+    "at_distance",
     "azimuth_deg",
     "bisector_azimuth_deg",
     "deflection_deg",
@@ -107,6 +108,16 @@ def deflection_deg(azimuth_back_deg: ArrayLike, azimuth_ahead_deg: ArrayLike) ->
     """
     turn = np.asarray(azimuth_ahead_deg, dtype=np.float64) - np.asarray(azimuth_back_deg, dtype=np.float64)
     return wrap180(float(turn) if turn.ndim == 0 else turn)
+
+
+def at_distance(place: tuple[float, float], azimuth: float, distance: float) -> tuple[float, float]:
+    """Return easting and northing of the point a distance from a place, in the direction of an azimuth.
+
+    >>> [round(value, 6) for value in at_distance((100.0, 200.0), 90.0, 5.0)]
+    [105.0, 200.0]
+    """
+    angle = math.radians(azimuth)
+    return place[0] + distance * math.sin(angle), place[1] + distance * math.cos(angle)
 
 
 @overload

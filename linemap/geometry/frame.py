@@ -15,7 +15,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.bearing import azimuth_deg, bisector_azimuth_deg, wrap180, wrap360
 
-__all__ = ["ArmRule", "AsSet", "arm_azimuth_deg", "as_set", "design_poles", "structure_azimuth_deg"]
+__all__ = [
+    "ArmRule",
+    "AsSet",
+    "ahead_right",
+    "arm_azimuth_deg",
+    "as_set",
+    "design_poles",
+    "structure_azimuth_deg",
+]
 
 ComplexArray = NDArray[np.complex128]
 
@@ -117,6 +125,27 @@ def arm_azimuth_deg(structure_azimuth: ArrayLike, a_left: ArrayLike) -> NDArray[
     """
     turn = np.where(np.asarray(a_left, dtype=np.bool_), 90.0, -90.0)
     return np.asarray(wrap360(np.asarray(structure_azimuth, dtype=np.float64) + turn), dtype=np.float64)
+
+
+def ahead_right(
+    east: ArrayLike, north: ArrayLike, structure_azimuth: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return how far ahead and how far right a way of the grid leads in a structure's frame.
+
+    Parameters
+    ----------
+    east, north : array_like
+        The way, from the centre or any other place, in any unit.
+    structure_azimuth : array_like
+        Azimuth the structure faces, degrees; all three broadcast.
+
+    >>> [round(float(way), 6) for way in ahead_right(3.0, 4.0, 90.0)]
+    [3.0, -4.0]
+    """
+    e, n = np.asarray(east, dtype=np.float64), np.asarray(north, dtype=np.float64)
+    angle = np.radians(np.asarray(structure_azimuth, dtype=np.float64))
+    sine, cosine = np.sin(angle), np.cos(angle)
+    return e * sine + n * cosine, e * cosine - n * sine
 
 
 def design_poles(

@@ -165,6 +165,6 @@ def _records(
 def _folded(
     seen: Seen, of_structure: Mapping[Key, list[Event]], keys: Mapping[Key, int], workflow: Workflow
 ) -> Mapping[Key, StructureStatus]:
-    letters = {key: "ABC"[: seen.figures.structures.pole_count[row]] for key, row in keys.items()}
+    letters = {key: seen.figures.letters_of(row) for key, row in keys.items()}
     recorded = (event for group in of_structure.values() for event in group)
     return fold(recorded, workflow, pole_letters=letters)

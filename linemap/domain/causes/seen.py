@@ -20,6 +20,7 @@ from linemap.domain.survey.orientation import Checks, Verdict, check
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
+from linemap.geometry.frame import ahead_right
 
 __all__ = ["Seen", "file_subject"]
 
@@ -112,8 +113,7 @@ class Seen:
     @property
     def metres(self) -> FloatArray:
         """(n,) Ground metres in one grid unit."""
-        metres = np.array([line.unit.metres for line in self.figures.lines])
-        return np.asarray(metres[self.figures.line_index] / self.figures.combined_factor)
+        return self.figures.grid_metres
 
     def number(self, row: int) -> str:
         """Return the number of the structure of a row."""
@@ -125,7 +125,7 @@ class Seen:
 
     def line(self, row: int) -> Line:
         """Return the line of a row."""
-        return self.figures.lines[int(self.figures.line_index[row])]
+        return self.figures.line_of(row)
 
     def line_name(self, rows: Iterable[int]) -> str:
         """Return the name of the one line of all the rows, "" when they are on several."""
@@ -138,9 +138,9 @@ class Seen:
 
     def own_frame(self, rows: IntArray) -> FloatArray:
         """Return (m, 2, 2) matrices that turn grid (east, north) into ground (along, across) of each row."""
-        azimuth = np.radians(self.figures.structure_azimuth_deg[rows])
-        sine, cosine = np.sin(azimuth), np.cos(azimuth)
-        turn = np.stack([np.stack([sine, cosine], axis=1), np.stack([cosine, -sine], axis=1)], axis=1)
+        azimuth = self.figures.structure_azimuth_deg[rows]
+        east, north = (np.stack(ahead_right(*way, azimuth), axis=1) for way in ((1.0, 0.0), (0.0, 1.0)))
+        turn = np.stack([east, north], axis=2)
         return np.asarray(turn / self.figures.combined_factor[rows][:, np.newaxis, np.newaxis])
 
     def along_limit(self, rows: IntArray) -> FloatArray:

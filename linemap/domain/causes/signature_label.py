@@ -10,7 +10,7 @@ import numpy as np
 from linemap.domain.causes.cause import Suspicion, counted
 from linemap.domain.causes.seen import Seen
 from linemap.domain.design.phrase import length_text, poles_not_shot, spacing_words, turn_words
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
@@ -170,7 +170,7 @@ def _nowhere(seen: Seen, row: int, shots: list[Shot]) -> Suspicion:
 
 def _shots_of(seen: Seen, row: int) -> tuple[list[Shot], dict[str, list[Shot]]]:
     shots = [seen.matched.shots[i] for i in np.flatnonzero(seen.matched.row == row).tolist()]
-    poles = {letter: [shot for shot in shots if shot.pole == letter] for letter in "ABC"}
+    poles = {letter: [shot for shot in shots if shot.pole == letter] for letter in POLE_LETTERS}
     return shots, {letter: each for letter, each in poles.items() if each}
 
 
@@ -183,7 +183,7 @@ def _widest(shots: list[Shot]) -> float:
 
 def _choices(seen: Seen, row: int, poles: dict[str, list[Shot]]) -> list[str]:
     """Say what the frame would be with each choice of shots, without choosing."""
-    needed = "ABC"[: seen.figures.structures.pole_count[row]]
+    needed = seen.figures.letters_of(row)
     if any(letter not in poles for letter in needed):
         return [poles_not_shot("".join(letter for letter in needed if letter not in poles))]
     told = []

@@ -69,7 +69,7 @@ def _one_row(seen: Seen, shots: Sequence[Shot]) -> int | None:
     if len(rows) != 1:
         return None
     row = int(rows.pop())
-    poles = "ABC"[: int(seen.figures.structures.pole_count[row])]
+    poles = seen.figures.letters_of(row)
     if any(shot.pole not in poles for shot in shots) or _is_of_another_line(seen, shots, row):
         return None
     design = seen.figures.poles[row, : len(poles)]

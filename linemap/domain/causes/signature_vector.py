@@ -111,7 +111,7 @@ def _mean(values: FloatArray, group: IntArray, size: int) -> FloatArray:
 def _looks_like_a_frame(seen: Seen, row: IntArray, across: FloatArray) -> BoolArray:
     design = seen.figures.structures.spacing[row] * seen.outer[row]
     measured = np.hypot(across[:, 0], across[:, 1]) / seen.figures.combined_factor[row]
-    metres = np.array([line.unit.metres for line in seen.figures.lines])[seen.figures.line_index[row]]
+    metres = seen.figures.of_lines(lambda line: line.unit.metres)[row]
     return np.asarray(np.isnan(design) | (np.abs(measured - design) * metres <= _FRAME_M))
 
 

@@ -182,7 +182,7 @@ class _Web:
 
     def add_structures(self, figures: Figures) -> IntArray:
         """Give each structure a node on the right of way of its line."""
-        factor = np.array([line.combined_factor for line in figures.lines])[figures.line_index]
+        factor = figures.of_lines(lambda line: line.combined_factor)
         self._extend(figures.line_index, figures.true_distance * factor)
         return np.arange(len(figures), dtype=np.int64)
 

@@ -137,7 +137,7 @@ def briefing(
     hospital : str
         As the owner entered it; "" = not entered.
     """
-    line = figures.lines[figures.line_index[row]]
+    line = figures.line_of(row)
     place = float(figures.longitude[row]), float(figures.latitude[row])
     known = [feature for feature in features if not feature.restricted]
     near = list(_near_crossings(figures, row, crossings, within_m))
@@ -175,7 +175,7 @@ def _minutes(degrees: float) -> str:
 def _near_crossings(
     figures: Figures, row: int, crossings: Iterable[Crossing], within_m: float
 ) -> Iterable[tuple[Crossing, str]]:
-    line = figures.lines[figures.line_index[row]]
+    line = figures.line_of(row)
     number = figures.structures.number[row]
     for crossing in crossings:
         if crossing.line.casefold() not in {"", line.name.casefold()}:
@@ -200,7 +200,7 @@ def _slope(figures: Figures, row: int, poles: Sequence[Pole]) -> Iterable[str]:
     first, last = min(grounds), max(grounds)
     rise, reach = grounds[last] - grounds[first], spacing * (ord(last) - ord(first))
     if abs(rise) >= _STEEP * reach:
-        unit = figures.lines[figures.line_index[row]].unit.symbol
+        unit = figures.line_of(row).unit.symbol
         lower = first if rise > 0.0 else last
         across = f"{abs(rise) / reach:.0%} across"
         yield f"side slope: ground at pole {lower} is {abs(rise):.1f} {unit} lower, {across}"

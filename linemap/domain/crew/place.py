@@ -47,10 +47,9 @@ class Sites:
         structures = figures.structures
         centres = np.column_stack([structures.easting, structures.northing])
         centres[~np.isfinite(centres).all(axis=1)] = 1e12
-        names = [line.name for line in figures.lines]
-        keys = zip(figures.line_index.tolist(), structures.number, strict=True)
-        row_of = {(names[index], number): row for row, (index, number) in enumerate(keys)}
-        return cls(figures=figures, projection=projection, row_of=row_of, _tree=cKDTree(centres))
+        return cls(
+            figures=figures, projection=projection, row_of=figures.rows_by_key(), _tree=cKDTree(centres)
+        )
 
     @property
     def unit(self) -> LengthUnit:

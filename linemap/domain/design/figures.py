@@ -8,7 +8,7 @@ between neighbouring spans is computed beside it, and a disagreement is a findin
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from itertools import pairwise
 from typing import Any
@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 
 from linemap.domain.design.belonging import line_index_of, refuse_doubling_back, refuse_wrong_place
 from linemap.domain.design.line import Line
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
+from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray, Structures
 from linemap.geometry.alignment import Network
 from linemap.geometry.batches import Columns, batches, in_batches, in_place
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
-from linemap.geometry.frame import arm_azimuth_deg, design_poles, structure_azimuth_deg
+from linemap.geometry.frame import ahead_right, arm_azimuth_deg, design_poles, structure_azimuth_deg
 from linemap.geometry.geodesy import Projection
 from linemap.geometry.locate import Located, Locator
 from linemap.geometry.segments import Points
@@ -90,6 +90,64 @@ class Figures:
 
     def __len__(self) -> int:
         return len(self.structures)
+
+    @property
+    def only_line(self) -> str:
+        """Return the name of the line when there is one; "" when a structure needs its line named."""
+        return self.lines[0].name if len(self.lines) == 1 else ""
+
+    def line_of(self, row: int) -> Line:
+        """Return the line a row stands on."""
+        return self.lines[int(self.line_index[row])]
+
+    def key(self, row: int) -> tuple[str, str]:
+        """Return (line name, structure number) of a row."""
+        return self.line_of(row).name, self.structures.number[row]
+
+    def rows_by_key(self) -> dict[tuple[str, str], int]:
+        """Return the row of every (line name, structure number), in line order."""
+        return {key: row for row, key in enumerate(self._keys())}
+
+    def letters_of(self, row: int) -> str:
+        """Return the poles of a row's structure, "AB" or "ABC"."""
+        return POLE_LETTERS[: int(self.structures.pole_count[row])]
+
+    def letters_by_key(self) -> dict[tuple[str, str], str]:
+        """Return the poles of every structure by (line name, structure number)."""
+        counts = self.structures.pole_count.tolist()
+        return {key: POLE_LETTERS[:count] for key, count in zip(self._keys(), counts, strict=True)}
+
+    def _keys(self) -> Iterator[tuple[str, str]]:
+        names = [line.name for line in self.lines]
+        for index, number in zip(self.line_index.tolist(), self.structures.number, strict=True):
+            yield names[index], number
+
+    def left_to_right(self, row: int) -> str:
+        """Return the poles of a row's structure from left to right, looking ahead."""
+        return self.letters_of(row)[:: 1 if self.a_left[row] else -1]
+
+    def of_lines(self, value: Callable[[Line], float]) -> FloatArray:
+        """Return (n,) what is asked of the line of each row."""
+        return np.array([value(line) for line in self.lines], dtype=np.float64)[self.line_index]
+
+    @property
+    def grid_metres(self) -> FloatArray:
+        """(n,) Ground metres in one grid unit, at each structure."""
+        return self.of_lines(lambda line: line.unit.metres) / self.combined_factor
+
+    def centre_of(self, row: int) -> tuple[float, float]:
+        """Return design easting and northing of a structure's centre, grid."""
+        return float(self.structures.easting[row]), float(self.structures.northing[row])
+
+    def pole_of(self, row: int, letter: str) -> tuple[float, float]:
+        """Return design easting and northing of a pole, grid; nan when the structure has no such pole."""
+        east, north = self.poles[row, POLE_LETTERS.index(letter)]
+        return float(east), float(north)
+
+    def in_frame(self, row: int, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return how far ahead and right of a structure's centre (m, 2) grid points lie, ground units."""
+        moved = (points - self.centre_of(row)).T / self.combined_factor[row]
+        return ahead_right(moved[0], moved[1], self.structure_azimuth_deg[row])
 
     def neighbour(self, row: int, step: int) -> int | None:
         """Return the row `step` structures ahead (+) or back (-) on the same line, None beyond its end."""

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
+    "POLE_LETTERS",
     "BoolArray",
     "FloatArray",
     "IntArray",
@@ -27,6 +28,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 ObjectArray = NDArray[np.object_]
+
+#: Poles in the order of the columns of their positions: the last is the third pole.
+POLE_LETTERS = "ABC"
 
 _BREAK_WORDS = {"DE", "DDE", "DEADEND", "TERM", "TERMINAL", "TERMINATION"}
 

@@ -11,13 +11,15 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.finding import Finding
 from linemap.domain.design.guy import Guy, GuySide, guy_label, lead_on_slope
 from linemap.domain.design.phrase import AHEAD_BACK, length_text
 from linemap.domain.survey.shot_match import finding_at
-from linemap.geometry.bearing import bisector_azimuth_deg, wrap360
+from linemap.geometry.bearing import at_distance, bisector_azimuth_deg, wrap360
 from linemap.geometry.station import parse_station
 
 __all__ = ["RequiredAnchor", "anchors_at_crossings", "guys_by_row", "required_anchors"]
@@ -61,17 +63,11 @@ def guys_by_row(figures: Figures, guys: Iterable[Guy]) -> tuple[dict[int, list[G
 
     A guy without a line name belongs to the only line.
     """
-    only = figures.lines[0].name if len(figures.lines) == 1 else ""
-    row_of = {
-        (figures.lines[index].name, number): row
-        for row, (index, number) in enumerate(
-            zip(figures.line_index.tolist(), figures.structures.number, strict=True)
-        )
-    }
+    row_of = figures.rows_by_key()
     gathered: dict[int, list[Guy]] = {}
     findings = []
     for guy in guys:
-        line = guy.line or only
+        line = guy.line or figures.only_line
         row = row_of.get((line, guy.structure))
         if row is None:
             words = f"{guy.name} names structure {guy.structure}, which is not in the structure list"
@@ -139,7 +135,7 @@ def anchors_at_crossings(
         ]
     found = []
     for anchor in required:
-        line = figures.lines[int(figures.line_index[anchor.row])]
+        line = figures.line_of(anchor.row)
         unit, near = line.unit.symbol, line.ground(_NEAR_CROSSING_M)
         ahead = _ahead_of_centre(figures, anchor)
         for distance, crossing in placed[int(figures.line_index[anchor.row])]:
@@ -161,8 +157,6 @@ def _place(figures: Figures, row: int, guy: Guy) -> RequiredAnchor:
     if math.isnan(origin[0]):
         pole, origin = "", _pole_position(figures, row, "")
     lead = _level_lead(guy)
-    reach = lead * float(figures.combined_factor[row])
-    angle = math.radians(azimuth)
     return RequiredAnchor(
         guy=guy,
         row=row,
@@ -172,7 +166,7 @@ def _place(figures: Figures, row: int, guy: Guy) -> RequiredAnchor:
         pole=pole,
         origin=origin,
         lead=lead,
-        position=(origin[0] + reach * math.sin(angle), origin[1] + reach * math.cos(angle)),
+        position=at_distance(origin, azimuth, lead * float(figures.combined_factor[row])),
         reason=reason,
     )
 
@@ -204,15 +198,11 @@ def _pole_on_side(figures: Figures, row: int, guy: Guy) -> str:
     """Return the outer pole on the guy's side, for guys in line that name a side; "" for the others."""
     if guy.kind not in {"back", "ahead"} or not guy.side:
         return ""
-    last = "ABC"[int(figures.structures.pole_count[row]) - 1]
-    return "A" if (guy.side == "left") == bool(figures.a_left[row]) else last
+    return figures.left_to_right(row)[0 if guy.side == "left" else -1]
 
 
 def _pole_position(figures: Figures, row: int, pole: str) -> tuple[float, float]:
-    if not pole:
-        return float(figures.structures.easting[row]), float(figures.structures.northing[row])
-    east, north = figures.poles[row, "ABC".index(pole)]
-    return float(east), float(north)
+    return figures.pole_of(row, pole) if pole else figures.centre_of(row)
 
 
 def _level_lead(guy: Guy) -> float:
@@ -266,11 +256,8 @@ def _crossing_distance(figures: Figures, index: int, crossing: Crossing) -> floa
 
 def _ahead_of_centre(figures: Figures, anchor: RequiredAnchor) -> float:
     """Return how far ahead of the structure's centre the anchor belongs, along the line; nan if unplaced."""
-    structures, row = figures.structures, anchor.row
-    angle = math.radians(float(figures.structure_azimuth_deg[row]))
-    east = anchor.position[0] - float(structures.easting[row])
-    north = anchor.position[1] - float(structures.northing[row])
-    return (east * math.sin(angle) + north * math.cos(angle)) / float(figures.combined_factor[row])
+    ahead, _ = figures.in_frame(anchor.row, np.array([anchor.position]))
+    return float(ahead[0])
 
 
 def _way(distance: float) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.finding import Finding
 from linemap.domain.design.guy import Guy, lead_on_slope
+from linemap.domain.design.structure import POLE_LETTERS
 from linemap.domain.design.tolerance import Tolerance, Tolerances
 from linemap.domain.guying.anchor import RequiredAnchor, required_anchors
 from linemap.domain.guying.anchor_match import distinct_anchors, match_anchors
@@ -22,6 +23,7 @@ from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import finding_at, point_names
 from linemap.geometry.bearing import azimuth_deg, wrap180
+from linemap.geometry.frame import ahead_right
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit
 
@@ -170,7 +172,7 @@ def _anchor_shots(figures: Figures, shots: Sequence[Shot]) -> dict[int, list[Sho
         fits = [
             row
             for row in rows.get(shot.structure, ())
-            if shot.line.casefold() in {"", figures.lines[figures.line_index[row]].name.casefold()}
+            if shot.line.casefold() in {"", figures.line_of(row).name.casefold()}
         ]
         if len(fits) == 1:
             gathered.setdefault(fits[0], []).append(shot)
@@ -196,7 +198,7 @@ class _Judge:
     limits: AnchorTolerances
 
     def same_anchor(self, row: int) -> float:
-        line = self.figures.lines[int(self.figures.line_index[row])]
+        line = self.figures.line_of(row)
         return line.ground(_SAME_ANCHOR_M) * float(self.figures.combined_factor[row])
 
     def check(self, anchor: RequiredAnchor, shot: Shot | None) -> AnchorCheck:
@@ -253,7 +255,7 @@ class _Judge:
         A surveyed pole shares the error common to all shots with the anchor; the design does not.
         """
         row = anchor.row
-        pole = "ABC".index(anchor.pole) if anchor.pole else -1
+        pole = POLE_LETTERS.index(anchor.pole) if anchor.pole else -1
         if pole >= 0 and not math.isnan(self.set_poles.position[row, pole, 0]):
             east, north = self.set_poles.position[row, pole]
             ground = float(self.set_poles.elevation[row, pole])
@@ -261,10 +263,8 @@ class _Judge:
         return anchor.origin, float(self.figures.structures.elevation[row]), self.tolerances.common_sigma
 
     def _side(self, anchor: RequiredAnchor, east: float, north: float) -> str:
-        angle = math.radians(float(self.figures.structure_azimuth_deg[anchor.row]))
-        ahead = east * math.sin(angle) + north * math.cos(angle)
-        right = east * math.cos(angle) - north * math.sin(angle)
-        return side_words(anchor.guy.kind, ahead=ahead, right=right)
+        ahead, right = ahead_right(east, north, self.figures.structure_azimuth_deg[anchor.row])
+        return side_words(anchor.guy.kind, ahead=float(ahead), right=float(right))
 
 
 def _required_lead(guy: Guy, fall: float) -> float:

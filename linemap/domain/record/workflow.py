@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
 from typing import Any, Literal, Self
 
@@ -173,17 +174,21 @@ def _index(steps: Sequence[Step]) -> dict[str, Step]:
 
 
 def _topological(steps: Sequence[Step]) -> tuple[Step, ...]:
-    ordered: list[Step] = []
-    placed: set[str] = set()
-    waiting = list(steps)
-    while waiting:
-        ready = next((step for step in waiting if placed.issuperset(step.requires)), None)
-        if ready is None:
-            names = ", ".join(step.code for step in waiting)
-            raise ValueError(f"the requirements of {names} run in a circle; take one away")
-        waiting.remove(ready)
-        placed.add(ready.code)
-        ordered.append(ready)
+    """Order the steps so that each comes after those it requires; of those that may come, the first given."""
+    sorter = TopologicalSorter({step.code: step.requires for step in steps})
+    try:
+        sorter.prepare()
+    except CycleError as error:
+        names = ", ".join(step.code for step in steps if step.code in error.args[1])
+        raise ValueError(f"the requirements of {names} run in a circle; take one away") from None
+    by_code = {step.code: step for step in steps}
+    ordered, ready = [], [*sorter.get_ready()]
+    while ready:
+        code = min(ready, key=[*by_code].index)
+        ready.remove(code)
+        ordered.append(by_code[code])
+        sorter.done(code)
+        ready += sorter.get_ready()
     return tuple(ordered)
 
 

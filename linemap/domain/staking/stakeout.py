@@ -18,6 +18,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import Pole
 from linemap.domain.guying.anchor import RequiredAnchor
 from linemap.errors import InputRefused, Problem
+from linemap.geometry.bearing import at_distance
 
 __all__ = ["StakeKind", "StakePlan", "StakePoint", "point_numbers", "stake_points", "stakes_of_row"]
 
@@ -204,18 +205,15 @@ class _Maker:
 
     def letters(self) -> str:
         """Return the poles that have a place."""
-        count = int(self.figures.structures.pole_count[self.row])
-        known = not np.isnan(self.figures.poles[self.row, :count]).any()
-        return "ABC"[:count] if known else ""
+        letters = self.figures.letters_of(self.row)
+        return "" if np.isnan(self.figures.poles[self.row, : len(letters)]).any() else letters
 
     def outer(self, letters: str) -> tuple[tuple[str, str, float], ...]:
         """Return the outer poles with their side and the turn from ahead to it."""
         if not letters:
             return ()
-        left, right = (
-            (letters[0], letters[-1]) if self.figures.a_left[self.row] else (letters[-1], letters[0])
-        )
-        return (left, "L", -90.0), (right, "R", 90.0)
+        left_to_right = self.figures.left_to_right(self.row)
+        return (left_to_right[0], "L", -90.0), (left_to_right[-1], "R", 90.0)
 
     def centre(self) -> StakePoint:
         elevation = float(self.figures.structures.elevation[self.row])
@@ -226,9 +224,8 @@ class _Maker:
         return self._point("pole", self._at(letter), f"{letter} HUB", pole=letter, elevation=ground)
 
     def offset(self, letter: str, distance: float, way: str, azimuth_deg: float) -> StakePoint:
-        east, north = self._at(letter)
-        reach, angle = distance * float(self.figures.combined_factor[self.row]), math.radians(azimuth_deg)
-        at = (east + reach * math.sin(angle), north + reach * math.cos(angle))
+        reach = distance * float(self.figures.combined_factor[self.row])
+        at = at_distance(self._at(letter), azimuth_deg, reach)
         words = f"{letter or 'CL'} OS{distance:g}{way}"
         return self._point("offset", at, words, pole=letter, distance=distance, direction=way)
 
@@ -237,11 +234,7 @@ class _Maker:
         return self._point("anchor", anchor.position, words, distance=anchor.lead, direction=anchor.label)
 
     def _at(self, letter: str) -> tuple[float, float]:
-        if letter:
-            east, north = self.figures.poles[self.row, "ABC".index(letter)]
-            return float(east), float(north)
-        structures = self.figures.structures
-        return float(structures.easting[self.row]), float(structures.northing[self.row])
+        return self.figures.pole_of(self.row, letter) if letter else self.figures.centre_of(self.row)
 
     def _point(
         self,
@@ -256,7 +249,7 @@ class _Maker:
     ) -> StakePoint:
         return StakePoint(
             row=self.row,
-            line=self.figures.lines[int(self.figures.line_index[self.row])].name,
+            line=self.figures.line_of(self.row).name,
             structure=self.figures.structures.number[self.row],
             kind=kind,
             pole=pole,

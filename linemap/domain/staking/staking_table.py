@@ -108,7 +108,7 @@ def _row(figures: Figures, row: int, stakes: Sequence[StakePoint]) -> StakingRow
     set_up = _set_up(figures, row)
     return StakingRow(
         row=row,
-        line=figures.lines[int(figures.line_index[row])].name,
+        line=figures.line_of(row).name,
         structure=structures.number[row],
         station=float(figures.station[row]),
         station_region=int(figures.station_region[row]),
@@ -156,14 +156,13 @@ def _set_up(figures: Figures, row: int) -> SetUp:
 
 
 def _to_structure(figures: Figures, row: int, other: int) -> tuple[float, float]:
-    structures = figures.structures
-    return _polar(figures, row, float(structures.easting[other]), float(structures.northing[other]))
+    return _polar(figures, row, *figures.centre_of(other))
 
 
 def _polar(figures: Figures, row: int, easting: float, northing: float) -> tuple[float, float]:
     """Grid azimuth and ground distance from the centre of a structure."""
-    east = easting - float(figures.structures.easting[row])
-    north = northing - float(figures.structures.northing[row])
+    here = figures.centre_of(row)
+    east, north = easting - here[0], northing - here[1]
     return azimuth_deg(east, north), math.hypot(east, north) / float(figures.combined_factor[row])
 
 

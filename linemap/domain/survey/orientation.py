@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.finding import Finding
 from linemap.domain.design.phrase import length_text, poles_not_shot, turn_words
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, ObjectArray
+from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray, ObjectArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.residual import Residual, SetFrames, residuals
 from linemap.domain.survey.set_poles import SetPoles
@@ -170,7 +170,7 @@ def _missing(frames: SetFrames, count: IntArray) -> ObjectArray:
     absent[:, 2] &= frames.three_poles
     missing = np.full(len(count), "", dtype=object)
     for i in np.flatnonzero(absent[:, 0] | absent[:, 1] | absent[:, 2]).tolist():
-        missing[i] = "".join(letter for letter, gone in zip("ABC", absent[i], strict=True) if gone)
+        missing[i] = "".join(letter for letter, gone in zip(POLE_LETTERS, absent[i], strict=True) if gone)
     return missing
 
 

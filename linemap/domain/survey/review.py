@@ -9,7 +9,7 @@ import numpy as np
 from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Line
-from linemap.domain.design.structure import BoolArray, FloatArray
+from linemap.domain.design.structure import BoolArray
 from linemap.geometry.bearing import format_deflection
 from linemap.geometry.station import format_station, parse_station
 
@@ -84,7 +84,7 @@ def _empty_pi_findings(figures: Figures) -> list[Finding]:
 
 
 def _off_line_findings(figures: Figures) -> list[Finding]:
-    limit = _per_row(figures, [line.ground(line.limits.off_line_m) for line in figures.lines])
+    limit = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
     off = np.abs(figures.offset) > limit
     along = np.abs(np.nan_to_num(figures.along_from_pi)) > limit
     return _worded(
@@ -105,21 +105,21 @@ def _off_line_findings(figures: Figures) -> list[Finding]:
 
 def _end_findings(figures: Figures) -> list[Finding]:
     def words(row: int, unit: str) -> str:
-        line = figures.lines[figures.line_index[row]]
+        line = figures.line_of(row)
         beyond = figures.true_distance[row]
         if figures.before_start[row]:
             return f"centre {-beyond:.2f} {unit} before the start of the centreline"
         return f"centre {beyond - line.length:.2f} {unit} past the end of the centreline"
 
-    limit = _per_row(figures, [line.ground(line.limits.off_line_m) for line in figures.lines])
-    length = _per_row(figures, [line.length for line in figures.lines])
+    limit = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
+    length = figures.of_lines(lambda line: line.length)
     outside = np.where(figures.before_start, -figures.true_distance, figures.true_distance - length) > limit
     return _worded(figures, "beyond end", (figures.before_start | figures.past_end) & outside, words)
 
 
 def _competing_findings(figures: Figures) -> list[Finding]:
     def words(row: int, _unit: str) -> str:
-        line = figures.lines[figures.line_index[row]]
+        line = figures.line_of(row)
         return (
             "another leg of the line is about as near: station "
             f"{_station(line, float(figures.competing_distance[row]))} competes with "
@@ -130,7 +130,7 @@ def _competing_findings(figures: Figures) -> list[Finding]:
 
 
 def _span_deflection_findings(figures: Figures) -> list[Finding]:
-    limit = _per_row(figures, [line.limits.span_deflection_deg for line in figures.lines])
+    limit = figures.of_lines(lambda line: line.limits.span_deflection_deg)
     with np.errstate(invalid="ignore"):
         differs = np.abs(figures.span_deflection_deg - figures.deflection_deg) > limit
 
@@ -146,12 +146,12 @@ def _span_deflection_findings(figures: Figures) -> list[Finding]:
 
 def _station_findings(figures: Figures) -> list[Finding]:
     given = np.array([_given(text) for text in figures.structures.given_station], dtype=np.float64)
-    limit = _per_row(figures, [line.ground(line.limits.station_m) for line in figures.lines])
+    limit = figures.of_lines(lambda line: line.ground(line.limits.station_m))
     with np.errstate(invalid="ignore"):
         differs = np.abs(given - figures.station) > limit
 
     def words(row: int, unit: str) -> str:
-        line = figures.lines[figures.line_index[row]]
+        line = figures.line_of(row)
         computed = _station(line, float(figures.true_distance[row]))
         return (
             f"the list says station {figures.structures.given_station[row]}, the centreline gives {computed} "
@@ -177,10 +177,6 @@ def _spacing_findings(figures: Figures) -> list[Finding]:
         np.isnan(figures.structures.spacing),
         lambda _row, _unit: "no pole spacing is given: pole positions are not available",
     )
-
-
-def _per_row(figures: Figures, per_line: list[float]) -> FloatArray:
-    return np.asarray(per_line, dtype=np.float64)[figures.line_index]
 
 
 def _offset_words(offset: float, unit: str) -> str:

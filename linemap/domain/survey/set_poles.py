@@ -16,8 +16,7 @@ import shapely
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.finding import Finding
-from linemap.domain.design.line import Line
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, finding_at, match_shots, point_names
 
@@ -96,7 +95,7 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
 
 def _astray(matched: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
     """Find shots nowhere near their structure, and say so when exchanging the columns brings them home."""
-    metres = _ground_metres(figures, matched.row)
+    metres = figures.grid_metres[matched.row]
     centre = _centres(figures)[matched.row]
     as_read = _distance(matched.at, centre) * metres
     exchanged = _distance(matched.at[:, ::-1], centre) * metres
@@ -104,7 +103,7 @@ def _astray(matched: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Fi
     home = astray & (exchanged < _EXCHANGED_WITHIN_M)
     findings = []
     for row, group in matched.by_row(home).items():
-        line = _line(figures, row)
+        line = figures.line_of(row)
         words = (
             f"{_far_words(matched, group, as_read)}; with northing and easting exchanged "
             f"{line.ground(float(exchanged[group].max())):.1f} {line.unit.symbol}: verdict withheld, "
@@ -130,7 +129,7 @@ def _elsewhere(placed: MatchedShots, figures: Figures) -> tuple[BoolArray, list[
     centres = _centres(figures)
     own = _distance(placed.at, centres[placed.row])
     nearest = placed.row.copy()
-    away = own * _ground_metres(figures, placed.row) > _AT_HOME_M
+    away = own * figures.grid_metres[placed.row] > _AT_HOME_M
     if away.any():
         tree = shapely.STRtree(np.asarray(shapely.points(centres)))
         nearest[away] = tree.nearest(np.asarray(shapely.points(placed.at[away])))
@@ -153,7 +152,7 @@ def _elsewhere_words(placed: MatchedShots, figures: Figures, target: int, there:
     stay = np.setdiff1d(all_of_row, there)
     home = placed.at[stay].mean(axis=0) if stay.size else _centres(figures)[row]
     grid = float(np.hypot(*(placed.at[there].mean(axis=0) - home)))
-    apart = f"{grid / figures.combined_factor[row]:.0f} {_line(figures, row).unit.symbol}"
+    apart = f"{grid / figures.combined_factor[row]:.0f} {figures.line_of(row).unit.symbol}"
     words = f"shots labelled {number[row]} lie at {number[target]}, {apart} {_way(figures, row, target)}"
     if stay.size:
         words += f": {len(all_of_row)} shots in two groups {apart} apart"
@@ -164,7 +163,7 @@ def _elsewhere_words(placed: MatchedShots, figures: Figures, target: int, there:
 
 def _way(figures: Figures, row: int, target: int) -> str:
     if figures.line_index[target] != figures.line_index[row]:
-        return f"away, on {_line(figures, target).name}"
+        return f"away, on {figures.line_of(target).name}"
     return "ahead" if figures.true_distance[target] > figures.true_distance[row] else "back"
 
 
@@ -178,7 +177,7 @@ def _merge(
     own = [default_sigma if shot.sigma is None else shot.sigma for shot in placed.shots]
     sigma = _largest(np.array(own, dtype=np.float64), of_pole, len(pole))
     reach = _largest(_distance(placed.at, at[of_pole]), of_pole, len(pole)) / figures.combined_factor[row]
-    floor = np.array([line.ground(_SAME_POLE_M) for line in figures.lines])[figures.line_index[row]]
+    floor = figures.of_lines(lambda line: line.ground(_SAME_POLE_M))[row]
     moved = _largest(elsewhere.astype(np.float64), of_pole, len(pole)) > 0.0
     split = ~moved & (reach > np.maximum(2.0 * 2.0**0.5 * sigma, floor))
     good = ~moved & ~split
@@ -213,26 +212,16 @@ def _disagree(figures: Figures, placed: MatchedShots, group: IntArray) -> Findin
     row, pole = int(placed.row[group[0]]), int(placed.pole[group[0]])
     corners = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(placed.at[group])))
     farthest = max(float(np.hypot(*(one - two))) for one, two in itertools.combinations(corners, 2))
-    apart = f"{farthest / figures.combined_factor[row]:.2f} {_line(figures, row).unit.symbol}"
+    apart = f"{farthest / figures.combined_factor[row]:.2f} {figures.line_of(row).unit.symbol}"
     words = (
-        f"pole {'ABC'[pole]} shot {len(group)} times, {apart} apart "
+        f"pole {POLE_LETTERS[pole]} shot {len(group)} times, {apart} apart "
         f"({point_names([placed.shots[i] for i in group])}): none used, verdict withheld"
     )
     return finding_at(figures, row, "shots disagree", words)
 
 
-def _line(figures: Figures, row: int) -> Line:
-    return figures.lines[int(figures.line_index[row])]
-
-
 def _centres(figures: Figures) -> FloatArray:
     return np.column_stack([figures.structures.easting, figures.structures.northing])
-
-
-def _ground_metres(figures: Figures, row: IntArray) -> FloatArray:
-    """Ground metres in one grid unit of the CRS, at each row."""
-    metres = np.array([line.unit.metres for line in figures.lines])
-    return np.asarray(metres[figures.line_index[row]] / figures.combined_factor[row])
 
 
 def _distance(points: FloatArray, others: FloatArray) -> FloatArray:

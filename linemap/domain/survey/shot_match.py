@@ -11,7 +11,7 @@ import numpy as np
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.finding import Finding
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.survey.shot import Shot
 
 __all__ = ["MatchedShots", "finding_at", "match_shots", "point_names"]
@@ -70,10 +70,10 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
         row = _own_row(shot, candidates)
         if row is None:
             findings.append(_unmatched(shot, sorted(candidates)))
-        elif not shot.pole or shot.pole not in "ABC"[: figures.structures.pole_count[row]]:
+        elif not shot.pole or shot.pole not in figures.letters_of(row):
             findings.append(_no_such_pole(shot, figures, row))
         else:
-            used.append((shot, row, "ABC".index(shot.pole)))
+            used.append((shot, row, POLE_LETTERS.index(shot.pole)))
     matched = MatchedShots(
         shots=tuple(shot for shot, _, _ in used),
         row=np.array([row for _, row, _ in used], dtype=np.int64),
@@ -85,7 +85,7 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
 
 def finding_at(figures: Figures, row: int, code: str, words: str) -> Finding:
     """Return a finding on the structure of a row."""
-    line = figures.lines[figures.line_index[row]].name
+    line = figures.line_of(row).name
     return Finding(line=line, structure=figures.structures.number[row], code=code, words=words)
 
 
@@ -131,6 +131,6 @@ def _unmatched(shot: Shot, lines: list[str]) -> Finding:
 
 def _no_such_pole(shot: Shot, figures: Figures, row: int) -> Finding:
     letter = f"pole {shot.pole}" if shot.pole else "no pole letter"
-    poles = ", ".join("ABC"[: figures.structures.pole_count[row]])
+    poles = ", ".join(figures.letters_of(row))
     words = f"{point_names([shot])} names {letter}, the design has poles {poles}: shot not used"
     return finding_at(figures, row, "pole not in design", words)

@@ -42,7 +42,7 @@ def residual_words(figures: Figures, checks: Checks, i: int) -> tuple[str, ...]:
     """
     if math.isnan(checks.along[i]):
         return (_why_nothing(checks, i),)
-    unit = figures.lines[figures.line_index[i]].unit.symbol
+    unit = figures.line_of(i).unit.symbol
     sentences = [_reversed_sentence(figures, i)] if checks.reversed[i] else []
     if not math.isnan(checks.rotation_deg[i]):
         sentences.append(_turn_sentence(figures, checks, i, unit))

@@ -259,7 +259,7 @@ def _workable_row(
     view: JobView, one: Workable, begin: _Begin, travel: Travel, step_words: str
 ) -> dict[str, Any]:
     row = view.row_of[one.line, one.number]
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     station = float(view.figures.station[row])
     accuracy_m = begin.where.accuracy_m if begin.where is not None else 0.0
     far = one.travel_m if np.isfinite(one.travel_m) else one.along_m

@@ -91,7 +91,7 @@ def _missing(view: JobView, row: int, step: Step) -> list[str]:
         for event in view.events_by_structure.get(view.key(row), ())
         if event.moment.date() <= view.as_of
     )
-    letters = "ABC"[: int(view.figures.structures.pole_count[row])]
+    letters = view.figures.letters_of(row)
     proof = proof_of(events, view.workflow, step=step.code, letters=letters, rules={step.code: rule.needs})
     return list(proof.missing)
 

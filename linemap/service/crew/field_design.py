@@ -29,8 +29,7 @@ def mile_of(view: JobView, row: int) -> int:
         named = None
     if named is not None:
         return named
-    length = 1000.0 if figures.lines[figures.line_index[row]].unit.symbol == "m" else 5280.0
-    return int(figures.true_distance[row] // length) + 1
+    return int(figures.true_distance[row] // figures.line_of(row).unit.mile) + 1
 
 
 def design_cards(view: JobView, rows: Sequence[int]) -> list[dict[str, Any]]:
@@ -68,7 +67,7 @@ def _places(view: JobView, rows: Sequence[int]) -> Iterator[dict[str, Any]]:
     figures = view.figures
     stations = _stations(view, rows)
     for row, station in zip(rows, stations, strict=True):
-        line = figures.lines[figures.line_index[row]]
+        line = figures.line_of(row)
         code = figures.structures.type_code[row]
         known = view.types.get(code)
         azimuth = float(figures.structure_azimuth_deg[row] + figures.convergence_deg[row])
@@ -85,7 +84,7 @@ def _places(view: JobView, rows: Sequence[int]) -> Iterator[dict[str, Any]]:
             "deflection_text": format_deflection(float(figures.deflection_deg[row]))
             if figures.at_pi[row]
             else "",
-            "left_to_right": _left_to_right(view, row),
+            "left_to_right": view.figures.left_to_right(row),
             "azimuth_deg": round(azimuth % 360.0, 2),
         }
 
@@ -111,7 +110,7 @@ def _neighbour(view: JobView, row: int, step: int, name: str) -> dict[str, str]:
     if other is None:
         return {name: "", f"{name}_span_text": ""}
     span = float((figures.ahead_span if step > 0 else figures.back_span)[row])
-    unit = figures.lines[figures.line_index[row]].unit.symbol
+    unit = figures.line_of(row).unit.symbol
     words = "" if math.isnan(span) else f"{span:,.0f} {unit}"
     return {name: figures.structures.number[other], f"{name}_span_text": words}
 
@@ -121,16 +120,6 @@ def _slug(number: str) -> str:
         return StructureNumber.parse(number).slug
     except ValueError:
         return "".join(sign if sign.isalnum() else "-" for sign in number)
-
-
-def _letters(view: JobView, row: int) -> str:
-    return "ABC"[: int(view.figures.structures.pole_count[row])]
-
-
-def _left_to_right(view: JobView, row: int) -> str:
-    """Return the pole letters from left to right for a person facing ahead."""
-    letters = _letters(view, row)
-    return letters if view.figures.a_left[row] else letters[::-1]
 
 
 def _poles(view: JobView, row: int) -> list[dict[str, Any]]:
@@ -157,23 +146,18 @@ def _frame(view: JobView, row: int) -> dict[str, Any]:
 
 def _places_of_poles(view: JobView, row: int) -> list[list[Any]]:
     figures = view.figures
-    letters = _letters(view, row)
-    azimuth = math.radians(float(figures.structure_azimuth_deg[row]))
-    sine, cosine = math.sin(azimuth), math.cos(azimuth)
-    factor = float(figures.combined_factor[row])
-    east0, north0 = float(figures.structures.easting[row]), float(figures.structures.northing[row])
-    placed = []
-    for letter, (east, north) in zip(letters, figures.poles[row, : len(letters)].tolist(), strict=True):
-        x, y = (east - east0) / factor, (north - north0) / factor
-        right, ahead = x * cosine - y * sine, x * sine + y * cosine
-        if not math.isfinite(right + ahead):
-            return []
-        placed.append([letter, round(right, 2), round(ahead, 2)])
-    return placed
+    letters = figures.letters_of(row)
+    ahead, right = figures.in_frame(row, figures.poles[row, : len(letters)])
+    if not np.isfinite(ahead).all():
+        return []
+    return [
+        [letter, round(x, 2), round(y, 2)]
+        for letter, x, y in zip(letters, right.tolist(), ahead.tolist(), strict=True)
+    ]
 
 
 def _nominal(view: JobView, row: int) -> list[list[Any]]:
-    letters = _left_to_right(view, row)
+    letters = view.figures.left_to_right(row)
     last = max(len(letters) - 1, 1)
     return [[letter, 2.0 * place / last - 1.0, 0.0] for place, letter in enumerate(letters)]
 

@@ -9,7 +9,6 @@ from linemap.domain.record.status import Key
 from linemap.domain.schedule.progress import StepCount
 from linemap.domain.survey.proof import proof_of
 from linemap.service.progress.progress import Progress
-from linemap.service.view.sites import pole_letters
 from linemap.service.view.view import JobView
 
 __all__ = ["claimed_only"]
@@ -20,7 +19,7 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, tuple[Key, ...]
 
     Only what the report takes counts, so the report of an earlier day says what was verified then.
     """
-    letters = pole_letters(view)
+    letters = view.figures.letters_by_key()
     events: dict[Key, list[Event]] = {}
     for event in progress.events:
         events.setdefault(event.key, []).append(event)

@@ -33,7 +33,7 @@ from linemap.domain.schedule.readiness import (
     wire_sections,
     wire_windows,
 )
-from linemap.service.view.sites import all_events, in_kilometres, pole_letters, sites_of, with_survey
+from linemap.service.view.sites import all_events, in_kilometres, sites_of, with_survey
 from linemap.service.view.view import JobView
 
 __all__ = ["TARGET", "Progress", "progress_of"]
@@ -112,7 +112,7 @@ def progress_of(
     day = min(asked, known_by or asked)
     sites = sites_of(view, line=line)
     events = events_taken(all_events(view), as_of=day, known_by=known_by)
-    folded = with_survey(view, fold(events, view.workflow, pole_letters=pole_letters(view)), day)
+    folded = with_survey(view, fold(events, view.workflow, pole_letters=view.figures.letters_by_key()), day)
     statuses = {site.key: folded.get(site.key, NOTHING_RECORDED) for site in sites}
     done = units(statuses)
     of_step = [unit.day for unit in done if unit.step == step]

@@ -98,7 +98,7 @@ def _stage(progress: Progress, key: Key) -> str:
 
 def _time_chart(view: JobView, progress: Progress, line: str) -> answer.Chart:
     sites = [site for site in progress.sites if site.line == line]
-    per_mile = (1000.0 if progress.mile_word == "kilometre" else 1609.344) / view.figures.lines[0].unit.metres
+    per_mile = view.figures.lines[0].unit.mile
     holds = [
         (hold, [site for site in sites if hold.line in {"", line} and hold.covers(site.number)])
         for hold in view.holds

@@ -23,7 +23,7 @@ from linemap.service.progress.progress_words import (
     range_words,
     window_sentences,
 )
-from linemap.service.view.sites import all_events, pole_letters
+from linemap.service.view.sites import all_events
 from linemap.service.view.view import CAUTION, JobView
 
 __all__ = ["period_answer", "progress_answer"]
@@ -203,7 +203,7 @@ def period_answer(
     report = period_report(
         all_events(view),
         view.workflow,
-        pole_letters=pole_letters(view),
+        pole_letters=view.figures.letters_by_key(),
         first=begins,
         last=ends,
         known_by=known_by,

@@ -94,7 +94,7 @@ def _places(events: Mapping[Key, list[Event]], ids: frozenset[str]) -> set[Key]:
 
 def _status(view: JobView, events: list[Event], key: Key, corrected: frozenset[str]) -> StructureStatus:
     row = view.row_of.get(key)
-    letters = None if row is None else "ABC"[: int(view.figures.structures.pole_count[row])]
+    letters = None if row is None else view.figures.letters_of(row)
     shown = shown_events(events, view.as_of)
     return fold_structure(shown, view.workflow, key=key, letters=letters, corrected=corrected)
 

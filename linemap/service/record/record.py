@@ -78,10 +78,9 @@ class Recorded:
 
 def what_is_known(view: JobView) -> Known:
     """Gather what records are held against; good until anything but the record of the field changes."""
-    counts = view.figures.structures.pole_count
     return Known(
         sites=Sites.of(view.figures, view.projection),
-        letters={key: "ABC"[: int(counts[row])] for key, row in view.row_of.items()},
+        letters=view.figures.letters_by_key(),
         holds={
             view.key(row): [hold.without_reason() for hold in holds]
             for row, holds in view.holds_by_row.items()

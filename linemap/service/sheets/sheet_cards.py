@@ -56,13 +56,13 @@ def _end(view: JobView, row: int, step: int) -> str:
     other = view.figures.neighbour(row, step)
     if other is not None:
         return str(view.figures.structures.number[other])
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     return str(line.ahead_end if step > 0 else line.back_end)
 
 
 def _facts(view: JobView, row: int) -> tuple[str, ...]:
     figures = view.figures
-    line = figures.lines[figures.line_index[row]]
+    line = figures.line_of(row)
     region = f" (R{figures.station_region[row]})" if line.stationing.equations else ""
     code = str(figures.structures.type_code[row])
     known = view.types.get(code)
@@ -84,14 +84,8 @@ def _facts(view: JobView, row: int) -> tuple[str, ...]:
 
 def _poles(view: JobView, row: int) -> tuple[tuple[CardPole, ...], bool]:
     figures = view.figures
-    letters = "ABC"[: int(figures.structures.pole_count[row])]
-    azimuth = np.radians(float(figures.structure_azimuth_deg[row]))
-    centre = np.array([figures.structures.easting[row], figures.structures.northing[row]])
-    east, north = (figures.poles[row, : len(letters)] - centre).T / figures.combined_factor[row]
-    ahead, right = (
-        east * np.sin(azimuth) + north * np.cos(azimuth),
-        (east * np.cos(azimuth) - north * np.sin(azimuth)),
-    )
+    letters = figures.letters_of(row)
+    ahead, right = figures.in_frame(row, figures.poles[row, : len(letters)])
     known = bool(np.isfinite(ahead).all())
     if not known:
         side = 1.0 if figures.a_left[row] else -1.0
@@ -149,7 +143,7 @@ def _landmark(view: JobView, row: int) -> str:
     number = figures.structures.number
     back, ahead = figures.neighbour(row, -1), figures.neighbour(row, 1)
     return landmark_words(
-        figures.lines[figures.line_index[row]],
+        figures.line_of(row),
         back="" if back is None else number[back],
         here=number[row],
         ahead="" if ahead is None else number[ahead],

@@ -109,8 +109,7 @@ def _neighbours(view: JobView, index: int, *, start: float, end: float) -> Itera
 
 def _structure(view: JobView, row: int, station: str) -> StripStructure:
     figures = view.figures
-    line = figures.lines[figures.line_index[row]]
-    letters = "ABC"[: int(figures.structures.pole_count[row])]
+    line = figures.line_of(row)
     ground = float(figures.structures.elevation[row])
     turn = format_deflection(float(figures.deflection_deg[row])) if figures.at_pi[row] else ""
     return StripStructure(
@@ -119,7 +118,7 @@ def _structure(view: JobView, row: int, station: str) -> StripStructure:
         station=station + (f" (R{figures.station_region[row]})" if line.stationing.equations else ""),
         turn=turn,
         offset=float(figures.offset[row]),
-        left_to_right=letters if figures.a_left[row] else letters[::-1],
+        left_to_right=figures.left_to_right(row),
         ground=None if math.isnan(ground) else ground,
         poles=tuple(_poles(view, row)),
         held=any(not hold.conditional for hold in view.holds_by_row.get(row, ())),

@@ -11,6 +11,7 @@ from linemap.domain.causes.decision import Decision, standing
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
+from linemap.geometry.frame import ahead_right
 from linemap.report.mark_sheet import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
@@ -72,11 +73,8 @@ def _differences(view: JobView) -> FloatArray:
     figures = view.figures
     count = figures.poles.shape[1]
     moved = (view.set_poles.position[:, :count] - figures.poles) / figures.combined_factor[:, None, None]
-    azimuth = np.radians(figures.structure_azimuth_deg)[:, None]
-    east, north = moved[..., 0], moved[..., 1]
-    ahead = east * np.sin(azimuth) + north * np.cos(azimuth)
-    right = east * np.cos(azimuth) - north * np.sin(azimuth)
-    return np.stack([ahead, right], axis=-1)
+    azimuth = figures.structure_azimuth_deg[:, None]
+    return np.stack(ahead_right(moved[..., 0], moved[..., 1], azimuth), axis=-1)
 
 
 def _causes(view: JobView) -> dict[_Key, str]:
@@ -103,7 +101,7 @@ def _decisions(view: JobView) -> dict[_Key, Decision]:
 
 def _observed(view: JobView) -> dict[_Key, list[Shot]]:
     """Return the shots as observed under the structure they count for now, relabelled ones included."""
-    only = view.figures.lines[0].name if len(view.figures.lines) == 1 else ""
+    only = view.figures.only_line
     place = {
         (shot.file, shot.row, shot.point): (shot.line or only, shot.structure)
         for shots in view.shots_by_structure.values()
@@ -193,7 +191,7 @@ def _residuals(view: JobView, row: int) -> tuple[tuple[str, str], ...]:
 
 def _unit(view: JobView, row: int) -> tuple[str, int]:
     """Return the sign of the line's ground unit and how many decimals lengths are told with."""
-    unit = view.figures.lines[view.figures.line_index[row]].unit.symbol
+    unit = view.figures.line_of(row).unit.symbol
     return unit, 3 if unit == "m" else 2
 
 
@@ -202,7 +200,7 @@ def _pole(view: JobView, row: int, pole: int, difference: FloatArray) -> MarkedP
     used = bool(np.isfinite(position).all())
     _, decimals = _unit(view, row)
     return MarkedPole(
-        letter="ABC"[pole],
+        letter=view.figures.letters_of(row)[pole],
         design_north=_grid(design[1]),
         design_east=_grid(design[0]),
         set_north=_grid(position[1]),

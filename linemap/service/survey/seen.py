@@ -80,7 +80,7 @@ def _check(view: JobView, row: int, seen: SeenThing, *, now: dt.datetime) -> Non
     for name, value in seen.values.items():
         if value not in (None, "") and name not in taken:
             raise _refused(name, str(value), f"does not belong to {seen.what}", "leave it out")
-    letters = "ABC"[: int(view.figures.structures.pole_count[row])]
+    letters = view.figures.letters_of(row)
     pole = str(seen.values.get("pole") or "")
     if pole and pole not in letters:
         raise _refused("pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}")

@@ -87,7 +87,7 @@ def _rows_with_survey_findings(view: JobView) -> set[int]:
 def _row(view: JobView, row: int, station: str) -> SurveyedStructure:
     checks = view.checks
     line, number = view.key(row)
-    unit = view.figures.lines[view.figures.line_index[row]].unit.symbol
+    unit = view.figures.line_of(row).unit.symbol
     probability = float(checks.probability_in_tolerance[row])
     keys = {finding.words for finding in (*view.set_poles.findings, *view.checks.findings)}
     words = [finding.words for finding in view.findings_by_row.get(row, []) if finding.words in keys]

@@ -18,7 +18,7 @@ def ahead_lengths_text(view: JobView, row: int) -> str:
     if ahead is None:
         return ""
     structures = view.figures.structures
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     ends = [(structures.easting[at], structures.northing[at]) for at in (row, ahead)]
     found = line_lengths(view.projection, ends[0], ends[1], combined_factor=line.combined_factor)
     named = (("grid", found.grid), ("ground", found.ground), ("geodesic", found.geodesic))

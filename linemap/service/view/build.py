@@ -46,7 +46,7 @@ from linemap.store.revisions import RecordedChange
 
 _Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
 
-__all__ = ["build_view", "by_structure", "compute_view", "pole_letters", "recorded_findings", "shown_events"]
+__all__ = ["build_view", "by_structure", "compute_view", "recorded_findings", "shown_events"]
 
 
 def build_view(
@@ -100,7 +100,7 @@ def compute_view(
     survey = _survey(stored, computed, record.tolerances(loaded_lines[0].unit), declaration)
     day = as_of or record.data_date or today
     shown = shown_events(all_events, day)
-    statuses = fold(shown, record.workflow, pole_letters=pole_letters(computed))
+    statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
     standing_findings = (
         *review(computed),
         *survey.set_poles.findings,
@@ -108,10 +108,7 @@ def compute_view(
         *survey.anchor_findings,
     )
     found = (*standing_findings, *recorded_findings(statuses))
-    row_of = {
-        (computed.lines[computed.line_index[row]].name, number): row
-        for row, number in enumerate(computed.structures.number)
-    }
+    row_of = computed.rows_by_key()
     view = JobView(
         name=record.name,
         data_version=record.data_version,
@@ -145,7 +142,7 @@ def compute_view(
         claims_by_structure=by_structure(stored.claims),
         briefings_by_structure=by_structure(stored.briefings),
         poles_by_structure=by_structure(stored.poles),
-        shots_by_structure=by_structure(survey.shots, only_line=_only_line(computed)),
+        shots_by_structure=by_structure(survey.shots, only_line=computed.only_line),
         changes_by_structure=_changes(stored.changed),
         crossings=stored.crossings,
         context=stored.features,
@@ -153,7 +150,7 @@ def compute_view(
         row_of=row_of,
         framing=framing_types(stored.framing),
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
-        facts_by_structure=facts_by_structure(stored.facts, only_line=_only_line(computed), until=day),
+        facts_by_structure=facts_by_structure(stored.facts, only_line=computed.only_line, until=day),
         baselines=stored.baselines,
         calendar=record.calendar or MON_THU,
         calendar_declared=record.calendar is not None,
@@ -272,20 +269,6 @@ def _changes(changed: Iterable[tuple[str, RecordedChange]]) -> dict[tuple[str, s
         label = f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
         gathered.setdefault((line, recorded.change.number), []).append(f"{label}: {recorded.change.words}")
     return gathered
-
-
-def _only_line(computed: Figures) -> str:
-    return computed.lines[0].name if len(computed.lines) == 1 else ""
-
-
-def pole_letters(computed: Figures) -> dict[tuple[str, str], str]:
-    """Return the poles of each structure, "AB" or "ABC"."""
-    return {
-        (computed.lines[index].name, number): "ABC"[: int(count)]
-        for index, number, count in zip(
-            computed.line_index, computed.structures.number, computed.structures.pole_count, strict=True
-        )
-    }
 
 
 def by_structure(

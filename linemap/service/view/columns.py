@@ -159,10 +159,7 @@ def findings_by_row(figures: Figures, findings: Iterable[Finding]) -> dict[int, 
     named = [finding for finding in findings if finding.structure]
     if not named:
         return {}
-    row_of = {
-        (figures.lines[figures.line_index[row]].name, number): row
-        for row, number in enumerate(figures.structures.number)
-    }
+    row_of = figures.rows_by_key()
     gathered: dict[int, list[Finding]] = {}
     for finding in named:
         row = row_of.get((finding.line, finding.structure))

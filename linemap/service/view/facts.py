@@ -104,7 +104,7 @@ def judged_reading(view: JobView, row: int, fact: RecordedFact) -> Lean | ArmLev
     ValueError
         If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in height.
     """
-    unit = view.figures.lines[view.figures.line_index[row]].unit
+    unit = view.figures.line_of(row).unit
     tolerances = view.tolerances
     leaning = fact.lean(unit, tolerance=_inches(tolerances.plumb))
     return leaning or fact.level(unit, tolerance=_inches(tolerances.arm_level))

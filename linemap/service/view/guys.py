@@ -60,7 +60,7 @@ def _lead(view: JobView, check: AnchorCheck) -> str:
     """Print the lead as scheduled; on sloping ground as the ground asks, where the anchor was surveyed."""
     required = check.required
     wanted = check.required_lead if math.isfinite(check.required_lead) else required.lead
-    unit = view.figures.lines[view.figures.line_index[required.row]].unit
+    unit = view.figures.line_of(required.row).unit
     if math.isnan(wanted):
         return "lead not given"
     level = "" if required.guy.lead is not None or math.isfinite(check.required_lead) else " on level ground"

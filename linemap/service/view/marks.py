@@ -77,7 +77,7 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
         If something is measured on a pole the structure does not have, or is no positive length.
     """
     row = view.row(line_name, number)
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     found = found or AsFound()
     code = str(view.figures.structures.type_code[row])
     framing = view.framing.get(code)
@@ -107,7 +107,7 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
 
 def arm_elevation(view: JobView, row: int) -> float:
     """Return the elevation of the arm bolts by type, schedule and ground; nan where it is not known."""
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     framing = view.framing.get(str(view.figures.structures.type_code[row]))
     arm = mark_structure(_frame(view, row, AsFound(), unit=line.unit), framing).arm
     return float("nan") if arm is None else arm.elevation
@@ -146,7 +146,7 @@ def _receipts(view: JobView, line: str, number: str) -> list[Receipt]:
 
 def _frame(view: JobView, row: int, found: AsFound, *, unit: LengthUnit) -> Frame:
     structures = view.figures.structures
-    letters = "ABC"[: int(structures.pole_count[row])]
+    letters = view.figures.letters_of(row)
     _check(found, letters, structures.number[row])
     scheduled = {pole.letter: pole for pole in view.poles_by_structure.get(view.key(row), [])}
     spacing, source = _spacing(view, row, found)

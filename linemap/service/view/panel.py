@@ -42,7 +42,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
         If the job has no such structure.
     """
     row = view.row(line_name, number)
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     return {
         "line": line.name,
         "number": number,
@@ -170,21 +170,17 @@ def _sketch(view: JobView, row: int, line: Line) -> str:
 def _in_frame(view: JobView, row: int, points: Any) -> tuple[tuple[str, float, float], ...]:
     """Return (letter, right, ahead) in ground units of the poles that have a position."""
     figures = view.figures
-    azimuth = math.radians(float(figures.structure_azimuth_deg[row]))
-    east = (points[:, 0] - figures.structures.easting[row]) / figures.combined_factor[row]
-    north = (points[:, 1] - figures.structures.northing[row]) / figures.combined_factor[row]
-    ahead = east * math.sin(azimuth) + north * math.cos(azimuth)
-    right = east * math.cos(azimuth) - north * math.sin(azimuth)
+    ahead, right = figures.in_frame(row, points)
     return tuple(
         (letter, float(x), float(y))
-        for letter, x, y in zip("ABC", right, ahead, strict=False)
+        for letter, x, y in zip(figures.letters_of(row), right, ahead, strict=True)
         if not math.isnan(x)
     )
 
 
 def poles_of(view: JobView, row: int) -> list[dict[str, Any]]:
     """Return the poles of the schedule at a structure, by letter, in words."""
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     return [
         {
             "letter": pole.letter,

@@ -42,7 +42,7 @@ def _proof(view: JobView, row: int, step: str) -> str:
         ),
         view.workflow,
         step=step,
-        letters="ABC"[: int(view.figures.structures.pole_count[row])],
+        letters=view.figures.letters_of(row),
         rules={step: rule.needs},
     )
     return f"{proof.words}; asked for: {rule.words} ({rule.source})"

@@ -36,7 +36,7 @@ def cause_of(view: JobView, row: int) -> dict[str, str] | None:
 def numbers_of(view: JobView, row: int) -> list[dict[str, str]]:
     """List the measured residuals with sigma, tolerance and where the tolerance comes from."""
     checks, tolerances = view.checks, view.tolerances
-    line = view.figures.lines[view.figures.line_index[row]]
+    line = view.figures.line_of(row)
     angle = bool(view.figures.deflection_deg[row] or view.figures.structures.section_break[row])
     unit = line.unit.symbol
     along = tolerances.along_angle if angle else tolerances.along_tangent

@@ -78,8 +78,8 @@ def structures_base(view: JobView) -> dict[str, Any]:
     figures = view.figures
     structures = figures.structures
     types, type_index = np.unique(structures.type_code.astype(str), return_inverse=True)
-    metres = np.array([line.unit.metres for line in figures.lines])[figures.line_index]
-    decimals = np.array([10.0**line.station_decimals for line in figures.lines])[figures.line_index]
+    metres = figures.of_lines(lambda line: line.unit.metres)
+    decimals = figures.of_lines(lambda line: 10.0**line.station_decimals)
     return {
         "n": len(figures),
         "scale": SCALE,
@@ -154,8 +154,8 @@ def _count(names: Sequence[str], indices: IntArray) -> dict[str, int]:
 def _line_mile(view: JobView) -> IntArray:
     """Line mile (kilometre on metric lines) by true distance, counted from 1."""
     figures = view.figures
-    mile = np.array([1000.0 if line.unit.symbol == "m" else 5280.0 for line in figures.lines])
-    whole: IntArray = np.floor_divide(figures.true_distance, mile[figures.line_index]).astype(np.int64)
+    mile = figures.of_lines(lambda line: line.unit.mile)
+    whole: IntArray = np.floor_divide(figures.true_distance, mile).astype(np.int64)
     return whole + 1
 
 

@@ -15,9 +15,8 @@ from linemap.errors import NotFound
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 
-__all__ = ["all_events", "in_kilometres", "pole_letters", "sites_of", "with_survey"]
+__all__ = ["all_events", "in_kilometres", "sites_of", "with_survey"]
 
-_MILE_M, _KILOMETRE_M = 1609.344, 1000.0
 _SURVEYED = "surveyed"
 #: Stands for the crew where shots are the record.
 _SURVEY = "survey files"
@@ -26,12 +25,6 @@ _SURVEY = "survey files"
 def all_events(view: JobView) -> list[Event]:
     """Return the whole record of the job."""
     return [event for events in view.events_by_structure.values() for event in events]
-
-
-def pole_letters(view: JobView) -> dict[Key, str]:
-    """Return the poles of each structure, "AB" or "ABC"."""
-    counts = view.figures.structures.pole_count
-    return {view.key(row): "ABC"[: int(count)] for row, count in enumerate(counts)}
 
 
 def sites_of(view: JobView, *, line: str = "") -> tuple[Site, ...]:
@@ -51,7 +44,6 @@ def sites_of(view: JobView, *, line: str = "") -> tuple[Site, ...]:
 
 def _all_sites(view: JobView) -> tuple[Site, ...]:
     figures = view.figures
-    unit_m = _KILOMETRE_M if in_kilometres(view) else _MILE_M
     named = {(guy.line, guy.structure) for guy in view.guys}
     told = bool(named) or any(entry.guyed is not None for entry in view.types.values())
     found = []
@@ -59,14 +51,13 @@ def _all_sites(view: JobView) -> tuple[Site, ...]:
         line, number = view.key(row)
         entry = view.types.get(code)
         distance = float(figures.true_distance[row])
-        length_m = figures.lines[figures.line_index[row]].unit.metres
         span = float(figures.ahead_span[row])
         found.append(
             Site(
                 line=line,
                 number=number,
                 distance=distance,
-                mile=max(math.floor(distance * length_m / unit_m + 1e-9), 0) + 1,
+                mile=max(math.floor(distance / figures.line_of(row).unit.mile + 1e-9), 0) + 1,
                 weight=1.0 if entry is None else entry.weight,
                 section_break=bool(figures.structures.section_break[row]),
                 guyed=(line, number) in named or (entry is not None and bool(entry.guyed))

@@ -136,7 +136,7 @@ class JobView:
 
     def key(self, row: int) -> tuple[str, str]:
         """Return (line name, structure number) of a row."""
-        return self.figures.lines[self.figures.line_index[row]].name, self.figures.structures.number[row]
+        return self.figures.key(row)
 
     def row(self, line: str, number: str) -> int:
         """Return the row of a structure; the line may be "" when the job has one line.
@@ -146,8 +146,7 @@ class JobView:
         NotFound
             If the job has no such structure.
         """
-        if not line and len(self.figures.lines) == 1:
-            line = self.figures.lines[0].name
+        line = line or self.figures.only_line
         row = self.row_of.get((line, number))
         if row is None:
             raise NotFound(f"the job has no structure {number} on line {line or '(not named)'}")

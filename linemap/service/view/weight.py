@@ -45,7 +45,7 @@ def weight_span_text(view: JobView, row: int) -> str:
     if unknown:
         return f"not available: no attachment elevation at {', '.join(unknown)}"
     spans = weight_spans(view.figures.back_span, view.figures.ahead_span, heights, view.catenary.constant)
-    unit = view.figures.lines[view.figures.line_index[row]].unit.symbol
+    unit = view.figures.line_of(row).unit.symbol
     uplift = "; below 0: the wire pulls up" if spans[row] < 0.0 else ""
     return f"{spans[row]:,.2f} {unit} ({words}; {view.catenary.words(unit)}{uplift})"
 

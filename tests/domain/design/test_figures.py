@@ -146,6 +146,20 @@ def test_a_structure_near_a_pi_takes_its_station_and_deflection() -> None:
     assert found.along_from_pi[1] == pytest.approx(0.0, abs=1e-9)
 
 
+def test_a_row_knows_its_line_its_poles_and_its_frame(demo: Figures) -> None:
+    assert list(demo.rows_by_key().values()) == list(range(len(demo)))
+    assert demo.letters_by_key() == {demo.key(row): demo.letters_of(row) for row in range(len(demo))}
+    assert demo.only_line == demo.line_of(0).name
+    for row in range(len(demo)):
+        letters = demo.letters_of(row)
+        assert len(letters) == demo.structures.pole_count[row]
+        ahead, right = demo.in_frame(row, demo.poles[row, : len(letters)])
+        assert np.allclose(ahead, 0.0, atol=1e-6)
+        by_place = [letter for _, letter in sorted(zip(right.tolist(), letters, strict=True))]
+        assert "".join(by_place) == demo.left_to_right(row)
+        assert demo.pole_of(row, letters[-1]) == tuple(demo.poles[row, len(letters) - 1])
+
+
 def test_spans_never_cross_from_one_line_to_the_next() -> None:
     east = line_of(np.array([[0.0, 0.0], [1000.0, 0.0]]))
     north = Line(

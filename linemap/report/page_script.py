@@ -1,26 +1,32 @@
-"""The page's modules as one script, put together in memory.
+"""The map's modules as one script, put together in memory.
 
-The modules stay what they are, files without a build step. One script instead of two dozen saves the page
-as many requests, and lets a snapshot carry the same code in a single file, where modules cannot import
-each other. Only the forms of ``import`` and ``export`` that the page uses are understood; others are refused.
+The modules stay what they are, files without a build step that any page can import. One script instead of two
+dozen saves the map as many requests, and lets a snapshot carry the same code in a single file, where modules
+cannot import each other.
+
+Where a line stands says what it is, so that no code has to be understood here: a module begins with comments
+and one import a line, its last line may export names, and what lies between is never looked at.
 """
 
 from __future__ import annotations
 
-import re
+import posixpath
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
+from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
 
 __all__ = ["join_modules", "page_script"]
 
-_IMPORT = re.compile(
-    r'^import \{(?P<names>[^}]*)\} from "\.\.?/(?:\w+/)?(?P<named>\w+)\.js";\n'
-    r'|^import \* as (?P<whole>\w+) from "\.\.?/(?:\w+/)?(?P<all>\w+)\.js";\n',
-    re.MULTILINE,
-)
-_EXPORT = re.compile(r"^export (?P<kind>(?:async )?function|const|class) (?P<name>\w+)", re.MULTILINE)
-_LEFT_OVER = re.compile(r"^(?:import|export)\b.*$", re.MULTILINE)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Module:
+    #: What is taken, as the left side of a constant, and the path of the module it is taken from.
+    imports: list[tuple[str, str]]
+    body: str
+    #: The names exported, as an object has them.
+    exports: str
 
 
 def join_modules(sources: Mapping[str, str], *, entry: str) -> str:
@@ -29,9 +35,9 @@ def join_modules(sources: Mapping[str, str], *, entry: str) -> str:
     Parameters
     ----------
     sources : mapping
-        Module name, without ``.js``, to its text.
+        Path of a module to its text. Imports name modules by their paths as seen from the importing one.
     entry : str
-        The module that starts the page.
+        Path of the module that starts the page.
 
     Returns
     -------
@@ -41,60 +47,72 @@ def join_modules(sources: Mapping[str, str], *, entry: str) -> str:
     Raises
     ------
     ValueError
-        If a module is missing, if modules need each other in a circle, or if an import or export has a form
-        this function does not know.
+        If a module is missing, if modules need each other in a circle, or if an import is not written as
+        ``import { a, b as c } from "./path.js";`` or ``import * as a from "./path.js";``.
 
-    >>> two = {"a": 'import { b } from "./b.js";\nb();', "b": "export const b = 1;"}
-    >>> print(join_modules(two, entry="a"))
-    const $b = (() => {
+    >>> b = "const b = 1;\n\nexport { b };"
+    >>> a = 'import { b } from "./part/b.js";\n\nb();'
+    >>> print(join_modules({"a.js": a, "part/b.js": b}, entry="a.js"))
+    const part$b = (() => {
     const b = 1;
     return { b };
     })();
-    const $a = (() => {
-    const { b } = $b;
+    const a = (() => {
+    const { b } = part$b;
     b();
     return {  };
     })();
     """
-    return "\n".join(_scoped(name, sources[name]) for name in _in_order(sources, entry))
+    modules: dict[str, _Module] = {}
+    waiting = [(entry, "the page")]
+    while waiting:
+        path, asked_by = waiting.pop()
+        if path in modules:
+            continue
+        if path not in sources:
+            raise ValueError(f"module {path}, needed by {asked_by}, is missing")
+        modules[path] = _parted(path, sources[path])
+        waiting += [(needed, path) for _, needed in modules[path].imports]
+    graph = {path: [needed for _, needed in module.imports] for path, module in modules.items()}
+    try:
+        order = list(TopologicalSorter(graph).static_order())
+    except CycleError as error:
+        raise ValueError(f"modules need each other in a circle: {' > '.join(error.args[1])}") from error
+    return "\n".join(_scoped(path, modules[path]) for path in order)
 
 
-def _in_order(sources: Mapping[str, str], entry: str) -> list[str]:
-    """Return the modules needed, each after those it needs."""
-    done: list[str] = []
-
-    def visit(name: str, above: tuple[str, ...]) -> None:
-        if name in above:
-            raise ValueError(f"modules need each other in a circle: {' > '.join((*above, name))}")
-        if name in done:
-            return
-        if name not in sources:
-            raise ValueError(f"module {name!r}, needed by {above[-1] if above else 'the page'}, is missing")
-        for match in _IMPORT.finditer(sources[name]):
-            visit(match["named"] or match["all"], (*above, name))
-        done.append(name)
-
-    visit(entry, ())
-    return done
+def _parted(path: str, text: str) -> _Module:
+    """Part a module by where its lines stand: imports first, exports last."""
+    lines = text.rstrip().splitlines()
+    imports = []
+    first = 0
+    while first < len(lines) and (not lines[first] or lines[first].startswith(("import ", "//"))):
+        if lines[first].startswith("import "):
+            imports.append(_taken(path, lines[first]))
+        first += 1
+    exports = ""
+    if lines[-1].startswith("export { ") and lines[-1].endswith(" };"):
+        exports = lines.pop().removeprefix("export { ").removesuffix(" };")
+    return _Module(imports=imports, body="\n".join(lines[first:]).rstrip(), exports=exports)
 
 
-def _scoped(name: str, source: str) -> str:
-    exported = [match["name"] for match in _EXPORT.finditer(source)]
-    body = _EXPORT.sub(r"\g<kind> \g<name>", _IMPORT.sub(_taken, source))
-    left_over = _LEFT_OVER.search(body)
-    if left_over:
-        raise ValueError(
-            f"module {name!r} has {left_over[0]!r}; use import {{ }} or * as, export at the name"
-        )
-    return f"const ${name} = (() => {{\n{body.rstrip()}\nreturn {{ {', '.join(exported)} }};\n}})();"
+def _taken(path: str, line: str) -> tuple[str, str]:
+    """Return what one import takes and the path it takes it from."""
+    what, found, address = line.removeprefix("import ").removesuffix('";').partition(' from "')
+    whole = what.startswith("* as ")
+    if not (found and address.startswith(".") and (whole or what[:2] + what[-2:] == "{  }")):
+        raise ValueError(f'{path} has {line}; write import {{ a, b as c }} from "./path.js"; on one line')
+    needed = posixpath.normpath(posixpath.join(posixpath.dirname(path), address))
+    return what.removeprefix("* as ") if whole else what.replace(" as ", ": "), needed
 
 
-def _taken(match: re.Match[str]) -> str:
-    """Turn one import into a constant."""
-    if match["whole"]:
-        return f"const {match['whole']} = ${match['all']};\n"
-    names = re.sub(r"\s+", " ", match["names"]).strip().rstrip(",").replace(" as ", ": ")
-    return f"const {{ {names} }} = ${match['named']};\n"
+def _scoped(path: str, module: _Module) -> str:
+    taken = "".join(f"const {what} = {_name(needed)};\n" for what, needed in module.imports)
+    return f"const {_name(path)} = (() => {{\n{taken}{module.body}\nreturn {{ {module.exports} }};\n}})();"
+
+
+def _name(path: str) -> str:
+    return path.removesuffix(".js").replace("/", "$")
 
 
 @cache
@@ -102,8 +120,8 @@ def page_script() -> str:
     """Return the script of the map page, read from the package once per process."""
     folder = files("linemap").joinpath("web", "static", "js")
     sources = {
-        item.name.removesuffix(".js"): item.read_text(encoding="utf-8")
+        f"{part}/{item.name}": item.read_text(encoding="utf-8")
         for part in ("shared", "map")
         for item in folder.joinpath(part).iterdir()
     }
-    return join_modules(sources, entry="app")
+    return join_modules(sources, entry="map/app.js")

@@ -39,7 +39,7 @@ function alarms() {
 }
 
 /** Write the strip on top and the number on the send button. */
-export function showBanner(strip, alarm, sendTab) {
+function showBanner(strip, alarm, sendTab) {
   render(sendTab, html`Send${count() ? html` <b class="badge">${count()}</b>` : ""}`);
   if (!index()) {
     alarm.hidden = true;
@@ -51,3 +51,5 @@ export function showBanner(strip, alarm, sendTab) {
   alarm.hidden = !said.length;
   render(alarm, html`${said.map((line) => html`<p>${line}</p>`)}`);
 }
+
+export { showBanner };

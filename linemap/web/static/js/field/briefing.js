@@ -40,7 +40,7 @@ function place(card) {
 }
 
 /** Show the form for a structure. */
-export function showBriefing(main, card) {
+function showBriefing(main, card) {
   render(main, html`<form class="briefing" data-briefing><h1 tabindex="-1"><small>Job briefing at</small> ${card.number}</h1>
     <p>At least one a shift, and again when something changes that matters. This page keeps what was said; it approves nothing.</p>
     <label>Person in charge<input name="person_in_charge" required maxlength="100" value="${me().actor}" autocomplete="off"></label>
@@ -50,10 +50,10 @@ export function showBriefing(main, card) {
 }
 
 /** Subjects of which nothing is written down in a form. */
-export const notCovered = (form) => SUBJECTS.filter(([name]) => !form.elements[name].value.trim()).map(([, words]) => words.toLowerCase());
+const notCovered = (form) => SUBJECTS.filter(([name]) => !form.elements[name].value.trim()).map(([, words]) => words.toLowerCase());
 
 /** Keep the briefing; resolves when it is on disk. */
-export async function saveBriefing(card, form) {
+async function saveBriefing(card, form) {
   const given = Object.fromEntries(new FormData(form));
   const subjects = Object.fromEntries(SUBJECTS.map(([name]) => [name, given[name].trim()]));
   const entry = await add("briefing", {
@@ -63,3 +63,5 @@ export async function saveBriefing(card, form) {
   soon();
   return entry;
 }
+
+export { showBriefing, notCovered, saveBriefing };

@@ -12,10 +12,10 @@ import { momentWords, plainDays, poleWords, shortDay } from "./words.js";
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
 
 /** Hash address of a view of a structure. */
-export const viewLink = (view, card, more = {}) => `#${new URLSearchParams({ v: view, n: card.number, l: card.line, ...more })}`;
+const viewLink = (view, card, more = {}) => `#${new URLSearchParams({ v: view, n: card.number, l: card.line, ...more })}`;
 
 /** Hash address of a card. */
-export const cardLink = (card) => viewLink("card", card);
+const cardLink = (card) => viewLink("card", card);
 
 function way(card, word) {
   const line = lineOf(card);
@@ -34,10 +34,10 @@ function toward(card, facing) {
 }
 
 /** The letters of the poles from left to right for a person who faces ahead or back. */
-export const fromLeft = (card, facing) => (facing === "ahead" ? [...card.left_to_right] : [...card.left_to_right].reverse());
+const fromLeft = (card, facing) => (facing === "ahead" ? [...card.left_to_right] : [...card.left_to_right].reverse());
 
 /** Where the person stands, in words, and on which side each pole then is. */
-export function standing(card) {
+function standing(card) {
   const { facing } = me();
   const order = fromLeft(card, facing);
   const sides = order.map((letter, place) => html`<b class="side"><i>${letter}</i> ${(SIDES[order.length] ?? [])[place]}</b>`);
@@ -135,7 +135,7 @@ function recordBar(card, steps) {
 }
 
 /** Show a card in `main`. */
-export function showCard(main, card) {
+function showCard(main, card) {
   const steps = stepsOf(card);
   render(
     main,
@@ -148,3 +148,5 @@ export function showCard(main, card) {
       <p class="caution">${index().caution}</p></article>${recordBar(card, steps)}`,
   );
 }
+
+export { viewLink, cardLink, fromLeft, standing, showCard };

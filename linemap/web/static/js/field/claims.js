@@ -10,10 +10,10 @@ const ownOf = (card) => waiting().filter(({ kind, body }) => kind === "claim" &&
 const standingOf = (card) => card.claims.filter(({ expires_at }) => Date.parse(expires_at) > Date.now());
 
 /** Do two crews claim this structure, as far as the phone knows? */
-export const clash = (card) => new Set([...standingOf(card).map(({ crew }) => crew), ...ownOf(card).map(({ body }) => body.crew)]).size > 1;
+const clash = (card) => new Set([...standingOf(card).map(({ crew }) => crew), ...ownOf(card).map(({ body }) => body.crew)]).size > 1;
 
 /** The claims of a card and the button to make one. */
-export function claimsBlock(card) {
+function claimsBlock(card) {
   const rows = [
     ...standingOf(card).map((claim) => html`<li><b>${claim.crew}</b> until ${momentWords(claim.expires_at)}</li>`),
     ...ownOf(card).map(({ body }) => html`<li><b>${body.crew}</b> from this phone, <b>not confirmed</b></li>`),
@@ -24,7 +24,7 @@ export function claimsBlock(card) {
 }
 
 /** Claim a structure for the crew until the end of the day. */
-export async function claim(card) {
+async function claim(card) {
   const until = new Date();
   until.setHours(23, 59, 0, 0);
   const entry = await add("claim", {
@@ -34,3 +34,5 @@ export async function claim(card) {
   soon();
   return entry;
 }
+
+export { clash, claimsBlock, claim };

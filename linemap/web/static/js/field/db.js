@@ -27,7 +27,7 @@ function open() {
 }
 
 /** Change stores in one durable transaction; `work` gets a function from store name to store. */
-export async function write(names, work) {
+async function write(names, work) {
   const db = await open();
   return new Promise((resolve, reject) => {
     const transaction = db.transaction(names, "readwrite", { durability: "strict" });
@@ -48,10 +48,12 @@ async function ask(name, question) {
 }
 
 /** The value kept under a key, undefined when there is none. */
-export const read = (name, key) => ask(name, (store) => store.get(key));
+const read = (name, key) => ask(name, (store) => store.get(key));
 
 /** All values of a store. */
-export const all = (name) => ask(name, (store) => store.getAll());
+const all = (name) => ask(name, (store) => store.getAll());
 
 /** Keep one small fact under a name. */
-export const remember = (name, value) => write(["meta"], (store) => store("meta").put(value, name));
+const remember = (name, value) => write(["meta"], (store) => store("meta").put(value, name));
+
+export { write, read, all, remember };

@@ -3,14 +3,14 @@
 const done = (step) => (step.done ? "*" : step.poles_done);
 
 /** The head of a card: who it is, where it stands, what is recorded, what is in the way. */
-export function headOf(card) {
+function headOf(card) {
   const { number, mile, longitude, latitude, station, region, left_to_right, stage } = card;
   const { holds, tickets, shortages, claims, not_built } = card;
   return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, did: card.steps.map(done).join(",") };
 }
 
 /** How often each crew recorded each step of some cards: {crew: {step: times}}. */
-export function workOf(structures) {
+function workOf(structures) {
   const crews = {};
   for (const { steps } of structures) {
     for (const { code, crew } of steps) {
@@ -23,9 +23,11 @@ export function workOf(structures) {
 }
 
 /** The steps of a head, as a card has them; `rules` are those of the workflow, in their order. */
-export function stepsOfHead(head, rules) {
+function stepsOfHead(head, rules) {
   const did = head.did.split(",");
   return rules.map(({ code, words, per }, place) => ({
     code, words, per, done: did[place] === "*", poles_done: did[place] === "*" ? "" : (did[place] ?? ""), when: "", crew: "", missing: [],
   }));
 }
+
+export { headOf, workOf, stepsOfHead };

@@ -3,10 +3,10 @@
 const PATIENCE_MS = 20000;
 
 /** The server did not answer, or something between the phone and the server did. */
-export class Unreachable extends Error {}
+class Unreachable extends Error {}
 
 /** The server answered that it will not: `status` and its own words. */
-export class Refused extends Error {
+class Refused extends Error {
   constructor(status, words) {
     super(words);
     this.status = status;
@@ -38,7 +38,7 @@ async function refusal(response) {
 }
 
 /** Ask for text; gives it whole. Throws Unreachable or Refused. */
-export async function askText(method, address) {
+async function askText(method, address) {
   const response = await answered(address, { method, headers: { accept: "application/json" } }, PATIENCE_MS);
   if (!response.ok) throw await refusal(response);
   try {
@@ -49,7 +49,7 @@ export async function askText(method, address) {
 }
 
 /** Ask for JSON; gives the parsed answer. Throws Unreachable or Refused. */
-export async function askJson(method, address, { body, patience = PATIENCE_MS } = {}) {
+async function askJson(method, address, { body, patience = PATIENCE_MS } = {}) {
   const asked = { method, headers: { accept: "application/json" } };
   if (body !== undefined) {
     asked.body = JSON.stringify(body);
@@ -65,8 +65,10 @@ export async function askJson(method, address, { body, patience = PATIENCE_MS } 
 }
 
 /** Ask for anything else; gives the response. A refusal is thrown unless its status is in `accept`. */
-export async function askRaw(method, address, { body, headers, accept = [] } = {}) {
+async function askRaw(method, address, { body, headers, accept = [] } = {}) {
   const response = await answered(address, { method, body, headers }, PATIENCE_MS);
   if (!response.ok && !accept.includes(response.status)) throw await refusal(response);
   return response;
 }
+
+export { Unreachable, Refused, askText, askJson, askRaw };

@@ -43,7 +43,7 @@ function lineBlock(line) {
 }
 
 /** Write what a mile or a block of miles holds, the first time it is opened. */
-export function openPart(details) {
+function openPart(details) {
   const line = index().lines.find(({ name }) => name === details.dataset.line);
   const inside = details.querySelector(":scope > div");
   if (!line || !inside || inside.childElementCount) return;
@@ -67,7 +67,7 @@ function first(main, progress) {
 }
 
 /** Show the line; before anything is loaded, only the button to load it. */
-export function showLine(main, progress) {
+function showLine(main, progress) {
   if (!heads().length) {
     first(main, progress);
     return;
@@ -83,10 +83,12 @@ export function showLine(main, progress) {
 }
 
 /** The head a typed number means, or words saying why there is none. */
-export function findTyped(text) {
+function findTyped(text) {
   const found = headsNumbered(text);
   if (found.length === 1) return { head: found[0] };
   const number = sameNumber(text);
   if (found.length > 1) return { words: `${number} is on several lines; open it from its mile` };
   return { words: `No structure ${number} on the phone. Write it like 9/2 or 12/3A.` };
 }
+
+export { openPart, showLine, findTyped };

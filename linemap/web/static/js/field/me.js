@@ -5,10 +5,10 @@ import { read, remember } from "./db.js";
 const known = { crew: "", actor: "", device: "", facing: "ahead" };
 
 /** Crew, person, device and facing as chosen on this phone. */
-export const me = () => known;
+const me = () => known;
 
 /** Bring back what was chosen; a device gets its name once. */
-export async function restoreMe() {
+async function restoreMe() {
   Object.assign(known, await read("meta", "me"));
   if (known.device) return;
   known.device = `phone-${crypto.randomUUID().slice(0, 8)}`;
@@ -16,7 +16,9 @@ export async function restoreMe() {
 }
 
 /** Choose anew; what is not named stays. */
-export async function choose(changes) {
+async function choose(changes) {
   Object.assign(known, changes);
   await remember("me", { ...known });
 }
+
+export { me, restoreMe, choose };

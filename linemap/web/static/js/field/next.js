@@ -52,7 +52,7 @@ const whereText = () => `You are ${fix() ? onLine(fix()) : `not located: ${posit
 const whereBlock = () => html`<p class="where" data-where>${whereText()}</p>`;
 
 /** Bring only the line of where one is up to date; true when the list is from before the first fix. */
-export function showWhere(main) {
+function showWhere(main) {
   const box = main.querySelector("[data-where]");
   if (box) box.textContent = whereText();
   return !made.at && fix() !== null;
@@ -95,7 +95,7 @@ function show(main, from, list, at) {
 const refusedHint = ({ refused }) => (refused.length ? "; why not stands below." : ": every step this crew does is recorded.");
 
 /** Show the list for the crew: at once from the phone, then from the server when it answers. */
-export async function showNext(main, last, stillHere) {
+async function showNext(main, last, stillHere) {
   const at = fix();
   made.at = at;
   const from = (at && nearest(at)?.[0]) ?? last ?? heads()[0];
@@ -120,3 +120,5 @@ export async function showNext(main, last, stillHere) {
     // the list of the phone stays, and says that it is the phone's
   }
 }
+
+export { showWhere, showNext };

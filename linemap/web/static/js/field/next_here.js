@@ -44,7 +44,7 @@ function rowOf({ found, code, metres, cuts }, unit) {
 }
 
 /** The list for a crew from a structure on; with the shape of the server's answer. */
-export function computed(from, crew) {
+function computed(from, crew) {
   const wanted = usualStep(crew);
   const line = lineOf(from);
   const own = heads().filter((found) => found.line === from.line);
@@ -69,3 +69,5 @@ export function computed(from, crew) {
     workable: workable.slice(0, MOST).map((one) => rowOf(one, line.unit)), refused, caution: index().caution,
   };
 }
+
+export { computed };

@@ -4,7 +4,7 @@ const NUMBER =
   /^\s*(?:STR(?:UCTURE)?\.?\s*|S(?=\d))?(?:(\d{1,5})\s*[/-]\s*)?(\d{1,6})(?:\.0{1,2}|\.(\d{1,2})|([A-Za-z]{1,2}))?\s*$/i;
 
 /** The one spelling of a number; other texts only lose needless blanks. */
-export function sameNumber(text) {
+function sameNumber(text) {
   const match = NUMBER.exec(text);
   if (!match) return text.trim().split(/\s+/).join(" ");
   const [, mile, sequence, decimal, letter] = match;
@@ -16,7 +16,9 @@ export function sameNumber(text) {
 const digits = (text) => [...text].filter((sign) => sign >= "0" && sign <= "9").sort().join("");
 
 /** Are two different numbers made of the same digits, like 5/2 and 2/5? */
-export function digitsExchanged(one, other) {
+function digitsExchanged(one, other) {
   const [first, second] = [sameNumber(one), sameNumber(other)];
   return first !== second && digits(first) === digits(second);
 }
+
+export { sameNumber, digitsExchanged };

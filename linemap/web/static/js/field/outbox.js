@@ -8,24 +8,24 @@ const listeners = new Set();
 const channel = new BroadcastChannel("linemap-outbox");
 
 /** Call when the outbox changed, in this tab or another. */
-export const onChange = (listener) => listeners.add(listener);
+const onChange = (listener) => listeners.add(listener);
 
 /** Records not yet acknowledged, oldest first; `state` is "waiting" or "refused". */
-export const waiting = () => kept.waiting;
+const waiting = () => kept.waiting;
 
 /** Records the server acknowledged in the last days, newest first. */
-export const sent = () => kept.sent;
+const sent = () => kept.sent;
 
 /** Photos not yet complete on the server, without their bytes. */
-export const photos = () => kept.photos;
+const photos = () => kept.photos;
 
 /** How many things still have to reach the server. */
-export const count = () => kept.waiting.length + kept.photos.length;
+const count = () => kept.waiting.length + kept.photos.length;
 
 const light = ({ data, ...rest }) => ({ ...rest, bytes: data.byteLength });
 
 /** Read the outbox again and tell everyone. */
-export async function reload() {
+async function reload() {
   const [waitingNow, sentNow, photosNow] = await Promise.all([all("outbox"), all("sent"), all("photos")]);
   kept.waiting = waitingNow.sort((a, b) => a.at - b.at);
   kept.sent = sentNow.sort((a, b) => b.at - a.at);
@@ -37,7 +37,7 @@ export async function reload() {
 channel.onmessage = () => void reload();
 
 /** Tell this tab and the others that the outbox changed. */
-export async function changed() {
+async function changed() {
   await reload();
   channel.postMessage("changed");
 }
@@ -46,7 +46,7 @@ export async function changed() {
  * Keep a record and its photos; resolves when both are on the phone's disk.
  * `kind` is "event", "claim" or "briefing"; `body` is what the server will get.
  */
-export async function add(kind, body, pictures = []) {
+async function add(kind, body, pictures = []) {
   const entry = { id: body.id, kind, at: Date.now(), body, state: "waiting", why: "", tried: false };
   await write(["outbox", "photos"], (store) => {
     store("outbox").add(entry);
@@ -57,7 +57,7 @@ export async function add(kind, body, pictures = []) {
 }
 
 /** Take back a record that was never tried; false when it may have reached the server already. */
-export async function takeBack(id) {
+async function takeBack(id) {
   return navigator.locks.request("linemap-send", async () => {
     const entry = await read("outbox", id);
     if (!entry || entry.tried) return false;
@@ -72,7 +72,7 @@ export async function takeBack(id) {
 }
 
 /** Forget records that were acknowledged days ago. */
-export async function forgetOld() {
+async function forgetOld() {
   const old = (await all("sent")).filter((entry) => entry.at < Date.now() - 4 * DAY);
   await write(["sent"], (store) => old.forEach((entry) => store("sent").delete(entry.id)));
 }
@@ -90,4 +90,6 @@ function eventsByPlace() {
 }
 
 /** Events of one structure made on this phone, oldest first, acknowledged ones included. */
-export const eventsAt = (line, structure) => kept.events.get(placeKey(line, structure)) ?? [];
+const eventsAt = (line, structure) => kept.events.get(placeKey(line, structure)) ?? [];
+
+export { onChange, waiting, sent, photos, count, reload, changed, add, takeBack, forgetOld, eventsAt };

@@ -20,41 +20,41 @@ const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), 
 let told = () => {};
 
 /** Call with (miles loaded, miles to load) while miles are being fetched, whoever asked for them. */
-export const watchLoading = (listener) => (told = listener);
+const watchLoading = (listener) => (told = listener);
 
 const mileKey = (line, mile) => `${line}\n${mile}`;
 const blockKey = ({ line, mile }) => mileKey(line, Math.floor(mile / BLOCK));
 const cardKey = (line, number) => `${line}\n${number}`;
 
 /** The index as last fetched; null before the first time. */
-export const index = () => kept.index;
+const index = () => kept.index;
 
 /** A head of every structure on the phone, in line order; each knows its `line`. */
-export const heads = () => kept.heads;
+const heads = () => kept.heads;
 
 /** When the phone last heard that what it has is the newest, milliseconds of its own clock; 0 = never. */
-export const checkedAt = () => kept.checkedAt;
+const checkedAt = () => kept.checkedAt;
 
 /** Server clock minus phone clock, milliseconds, as last seen. */
-export const skew = () => kept.skew;
+const skew = () => kept.skew;
 
 /** The head of a structure by any spelling of its number; undefined when it is not on the phone. */
-export const head = (line, number) => kept.byKey.get(cardKey(line, sameNumber(number)));
+const head = (line, number) => kept.byKey.get(cardKey(line, sameNumber(number)));
 
 /** All heads with that number, of whatever line. */
-export const headsNumbered = (number) => (kept.index?.lines ?? []).map((line) => head(line.name, number)).filter(Boolean);
+const headsNumbered = (number) => (kept.index?.lines ?? []).map((line) => head(line.name, number)).filter(Boolean);
 
 /** The line of a structure as the index has it. */
-export const lineOf = (found) => kept.index.lines.find((line) => line.name === found.line);
+const lineOf = (found) => kept.index.lines.find((line) => line.name === found.line);
 
 /** The data version in which a structure is on the phone. */
-export const dataVersionOf = (found) => kept.miles.get(mileKey(found.line, found.mile))?.dataVersion ?? 0;
+const dataVersionOf = (found) => kept.miles.get(mileKey(found.line, found.mile))?.dataVersion ?? 0;
 
 /** How often each crew recorded each step, mile by mile: [{crew: {step: times}}]. */
-export const work = () => [...kept.miles.values()].map(({ crews }) => crews);
+const work = () => [...kept.miles.values()].map(({ crews }) => crews);
 
 /** The mile of a structure with everything: cards and context; undefined when it is not on the phone. */
-export async function mileOf(found) {
+async function mileOf(found) {
   const key = mileKey(found.line, found.mile);
   const known = kept.open.get(key) ?? (await read("miles", key));
   if (!known) return undefined;
@@ -67,29 +67,29 @@ export async function mileOf(found) {
 }
 
 /** The whole card of a structure. */
-export async function cardOf(found) {
+async function cardOf(found) {
   const mile = await mileOf(found);
   return mile?.structures.find((card) => card.number === found.number);
 }
 
 /** Hours since the phone last heard from the server; a clock set back counts as stale. */
-export function hoursOld() {
+function hoursOld() {
   const hours = (Date.now() - kept.checkedAt) / HOUR;
   return hours < -0.1 ? Infinity : Math.max(hours, 0);
 }
 
 /** The day that holds and tickets are held against: today, unless the job is shown for an earlier day. */
-export function dayNow() {
+function dayNow() {
   const { as_of, server_time } = kept.index;
   const now = new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 10);
   return as_of < server_time.slice(0, 10) ? as_of : now;
 }
 
 /** Is what the phone has older than the server allows? */
-export const isStale = () => !kept.index || hoursOld() > kept.index.stale_after_hours;
+const isStale = () => !kept.index || hoursOld() > kept.index.stale_after_hours;
 
 /** Miles of the index that are not on the phone in the index's version. */
-export function missing() {
+function missing() {
   return (kept.index?.lines ?? []).flatMap((line) =>
     line.miles
       .filter((entry) => kept.miles.get(mileKey(line.name, entry.mile))?.version !== entry.version)
@@ -98,7 +98,7 @@ export function missing() {
 }
 
 /** Is a mile on the phone, in whatever version? */
-export const hasMile = (line, mile) => kept.miles.has(mileKey(line, mile));
+const hasMile = (line, mile) => kept.miles.has(mileKey(line, mile));
 
 function arrange() {
   kept.heads = [];
@@ -115,7 +115,7 @@ function arrange() {
 }
 
 /** Bring the index and the heads into memory; needs no network. */
-export async function restore() {
+async function restore() {
   const [known, at, skewed, blocks] = await Promise.all([read("meta", "index"), read("meta", "checkedAt"), read("meta", "skew"), all("heads")]);
   Object.assign(kept, { index: known ?? null, checkedAt: at ?? 0, skew: skewed ?? 0 });
   kept.miles.clear();
@@ -188,7 +188,7 @@ async function fetchMiles(wanted, dataVersion) {
  * Fetch the index and the miles that changed. What was fetched stays even when the rest fails. Throws as
  * `askJson` does.
  */
-export async function refresh() {
+async function refresh() {
   const began = Date.now();
   const fresh = await askJson("GET", "/api/field/index");
   kept.index = fresh;
@@ -219,3 +219,5 @@ async function dropGone() {
     putHeads(store, kept.miles, gone.map(([, entry]) => entry));
   });
 }
+
+export { watchLoading, index, heads, checkedAt, skew, head, headsNumbered, lineOf, dataVersionOf, work, mileOf, cardOf, hoursOld, dayNow, isStale, missing, hasMile, restore, refresh };

@@ -12,7 +12,7 @@ const PART = 256 * 1024;
  * Make a picture file ready to keep: JPEG, upright, without what the camera wrote into it (the place among
  * it; the record carries the position). Throws an Error in plain words when the file is no picture.
  */
-export async function prepare(file) {
+async function prepare(file) {
   let drawn;
   try {
     drawn = await createImageBitmap(file);
@@ -55,7 +55,7 @@ async function sendPart(photo, from, sha256) {
 }
 
 /** Send what the server does not have of a photo; it leaves the phone when the server has all of it. */
-export async function send(id, progress) {
+async function send(id, progress) {
   const photo = await read("photos", id);
   if (!photo || photo.state === "refused") return;
   try {
@@ -74,3 +74,5 @@ export async function send(id, progress) {
   }
   await progress();
 }
+
+export { prepare, send };

@@ -82,7 +82,7 @@ function layerWords(layer, around) {
 }
 
 /** Show the plan around a card; what lies around it is read from the disk first. */
-export async function showPlan(main, card, stillHere) {
+async function showPlan(main, card, stillHere) {
   const own = heads().filter(({ line }) => line === card.line);
   const place = own.findIndex(({ number }) => number === card.number);
   const near = own.slice(Math.max(0, place - AROUND), place + AROUND + 1);
@@ -107,3 +107,5 @@ export async function showPlan(main, card, stillHere) {
       <a class="button wide" href="${cardLink(card)}">Back to the card</a></div>`,
   );
 }
+
+export { showPlan };

@@ -26,7 +26,7 @@ function place(card) {
 }
 
 /** Bring only the place line up to date, so that nothing typed is lost. */
-export const showPlace = (main, card) => render(main.querySelector("[data-place]"), place(card));
+const showPlace = (main, card) => render(main.querySelector("[data-place]"), place(card));
 
 /** The buttons to save with, always under the thumb; poles stand as the person sees them. */
 function saveBar(card, step) {
@@ -46,7 +46,7 @@ function wind() {
 }
 
 /** What is said of a wind reading: only that the limit is passed, never that it is not. */
-export function windWords(speed, gust, limit) {
+function windWords(speed, gust, limit) {
   const highest = Math.max(speed || 0, gust || 0);
   if (!highest) return "";
   if (limit === null) return "No wind limit is set for this job. The person in charge decides.";
@@ -86,7 +86,7 @@ function extras(card, code) {
 }
 
 /** Show the photos taken so far, each with a way to leave it out. */
-export function showPhotos(main, pictures, words = "") {
+function showPhotos(main, pictures, words = "") {
   const box = main.querySelector("[data-photos]");
   if (!box) return;
   for (const old of box.querySelectorAll("img")) URL.revokeObjectURL(old.src);
@@ -116,7 +116,7 @@ function inTheWay(card, code, steps) {
 }
 
 /** Show the record page of a card; without a step code the steps are offered; `corrects` is the record it replaces. */
-export function showRecord(main, card, code, corrects = "") {
+function showRecord(main, card, code, corrects = "") {
   const steps = stepsOf(card);
   const step = steps.find((known) => known.code === code);
   if (!step) {
@@ -170,7 +170,7 @@ function bodyOf(card, form, pole, at) {
 }
 
 /** Keep what the form says, with its photos; resolves when it is on disk. */
-export async function save(card, form, pole, pictures) {
+async function save(card, form, pole, pictures) {
   const body = bodyOf(card, form, pole, Date.now());
   body.photos = pictures.map(({ id }) => id);
   const entry = await add("event", body, pictures);
@@ -179,13 +179,13 @@ export async function save(card, form, pole, pictures) {
 }
 
 /** Words of a record: "dug, pole A at 9/2". */
-export const entryWords = ({ kind, body }) =>
+const entryWords = ({ kind, body }) =>
   kind === "event"
     ? `${body.result === "done" ? "" : `${body.result}: `}${body.step}${body.pole && `, ${poleWords(body.pole)}`} at ${body.structure}`
     : `${kind} at ${body.structure}`;
 
 /** Take a record back: unsent ones vanish; for others a withdrawal is recorded, and the history stays. */
-export async function undo(id) {
+async function undo(id) {
   if (await takeBack(id)) return "Taken back; nothing of it was sent";
   const entry = [...waiting(), ...sent()].find((known) => known.id === id);
   if (!entry || entry.kind !== "event") return "It was sent already";
@@ -194,3 +194,5 @@ export async function undo(id) {
   soon();
   return "Withdrawn; the history keeps both";
 }
+
+export { showPlace, windWords, showPhotos, showRecord, save, entryWords, undo };

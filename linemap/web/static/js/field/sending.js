@@ -41,7 +41,7 @@ function who() {
 const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
 /** Show the page. */
-export function showSending(main) {
+function showSending(main) {
   const { contact, words, busy, signIn } = status();
   const gone = new Set([...waiting(), ...sent()].map(({ body }) => body.supersedes).filter(Boolean));
   render(main, html`<div class="sending"><h1 tabindex="-1">Send</h1>
@@ -52,3 +52,5 @@ export function showSending(main) {
     <ul class="plain rows">${waiting().length ? waiting().map(waitingRow) : html`<li>Nothing waits.</li>`}</ul>
     <h2>On the server, from this phone</h2><ul class="plain rows">${sent().length ? sent().map((entry) => sentRow(entry, gone)) : html`<li>Nothing in the last days.</li>`}</ul>${who()}</div>`);
 }
+
+export { showSending };

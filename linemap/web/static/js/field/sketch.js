@@ -52,7 +52,7 @@ function placed(card, sign) {
 }
 
 /** Draw a card for a person who faces "ahead" or "back"; `line` names the ends. */
-export function sketch(card, line, facing) {
+function sketch(card, line, facing) {
   const turn = facing === "ahead" ? 0 : 180;
   const poles = placed(card, turn ? -1 : 1).sort((a, b) => a.x - b.x);
   const whither = facing === "ahead" ? card.ahead || line.ahead_end : card.back || line.back_end;
@@ -65,3 +65,5 @@ export function sketch(card, line, facing) {
     ${arm}${poles.map(disc)}${poles.map((pole) => legend(pole, poles.length > 2))}
     ${!card.frame.to_scale && text(X, 222, "spacing not known, not to scale", 15, 500)}</svg>`;
 }
+
+export { sketch };

@@ -21,7 +21,7 @@ function apply(step, { pole, result }, letters) {
  * Records of this phone that count and that the card's pack does not show: not sent, sent since, or made after
  * the day the job is shown for. Takes a card or a head.
  */
-export function unseen(card) {
+function unseen(card) {
   const local = eventsAt(card.line, card.number);
   if (!local.length) return local;
   const [packed, shown] = [dataVersionOf(card), index().as_of];
@@ -35,7 +35,7 @@ export function unseen(card) {
 }
 
 /** The steps of a card or a head as they stand on this phone; `local` marks what a record of this phone changed. */
-export function stepsOf(card) {
+function stepsOf(card) {
   const letters = [...card.left_to_right].sort().join("");
   const steps = (card.steps ?? stepsOfHead(card, index().workflow.steps)).map((step) => ({ ...step, built: !card.not_built.includes(step.code), local: false }));
   for (const { body } of unseen(card)) {
@@ -48,7 +48,7 @@ export function stepsOf(card) {
 }
 
 /** Codes of the steps whose requirements are met, begun ones first, then in the order of the workflow. */
-export function openSteps(steps) {
+function openSteps(steps) {
   const done = new Set(steps.filter((step) => step.done).map(({ code }) => code));
   const rules = new Map(index().workflow.steps.map((rule) => [rule.code, rule]));
   const open = steps.filter(
@@ -58,13 +58,13 @@ export function openSteps(steps) {
 }
 
 /** Holds of a card that touch a step. */
-export const holdsOn = (card, code) => card.holds.filter((hold) => hold.stops.includes(code));
+const holdsOn = (card, code) => card.holds.filter((hold) => hold.stops.includes(code));
 
 /** Had a ticket run out on the day that counts? */
-export const isExpired = (ticket) => ticket.valid_to !== "" && ticket.valid_to < dayNow();
+const isExpired = (ticket) => ticket.valid_to !== "" && ticket.valid_to < dayNow();
 
 /** Why a step that digs has no ticket to go by, in words; "" when it has one, or does not dig. */
-export function ticketFault(card, code) {
+function ticketFault(card, code) {
   if (!index().workflow.steps.find((step) => step.code === code)?.needs_ticket) return "";
   if (!card.tickets.length) return "no locate ticket on record covers it";
   if (!card.tickets.every(isExpired)) return "";
@@ -72,16 +72,18 @@ export function ticketFault(card, code) {
 }
 
 /** What the yard's list says is missing for a step, in words; () for steps that need no material. */
-export const lacking = (card, code) => (index().workflow.steps.find((step) => step.code === code)?.needs_material ? card.shortages : []);
+const lacking = (card, code) => (index().workflow.steps.find((step) => step.code === code)?.needs_material ? card.shortages : []);
 
 /** Claims of a structure that have not ended, by other crews than this one. */
-export const claimsOfOthers = (card, crew) => card.claims.filter((claim) => claim.crew.toLowerCase() !== crew.toLowerCase() && Date.parse(claim.expires_at) > Date.now());
+const claimsOfOthers = (card, crew) => card.claims.filter((claim) => claim.crew.toLowerCase() !== crew.toLowerCase() && Date.parse(claim.expires_at) > Date.now());
 
 /** The step this crew records most often, by the packs; "" when it recorded none. */
-export function usualStep(crew) {
+function usualStep(crew) {
   const times = new Map();
   for (const crews of work()) {
     for (const [code, count] of Object.entries(crews[crew] ?? {})) times.set(code, (times.get(code) ?? 0) + count);
   }
   return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }
+
+export { unseen, stepsOf, openSteps, holdsOn, isExpired, ticketFault, lacking, claimsOfOthers, usualStep };

@@ -20,7 +20,7 @@ let tell = () => {};
  * Last successful contact (phone clock, 0 = never), what went wrong last (in words, and bare), is sending going on,
  * is a sign-in needed.
  */
-export const status = () => state;
+const status = () => state;
 
 async function heard() {
   Object.assign(state, { contact: Date.now(), words: "", error: "", signIn: false });
@@ -141,7 +141,7 @@ async function drain(everything) {
 }
 
 /** Send what is due; `now` sends everything and waits for its turn when another tab is sending. */
-export function send({ now = false } = {}) {
+function send({ now = false } = {}) {
   return navigator.locks.request("linemap-send", now ? {} : { ifAvailable: true }, (lock) => lock && drain(now));
 }
 
@@ -152,7 +152,7 @@ function plan() {
 }
 
 /** Put a refused record back in the row of what is sent. */
-export async function tryAgain(id) {
+async function tryAgain(id) {
   await navigator.locks.request("linemap-send", async () => {
     for (const name of ["outbox", "photos"]) {
       const entry = await read(name, id);
@@ -164,7 +164,7 @@ export async function tryAgain(id) {
 }
 
 /** Send by itself from now on; `told` is called when anything about sending changed. */
-export async function startSending(told) {
+async function startSending(told) {
   tell = told;
   state.contact = (await read("meta", "contact")) ?? 0;
   window.addEventListener("online", () => void send());
@@ -173,4 +173,6 @@ export async function startSending(told) {
 }
 
 /** A record was added: send it after its time of grace. */
-export const soon = plan;
+const soon = plan;
+
+export { status, send, tryAgain, startSending, soon };

@@ -18,7 +18,7 @@ const state = { fix: null, words: "position not asked for yet", watching: null }
 let told = () => {};
 
 /** Metres between two points a few kilometres apart: the ellipsoid's own curvature at the middle latitude. */
-export function distance(a, b) {
+function distance(a, b) {
   const radians = Math.PI / 180;
   const e2 = FLATNESS * (2 - FLATNESS);
   const middle = ((a.latitude + b.latitude) / 2) * radians;
@@ -29,7 +29,7 @@ export function distance(a, b) {
 }
 
 /** The nearest structure to a point other than `except`, as [head, metres]; null when there is none. */
-export function nearest(point, except = null) {
+function nearest(point, except = null) {
   let best = null;
   for (const card of heads()) {
     if (except && card.number === except.number && card.line === except.line) continue;
@@ -40,7 +40,7 @@ export function nearest(point, except = null) {
 }
 
 /** What a fix says of the structure a record names: {verdict, at, sentence}. */
-export function judge(card, fix) {
+function judge(card, fix) {
   const own = distance(fix, card);
   const { unit } = lineOf(card);
   if (!(fix.accuracy_m <= POOR)) return { verdict: "cannot tell", at: null, sentence: "" };
@@ -80,7 +80,7 @@ function stationWords(from, to, share, accuracy, { per_plus: full, unit }) {
 }
 
 /** Where a fix lies on the line by what is on the phone, in words and never finer than the fix; "" with no line. */
-export function onLine(at) {
+function onLine(at) {
   const found = nearest(at);
   if (!found) return "";
   const [close, metres] = found;
@@ -98,12 +98,12 @@ export function onLine(at) {
 }
 
 /** The newest fix while it is fresh, as records carry it; null otherwise. */
-export function fix() {
+function fix() {
   return state.fix && Date.now() - state.fix.at < FRESH_MS ? state.fix : null;
 }
 
 /** What can be said of the position itself. */
-export const words = () => state.words;
+const words = () => state.words;
 
 const WHY = { 1: "position not allowed on this phone", 2: "no position: no satellites in view", 3: "waiting for satellites" };
 
@@ -119,7 +119,7 @@ function got({ coords }) {
 }
 
 /** Ask for positions from now on; they stop with `rest`, and while the screen is off. */
-export function watch(listener) {
+function watch(listener) {
   told = listener;
   if (state.watching !== null || !navigator.geolocation) return;
   if (!state.fix) state.words = "waiting for satellites";
@@ -127,7 +127,7 @@ export function watch(listener) {
 }
 
 /** Stop asking: it costs the battery. */
-export function rest() {
+function rest() {
   told = () => {};
   if (state.watching === null) return;
   navigator.geolocation.clearWatch(state.watching);
@@ -135,3 +135,5 @@ export function rest() {
 }
 
 document.addEventListener("visibilitychange", () => document.hidden && rest());
+
+export { distance, nearest, judge, onLine, fix, words, watch, rest };

@@ -5,17 +5,17 @@ const DAY = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric",
 const CLOCK = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 
 /** "Fri 15 May 2026" of an ISO day. */
-export const dayWords = (iso) => DAY.format(new Date(`${iso}T12:00:00`)).replace(",", "");
+const dayWords = (iso) => DAY.format(new Date(`${iso}T12:00:00`)).replace(",", "");
 
 /** "07:12", with the day when it is not today. */
-export function clockWords(ms) {
+function clockWords(ms) {
   const at = new Date(ms);
   const today = at.toDateString() === new Date().toDateString();
   return today ? CLOCK.format(at) : `${DAY.format(at).replace(",", "")} ${CLOCK.format(at)}`;
 }
 
 /** "5 min ago", "3 h ago", "2 days ago". */
-export function agoWords(hours) {
+function agoWords(hours) {
   if (hours === Infinity) return "the phone's clock was set back";
   if (hours < 1 / 60) return "just now";
   if (hours < 1) return `${Math.floor(hours * 60)} min ago`;
@@ -26,22 +26,22 @@ const SHORT = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short" 
 const SHORT_YEAR = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric" });
 
 /** "22 May" of an ISO day; with the year when it is another year than that of `beside`. */
-export function shortDay(iso, beside = "") {
+function shortDay(iso, beside = "") {
   const day = new Date(`${iso}T12:00:00`);
   return (iso.slice(0, 4) === beside.slice(0, 4) ? SHORT : SHORT_YEAR).format(day);
 }
 
 /** "5 May 10:53" of a moment, in this phone's time. */
-export function momentWords(moment) {
+function momentWords(moment) {
   const at = new Date(moment);
   return Number.isNaN(at.getTime()) ? moment : `${SHORT.format(at)} ${CLOCK.format(at)}`;
 }
 
 /** A sentence with its days as people write them: 2026-05-22 becomes 22 May 2026. */
-export const plainDays = (text) => text.replace(/\b\d{4}-\d{2}-\d{2}\b/g, (iso) => SHORT_YEAR.format(new Date(`${iso}T12:00:00`)));
+const plainDays = (text) => text.replace(/\b\d{4}-\d{2}-\d{2}\b/g, (iso) => SHORT_YEAR.format(new Date(`${iso}T12:00:00`)));
 
 /** Local time with its offset, as records carry it: 2026-05-16T07:12:05.120-06:00. */
-export function stamp(ms) {
+function stamp(ms) {
   const offset = -new Date(ms).getTimezoneOffset();
   const local = new Date(ms + offset * 60000).toISOString().slice(0, -1);
   const pad = (value) => String(Math.floor(value)).padStart(2, "0");
@@ -49,10 +49,10 @@ export function stamp(ms) {
 }
 
 /** Bytes in words: "412 kB". */
-export const sizeWords = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
+const sizeWords = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
 
 /** A length in the line's unit, never finer than the fix allows. */
-export function lengthWords(metres, unit, accuracy = 0) {
+function lengthWords(metres, unit, accuracy = 0) {
   const per = unit === "m" ? 1 : FEET;
   const far = unit === "m" ? [1000, "km"] : [5280, "mi"];
   const value = metres / per;
@@ -62,10 +62,12 @@ export function lengthWords(metres, unit, accuracy = 0) {
 }
 
 /** "± 16 ft". */
-export const accuracyWords = (metres, unit) => `± ${Math.ceil(metres / (unit === "m" ? 1 : FEET))} ${unit}`;
+const accuracyWords = (metres, unit) => `± ${Math.ceil(metres / (unit === "m" ? 1 : FEET))} ${unit}`;
 
 /** Words of which pole: "pole A", "poles A and B", "". */
-export function poleWords(letters) {
+function poleWords(letters) {
   if (!letters) return "";
   return letters.length === 1 ? `pole ${letters}` : `poles ${[...letters].join(" and ")}`;
 }
+
+export { dayWords, clockWords, agoWords, shortDay, momentWords, plainDays, stamp, sizeWords, lengthWords, accuracyWords, poleWords };

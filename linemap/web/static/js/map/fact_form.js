@@ -101,7 +101,7 @@ async function record(sent, about) {
  * Offer to record what was seen in `place`, to those who may; elsewhere and without contact nothing shows.
  * `again()` is called when the structure is asked for with the new fact.
  */
-export async function offerFacts(place, about, again) {
+async function offerFacts(place, about, again) {
   let session;
   try {
     session = await ask("/api/session", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
@@ -120,3 +120,5 @@ export async function offerFacts(place, about, again) {
   });
   place.addEventListener("click", (event) => event.target.closest("[data-afresh]") && again());
 }
+
+export { offerFacts };

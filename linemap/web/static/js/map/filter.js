@@ -2,10 +2,10 @@
 
 import { foldNumber } from "./structures.js";
 
-export const ANY = "";
+const ANY = "";
 
 /** A filter that lets everything through. */
-export const openFilter = () => ({ line: ANY, stage: ANY, verdict: ANY, hold: ANY, mile: ANY, text: "" });
+const openFilter = () => ({ line: ANY, stage: ANY, verdict: ANY, hold: ANY, mile: ANY, text: "" });
 
 const reversedWanted = "reversed";
 const surveyorWanted = "surveyor";
@@ -33,7 +33,7 @@ function predicates(s, filter) {
 }
 
 /** Mask of the rows that pass: Uint8Array of 0 and 1. */
-export function applyFilter(s, filter) {
+function applyFilter(s, filter) {
   const tests = predicates(s, filter);
   const shown = new Uint8Array(s.n);
   for (let i = 0; i < s.n; i += 1) shown[i] = tests.every((test) => test(i)) ? 1 : 0;
@@ -49,7 +49,7 @@ const SORTS = {
 };
 
 /** Rows in list order: along the line, or by a column, upward (1) or downward (-1). */
-export function sortRows(s, shown, { by = "number", direction = 1 } = {}) {
+function sortRows(s, shown, { by = "number", direction = 1 } = {}) {
   const rows = [];
   for (let i = 0; i < s.n; i += 1) if (shown[i]) rows.push(i);
   const column = SORTS[by]?.(s);
@@ -57,3 +57,5 @@ export function sortRows(s, shown, { by = "number", direction = 1 } = {}) {
   else if (direction < 0) rows.reverse();
   return rows;
 }
+
+export { ANY, openFilter, applyFilter, sortRows };

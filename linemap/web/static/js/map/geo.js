@@ -4,13 +4,13 @@ const RAD = Math.PI / 180;
 const SEMI_MAJOR_M = 6378137;
 const E2 = 0.00669438002290; // GRS 80 first eccentricity squared
 
-export const worldX = (lon) => (lon + 180) * (256 / 360);
-export const worldY = (lat) => 128 - (128 / Math.PI) * Math.asinh(Math.tan(lat * RAD));
-export const lonOf = (x) => x * (360 / 256) - 180;
-export const latOf = (y) => Math.atan(Math.sinh((128 - y) * (Math.PI / 128))) / RAD;
+const worldX = (lon) => (lon + 180) * (256 / 360);
+const worldY = (lat) => 128 - (128 / Math.PI) * Math.asinh(Math.tan(lat * RAD));
+const lonOf = (x) => x * (360 / 256) - 180;
+const latOf = (y) => Math.atan(Math.sinh((128 - y) * (Math.PI / 128))) / RAD;
 
 /** World pixels of zoom 0 per metre on the ground: eastward and northward (up the map is minus y). */
-export function worldPerMetre(lat) {
+function worldPerMetre(lat) {
   const sin = Math.sin(lat * RAD);
   const cos = Math.cos(lat * RAD);
   const w2 = 1 - E2 * sin * sin;
@@ -20,7 +20,7 @@ export function worldPerMetre(lat) {
 }
 
 /** Undo delta coding of scaled integers: [10, 2, -1] at scale 10 -> [1, 1.2, 1.1]. */
-export function decodeDeltas(deltas, scale) {
+function decodeDeltas(deltas, scale) {
   const out = new Float64Array(deltas.length);
   let sum = 0;
   for (let i = 0; i < deltas.length; i += 1) {
@@ -31,7 +31,7 @@ export function decodeDeltas(deltas, scale) {
 }
 
 /** Ground metres and azimuth between two near points in degrees. */
-export function groundBetween(lon1, lat1, lon2, lat2) {
+function groundBetween(lon1, lat1, lon2, lat2) {
   const scale = worldPerMetre((lat1 + lat2) / 2);
   const east = (worldX(lon2) - worldX(lon1)) / scale.east;
   const north = (worldY(lat1) - worldY(lat2)) / scale.north;
@@ -41,4 +41,6 @@ export function groundBetween(lon1, lat1, lon2, lat2) {
 const POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
 
 /** Azimuth in words, eight points. */
-export const compassWord = (azimuth) => POINTS[Math.round((((azimuth % 360) + 360) % 360) / 45) % 8];
+const compassWord = (azimuth) => POINTS[Math.round((((azimuth % 360) + 360) % 360) / 45) % 8];
+
+export { worldX, worldY, lonOf, latOf, worldPerMetre, decodeDeltas, groundBetween, compassWord };

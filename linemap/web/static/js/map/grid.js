@@ -1,7 +1,7 @@
 // A uniform grid over points: which of them lie in a box, without looking at all.
 
 /** Index points given as two Float64Array; `each` calls back with the row numbers near a box. */
-export function makeGrid(x, y) {
+function makeGrid(x, y) {
   const n = x.length;
   let x0 = Infinity;
   let y0 = Infinity;
@@ -44,3 +44,5 @@ export function makeGrid(x, y) {
   }
   return { each, bounds: { minX: x0, minY: y0, maxX: x1, maxY: y1 } };
 }
+
+export { makeGrid };

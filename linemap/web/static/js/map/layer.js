@@ -5,7 +5,7 @@ const MARGIN = 0.2; // of the viewport on each side, so that a drag has drawn gr
 const MOST_PIXELS = 16e6;
 
 /** Leaflet layer class; `L` is the global of the classic script. */
-export function makeCanvasLayer(L) {
+function makeCanvasLayer(L) {
   return L.Layer.extend({
     initialize(painters, palette) {
       this.painters = painters;
@@ -134,3 +134,5 @@ export function makeCanvasLayer(L) {
     },
   });
 }
+
+export { makeCanvasLayer };

@@ -22,7 +22,7 @@ function tally(values, wanted) {
 }
 
 /** Fill the legend from the job and the structures. */
-export function fillLegend(element, job, s) {
+function fillLegend(element, job, s) {
   const stages = job.stages.map(({ code, words }, i) => row(stageIcon(code), words, { count: tally(s.stage, i) }));
   const verdicts = job.verdicts.map((word, i) =>
     row(verdictIcon(word), word, { note: VERDICT_NOTES[word], count: tally(s.verdict, i) }),
@@ -39,3 +39,5 @@ export function fillLegend(element, job, s) {
       <section><h2>Beside the structure</h2><ul>${holds}</ul></section>`,
   );
 }
+
+export { fillLegend };

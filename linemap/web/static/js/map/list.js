@@ -25,7 +25,7 @@ function cells(s, i, job) {
 }
 
 /** Build the list in `element`; `open(row)` is called when a person opens one, `sorted({by, direction})` on a heading. */
-export function makeList(element, { s, job, open, sorted }) {
+function makeList(element, { s, job, open, sorted }) {
   let rows = [];
   let active = -1; // position in rows
   let chosen = -1; // row of s
@@ -148,3 +148,5 @@ export function makeList(element, { s, job, open, sorted }) {
     focus: () => grid.focus(),
   };
 }
+
+export { makeList };

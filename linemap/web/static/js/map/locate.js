@@ -4,7 +4,7 @@ import { groundBetween, latOf, lonOf } from "./geo.js";
 import { formatStation, looksLikeStation, parseStation } from "./station.js";
 
 /** Format a station the way the job prints it. */
-export const stationText = (value, unit) =>
+const stationText = (value, unit) =>
   unit === "m" ? formatStation(value, { perPlus: 1000, decimals: 1 }) : formatStation(value, { decimals: 0 });
 
 const sameSpan = (s, i) => i + 1 < s.n && s.line[i] === s.line[i + 1];
@@ -47,7 +47,7 @@ function spanHits(s, i, wanted) {
 }
 
 /** Places that carry a station text, in line order: none, one, or several at station equations and on several lines. */
-export function findStation(s, text, unit) {
+function findStation(s, text, unit) {
   if (!looksLikeStation(text)) return [];
   let wanted;
   try {
@@ -66,13 +66,13 @@ export function findStation(s, text, unit) {
 }
 
 /** "39.5 ft ahead of 9/2, before 9/3". */
-export function hitWords(s, found, unit) {
+function hitWords(s, found, unit) {
   if (found.past < 0.05) return `at structure ${s.number[found.back]}`;
   return `${found.past.toFixed(1)} ${unit} ahead of ${s.number[found.back]}, before ${s.number[found.ahead]}`;
 }
 
 /** Where a world point stands on the nearest span near it: {back, ahead, station, offset, metres} or null. */
-export function standing(s, at, { withinWorld }) {
+function standing(s, at, { withinWorld }) {
   let best = null;
   const reach = withinWorld + s.spanWorld * 3;
   s.grid.each({ minX: at.x - reach, minY: at.y - reach, maxX: at.x + reach, maxY: at.y + reach }, (i) => {
@@ -103,7 +103,9 @@ function describe(s, foot, at) {
 }
 
 /** "between 9/1 and 9/2, about 434+20, 12 ft left looking ahead". */
-export function standingWords(s, found, unit) {
+function standingWords(s, found, unit) {
   const side = Math.abs(found.offset) < 0.5 ? "on line" : `${Math.abs(found.offset).toFixed(0)} ${unit} ${found.offset < 0 ? "left" : "right"}`;
   return `between ${s.number[found.back]} and ${s.number[found.ahead]}, about ${stationText(found.station, unit)}, ${side}`;
 }
+
+export { stationText, findStation, hitWords, standing, standingWords };

@@ -40,7 +40,7 @@ function parts(geometry) {
 }
 
 /** Prepare the GeoJSON of /api/context; unknown layers are left out. */
-export function prepareContext(collection) {
+function prepareContext(collection) {
   const features = collection.features
     .filter((feature) => feature.geometry && STYLES[feature.properties.layer])
     .map((feature) => ({ ...feature.properties, parts: parts(feature.geometry) }));
@@ -117,7 +117,7 @@ function paintName(view, feature) {
 }
 
 /** Painter of context features. */
-export function contextPainter(features) {
+function contextPainter(features) {
   return (view) => {
     const { ctx } = view;
     ctx.lineJoin = "round";
@@ -136,3 +136,5 @@ export function contextPainter(features) {
     }
   };
 }
+
+export { prepareContext, contextPainter };

@@ -6,7 +6,7 @@ const RAD = Math.PI / 180;
 const SCALE = 1e7;
 
 /** Prepare the payload of /api/centreline: world coordinates of vertices; of ticks once they are near enough to see. */
-export function prepareCentreline(payload, lines) {
+function prepareCentreline(payload, lines) {
   return payload.lines.map((line) => {
     const ends = lines.find((item) => item.name === line.name);
     return {
@@ -32,7 +32,7 @@ function trace(view, line) {
 }
 
 /** Text with a halo of the ground colour, readable over anything. */
-export function haloText(view, text, x, y, { colour = view.palette.ink, font = "600 13px system-ui, sans-serif" } = {}) {
+function haloText(view, text, x, y, { colour = view.palette.ink, font = "600 13px system-ui, sans-serif" } = {}) {
   const { ctx } = view;
   ctx.font = font;
   ctx.lineJoin = "round";
@@ -136,7 +136,7 @@ function paintEnd(view, line, { tip, before, words }) {
 }
 
 /** Painter of all centrelines. */
-export function centrelinePainter(lines) {
+function centrelinePainter(lines) {
   return (view) => {
     const { ctx } = view;
     ctx.lineJoin = "round";
@@ -152,7 +152,7 @@ export function centrelinePainter(lines) {
 }
 
 /** Painter of the end names, above everything else. */
-export function endNamesPainter(lines) {
+function endNamesPainter(lines) {
   return (view) => {
     for (const line of lines) {
       const last = line.x.length - 1;
@@ -161,3 +161,5 @@ export function endNamesPainter(lines) {
     }
   };
 }
+
+export { prepareCentreline, haloText, centrelinePainter, endNamesPainter };

@@ -1,7 +1,7 @@
 // The place a station search led to: a cross on the line.
 
 /** Painter of `state.place`, when there is one. */
-export function placePainter(state) {
+function placePainter(state) {
   return (view) => {
     if (!state.place) return;
     const { ctx, palette } = view;
@@ -18,3 +18,5 @@ export function placePainter(state) {
     }
   };
 }
+
+export { placePainter };

@@ -53,7 +53,7 @@ function standingAt(s, i) {
 }
 
 /** Draw the poles of one structure; set positions only where the drawing is to scale. */
-export function paintPoles(view, s, { i, px, py, ux, uy, arm, real, exaggeration }) {
+function paintPoles(view, s, { i, px, py, ux, uy, arm, real, exaggeration }) {
   const { ctx, palette } = view;
   const perMetre = WORLD_PER_METRE / Math.cos((s.lat[i] * Math.PI) / 180);
   const radius = Math.max(4, POLE_RADIUS_M * perMetre * view.k);
@@ -75,3 +75,5 @@ export function paintPoles(view, s, { i, px, py, ux, uy, arm, real, exaggeration
   ctx.stroke();
   ctx.setLineDash([]);
 }
+
+export { paintPoles };

@@ -241,7 +241,7 @@ function paintChosen(view, s, { i, level }) {
 }
 
 /** Painter of structures; `state` holds what the page has chosen: shown rows, chosen row, exaggeration. */
-export function structuresPainter(s, { codes, verdicts, state }) {
+function structuresPainter(s, { codes, verdicts, state }) {
   return (view) => {
     const margin = 80 + FARTHEST_POLE * view.k;
     const rows = rowsInView(view, s, margin);
@@ -262,7 +262,7 @@ export function structuresPainter(s, { codes, verdicts, state }) {
 }
 
 /** Row of the structure nearest a point, within `reach` px of its centre or arm; -1 when none. */
-export function pickStructure(s, at, reach) {
+function pickStructure(s, at, reach) {
   const far = reach / at.k;
   const arm = 12 / at.k + 1e-6;
   let best = -1;
@@ -281,3 +281,5 @@ export function pickStructure(s, at, reach) {
   });
   return best;
 }
+
+export { structuresPainter, pickStructure };

@@ -173,7 +173,7 @@ const about = (d) => ({
 });
 
 /** Panel of one structure in `element`; `open(number)` follows a neighbour, `close()` goes back to the list. */
-export function makePanel(element, { open, close }) {
+function makePanel(element, { open, close }) {
   render(
     element,
     html`<div class="panel-bar"><button type="button" class="panel-close">Back to the list</button></div><div class="panel-body"></div>`,
@@ -213,3 +213,5 @@ export function makePanel(element, { open, close }) {
     },
   };
 }
+
+export { makePanel };

@@ -43,7 +43,7 @@ function hitButtons(hits, s, unit) {
  * Build the search form in `element`. Calls `filtered(filter)` on every change, `open(row)` for a structure
  * number that is meant exactly, and `go(hit)` for a place found by station.
  */
-export function makeSearch(element, { s, job, filtered, open, go }) {
+function makeSearch(element, { s, job, filtered, open, go }) {
   render(element, form(s, job));
   const box = element.querySelector("form");
   const list = element.querySelector(".hits");
@@ -87,3 +87,5 @@ export function makeSearch(element, { s, job, filtered, open, go }) {
     focus: () => box.elements.text.focus(),
   };
 }
+
+export { makeSearch };

@@ -25,7 +25,7 @@ function plusValue({ full, part, decimals }, perPlus, text) {
  * Read "12+34.56", "1+234.560", "STA 953+52.50 (R2)", "118+40 BK" or a plain number.
  * Returns {value, side: "back"|"ahead"|null, region: number|null}; throws RangeError with what to do.
  */
-export function parseStation(text, { perPlus = null } = {}) {
+function parseStation(text, { perPlus = null } = {}) {
   const found = SHAPE.exec(String(text).trim().toUpperCase().replace(/[−–]/g, "-").replaceAll("\u00a0", " "))?.groups;
   if (!found) throw refusal(text, "is not a station; write it like 118+40.00, or as a plain number");
   const value = found.full ? plusValue(found, perPlus, text) : Number(found.plain.replaceAll(",", ""));
@@ -37,7 +37,7 @@ export function parseStation(text, { perPlus = null } = {}) {
 }
 
 /** True when the text has the plus of a station, so that a plain structure number is not taken for one. */
-export function looksLikeStation(text) {
+function looksLikeStation(text) {
   return /\d\s*\+\s*\d/.test(text);
 }
 
@@ -50,7 +50,7 @@ function roundEven(value) {
 }
 
 /** Write a station: 11840 -> "118+40.00". Carries correctly; "" for a value that is not a number. */
-export function formatStation(value, { perPlus = 100, decimals = 2 } = {}) {
+function formatStation(value, { perPlus = 100, decimals = 2 } = {}) {
   if (!Number.isFinite(value)) return "";
   const scale = 10 ** decimals;
   const count = roundEven(Math.abs(value) * scale);
@@ -60,3 +60,5 @@ export function formatStation(value, { perPlus = 100, decimals = 2 } = {}) {
   const fraction = decimals ? `.${String(rest % scale).padStart(decimals, "0")}` : "";
   return `${value < 0 && count > 0 ? "-" : ""}${full}+${part}${fraction}`;
 }
+
+export { parseStation, looksLikeStation, formatStation };

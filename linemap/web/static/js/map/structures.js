@@ -84,10 +84,10 @@ function once(make) {
 }
 
 /** Structure number as compared: case and the kind of dash or slash do not matter. */
-export const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–—-]/g, "/").replace(/\s+/g, "");
+const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–—-]/g, "/").replace(/\s+/g, "");
 
 /** Prepare the payload of /api/structures: typed columns, a grid index and lookups. */
-export function prepareStructures(payload, unit) {
+function prepareStructures(payload, unit) {
   const lon = decodeDeltas(payload.lon, payload.scale);
   const lat = decodeDeltas(payload.lat, payload.scale);
   const x = lon.map((value) => worldX(value));
@@ -112,3 +112,5 @@ export function prepareStructures(payload, unit) {
     rowsOf: (number) => rows().get(foldNumber(number)) ?? [],
   };
 }
+
+export { foldNumber, prepareStructures };

@@ -9,7 +9,7 @@ const table = (label, heads, rows) =>
   html`<div class="scroll" tabindex="0" role="group" aria-label="${label}"><table class="figures"><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead><tbody>${rows}</tbody></table></div>`;
 
 /** The days of the report, and the line when there are several. */
-export function daysForm(report) {
+function daysForm(report) {
   const lines = report.lines.length > 1 && html`<label>Line <select name="line"><option value="">all lines</option>${report.lines.map((line) => html`<option${line === report.line && html` selected`}>${line}</option>`)}</select></label>`;
   return html`<label>As of the end of <input type="date" name="as_of" value="${report.as_of}"></label>
     <label>As known by the end of <input type="date" name="known_by" value="${report.known_by}" aria-describedby="known-hint"></label>${lines}<button>Show</button>
@@ -17,7 +17,7 @@ export function daysForm(report) {
 }
 
 /** What is said on the morning call: done against planned, the forecast, what it hangs on. */
-export function headBlock(report, keep) {
+function headBlock(report, keep) {
   const set = report.counts.find((count) => count.step === "set");
   const [headline, ...rest] = report.forecast;
   const known = report.known_by && html`<p class="known">As known by ${report.known_by}: what came in later is not counted.</p>`;
@@ -30,7 +30,7 @@ export function headBlock(report, keep) {
     <ul class="reasons">${[...rest, ...report.windows, ...report.taken].map((words) => html`<li>${words}</li>`)}</ul>`;
 }
 
-export function countsTable(report, keep) {
+function countsTable(report, keep) {
   const begun = report.counts.some((count) => count.begun_list.length > 0);
   const rows = report.counts.map(
     (count) => html`<tr><th scope="row">${count.words}</th>
@@ -58,7 +58,7 @@ function rework(report) {
   return html`<p class="hint">Work made again, no second unit: ${report.rework.map((one, k) => html`${k > 0 && "; "}${one.number} ${one.words}`)}.</p>`;
 }
 
-export function sectionsTable(report, keep) {
+function sectionsTable(report, keep) {
   const rows = report.sections.map((section) => {
     const kept = section.blockers.map(({ line, number: structure }) => ({ line, number: structure }));
     return html`<tr><th scope="row">${report.lines.length > 1 && html`${section.line} `}${section.words}</th><td data-head="set">${section.done} of ${section.of}</td>
@@ -77,7 +77,7 @@ function blockers(section) {
   return html`<span class="lacks">lack: ${named}${section.blockers.length > FIRST && ` and ${section.blockers.length - FIRST} more`}</span>`;
 }
 
-export function milesTable(report, keep) {
+function milesTable(report, keep) {
   const rows = report.miles.map(
     (row) => html`<tr><th scope="row">${report.lines.length > 1 && html`${row.line} `}${row.mile}</th>
       <td>${number(String(row.done), `${report.mile_word} ${row.mile}: set`, row.done_list, keep)} of ${row.of}</td>
@@ -87,7 +87,7 @@ export function milesTable(report, keep) {
   return table(`By ${report.mile_word}`, [`Line ${report.mile_word}`, "Set", "Not set", "Passed by", "Spans with both structures set"], rows);
 }
 
-export function curveTable(report) {
+function curveTable(report) {
   const rows = report.curve.points.map(
     ({ week, planned, actual }) => html`<tr><th scope="row">${week}</th><td>${planned ?? "–"}</td><td>${actual ?? "–"}</td></tr>`,
   );
@@ -96,12 +96,12 @@ export function curveTable(report) {
 }
 
 /** A chart for wide and narrow pages, with its table folded under it. */
-export function chartBlock({ chart, id }, title, twin) {
+function chartBlock({ chart, id }, title, twin) {
   const drawn = chart.why ? html`<p class="why">${chart.why}</p>` : html`<div class="wide" id="${id}-wide"></div><div class="narrow" id="${id}-narrow"></div>`;
   return html`<h3 id="${title}">${chart.title}</h3>${drawn}${twin && html`<details><summary>As a table</summary>${twin}</details>`}`;
 }
 
-export function crewsTable(report, keep) {
+function crewsTable(report, keep) {
   if (!report.crews.length) return html`<h3 id="crews-title">By crew</h3><p class="why">not available: nothing is recorded as done</p>`;
   const rows = report.crews.map(
     ({ crew, steps }) => html`<tr><th scope="row">${crew}</th><td class="wrap">${steps.map((step) => html`<span class="pair">${number(String(step.count), `${crew}: ${step.words}`, step.list, keep)} ${step.words}</span> `)}</td></tr>`,
@@ -110,7 +110,7 @@ export function crewsTable(report, keep) {
 }
 
 /** The report of a day or a period. */
-export function periodBlock(found, keep) {
+function periodBlock(found, keep) {
   const days = found.first === found.last ? found.first : `${found.first} to ${found.last}`;
   const rows = found.quantities.map(
     (one) => html`<tr><th scope="row">${one.crew}</th><td>${number(String(one.count), `${one.crew}: ${one.words}, ${days}`, one.list, keep)} ${one.words}</td><td class="wrap">${one.list.map((place) => place.number).join(", ")}</td><td>${one.to_date}</td></tr>`,
@@ -123,9 +123,11 @@ export function periodBlock(found, keep) {
 }
 
 /** The sheets to print of the days shown. */
-export function sheetLinks(report) {
+function sheetLinks(report) {
   const asked = new URLSearchParams({ as_of: report.as_of });
   for (const name of ["known_by", "line"]) if (report[name]) asked.set(name, report[name]);
   const link = (sheet, paper, words) => html`<a href="/api/sheets/${sheet}.pdf?${asked}&paper=${paper}" target="_blank" rel="noopener">${words}</a> `;
   return html`<span class="hint">Sheets to print, PDF:</span> ${link("report", "letter", "Progress report, letter")}${link("report", "a4", "Progress report, A4")}${link("wall", "letter", "Progress strip, letter")}${link("wall", "a4", "Progress strip, A4")}`;
 }
+
+export { daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, periodBlock, sheetLinks };

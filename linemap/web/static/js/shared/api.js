@@ -15,7 +15,7 @@ function answersInPage() {
 }
 
 /** True when the page is a file that carries its own data. */
-export function isSnapshot() {
+function isSnapshot() {
   return answersInPage() !== null;
 }
 
@@ -29,13 +29,13 @@ function whole(name) {
   return isSnapshot() ? kept(name) : ask(`/api/${name}`);
 }
 
-export const getJob = () => whole("job");
-export const getStructures = () => whole("structures");
-export const getCentreline = () => whole("centreline");
-export const getContext = () => whole("context");
+const getJob = () => whole("job");
+const getStructures = () => whole("structures");
+const getCentreline = () => whole("centreline");
+const getContext = () => whole("context");
 
 /** One structure in full. */
-export function getStructure(line, number, { signal } = {}) {
+function getStructure(line, number, { signal } = {}) {
   if (!isSnapshot()) {
     const query = new URLSearchParams({ line, number });
     return ask(`/api/structure?${query}`, { signal });
@@ -46,3 +46,5 @@ export function getStructure(line, number, { signal } = {}) {
     new ApiError({ code: "not_found", message: `this file holds no structure ${number} of ${line}`, where: "number" }, 404),
   );
 }
+
+export { isSnapshot, getJob, getStructures, getCentreline, getContext, getStructure };

@@ -40,7 +40,7 @@ async function release(sent, told) {
  * Put the release under every `[data-hold]` of an element that whoever is signed in may release; elsewhere
  * nothing shows. Without contact nothing is offered. `told(sentence)` is called after each release.
  */
-export async function offerReleases(element, told = () => {}) {
+async function offerReleases(element, told = () => {}) {
   const places = [...element.querySelectorAll("[data-hold]")];
   if (!places.length) return;
   let holds, session;
@@ -61,3 +61,5 @@ export async function offerReleases(element, told = () => {}) {
     });
   }
 }
+
+export { offerReleases };

@@ -16,7 +16,7 @@ class Markup {
 }
 
 /** Escape a value for element text or a quoted attribute. */
-export function escape(value) {
+function escape(value) {
   return String(value).replace(/[&<>"'`]/g, (sign) => ENTITIES[sign]);
 }
 
@@ -28,14 +28,14 @@ function piece(value) {
 }
 
 /** Template tag: html`<b>${text}</b>` escapes text, keeps nested markup, joins lists, drops null and false. */
-export function html(parts, ...values) {
+function html(parts, ...values) {
   let text = parts[0];
   for (let i = 0; i < values.length; i += 1) text += piece(values[i]) + parts[i + 1];
   return new Markup(text);
 }
 
 /** Replace the content of an element with markup made by `html`. */
-export function render(element, markup) {
+function render(element, markup) {
   if (!(markup instanceof Markup)) throw new TypeError("render takes markup made by html");
   const template = document.createElement("template");
   template.innerHTML = markup.toString();
@@ -44,7 +44,7 @@ export function render(element, markup) {
 }
 
 /** Parse SVG text as XML and put it in an element; scripts and event attributes never run. */
-export function renderSvg(element, text) {
+function renderSvg(element, text) {
   const parsed = new DOMParser().parseFromString(text, "image/svg+xml");
   const svg = parsed.documentElement;
   if (svg.nodeName !== "svg" || parsed.querySelector("parsererror")) {
@@ -54,3 +54,5 @@ export function renderSvg(element, text) {
   for (const node of svg.querySelectorAll("script, foreignObject, image, use, a")) node.remove();
   element.replaceChildren(document.importNode(svg, true));
 }
+
+export { escape, html, render, renderSvg };

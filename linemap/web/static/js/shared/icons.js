@@ -15,16 +15,18 @@ function icon(name, content, { width = 18 } = {}) {
   return html`<svg class="sign sign-${name}" viewBox="${box}" width="${width}" height="18" aria-hidden="true">${content}</svg>`;
 }
 
-export const stageIcon = (code) => icon(code, paths(stageShape(code)));
+const stageIcon = (code) => icon(code, paths(stageShape(code)));
 
 /** The whole arm with its end marks, as on the map. */
-export function verdictIcon(verdict) {
+function verdictIcon(verdict) {
   const shape = VERDICT_SHAPES[verdict];
   const arm = html`<path class="arm" d="M-9 0H9"/>`;
   const ends = html`<g transform="translate(9 0)">${paths(shape)}</g><g transform="translate(-9 0) rotate(180)">${paths(shape)}</g>`;
   return icon(SLUG[verdict] ?? verdict, html`${arm}${ends}`, { width: 38 });
 }
 
-export const reversedIcon = () => icon("reversed", paths(REVERSED_SHAPE), { width: 20 });
+const reversedIcon = () => icon("reversed", paths(REVERSED_SHAPE), { width: 20 });
 
-export const holdIcon = (kind) => (kind ? icon(kind === 2 ? "hold" : "condition", paths(HOLD_SHAPES[kind])) : "");
+const holdIcon = (kind) => (kind ? icon(kind === 2 ? "hold" : "condition", paths(HOLD_SHAPES[kind])) : "");
+
+export { stageIcon, verdictIcon, reversedIcon, holdIcon };

@@ -6,7 +6,7 @@ const ring = (r) => `M${r} 0A${r} ${r} 0 1 1 ${-r} 0A${r} ${r} 0 1 1 ${r} 0Z`;
 const box = (r) => `M${-r} ${-r}H${r}V${r}H${-r}Z`;
 
 /** Path data about (0, 0), at most 6 from it: `line` is stroked, `solid` is filled. */
-export const STAGE_SHAPES = {
+const STAGE_SHAPES = {
   none: { line: ring(3), solid: "", width: 1.5 },
   staked: { line: "M-4-4L4 4M4-4L-4 4", solid: "", width: 2 },
   spotted: { line: "M-5-2.5H5M-5 2.5H5", solid: "", width: 2 },
@@ -17,10 +17,10 @@ export const STAGE_SHAPES = {
 };
 
 /** The shape of a stage; one the page does not know is drawn as nothing recorded. */
-export const stageShape = (code) => STAGE_SHAPES[code] ?? STAGE_SHAPES.none;
+const stageShape = (code) => STAGE_SHAPES[code] ?? STAGE_SHAPES.none;
 
 /** Drawn at both ends of the arm, x pointing outward: square bars pass, heavy slanted ones fail. */
-export const VERDICT_SHAPES = {
+const VERDICT_SHAPES = {
   pass: { line: "M1-4.5V4.5", solid: "", width: 2.5 },
   fail: { line: "", solid: "M3-8.5H9.5L3 8.5H-3.5Z", width: 0 },
   "cannot tell": { line: "M6.5 0A3 3 0 1 1 .5 0A3 3 0 1 1 6.5 0Z", solid: "", width: 2 },
@@ -28,18 +28,18 @@ export const VERDICT_SHAPES = {
 };
 
 /** A and B the other way round: two half arrows passing each other along the arm. */
-export const REVERSED_SHAPE = { line: "M-9-2.6H9L4-8M9 2.6H-9L-4 8", solid: "", width: 2 };
+const REVERSED_SHAPE = { line: "M-9-2.6H9L4-8M9 2.6H-9L-4 8", solid: "", width: 2 };
 
 /** Holds: 0 none, 1 conditional (outlined, one bar), 2 hold (solid, two bars cut out). */
-export const HOLD_SHAPES = [
+const HOLD_SHAPES = [
   null,
   { line: `${box(6)}M0-3V3`, solid: "", width: 2 },
   { line: "", solid: `${box(7)}M-3.4-4V4H-1V-4ZM1-4V4H3.4V-4Z`, width: 0 },
 ];
-export const HOLD_WORDS = ["no hold", "conditional hold", "hold"];
+const HOLD_WORDS = ["no hold", "conditional hold", "hold"];
 
 /** Length of the overview bar across the line, px, by stage index: more built, longer. */
-export const overviewLength = (stage) => 5 + stage * 2.2;
+const overviewLength = (stage) => 5 + stage * 2.2;
 
 const LIGHT = {
   ground: "#f3f1ea",
@@ -103,18 +103,18 @@ const DARK = {
   },
 };
 
-export const PALETTES = { light: LIGHT, dark: DARK };
+const PALETTES = { light: LIGHT, dark: DARK };
 
 const paths = new Map();
 
 /** Path2D of path data, made once. */
-export function pathOf(data) {
+function pathOf(data) {
   if (!paths.has(data)) paths.set(data, new Path2D(data));
   return paths.get(data);
 }
 
 /** Draw one shape about the canvas origin. */
-export function drawShape(ctx, shape, colour) {
+function drawShape(ctx, shape, colour) {
   if (shape.solid) {
     ctx.fillStyle = colour;
     ctx.fill(pathOf(shape.solid), "evenodd");
@@ -125,3 +125,5 @@ export function drawShape(ctx, shape, colour) {
     ctx.stroke(pathOf(shape.line));
   }
 }
+
+export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, HOLD_SHAPES, HOLD_WORDS, overviewLength, PALETTES, pathOf, drawShape };

@@ -4,21 +4,21 @@ import { ask } from "./request.js";
 
 const post = (path, body) => ask(path, { method: "POST", body });
 
-export const getSession = () => ask("/api/session");
-export const getSurvey = () => ask("/api/survey");
-export const getFiles = () => ask("/api/files");
+const getSession = () => ask("/api/session");
+const getSurvey = () => ask("/api/survey");
+const getFiles = () => ask("/api/files");
 
-export const getProgress = (query) => ask(`/api/progress?${query}`);
-export const getPeriod = (query) => ask(`/api/progress/period?${query}`);
+const getProgress = (query) => ask(`/api/progress?${query}`);
+const getPeriod = (query) => ask(`/api/progress/period?${query}`);
 
 /** Record a decision; sending the same one again is harmless. */
-export const sendDecision = (decision) => post("/api/decisions", decision);
+const sendDecision = (decision) => post("/api/decisions", decision);
 
 /** Say what the columns of files of one shape are. */
-export const sendAnswer = (id, answer) => post(`/api/files/${id}/answer`, answer);
+const sendAnswer = (id, answer) => post(`/api/files/${id}/answer`, answer);
 
 /** A UUID of version 4; pages that came without TLS have no crypto.randomUUID. */
-export function newId() {
+function newId() {
   if (crypto.randomUUID) return crypto.randomUUID();
   const bytes = crypto.getRandomValues(new Uint8Array(16));
   bytes[6] = (bytes[6] & 0x0f) | 0x40;
@@ -26,3 +26,5 @@ export function newId() {
   const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
+
+export { getSession, getSurvey, getFiles, getProgress, getPeriod, sendDecision, sendAnswer, newId };

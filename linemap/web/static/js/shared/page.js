@@ -5,7 +5,7 @@ import { escape, html, render } from "./html.js";
 const at = (id) => document.getElementById(id);
 
 /** Show a message that a person must read; "" takes it away. */
-export function say(text) {
+function say(text) {
   const place = at("message");
   place.textContent = text;
   place.hidden = text === "";
@@ -16,7 +16,7 @@ function lineWords(line) {
 }
 
 /** Job name, ends of the line and the date of the data. */
-export function fillBar(job, { snapshot }) {
+function fillBar(job, { snapshot }) {
   const lines = job.lines.length === 1 ? lineWords(job.lines[0]) : html`<span>${job.lines.length} lines</span>`;
   document.title = `${job.name} – map`;
   at("title").textContent = job.name;
@@ -24,7 +24,9 @@ export function fillBar(job, { snapshot }) {
 }
 
 /** Background tiles when the job names a tile server. */
-export function addTiles(L, map, job) {
+function addTiles(L, map, job) {
   if (!job.tile_url) return;
   L.tileLayer(job.tile_url, { maxZoom: 22, maxNativeZoom: 19, attribution: escape(job.tile_attribution ?? "") }).addTo(map);
 }
+
+export { say, fillBar, addTiles };

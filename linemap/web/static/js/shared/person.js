@@ -3,7 +3,7 @@
 const KEY = "linemap-who";
 
 /** The name last given on this device, "" when none was. */
-export function rememberedName() {
+function rememberedName() {
   try {
     return localStorage.getItem(KEY) ?? "";
   } catch {
@@ -12,10 +12,12 @@ export function rememberedName() {
 }
 
 /** Keep a name for the next decision. */
-export function rememberName(name) {
+function rememberName(name) {
   try {
     localStorage.setItem(KEY, name);
   } catch {
     // the name then lasts as long as the page
   }
 }
+
+export { rememberedName, rememberName };

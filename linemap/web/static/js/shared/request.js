@@ -2,7 +2,7 @@
 // answer from a refused one, has its own (field/http.js).
 
 /** What the server refused, in its own words; status 0 when it was not reached. */
-export class ApiError extends Error {
+class ApiError extends Error {
   constructor({ code, message, where }, status) {
     super(message);
     this.name = "ApiError";
@@ -26,7 +26,7 @@ async function refusal(response) {
 }
 
 /** Ask for JSON. A `body` is sent as JSON; an abort of the caller's own `signal` stays an abort. */
-export async function ask(path, { method = "GET", body, signal, cache } = {}) {
+async function ask(path, { method = "GET", body, signal, cache } = {}) {
   const headers = { Accept: "application/json", ...(body && { "Content-Type": "application/json" }) };
   let response;
   try {
@@ -41,3 +41,5 @@ export async function ask(path, { method = "GET", body, signal, cache } = {}) {
   if (!response.ok) throw await refusal(response);
   return response.json();
 }
+
+export { ApiError, ask };

@@ -29,19 +29,19 @@ function choose(name) {
 }
 
 /** The theme in force: "light" or "dark". */
-export function currentTheme() {
+function currentTheme() {
   if (paper.matches || sheet().media === "not all") return "light";
   return sheet().media === BY_DEVICE && !device.matches ? "light" : "dark";
 }
 
 /** Put the person's earlier choice in force; call before the first paint. */
-export function restoreTheme() {
+function restoreTheme() {
   const chosen = kept();
   if (chosen === "light" || chosen === "dark") choose(chosen);
 }
 
 /** Wire the button; `changed` is called with the theme whenever it changes. */
-export function startTheme(button, changed) {
+function startTheme(button, changed) {
   const show = () => button.setAttribute("aria-pressed", String(currentTheme() === "dark"));
   const tell = () => {
     show();
@@ -58,8 +58,10 @@ export function startTheme(button, changed) {
 }
 
 /** Call `before` and `after` around printing, however it was asked for. */
-export function aroundPrint(before, after) {
+function aroundPrint(before, after) {
   paper.addEventListener("change", (event) => (event.matches ? before() : after()));
   window.addEventListener("beforeprint", before);
   window.addEventListener("afterprint", after);
 }
+
+export { currentTheme, restoreTheme, startTheme, aroundPrint };

@@ -7,7 +7,7 @@ const CODE = /^#code=([A-Za-z0-9_-]{1,100})$/;
 const at = (id) => document.getElementById(id);
 
 /** Where to go afterwards: an address of this server, the map unless the page was asked for on the way. */
-export function onward(search, hash) {
+function onward(search, hash) {
   const next = new URLSearchParams(search).get("next") ?? "/";
   const home = new URL("http://linemap.invalid/");
   let url;
@@ -102,3 +102,5 @@ at("leave").addEventListener("click", async () => {
 // a link opened in a tab that shows this page already changes only what stands behind the #
 window.addEventListener("hashchange", start);
 start();
+
+export { onward };

@@ -13,7 +13,7 @@ const day = (at) => at.slice(0, 16).replace("T", " ");
 const counted = (count, noun) => `${count} ${noun}${count === 1 ? "" : "s"}`;
 
 /** The declared datum, with what is missing first. */
-export function declaredBox(declared) {
+function declaredBox(declared) {
   const row = (name, text) => html`<div><dt>${name}</dt><dd>${text || html`<b class="lacking">not declared</b>`}</dd></div>`;
   const title = html`<h3 id="declared-title">Declared datum</h3>`;
   const rules = html`<details><summary>Tolerances and evidence rules, with their sources</summary><ul>${declared.rules.map((words) => html`<li>${words}</li>`)}</ul></details>`;
@@ -24,7 +24,7 @@ export function declaredBox(declared) {
 }
 
 /** The choices above the list. */
-export function filterForm(survey) {
+function filterForm(survey) {
   const option = (value, words) => html`<option value="${value}">${words}</option>`;
   const codes = [...new Set(survey.causes.map((cause) => cause.code))].sort();
   const verdicts = Object.keys(survey.verdicts);
@@ -85,7 +85,7 @@ function decideForm(cause, id, draft) {
 }
 
 /** One cause with its structures and the answer to it. */
-export function causeCard({ cause, rows }, id, options) {
+function causeCard({ cause, rows }, id, options) {
   if (!cause) {
     return html`<article class="cause" aria-labelledby="cause-${id}"><header><h3 id="cause-${id}">No cause named</h3></header>${rowList(rows, id, options)}</article>`;
   }
@@ -101,7 +101,7 @@ export function causeCard({ cause, rows }, id, options) {
 }
 
 /** Decisions that stand for causes the survey no longer shows. */
-export function settledList(settled, draft) {
+function settledList(settled, draft) {
   return html`<h3 id="settled-title">Answers in force whose exceptions are gone</h3>
     <ul class="settled">${settled.map(
       (each, k) => html`<li><div>${stands(each.decision)}<p><b>${each.cause}</b>, ${each.subject}${each.structures.length > 0 && html`: ${each.structures.join(", ")}`}</p>${each.words && html`<p class="source">${each.words}</p>`}</div>
@@ -112,7 +112,7 @@ export function settledList(settled, draft) {
 }
 
 /** Every decision ever taken, the latest first. */
-export function historyList(history) {
+function historyList(history) {
   const rows = [...history].reverse();
   const body = rows.length
     ? html`<ol class="history">${rows.map(
@@ -123,7 +123,7 @@ export function historyList(history) {
 }
 
 /** What the last decision changed: counts before and after, and every structure. */
-export function changedBox(asked, answer) {
+function changedBox(asked, answer) {
   const counts = Object.keys(answer.after).map((verdict) => {
     const [before, after] = [answer.before[verdict], answer.after[verdict]];
     return html`<div class="${before === after ? "same" : "moved"}"><dt>${verdict}</dt><dd>${before === after ? after : `${before} → ${after}`}</dd></div>`;
@@ -135,3 +135,5 @@ export function changedBox(asked, answer) {
     <dl class="counts">${counts}</dl>${moved}
     ${asked.answer !== "withdrawn" && html`<button type="button" data-act="undo">Undo: withdraw this answer</button>`}`;
 }
+
+export { declaredBox, filterForm, causeCard, settledList, historyList, changedBox };

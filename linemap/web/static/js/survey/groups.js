@@ -1,12 +1,12 @@
 // Which exceptions the page shows, under which cause. No page is needed to use this.
 
-export const ANY = "";
+const ANY = "";
 
 /** A filter that shows everything. */
-export const everything = () => ({ verdict: ANY, code: ANY, state: ANY });
+const everything = () => ({ verdict: ANY, code: ANY, state: ANY });
 
 /** "open" until somebody accepted or rejected it: a cause that needs evidence is open too. */
-export function stateOf(cause) {
+function stateOf(cause) {
   const answer = cause?.decision?.answer;
   return answer === "accepted" || answer === "rejected" ? answer : "open";
 }
@@ -20,7 +20,7 @@ function verdictFits(row, wanted) {
  * Groups in the order of the causes: [{cause, rows}], rows without a cause last under cause null.
  * A cause whose rows are all filtered away is left out; one without any row is shown unless rows are chosen.
  */
-export function groups(survey, filter) {
+function groups(survey, filter) {
   const byCause = survey.causes.map((cause) => ({ cause, rows: [], any: false }));
   const rest = { cause: null, rows: [], any: false };
   for (const row of survey.exceptions) {
@@ -38,20 +38,22 @@ export function groups(survey, filter) {
 }
 
 /** How many structures and causes there are, and how many are still open. */
-export function tally(survey) {
+function tally(survey) {
   const open = survey.causes.filter((cause) => stateOf(cause) === "open").length;
   return { structures: survey.exceptions.length, causes: survey.causes.length, open };
 }
 
 /** Address of a structure on the map. */
-export function mapLink(row, severalLines) {
+function mapLink(row, severalLines) {
   const encode = (text) => encodeURIComponent(text).replaceAll("%2F", "/").replaceAll("%20", "+");
   return `/#structure=${encode(row.structure)}${severalLines ? `&line=${encode(row.line)}` : ""}`;
 }
 
 /** Files and rows of shots in words: "may.csv rows 3, 4". */
-export function sourceWords(shots) {
+function sourceWords(shots) {
   const files = new Map();
   for (const shot of shots) files.set(shot.file, [...(files.get(shot.file) ?? []), shot.row]);
   return [...files].map(([file, rows]) => `${file} row${rows.length > 1 ? "s" : ""} ${rows.join(", ")}`);
 }
+
+export { ANY, everything, stateOf, groups, tally, mapLink, sourceWords };

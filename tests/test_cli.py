@@ -312,6 +312,7 @@ def test_wrong_usage_is_one_message(arguments: tuple[str, ...]) -> None:
     refused(linemap(*arguments))
 
 
+@pytest.mark.process
 def test_the_program_starts_as_a_process_and_ends_with_the_same_codes(files: Files) -> None:
     def run(*arguments: object) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, "-m", "linemap", *map(str, arguments)]
@@ -326,6 +327,7 @@ def test_the_program_starts_as_a_process_and_ends_with_the_same_codes(files: Fil
     )
 
 
+@pytest.mark.process
 def test_a_command_loads_only_what_it_needs() -> None:
     """`compute` starts without database, server and page libraries; that is half of its time."""
     code = "import sys, linemap.cli.compute; print(*sys.modules)"

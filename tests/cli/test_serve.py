@@ -206,6 +206,7 @@ def test_certificate_and_key_belong_together(crewed: Path, authority: Authority)
     assert (mixed.returncode, "belong together" in mixed.stderr) == (2, True)
 
 
+@pytest.mark.process
 def test_served_with_certificate_files_a_phone_that_trusts_the_authority_gets_in(
     crewed: Path, authority: Authority
 ) -> None:
@@ -222,6 +223,7 @@ def test_served_with_certificate_files_a_phone_that_trusts_the_authority_gets_in
             ask(f"{url}/health")
 
 
+@pytest.mark.process
 def test_served_behind_caddy_with_its_own_authority(crewed: Path, tmp_path: Path) -> None:
     inner, outer = free_port(), free_port()
     root = tmp_path / "caddy" / "pki" / "authorities" / "local" / "root.crt"
@@ -291,6 +293,7 @@ def only(workers: list[int], index: int) -> Iterator[None]:
             os.kill(worker, signal.SIGCONT)
 
 
+@pytest.mark.process
 def test_what_one_worker_records_the_other_shows(target: str) -> None:
     with open_job(target, create=True) as database, database.writing() as connection:
         replace_holds(connection, [Hold(id="HW-1", structures=("7/3",))])

@@ -263,6 +263,7 @@ def test_projection_agrees_with_proj(generator: Path, key: Key) -> None:
         assert wanted == pytest.approx((float(point["longitude"]), float(point["latitude"])), abs=6e-6)
 
 
+@pytest.mark.process
 def test_every_run_writes_the_same_bytes(demo_files: Path, generator: Path, tmp_path: Path) -> None:
     subprocess.run([sys.executable, str(generator), str(tmp_path / "again")], check=True, capture_output=True)
     digests = [
@@ -277,12 +278,14 @@ def test_every_run_writes_the_same_bytes(demo_files: Path, generator: Path, tmp_
     assert sum(path.stat().st_size for path in demo_files.rglob("*")) < 2_000_000
 
 
+@pytest.mark.process
 def test_folder_is_required(generator: Path) -> None:
     run = subprocess.run([sys.executable, str(generator)], capture_output=True, text=True, check=False)
     assert run.returncode == 2
     assert "OUT_FOLDER" in run.stderr
 
 
+@pytest.mark.process
 def test_examples_in_the_generator_hold(generator: Path) -> None:
     modules = sorted(path.name for path in generator.glob("*.py") if path.name != "__main__.py")
     run = subprocess.run(

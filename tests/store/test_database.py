@@ -235,6 +235,7 @@ def test_a_reader_sees_one_moment(database: Database) -> None:
         assert [line.name for line in lines.list_lines(connection)] == ["South"]
 
 
+@pytest.mark.process
 def test_a_killed_load_leaves_the_job_as_it_was(
     place: str, database: Database, line_id: int, content: Callable[[], dict[str, list[Any]]]
 ) -> None:
@@ -253,6 +254,7 @@ def test_a_killed_load_leaves_the_job_as_it_was(
     assert version(database) == before["job"][0][3] + 1
 
 
+@pytest.mark.process
 def test_two_programs_write_in_turn(place: str, database: Database) -> None:
     programs = [subprocess.Popen([sys.executable, "-c", RECORDER, place, name]) for name in ("a", "b")]
     assert [program.wait(timeout=60) for program in programs] == [0, 0]

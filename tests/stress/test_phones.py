@@ -210,6 +210,7 @@ def steps(status: StructureStatus) -> dict[str, tuple[str, int, str]]:
     }
 
 
+@pytest.mark.process
 def test_every_record_of_fifty_phones_is_kept_exactly_once(job: str, tmp_path: Path) -> None:
     rng = random.Random(13)
     records = truth(rng)

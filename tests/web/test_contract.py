@@ -56,6 +56,7 @@ def try_operation(operation: APIOperation[Any, Any, Any, Any]) -> None:
     answer_fits()
 
 
+@pytest.mark.fuzz
 def test_every_answer_fits_the_document(own_application: FastAPI) -> None:
     schema = schemathesis.openapi.from_asgi("/openapi.json", own_application)
     operations = [found.ok() for found in schema.get_all_operations() if isinstance(found, Ok)]
@@ -71,6 +72,7 @@ class People(Protocol):
     tokens: dict[Role, str]
 
 
+@pytest.mark.fuzz
 def test_every_answer_fits_the_document_for_every_role_and_for_nobody(
     people: People, role: Role | None
 ) -> None:

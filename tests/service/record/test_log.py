@@ -91,6 +91,7 @@ def run(*arguments: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.mark.process
 def test_the_command_exports_verifies_and_fails_on_a_change(
     demo_job: Path, exported: Path, tmp_path: Path
 ) -> None:

@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from linemap.cli.terminal import ERR, busy, date_option
-from linemap.service.compute import ComputeRequest, compute
 
 __all__ = ["compute_command"]
 
@@ -37,9 +36,13 @@ def compute_command(
 ) -> None:
     """Compute stations, spans, deflections, design poles and the orientation check in one go.
 
-    Example: linemap compute --centreline pi.csv --structures list.csv --shots may13.csv --crs EPSG:6515
-    --combined-factor 0.999217 --out result.csv
+    Example: linemap compute --crs EPSG:6515 --combined-factor 0.999217
+    --centreline linemap-demo/files/centreline.csv --structures linemap-demo/files/structures_revC.csv
+    --equations linemap-demo/files/equations.csv --shots linemap-demo/files/shots_2026-05-13.csv
+    --out result.csv
     """
+    from linemap.service.compute import ComputeRequest, compute
+
     request = ComputeRequest(
         centreline=centreline,
         structures=structures,

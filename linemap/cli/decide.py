@@ -6,18 +6,17 @@ import uuid
 from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from linemap.answers.survey import Decided, SettledCause, Survey, SurveyCause
 from linemap.cli.terminal import JobArgument, JsonOption, busy, now, say, say_json
-from linemap.domain.causes.decision import Answer
 from linemap.errors import InputRefused, Problem
-from linemap.service.job.job import open_job
-from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
-from linemap.service.view.build import build_view
-from linemap.store.database import Database
+
+if TYPE_CHECKING:
+    from linemap.domain.causes.decision import Answer
+    from linemap.store.database import Database
 
 __all__ = ["decide_command"]
 
@@ -53,8 +52,13 @@ def decide_command(
 ) -> None:
     """List causes with their numbers, or accept, reject, needs-evidence, withdraw one.
 
-    Example: linemap decide north.linemap accept "file shots_2026-04-29.csv" --by "P. Chief" --note "US feet"
+    Example: linemap decide linemap-demo/demo.linemap accept "file shots_2026-04-02.csv"
+    --by "P. Chief" --note "exported as P,E,N,Z,D"
     """
+    from linemap.service.job.job import open_job
+    from linemap.service.survey.survey_page import survey_answer
+    from linemap.service.view.build import build_view
+
     with busy("checking"), open_job(job) as database:
         if verb is None:
             page = survey_answer(build_view(database, today=now().date()))
@@ -83,6 +87,9 @@ def _numbered(page: Survey) -> list[dict[str, Any]]:
 
 
 def _decide(database: Database, answer: Answer, cause: str, *, by: str, note: str) -> Decided:
+    from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
+    from linemap.service.view.build import build_view
+
     before = build_view(database, today=now().date())
     chosen = _chosen(_entries(survey_answer(before)), cause)
     asked = Asked(

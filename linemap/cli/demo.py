@@ -9,8 +9,6 @@ import typer
 
 from linemap.cli.serve import serve
 from linemap.cli.terminal import OUT, busy, now
-from linemap.service.demo import build_demo
-from linemap.settings import Settings
 
 __all__ = ["demo_command"]
 
@@ -23,8 +21,11 @@ def demo_command(
 ) -> None:
     """Build an invented line in a folder and serve its map.
 
-    Example: linemap demo --folder /tmp/demo
+    Example: linemap demo --build-only
     """
+    from linemap.service.demo import build_demo
+    from linemap.settings import Settings
+
     with busy("building the invented line"):
         built = build_demo(folder, now=now())
     OUT.print(f"{'built' if built.fresh else 'found'} {built.job}", markup=False)

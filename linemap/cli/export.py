@@ -9,8 +9,7 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, now
 from linemap.domain.record.person import Audience
-from linemap.service.export import ExportFormat, export_job
-from linemap.service.job.job import open_job
+from linemap.report.forms import ExportFormat
 
 __all__ = ["export_command"]
 
@@ -26,8 +25,11 @@ def export_command(
     Nests, cultural sites, gate codes and owners are in it for the owner only; for the public it names no
     people, gates or parcels either, and holds no remarks.
 
-    Example: linemap export north.linemap snapshot --out north.html
+    Example: linemap export linemap-demo/demo.linemap snapshot --out north.html
     """
+    from linemap.service.export import export_job
+    from linemap.service.job.job import open_job
+
     with busy("writing"), open_job(job) as database:
         size = export_job(database, form, out, today=now().date(), audience=audience)
     OUT.print(f"{out}: {size:,} bytes", markup=False)

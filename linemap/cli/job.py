@@ -5,7 +5,7 @@ from __future__ import annotations
 import getpass
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -24,9 +24,9 @@ from linemap.errors import Severity
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.shape import read_column_option
 from linemap.io.cells.table import Kind
-from linemap.service.files.load import LoadedFile, LoadReport, LoadRequest, load_files
-from linemap.service.job.job import JobRules, create_job, declare, open_job
-from linemap.service.survey.survey import check_job
+
+if TYPE_CHECKING:
+    from linemap.service.files.load import LoadedFile, LoadReport
 
 __all__ = ["check_command", "declare_command", "load_command", "new_command"]
 
@@ -68,6 +68,8 @@ def new_command(
 
     Example: linemap new north.linemap --crs EPSG:6515 --combined-factor 0.999217 --ahead-end "Amber Sill"
     """
+    from linemap.service.job.job import JobRules, create_job
+
     rules = JobRules(
         name=name,
         crs=crs,
@@ -106,9 +108,11 @@ def declare_command(
 
     What is not named stays; without an option nothing is changed.
 
-    Example: linemap declare north.linemap --base-point none --source "control sheet 2026-02-09"
+    Example: linemap declare linemap-demo/demo.linemap --base-point none --source "control sheet 2026-02-09"
     --tolerance "anchor_lead=0.5 ft: specification 7.3" --evidence "set=every pole, photo: specification 9.1"
     """
+    from linemap.service.job.job import declare, open_job
+
     given = {
         "combined_factor": combined_factor,
         "base_point": base_point,
@@ -155,8 +159,12 @@ def load_command(
 ) -> None:
     """Load files into a job: all of them, or none.
 
-    Example: linemap load north.linemap centreline.csv structures_revB.csv shots_2026-05-13.csv
+    Example: linemap load north.linemap linemap-demo/files/centreline.csv linemap-demo/files/equations.csv
+    linemap-demo/files/structures_revB.csv linemap-demo/files/shots_2026-05-13.csv
     """
+    from linemap.service.files.load import LoadRequest, load_files
+    from linemap.service.job.job import open_job
+
     columns = [read_column_option(text) for text in column or ()]
     request = LoadRequest(
         paths=tuple(files),
@@ -214,8 +222,11 @@ def check_command(
 ) -> None:
     """List what the survey's exceptions come from, and every structure that needs the surveyor.
 
-    Example: linemap check north.linemap
+    Example: linemap check linemap-demo/demo.linemap
     """
+    from linemap.service.job.job import open_job
+    from linemap.service.survey.survey import check_job
+
     with busy("checking"), open_job(job) as database:
         found = check_job(database, today=now().date(), everything=everything)
     if as_json:

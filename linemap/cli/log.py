@@ -6,14 +6,15 @@ import json
 from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy
 from linemap.errors import InputRefused, Problem
-from linemap.service.job.job import open_job
-from linemap.service.record.log import Verified, export_record, verify_export, verify_record
+
+if TYPE_CHECKING:
+    from linemap.service.record.log import Verified
 
 __all__ = ["log_command"]
 
@@ -45,7 +46,7 @@ def log_command(
     UTF-8: an exported file can be checked by anyone. Note the newest hash outside the job: whoever can write
     the whole database can compute a new chain, but not one that ends in the hash you noted.
 
-    Example: linemap log north.linemap verify
+    Example: linemap log linemap-demo/demo.linemap verify
     """
     if action is Action.EXPORT:
         _export(job, out)
@@ -62,6 +63,9 @@ def log_command(
 
 
 def _verify(job: str, noted: str) -> Verified:
+    from linemap.service.job.job import open_job
+    from linemap.service.record.log import verify_export, verify_record
+
     if Path(job).suffix == _EXPORT_SUFFIX:
         return verify_export(Path(job), noted=noted)
     with open_job(job) as database:
@@ -69,6 +73,9 @@ def _verify(job: str, noted: str) -> Verified:
 
 
 def _export(job: JobArgument, out: Path | None) -> None:
+    from linemap.service.job.job import open_job
+    from linemap.service.record.log import export_record
+
     if out is None or out.suffix != _EXPORT_SUFFIX:
         raise InputRefused(
             Problem(

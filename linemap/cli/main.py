@@ -6,6 +6,7 @@ Exit codes: 0 done, 2 input refused (the message names file, row, value and what
 from __future__ import annotations
 
 import importlib
+import inspect
 import os
 import sys
 import traceback
@@ -48,7 +49,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
 def main() -> None:
     """Run the command line; every refusal is one clear message and exit code 2, never a traceback."""
     try:
-        stopped = application(sys.argv[1:])(standalone_mode=False)
+        stopped = application(sys.argv[1:])(prog_name="linemap", standalone_mode=False)
         if isinstance(stopped, int):  # typer hands back the code of typer.Exit
             sys.exit(stopped)
     except typer.Exit as stop:
@@ -67,7 +68,8 @@ def main() -> None:
 def application(arguments: Sequence[str]) -> typer.Typer:
     """Return the application with the one command that is asked for, or with all of them for the help.
 
-    Loading only what is needed halves the time of a cold start: `compute` needs no database and no server.
+    The modules of the commands hold options and printing; each brings in what does the work when it runs. So
+    the help comes at once, and `compute` starts without a database and a server.
     """
     app = typer.Typer(
         name="linemap",
@@ -75,14 +77,22 @@ def application(arguments: Sequence[str]) -> typer.Typer:
         add_completion=False,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,
-        help="Stationing, A/B orientation and framing status of wood H-frame lines.",
+        help="Stationing, A/B orientation and framing status of wood H-frame lines.\n\n"
+        "linemap COMMAND --help ends with an example; the examples run on the line that linemap demo builds.",
     )
     app.callback(invoke_without_command=True)(_version)
     asked = next((word for word in arguments if not word.startswith("-")), "")
     for name in [asked] if asked in COMMANDS else COMMANDS:
         module = importlib.import_module(f"linemap.cli.{COMMANDS[name]}")
-        app.command(name)(getattr(module, f"{name}_command"))
+        command = getattr(module, f"{name}_command")
+        app.command(name, help=_pasteable(inspect.getdoc(command) or ""))(command)
     return app
+
+
+def _pasteable(text: str) -> str:
+    """Return the help of a command with its example as a shell takes it, whatever the terminal's width."""
+    words, mark, example = text.rpartition("Example: ")
+    return f"{words}\b\n{mark}" + example.replace("\n", " \\\n    ") if mark else text
 
 
 def _version(

@@ -9,9 +9,6 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say
 from linemap.errors import InputRefused, Problem
-from linemap.service.job.job import open_job
-from linemap.service.view.build import build_view
-from linemap.service.view.marks import AsFound, marks_of
 
 __all__ = ["marks_command"]
 
@@ -31,8 +28,12 @@ def marks_command(
 ) -> None:
     """List depth, drops from the top and heights from the butt of each pole, from the framing table.
 
-    Example: linemap marks north.linemap 6/4 --measured A=75.4 --spacing 12.4
+    Example: linemap marks linemap-demo/demo.linemap 6/4 --measured A=75.4 --spacing 12.4
     """
+    from linemap.service.job.job import open_job
+    from linemap.service.view.build import build_view
+    from linemap.service.view.marks import AsFound, marks_of
+
     found = AsFound(
         lengths=_by_pole(measured, "--measured"),
         depths=_by_pole(depth, "--depth"),

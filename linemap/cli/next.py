@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say
-from linemap.service.crew.crew import Fix, NextRequest, next_payload
-from linemap.service.job.job import open_job
-from linemap.service.job.rules import read_workflow
-from linemap.service.view.build import build_view
+
+if TYPE_CHECKING:
+    from linemap.service.crew.crew import Fix
 
 __all__ = ["next_command", "read_start"]
 
@@ -27,6 +26,8 @@ def read_start(text: str) -> tuple[str, Fix | None]:
     >>> read_start("-108.37717,46.71312")
     ('', Fix(longitude=-108.37717, latitude=46.71312, accuracy_m=None))
     """
+    from linemap.service.crew.crew import Fix
+
     match = _PLACE.fullmatch(text)
     if match is None:
         return text.strip(), None
@@ -49,8 +50,13 @@ def next_command(
 ) -> None:
     """List where a crew may go next by the records, nearest by travel first, and why not elsewhere.
 
-    Example: linemap next north.linemap --crew Heron --from 13/4
+    Example: linemap next linemap-demo/demo.linemap --crew Heron --from 13/4
     """
+    from linemap.service.crew.crew import NextRequest, next_payload
+    from linemap.service.job.job import open_job
+    from linemap.service.job.rules import read_workflow
+    from linemap.service.view.build import build_view
+
     structure, fix = read_start(start)
     request = NextRequest(
         crew=crew,

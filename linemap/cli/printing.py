@@ -10,12 +10,7 @@ import typer
 from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
-from linemap.io.output.write import write_bytes
-from linemap.report.paper import Paper
-from linemap.service.job.job import open_job
-from linemap.service.people.redact import redact_view
-from linemap.service.sheets.sheets import SHEETS, Chosen, Sheet, sheet_pdf
-from linemap.service.view.build import build_view
+from linemap.report.forms import SHEETS, Paper, Sheet
 
 __all__ = ["print_command"]
 
@@ -38,8 +33,14 @@ def print_command(
 ) -> None:
     """Print cards, tables or lists to take along, with revision, data date and cautions on every page.
 
-    Example: linemap print north.linemap card --out cards.pdf --mile 9
+    Example: linemap print linemap-demo/demo.linemap card --out cards.pdf --mile 9
     """
+    from linemap.io.output.write import write_bytes
+    from linemap.service.job.job import open_job
+    from linemap.service.people.redact import redact_view
+    from linemap.service.sheets.sheets import Chosen, sheet_pdf
+    from linemap.service.view.build import build_view
+
     if out.suffix.lower() != ".pdf":
         raise InputRefused(
             Problem(

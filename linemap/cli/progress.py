@@ -6,13 +6,9 @@ from typing import Annotated
 
 import orjson
 import typer
-from rich.table import Table
 
 from linemap.answers.progress import Period, Progress
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, say_json
-from linemap.service.job.job import open_job
-from linemap.service.progress.progress_page import period_answer, progress_answer
-from linemap.service.view.build import build_view
 
 __all__ = ["progress_command"]
 
@@ -31,8 +27,12 @@ def progress_command(
 ) -> None:
     """Count what is done, compare it with the plan, and forecast the rest with its holds.
 
-    Example: linemap progress north.linemap --as-of 2026-05-15
+    Example: linemap progress linemap-demo/demo.linemap --as-of 2026-05-15
     """
+    from linemap.service.job.job import open_job
+    from linemap.service.progress.progress_page import period_answer, progress_answer
+    from linemap.service.view.build import build_view
+
     day, known = date_option(as_of, "--as-of"), date_option(known_by, "--known-by")
     of_day = date_option(daily, "--daily")
     with busy("counting"), open_job(job) as database:
@@ -52,6 +52,8 @@ def progress_command(
 
 
 def _print_progress(found: Progress) -> None:
+    from rich.table import Table
+
     known = f", as known by {found.known_by}" if found.known_by else ""
     say(f"{found.name}, as of {found.as_of_text}{known}")
     table = Table("step", "done", "of", "by count", "by weight", box=None)

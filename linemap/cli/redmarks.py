@@ -9,12 +9,7 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, now
 from linemap.errors import InputRefused, Problem
-from linemap.io.output.write import write_bytes
-from linemap.report.red_marks import red_marks_xlsx
-from linemap.report.red_marks_pdf import Paper, red_marks_pdf
-from linemap.service.job.job import open_job
-from linemap.service.survey.red_marks import red_marks
-from linemap.service.view.build import build_view
+from linemap.report.forms import Paper
 
 __all__ = ["redmarks_command"]
 
@@ -26,8 +21,15 @@ def redmarks_command(
 ) -> None:
     """Write every structure's design, as-set and difference, with cause, decision and the shots used.
 
-    Example: linemap redmarks north.linemap --out north.pdf --paper a4
+    Example: linemap redmarks linemap-demo/demo.linemap --out north.pdf --paper a4
     """
+    from linemap.io.output.write import write_bytes
+    from linemap.report.red_marks import red_marks_xlsx
+    from linemap.report.red_marks_pdf import red_marks_pdf
+    from linemap.service.job.job import open_job
+    from linemap.service.survey.red_marks import red_marks
+    from linemap.service.view.build import build_view
+
     suffix = out.suffix.lower()
     if suffix not in {".xlsx", ".pdf"}:
         raise InputRefused(

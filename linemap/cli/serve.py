@@ -6,17 +6,15 @@ import ipaddress
 import os
 import ssl
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-import uvicorn
 
 from linemap.cli.terminal import ERR, JobArgument, date_option
 from linemap.errors import InputRefused, Problem
-from linemap.service.job.job import open_job
-from linemap.service.people.people import has_people
-from linemap.settings import Settings
-from linemap.web.app import create_app
+
+if TYPE_CHECKING:
+    from linemap.settings import Settings
 
 __all__ = ["serve", "serve_command"]
 
@@ -39,8 +37,10 @@ def serve_command(
 ) -> None:
     """Serve the map of a job: to this machine, or with people and HTTPS to a crew.
 
-    Example: linemap serve north.linemap --host 0.0.0.0 --tls-cert laptop.pem --tls-key laptop-key.pem
+    Example: linemap serve linemap-demo/demo.linemap --as-of 2026-05-15
     """
+    from linemap.settings import Settings
+
     tls = _tls(tls_cert, tls_key)
     reachable = behind_proxy or not _is_this_machine(host)
     if reachable:
@@ -86,6 +86,10 @@ def serve(
     InputRefused
         If `host` is not this machine and the settings are not for a network.
     """
+    import uvicorn
+
+    from linemap.web.app import create_app
+
     if not settings.network and not _is_this_machine(host):
         reason = "without people and HTTPS a job is served to this machine only"
         raise _refusal("--host", host, reason, "use 127.0.0.1")
@@ -124,6 +128,9 @@ def _is_this_machine(host: str) -> bool:
 
 def _check_reachable(job: str, host: str, *, https: bool) -> None:
     """Refuse to let others in before the job knows people and before what they send is hidden on the way."""
+    from linemap.service.job.job import open_job
+    from linemap.service.people.people import has_people
+
     problems = []
     if not https:
         reason = "passwords and places would travel unencrypted to other machines"

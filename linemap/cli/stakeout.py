@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now
-from linemap.domain.staking.stakeout import StakePlan
 from linemap.errors import InputRefused, Problem
-from linemap.service.files.staking_file import write_staking_table
-from linemap.service.job.job import open_job
-from linemap.service.survey.stakeout import write_point_file
-from linemap.service.view.build import build_view
+
+if TYPE_CHECKING:
+    from linemap.domain.staking.stakeout import StakePlan
 
 __all__ = ["stakeout_command"]
 
@@ -32,8 +30,14 @@ def stakeout_command(
 ) -> None:
     """Write design centres, poles, offset stakes and anchor hubs for the controller.
 
-    Example: linemap stakeout north.linemap --out stakes.csv --table staking.xlsx --structures 9/2
+    Example: linemap stakeout linemap-demo/demo.linemap --out stakes.csv
+    --table staking.xlsx --structures 9/2
     """
+    from linemap.service.files.staking_file import write_staking_table
+    from linemap.service.job.job import open_job
+    from linemap.service.survey.stakeout import write_point_file
+    from linemap.service.view.build import build_view
+
     plan = _plan(along, arm)
     day = date_option(compass_on, "--compass-on")
     with busy("writing"), open_job(job) as database:
@@ -47,6 +51,8 @@ def stakeout_command(
 
 
 def _plan(along: str, arm: str) -> StakePlan:
+    from linemap.domain.staking.stakeout import StakePlan
+
     try:
         return StakePlan(pole_along=_distances(along), pole_arm=_distances(arm))
     except ValueError as error:

@@ -11,7 +11,6 @@ from typing import Annotated
 import orjson
 import typer
 from rich.console import Console
-from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from linemap.errors import InputRefused, Problem
 
@@ -44,6 +43,8 @@ _MOST_SHOWN = 20
 @contextmanager
 def busy(words: str) -> Iterator[None]:
     """Show that long work goes on, on a terminal only."""
+    from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
     columns = (SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
     with Progress(*columns, console=ERR, transient=True, disable=not ERR.is_terminal) as progress:
         progress.add_task(words, total=None)

@@ -8,19 +8,18 @@ import json
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import urlsplit
 
-import segno
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, say
 from linemap.domain.record.person import Role
 from linemap.errors import InputRefused, Problem
-from linemap.service.job.job import open_job
-from linemap.service.people.people import add_person, list_people, public_address, revoke
-from linemap.store.database import Database
-from linemap.store.people import DeviceRecord, PersonRecord
+
+if TYPE_CHECKING:
+    from linemap.store.database import Database
+    from linemap.store.people import DeviceRecord, PersonRecord
 
 __all__ = ["user_command"]
 
@@ -48,8 +47,11 @@ def user_command(
 ) -> None:
     """Let people sign in and keep them out again. A link signs in one phone, once, within two days.
 
-    Example: linemap user north.linemap add "Ada Marrow" --role crew --device "truck phone"
+    Example: linemap user linemap-demo/demo.linemap add "Ada Marrow" --role crew --device "truck phone"
     """
+    from linemap.service.job.job import open_job
+    from linemap.service.people.people import add_person, public_address, revoke
+
     _check_picture(qr)
     with open_job(job) as database:
         if what is _What.LIST:
@@ -92,6 +94,8 @@ def _ask_password() -> str:
 
 
 def _show_link(code: str, base: str, qr: Path | None, *, name: str, as_json: bool) -> None:
+    import segno
+
     link = f"{base}/sign-in#code={code}" if code else f"{base}/sign-in"
     square = segno.make_qr(link, error="m")
     if code and qr is not None:
@@ -132,6 +136,8 @@ def _refusal(column: str, value: str, reason: str, remedy: str) -> InputRefused:
 
 
 def _list(database: Database, *, as_json: bool) -> None:
+    from linemap.service.people.people import list_people
+
     people = list_people(database)
     if as_json:
         OUT.print_json(json.dumps([_as_dict(person) for person in people]))

@@ -19,6 +19,8 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from linemap.report.forms import Paper
+
 __all__ = [
     "BOLD",
     "HALF",
@@ -35,8 +37,6 @@ __all__ = [
     "use_fonts",
     "wrapped",
 ]
-
-Paper = Literal["letter", "a4"]
 
 #: Names of the two fonts.
 PLAIN, BOLD = "Vera", "VeraBd"

@@ -17,7 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from linemap.report.mark_sheet import MarkedPole, MarkedStructure, MarkSheet
 from linemap.report.paper import BOLD, LANDSCAPE, PLAIN, Paper, printable, use_fonts
 
-__all__ = ["Paper", "red_marks_pdf"]
+__all__ = ["red_marks_pdf"]
 
 _MARGIN = 34.0
 _HEAD, _FOOT = 84.0, 42.0

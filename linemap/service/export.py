@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
 from linemap.io.output.write import write_table, write_text
+from linemap.report.forms import ExportFormat
 from linemap.report.snapshot import read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
 from linemap.service.view.build import build_view
@@ -20,16 +20,7 @@ from linemap.service.view.view import JobView
 from linemap.service.view.weight import weight_spans_of
 from linemap.store.database import Database
 
-__all__ = ["ExportFormat", "export_job", "snapshot_payloads"]
-
-
-class ExportFormat(StrEnum):
-    """What a job can be written as."""
-
-    SNAPSHOT = "snapshot"
-    CSV = "csv"
-    GEOJSON = "geojson"
-    GPKG = "gpkg"
+__all__ = ["export_job", "snapshot_payloads"]
 
 
 def export_job(

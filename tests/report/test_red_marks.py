@@ -13,9 +13,10 @@ from pathlib import Path
 import pytest
 from python_calamine import CalamineWorkbook
 
+from linemap.report.forms import Paper
 from linemap.report.mark_sheet import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
 from linemap.report.red_marks import STRUCTURE_COLUMNS, red_marks_xlsx
-from linemap.report.red_marks_pdf import Paper, red_marks_pdf
+from linemap.report.red_marks_pdf import red_marks_pdf
 
 
 def pole(letter: str) -> MarkedPole:

@@ -6,11 +6,11 @@ import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal, get_args
 
 from linemap.domain.crew.hold import Hold
 from linemap.errors import InputRefused, NotFound, Problem
-from linemap.report.paper import Furniture, Paper
+from linemap.report.forms import Paper, Sheet
+from linemap.report.paper import Furniture
 from linemap.report.sheets.briefing import briefing_pdf
 from linemap.report.sheets.card import card_pdf
 from linemap.report.sheets.exceptions import exceptions_pdf
@@ -32,11 +32,7 @@ from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.revisions import list_revisions
 
-__all__ = ["SHEETS", "Chosen", "Sheet", "sheet_pdf"]
-
-Sheet = Literal["briefing", "card", "exceptions", "marks", "report", "staking", "strip", "wall"]
-#: Names of the sheets.
-SHEETS: tuple[str, ...] = get_args(Sheet)
+__all__ = ["Chosen", "sheet_pdf"]
 
 #: Sheets that can be of another day than the job is shown for.
 _OF_A_DAY = frozenset({"report", "wall"})

@@ -19,8 +19,9 @@ from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
+from linemap.report.forms import ExportFormat
 from linemap.service.crew.holds import holds_payload
-from linemap.service.export import ExportFormat, export_job, snapshot_payloads
+from linemap.service.export import export_job, snapshot_payloads
 from linemap.service.people.redact import PLAIN, TREATED, redact_view
 from linemap.service.people.restricted import RestrictedWords, hold_kind, is_secret_feature, restricted_words
 from linemap.service.survey.survey_page import survey_answer

@@ -10,11 +10,12 @@ from pypdf import PdfReader
 
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, NotFound
+from linemap.report.forms import SHEETS, Sheet
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_context import context_lines
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import stretches_of
-from linemap.service.sheets.sheets import SHEETS, Chosen, Sheet, sheet_pdf
+from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.view import JobView
 from linemap.store.database import Database

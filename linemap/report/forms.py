@@ -1,0 +1,24 @@
+"""What a job can be written as, and on what paper. Light: whoever only names a form loads no writer."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Literal, get_args
+
+__all__ = ["SHEETS", "ExportFormat", "Paper", "Sheet"]
+
+
+class ExportFormat(StrEnum):
+    """What a job can be written as."""
+
+    SNAPSHOT = "snapshot"
+    CSV = "csv"
+    GEOJSON = "geojson"
+    GPKG = "gpkg"
+
+
+Sheet = Literal["briefing", "card", "exceptions", "marks", "report", "staking", "strip", "wall"]
+#: Names of the sheets.
+SHEETS: tuple[str, ...] = get_args(Sheet)
+
+Paper = Literal["letter", "a4"]

@@ -7,6 +7,7 @@ The US survey foot and the international foot differ by 2 parts per million: 4.7
 from __future__ import annotations
 
 from enum import Enum
+from typing import Literal
 
 __all__ = ["LengthUnit", "convert_length"]
 
@@ -37,7 +38,7 @@ class LengthUnit(Enum):
         return {"m": "metre", "ft": "international foot", "ftUS": "US survey foot"}[self.value]
 
     @property
-    def symbol(self) -> str:
+    def symbol(self) -> Literal["ft", "m"]:
         """The short sign printed after a number: "ft" for both feet, "m" for metres."""
         return "m" if self is LengthUnit.METRE else "ft"
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say
+from linemap.answers.structure import PanelMarkedPole, PanelMarks
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say, say_json
 from linemap.errors import InputRefused, Problem
 
 __all__ = ["marks_command"]
@@ -45,36 +45,36 @@ def marks_command(
         view = build_view(database, today=now().date())
         marks = marks_of(view, line, structure, found=found)
     if as_json:
-        OUT.print_json(json.dumps(marks))
+        say_json(marks)
         return
     _print(marks)
 
 
-def _print(marks: dict[str, Any]) -> None:
-    say(f"{marks['line']} {marks['number']}, type {marks['type'] or 'not given'}")
-    say(f"spacing {marks['spacing_text']}; drawings {', '.join(marks['drawings']) or 'none named'}")
-    for pole in marks["poles"]:
+def _print(marks: PanelMarks) -> None:
+    say(f"{marks.line} {marks.number}, type {marks.type or 'not given'}")
+    say(f"spacing {marks.spacing_text}; drawings {', '.join(marks.drawings) or 'none named'}")
+    for pole in marks.poles:
         _print_pole(pole)
     OUT.print("")
-    for words in marks["sentences"]:
+    for words in marks.sentences:
         say(words)
-    for words in marks["unavailable"]:
+    for words in marks.unavailable:
         say(f"not available: {words}")
-    if marks["bundle"]:
-        say(f"bundle: {', '.join(marks['bundle'])}")
-    for words in marks["material"]:
+    if marks.bundle:
+        say(f"bundle: {', '.join(marks.bundle)}")
+    for words in marks.material:
         say(words)
-    say(marks["caution"])
+    say(marks.caution)
 
 
-def _print_pole(pole: dict[str, Any]) -> None:
+def _print_pole(pole: PanelMarkedPole) -> None:
     """Print the marks of a pole in columns that are never broken: half a length reads as another one."""
-    title = f"Pole {pole['letter']}: {pole['length_text']}, {pole['depth_text']} deep"
+    title = f"Pole {pole.letter}: {pole.length_text}, {pole.depth_text} deep"
     OUT.print("")
     OUT.print(title, markup=False, highlight=False)
     rows: list[tuple[str, ...]] = [("", "from the top", "", "from the butt", "", "drawing")]
     cells = ("name", "drop_wood", "drop_text", "butt_wood", "butt_text", "drawing")
-    rows += [tuple(str(mark[cell]) for cell in cells) for mark in pole["marks"]]
+    rows += [tuple(str(getattr(mark, cell)) for cell in cells) for mark in pole.marks]
     for name, drop, drop_decimal, butt, butt_decimal, drawing in rows:
         text = f"  {name:<17}{drop:>13}{drop_decimal:>10}{butt:>15}{butt_decimal:>10}  {drawing}"
         OUT.print(text.rstrip(), markup=False, highlight=False, no_wrap=True, soft_wrap=True)

@@ -8,23 +8,37 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import json
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from itertools import accumulate
-from typing import Any
 
+import orjson
+
+from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
+from linemap.answers.structure import Panel
 from linemap.report.map_page import DARK_MEDIA, map_shell
 from linemap.report.styles import style_sheet
 
-__all__ = ["SnapshotAssets", "read_assets", "snapshot_html"]
+__all__ = ["SnapshotAnswers", "SnapshotAssets", "read_assets", "snapshot_html"]
 
-_ANSWERS = ("job", "structures", "centreline", "context", "details")
 _DATA_ID = "linemap-answers"
+_ESCAPED = "<>&\u2028\u2029"
 _SOURCE_MAP = re.compile(r"^//# sourceMappingURL=.*$", re.MULTILINE)
 _BREAKS_OUT = re.compile(r"</script|<!--|</style", re.IGNORECASE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SnapshotAnswers:
+    """The answers of the server as their routes send them."""
+
+    job: Job
+    structures: Structures
+    centreline: Centrelines
+    context: FeatureCollection
+    #: The panel of every single structure.
+    details: Sequence[Panel]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,14 +64,12 @@ def read_assets() -> SnapshotAssets:
     )
 
 
-def snapshot_html(*, payloads: Mapping[str, Any], assets: SnapshotAssets) -> str:
+def snapshot_html(answers: SnapshotAnswers, *, assets: SnapshotAssets) -> str:
     """Put a whole job into one HTML text.
 
     Parameters
     ----------
-    payloads : mapping
-        The answers of the server by name: ``job``, ``structures``, ``centreline``, ``context`` as their
-        routes send them, and ``details``, a list of the answers for every single structure.
+    answers : SnapshotAnswers
     assets : SnapshotAssets
         As `read_assets` gives them.
 
@@ -70,13 +82,10 @@ def snapshot_html(*, payloads: Mapping[str, Any], assets: SnapshotAssets) -> str
     Raises
     ------
     ValueError
-        If an answer is missing, holds a number that is not finite, or an asset would end its own element.
+        If an asset would end its own element.
     """
-    missing = [name for name in _ANSWERS if name not in payloads]
-    if missing:
-        raise ValueError(f"the snapshot lacks {', '.join(missing)}; give all of {', '.join(_ANSWERS)}")
-    bounds = _bounds(payloads["structures"])
-    title = str(payloads["job"]["name"])
+    bounds = _bounds(answers.structures)
+    title = answers.job.name
     centre = ((bounds[0][0] + bounds[1][0]) / 2.0, (bounds[0][1] + bounds[1][1]) / 2.0)
     page = map_shell(title, centre=centre, bounds=bounds, head="")
     scripts = [_contained(assets.leaflet_js), _contained(page.script)]
@@ -84,7 +93,7 @@ def snapshot_html(*, payloads: Mapping[str, Any], assets: SnapshotAssets) -> str
     head = "\n".join(
         [
             *(_style(text, media) for text, media in styles),
-            f'<script type="application/json" id="{_DATA_ID}">{_data(payloads)}</script>',
+            f'<script type="application/json" id="{_DATA_ID}">{_data(answers)}</script>',
             f"<script>{scripts[0]}</script>",
             f'<script type="module">{scripts[1]}</script>',
         ]
@@ -93,24 +102,22 @@ def snapshot_html(*, payloads: Mapping[str, Any], assets: SnapshotAssets) -> str
     return map_shell(title, centre=centre, bounds=bounds, head=head, policy=policy).html
 
 
-def _bounds(structures: Mapping[str, Any]) -> tuple[tuple[float, float], tuple[float, float]]:
+def _bounds(structures: Structures) -> tuple[tuple[float, float], tuple[float, float]]:
     """Return the south-west and north-east corner of all structures; the whole earth when there are none."""
-    scale = structures["scale"]
-    lon, lat = ([value / scale for value in accumulate(structures[name])] for name in ("lon", "lat"))
+    scale = structures.scale
+    lon, lat = ([value / scale for value in accumulate(one)] for one in (structures.lon, structures.lat))
     if not lon:
         return (-180.0, -60.0), (180.0, 60.0)
     return (min(lon), min(lat)), (max(lon), max(lat))
 
 
-def _data(payloads: Mapping[str, Any]) -> str:
-    """Write the answers as JSON that cannot end or open an element.
-
-    Every sign outside ASCII is escaped (U+2028 among them), and so are ``<``, ``>`` and ``&``.
-    """
-    answers = {name: payloads[name] for name in _ANSWERS}
-    answers["job"] = {**payloads["job"], "tile_url": None, "tile_attribution": None}
-    text = json.dumps(answers, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+def _data(answers: SnapshotAnswers) -> str:
+    """Write the answers as JSON that cannot end or open an element: its signs are escaped, and line ends."""
+    untiled = replace(answers.job, tile_url=None, tile_attribution=None)
+    text = orjson.dumps(replace(answers, job=untiled)).decode()
+    for sign in _ESCAPED:
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return text
 
 
 def _contained(text: str) -> str:

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Any
 
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
 from linemap.io.output.write import write_table, write_text
 from linemap.report.forms import ExportFormat
-from linemap.report.snapshot import read_assets, snapshot_html
+from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import result_columns, result_points
 from linemap.service.view.panel import structure_panel
-from linemap.service.view.payload import centreline_payload, context_payload, job_payload, structures_payload
+from linemap.service.view.payload import centreline_answer, context_answer, job_answer, structures_answer
 from linemap.service.view.view import JobView
 from linemap.service.view.weight import weight_spans_of
 from linemap.store.database import Database
 
-__all__ = ["export_job", "snapshot_payloads"]
+__all__ = ["export_job", "snapshot_answers"]
 
 
 def export_job(
@@ -56,7 +55,7 @@ def export_job(
     _check_suffix(form, out)
     view = redact_view(build_view(database, today=today), audience)
     if form is ExportFormat.SNAPSHOT:
-        write_text(snapshot_html(payloads=snapshot_payloads(view), assets=read_assets()), out)
+        write_text(snapshot_html(snapshot_answers(view), assets=read_assets()), out)
     else:
         write_table(
             result_columns(
@@ -73,15 +72,15 @@ def export_job(
     return out.stat().st_size
 
 
-def snapshot_payloads(view: JobView) -> dict[str, Any]:
+def snapshot_answers(view: JobView) -> SnapshotAnswers:
     """Return every answer the page asks a server for, the panel of each structure included."""
-    return {
-        "job": job_payload(view),
-        "structures": structures_payload(view),
-        "centreline": centreline_payload(view),
-        "context": context_payload(view),
-        "details": [structure_panel(view, *view.key(row)) for row in range(len(view.figures))],
-    }
+    return SnapshotAnswers(
+        job=job_answer(view),
+        structures=structures_answer(view),
+        centreline=centreline_answer(view),
+        context=context_answer(view),
+        details=[structure_panel(view, *view.key(row)) for row in range(len(view.figures))],
+    )
 
 
 def _check_suffix(form: ExportFormat, out: Path) -> None:

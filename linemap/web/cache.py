@@ -117,8 +117,8 @@ class AnswerCache:
     def answer_in_parts(
         self,
         name: str,
-        base: Callable[[JobView], dict[str, Any]],
-        numbers: Callable[[JobView], dict[str, Any]],
+        base: Callable[[JobView], object],
+        numbers: Callable[[JobView], object],
     ) -> CachedAnswer:
         """Return an answer whose `base` no record of the field changes, built and compressed once for all.
 

@@ -7,9 +7,7 @@ by another piece (RFC 1951, section 3.2.4; zlib's Z_FULL_FLUSH), so a new small 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import orjson
 
@@ -33,14 +31,14 @@ class Front:
     check: int
 
     @classmethod
-    def of(cls, body: Mapping[str, Any]) -> Front:
-        """Write and compress the large part; it must have at least one name."""
+    def of(cls, body: object) -> Front:
+        """Write and compress the large part: a dataclass or mapping of at least one name."""
         raw = orjson.dumps(body, option=_OPTIONS)[:-1]
         packer = zlib.compressobj(6, zlib.DEFLATED, _RAW_DEFLATE)
         packed = packer.compress(raw) + packer.flush(zlib.Z_FULL_FLUSH)
         return cls(raw=raw, packed=packed, check=zlib.crc32(raw))
 
-    def joined(self, rest: Mapping[str, Any]) -> tuple[bytes, bytes]:
+    def joined(self, rest: object) -> tuple[bytes, bytes]:
         """Return the whole object with the names of `rest` at its end: as JSON, and as gzip.
 
         >>> raw, packed = Front.of({"a": 1}).joined({"b": 2})

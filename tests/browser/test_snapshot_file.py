@@ -20,7 +20,7 @@ def test_opens_from_disk_without_a_network(
 ) -> None:
     sample = make_sample(rename={3: HOSTILE}, name=f"Sample {HOSTILE}")
     file = tmp_path / "snapshot.html"
-    file.write_text(snapshot_html(payloads=sample.payloads(), assets=read_assets()), encoding="utf-8")
+    file.write_text(snapshot_html(sample.answers(), assets=read_assets()), encoding="utf-8")
     watched = watch()
     watched.page.context.set_offline(True)
     page = watched.open(f"{file.as_uri()}#structure=2/3")

@@ -6,29 +6,23 @@ import base64
 import hashlib
 import json
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from lxml import html
+from read_answer import read_answer
+from sample_line import Sample
 
-from linemap.report.snapshot import SnapshotAssets, read_assets, snapshot_html
+from linemap.report.snapshot import SnapshotAnswers, SnapshotAssets, read_assets, snapshot_html
 
 HOSTILE = "</script><img src=x onerror=alert(1)><!--\u2028"
 
 
-def payloads(name: str = "North Line") -> dict[str, Any]:
-    return {
-        "job": {"name": name, "tile_url": "https://tiles.invalid/{z}", "tile_attribution": "x", "unit": "ft"},
-        "structures": {
-            "n": 2,
-            "scale": 10_000_000,
-            "lon": [-1_083_771_700, 1000],
-            "lat": [467_131_200, 1000],
-        },
-        "centreline": {"lines": []},
-        "context": {"type": "FeatureCollection", "features": []},
-        "details": [{"number": HOSTILE}],
-    }
+def answers(name: str = "North Line") -> SnapshotAnswers:
+    """The answers of a line of 25 structures, one of which bears a hostile name."""
+    found = Sample(count=25, name=name, rename={3: HOSTILE}).answers()
+    return replace(found, job=replace(found.job, tile_url="https://tiles.invalid/{z}", tile_attribution="x"))
 
 
 def embedded(text: str) -> dict[str, Any]:
@@ -38,24 +32,25 @@ def embedded(text: str) -> dict[str, Any]:
 
 
 def test_data_comes_back_as_it_went_in() -> None:
-    given = payloads(HOSTILE)
-    found = embedded(snapshot_html(payloads=given, assets=read_assets()))
-    assert found["details"] == given["details"]
-    assert found["structures"] == given["structures"]
-    assert found["job"] == {**given["job"], "tile_url": None, "tile_attribution": None}
+    given = answers(HOSTILE)
+    found = read_answer(SnapshotAnswers, embedded(snapshot_html(given, assets=read_assets())))
+    assert found.details == given.details
+    assert found.details[3].number == HOSTILE
+    assert found.structures == given.structures
+    assert found.job == replace(given.job, tile_url=None, tile_attribution=None)
 
 
 def test_no_text_breaks_out_of_its_element() -> None:
-    hostile = snapshot_html(payloads=payloads(HOSTILE), assets=read_assets())
+    hostile = snapshot_html(answers(HOSTILE), assets=read_assets())
     assert "<img" not in hostile
     assert "\u2028" not in hostile.split("</title>")[1].split("<body")[0]
     tags = [element.tag for element in html.document_fromstring(hostile).iter()]
-    calm = snapshot_html(payloads=payloads(), assets=read_assets())
+    calm = snapshot_html(answers(), assets=read_assets())
     assert tags == [element.tag for element in html.document_fromstring(calm).iter()]
 
 
 def test_policy_names_exactly_what_is_inside() -> None:
-    text = snapshot_html(payloads=payloads(), assets=read_assets())
+    text = snapshot_html(answers(), assets=read_assets())
     policy = re.search(r'content-security-policy" content="([^"]+)"', text)
     assert policy
     assert policy[1].startswith("default-src 'none'; ")
@@ -72,32 +67,24 @@ def test_policy_names_exactly_what_is_inside() -> None:
 
 
 def test_no_address_outside_the_file() -> None:
-    document = html.document_fromstring(snapshot_html(payloads=payloads(), assets=read_assets()))
+    document = html.document_fromstring(snapshot_html(answers(), assets=read_assets()))
     assert document.xpath("//@src") == []
     assert document.xpath("//link/@href") == ["data:,"]
 
 
-def test_missing_answers_are_named() -> None:
-    given = payloads()
-    del given["details"], given["context"]
-    with pytest.raises(ValueError, match="lacks context, details"):
-        snapshot_html(payloads=given, assets=read_assets())
-
-
-def test_a_number_that_is_not_finite_is_refused() -> None:
-    given = payloads()
-    given["details"] = [{"probability": float("nan")}]
-    with pytest.raises(ValueError, match="JSON compliant"):
-        snapshot_html(payloads=given, assets=read_assets())
+def test_a_number_that_is_not_finite_is_written_as_none() -> None:
+    given = answers()
+    given = replace(given, details=[replace(given.details[0], probability=float("nan"))])
+    assert embedded(snapshot_html(given, assets=read_assets()))["details"][0]["probability"] is None
 
 
 def test_an_asset_that_would_end_its_element_is_refused() -> None:
     assets = SnapshotAssets(leaflet_js='document.write("</SCRIPT>")', styles=())
     with pytest.raises(ValueError, match="would end its element"):
-        snapshot_html(payloads=payloads(), assets=assets)
+        snapshot_html(answers(), assets=assets)
 
 
 def test_a_job_without_structures_still_opens_on_the_earth() -> None:
-    given = payloads()
-    given["structures"] = {"n": 0, "scale": 10_000_000, "lon": [], "lat": []}
-    assert "[[-60.0, -180.0], [60.0, 180.0]]" in snapshot_html(payloads=given, assets=read_assets())
+    given = answers()
+    given = replace(given, structures=replace(given.structures, n=0, lon=[], lat=[]))
+    assert "[[-60.0, -180.0], [60.0, 180.0]]" in snapshot_html(given, assets=read_assets())

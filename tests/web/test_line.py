@@ -6,15 +6,17 @@ import gzip
 from itertools import accumulate
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
-from linemap.web.models.line import Centrelines, FeatureCollection, Job, Panel, Structures
+from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
+from linemap.answers.structure import Panel
 
 Key = dict[str, list[dict[str, str]]]
 
 
 def test_job_head(client: TestClient) -> None:
-    job = Job.model_validate(client.get("/api/job").json())
+    job = read_answer(Job, client.get("/api/job").json())
     assert job.as_of == "2026-05-15"
     assert job.lines[0].structure_count == 121
     assert (job.lines[0].back_end, job.lines[0].ahead_end) == ("Brindle Gap", "Amber Sill")
@@ -24,7 +26,7 @@ def test_job_head(client: TestClient) -> None:
 
 def test_structures_are_columns_of_one_length(client: TestClient, key: Key) -> None:
     body = client.get("/api/structures").json()
-    found = Structures.model_validate(body)
+    found = read_answer(Structures, body)
     columns = {name: column for name, column in body.items() if isinstance(column, list) and name != "types"}
     assert columns["mile"][:2] == [1, 1]
     assert {len(column) for column in columns.values()} == {121}
@@ -39,7 +41,7 @@ def test_structures_are_columns_of_one_length(client: TestClient, key: Key) -> N
 
 
 def test_centreline_ticks_follow_the_station_equations(client: TestClient) -> None:
-    lines = Centrelines.model_validate(client.get("/api/centreline").json()).lines
+    lines = read_answer(Centrelines, client.get("/api/centreline").json()).lines
     # 11 PIs and a point every 500 m of 35.9 km between
     assert len(lines[0].lon) == 11 + 71
     texts = [tick.text for tick in lines[0].ticks]
@@ -51,14 +53,14 @@ def test_centreline_ticks_follow_the_station_equations(client: TestClient) -> No
 
 
 def test_context_leaves_restricted_features_out(client: TestClient) -> None:
-    collection = FeatureCollection.model_validate(client.get("/api/context").json())
+    collection = read_answer(FeatureCollection, client.get("/api/context").json())
     layers = {feature.properties["layer"] for feature in collection.features}
     assert {"road", "river", "access", "gate"} <= layers
     assert not layers & {"nest", "cultural", "restricted"}
 
 
 def test_panel_of_an_angle_structure(client: TestClient) -> None:
-    panel = Panel.model_validate(client.get("/api/structure", params={"number": "5/5"}).json())
+    panel = read_answer(Panel, client.get("/api/structure", params={"number": "5/5"}).json())
     assert panel.deflection_text == "18°45'10\" L"
     assert panel.back is not None
     assert panel.ahead is not None
@@ -70,14 +72,14 @@ def test_panel_of_an_angle_structure(client: TestClient) -> None:
 
 
 def test_panel_tells_what_a_revision_changed(client: TestClient) -> None:
-    panel = Panel.model_validate(client.get("/api/structure", params={"number": "20/6"}).json())
+    panel = read_answer(Panel, client.get("/api/structure", params={"number": "20/6"}).json())
     assert "Rev C: pole A class 2 -> 1" in panel.changes
     assert "Rev C: pole B class 2 -> 1" in panel.changes
 
 
 def test_panel_of_a_held_structure_keeps_a_restricted_reason_to_itself(client: TestClient) -> None:
     answer = client.get("/api/structure", params={"number": "14/2"})
-    panel = Panel.model_validate(answer.json())
+    panel = read_answer(Panel, answer.json())
     assert panel.holds[0].kind == "hold"
     assert "nest" not in answer.text.casefold()
 

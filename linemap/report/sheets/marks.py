@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
+from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
 from linemap.report.paper import PORTRAIT, Furniture, Paper
 
@@ -23,39 +23,39 @@ _COLUMNS = (
 
 
 def marks_pdf(
-    furniture: Furniture, structures: Iterable[Mapping[str, Any]], *, paper: Paper = "letter"
+    furniture: Furniture, structures: Iterable[tuple[PanelMarks, Sequence[str]]], *, paper: Paper = "letter"
 ) -> bytes:
     """Return the marks, each structure on a page of its own.
 
     Parameters
     ----------
     furniture : Furniture
-    structures : iterable of mapping
-        Marks as texts: "number", "type", "poles", "sentences", "unavailable", "drawings", "bundle",
-        "material", and "holds" as sentences.
+    structures : iterable of (PanelMarks, sequence of str)
+        The marks of each, and its holds as sentences.
     paper : {"letter", "a4"}
     """
     return flow_pdf(furniture, map(_block, structures), size=PORTRAIT[paper])
 
 
-def _block(entry: Mapping[str, Any]) -> Block:
-    drawings = ", ".join(entry["drawings"]) or "none named"
+def _block(structure: tuple[PanelMarks, Sequence[str]]) -> Block:
+    entry, holds = structure
+    drawings = ", ".join(entry.drawings) or "none named"
     told = [
-        *(f"HOLD: {hold}" for hold in entry["holds"]),
-        f"type {entry['type'] or 'not given'}, spacing {entry['spacing_text']}, drawings {drawings}",
-        *entry["sentences"],
-        *(f"not available: {why}" for why in entry["unavailable"]),
+        *(f"HOLD: {hold}" for hold in holds),
+        f"type {entry.type or 'not given'}, spacing {entry.spacing_text}, drawings {drawings}",
+        *entry.sentences,
+        *(f"not available: {why}" for why in entry.unavailable),
     ]
-    material = [*([f"bundle: {', '.join(entry['bundle'])}"] if entry["bundle"] else []), *entry["material"]]
+    material = [*([f"bundle: {', '.join(entry.bundle)}"] if entry.bundle else []), *entry.material]
     return Block(
         new_page=True,
         parts=(
-            Words(text=entry["number"], size=16.0, bold=True),
+            Words(text=entry.number, size=16.0, bold=True),
             *(Words(text=words, size=8.0) for words in told),
-            *(part for pole in entry["poles"] for part in _pole(pole)),
+            *(part for pole in entry.poles for part in _pole(pole)),
             *(Words(text=words, size=8.0) for words in material),
             Words(text="measured here", size=8.0),
-            _measured([pole["letter"] for pole in entry["poles"]]),
+            _measured([pole.letter for pole in entry.poles]),
         ),
     )
 
@@ -66,16 +66,16 @@ def _measured(letters: Sequence[str]) -> Rules:
     return Rules(count=1, columns=len(labels), labels=labels)
 
 
-def _pole(pole: Mapping[str, Any]) -> tuple[Part, ...]:
-    brand = f", brand {pole['brand_text']} above ground" if pole["brand_text"] else ""
-    least = f" (at least {pole['least_depth_text']})" if pole["least_depth_text"] else ""
-    depth = f"dig {pole['depth_wood']} = {pole['depth_text']}{least}"
+def _pole(pole: PanelMarkedPole) -> tuple[Part, ...]:
+    brand = f", brand {pole.brand_text} above ground" if pole.brand_text else ""
+    least = f" (at least {pole.least_depth_text})" if pole.least_depth_text else ""
+    depth = f"dig {pole.depth_wood} = {pole.depth_text}{least}"
     return (
-        Words(text=f"Pole {pole['letter']}: {pole['length_text']}, {depth}{brand}", size=9.0, bold=True),
-        Grid(columns=_COLUMNS, rows=tuple(_mark(mark) for mark in pole["marks"])),
+        Words(text=f"Pole {pole.letter}: {pole.length_text}, {depth}{brand}", size=9.0, bold=True),
+        Grid(columns=_COLUMNS, rows=tuple(_mark(mark) for mark in pole.marks)),
     )
 
 
-def _mark(mark: Mapping[str, Any]) -> tuple[str, ...]:
+def _mark(mark: PanelMark) -> tuple[str, ...]:
     names = ("name", "drop_wood", "drop_text", "butt_wood", "butt_text", "above_text", "drawing")
-    return (*(mark[name] for name in names), "")
+    return (*(getattr(mark, name) for name in names), "")

@@ -124,7 +124,7 @@ def _slug(number: str) -> str:
 
 def _poles(view: JobView, row: int) -> list[dict[str, Any]]:
     wanted = ("letter", "length_text", "pole_class", "ground_wire")
-    return [{name: pole[name] for name in wanted} for pole in poles_of(view, row)]
+    return [{name: getattr(pole, name) for name in wanted} for pole in poles_of(view, row)]
 
 
 def _frame(view: JobView, row: int) -> dict[str, Any]:
@@ -179,27 +179,22 @@ def _marks(view: JobView, key: tuple[str, str]) -> dict[str, Any] | None:
     return {
         "poles": [
             {
-                "letter": pole["letter"],
-                "depth_text": pole["depth_wood"] or pole["depth_text"],
-                "brand_text": pole["brand_text"],
+                "letter": pole.letter,
+                "depth_text": pole.depth_wood or pole.depth_text,
+                "brand_text": pole.brand_text,
                 "marks": [
                     [
-                        mark["name"],
-                        mark["drop_wood"] or mark["drop_text"],
-                        mark["butt_wood"] or mark["butt_text"],
+                        mark.name,
+                        mark.drop_wood or mark.drop_text,
+                        mark.butt_wood or mark.butt_text,
                     ]
-                    for mark in pole["marks"]
+                    for mark in pole.marks
                 ],
             }
-            for pole in marks["poles"]
+            for pole in marks.poles
         ],
-        "sentences": marks["sentences"],
-        "unavailable": marks["unavailable"],
-        "drawings": marks["drawings"],
-        "bundle": marks["bundle"],
+        "sentences": marks.sentences,
+        "unavailable": marks.unavailable,
+        "drawings": marks.drawings,
+        "bundle": marks.bundle,
     }
-
-
-def _cut(mark: dict[str, Any], name: str) -> str:
-    """Return a length as it is read off a tape: feet and inches where the line is in feet."""
-    return str(mark[f"{name}_wood"] or mark[f"{name}_text"])

@@ -168,11 +168,11 @@ def _marks(view: JobView, row: int) -> tuple[str, ...]:
     found = marks_of(view, line, number)
     return (
         *(
-            f"{pole['letter']}: dig {pole['depth_wood']}; from the top "
-            + ", ".join(f"{mark['name']} {mark['drop_wood']}" for mark in pole["marks"])
-            for pole in found["poles"]
+            f"{pole.letter}: dig {pole.depth_wood}; from the top "
+            + ", ".join(f"{mark.name} {mark.drop_wood}" for mark in pole.marks)
+            for pole in found.poles
         ),
-        *found["sentences"],
-        *(f"not available: {why}" for why in found["unavailable"]),
-        *((f"drawings {', '.join(found['drawings'])}",) if found["drawings"] else ()),
+        *found.sentences,
+        *(f"not available: {why}" for why in found.unavailable),
+        *((f"drawings {', '.join(found.drawings)}",) if found.drawings else ()),
     )

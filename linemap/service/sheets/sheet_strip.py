@@ -129,11 +129,11 @@ def _poles(view: JobView, row: int) -> Iterator[StripPole]:
     """Give the poles whose ground and height above it are known from the framing marks."""
     key = view.key(row)
     levels = {pole.letter: pole.ground_elevation for pole in view.poles_by_structure.get(key, ())}
-    for pole in marks_of(view, *key)["poles"]:
-        ground = levels.get(pole["letter"])
-        height = next((mark["drop"] for mark in pole["marks"] if mark["name"] == _GROUND_LINE), None)
+    for pole in marks_of(view, *key).poles:
+        ground = levels.get(pole.letter)
+        height = next((mark.drop for mark in pole.marks if mark.name == _GROUND_LINE), None)
         if ground is not None and height is not None:
-            yield StripPole(letter=pole["letter"], ground=ground, top=ground + height)
+            yield StripPole(letter=pole.letter, ground=ground, top=ground + height)
 
 
 def _break_words(one: StationEquation, line: Line) -> str:

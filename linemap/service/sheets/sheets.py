@@ -187,7 +187,7 @@ def _staking(
 
 
 def _marks(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
-    entries = [marks_of(view, *view.key(row)) | {"holds": _holds(view, row)} for row in rows]
+    entries = [(marks_of(view, *view.key(row)), _holds(view, row)) for row in rows]
     return marks_pdf(furniture, entries, paper=paper)
 
 

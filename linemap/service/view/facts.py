@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
 
+from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
 from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.survey.evidence import Conclusion, Decided, Fact, decide
@@ -50,17 +50,17 @@ def _who_and_when(fact: Fact) -> str:
     return ", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part)
 
 
-def second_evidence(view: JobView, row: int) -> dict[str, Any] | None:
+def second_evidence(view: JobView, row: int) -> answer.PanelEvidence | None:
     """Return the conclusion with its words, reasons and what to ask for, as a panel shows it."""
     decided = decided_at(view, row)
     if decided is None:
         return None
-    return {
-        "conclusion": str(decided.conclusion),
-        "words": decided.words,
-        "reasons": list(decided.reasons),
-        "asks_for": decided.asks_for,
-    }
+    return answer.PanelEvidence(
+        conclusion=str(decided.conclusion),
+        words=decided.words,
+        reasons=list(decided.reasons),
+        asks_for=decided.asks_for,
+    )
 
 
 def second_evidence_words(view: JobView, row: int) -> str:
@@ -87,7 +87,7 @@ def evidence_of_cause(view: JobView, cause: Cause) -> list[str]:
     return said
 
 
-def plumb_readings(view: JobView, row: int) -> list[dict[str, str]]:
+def plumb_readings(view: JobView, row: int) -> list[answer.PanelReading]:
     """Return what plumb and level readings say, in the order recorded."""
     return [
         _reading(fact, judged)
@@ -118,14 +118,14 @@ def _facts(view: JobView, row: int) -> Iterator[RecordedFact]:
     yield from view.facts_by_structure.get(view.key(row), ())
 
 
-def _reading(fact: RecordedFact, judged: Lean | ArmLevel) -> dict[str, str]:
+def _reading(fact: RecordedFact, judged: Lean | ArmLevel) -> answer.PanelReading:
     per = "per 10 ft" if isinstance(judged, Lean) else "end to end"
-    return {
-        "what": f"pole {fact.pole}" if isinstance(judged, Lean) else "arm",
-        "words": judged.words,
-        "verdict": str(judged.verdict),
-        "tolerance_text": f"± {judged.tolerance.inches:g} in {per}",
-        "tolerance_source": judged.tolerance.source,
-        "sigma_text": MEASURED,
-        "seen": ", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part),
-    }
+    return answer.PanelReading(
+        what=f"pole {fact.pole}" if isinstance(judged, Lean) else "arm",
+        words=judged.words,
+        verdict=str(judged.verdict),
+        tolerance_text=f"± {judged.tolerance.inches:g} in {per}",
+        tolerance_source=judged.tolerance.source,
+        sigma_text=MEASURED,
+        seen=", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part),
+    )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from typing import Any
 
+from linemap.answers import structure as answer
 from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.geometry.bearing import format_dms
 from linemap.service.view.view import JobView
@@ -13,21 +13,21 @@ from linemap.service.view.view import JobView
 __all__ = ["anchors_at", "guys_in_short"]
 
 
-def anchors_at(view: JobView, row: int) -> list[dict[str, Any]]:
+def anchors_at(view: JobView, row: int) -> list[answer.PanelAnchor]:
     """Return the scheduled guys of a structure with place, verdict and tolerances of their anchors."""
     limits = view.tolerances
     tolerance = f"{limits.anchor_direction_deg}, {limits.anchor_lead}"
     sources = dict.fromkeys((limits.anchor_direction_deg.source, limits.anchor_lead.source))
     return [
-        {
-            "guy": check.required.guy.id,
-            "label": check.required.label,
-            "wanted": ", ".join(_wanted(view, check)),
-            "verdict": str(check.verdict),
-            "words": [] if check.shot is None else list(check.words),
-            "tolerance_text": tolerance,
-            "tolerance_source": "; ".join(sources),
-        }
+        answer.PanelAnchor(
+            guy=check.required.guy.id,
+            label=check.required.label,
+            wanted=", ".join(_wanted(view, check)),
+            verdict=str(check.verdict),
+            words=[] if check.shot is None else list(check.words),
+            tolerance_text=tolerance,
+            tolerance_source="; ".join(sources),
+        )
         for check in _of_row(view, row)
     ]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 
+from linemap.answers import structure as answer
 from linemap.domain.crew.material import Receipt
 from linemap.domain.design.inches import wood_text
 from linemap.domain.design.structure import Pole
@@ -50,8 +50,10 @@ class AsFound:
     arm_elevation: float | None = None
 
 
-def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | None = None) -> dict[str, Any]:
-    """Return the marks of one structure as texts and numbers, ready for a page or a file.
+def marks_of(
+    view: JobView, line_name: str, number: str, *, found: AsFound | None = None
+) -> answer.PanelMarks:
+    """Return the marks of one structure, for a page, a sheet or a command.
 
     Parameters
     ----------
@@ -62,12 +64,6 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
         Structure number in its one spelling.
     found : AsFound, optional
         What was measured there.
-
-    Returns
-    -------
-    dict
-        "poles" with their marks from the top down; "sentences"; "unavailable", each "what: why"; "drawings";
-        "bundle" and what is short of it in "material"; "caution".
 
     Raises
     ------
@@ -85,24 +81,24 @@ def marks_of(view: JobView, line_name: str, number: str, *, found: AsFound | Non
     marks = mark_structure(frame, framing)
     rule = framing.embedment if framing else None
     scheduled = view.poles_by_structure.get(view.key(row), [])
-    return {
-        "line": line.name,
-        "number": frame.number,
-        "type": code,
-        "unit": line.unit.symbol,
-        "spacing_text": _spacing_text(frame),
-        "poles": [_pole(pole, line.unit) for pole in marks.poles],
-        "sentences": [
+    return answer.PanelMarks(
+        line=line.name,
+        number=frame.number,
+        type=code,
+        unit=line.unit.symbol,
+        spacing_text=_spacing_text(frame),
+        poles=[_pole(pole, line.unit) for pole in marks.poles],
+        sentences=[
             *([_TURNED] if bool(view.checks.reversed[row]) else []),
             *mark_sentences(frame, marks, rule=rule),
             *brand_checks(frame, marks, found.brands),
         ],
-        "unavailable": list(marks.unavailable),
-        "drawings": list(marks.drawings),
-        "bundle": [f"{count} × {item}" for item, count in bundle(framing, scheduled).items()],
-        "material": list(bundle_sentences(_receipts(view, line.name, frame.number), framing, scheduled)),
-        "caution": MARKS_CAUTION,
-    }
+        unavailable=list(marks.unavailable),
+        drawings=list(marks.drawings),
+        bundle=[f"{count} × {item}" for item, count in bundle(framing, scheduled).items()],
+        material=list(bundle_sentences(_receipts(view, line.name, frame.number), framing, scheduled)),
+        caution=MARKS_CAUTION,
+    )
 
 
 def arm_elevation(view: JobView, row: int) -> float:
@@ -222,29 +218,29 @@ def _decimal(length: float, unit: LengthUnit) -> str:
     return f"{length:.{3 if unit is LengthUnit.METRE else 2}f} {unit.symbol}"
 
 
-def _pole(pole: PoleMarks, unit: LengthUnit) -> dict[str, Any]:
-    return {
-        "letter": pole.letter,
-        "length_text": _decimal(pole.length, unit) + (" measured" if pole.measured else ""),
-        "depth": round(pole.depth, 4),
-        "depth_text": _decimal(pole.depth, unit) + (" as dug" if pole.dug else ""),
-        "depth_wood": wood_text(pole.depth, unit),
-        "least_depth_text": "" if pole.least_depth is None else _decimal(pole.least_depth, unit),
-        "brand": None if pole.brand is None else round(pole.brand, 4),
-        "brand_text": "" if pole.brand is None else _decimal(pole.brand, unit),
-        "marks": [_mark(mark, unit) for mark in pole.marks],
-    }
+def _pole(pole: PoleMarks, unit: LengthUnit) -> answer.PanelMarkedPole:
+    return answer.PanelMarkedPole(
+        letter=pole.letter,
+        length_text=_decimal(pole.length, unit) + (" measured" if pole.measured else ""),
+        depth=round(pole.depth, 4),
+        depth_text=_decimal(pole.depth, unit) + (" as dug" if pole.dug else ""),
+        depth_wood=wood_text(pole.depth, unit),
+        least_depth_text="" if pole.least_depth is None else _decimal(pole.least_depth, unit),
+        brand=None if pole.brand is None else round(pole.brand, 4),
+        brand_text="" if pole.brand is None else _decimal(pole.brand, unit),
+        marks=[_mark(mark, unit) for mark in pole.marks],
+    )
 
 
-def _mark(mark: Mark, unit: LengthUnit) -> dict[str, Any]:
-    return {
-        "name": mark.name,
-        "drop": round(mark.drop, 4),
-        "drop_wood": wood_text(mark.drop, unit),
-        "drop_text": _decimal(mark.drop, unit),
-        "from_butt": round(mark.from_butt, 4),
-        "butt_wood": wood_text(mark.from_butt, unit),
-        "butt_text": _decimal(mark.from_butt, unit),
-        "above_text": _decimal(mark.above_ground, unit),
-        "drawing": mark.drawing,
-    }
+def _mark(mark: Mark, unit: LengthUnit) -> answer.PanelMark:
+    return answer.PanelMark(
+        name=mark.name,
+        drop=round(mark.drop, 4),
+        drop_wood=wood_text(mark.drop, unit),
+        drop_text=_decimal(mark.drop, unit),
+        from_butt=round(mark.from_butt, 4),
+        butt_wood=wood_text(mark.from_butt, unit),
+        butt_text=_decimal(mark.from_butt, unit),
+        above_text=_decimal(mark.above_ground, unit),
+        drawing=mark.drawing,
+    )

@@ -7,7 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from linemap.answers import structure as answer
 from linemap.domain.design.line import Line
+from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_bearing, format_deflection, format_dms, wrap180
@@ -25,8 +27,8 @@ from linemap.service.view.weight import weight_span_text
 __all__ = ["crossings_of", "history_of", "poles_of", "structure_panel"]
 
 
-def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any]:
-    """Return the panel of one structure as plain texts and lists, ready for a page or a file.
+def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
+    """Return the panel of one structure, for a page or a file.
 
     Parameters
     ----------
@@ -43,29 +45,29 @@ def structure_panel(view: JobView, line_name: str, number: str) -> dict[str, Any
     """
     row = view.row(line_name, number)
     line = view.figures.line_of(row)
-    return {
-        "line": line.name,
-        "number": number,
+    return answer.Panel(
+        line=line.name,
+        number=number,
         **_place(view, row, line),
         **verdict_of(view, row),
-        "cause": cause_of(view, row),
-        "second_evidence": second_evidence(view, row),
-        "plumb": plumb_readings(view, row),
-        "anchors": anchors_at(view, row),
-        "numbers": numbers_of(view, row),
-        "landmark": _landmark(view, row, line),
-        "sketch_svg": _sketch(view, row, line),
-        "poles": poles_of(view, row),
-        "marks": marks_of(view, line.name, number),
-        "steps": steps_of(view, row),
-        "holds": _holds(view, row),
-        "findings": [finding.words for finding in view.findings_by_row.get(row, [])],
-        "changes": view.changes_by_structure.get(view.key(row), []),
-        "history": history_of(view, row),
-        "shots": [_shot(shot, line) for shot in view.shots_by_structure.get(view.key(row), [])],
-        "crossings": crossings_of(view, row),
-        "caution": CAUTION,
-    }
+        cause=cause_of(view, row),
+        second_evidence=second_evidence(view, row),
+        plumb=plumb_readings(view, row),
+        anchors=anchors_at(view, row),
+        numbers=numbers_of(view, row),
+        landmark=_landmark(view, row, line),
+        sketch_svg=_sketch(view, row, line),
+        poles=poles_of(view, row),
+        marks=marks_of(view, line.name, number),
+        steps=steps_of(view, row),
+        holds=_holds(view, row),
+        findings=[finding.words for finding in view.findings_by_row.get(row, [])],
+        changes=view.changes_by_structure.get(view.key(row), []),
+        history=history_of(view, row),
+        shots=[_shot(shot, line) for shot in view.shots_by_structure.get(view.key(row), [])],
+        crossings=crossings_of(view, row),
+        caution=CAUTION,
+    )
 
 
 def _place(view: JobView, row: int, line: Line) -> dict[str, Any]:
@@ -98,10 +100,10 @@ def _place(view: JobView, row: int, line: Line) -> dict[str, Any]:
         "arm_azimuth_text": _azimuth(
             float(figures.arm_azimuth_deg[row]), float(figures.convergence_deg[row])
         ),
-        "coordinates": {
-            "grid": f"N {structures.northing[row]:,.3f}  E {structures.easting[row]:,.3f}  ({line.crs})",
-            "lonlat": f"{figures.latitude[row]:.7f}, {figures.longitude[row]:.7f} (latitude, longitude)",
-        },
+        "coordinates": answer.Coordinates(
+            grid=f"N {structures.northing[row]:,.3f}  E {structures.easting[row]:,.3f}  ({line.crs})",
+            lonlat=f"{figures.latitude[row]:.7f}, {figures.longitude[row]:.7f} (latitude, longitude)",
+        ),
     }
 
 
@@ -127,12 +129,12 @@ def _offset(offset: float, line: Line) -> str:
     return f"{abs(offset):.2f} {line.unit.symbol} {'right' if offset > 0 else 'left'}"
 
 
-def _neighbour(view: JobView, row: int, step: int, line: Line) -> dict[str, str] | None:
+def _neighbour(view: JobView, row: int, step: int, line: Line) -> answer.Neighbour | None:
     other = view.figures.neighbour(row, step)
     if other is None:
         return None
     span = view.figures.ahead_span[row] if step > 0 else view.figures.back_span[row]
-    return {"number": view.figures.structures.number[other], "span_text": _length(span, line)}
+    return answer.Neighbour(number=view.figures.structures.number[other], span_text=_length(span, line))
 
 
 def _landmark(view: JobView, row: int, line: Line) -> str:
@@ -167,7 +169,7 @@ def _sketch(view: JobView, row: int, line: Line) -> str:
     )
 
 
-def _in_frame(view: JobView, row: int, points: Any) -> tuple[tuple[str, float, float], ...]:
+def _in_frame(view: JobView, row: int, points: FloatArray) -> tuple[tuple[str, float, float], ...]:
     """Return (letter, right, ahead) in ground units of the poles that have a position."""
     figures = view.figures
     ahead, right = figures.in_frame(row, points)
@@ -178,48 +180,48 @@ def _in_frame(view: JobView, row: int, points: Any) -> tuple[tuple[str, float, f
     )
 
 
-def poles_of(view: JobView, row: int) -> list[dict[str, Any]]:
+def poles_of(view: JobView, row: int) -> list[answer.PanelPole]:
     """Return the poles of the schedule at a structure, by letter, in words."""
     line = view.figures.line_of(row)
     return [
-        {
-            "letter": pole.letter,
-            "length_text": "" if pole.length_ft is None else f"{pole.length_ft:g} ft",
-            "pole_class": pole.pole_class,
-            "ground_text": _length(np.nan if pole.ground_elevation is None else pole.ground_elevation, line),
-            "ground_wire": pole.ground_wire,
-        }
+        answer.PanelPole(
+            letter=pole.letter,
+            length_text="" if pole.length_ft is None else f"{pole.length_ft:g} ft",
+            pole_class=pole.pole_class,
+            ground_text=_length(np.nan if pole.ground_elevation is None else pole.ground_elevation, line),
+            ground_wire=pole.ground_wire,
+        )
         for pole in sorted(view.poles_by_structure.get(view.key(row), []), key=lambda pole: pole.letter)
     ]
 
 
-def _holds(view: JobView, row: int) -> list[dict[str, str]]:
+def _holds(view: JobView, row: int) -> list[answer.PanelHold]:
     return [
-        {
-            "id": hold.id,
-            "sentence": hold.sentence(),
-            "kind": "conditional" if hold.conditional else "hold",
-            "until": hold.to_date.isoformat() if hold.to_date is not None else "",
-        }
+        answer.PanelHold(
+            id=hold.id,
+            sentence=hold.sentence(),
+            kind="conditional" if hold.conditional else "hold",
+            until=hold.to_date.isoformat() if hold.to_date is not None else "",
+        )
         for hold in view.holds_by_row.get(row, [])
     ]
 
 
-def history_of(view: JobView, row: int) -> list[dict[str, str]]:
+def history_of(view: JobView, row: int) -> list[answer.PanelHistory]:
     """Return what was recorded at a structure in the order it happened, then the releases of its holds."""
     events = sorted(
         view.events_by_structure.get(view.key(row), []), key=lambda event: (event.happened_at, event.id)
     )
     line, number = view.key(row)
     released = [
-        {"when": release.at.isoformat(timespec="minutes"), "text": release.sentence()}
+        answer.PanelHistory(when=release.at.isoformat(timespec="minutes"), text=release.sentence())
         for release in view.releases
         if release.hold.line in ("", line) and release.hold.covers(number)
     ]
     recorded = [
-        {
-            "when": event.happened_at.isoformat(timespec="minutes"),
-            "text": " ".join(
+        answer.PanelHistory(
+            when=event.happened_at.isoformat(timespec="minutes"),
+            text=" ".join(
                 part
                 for part in (
                     event.step,
@@ -230,34 +232,34 @@ def history_of(view: JobView, row: int) -> list[dict[str, str]]:
                 )
                 if part
             ),
-        }
+        )
         for event in events
     ]
     return [*recorded, *released]
 
 
-def _shot(shot: Shot, line: Line) -> dict[str, Any]:
-    return {
-        "pole": shot.pole,
-        "point": shot.point,
-        "file": shot.file,
-        "row": shot.row,
-        "east_text": f"{shot.easting:,.3f}",
-        "north_text": f"{shot.northing:,.3f}",
-        "sigma_text": "" if shot.sigma is None else f"± {shot.sigma:.3f} {line.unit.symbol}",
-    }
+def _shot(shot: Shot, line: Line) -> answer.PanelShot:
+    return answer.PanelShot(
+        pole=shot.pole,
+        point=shot.point,
+        file=shot.file,
+        row=shot.row,
+        east_text=f"{shot.easting:,.3f}",
+        north_text=f"{shot.northing:,.3f}",
+        sigma_text="" if shot.sigma is None else f"± {shot.sigma:.3f} {line.unit.symbol}",
+    )
 
 
-def crossings_of(view: JobView, row: int) -> list[dict[str, str]]:
+def crossings_of(view: JobView, row: int) -> list[answer.PanelCrossing]:
     """Return the crossings in the spans back and ahead of a structure."""
     number = view.figures.structures.number[row]
     return [
-        {
-            "what": crossing.what,
-            "span": f"{crossing.back_structure} to {crossing.ahead_structure}",
-            "rule": crossing.rule,
-            "caution": "treat as energized" if crossing.energized else "",
-        }
+        answer.PanelCrossing(
+            what=crossing.what,
+            span=f"{crossing.back_structure} to {crossing.ahead_structure}",
+            rule=crossing.rule,
+            caution="treat as energized" if crossing.energized else "",
+        )
         for crossing in view.crossings
         if number in (crossing.back_structure, crossing.ahead_structure)
     ]

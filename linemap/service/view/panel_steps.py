@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+from linemap.answers import structure as answer
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.survey.proof import proof_of
 from linemap.service.view.view import JobView
@@ -11,20 +10,20 @@ from linemap.service.view.view import JobView
 __all__ = ["steps_of"]
 
 
-def steps_of(view: JobView, row: int) -> list[dict[str, Any]]:
+def steps_of(view: JobView, row: int) -> list[answer.PanelStep]:
     """Return every step of the workflow, whether it is recorded, and how well that is proved."""
     status: StructureStatus | None = view.statuses.get(view.key(row))
     rows = []
     for step in view.workflow.steps:
         state = status.done.get(step.code) if status is not None else None
         rows.append(
-            {
-                "step": step.words,
-                "done": state is not None,
-                "when": "" if state is None else state.at.date().isoformat(),
-                "crew": "" if state is None else state.crew,
-                "note": "" if state is None else _proof(view, row, step.code),
-            }
+            answer.PanelStep(
+                step=step.words,
+                done=state is not None,
+                when="" if state is None else state.at.date().isoformat(),
+                crew="" if state is None else state.crew,
+                note="" if state is None else _proof(view, row, step.code),
+            )
         )
     return rows
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from linemap.answers import structure as answer
 from linemap.domain.survey.words import residual_words
 from linemap.service.view.view import JobView
 
@@ -24,16 +25,16 @@ def verdict_of(view: JobView, row: int) -> dict[str, Any]:
     }
 
 
-def cause_of(view: JobView, row: int) -> dict[str, str] | None:
+def cause_of(view: JobView, row: int) -> answer.PanelCause | None:
     """Return the explanation of the structure's exception, proposed and not applied; None without one."""
     line, number = view.key(row)
     for cause in view.causes:
         if number in cause.structures and cause.line in ("", line):
-            return {"words": cause.words, "moment": cause.moment, "asks_for": cause.asks_for}
+            return answer.PanelCause(words=cause.words, moment=cause.moment, asks_for=cause.asks_for)
     return None
 
 
-def numbers_of(view: JobView, row: int) -> list[dict[str, str]]:
+def numbers_of(view: JobView, row: int) -> list[answer.Number]:
     """List the measured residuals with sigma, tolerance and where the tolerance comes from."""
     checks, tolerances = view.checks, view.tolerances
     line = view.figures.line_of(row)
@@ -54,13 +55,13 @@ def numbers_of(view: JobView, row: int) -> list[dict[str, str]]:
         ),
     )
     return [
-        {
-            "name": name,
-            "value_text": f"{value:+.2f}{sign}",
-            "sigma_text": "" if np.isnan(sigma) else f"± {sigma:.2f}{sign}",
-            "tolerance_text": f"± {tolerance.value:.2f}{sign}",
-            "tolerance_source": tolerance.source,
-        }
+        answer.Number(
+            name=name,
+            value_text=f"{value:+.2f}{sign}",
+            sigma_text="" if np.isnan(sigma) else f"± {sigma:.2f}{sign}",
+            tolerance_text=f"± {tolerance.value:.2f}{sign}",
+            tolerance_source=tolerance.source,
+        )
         for name, value, sigma, tolerance, sign in table
         if not np.isnan(value)
     ]

@@ -7,12 +7,12 @@ sums back; texts that repeat travel as an index into a list.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 import orjson
 import shapely
 
+from linemap.answers import line as answer
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, IntArray
@@ -23,11 +23,11 @@ from linemap.service.view.columns import station_texts
 from linemap.service.view.view import CAUTION, STAGES, JobView
 
 __all__ = [
-    "centreline_payload",
-    "context_payload",
-    "job_payload",
+    "centreline_answer",
+    "context_answer",
+    "job_answer",
+    "structures_answer",
     "structures_base",
-    "structures_payload",
     "structures_record",
 ]
 
@@ -36,102 +36,104 @@ SCALE = 10_000_000
 _VERDICTS = [str(verdict) for verdict in Verdict]
 
 
-def job_payload(view: JobView) -> dict[str, Any]:
+def job_answer(view: JobView) -> answer.Job:
     """Return what the page's head and legend show: names, counts, dates, the caution line."""
     figures = view.figures
     stages = _count([words for _, words in STAGES], _stage_indices(view))
     verdicts = _count(_VERDICTS, _verdict_indices(view))
-    return {
-        "name": view.name,
-        "data_version": view.data_version,
-        "as_of": view.as_of.isoformat(),
-        "unit": figures.lines[0].unit.symbol if figures.lines else "ft",
-        "tile_url": view.tile_url or None,
-        "tile_attribution": view.tile_attribution or None,
-        "caution": CAUTION,
-        "lines": [_line_head(view, index, line) for index, line in enumerate(figures.lines)],
-        "stages": [{"code": code, "words": words} for code, words in STAGES],
-        "verdicts": _VERDICTS,
-        "counts": {"stage": stages, "verdict": verdicts},
-    }
+    return answer.Job(
+        name=view.name,
+        data_version=view.data_version,
+        as_of=view.as_of.isoformat(),
+        unit=figures.lines[0].unit.symbol if figures.lines else "ft",
+        tile_url=view.tile_url or None,
+        tile_attribution=view.tile_attribution or None,
+        caution=CAUTION,
+        lines=[_line_head(view, index, line) for index, line in enumerate(figures.lines)],
+        stages=[answer.Stage(code=code, words=words) for code, words in STAGES],
+        verdicts=_VERDICTS,
+        counts={"stage": stages, "verdict": verdicts},
+    )
 
 
-def _line_head(view: JobView, index: int, line: Line) -> dict[str, Any]:
-    return {
-        "name": line.name,
-        "back_end": line.back_end,
-        "ahead_end": line.ahead_end,
-        "crs": line.crs,
-        "length": round(line.length, 2),
-        "structure_count": int((view.figures.line_index == index).sum()),
-        "pole_a": line.pole_a,
-    }
+def _line_head(view: JobView, index: int, line: Line) -> answer.JobLine:
+    return answer.JobLine(
+        name=line.name,
+        back_end=line.back_end,
+        ahead_end=line.ahead_end,
+        crs=line.crs,
+        length=round(line.length, 2),
+        structure_count=int((view.figures.line_index == index).sum()),
+        pole_a=line.pole_a,
+    )
 
 
-def structures_payload(view: JobView) -> dict[str, Any]:
+def structures_answer(view: JobView) -> answer.Structures:
     """Return every structure of every line as columns, in line order."""
-    return {**structures_base(view), **structures_record(view)}
+    return answer.Structures(**vars(structures_base(view)), **vars(structures_record(view)))
 
 
-def structures_base(view: JobView) -> dict[str, Any]:
+def structures_base(view: JobView) -> answer.StructuresBase:
     """Return the columns that no record of the field changes."""
     figures = view.figures
     structures = figures.structures
     types, type_index = np.unique(structures.type_code.astype(str), return_inverse=True)
     metres = figures.of_lines(lambda line: line.unit.metres)
     decimals = figures.of_lines(lambda line: 10.0**line.station_decimals)
-    return {
-        "n": len(figures),
-        "scale": SCALE,
-        "line": figures.line_index.tolist(),
-        "number": structures.number.tolist(),
-        "lon": _deltas(figures.longitude),
-        "lat": _deltas(figures.latitude),
-        "station": np.rint(figures.station * decimals).astype(np.int64).tolist(),
-        "station_text": station_texts(figures).tolist(),
-        "region": figures.station_region.tolist(),
-        "mile": _line_mile(view).tolist(),
-        "deflection": np.round(figures.deflection_deg, 4).tolist(),
-        "arm": np.round((figures.arm_azimuth_deg + figures.convergence_deg) % 360.0, 2).tolist(),
-        "spacing": _optional(structures.spacing * metres, 3),
-        "poles": structures.pole_count.tolist(),
-        "verdict": _verdict_indices(view).tolist(),
-        "reversed": view.checks.reversed.astype(int).tolist(),
-        "hold": _hold_levels(view).tolist(),
-        "set": _set_positions(view),
-        "type": type_index.tolist(),
-        "types": types.tolist(),
-    }
+    return answer.StructuresBase(
+        n=len(figures),
+        scale=SCALE,
+        line=figures.line_index.tolist(),
+        number=structures.number.tolist(),
+        lon=_deltas(figures.longitude),
+        lat=_deltas(figures.latitude),
+        station=np.rint(figures.station * decimals).astype(np.int64).tolist(),
+        station_text=station_texts(figures).tolist(),
+        region=figures.station_region.tolist(),
+        mile=_line_mile(view).tolist(),
+        deflection=np.round(figures.deflection_deg, 4).tolist(),
+        arm=np.round((figures.arm_azimuth_deg + figures.convergence_deg) % 360.0, 2).tolist(),
+        spacing=_optional(structures.spacing * metres, 3),
+        poles=structures.pole_count.tolist(),
+        verdict=_verdict_indices(view).tolist(),
+        reversed=view.checks.reversed.astype(int).tolist(),
+        hold=_hold_levels(view).tolist(),
+        set=_set_positions(view),
+        type=type_index.tolist(),
+        types=types.tolist(),
+    )
 
 
-def structures_record(view: JobView) -> dict[str, Any]:
+def structures_record(view: JobView) -> answer.StructuresRecord:
     """Return what changes with every record: the data version, stages, counts of findings."""
-    return {
-        "version": view.data_version,
-        "stage": _stage_indices(view).tolist(),
-        "findings": _finding_counts(view).tolist(),
-    }
+    return answer.StructuresRecord(
+        version=view.data_version,
+        stage=_stage_indices(view).tolist(),
+        findings=_finding_counts(view).tolist(),
+    )
 
 
-def centreline_payload(view: JobView) -> dict[str, Any]:
+def centreline_answer(view: JobView) -> answer.Centrelines:
     """Return each centreline as a polyline with its station ticks."""
-    return {"lines": [_centreline(view, index, line) for index, line in enumerate(view.figures.lines)]}
+    return answer.Centrelines(
+        lines=[_centreline(view, index, line) for index, line in enumerate(view.figures.lines)]
+    )
 
 
-def context_payload(view: JobView) -> dict[str, Any]:
+def context_answer(view: JobView) -> answer.FeatureCollection:
     """Return the context layers as GeoJSON; restricted features are left out."""
-    return {
-        "type": "FeatureCollection",
-        "features": [
-            {
-                "type": "Feature",
-                "geometry": orjson.loads(shapely.to_geojson(feature.geometry)),
-                "properties": {"layer": feature.layer, "name": feature.name},
-            }
+    return answer.FeatureCollection(
+        type="FeatureCollection",
+        features=[
+            answer.Feature(
+                type="Feature",
+                geometry=orjson.loads(shapely.to_geojson(feature.geometry)),
+                properties={"layer": feature.layer, "name": feature.name},
+            )
             for feature in view.context
             if not feature.restricted
         ],
-    }
+    )
 
 
 def _deltas(degrees: FloatArray) -> list[int]:
@@ -187,18 +189,20 @@ def _finding_counts(view: JobView) -> IntArray:
     return counts
 
 
-def _set_positions(view: JobView) -> dict[str, Any]:
+def _set_positions(view: JobView) -> answer.SetPositions:
     """Longitudes and latitudes of surveyed poles, for the structures that have any."""
     position = view.set_poles.position
     rows = np.flatnonzero(np.isfinite(position[:, :, 0]).any(axis=1))
-    answer: dict[str, Any] = {"index": rows.tolist()}
-    for pole, letter in enumerate("abc"):
-        lon, lat = _lonlat(view.projection, position[rows, pole])
-        answer[letter] = [
-            None if np.isnan(x) else [round(x * SCALE), round(y * SCALE)]
-            for x, y in zip(lon.tolist(), lat.tolist(), strict=True)
-        ]
-    return answer
+    a, b, c = (_places(view.projection, position[rows, pole]) for pole in range(3))
+    return answer.SetPositions(index=rows.tolist(), a=a, b=b, c=c)
+
+
+def _places(projection: Projection, points: FloatArray) -> list[list[int] | None]:
+    lon, lat = _lonlat(projection, points)
+    return [
+        None if np.isnan(x) else [round(x * SCALE), round(y * SCALE)]
+        for x, y in zip(lon.tolist(), lat.tolist(), strict=True)
+    ]
 
 
 def _lonlat(projection: Projection, points: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -210,15 +214,15 @@ def _lonlat(projection: Projection, points: FloatArray) -> tuple[FloatArray, Flo
     return lon, lat
 
 
-def _centreline(view: JobView, index: int, line: Line) -> dict[str, Any]:
+def _centreline(view: JobView, index: int, line: Line) -> answer.Centreline:
     east, north = _with_waypoints(line)
     lon, lat = view.projection.to_lonlat(east, north)
-    return {
-        "name": line.name,
-        "lon": _deltas(lon),
-        "lat": _deltas(lat),
-        "ticks": _ticks(view, index, line),
-    }
+    return answer.Centreline(
+        name=line.name,
+        lon=_deltas(lon),
+        lat=_deltas(lat),
+        ticks=_ticks(view, index, line),
+    )
 
 
 def _with_waypoints(line: Line) -> tuple[FloatArray, FloatArray]:
@@ -234,7 +238,7 @@ def _with_waypoints(line: Line) -> tuple[FloatArray, FloatArray]:
     return np.interp(along, reached, east), np.interp(along, reached, north)
 
 
-def _ticks(view: JobView, index: int, line: Line) -> list[dict[str, Any]]:
+def _ticks(view: JobView, index: int, line: Line) -> list[answer.Tick]:
     """Return ticks at every tenth full station (1,000 ft; 500 m), major at every fifth of those.
 
     A tick stands where the posted station is round, so ticks follow the station equations.
@@ -250,14 +254,14 @@ def _ticks(view: JobView, index: int, line: Line) -> list[dict[str, Any]]:
     lon, lat = view.projection.to_lonlat(east, north)
     _, convergence = view.projection.factors_at(east, north)
     return [
-        {
-            "lon": round(float(lon[row]), 7),
-            "lat": round(float(lat[row]), 7),
-            "text": format_station(station, per_plus=line.per_plus, decimals=0),
-            "region": region,
-            "major": round(station / step) % 5 == 0,
-            "azimuth": round(float(azimuth[row] + convergence[row]) % 360.0, 2),
-        }
+        answer.Tick(
+            lon=round(float(lon[row]), 7),
+            lat=round(float(lat[row]), 7),
+            text=format_station(station, per_plus=line.per_plus, decimals=0),
+            region=region,
+            major=round(station / step) % 5 == 0,
+            azimuth=round(float(azimuth[row] + convergence[row]) % 360.0, 2),
+        )
         for row, (station, region, _) in enumerate(marks)
     ]
 

@@ -6,7 +6,8 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 
-from linemap.web.models.line import Feature, PanelCrossing, PanelHistory
+from linemap.answers.line import Feature
+from linemap.answers.structure import PanelCrossing, PanelHistory
 
 __all__ = ["FieldIndex", "FieldMile"]
 

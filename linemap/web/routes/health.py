@@ -6,9 +6,9 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends
 
+from linemap.answers.line import Health
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.line import Health
 
 __all__ = ["router"]
 

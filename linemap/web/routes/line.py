@@ -8,17 +8,18 @@ import orjson
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
+from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
+from linemap.answers.structure import Panel
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.payload import (
-    centreline_payload,
-    context_payload,
-    job_payload,
+    centreline_answer,
+    context_answer,
+    job_answer,
     structures_base,
     structures_record,
 )
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.line import Centrelines, FeatureCollection, Job, Panel, Structures
 
 __all__ = ["router"]
 
@@ -29,7 +30,7 @@ _Cache = Annotated[AnswerCache, Depends(answers)]
 @router.get("/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")
 def job(request: Request, cache: _Cache) -> Response:
     """Return names, counts, dates, the legend's words and the caution line."""
-    return cached_response(request, cache.answer("job", job_payload))
+    return cached_response(request, cache.answer("job", job_answer))
 
 
 @router.get("/structures", response_model=Structures, summary="All structures as columns")
@@ -41,13 +42,13 @@ def structures(request: Request, cache: _Cache) -> Response:
 @router.get("/centreline", response_model=Centrelines, summary="Centrelines with station ticks")
 def centreline(request: Request, cache: _Cache) -> Response:
     """Return the centrelines as polylines with ticks at round stations."""
-    return cached_response(request, cache.answer("centreline", centreline_payload))
+    return cached_response(request, cache.answer("centreline", centreline_answer))
 
 
 @router.get("/context", response_model=FeatureCollection, summary="Roads, river, other lines, gates, access")
 def context(request: Request, cache: _Cache) -> Response:
     """Return the context layers; restricted features are left out."""
-    return cached_response(request, cache.answer("context", context_payload))
+    return cached_response(request, cache.answer("context", context_answer))
 
 
 @router.get(

@@ -21,7 +21,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
 from linemap.report.forms import ExportFormat
 from linemap.service.crew.holds import holds_payload
-from linemap.service.export import export_job, snapshot_payloads
+from linemap.service.export import export_job, snapshot_answers
 from linemap.service.people.redact import PLAIN, TREATED, redact_view
 from linemap.service.people.restricted import RestrictedWords, hold_kind, is_secret_feature, restricted_words
 from linemap.service.survey.survey_page import survey_answer
@@ -114,7 +114,7 @@ def found(text: str, words: tuple[str, ...]) -> list[str]:
 
 def everything(view: JobView) -> str:
     """Return all that pages and packs are made from, as one text."""
-    return orjson.dumps({"map": snapshot_payloads(view), "survey": survey_answer(view)}).decode()
+    return orjson.dumps({"map": snapshot_answers(view), "survey": survey_answer(view)}).decode()
 
 
 @pytest.fixture(scope="module")
@@ -191,7 +191,7 @@ def test_nothing_a_redacted_view_holds_is_left_marked_restricted(strewn_view: Jo
 
 
 def test_a_view_that_was_not_redacted_still_leaves_marked_things_out(strewn_view: JobView) -> None:
-    told = json.dumps(snapshot_payloads(strewn_view)["context"])
+    told = orjson.dumps(snapshot_answers(strewn_view).context).decode()
     assert found(told, ("nest", "cultural")) == []
 
 

@@ -11,7 +11,6 @@ from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.facts import plumb_readings, second_evidence, second_evidence_words
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.view import JobView
-from linemap.web.models.line import Panel
 
 DAY = dt.date(2026, 5, 7)
 
@@ -24,16 +23,16 @@ def with_facts(view: JobView, number: str, *facts: RecordedFact) -> JobView:
 def test_the_brands_show_the_frame_of_6_4_turned(demo_view: JobView) -> None:
     said = second_evidence(demo_view, demo_view.row("", "6/4"))
     assert said is not None
-    assert said["conclusion"] == "frame turned"
-    assert len(said["reasons"]) == 2
-    assert said["asks_for"] == ""
+    assert said.conclusion == "frame turned"
+    assert len(said.reasons) == 2
+    assert said.asks_for == ""
 
 
 def test_2_3_stays_open_and_says_what_to_look_at(demo_view: JobView) -> None:
     said = second_evidence(demo_view, demo_view.row("", "2/3"))
     assert said is not None
-    assert (said["conclusion"], said["words"]) == ("still open", "no second evidence is recorded")
-    assert said["asks_for"]
+    assert (said.conclusion, said.words) == ("still open", "no second evidence is recorded")
+    assert said.asks_for
 
 
 def test_brands_seen_the_other_way_round_mean_the_labels(demo_view: JobView) -> None:
@@ -42,7 +41,7 @@ def test_brands_seen_the_other_way_round_mean_the_labels(demo_view: JobView) -> 
     turned = [replace(fact, length_ft={70.0: 75.0, 75.0: 70.0}[fact.length_ft or 0.0]) for fact in seen]
     said = second_evidence(with_facts(demo_view, "6/4", *turned), row)
     assert said is not None
-    assert said["conclusion"] == "labels reversed"
+    assert said.conclusion == "labels reversed"
 
 
 def test_a_structure_with_nothing_exchanged_and_no_fact_says_nothing(demo_view: JobView) -> None:
@@ -55,7 +54,7 @@ def test_a_structure_with_nothing_exchanged_and_no_fact_says_nothing(demo_view: 
     )
     said = second_evidence(with_facts(demo_view, "1/5", fact), row)
     assert said is not None
-    assert said["conclusion"] == "as designed"
+    assert said.conclusion == "as designed"
 
 
 def test_readings_are_shown_with_verdict_and_the_source_of_the_tolerance(demo_view: JobView) -> None:
@@ -85,19 +84,19 @@ def test_readings_are_shown_with_verdict_and_the_source_of_the_tolerance(demo_vi
         on=DAY,
     )
     first, second = plumb_readings(with_facts(demo_view, "1/5", arm, plumb), row)
-    assert (first["what"], first["verdict"], first["seen"]) == (
+    assert (first.what, first.verdict, first.seen) == (
         "arm",
         "fail",
         "Otter, 2026-05-07, with the level",
     )
-    assert (second["what"], second["verdict"], second["seen"]) == ("pole A", "pass", "2026-05-07")
-    assert "no source" in first["tolerance_source"]
-    assert second["tolerance_text"] == "± 1 in per 10 ft"
+    assert (second.what, second.verdict, second.seen) == ("pole A", "pass", "2026-05-07")
+    assert "no source" in first.tolerance_source
+    assert second.tolerance_text == "± 1 in per 10 ft"
     assert plumb_readings(demo_view, row) == []
 
 
 def test_the_panel_shows_what_the_facts_come_to(demo_view: JobView) -> None:
-    panel = Panel.model_validate(structure_panel(demo_view, "", "6/4"), strict=True)
+    panel = structure_panel(demo_view, "", "6/4")
     assert panel.second_evidence is not None
     assert panel.second_evidence.conclusion == "frame turned"
     assert panel.cause is not None

@@ -25,19 +25,19 @@ def test_the_two_surveyed_anchors_pass_and_the_others_are_not_surveyed(demo_view
 def test_thirteen_structures_are_guyed_and_angles_on_their_outside(demo_view: JobView) -> None:
     assert len({guy.structure for guy in demo_view.guys}) == 13
     outer, inner = at(demo_view, "5/5")
-    assert (outer["label"], outer["verdict"]) == ("BIS R1", "not surveyed")
-    assert "55.50 ft from pole C on level ground" in outer["wanted"]
-    assert "the line turns left, so the bisector guy belongs right" in outer["wanted"]
-    assert "from pole B" in inner["wanted"]
-    assert [row["label"] for row in at(demo_view, "1/1")] == ["BK L", "BK R"]
+    assert (outer.label, outer.verdict) == ("BIS R1", "not surveyed")
+    assert "55.50 ft from pole C on level ground" in outer.wanted
+    assert "the line turns left, so the bisector guy belongs right" in outer.wanted
+    assert "from pole B" in inner.wanted
+    assert [row.label for row in at(demo_view, "1/1")] == ["BK L", "BK R"]
 
 
 def test_the_panel_shows_tolerances_with_their_source(demo_view: JobView) -> None:
-    (anchor,) = structure_panel(demo_view, "", "3/2")["anchors"]
-    assert anchor["tolerance_text"] == "±5.0°, ±1.00 ft"
-    assert anchor["tolerance_source"] == "common practice, no source; replace by the job's specification"
-    assert anchor["words"][1].startswith("lead 52.00 ft from the centre, as wanted")
-    assert structure_panel(demo_view, "", "2/1")["anchors"] == []
+    (anchor,) = structure_panel(demo_view, "", "3/2").anchors
+    assert anchor.tolerance_text == "±5.0°, ±1.00 ft"
+    assert anchor.tolerance_source == "common practice, no source; replace by the job's specification"
+    assert anchor.words[1].startswith("lead 52.00 ft from the centre, as wanted")
+    assert structure_panel(demo_view, "", "2/1").anchors == []
 
 
 def test_a_card_says_it_in_two_sentences(demo_view: JobView) -> None:

@@ -19,7 +19,7 @@ CATENARY = Catenary(constant=4500.0, source="invented sag table")
 
 def test_without_a_constant_there_is_none(demo_view: JobView) -> None:
     assert weight_spans_of(demo_view) is None
-    words = structure_panel(demo_view, "", "2/1")["weight_span_text"]
+    words = structure_panel(demo_view, "", "2/1").weight_span_text
     assert words == "not available: no catenary constant declared"
     columns = result_columns(
         demo_view.figures, demo_view.set_poles, demo_view.checks, (), weight_span=weight_spans_of(demo_view)

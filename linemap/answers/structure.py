@@ -1,0 +1,269 @@
+"""What is known of one structure, in the words and numbers a person reads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = [
+    "Coordinates",
+    "Neighbour",
+    "Number",
+    "Panel",
+    "PanelAnchor",
+    "PanelCause",
+    "PanelCrossing",
+    "PanelEvidence",
+    "PanelHistory",
+    "PanelHold",
+    "PanelMark",
+    "PanelMarkedPole",
+    "PanelMarks",
+    "PanelPole",
+    "PanelReading",
+    "PanelShot",
+    "PanelStep",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Neighbour:
+    """The structure back or ahead, and the span to it."""
+
+    number: str
+    span_text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Coordinates:
+    """Design centre in grid and in geographic coordinates, as text."""
+
+    grid: str
+    lonlat: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Number:
+    """One measured residual with its standard uncertainty, tolerance and the tolerance's source."""
+
+    name: str
+    value_text: str
+    sigma_text: str
+    tolerance_text: str
+    tolerance_source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelCause:
+    """The likely cause of the structure's exception: a proposal that a named person accepts or rejects."""
+
+    words: str
+    #: Cheapest moment still open to put it right.
+    moment: str
+    #: What to look up before deciding.
+    asks_for: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelEvidence:
+    """What second evidence comes to: labels reversed, frame turned, still open or as designed."""
+
+    conclusion: str
+    words: str
+    #: What each fact says, in the order recorded.
+    reasons: Sequence[str]
+    #: What to look at next while it is open; "" otherwise.
+    asks_for: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelReading:
+    """One plumb or level reading with its verdict, tolerance and where the tolerance comes from."""
+
+    what: str
+    words: str
+    verdict: str
+    tolerance_text: str
+    tolerance_source: str
+    sigma_text: str
+    #: Who, when, and the note.
+    seen: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelAnchor:
+    """One scheduled guy with the place of its anchor, and how the surveyed anchor lies."""
+
+    guy: str
+    #: What is written on its lath: direction and side.
+    label: str
+    wanted: str
+    verdict: str
+    #: Direction, then lead; empty while it is not surveyed.
+    words: Sequence[str]
+    tolerance_text: str
+    tolerance_source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelPole:
+    """One pole of the schedule."""
+
+    letter: str
+    length_text: str
+    pole_class: str
+    ground_text: str
+    ground_wire: bool | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelStep:
+    """One step of the workflow and whether it is recorded."""
+
+    step: str
+    done: bool
+    when: str
+    crew: str
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelHold:
+    """One hold in force, as a sentence."""
+
+    id: str
+    sentence: str
+    kind: Literal["hold", "conditional"]
+    until: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelHistory:
+    """One recorded event."""
+
+    when: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelShot:
+    """One survey shot and where it came from."""
+
+    pole: str
+    point: str
+    file: str
+    row: int
+    east_text: str
+    north_text: str
+    sigma_text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelCrossing:
+    """What the line crosses in a neighbouring span."""
+
+    what: str
+    span: str
+    rule: str
+    caution: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelMark:
+    """One mark on a pole: distances along it from the top and from the butt, on wood and in decimals."""
+
+    name: str
+    drop: float
+    drop_wood: str
+    drop_text: str
+    from_butt: float
+    butt_wood: str
+    butt_text: str
+    above_text: str
+    drawing: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelMarkedPole:
+    """One pole with its depth, the height of its brand at that depth, and its marks from the top down."""
+
+    letter: str
+    length_text: str
+    depth: float
+    depth_text: str
+    depth_wood: str
+    least_depth_text: str
+    brand: float | None
+    brand_text: str
+    marks: Sequence[PanelMark]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelMarks:
+    """The framing marks of a structure; `unavailable` says what could not be worked out and why."""
+
+    line: str
+    number: str
+    type: str
+    unit: str
+    spacing_text: str
+    poles: Sequence[PanelMarkedPole]
+    sentences: Sequence[str]
+    unavailable: Sequence[str]
+    drawings: Sequence[str]
+    bundle: Sequence[str]
+    material: Sequence[str]
+    caution: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Panel:
+    """Everything known of one structure, in the words and numbers a person reads."""
+
+    line: str
+    number: str
+    station_text: str
+    station_region: int | None
+    true_distance_text: str
+    offset_text: str
+    type: str
+    type_words: str
+    remarks: str
+    back: Neighbour | None
+    ahead: Neighbour | None
+    back_end: str
+    ahead_end: str
+    #: The span ahead on the grid, on the ground and on the ellipsoid.
+    ahead_lengths_text: str
+    wind_span_text: str
+    #: With what it stands on; "not available: ..." without a declared catenary constant.
+    weight_span_text: str
+    ruling_span_text: str
+    deflection_text: str
+    structure_azimuth_text: str
+    #: Magnetic azimuth of the arm on the day shown, with its uncertainty; "" outside the model's years.
+    arm_magnetic_text: str
+    arm_azimuth_text: str
+    coordinates: Coordinates
+    verdict: str
+    reversed: bool
+    probability: float | None
+    residuals: Sequence[str]
+    cause: PanelCause | None
+    second_evidence: PanelEvidence | None
+    plumb: Sequence[PanelReading]
+    anchors: Sequence[PanelAnchor]
+    numbers: Sequence[Number]
+    landmark: str
+    sketch_svg: str
+    poles: Sequence[PanelPole]
+    marks: PanelMarks
+    steps: Sequence[PanelStep]
+    holds: Sequence[PanelHold]
+    findings: Sequence[str]
+    changes: Sequence[str]
+    history: Sequence[PanelHistory]
+    shots: Sequence[PanelShot]
+    crossings: Sequence[PanelCrossing]
+    caution: str

@@ -11,22 +11,8 @@ from linemap.store import schema
 
 __all__ = ["rows_by_file"]
 
-_OWN = (
-    schema.shot,
-    schema.event,
-    schema.hold,
-    schema.guy,
-    schema.crossing,
-    schema.context_feature,
-    schema.structure_type,
-    schema.framing,
-    schema.plan,
-    schema.ticket,
-    schema.receipt,
-    schema.punch_entry,
-    schema.fact,
-)
-_REVISED = (schema.vertex, schema.equation, schema.structure, schema.pole)
+#: Tables that name a file or a revision without holding rows of a file.
+_ABOUT = frozenset({"revision", "problem", "structure_change"})
 
 
 def rows_by_file(connection: Connection) -> Mapping[int, int]:
@@ -35,20 +21,18 @@ def rows_by_file(connection: Connection) -> Mapping[int, int]:
     Rows of older revisions count: they are kept. A record that came in twice counts for the first file.
     """
     counts: Counter[int] = Counter()
-    for table in _OWN:
-        query = (
-            select(table.c.file_id, func.count())
-            .where(table.c.file_id.is_not(None))
-            .group_by(table.c.file_id)
-        )
-        counts.update({row[0]: row[1] for row in connection.execute(query)})
     revision = schema.revision
-    for table in _REVISED:
-        query = (
-            select(revision.c.file_id, func.count())
-            .join(table, table.c.revision_id == revision.c.id)
-            .where(revision.c.file_id.is_not(None))
-            .group_by(revision.c.file_id)
-        )
-        counts.update({row[0]: row[1] for row in connection.execute(query)})
+    for table in schema.metadata.sorted_tables:
+        if table.name in _ABOUT:
+            continue
+        if "revision_id" in table.c:
+            file_id = revision.c.file_id
+            query = select(file_id, func.count()).join(table, table.c.revision_id == revision.c.id)
+        elif "file_id" in table.c:
+            file_id = table.c.file_id
+            query = select(file_id, func.count())
+        else:
+            continue
+        found = connection.execute(query.where(file_id.is_not(None)).group_by(file_id))
+        counts.update({row[0]: row[1] for row in found})
     return dict(counts)

@@ -82,6 +82,7 @@ def new_revision(
     query = insert(table).values(
         line_id=line_id,
         kind=kind,
+        part="",
         file_id=file_id,
         source_file=source_file,
         label=label,

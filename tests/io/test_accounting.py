@@ -21,17 +21,17 @@ from linemap.io.design.crossings import read_crossings
 from linemap.io.design.equations import read_equations
 from linemap.io.design.framing import read_framing
 from linemap.io.design.poles import read_poles
+from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.types import read_types
 from linemap.io.records.holds import read_holds
 from linemap.io.records.punch import read_punch
-from linemap.io.records.receipts import read_receipts
 from linemap.io.records.records import read_records
-from linemap.io.records.tickets import read_tickets
 from linemap.io.source.read import read_source
 from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shots
 from linemap.io.survey.tolerances import read_tolerances
+from linemap.kinds.crew import RECEIPTS, TICKETS
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]
@@ -55,8 +55,8 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
     ),
     "holds": (HOLDS, lambda t, _: read_holds(t)),
     "crossings": ("What,Station,True,Span,kV,Energized", lambda t, _: read_crossings(t, unit=FOOT)),
-    "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_tickets(t)),
-    "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_receipts(t)),
+    "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_rows(t, TICKETS)),
+    "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_rows(t, RECEIPTS)),
     "punch": ("Punch No,Str,Description,Opened,Closed,Evidence,Reopened,Due", lambda t, _: read_punch(t)),
     "facts": (
         "Str,What,Pole,Pointed by,Length (ft),Class,Face,Looking,Side,Left,Right,Arm length,Seen by,Date",

@@ -13,8 +13,11 @@ from sqlalchemy.exc import DBAPIError
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.record.punch import PunchEntry
-from linemap.store import punch, receipts, tickets, versions
+from linemap.kinds.crew import RECEIPTS as RECEIPT_KIND
+from linemap.kinds.crew import TICKETS as TICKET_KIND
+from linemap.store import punch, versions
 from linemap.store.database import Database
+from linemap.store.lists import keep_list, load_list
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 named = texts.filter(str.strip)
@@ -68,14 +71,14 @@ QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCh
 @QUICK
 @given(listed=st.lists(TICKETS, max_size=3), yard=st.lists(RECEIPTS, max_size=3))
 def test_every_value_comes_back_and_takes_the_place_of_what_was(
-    database: Database, listed: list[Ticket], yard: list[Receipt]
+    database: Database, now: dt.datetime, listed: list[Ticket], yard: list[Receipt]
 ) -> None:
     with database.writing() as connection:
-        tickets.replace_tickets(connection, listed)
-        receipts.replace_receipts(connection, yard)
+        keep_list(connection, TICKET_KIND, listed, now=now)
+        keep_list(connection, RECEIPT_KIND, yard, now=now)
     with database.reading() as connection:
-        assert tickets.load_tickets(connection) == tuple(listed)
-        assert receipts.load_receipts(connection) == tuple(yard)
+        assert load_list(connection, TICKET_KIND) == tuple(listed)
+        assert load_list(connection, RECEIPT_KIND) == tuple(yard)
 
 
 @QUICK

@@ -187,7 +187,7 @@ def test_an_upgrade_that_fails_leaves_the_older_job_and_no_copy(
         assert "permit" not in {column["name"] for column in inspect(connection).get_columns("hold")}
         if connection.dialect.name == "postgresql":
             assert f"linemap_{older}" not in inspect(connection).get_schema_names()
-    assert not list(tmp_path.glob("*.schema-*"))
+    assert not list(tmp_path.glob(f"*.schema-{older}*"))
 
 
 @pytest.mark.parametrize(

@@ -9,13 +9,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
-from linemap.domain.crew.material import Receipt
+from linemap.domain.design.crossing import Crossing
 from linemap.domain.record.punch import PunchEntry
 from linemap.store import schema
 from linemap.store.database import Database
 from linemap.store.rows import add_new, columns_of, replace_rows, row_of, rows_in_order
 
-RECEIPT = columns_of(Receipt)
+CROSSING = columns_of(Crossing)
 PUNCH = columns_of(PunchEntry, named={"on": "day"})
 QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
@@ -39,12 +39,12 @@ def test_the_last_list_stands_alone_and_in_its_order(
 ) -> None:
     for counts in (first, second):
         with database.writing() as connection:
-            rows = (row_of(Receipt(item="pole", received=count), RECEIPT) for count in counts)
-            replace_rows(connection, schema.receipt, rows, file_id=None)
+            rows = (row_of(Crossing(line="N", what="road", row=count), CROSSING) for count in counts)
+            replace_rows(connection, schema.crossing, rows, file_id=None)
     with database.reading() as connection:
-        found = list(rows_in_order(connection, schema.receipt, RECEIPT))
-        places = connection.scalars(select(schema.receipt.c.seq).order_by(schema.receipt.c.seq)).all()
-    assert [row["received"] for row in found] == second
+        found = list(rows_in_order(connection, schema.crossing, CROSSING))
+        places = connection.scalars(select(schema.crossing.c.seq).order_by(schema.crossing.c.seq)).all()
+    assert [row["row"] for row in found] == second
     assert list(places) == list(range(len(second)))
 
 

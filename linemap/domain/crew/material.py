@@ -11,8 +11,11 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Annotated
 
 from linemap.domain.design.structure import Pole
+from linemap.domain.kind.kind import Cell, Place
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 
 __all__ = ["Receipt", "Shortage", "needs_material", "pole_size", "same_item", "shortages", "yard_balance"]
 
@@ -24,6 +27,7 @@ _LEAST_LENGTH = 20
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 #: Steps that need their material at the structure. Common practice, no source.
 _STEPS = frozenset({"spotted", "framed", "set"})
+_SHOWN: tuple[Place, ...] = ("panel", "card")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,27 +41,29 @@ class Receipt:
     """
 
     #: What it is: "H1-75 pole", "brace set 12.5".
-    item: str
-    line: str = ""
+    item: Annotated[str, Cell("item material article size what description", on=_SHOWN)]
+    line: Annotated[str, LINE] = ""
     #: Structure it is meant for; "" = for the yard.
-    structure: str = ""
+    structure: Annotated[str, Cell(f"{STRUCTURE_WORDS} forstructure for", way="structure")] = ""
     #: Pieces that were ordered for it; None = not given.
-    ordered: int | None = None
+    ordered: Annotated[int | None, Cell("ordered qtyordered orderedqty quantityordered needed required")] = (
+        None
+    )
     #: Pieces that came.
-    received: int = 0
+    received: Annotated[int, Cell("received qtyreceived receivedqty quantityreceived quantity qty count")] = 0
     #: Of these, pieces that cannot be used.
-    damaged: int = 0
+    damaged: Annotated[int, Cell("damaged qtydamaged damagedqty quantitydamaged broken")] = 0
     #: When they came; None = not given.
-    received_on: date | None = None
+    received_on: Annotated[date | None, Cell("receivedon date datereceived receiptdate receiveddate")] = None
     #: When the rest is due; None = not given.
-    due: date | None = None
+    due: Annotated[date | None, Cell("due duedate expected promised eta")] = None
     #: Brand as read from the poles.
-    brand: str = ""
-    yard_row: str = ""
+    brand: Annotated[str, Cell("brand branddata brandread tag", on=_SHOWN)] = ""
+    yard_row: Annotated[str, Cell("yardrow row yard location", on=_SHOWN)] = ""
     #: Who releases the material: the yard, the supplier.
-    released_by: str = ""
-    remarks: str = ""
-    row: int = 0
+    released_by: Annotated[str, Cell("releasedby releaseby releases supplier", free=True)] = ""
+    remarks: Annotated[str, Cell(REMARKS_WORDS, free=True, on=_SHOWN)] = ""
+    row: Annotated[int, Cell(way="row")] = 0
 
     def __post_init__(self) -> None:
         if not self.item.strip():

@@ -10,9 +10,12 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Annotated
 
 from linemap.domain.design.number import number_key, same_number
 from linemap.domain.design.rough import date_words
+from linemap.domain.kind.kind import Cell, Place
+from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
 from linemap.domain.record.workflow import match_step
 
 __all__ = ["Ticket", "needs_ticket", "ticket_for", "tickets_at", "tickets_by_structure"]
@@ -22,6 +25,7 @@ _DIGGING = frozenset({"dug", "guyed"})
 _LIFE = re.compile(r"(\d{1,4})(?:\s*(calendar|working|business))?(?:\s*(?:days?|d))?", re.IGNORECASE)
 _OPEN = re.compile(r"pending|waiting|open|no answer|not answered|outstanding", re.IGNORECASE)
 _SATURDAY = 6
+_SHOWN: tuple[Place, ...] = ("panel", "card", "paper")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,26 +39,39 @@ class Ticket:
     """
 
     #: Number the one-call centre gave.
-    number: str
+    number: Annotated[
+        str, Cell("ticket ticketno ticketnumber locateticket locate number no id", label="ticket")
+    ]
     #: Line name; "" = every line of the job.
-    line: str = ""
+    line: Annotated[str, LINE] = ""
     #: Structure numbers named one by one.
-    structures: tuple[str, ...] = ()
+    structures: Annotated[tuple[str, ...], Cell(f"{STRUCTURE_WORDS} structures covers", way="reach")] = ()
     #: Ends of a range of structures, both included; "" = no range.
-    from_structure: str = ""
-    to_structure: str = ""
+    from_structure: Annotated[str, FROM_STRUCTURE] = ""
+    to_structure: Annotated[str, TO_STRUCTURE] = ""
     #: True when it covers the anchors too; they often lie outside of the white paint.
-    covers_anchors: bool = False
+    covers_anchors: Annotated[
+        bool,
+        Cell("anchors anchor coversanchors anchorscovered", doubt=(False, "not covering the anchors")),
+    ] = False
     #: First day work may rely on it; None = not given.
-    valid_from: date | None = None
+    valid_from: Annotated[date | None, Cell("validfrom from begins start startdate fromdate workfrom")] = None
     #: Last day, itself included; None = by `life`.
-    expires: date | None = None
+    expires: Annotated[
+        date | None,
+        Cell("expires expiry expiration expirydate expirationdate expireson validto until"),
+    ] = None
     #: "28 days" or "20 working days", counted from `valid_from`; "" = not given.
-    life: str = ""
+    life: Annotated[str, Cell("life ticketlife lifetime validfor days")] = ""
     #: Answers of the utilities as written: "all marked", "gas pending".
-    responses: str = ""
+    responses: Annotated[
+        str,
+        Cell("responses response positiveresponses positiveresponse answers", free=True, on=_SHOWN),
+    ] = ""
     #: Who renews it.
-    renewed_by: str = ""
+    renewed_by: Annotated[str, Cell("renewedby renews renewer contact requestedby", free=True, on=_SHOWN)] = (
+        ""
+    )
 
     def __post_init__(self) -> None:
         if not self.number.strip():

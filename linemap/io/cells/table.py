@@ -7,34 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from operator import itemgetter
-from typing import Generic, Literal, TypeVar, get_args
+from typing import Generic, TypeVar, get_args
 
 from linemap.domain.design.structure import ObjectArray
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 
 __all__ = ["KINDS", "Cell", "Kind", "Loaded", "RawTable", "Source", "cell_text", "is_blank", "refuse"]
 
 Cell = str | float | bool | datetime | date | time | timedelta | None
-Kind = Literal[
-    "structures",
-    "centreline",
-    "poles",
-    "guys",
-    "shots",
-    "records",
-    "holds",
-    "crossings",
-    "tickets",
-    "receipts",
-    "punch",
-    "facts",
-    "equations",
-    "context",
-    "tolerances",
-    "types",
-    "framing",
-    "plan",
-]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 T = TypeVar("T")
 

@@ -6,11 +6,17 @@ Compared without case, blanks and punctuation; common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from types import MappingProxyType
+from typing import Any
 
+from linemap.domain.kind.kind import Kind as Declared
+from linemap.domain.kind.kind import columns_of, extra_of
 from linemap.io.cells.table import Kind
+from linemap.kinds.registry import KINDS
 
-__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY"]
+__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY", "Needs", "needs_of", "words_of"]
+
+#: Sets of alternatives; at least one alternative of every set must be there in full.
+Needs = tuple[tuple[tuple[str, ...], ...], ...]
 
 _PLACE = {
     "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
@@ -141,33 +147,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "rule": "rule requirement requirements condition conditions guard remarks action",
         "energized": "energized energised live",
     },
-    "tickets": {
-        "line": _PLACE["line"],
-        "number": "ticket ticketno ticketnumber locateticket locate number no id",
-        "structures": _NUMBER + " structures covers",
-        "from_structure": "fromstructure fromstr structurefrom strfrom firststructure",
-        "to_structure": "tostructure tostr structureto strto laststructure",
-        "covers_anchors": "anchors anchor coversanchors anchorscovered",
-        "valid_from": "validfrom from begins start startdate fromdate workfrom",
-        "expires": "expires expiry expiration expirydate expirationdate expireson validto until",
-        "life": "life ticketlife lifetime validfor days",
-        "responses": "responses response positiveresponses positiveresponse answers",
-        "renewed_by": "renewedby renews renewer contact requestedby",
-    },
-    "receipts": {
-        "line": _PLACE["line"],
-        "item": "item material article size what description",
-        "structure": _NUMBER + " forstructure for",
-        "ordered": "ordered qtyordered orderedqty quantityordered needed required",
-        "received": "received qtyreceived receivedqty quantityreceived quantity qty count",
-        "damaged": "damaged qtydamaged damagedqty quantitydamaged broken",
-        "received_on": "receivedon date datereceived receiptdate receiveddate",
-        "due": "due duedate expected promised eta",
-        "brand": "brand branddata brandread tag",
-        "yard_row": "yardrow row yard location",
-        "released_by": "releasedby releaseby releases supplier",
-        "remarks": _REMARKS,
-    },
     "punch": {
         "line": _PLACE["line"],
         "id": "item id punch punchno punchid punchitem no number",
@@ -256,9 +235,29 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
     },
 }
 
+
+def words_of(kind: Declared[Any]) -> dict[str, tuple[str, ...]]:
+    """Return field -> headings of a declared kind, squeezed, the surest first."""
+    columns = (*columns_of(kind), *extra_of(kind))
+    return {column.named: tuple(column.cell.words.split()) for column in columns if column.cell.words}
+
+
+def needs_of(kind: Declared[Any]) -> Needs:
+    """Return the sets of alternatives of a declared kind, by the names of its columns."""
+    named = {column.name: column.named for column in columns_of(kind)}
+    return tuple(
+        tuple(
+            tuple(named.get(each.strip(), each.strip()) for each in choice.split("+"))
+            for choice in need.split("|")
+        )
+        for need in kind.needs
+    )
+
+
 _GRID, _SPHERE, _SHAPE = ("easting", "northing"), ("longitude", "latitude"), ("geometry",)
 #: For each kind: sets of alternatives; at least one alternative of every set must be there in full.
-NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
+NEEDS: Mapping[Kind, Needs] = {
+    **{kind: needs_of(declared) for kind, declared in KINDS.items()},
     "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
     "centreline": ((_GRID, _SPHERE, _SHAPE),),
     "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
@@ -279,8 +278,6 @@ NEEDS: Mapping[Kind, tuple[tuple[tuple[str, ...], ...], ...]] = {
         (("reason",), ("condition",), ("from_date",)),
     ),
     "crossings": ((("what",),), (("station",), ("true_distance",), ("span",), ("back_structure",))),
-    "tickets": ((("number",),), (("structures",), ("from_structure",)), (("expires",), ("life",))),
-    "receipts": ((("item",),), (("received",), ("ordered",)), (("due",), ("received_on",))),
     "punch": ((("id",),), (("structure",),), (("opened",),), (("text",), ("severity",))),
     "facts": (
         (("structure",),),
@@ -316,14 +313,11 @@ UNREAD: Mapping[Kind, tuple[str, ...]] = {
 }
 
 
-def _squeezed() -> Mapping[Kind, Mapping[str, tuple[str, ...]]]:
-    return MappingProxyType(
-        {
-            kind: {name: tuple(words.split()) for name, words in fields.items()}
-            for kind, fields in _WORDS.items()
-        }
-    )
-
-
 #: Kind -> field -> headings that mean it, squeezed, the surest first.
-VOCABULARY: Mapping[Kind, Mapping[str, tuple[str, ...]]] = _squeezed()
+VOCABULARY: Mapping[Kind, Mapping[str, tuple[str, ...]]] = {
+    **{
+        kind: {name: tuple(words.split()) for name, words in fields.items()}
+        for kind, fields in _WORDS.items()
+    },
+    **{kind: words_of(declared) for kind, declared in KINDS.items()},
+}

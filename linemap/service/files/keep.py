@@ -13,6 +13,7 @@ from linemap.domain.design.structure import Pole, Structures
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.table import Kind
 from linemap.io.design.pi_list import PiList
+from linemap.kinds.registry import KINDS
 from linemap.service.files.understand import Declared
 from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
 from linemap.store.context import replace_crossings, replace_features
@@ -23,12 +24,12 @@ from linemap.store.guys import replace_guys
 from linemap.store.holds import replace_holds
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
+from linemap.store.lists import keep_list
 from linemap.store.plans import add_baselines
 from linemap.store.punch import add_punch
-from linemap.store.receipts import replace_receipts
+from linemap.store.revisions import changes as recorded_changes
 from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
-from linemap.store.tickets import replace_tickets
 from linemap.store.types import replace_types
 
 __all__ = ["keep"]
@@ -168,8 +169,8 @@ def keep(
     file: tuple[int, str],
     label: str,
     now: dt.datetime,
-) -> Made:
-    """Put the value of one file into the job; return the revisions it made, by line.
+) -> tuple[str, ...]:
+    """Put the value of one file into the job; return in words what it changes against what was there.
 
     Parameters
     ----------
@@ -207,12 +208,26 @@ def keep(
         "records": lambda events: add_events(connection, events, file_id=file[0]),
         "holds": lambda holds: replace_holds(connection, holds, file_id=file[0]),
         "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
-        "tickets": lambda tickets: replace_tickets(connection, tickets, file_id=file[0]),
-        "receipts": lambda receipts: replace_receipts(connection, receipts, file_id=file[0]),
         "punch": lambda entries: add_punch(connection, entries, file_id=file[0]),
         "facts": lambda facts: add_facts(connection, facts, file_id=file[0]),
         "context": lambda features: replace_features(connection, features, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }
+    if kind in KINDS:
+        changes = keep_list(
+            connection,
+            KINDS[kind],
+            value,
+            file_id=file[0],
+            source_file=file[1],
+            label=label,
+            now=now,
+            unit=declared.projection.unit,
+        )
+        return tuple(change.words for change in changes)
     made = keepers[kind](value)
-    return made if isinstance(made, dict) else {}
+    revisions = [revision for each in made.values() for revision in each] if isinstance(made, dict) else []
+    return tuple(
+        f"{recorded.change.number} {recorded.change.words}"
+        for recorded in recorded_changes(connection, revisions=revisions)
+    )

@@ -22,7 +22,6 @@ from linemap.store.database import Database
 from linemap.store.files import add_file, find_files
 from linemap.store.job import load_job
 from linemap.store.lines import list_lines, load_lines
-from linemap.store.revisions import changes
 from linemap.store.structures import load_structures
 
 __all__ = ["LoadReport", "LoadRequest", "LoadedFile", "declared_rules", "load_files"]
@@ -147,7 +146,7 @@ def _store(
         mapping=file.loaded.mapping,
         problems=problems,
     )
-    made = keep(
+    changed = keep(
         connection,
         file.kind,
         evidence.value,
@@ -156,12 +155,7 @@ def _store(
         label=request.label,
         now=now,
     )
-    revisions = [revision for revisions in made.values() for revision in revisions]
-    changed = [
-        f"{recorded.change.number} {recorded.change.words}"
-        for recorded in changes(connection, revisions=revisions)
-    ]
-    return replace(told, changes=tuple(changed))
+    return replace(told, changes=changed)
 
 
 def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evidence:

@@ -18,17 +18,17 @@ from linemap.io.design.framing import read_framing
 from linemap.io.design.guys import read_guys
 from linemap.io.design.pi_list import read_pi_list
 from linemap.io.design.poles import read_poles
+from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.types import read_types
 from linemap.io.records.holds import read_holds
 from linemap.io.records.plans import read_plans
 from linemap.io.records.punch import read_punch
-from linemap.io.records.receipts import read_receipts
 from linemap.io.records.records import read_records
-from linemap.io.records.tickets import read_tickets
 from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.io.survey.tolerances import read_tolerances
+from linemap.kinds.registry import KINDS
 
 __all__ = ["Declared", "understand"]
 
@@ -92,11 +92,11 @@ def understand(
         ),
         "holds": lambda: read_holds(table, line_default=line),
         "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
-        "tickets": lambda: read_tickets(table, line_default=line),
-        "receipts": lambda: read_receipts(table, line_default=line),
         "punch": lambda: read_punch(table, line_default=line),
         "facts": lambda: read_facts(table, unit=unit, line_default=line, order=order),
         "context": lambda: read_context(table, projection=projection),
         "plan": lambda: read_plans(table, line_default=line, order=order),
     }
+    if kind in KINDS:
+        return read_rows(table, KINDS[kind], unit=unit, line_default=line, order=order)
     return readers[kind]()

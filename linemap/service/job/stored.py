@@ -24,6 +24,7 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
+from linemap.kinds.crew import RECEIPTS, TICKETS
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.context import load_crossings, load_features
 from linemap.store.database import Database
@@ -36,13 +37,12 @@ from linemap.store.hold_releases import load_releases
 from linemap.store.holds import load_holds
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
+from linemap.store.lists import load_list
 from linemap.store.plans import load_baselines
 from linemap.store.punch import load_punch
-from linemap.store.receipts import load_receipts
 from linemap.store.revisions import RecordedChange, changes
 from linemap.store.shots import load_shots
 from linemap.store.structures import load_poles, load_structures
-from linemap.store.tickets import load_tickets
 from linemap.store.types import load_types
 
 __all__ = ["Stored", "load_stored"]
@@ -115,8 +115,8 @@ def load_stored(database: Database) -> Stored:
             types=load_types(connection),
             framing=load_framing(connection),
             baselines=load_baselines(connection),
-            tickets=load_tickets(connection),
-            receipts=load_receipts(connection),
+            tickets=load_list(connection, TICKETS),
+            receipts=load_list(connection, RECEIPTS),
             punch=load_punch(connection),
             changed=tuple(
                 (line.name, recorded) for line in lines for recorded in changes(connection, line.name)

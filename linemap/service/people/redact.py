@@ -27,9 +27,11 @@ import numpy as np
 from linemap.domain.causes.cause import Cause
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.figures import Figures
+from linemap.domain.kind.kind import free_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StructureStatus
+from linemap.kinds.crew import RECEIPTS, TICKETS
 from linemap.service.people.remembered import Remembered
 from linemap.service.people.restricted import REMOVED, RestrictedWords, restricted_words
 from linemap.service.people.told import (
@@ -67,8 +69,8 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "events_by_structure": ("note",),
         "poles_by_structure": ("remarks",),
         "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
-        "tickets": ("responses",),
-        "receipts": ("remarks", "released_by"),
+        "tickets": free_of(TICKETS),
+        "receipts": free_of(RECEIPTS),
         "punch": ("text", "owner", "who", "evidence"),
         "facts_by_structure": ("note",),
     }

@@ -9,7 +9,7 @@ holds the two together.
 from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
-from linemap.store.schema.crew import hold, hold_release, plan, receipt, ticket
+from linemap.store.schema.crew import hold, hold_release, plan
 from linemap.store.schema.design import (
     context_feature,
     crossing,
@@ -24,6 +24,7 @@ from linemap.store.schema.design import (
     vertex,
 )
 from linemap.store.schema.files import answer, file, job, problem, revision
+from linemap.store.schema.lists import table_of
 from linemap.store.schema.people import device, person, sign_in_attempt
 from linemap.store.schema.record import briefing, claim, event, photo, photo_part, punch_entry
 from linemap.store.schema.survey import decision, fact, shot
@@ -54,13 +55,12 @@ __all__ = [
     "pole",
     "problem",
     "punch_entry",
-    "receipt",
     "revision",
     "shot",
     "sign_in_attempt",
     "structure",
     "structure_change",
     "structure_type",
-    "ticket",
+    "table_of",
     "vertex",
 ]

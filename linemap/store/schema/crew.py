@@ -1,4 +1,4 @@
-"""What a crew must know before it goes: holds and their releases, tickets, the yard's list, plans."""
+"""What a crew must know before it goes: holds and their releases, plans."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["hold", "hold_release", "plan", "receipt", "ticket"]
+__all__ = ["hold", "hold_release", "plan"]
 
 hold = Table(
     "hold",
@@ -50,37 +50,6 @@ hold_release = Table(
     sqlite_autoincrement=True,
 )
 let_only_grow(hold_release, "releases of holds are only ever added; a hold that must stand again is set anew")
-
-#: Locate tickets, as `hold` a list replaced whole.
-ticket = Table(
-    "ticket",
-    metadata,
-    position(),
-    of_file(),
-    *texts("number", "line"),
-    Column("structures", JSON, nullable=False),
-    *texts("from_structure", "to_structure"),
-    flag("covers_anchors"),
-    Column("valid_from", Date),
-    Column("expires", Date),
-    *texts("life", "responses", "renewed_by"),
-)
-
-#: What the yard ordered and received.
-receipt = Table(
-    "receipt",
-    metadata,
-    position(),
-    of_file(),
-    *texts("item", "line", "structure"),
-    Column("ordered", Integer),
-    whole("received"),
-    whole("damaged"),
-    Column("received_on", Date),
-    Column("due", Date),
-    *texts("brand", "yard_row", "released_by", "remarks"),
-    whole("row"),
-)
 
 #: Frozen plans: one row a baseline, never changed; weeks and counts stand in order.
 plan = Table(

@@ -56,13 +56,14 @@ problem = Table(
     *texts("heading", "value", "reason", "remedy", "severity"),
 )
 
-#: One state of one list of one line. Older ones are kept; one of each kind is current.
+#: One state of one list, of one line or (without one) of the job. Older ones are kept; one is current, of
+#: lists whose files bring some parts only (lines, layers) one of each part.
 revision = Table(
     "revision",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("line_id", ForeignKey("line.id"), nullable=False),
-    text("kind"),
+    Column("line_id", ForeignKey("line.id")),
+    *texts("kind", "part"),
     of_file(),
     *texts("source_file", "label"),
     *moments("loaded_at"),
@@ -75,6 +76,15 @@ Index(
     unique=True,
     sqlite_where=revision.c.is_current,
     postgresql_where=revision.c.is_current,
+)
+
+Index(
+    "ix_revision_current_of_job",
+    revision.c.kind,
+    revision.c.part,
+    unique=True,
+    sqlite_where=revision.c.is_current & revision.c.line_id.is_(None),
+    postgresql_where=revision.c.is_current & revision.c.line_id.is_(None),
 )
 
 #: Append-only, as `event`: what people said about the columns of files of one shape; the newest stands.

@@ -8,7 +8,8 @@ import pytest
 from linemap.domain.crew.material import yard_balance
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
-from linemap.io.records.receipts import read_receipts
+from linemap.io.design.rows import read_rows
+from linemap.kinds.crew import RECEIPTS
 
 Table = Callable[..., RawTable]
 HEADS = (
@@ -25,7 +26,7 @@ def test_a_list_becomes_receipts(table: Table) -> None:
     )
     raw = table(text)
     assert raw.kinds == ("receipts",)
-    loaded = read_receipts(raw, line_default="N")
+    loaded = read_rows(raw, RECEIPTS, line_default="N")
     first, second, third = loaded.value
     assert (first.item, first.structure, first.ordered, first.received) == ("H1-75 pole", "13/2", 3, 1)
     assert (first.due, first.released_by, first.row) == (date(2026, 6, 12), "material yard", 2)
@@ -47,4 +48,4 @@ def test_a_list_becomes_receipts(table: Table) -> None:
 )
 def test_a_row_that_cannot_be_read_refuses_the_list(table: Table, row: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
-        read_receipts(table(f"{HEADS}{row}\n", kind="receipts"))
+        read_rows(table(f"{HEADS}{row}\n", kind="receipts"), RECEIPTS)

@@ -7,7 +7,8 @@ import pytest
 
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
-from linemap.io.records.tickets import read_tickets
+from linemap.io.design.rows import read_rows
+from linemap.kinds.crew import TICKETS
 
 Table = Callable[..., RawTable]
 HEADS = "Ticket No,Structures,Anchors,Valid from,Expires,Life,Responses,Renewed by\n"
@@ -23,7 +24,7 @@ def test_a_list_becomes_tickets(table: Table) -> None:
     )
     raw = table(text)
     assert raw.kinds == ("tickets",)
-    loaded = read_tickets(raw, line_default="N")
+    loaded = read_rows(raw, TICKETS, line_default="N")
     first, second, third = loaded.value
     assert (first.number, first.line, first.structures, first.covers_anchors) == (
         "LT-45",
@@ -46,7 +47,7 @@ def test_a_list_becomes_tickets(table: Table) -> None:
 
 
 def test_ends_may_stand_in_two_columns(table: Table) -> None:
-    (ticket,) = read_tickets(table("ticket,from str,to str,expires\nLT-1,10/1,10/5,2026-06-12\n")).value
+    (ticket,) = read_rows(table("ticket,from str,to str,expires\nLT-1,10/1,10/5,2026-06-12\n"), TICKETS).value
     assert (ticket.from_structure, ticket.to_structure) == ("10/1", "10/5")
 
 
@@ -62,4 +63,4 @@ def test_ends_may_stand_in_two_columns(table: Table) -> None:
 )
 def test_a_ticket_that_cannot_be_read_refuses_the_list(table: Table, row: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
-        read_tickets(table(f"{HEADS}LT-0,9/1,yes,,2026-06-12,,,\n{row}\n", kind="tickets"))
+        read_rows(table(f"{HEADS}LT-0,9/1,yes,,2026-06-12,,,\n{row}\n", kind="tickets"), TICKETS)

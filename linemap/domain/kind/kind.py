@@ -1,0 +1,205 @@
+"""Kinds of lists: the class of a record is its declaration.
+
+Each field that a list knows is annotated with a `Cell`: `expires: Annotated[date, Cell("expires expiry")]`.
+The class stays a frozen dataclass with its rules as methods, and type checkers read it as it is. A `Kind`
+says what the list is as a whole. Reader, table, comparison of states, pages, paper, export, redaction and
+help of columns are made from the two; a new field is its line and a migration.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from datetime import date
+from enum import StrEnum
+from functools import cache
+from types import MappingProxyType, UnionType
+from typing import Annotated, Any, Generic, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+
+__all__ = [
+    "Cell",
+    "Code",
+    "Column",
+    "Keeps",
+    "Kind",
+    "Place",
+    "Way",
+    "columns_of",
+    "extra_of",
+    "field_of",
+    "free_of",
+    "secret_of",
+]
+
+R = TypeVar("R")
+#: What files of each kind of list are called.
+Code = Literal[
+    "structures",
+    "centreline",
+    "poles",
+    "guys",
+    "shots",
+    "records",
+    "holds",
+    "crossings",
+    "tickets",
+    "receipts",
+    "punch",
+    "facts",
+    "equations",
+    "context",
+    "tolerances",
+    "types",
+    "framing",
+    "plan",
+]
+#: How a cell of a file is read: "reach" is a set or range of structures with its "end" columns, "words" a
+#: list of words, "row" the row of the file, "made" nothing a file says.
+Way = Literal[
+    "text", "line", "structure", "reach", "end", "words", "yes", "count", "number", "day", "row", "made"
+]
+#: Where the fields of records at a structure are shown as they stand.
+Place = Literal["panel", "card", "paper"]
+_WAYS: Mapping[Any, Way] = {str: "text", bool: "yes", int: "count", float: "number", date: "day"}
+
+
+class Keeps(StrEnum):
+    """What a new file of a list does to the old rows."""
+
+    STATE = "state"
+    """It is the current state of the list; older states are kept, and what it takes away is named."""
+    GROWS = "grows"
+    """Its rows are added, each once; none is ever changed or taken out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What a list says of one field."""
+
+    #: Headings that mean it, squeezed and lower case, the surest first; "" = no column of a file.
+    words: str = ""
+    #: What people call it; "" = the field's name.
+    label: str = ""
+    #: "ground" = the length unit of the job.
+    unit: Literal["", "ground", "ft", "deg", "kV"] = ""
+    #: How a cell is read; None = as the type tells.
+    way: Way | None = None
+    #: What a yes or no that cannot be understood is taken as, and in words; None = the row is refused.
+    doubt: tuple[bool, str] | None = None
+    #: Words that stand for a blank cell, such as "tbd" for an end that is open.
+    nothing: tuple[str, ...] = ()
+    #: People write what they like in it: restricted words are taken out before others read it.
+    free: bool = False
+    #: False = the public gets it empty.
+    public: bool = True
+    #: Where it is shown at its structure, beside what rules say of the record.
+    on: tuple[Place, ...] = ()
+    #: Name by which people name the column of a file; "" = the field's.
+    named: str = ""
+    #: Name of the column in the database; "" = the field's.
+    column: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Kind(Generic[R]):
+    """One kind of list."""
+
+    code: Code
+    record: type[R]
+    #: One record: "ticket".
+    noun: str
+    #: Table of the database.
+    table: str
+    keeps: Keeps
+    #: Fields that tell one record from another.
+    key: tuple[str, ...]
+    #: Columns a file must have: of each text one alternative, "+" joining those that go together.
+    needs: tuple[str, ...]
+    #: A row in which all of these are blank is a title or remark.
+    named_by: tuple[str, ...]
+    #: Field for each value of which a file is a state of its own ("line"); "" = a file is the whole list.
+    part: str = ""
+    #: False = the public gets no record at all.
+    public: bool = True
+    #: True = rows that hold a total are no records.
+    totals: bool = False
+    #: Of a list that grows: what the database answers to every other change.
+    refusal: str = ""
+    #: Columns of a file that are no fields of the record as they stand.
+    extra: Mapping[str, Cell] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A field with its cell, resolved."""
+
+    name: str
+    cell: Cell
+    type: type[Any]
+    #: True when None is one of its values.
+    optional: bool
+    #: Value of a record that does not say it; `dataclasses.MISSING` = it must be said.
+    default: Any
+    way: Way
+
+    @property
+    def label(self) -> str:
+        """What people call it."""
+        return self.cell.label or self.name.replace("_", " ")
+
+    @property
+    def named(self) -> str:
+        """Name by which people name the column of a file."""
+        return self.cell.named or self.name
+
+    @property
+    def column(self) -> str:
+        """Name of the column in the database."""
+        return self.cell.column or self.name
+
+
+@cache
+def columns_of(kind: Kind[Any]) -> tuple[Column, ...]:
+    """Return the declared fields of a kind in their order; annotations are resolved once."""
+    hints = get_type_hints(kind.record, include_extras=True)
+    return tuple(
+        _column(each.name, hints[each.name], cell, each.default)
+        for each in fields(kind.record)
+        for cell in getattr(hints[each.name], "__metadata__", ())
+        if isinstance(cell, Cell)
+    )
+
+
+def field_of(kind: Kind[Any], name: str) -> Column:
+    """Return one declared field."""
+    return next(column for column in columns_of(kind) if column.name == name)
+
+
+def extra_of(kind: Kind[Any]) -> tuple[Column, ...]:
+    """Return the columns of a file that are no fields of the record as they stand."""
+    return tuple(
+        Column(name=name, cell=cell, type=str, optional=True, default=None, way=cell.way or "text")
+        for name, cell in kind.extra.items()
+    )
+
+
+def free_of(kind: Kind[Any]) -> tuple[str, ...]:
+    """Return the fields in which people write what they like."""
+    return tuple(column.name for column in columns_of(kind) if column.cell.free)
+
+
+def secret_of(kind: Kind[Any]) -> tuple[str, ...]:
+    """Return the fields the public gets empty."""
+    return tuple(column.name for column in columns_of(kind) if not column.cell.public)
+
+
+def _column(name: str, hint: Any, cell: Cell, default: Any) -> Column:
+    inner = get_args(hint)[0] if get_origin(hint) is Annotated else hint
+    members = get_args(inner) if get_origin(inner) in (Union, UnionType) else (inner,)
+    said = next(each for each in members if each is not type(None))
+    origin = get_origin(said)
+    kind: type[Any] = str if origin is Literal else origin or said
+    way: Way = cell.way or (_WAYS.get(kind, "made") if cell.words else "made")
+    optional = type(None) in members
+    default = None if default is MISSING and optional and way != "made" else default
+    return Column(name=name, cell=cell, type=kind, optional=optional, default=default, way=way)

@@ -11,7 +11,6 @@ __all__ = [
     "Centrelines",
     "Feature",
     "FeatureCollection",
-    "Health",
     "Job",
     "JobLine",
     "SetPositions",
@@ -21,15 +20,6 @@ __all__ = [
     "StructuresRecord",
     "Tick",
 ]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Health:
-    """Answer of the monitor's question."""
-
-    status: Literal["up"]
-    #: Data version of the job; it grows by one with every change.
-    data_version: int
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,6 +13,8 @@ __all__ = [
     "DecisionAnswer",
     "DecisionRecord",
     "DeclaredDatum",
+    "FactAnswer",
+    "FactChanges",
     "SettledCause",
     "StandingDecision",
     "Survey",
@@ -198,3 +200,22 @@ class Decided(VerdictChanges):
     cause: str
     subject: str
     who: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FactChanges:
+    """What a recorded fact changes at its structure."""
+
+    #: False when it was seen after the day the job is shown for.
+    counted: bool
+    #: One sentence each.
+    changes: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FactAnswer(FactChanges):
+    """What was recorded and what it changes."""
+
+    #: False when the very same fact was recorded before.
+    recorded: bool
+    data_version: int

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import re
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say
+from linemap.cli.terminal import JobArgument, JsonOption, busy, date_option, now, say, say_json
 
 if TYPE_CHECKING:
+    from linemap.answers.crew import NextAnswer
     from linemap.service.crew.crew import Fix
 
 __all__ = ["next_command", "read_start"]
@@ -52,7 +52,7 @@ def next_command(
 
     Example: linemap next linemap-demo/demo.linemap --crew Heron --from 13/4
     """
-    from linemap.service.crew.crew import NextRequest, next_payload
+    from linemap.service.crew.crew import NextRequest, next_answer
     from linemap.service.job.job import open_job
     from linemap.service.job.rules import read_workflow
     from linemap.service.view.build import build_view
@@ -69,28 +69,28 @@ def next_command(
     )
     with busy("looking"), open_job(job) as database:
         view = build_view(database, today=now().date(), as_of=date_option(as_of, "--as-of"))
-        found = next_payload(view, request, now=now())
+        found = next_answer(view, request, now=now())
     if as_json:
-        OUT.print_json(json.dumps(found))
+        say_json(found.body())
     else:
         _print(found)
 
 
-def _print(found: dict[str, Any]) -> None:
-    say(f"{found['for']}, {found['step']}, {found['from']}, records of {found['as_of']}")
-    say(f"workable by the records: {found['workable_count']}, nearest by {found['ordered_by']} first")
-    for row in found["workable"]:
+def _print(found: NextAnswer) -> None:
+    say(f"{found.for_}, {found.step}, {found.from_}, records of {found.as_of}")
+    say(f"workable by the records: {found.workable_count}, nearest by {found.ordered_by} first")
+    for row in found.workable:
         say("")
-        way = " ".join(filter(None, (row["distance_text"], row["bearing_text"])))
-        say(f"{row['number']:<8} {row['station_text']:<12} {way}")
-        say(row["travel_text"], indent=9)
-        for words in row["why"]:
+        way = " ".join(filter(None, (row.distance_text, row.bearing_text)))
+        say(f"{row.number:<8} {row.station_text:<12} {way}")
+        say(row.travel_text, indent=9)
+        for words in row.why:
             say(words, indent=9)
-        for words in row["conditions"]:
+        for words in row.conditions:
             say(f"condition: {words}", indent=9)
     say("")
-    say(f"not workable by the records: {len(found['refused'])}; done: {found['done_count']}")
-    for row in found["refused"]:
-        say(row["sentence"], indent=2)
+    say(f"not workable by the records: {len(found.refused)}; done: {found.done_count}")
+    for refused in found.refused:
+        say(refused.sentence, indent=2)
     say("")
-    say(found["caution"])
+    say(found.caution)

@@ -6,9 +6,10 @@ import uuid
 from typing import Any
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
-from linemap.web.models.record import BriefingAnswer, ClaimAnswer, ClaimList
+from linemap.answers.record import BriefingAnswer, ClaimAnswer, ClaimList
 
 
 def claim(crew: str = "Heron", **changed: Any) -> dict[str, Any]:
@@ -36,14 +37,14 @@ def briefing(**changed: Any) -> dict[str, Any]:
 def test_two_phones_claim_one_structure_offline_and_both_are_told(phone: TestClient) -> None:
     first = phone.post("/api/claims", json=claim())
     assert first.status_code == 201
-    made = ClaimAnswer.model_validate(first.json())
+    made = read_answer(ClaimAnswer, first.json())
     assert made.recorded
     assert made.claim is not None
     assert (made.claim.others, made.claim.made_offline) == ([], True)
-    second = ClaimAnswer.model_validate(phone.post("/api/claims", json=claim("Raven")).json())
+    second = read_answer(ClaimAnswer, phone.post("/api/claims", json=claim("Raven")).json())
     assert second.claim is not None
     assert [other.crew for other in second.claim.others] == ["Heron"]
-    listed = ClaimList.model_validate(phone.get("/api/claims").json())
+    listed = read_answer(ClaimList, phone.get("/api/claims").json())
     # made at the same moment, so neither comes first by right
     assert {each.crew: [other.crew for other in each.others] for each in listed.claims} == {
         "Heron": ["Raven"],
@@ -67,7 +68,7 @@ def test_a_claim_sent_again_changes_nothing_and_other_content_is_a_conflict(phon
 
 def test_a_claim_that_ended_before_it_came_is_recorded_and_does_not_stand(phone: TestClient) -> None:
     ended = claim(made_at="2026-05-14T07:00:00-06:00", expires_at="2026-05-14T19:00:00-06:00")
-    answer = ClaimAnswer.model_validate(phone.post("/api/claims", json=ended).json())
+    answer = read_answer(ClaimAnswer, phone.post("/api/claims", json=ended).json())
     assert (answer.recorded, answer.claim) == (True, None)
     assert phone.get("/api/claims").json()["claims"] == []
 
@@ -98,7 +99,7 @@ def test_a_claim_that_is_none_is_refused_in_words(
 def test_a_briefing_is_recorded_once_and_says_what_it_does_not_cover(phone: TestClient) -> None:
     one = briefing(structure="13-04")
     first = phone.post("/api/briefings", json=one)
-    made = BriefingAnswer.model_validate(first.json())
+    made = read_answer(BriefingAnswer, first.json())
     assert (first.status_code, made.structure, made.recorded) == (201, "13/4", True)
     assert made.not_covered == ["procedures", "precautions", "energy_sources"]
     again = phone.post("/api/briefings", json=one)

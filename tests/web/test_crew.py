@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
-from linemap.web.models.crew import NextAnswer, WhereAnswer
+from linemap.answers.crew import NextAnswer, WhereAnswer
 
 PLACE = {"longitude": -108.28320, "latitude": 46.74346}
 
@@ -13,7 +14,7 @@ PLACE = {"longitude": -108.28320, "latitude": 46.74346}
 def test_next_answers_as_its_model_says(client: TestClient) -> None:
     answer = client.get("/api/next", params={"crew": "Heron", "from": "13/4"})
     assert answer.status_code == 200
-    found = NextAnswer.model_validate(answer.json())
+    found = read_answer(NextAnswer, answer.json())
     assert [row.number for row in found.workable][:3] == ["13/5", "13/6", "14/1"]
     assert found.workable_count == len(found.workable)
     assert "no-cache" in answer.headers["cache-control"]
@@ -34,7 +35,7 @@ def test_from_a_fix_the_answer_says_where_it_lies(client: TestClient) -> None:
 
 def test_where_is_told_by_station_and_structures(client: TestClient) -> None:
     answer = client.get("/api/where", params={"accuracy_m": 5.0, **PLACE})
-    found = WhereAnswer.model_validate(answer.json())
+    found = read_answer(WhereAnswer, answer.json())
     assert found.station_text.startswith("260+")
     assert found.accuracy_text == "±17 ft"
 

@@ -7,10 +7,11 @@ import uuid
 from typing import Any
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
+from linemap.answers.record import EventList, EventResults
 from linemap.domain.record.chain import FIRST_LINK, link
-from linemap.web.models.record import EventList, EventResults
 
 SENT = "2026-05-15T12:00:00-06:00"
 
@@ -23,7 +24,7 @@ def said(structure: str = "13/5", step: str = "framed", **changed: Any) -> dict[
 def post(phone: TestClient, *events: object, sent_at: str = SENT) -> EventResults:
     answer = phone.post("/api/events", json={"sent_at": sent_at, "events": list(events)})
     assert answer.status_code == 200, answer.text
-    return EventResults.model_validate(answer.json())
+    return read_answer(EventResults, answer.json())
 
 
 def test_a_batch_is_stored_and_a_replay_changes_nothing(phone: TestClient) -> None:
@@ -64,14 +65,14 @@ def test_what_a_phone_can_say_comes_back_in_the_order_of_receipt(phone: TestClie
 
 
 def events_since(phone: TestClient, seq: int, limit: int = 1000) -> list[Any]:
-    found = EventList.model_validate(phone.get(f"/api/events?since={seq}&limit={limit}").json())
+    found = read_answer(EventList, phone.get(f"/api/events?since={seq}&limit={limit}").json())
     return found.events
 
 
 def test_the_list_pages_on_and_its_chain_can_be_checked_by_anyone(phone: TestClient) -> None:
     seq, previous, count = 0, FIRST_LINK, 0
     while True:
-        page = EventList.model_validate(phone.get(f"/api/events?since={seq}&limit=400").json())
+        page = read_answer(EventList, phone.get(f"/api/events?since={seq}&limit=400").json())
         for listed in page.events:
             previous = link(previous, listed.event)
             assert listed.hash == previous
@@ -126,7 +127,7 @@ def test_numbers_that_json_does_not_have_are_refused(phone: TestClient, number: 
     part = {"position": {"longitude": 1.5, "latitude": 46.0}, "wind": {"speed_mph": 1.5}}[place]
     body = json.dumps({"sent_at": SENT, "events": [said(**{place: part})]}).replace("1.5", number)
     answer = phone.post("/api/events", content=body, headers={"content-type": "application/json"})
-    (result,) = EventResults.model_validate(answer.json()).results
+    (result,) = read_answer(EventResults, answer.json()).results
     assert (answer.status_code, result.outcome) == (200, "refused")
     assert "finite" in result.why
 

@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
+from linemap.answers.survey import FactAnswer
 from linemap.settings import Settings
 from linemap.web.app import create_app
-from linemap.web.models.facts import FactAnswer
 
 HERE = {"sec-fetch-site": "same-origin"}
 NOW = dt.datetime(2026, 5, 16, 8, tzinfo=dt.UTC)
@@ -56,7 +57,7 @@ def test_the_ground_wire_decides_what_the_coordinates_cannot(own: TestClient) ->
     carrier = next(pole["letter"] for pole in before["poles"] if pole["ground_wire"])
     answer = own.post("/api/facts", json=seen(pole=carrier))
     assert answer.status_code == 201, answer.text
-    told = FactAnswer.model_validate(answer.json())
+    told = read_answer(FactAnswer, answer.json())
     assert (told.recorded, told.counted) == (True, True)
     assert told.changes[0].startswith("second evidence: labels reversed")
     assert "before: still open" in told.changes[0]
@@ -70,7 +71,7 @@ def test_the_same_fact_again_is_recorded_once(own: TestClient) -> None:
     assert own.post("/api/facts", json=seen()).status_code == 201
     again = own.post("/api/facts", json=seen())
     assert again.status_code == 200
-    assert not FactAnswer.model_validate(again.json()).recorded
+    assert not read_answer(FactAnswer, again.json()).recorded
 
 
 def test_a_plumb_reading_is_judged_and_shown_with_person_and_time(own: TestClient) -> None:

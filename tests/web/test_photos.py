@@ -8,10 +8,11 @@ import uuid
 from typing import Protocol
 
 import pytest
+from read_answer import read_answer
 from starlette.testclient import TestClient
 
+from linemap.answers.record import PhotoState
 from linemap.domain.record.person import Role
-from linemap.web.models.record import PhotoState
 
 PART = 256 * 1024
 HEAD = (
@@ -55,7 +56,7 @@ def test_a_photo_arrives_in_parts_and_goes_on_after_a_lost_signal(phone: TestCli
     photo, content = str(uuid.uuid4()), jpeg(3 * PART - 100)
     assert phone.head(f"/api/photos/{photo}").status_code == 404
     status, body = put(phone, photo, event, content[:PART], 0, len(content))
-    assert (status, PhotoState.model_validate(body).received) == (200, PART)
+    assert (status, read_answer(PhotoState, body).received) == (200, PART)
     assert phone.get(f"/api/photos/{photo}").status_code == 404
     # the answer was lost: the same part again changes nothing
     assert put(phone, photo, event, content[:PART], 0, len(content)) == (status, body)
@@ -67,7 +68,7 @@ def test_a_photo_arrives_in_parts_and_goes_on_after_a_lost_signal(phone: TestCli
     put(phone, photo, event, content[PART : 2 * PART], PART, len(content))
     digest = hashlib.sha256(content).hexdigest()
     status, body = put(phone, photo, event, content[2 * PART :], 2 * PART, len(content), sha256=digest)
-    state = PhotoState.model_validate(body)
+    state = read_answer(PhotoState, body)
     assert (status, state.complete, state.sha256, state.media_type) == (200, True, digest, "image/jpeg")
     got = phone.get(f"/api/photos/{photo}")
     assert (got.content, got.headers["content-type"]) == (content, "image/jpeg")
@@ -79,7 +80,7 @@ def test_a_photo_arrives_in_parts_and_goes_on_after_a_lost_signal(phone: TestCli
 def test_a_small_photo_needs_no_range(phone: TestClient, event: str) -> None:
     photo, content = str(uuid.uuid4()), jpeg(5000)
     answer = phone.put(f"/api/photos/{photo}", params={"event": event, "total": 5000}, content=content)
-    assert PhotoState.model_validate(answer.json()).complete
+    assert read_answer(PhotoState, answer.json()).complete
     assert phone.head(f"/api/photos/{photo}").headers["upload-offset"] == "5000"
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
+from linemap.answers import crew as answer
 from linemap.domain.crew.access import AccessNetwork
 from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.next_structure import Asked, Next, Workable, next_structures, step_of_crew
@@ -28,9 +28,9 @@ __all__ = [
     "NextRequest",
     "access_network",
     "barriers_of",
-    "next_payload",
+    "next_answer",
     "next_rows",
-    "where_payload",
+    "where_answer",
 ]
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
@@ -105,10 +105,10 @@ def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[dict[st
     return found
 
 
-def next_payload(
+def next_answer(
     view: JobView, request: NextRequest, *, now: dt.datetime, network: AccessNetwork | None = None
-) -> dict[str, Any]:
-    """Return where a crew may go next by the records, as plain texts and lists.
+) -> answer.NextAnswer:
+    """Return where a crew may go next by the records.
 
     Parameters
     ----------
@@ -130,21 +130,22 @@ def next_payload(
     travel = travel_from(network, view.figures, begin.start, closed=closed_rows(view))
     found = next_rows(view, request, step=step, workflow=workflow, travel=travel, now=now)
     listed = found.workable if request.limit is None else found.workable[: request.limit]
-    return {
-        "for": request.crew,
-        "step": step,
-        "as_of": view.as_of.isoformat(),
-        "ordered_by": "access" if network.has_roads else "line",
-        "from": begin.words,
-        "workable": [_workable_row(view, one, begin, travel, workflow.words(step)) for one in listed],
-        "refused": [
-            {"line": one.line, "number": one.number, "sentence": one.sentence} for one in found.refused
+    return answer.NextAnswer(
+        for_=request.crew,
+        step=step,
+        as_of=view.as_of.isoformat(),
+        ordered_by="access" if network.has_roads else "line",
+        from_=begin.words,
+        workable=[_workable_row(view, one, begin, travel, workflow.words(step)) for one in listed],
+        refused=[
+            answer.RefusedRow(line=one.line, number=one.number, sentence=one.sentence)
+            for one in found.refused
         ],
-        "workable_count": len(found.workable),
-        "done_count": len(found.done),
-        "where": None if begin.where is None else _where_row(begin.where),
-        "caution": CAUTION,
-    }
+        workable_count=len(found.workable),
+        done_count=len(found.done),
+        where=None if begin.where is None else _where_row(begin.where),
+        caution=CAUTION,
+    )
 
 
 def next_rows(
@@ -169,7 +170,7 @@ def next_rows(
     return next_structures(sites_of(view, request.line, travel, step=step), asked)
 
 
-def where_payload(view: JobView, fix: Fix) -> dict[str, Any]:
+def where_answer(view: JobView, fix: Fix) -> answer.WhereAnswer:
     """Return where a fix lies on the line, told no better than the fix.
 
     Raises
@@ -257,24 +258,24 @@ def _where(view: JobView, fix: Fix) -> Where:
 
 def _workable_row(
     view: JobView, one: Workable, begin: _Begin, travel: Travel, step_words: str
-) -> dict[str, Any]:
+) -> answer.WorkableRow:
     row = view.row_of[one.line, one.number]
     line = view.figures.line_of(row)
     station = float(view.figures.station[row])
     accuracy_m = begin.where.accuracy_m if begin.where is not None else 0.0
     far = one.travel_m if np.isfinite(one.travel_m) else one.along_m
     distance = length_words(far, line.unit, accuracy_m=accuracy_m) if np.isfinite(far) else "not known"
-    return {
-        "line": one.line,
-        "number": one.number,
-        "station_text": format_station(station, per_plus=line.per_plus, decimals=line.station_decimals),
-        "why": list(one.why),
-        "next_step": step_words,
-        "distance_text": f"{distance}, {begin.where.accuracy_text}" if begin.where is not None else distance,
-        "bearing_text": _bearing(view, row, begin, accuracy_m),
-        "travel_text": travel_words(travel, row, line.unit),
-        "conditions": list(one.conditions),
-    }
+    return answer.WorkableRow(
+        line=one.line,
+        number=one.number,
+        station_text=format_station(station, per_plus=line.per_plus, decimals=line.station_decimals),
+        why=list(one.why),
+        next_step=step_words,
+        distance_text=f"{distance}, {begin.where.accuracy_text}" if begin.where is not None else distance,
+        bearing_text=_bearing(view, row, begin, accuracy_m),
+        travel_text=travel_words(travel, row, line.unit),
+        conditions=list(one.conditions),
+    )
 
 
 def _bearing(view: JobView, row: int, begin: _Begin, accuracy_m: float) -> str:
@@ -289,11 +290,11 @@ def _bearing(view: JobView, row: int, begin: _Begin, accuracy_m: float) -> str:
     return f"{_WINDS[round(azimuth / 45.0) % 8]}, {round(azimuth) % 360}° true"
 
 
-def _where_row(where: Where) -> dict[str, Any]:
-    return {
-        "sentence": where.sentence,
-        "between": [where.back, where.ahead],
-        "station_text": where.station_text,
-        "offset_text": where.offset_text,
-        "accuracy_text": where.accuracy_text,
-    }
+def _where_row(where: Where) -> answer.WhereAnswer:
+    return answer.WhereAnswer(
+        sentence=where.sentence,
+        between=[where.back, where.ahead],
+        station_text=where.station_text,
+        offset_text=where.offset_text,
+        accuracy_text=where.accuracy_text,
+    )

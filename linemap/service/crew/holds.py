@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
 
+from linemap.answers import crew as answer
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
 from linemap.domain.record.person import Person
@@ -14,20 +14,20 @@ from linemap.store.database import Database
 from linemap.store.hold_releases import add_release, load_releases
 from linemap.store.holds import load_holds
 
-__all__ = ["holds_payload", "release_hold"]
+__all__ = ["holds_answer", "release_hold"]
 
 #: A device's clock may run ahead by so much; a later release would lift the hold before its time.
 _AHEAD = dt.timedelta(minutes=5)
 
 
-def holds_payload(view: JobView, person: Person) -> dict[str, Any]:
+def holds_answer(view: JobView, person: Person) -> answer.HoldList:
     """Return all holds in the order of their list, each with its releases and whether it is this person's."""
-    return {
-        "data_version": view.data_version,
-        "as_of": view.as_of.isoformat(),
-        "caution": CAUTION,
-        "holds": [_hold(view, hold, person) for hold in view.holds],
-    }
+    return answer.HoldList(
+        data_version=view.data_version,
+        as_of=view.as_of.isoformat(),
+        caution=CAUTION,
+        holds=[_hold(view, hold, person) for hold in view.holds],
+    )
 
 
 def release_hold(
@@ -118,24 +118,24 @@ def _check_may(hold: Hold, person: Person) -> None:
     )
 
 
-def _hold(view: JobView, hold: Hold, person: Person) -> dict[str, Any]:
-    return {
-        "id": hold.id,
-        "line": hold.line,
-        "sentence": hold.sentence(),
-        "conditional": hold.conditional,
-        "in_force": hold.active(view.as_of),
-        "release_by": hold.release_by,
-        "yours_to_release": hold.released_on is None and may_release(hold, person),
-        "releases": [_release(each) for each in view.releases if same_hold(each.hold, hold)],
-    }
+def _hold(view: JobView, hold: Hold, person: Person) -> answer.HoldRecord:
+    return answer.HoldRecord(
+        id=hold.id,
+        line=hold.line,
+        sentence=hold.sentence(),
+        conditional=hold.conditional,
+        in_force=hold.active(view.as_of),
+        release_by=hold.release_by,
+        yours_to_release=hold.released_on is None and may_release(hold, person),
+        releases=[_release(each) for each in view.releases if same_hold(each.hold, hold)],
+    )
 
 
-def _release(release: HoldRelease) -> dict[str, str]:
-    return {
-        "who": release.who,
-        "role": release.role.value,
-        "evidence": release.evidence,
-        "at": release.at.isoformat(),
-        "recorded_at": release.recorded_at.isoformat(),
-    }
+def _release(release: HoldRelease) -> answer.Release:
+    return answer.Release(
+        who=release.who,
+        role=release.role.value,
+        evidence=release.evidence,
+        at=release.at.isoformat(),
+        recorded_at=release.recorded_at.isoformat(),
+    )

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
+from linemap.answers.record import EventResult
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.place import Sites, wrong_place
 from linemap.domain.design.number import StructureNumber, same_number
@@ -23,7 +23,7 @@ from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.events import add_fresh, corrected_among, find_events, of_structures, same_content, told
 
-__all__ = ["Known", "Outcome", "Recorded", "Refused", "locate_record", "record_events", "what_is_known"]
+__all__ = ["Known", "Recorded", "Refused", "locate_record", "record_events", "what_is_known"]
 
 #: Findings of a status that a new record may have brought about.
 _OF_RECORDS = ("step missing", "recorded twice", "rejected")
@@ -56,22 +56,10 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
-    """What became of one record."""
-
-    id: str
-    outcome: Literal["stored", "duplicate", "refused"]
-    #: Why it was refused; "" otherwise.
-    why: str = ""
-    #: What a person should look at, one sentence each.
-    findings: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Recorded:
     """What became of a batch, in its order."""
 
-    outcomes: tuple[Outcome, ...]
+    outcomes: tuple[EventResult, ...]
     #: How many were new.
     stored: int
 
@@ -157,7 +145,7 @@ def record_events(database: Database, known: Known, reported: Sequence[Event | R
 class _Located:
     """One record on its way through."""
 
-    outcome: Outcome
+    outcome: EventResult
     #: None = refused before the job was asked.
     event: Event | None = None
     doubt: str = ""
@@ -165,13 +153,13 @@ class _Located:
 
 def _located(known: Known, reported: Event | Refused) -> _Located:
     if isinstance(reported, Refused):
-        return _Located(Outcome(id=reported.id, outcome="refused", why=reported.why))
+        return _Located(EventResult(id=reported.id, outcome="refused", why=reported.why, findings=()))
     try:
         (line, number), doubt = locate_record(known, reported.line, reported.structure)
     except ValueError as error:
-        return _Located(Outcome(id=reported.id, outcome="refused", why=str(error)))
+        return _Located(EventResult(id=reported.id, outcome="refused", why=str(error), findings=()))
     event = replace(reported, line=line, structure=number)
-    return _Located(Outcome(id=event.id, outcome="stored"), event, doubt)
+    return _Located(EventResult(id=event.id, outcome="stored", why="", findings=()), event, doubt)
 
 
 def _ids(event: Event) -> tuple[str, ...]:

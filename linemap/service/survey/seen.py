@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, needed
 from linemap.errors import InputRefused, Problem
 from linemap.service.view.facts import judged_reading, second_evidence_words
@@ -106,29 +107,23 @@ def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
     return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))
 
 
-def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> dict[str, Any]:
-    """Say what a recorded fact changes at its structure.
-
-    Returns
-    -------
-    dict
-        "counted": False when it was seen after the day the job is shown for; "changes": one sentence each.
-    """
+def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactChanges:
+    """Say what a recorded fact changes at its structure."""
     row = after.row(fact.line, fact.structure)
     if fact.on > after.as_of:
         words = (
             f"the job is shown as of {after.as_of.isoformat()}: what was seen later is kept and not counted"
         )
-        return {"counted": False, "changes": [words]}
+        return FactChanges(counted=False, changes=[words])
     judged = judged_reading(after, row, fact)
     if judged is not None:
         name = f"pole {fact.pole}" if fact.pole else "arm"
-        return {"counted": True, "changes": [f"{name}: {judged.words}", _position_words(after, row)]}
+        return FactChanges(counted=True, changes=[f"{name}: {judged.words}", _position_words(after, row)])
     was = second_evidence_words(before, before.row(fact.line, fact.structure)) or "none"
     now = second_evidence_words(after, row) or "none"
     same = was.removeprefix("second evidence: ") == now.removeprefix("second evidence: ")
     told = f"{now}, as before" if same else f"{now}; before: {was.removeprefix('second evidence: ')}"
-    return {"counted": True, "changes": [told, _position_words(after, row)]}
+    return FactChanges(counted=True, changes=[told, _position_words(after, row)])
 
 
 def _position_words(view: JobView, row: int) -> str:

@@ -1,4 +1,4 @@
-"""Shapes of one thing seen at a structure, and of what it changes; lengths in the line's ground unit."""
+"""One thing seen at a structure, as it is sent; lengths in the line's ground unit."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, StringConstraint
 
 from linemap.web.models.record import WrittenMoment
 
-__all__ = ["FactAnswer", "FactRequest"]
+__all__ = ["FactRequest"]
 
 _ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
 _NOT_BLANK = r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f\s][^\x00-\x1f\x7f]*$"
@@ -57,15 +57,3 @@ class FactRequest(BaseModel):
     who: _Named
     at: WrittenMoment = Field(examples=[dt.datetime(2026, 5, 15, 9, 12, tzinfo=dt.UTC)])
     note: _Note = ""
-
-
-class FactAnswer(BaseModel):
-    """What was recorded and what it changes."""
-
-    #: False when the very same fact was recorded before.
-    recorded: bool
-    #: False when it was seen after the day the job is shown for.
-    counted: bool
-    #: One sentence each.
-    changes: list[str]
-    data_version: int

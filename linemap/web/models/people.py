@@ -1,4 +1,4 @@
-"""Shapes of the answers about people, sessions and holds."""
+"""What is asked about sessions and holds."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
-from linemap.domain.record.person import Role
-
-__all__ = ["ByLink", "ByPassword", "HoldList", "ReleaseAnswer", "ReleaseRequest", "Session"]
+__all__ = ["ByLink", "ByPassword", "ReleaseRequest"]
 
 #: One line of text without control characters that holds more than blanks.
 _Line = Annotated[
@@ -40,51 +38,6 @@ class ByPassword(BaseModel):
     password: str = Field(min_length=1, max_length=200)
 
 
-class Session(BaseModel):
-    """Who asks. `name`, `role` and `device` are "" or null when nobody is signed in."""
-
-    signed_in: bool
-    name: str
-    role: Role | None
-    device: str
-    #: True at the machine of a job that has no people yet.
-    local: bool
-
-
-class Release(BaseModel):
-    """One release of a hold. `at` and `recorded_at` are ISO 8601 with offset."""
-
-    who: str
-    role: str
-    evidence: str
-    at: str
-    recorded_at: str
-
-
-class HoldRecord(BaseModel):
-    """One hold with its history."""
-
-    id: str
-    line: str
-    sentence: str
-    conditional: bool
-    #: True when it is in force on the day the job is shown for.
-    in_force: bool
-    release_by: str
-    #: True when whoever asks is the one who releases it.
-    yours_to_release: bool
-    releases: list[Release]
-
-
-class HoldList(BaseModel):
-    """All holds of the job, released ones included."""
-
-    data_version: int
-    as_of: str
-    caution: str
-    holds: list[HoldRecord]
-
-
 class ReleaseRequest(BaseModel):
     """The release of a hold: who releases it, what shows that it is over, from when it no longer holds."""
 
@@ -93,11 +46,3 @@ class ReleaseRequest(BaseModel):
     who: _Line
     evidence: _Evidence
     at: AwareDatetime = Field(examples=[dt.datetime(2026, 5, 29, 7, 30, tzinfo=dt.UTC)])
-
-
-class ReleaseAnswer(BaseModel):
-    """What was recorded."""
-
-    id: str
-    sentence: str
-    data_version: int

@@ -1,8 +1,8 @@
-"""Shapes of what phones send and get back: events, photos, claims, briefings; units stand in the names."""
+"""What phones send: events, claims, briefings; units stand in the names."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 from uuid import UUID
 
 from pydantic import (
@@ -16,19 +16,7 @@ from pydantic import (
     StringConstraints,
 )
 
-__all__ = [
-    "BriefingAnswer",
-    "BriefingRequest",
-    "ClaimAnswer",
-    "ClaimList",
-    "ClaimRequest",
-    "EventBatch",
-    "EventList",
-    "EventRequest",
-    "EventResults",
-    "PhotoState",
-    "WrittenMoment",
-]
+__all__ = ["BriefingRequest", "ClaimRequest", "EventBatch", "EventRequest", "WrittenMoment"]
 
 #: No control signs: databases cannot store some of them, and nobody can see them.
 _ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
@@ -108,56 +96,6 @@ class EventBatch(_Strict):
     events: Annotated[list[SkipValidation[EventRequest]], Field(min_length=1, max_length=1000)]
 
 
-class EventResult(BaseModel):
-    """What became of one record, in the order they were sent."""
-
-    #: "" when the identifier could not be read.
-    id: str
-    outcome: Literal["stored", "duplicate", "refused"]
-    #: Why it was refused; "" otherwise.
-    why: str
-    #: What the recorder should look at, one sentence each.
-    findings: list[str]
-
-
-class EventResults(BaseModel):
-    """What became of a batch. `skew_s` is the device's clock minus the server's, seconds."""
-
-    received_at: str
-    skew_s: float
-    data_version: int
-    results: list[EventResult]
-
-
-class ListedEvent(BaseModel):
-    """An event with its place in the order of receipt and its link in the chain of hashes."""
-
-    seq: int
-    hash: str
-    #: As it is chained: what is not given is left out.
-    event: dict[str, Any]
-
-
-class EventList(BaseModel):
-    """Events in the order of receipt. Ask again with `since` = the last `seq` while `more` is true."""
-
-    data_version: int
-    events: list[ListedEvent]
-    more: bool
-
-
-class PhotoState(BaseModel):
-    """How much of a photo is here, bytes from its first one on; `sha256` "" = not all."""
-
-    id: str
-    event: str
-    received: int
-    total: int
-    complete: bool
-    media_type: str
-    sha256: str
-
-
 class ClaimRequest(_Strict):
     """A crew says that it will work at a structure. It ends by itself, at most 14 days later."""
 
@@ -168,51 +106,6 @@ class ClaimRequest(_Strict):
     made_at: WrittenMoment
     expires_at: WrittenMoment
     device: _Line = ""
-
-
-class OtherClaim(BaseModel):
-    """A claim of another crew for the same structure."""
-
-    id: str
-    crew: str
-    made_at: str
-    expires_at: str
-
-
-class StandingClaim(BaseModel):
-    """A claim that has not ended, and those it meets; all of them stand."""
-
-    id: str
-    line: str
-    structure: str
-    crew: str
-    device: str
-    made_at: str
-    #: By the server's clock.
-    expires_at: str
-    received_at: str
-    #: True when nobody else could see it for five minutes or more after it was made.
-    made_offline: bool
-    others: list[OtherClaim]
-    sentence: str
-
-
-class ClaimAnswer(BaseModel):
-    """A claim as it stands; null = it had ended when it came."""
-
-    id: str
-    #: False when it was recorded before.
-    recorded: bool
-    data_version: int
-    claim: StandingClaim | None
-
-
-class ClaimList(BaseModel):
-    """Claims that have not ended. They say nothing of where people are."""
-
-    data_version: int
-    server_time: str
-    claims: list[StandingClaim]
 
 
 class Subjects(_Strict):
@@ -234,16 +127,3 @@ class BriefingRequest(_Strict):
     at: WrittenMoment
     person_in_charge: _Named
     subjects: Subjects
-
-
-class BriefingAnswer(BaseModel):
-    """A briefing as recorded."""
-
-    id: str
-    line: str
-    structure: str
-    #: False when it was recorded before.
-    recorded: bool
-    data_version: int
-    #: Subjects of which nothing is written down.
-    not_covered: list[str]

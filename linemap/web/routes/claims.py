@@ -6,21 +6,15 @@ import datetime as dt
 from typing import Annotated
 
 from fastapi import APIRouter, Depends
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
+from linemap.answers import record as answer
 from linemap.domain.record.briefed import Briefed
 from linemap.domain.record.claim import Claim, StandingClaim
 from linemap.errors import InputRefused, Problem
 from linemap.service.record.claims import claims_now, record_briefing, record_claim
-from linemap.web.models.record import (
-    BriefingAnswer,
-    BriefingRequest,
-    ClaimAnswer,
-    ClaimList,
-    ClaimRequest,
-    OtherClaim,
-)
-from linemap.web.models.record import StandingClaim as ClaimShape
+from linemap.web.cache import json_answer
+from linemap.web.models.record import BriefingRequest, ClaimRequest
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
 __all__ = ["router"]
@@ -31,37 +25,37 @@ _Recorder = Annotated[Recorder, Depends(recorder)]
 
 @router.post(
     "/claims",
-    response_model=ClaimAnswer,
-    responses={201: {"model": ClaimAnswer, "description": "Recorded"}},
+    response_model=answer.ClaimAnswer,
+    responses={201: {"model": answer.ClaimAnswer, "description": "Recorded"}},
     summary="Claim a structure for a crew",
 )
 def post_claim(said: ClaimRequest, recording: _Recorder) -> Response:
     """Record a claim. Claims of other crews for the same structure come back with it; none is taken out."""
     standing, new = record_claim(recording.database, recording.known, _claim(said, recording))
-    body = ClaimAnswer(
+    body = answer.ClaimAnswer(
         id=str(said.id),
         recorded=new,
         data_version=recording.cache.data_version(),
         claim=None if standing is None else _shape(standing),
     )
-    return JSONResponse(body.model_dump(), status_code=201 if new else 200)
+    return json_answer(body, status=201 if new else 200)
 
 
-@router.get("/claims", response_model=ClaimList, summary="Claims that have not ended")
+@router.get("/claims", response_model=answer.ClaimList, summary="Claims that have not ended")
 def get_claims(recording: _Recorder) -> Response:
     """Return the claims that have not ended, each with those it meets."""
-    body = ClaimList(
+    body = answer.ClaimList(
         data_version=recording.cache.data_version(),
         server_time=_text(recording.now),
         claims=[_shape(each) for each in claims_now(recording.database, now=recording.now)],
     )
-    return JSONResponse(body.model_dump(), headers={"cache-control": "no-store"})
+    return json_answer(body, headers={"cache-control": "no-store"})
 
 
 @router.post(
     "/briefings",
-    response_model=BriefingAnswer,
-    responses={201: {"model": BriefingAnswer, "description": "Recorded"}},
+    response_model=answer.BriefingAnswer,
+    responses={201: {"model": answer.BriefingAnswer, "description": "Recorded"}},
     summary="Record that a job briefing was held",
 )
 def post_briefing(said: BriefingRequest, recording: _Recorder) -> Response:
@@ -76,7 +70,7 @@ def post_briefing(said: BriefingRequest, recording: _Recorder) -> Response:
         **said.subjects.model_dump(),
     )
     briefed, new = record_briefing(recording.database, recording.known, briefed)
-    body = BriefingAnswer(
+    body = answer.BriefingAnswer(
         id=briefed.id,
         line=briefed.line,
         structure=briefed.structure,
@@ -84,7 +78,7 @@ def post_briefing(said: BriefingRequest, recording: _Recorder) -> Response:
         data_version=recording.cache.data_version(),
         not_covered=list(briefed.not_covered),
     )
-    return JSONResponse(body.model_dump(), status_code=201 if new else 200)
+    return json_answer(body, status=201 if new else 200)
 
 
 def _claim(said: ClaimRequest, recording: Recorder) -> Claim:
@@ -103,9 +97,9 @@ def _claim(said: ClaimRequest, recording: Recorder) -> Claim:
         raise InputRefused(Problem(file="", column="expires_at", reason=str(error))) from None
 
 
-def _shape(standing: StandingClaim) -> ClaimShape:
+def _shape(standing: StandingClaim) -> answer.StandingClaim:
     claim = standing.claim
-    return ClaimShape(
+    return answer.StandingClaim(
         id=claim.id,
         line=claim.line,
         structure=claim.structure,
@@ -116,7 +110,7 @@ def _shape(standing: StandingClaim) -> ClaimShape:
         received_at=_text(claim.received_at),
         made_offline=claim.made_offline,
         others=[
-            OtherClaim(
+            answer.OtherClaim(
                 id=other.id, crew=other.crew, made_at=_text(other.made_at), expires_at=_text(other.ends)
             )
             for other in standing.others

@@ -5,15 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated
 
-import orjson
 from fastapi import APIRouter, Depends, Query
 from starlette.responses import Response
 
+from linemap.answers.crew import NextAnswer, WhereAnswer
 from linemap.errors import NotFound
-from linemap.service.crew.crew import Fix, NextRequest, access_network, next_payload, where_payload
-from linemap.web.cache import AnswerCache, answers
+from linemap.service.crew.crew import Fix, NextRequest, access_network, next_answer, where_answer
+from linemap.web.cache import AnswerCache, answers, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.crew import NextAnswer, WhereAnswer
 
 __all__ = ["router"]
 
@@ -51,8 +50,8 @@ def next_structure(
         limit=limit,
     )
     network = cache.made_of_base("access network", access_network)
-    body = next_payload(cache.view(), request, now=dt.datetime.now().astimezone(), network=network)
-    return Response(orjson.dumps(body), media_type="application/json", headers=_HEADERS)
+    found = next_answer(cache.view(), request, now=dt.datetime.now().astimezone(), network=network)
+    return json_answer(found.body(), headers=_HEADERS)
 
 
 @router.get("/where", response_model=WhereAnswer, summary="Where a fix lies on the line")
@@ -63,8 +62,8 @@ def where(
     accuracy_m: _Accuracy = None,
 ) -> Response:
     """Return between which structures a fix lies, its station and offset, never better than the fix."""
-    body = where_payload(cache.view(), Fix(longitude=longitude, latitude=latitude, accuracy_m=accuracy_m))
-    return Response(orjson.dumps(body), media_type="application/json", headers=_HEADERS)
+    body = where_answer(cache.view(), Fix(longitude=longitude, latitude=latitude, accuracy_m=accuracy_m))
+    return json_answer(body, headers=_HEADERS)
 
 
 def _fix(longitude: float | None, latitude: float | None, accuracy_m: float | None) -> Fix | None:

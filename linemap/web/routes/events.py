@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import datetime as dt
-from typing import Annotated, Any
+from typing import Annotated
 
-import orjson
 from fastapi import APIRouter, Depends, Query
 from pydantic import ValidationError
 from starlette.responses import Response
 
+from linemap.answers.record import EventList, EventResults, ListedEvent
 from linemap.domain.record.chain import event_values
 from linemap.domain.record.event import Event
-from linemap.service.record.record import Known, Outcome, Refused
+from linemap.service.record.record import Known, Refused
 from linemap.store.events import since as events_since
-from linemap.web.models.record import EventBatch, EventList, EventRequest, EventResults
+from linemap.web.cache import json_answer
+from linemap.web.models.record import EventBatch, EventRequest
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
 __all__ = ["router"]
@@ -39,13 +40,13 @@ async def post_events(batch: EventBatch, recording: _Recorder) -> Response:
         return recording.known, [_reported(said, recording, skew) for said in batch.events]
 
     stored = await asyncio.wrap_future(recording.turns.record(prepare))
-    body = {
-        "received_at": recording.now.astimezone(dt.UTC).isoformat(),
-        "skew_s": round(skew, 3),
-        "data_version": stored.data_version,
-        "results": [_result(outcome) for outcome in stored.recorded.outcomes],
-    }
-    return Response(orjson.dumps(body), media_type="application/json")
+    body = EventResults(
+        received_at=recording.now.astimezone(dt.UTC).isoformat(),
+        skew_s=round(skew, 3),
+        data_version=stored.data_version,
+        results=stored.recorded.outcomes,
+    )
+    return json_answer(body)
 
 
 @router.get("/events", response_model=EventList, summary="Events in the order of receipt")
@@ -57,15 +58,15 @@ def get_events(
     """Return events after a place in the order of receipt, with their links in the chain of hashes."""
     with recording.database.reading() as connection:
         found = events_since(connection, since, limit=limit + 1)
-    body = {
-        "data_version": recording.cache.data_version(),
-        "events": [
-            {"seq": each.seq, "hash": each.chain_hash, "event": event_values(each.event)}
+    body = EventList(
+        data_version=recording.cache.data_version(),
+        events=[
+            ListedEvent(seq=each.seq, hash=each.chain_hash, event=event_values(each.event))
             for each in found[:limit]
         ],
-        "more": len(found) > limit,
-    }
-    return Response(orjson.dumps(body), media_type="application/json")
+        more=len(found) > limit,
+    )
+    return json_answer(body)
 
 
 def _reported(said: object, recording: Recorder, skew_s: float) -> Event | Refused:
@@ -115,12 +116,3 @@ def _identifier(said: object) -> str:
 def _printable(text: str) -> str:
     """Return text that can be written as UTF-8, whatever came in."""
     return text.encode("utf-8", "replace").decode("utf-8")
-
-
-def _result(outcome: Outcome) -> dict[str, Any]:
-    return {
-        "id": outcome.id,
-        "outcome": outcome.outcome,
-        "why": outcome.why,
-        "findings": list(outcome.findings),
-    }

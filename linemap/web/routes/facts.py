@@ -6,13 +6,14 @@ import datetime as dt
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Depends, Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
+from linemap.answers.survey import FactAnswer
 from linemap.domain.record.person import Person
 from linemap.service.survey.seen import SeenThing, fact_changes, record_fact
-from linemap.web.cache import AnswerCache, answers
+from linemap.web.cache import AnswerCache, answers, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.facts import FactAnswer, FactRequest
+from linemap.web.models.facts import FactRequest
 from linemap.web.session import person, signed_as
 
 __all__ = ["router"]
@@ -50,5 +51,7 @@ def record(
     now: dt.datetime = request.app.state.now()
     fact, recorded = record_fact(cache.database, before, seen, now=now)
     after = cache.view()
-    body = FactAnswer(recorded=recorded, data_version=after.data_version, **fact_changes(before, after, fact))
-    return JSONResponse(body.model_dump(), status_code=201 if recorded else 200)
+    body = FactAnswer(
+        recorded=recorded, data_version=after.data_version, **vars(fact_changes(before, after, fact))
+    )
+    return json_answer(body, status=201 if recorded else 200)

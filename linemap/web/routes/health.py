@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends
 
-from linemap.answers.line import Health
+from linemap.answers.session import Health
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
 

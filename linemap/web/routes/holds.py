@@ -5,15 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated
 
-import orjson
 from fastapi import APIRouter, Body, Depends, Path
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
+from linemap.answers.crew import HoldList, ReleaseAnswer
 from linemap.domain.record.person import Person
-from linemap.service.crew.holds import holds_payload, release_hold
-from linemap.web.cache import AnswerCache, answers
+from linemap.service.crew.holds import holds_answer, release_hold
+from linemap.web.cache import AnswerCache, answers, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.people import HoldList, ReleaseAnswer, ReleaseRequest
+from linemap.web.models.people import ReleaseRequest
 from linemap.web.session import person, signed_as
 
 __all__ = ["router"]
@@ -29,9 +29,8 @@ _REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
 @router.get("", response_model=HoldList, summary="All holds with their releases")
 def holds(cache: _Cache, asking: _Person) -> Response:
     """Return all holds, released ones included; the reason of a restricted one is its kind."""
-    body = orjson.dumps(holds_payload(cache.view(), asking))
     headers = {"cache-control": "private, no-cache", "vary": "cookie"}
-    return Response(body, media_type="application/json", headers=headers)
+    return json_answer(holds_answer(cache.view(), asking), headers=headers)
 
 
 @router.post(
@@ -58,4 +57,4 @@ def release(
         now=dt.datetime.now().astimezone(),
     )
     body = ReleaseAnswer(id=hold_id, sentence=made.sentence(), data_version=cache.data_version())
-    return JSONResponse(body.model_dump(), status_code=201)
+    return json_answer(body, status=201)

@@ -7,8 +7,9 @@ from typing import Annotated
 from uuid import UUID
 
 from fastapi import APIRouter, Depends, Header, Query, Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
+from linemap.answers.record import PhotoState
 from linemap.errors import InputRefused, NotAllowed, Problem
 from linemap.service.people.photo_rule import event_of_photo, may_see_photo
 from linemap.service.record.photos import (
@@ -19,7 +20,7 @@ from linemap.service.record.photos import (
     receive_part,
 )
 from linemap.store.photos import PhotoRow
-from linemap.web.models.record import PhotoState
+from linemap.web.cache import json_answer
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
 __all__ = ["router"]
@@ -76,7 +77,7 @@ def put_photo(
         sha256=sha256,
     )
     photo = receive_part(recording.database, part, now=recording.now)
-    return JSONResponse(_state(photo).model_dump(), headers=_progress(photo))
+    return json_answer(_state(photo), headers=_progress(photo))
 
 
 @router.head("/photos/{id}", summary="How much of a photo is here?")

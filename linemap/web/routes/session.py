@@ -6,14 +6,15 @@ import datetime as dt
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, Response
 
+from linemap.answers.session import Session
 from linemap.domain.record.person import Person
 from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_password, sign_out
 from linemap.store.database import Database
-from linemap.web.cache import PERSON
+from linemap.web.cache import PERSON, json_answer
 from linemap.web.errors import ErrorAnswer, error_response
-from linemap.web.models.people import ByLink, ByPassword, Session
+from linemap.web.models.people import ByLink, ByPassword
 from linemap.web.session import clear_cookie, set_cookie, token_of
 
 __all__ = ["router"]
@@ -92,4 +93,4 @@ def _told(asking: Person | None) -> Response:
         device="" if asking is None else asking.device,
         local=asking is not None and asking.local,
     )
-    return JSONResponse(told.model_dump(mode="json"), headers={"cache-control": "no-store"})
+    return json_answer(told, headers={"cache-control": "no-store"})

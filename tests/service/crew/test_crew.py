@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
+from linemap.answers.crew import NextAnswer, WhereAnswer
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.workflow import FRAMED_ALOFT
@@ -18,8 +19,8 @@ from linemap.service.crew.crew import (
     Fix,
     NextRequest,
     access_network,
-    next_payload,
-    where_payload,
+    next_answer,
+    where_answer,
 )
 from linemap.service.crew.crew_sites import ticket_cards
 from linemap.service.view.view import JobView
@@ -28,29 +29,29 @@ NOW = dt.datetime(2026, 5, 15, 12, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
 FOOT = 0.3048
 
 
-def ask(view: JobView, crew: str = "Heron", structure: str = "13/4", **more: Any) -> dict[str, Any]:
-    return next_payload(view, NextRequest(crew=crew, structure=structure, **more), now=NOW)
+def ask(view: JobView, crew: str = "Heron", structure: str = "13/4", **more: Any) -> NextAnswer:
+    return next_answer(view, NextRequest(crew=crew, structure=structure, **more), now=NOW)
 
 
-def numbers(found: dict[str, Any]) -> list[str]:
-    return [row["number"] for row in found["workable"]]
+def numbers(found: NextAnswer) -> list[str]:
+    return [row.number for row in found.workable]
 
 
-def refusal(found: dict[str, Any], number: str) -> str:
-    return str(next(row["sentence"] for row in found["refused"] if row["number"] == number))
+def refusal(found: NextAnswer, number: str) -> str:
+    return str(next(row.sentence for row in found.refused if row.number == number))
 
 
 def test_heron_done_at_13_4_goes_to_13_5_13_6_and_14_1_with_its_monitor(demo_view: JobView) -> None:
     found = ask(demo_view)
-    assert (found["step"], found["ordered_by"], found["as_of"]) == ("framed", "access", "2026-05-15")
+    assert (found.step, found.ordered_by, found.as_of) == ("framed", "access", "2026-05-15")
     assert numbers(found)[:3] == ["13/5", "13/6", "14/1"]
     assert "13/2" not in numbers(found)
     assert "14/2" not in numbers(found)
-    assert found["workable"][2]["conditions"] == [
+    assert found.workable[2].conditions == [
         "framed only with monitor on site, until 15 August 2026 (HN-2); released by environmental lead"
     ]
-    assert found["workable"][0]["distance_text"] == "1,128 ft"
-    assert found["workable"][0]["conditions"] == []
+    assert found.workable[0].distance_text == "1,128 ft"
+    assert found.workable[0].conditions == []
 
 
 def test_refusals_name_structure_cause_date_and_who_releases(demo_view: JobView) -> None:
@@ -67,15 +68,15 @@ def test_refusals_name_structure_cause_date_and_who_releases(demo_view: JobView)
 def test_every_structure_is_workable_refused_or_done(demo_view: JobView) -> None:
     for crew in ("Heron", "Raven", "Badger", "Otter", "Mole", "Lark"):
         found = ask(demo_view, crew)
-        assert found["workable_count"] + len(found["refused"]) + found["done_count"] == 121
+        assert found.workable_count + len(found.refused) + found.done_count == 121
 
 
 def test_the_counts_of_the_day_are_the_done_ones(demo_view: JobView) -> None:
     # what the invented line was made to have on that day
-    assert {crew: ask(demo_view, crew)["done_count"] for crew in ("Badger", "Heron", "Otter")} == {
+    assert {crew: ask(demo_view, crew).done_count for crew in ("Badger", "Heron", "Otter")} == {
         "Badger": 71, "Heron": 66, "Otter": 88,
     }  # fmt: skip
-    assert ask(demo_view, "Otter", step="set")["done_count"] == 59
+    assert ask(demo_view, "Otter", step="set").done_count == 59
 
 
 def test_a_lapsed_ticket_stops_holes_and_anchors_at_9_2(demo_view: JobView) -> None:
@@ -91,11 +92,11 @@ def test_a_lapsed_ticket_stops_holes_and_anchors_at_9_2(demo_view: JobView) -> N
 
 def test_from_11_6_to_12_1_goes_by_the_bridge(demo_view: JobView) -> None:
     found = ask(demo_view, "Mole", "11/6", step="grounded")
-    row = next(row for row in found["workable"] if row["number"] == "12/1")
-    assert row["travel_text"].startswith(
+    row = next(row for row in found.workable if row.number == "12/1")
+    assert row.travel_text.startswith(
         "no crossing on the right of way (river); 9.6 mi by Lantern Bridge Road"
     )
-    assert row["distance_text"] == "9.8 mi"
+    assert row.distance_text == "9.8 mi"
 
 
 def test_framed_aloft_gives_another_next_of_the_same_records(demo_view: JobView) -> None:
@@ -115,7 +116,7 @@ def test_a_pole_missing_is_not_set(demo_view: JobView) -> None:
     view = replace(demo_view, statuses={**demo_view.statuses, key: half})
     found = ask(view, "Otter", "8/3", step="set")
     assert numbers(found)[0] == "8/4"
-    assert "set for pole A only: the rest is open" in found["workable"][0]["why"]
+    assert "set for pole A only: the rest is open" in found.workable[0].why
     assert refusal(ask(view, "Mole", step="grounded"), "8/4").startswith(
         "8/4: set is not on record, only for pole A"
     )
@@ -130,24 +131,24 @@ def test_a_claim_is_taken_into_account_until_it_ends(demo_view: JobView) -> None
     view = replace(demo_view, claims_by_structure={key: [claim]})
     assert refusal(ask(view), "13/5") == "13/5: claimed by Raven until 15 May 2026 16:00; released by Raven"
     assert "13/5" in numbers(ask(view, "Raven"))
-    later = next_payload(view, NextRequest(crew="Heron", structure="13/4"), now=NOW + dt.timedelta(hours=5))
+    later = next_answer(view, NextRequest(crew="Heron", structure="13/4"), now=NOW + dt.timedelta(hours=5))
     assert "13/5" in numbers(later)
 
 
 def test_the_last_record_of_a_crew_is_where_it_starts_by_default(demo_view: JobView) -> None:
     found = ask(demo_view, structure="")
-    assert found["from"].startswith("from 13/4, the last record of Heron, 13 May 2026")
+    assert found.from_.startswith("from 13/4, the last record of Heron, 13 May 2026")
 
 
 def test_without_roads_the_order_is_the_lines_and_says_so(demo_view: JobView) -> None:
     found = ask(replace(demo_view, context=()))
-    assert found["ordered_by"] == "line"
+    assert found.ordered_by == "line"
     assert numbers(found)[:3] == ["13/5", "13/6", "14/1"]
 
 
 def test_a_held_structure_is_not_driven_past(demo_view: JobView) -> None:
-    row = next(row for row in ask(demo_view)["workable"] if row["number"] == "14/3")
-    assert "by Bench Road" in row["travel_text"]
+    row = next(row for row in ask(demo_view).workable if row.number == "14/3")
+    assert "by Bench Road" in row.travel_text
 
 
 def fix_at(view: JobView, true: float, right: float, accuracy_m: float | None) -> Fix:
@@ -159,24 +160,24 @@ def fix_at(view: JobView, true: float, right: float, accuracy_m: float | None) -
 
 
 def test_where_is_told_with_the_parcel_and_no_better_than_the_fix(demo_view: JobView) -> None:
-    found = where_payload(demo_view, fix_at(demo_view, 43_420.0, -12.0, 16 * FOOT))
-    assert found == {
-        "sentence": "between 9/2 and 9/3, 434+20, 12 L, ±16 ft, parcel T-08",
-        "between": ["9/2", "9/3"],
-        "station_text": "434+20",
-        "offset_text": "12 L",
-        "accuracy_text": "±16 ft",
-    }
+    found = where_answer(demo_view, fix_at(demo_view, 43_420.0, -12.0, 16 * FOOT))
+    assert found == WhereAnswer(
+        sentence="between 9/2 and 9/3, 434+20, 12 L, ±16 ft, parcel T-08",
+        between=["9/2", "9/3"],
+        station_text="434+20",
+        offset_text="12 L",
+        accuracy_text="±16 ft",
+    )
 
 
 def test_from_a_fix_distances_carry_its_accuracy_and_near_ones_no_bearing(demo_view: JobView) -> None:
     fix = fix_at(demo_view, 67_500.0, 5.0, 40.0)
-    found = next_payload(demo_view, NextRequest(crew="Heron", fix=fix), now=NOW)
-    first, second = found["workable"][:2]
-    assert (first["number"], first["bearing_text"]) == ("13/5", "")
-    assert second["bearing_text"].startswith("north-east")
-    assert first["distance_text"].endswith("ft, ±132 ft")
-    assert found["where"]["between"] == ["13/4", "13/5"]
+    found = next_answer(demo_view, NextRequest(crew="Heron", fix=fix), now=NOW)
+    first, second = found.workable[:2]
+    assert (first.number, first.bearing_text) == ("13/5", "")
+    assert second.bearing_text.startswith("north-east")
+    assert first.distance_text.endswith("ft, ±132 ft")
+    assert found.where.between == ["13/4", "13/5"]
 
 
 def test_what_cannot_be_answered_is_refused_with_what_to_do(demo_view: JobView) -> None:
@@ -187,19 +188,19 @@ def test_what_cannot_be_answered_is_refused_with_what_to_do(demo_view: JobView) 
     with pytest.raises(NotFound, match="99/9"):
         ask(demo_view, structure="99/9")
     with pytest.raises(NotFound, match="no answer"):
-        where_payload(demo_view, Fix(longitude=float("nan"), latitude=0.0))
+        where_answer(demo_view, Fix(longitude=float("nan"), latitude=0.0))
 
 
 def test_a_crew_that_is_new_may_name_its_step(demo_view: JobView) -> None:
     found = ask(demo_view, "Magpie", "", step="Framed")
-    assert found["step"] == "framed"
-    assert found["from"].startswith("from 1/1, where the line begins")
+    assert found.step == "framed"
+    assert found.from_.startswith("from 1/1, where the line begins")
 
 
 def test_the_network_is_the_same_whatever_the_order_of_the_features(demo_view: JobView) -> None:
     turned = replace(demo_view, context=demo_view.context[::-1])
-    one = next_payload(demo_view, NextRequest(crew="Heron"), now=NOW)
-    other = next_payload(turned, NextRequest(crew="Heron"), now=NOW)
+    one = next_answer(demo_view, NextRequest(crew="Heron"), now=NOW)
+    other = next_answer(turned, NextRequest(crew="Heron"), now=NOW)
     assert numbers(one) == numbers(other)
 
 
@@ -230,7 +231,7 @@ def test_cards_show_the_tickets_of_their_structure(demo_view: JobView) -> None:
 def test_guys_are_offered_only_where_there_are_guys(demo_view: JobView) -> None:
     """Thirteen structures of the invented line have guys; five are guyed on 15 May."""
     found = ask(demo_view, crew="Mole", structure="1/1", step="guyed")
-    asked = {*numbers(found), *(row["number"] for row in found["refused"])}
+    asked = {*numbers(found), *(row.number for row in found.refused)}
     assert len(asked) == 8
     assert "8/2" not in asked
-    assert found["done_count"] == 5
+    assert found.done_count == 5

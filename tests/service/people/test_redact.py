@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import re
 from dataclasses import fields, replace
 from pathlib import Path
@@ -20,7 +19,7 @@ from linemap.domain.design.crossing import Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
 from linemap.report.forms import ExportFormat
-from linemap.service.crew.holds import holds_payload
+from linemap.service.crew.holds import holds_answer
 from linemap.service.export import export_job, snapshot_answers
 from linemap.service.people.redact import PLAIN, TREATED, redact_view
 from linemap.service.people.restricted import RestrictedWords, hold_kind, is_secret_feature, restricted_words
@@ -137,7 +136,7 @@ def test_no_restricted_word_is_in_any_answer(strewn_view: JobView, audience: Aud
     view = redact_view(strewn_view, audience)
     assert found(everything(view), SECRETS) == []
     for role in Role:
-        assert found(json.dumps(holds_payload(view, Person(name="Ada", role=role))), SECRETS) == []
+        assert found(orjson.dumps(holds_answer(view, Person(name="Ada", role=role))).decode(), SECRETS) == []
 
 
 def test_the_public_reads_no_people_gates_or_parcels(strewn_view: JobView) -> None:

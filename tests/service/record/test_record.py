@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 
+from linemap.answers.record import EventResult
 from linemap.domain.record.event import Event
 from linemap.service.record.live import refreshed
 from linemap.service.record.record import (
     Known,
-    Outcome,
     Recorded,
     Refused,
     locate_record,
@@ -59,7 +59,7 @@ def event(structure: str = "13/5", step: str = "framed", **changed: Any) -> Even
     return Event(structure=structure, step=step, **{**given, **changed})
 
 
-def record(job: Database, known: Known, *reported: Event | Refused) -> tuple[Outcome, ...]:
+def record(job: Database, known: Known, *reported: Event | Refused) -> tuple[EventResult, ...]:
     return record_events(job, known, reported).outcomes
 
 
@@ -90,13 +90,13 @@ def test_the_same_identifier_with_other_content_is_refused_alone(job: Database, 
 
 def test_a_record_that_could_not_be_read_keeps_its_place(job: Database, known: Known) -> None:
     outcomes = record(job, known, Refused(id="x", why="no step"), event())
-    assert outcomes[0] == Outcome(id="x", outcome="refused", why="no step")
+    assert outcomes[0] == EventResult(id="x", outcome="refused", why="no step", findings=())
     assert outcomes[1].outcome == "stored"
 
 
 def test_nothing_to_store_touches_nothing(job: Database, known: Known) -> None:
     assert record_events(job, known, [Refused(id="", why="no")]) == Recorded(
-        outcomes=(Outcome(id="", outcome="refused", why="no"),), stored=0
+        outcomes=(EventResult(id="", outcome="refused", why="no", findings=()),), stored=0
     )
 
 

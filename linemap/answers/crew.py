@@ -1,0 +1,126 @@
+"""What a crew asks: where to next by the records, where it stands, which holds there are."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+__all__ = [
+    "HoldList",
+    "HoldRecord",
+    "NextAnswer",
+    "RefusedRow",
+    "Release",
+    "ReleaseAnswer",
+    "WhereAnswer",
+    "WorkableRow",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhereAnswer:
+    """Where a fix lies on the line. It tells which structure, never which pole."""
+
+    sentence: str
+    #: Numbers behind and ahead, "" beyond the last one.
+    between: Annotated[Sequence[str], Field(min_length=2, max_length=2)]
+    station_text: str
+    offset_text: str
+    accuracy_text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkableRow:
+    """A structure that no record keeps the crew from. It permits nothing."""
+
+    line: str
+    number: str
+    station_text: str
+    why: Sequence[str]
+    next_step: str
+    distance_text: str
+    #: Straight direction, "" where the fix cannot tell one.
+    bearing_text: str
+    travel_text: str
+    #: What must be there or seen to for the work to go on.
+    conditions: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefusedRow:
+    """A structure that some record keeps the crew from, in one sentence."""
+
+    line: str
+    number: str
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NextAnswer:
+    """Where a crew may go next by the records, nearest first."""
+
+    for_: Annotated[str, Field(alias="for")]
+    step: str
+    as_of: str
+    ordered_by: Literal["access", "line"]
+    from_: Annotated[str, Field(alias="from")]
+    workable: Sequence[WorkableRow]
+    refused: Sequence[RefusedRow]
+    #: All workable structures, those beyond the limit included.
+    workable_count: int
+    done_count: int
+    where: WhereAnswer | None
+    caution: str
+
+    def body(self) -> Mapping[str, object]:
+        """Return the fields under the names they travel by: "for" and "from" are words of Python."""
+        return {name.rstrip("_"): value for name, value in vars(self).items()}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Release:
+    """One release of a hold. `at` and `recorded_at` are ISO 8601 with offset."""
+
+    who: str
+    role: str
+    evidence: str
+    at: str
+    recorded_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoldRecord:
+    """One hold with its history."""
+
+    id: str
+    line: str
+    sentence: str
+    conditional: bool
+    #: True when it is in force on the day the job is shown for.
+    in_force: bool
+    release_by: str
+    #: True when whoever asks is the one who releases it.
+    yours_to_release: bool
+    releases: Sequence[Release]
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoldList:
+    """All holds of the job, released ones included."""
+
+    data_version: int
+    as_of: str
+    caution: str
+    holds: Sequence[HoldRecord]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReleaseAnswer:
+    """What was recorded."""
+
+    id: str
+    sentence: str
+    data_version: int

@@ -11,6 +11,8 @@ pytest_plugins = ["demo_line", "job_databases", "older_job"]
 
 # the same examples on every run of CI; a slow machine is no failure
 settings.register_profile("linemap", deadline=None, derandomize=bool(os.environ.get("CI")))
+# for every day: fewer examples where a test does not say how many (tests/run --quick)
+settings.register_profile("quick", settings.get_profile("linemap"), max_examples=20)
 settings.load_profile("linemap")
 
 #: What takes longest of a file; two workers that begin with such files end at the same time.

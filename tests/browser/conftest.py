@@ -6,17 +6,22 @@ number of structures and with hostile names; `demo_url` serves the demo job with
 
 from __future__ import annotations
 
+import datetime as dt
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any, Literal
 
 import pytest
 import uvicorn
 from fastapi import FastAPI
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from sample_line import Sample, sample_app
+
+from linemap.settings import Settings
+from linemap.web.app import create_app
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -30,36 +35,63 @@ FLAGS = [
 ]
 Scheme = Literal["light", "dark"]
 
+# a busy machine takes its time; what never comes is waited for so long
+expect.set_options(timeout=30_000)
+
 
 class Serving:
-    """A uvicorn server in a thread on a free port of this machine."""
+    """Uvicorn servers, each in a thread on a free port of this machine."""
 
-    def __init__(self, app: FastAPI) -> None:
+    def __init__(self) -> None:
+        self.running: list[tuple[uvicorn.Server, threading.Thread]] = []
+
+    def start(self, app: FastAPI) -> str:
+        """Serve an application; gives its address."""
         sock = socket.create_server(("127.0.0.1", 0))
-        self.url = f"http://127.0.0.1:{sock.getsockname()[1]}"
-        self.server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off", ws="none"))
-        self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [sock]}, daemon=True)
-        self.thread.start()
-        while not self.server.started and self.thread.is_alive():
+        server = uvicorn.Server(
+            uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=2)
+        )
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [sock]}, daemon=True)
+        self.running.append((server, thread))
+        thread.start()
+        while not server.started and thread.is_alive():
             time.sleep(0.01)
+        return f"http://127.0.0.1:{sock.getsockname()[1]}"
 
     def stop(self) -> None:
-        self.server.should_exit = True
-        self.thread.join(5.0)
+        """Answer what was asked, then close the applications with their jobs."""
+        for server, _ in self.running:
+            server.should_exit = True
+        for _, thread in self.running:
+            thread.join(30.0)
+            assert not thread.is_alive()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def share_what_is_computed(computed_once: None) -> None:
+    """Compute the demo job once for all applications of these tests."""
 
 
 @pytest.fixture(scope="session")
 def serve() -> Iterator[Callable[[FastAPI], str]]:
     """Serve an application for the length of the session; gives its address."""
-    running: list[Serving] = []
+    serving = Serving()
+    yield serving.start
+    serving.stop()
 
-    def start(app: FastAPI) -> str:
-        running.append(Serving(app))
-        return running[-1].url
 
-    yield start
-    for serving in running:
-        serving.stop()
+@pytest.fixture
+def serve_here() -> Iterator[Callable[[FastAPI], str]]:
+    """Serve an application for the length of a test; gives its address."""
+    serving = Serving()
+    yield serving.start
+    serving.stop()
+
+
+@pytest.fixture(scope="session")
+def demo_url(demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
+    """Address of the demo job, which is not to be changed."""
+    return serve(create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 @pytest.fixture(scope="session")
@@ -109,9 +141,7 @@ class Watched:
 
     def open(self, url: str) -> Page:
         self.page.goto(url)
-        self.page.wait_for_selector(
-            "html[data-ready='1'][data-context='1']", state="attached", timeout=15_000
-        )
+        self.page.wait_for_selector("html[data-ready='1'][data-context='1']", state="attached")
         return self.page
 
     def strangers(self) -> list[str]:

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
-from fastapi import FastAPI
 from playwright.sync_api import expect
 
-from linemap.settings import Settings
-from linemap.web.app import create_app
-
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def demo_url(demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
-    return serve(create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 def test_surveyor_sees_the_turned_arm(watch: Callable[..., Any], demo_url: str) -> None:

@@ -21,12 +21,12 @@ pytestmark = pytest.mark.browser
 
 def test_the_ground_wire_of_2_3_is_recorded_and_settles_labels_or_frame(
     watch: Callable[..., Any],
-    serve: Callable[[FastAPI], str],
+    serve_here: Callable[[FastAPI], str],
     demo_job: Path,
     tmp_path: Path,
 ) -> None:
     job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    address = serve(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
+    address = serve_here(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
     watched = watch()
     page = watched.page
     page.goto(f"{address}/#structure=2/3")

@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
-from fastapi import FastAPI
 from playwright.sync_api import expect
 
-from linemap.settings import Settings
-from linemap.web.app import create_app
-
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def demo_url(demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
-    return serve(create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 def test_crew_reads_depths_marks_and_the_caution(watch: Callable[..., Any], demo_url: str) -> None:

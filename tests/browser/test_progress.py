@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
-from fastapi import FastAPI
 from playwright.sync_api import Page, expect
 
-from linemap.settings import Settings
-from linemap.web.app import create_app
-
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def demo_url(demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
-    return serve(create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 def opened(watched: Any, url: str) -> Page:
     page: Page = watched.page
     page.goto(url)
-    page.wait_for_selector("html[data-ready='1']", state="attached", timeout=15_000)
+    page.wait_for_selector("html[data-ready='1']", state="attached")
     return page
 
 

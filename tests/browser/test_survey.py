@@ -28,16 +28,16 @@ SMALL_TARGETS = """() => [...document.querySelectorAll('button, summary, select,
 
 
 @pytest.fixture
-def survey_url(demo_job: Path, tmp_path: Path, serve: Callable[[FastAPI], str]) -> str:
+def survey_url(demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]) -> str:
     """Address of the demo job's own copy, which a test may change."""
     job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    return serve(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
+    return serve_here(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 def opened(watched: Any, url: str) -> Page:
     page: Page = watched.page
     page.goto(url)
-    page.wait_for_selector("html[data-ready='1']", state="attached", timeout=15_000)
+    page.wait_for_selector("html[data-ready='1']", state="attached")
     return page
 
 

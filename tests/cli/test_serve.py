@@ -108,7 +108,7 @@ def ask(
     request = urllib.request.Request(url, data=data, headers=headers, method=method)
     context = None if trust is None else ssl.create_default_context(cafile=str(trust))
     try:
-        with urllib.request.urlopen(request, timeout=20, context=context) as response:
+        with urllib.request.urlopen(request, timeout=60, context=context) as response:
             status, told, content = response.status, response.headers, response.read()
     except urllib.error.HTTPError as error:
         status, told, content = error.code, error.headers, error.read()
@@ -262,35 +262,29 @@ def workers_of(process: subprocess.Popen[bytes]) -> list[int]:
 
 
 def await_workers(process: subprocess.Popen[bytes], url: str) -> list[int]:
+    """Return the two workers of a server once each of them answers."""
     deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
-        found = workers_of(process)
-        if len(found) == 2 and all(answers_alone(url, found, index) for index in range(2)):
-            return found
-        time.sleep(0.3)
-    raise AssertionError("two workers did not come up within a minute")
-
-
-def answers_alone(url: str, workers: list[int], index: int) -> bool:
-    """Say whether a worker answers while the other one is stopped."""
-    with only(workers, index), contextlib.suppress(OSError):
-        request = urllib.request.Request(f"{url}/health", headers={"connection": "close"})
-        with urllib.request.urlopen(request, timeout=2) as response:
-            return bool(response.status == 200)
-    return False
+    while len(found := workers_of(process)) < 2:
+        assert time.monotonic() < deadline, "two workers did not start within a minute"
+        time.sleep(0.1)
+    for index in range(2):
+        with only(process, found, index):
+            assert ask(f"{url}/health").status == 200
+    return found
 
 
 @contextlib.contextmanager
-def only(workers: list[int], index: int) -> Iterator[None]:
-    """Let one of the workers run and stop the others."""
-    stopped = [worker for place, worker in enumerate(workers) if place != index]
-    for worker in stopped:
-        os.kill(worker, signal.SIGSTOP)
+def only(process: subprocess.Popen[bytes], workers: list[int], index: int) -> Iterator[None]:
+    """Let one of the workers run and stop the others, and the server that would start them anew."""
+    stopped = [process.pid, *(worker for place, worker in enumerate(workers) if place != index)]
+    for each in stopped:
+        os.kill(each, signal.SIGSTOP)
     try:
         yield
     finally:
-        for worker in stopped:
-            os.kill(worker, signal.SIGCONT)
+        for each in reversed(stopped):
+            os.kill(each, signal.SIGCONT)
+            time.sleep(0.05)  # a worker says that it lives before the server asks
 
 
 @pytest.mark.process
@@ -302,19 +296,19 @@ def test_what_one_worker_records_the_other_shows(target: str) -> None:
     url = f"http://127.0.0.1:{port}"
     with running(serve(target, "--workers", 2, port=port), port=port) as process:
         workers = await_workers(process, url)
-        with only(workers, 0):
+        with only(process, workers, 0):
             cookie = sign_in(url)
             release = {"who": "Bo", "evidence": "mats in", "at": "2026-05-15T12:00:00-06:00"}
             address = f"{url}/api/holds/HW-1/release"
             answer = ask(address, method="POST", body=release, cookie=cookie)
             assert answer.status == 201, answer.body
             version = answer.body["data_version"]
-        with only(workers, 1):
+        with only(process, workers, 1):
             assert ask(f"{url}/api/session", cookie=cookie).body["name"] == "Bo"
             assert ask(f"{url}/health").body["data_version"] == version
             again = ask(address, method="POST", body=release, cookie=cookie)
             assert (again.status, "was released" in again.body["error"]["message"]) == (409, True)
             ask(f"{url}/api/session", method="DELETE", cookie=cookie)
         time.sleep(1.1)
-        with only(workers, 0):
+        with only(process, workers, 0):
             assert ask(f"{url}/api/session", cookie=cookie).body["signed_in"] is False

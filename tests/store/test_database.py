@@ -155,11 +155,13 @@ def test_another_program_s_database_is_no_job_and_stays_as_it_is(tmp_path: Path)
     assert path.read_bytes() == before
 
 
+@pytest.mark.postgres
 def test_an_empty_postgresql_database_is_no_job(empty_postgresql: str) -> None:
     with pytest.raises(JobUnreadable, match="no linemap job"):
         open_job(empty_postgresql)
 
 
+@pytest.mark.postgres
 def test_a_postgresql_database_that_does_not_exist(empty_postgresql: str) -> None:
     with pytest.raises(NotFound, match="create the database first"):
         open_job(empty_postgresql.replace("/test_", "/none_"))

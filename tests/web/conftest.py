@@ -19,6 +19,11 @@ from linemap.web.app import create_app
 from linemap.web.session import COOKIE
 
 
+@pytest.fixture(scope="session", autouse=True)
+def share_what_is_computed(computed_once: None) -> None:
+    """Compute the demo job once for all applications of these tests."""
+
+
 @pytest.fixture(scope="session")
 def application(demo_job: Path) -> FastAPI:
     return create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16))
@@ -79,6 +84,14 @@ def people_job(demo_job: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
 @pytest.fixture(scope="session")
 def people(people_job: Path) -> Iterator[People]:
     made = People(people_job)
+    yield made
+    made.database.close()
+
+
+@pytest.fixture
+def own_people(demo_job: Path, tmp_path: Path) -> Iterator[People]:
+    """People with an application of their own, which a test may change."""
+    made = People(Path(shutil.copy(demo_job, tmp_path / "people.linemap")))
     yield made
     made.database.close()
 

@@ -51,21 +51,21 @@ def test_every_route_of_the_application_is_in_the_table(application: FastAPI) ->
     assert routes <= LISTED
 
 
-def test_a_route_without_an_entry_is_not_served(people: People) -> None:
-    @people.application.get("/api/not-in-the-table")
+def test_a_route_without_an_entry_is_not_served(own_people: People) -> None:
+    @own_people.application.get("/api/not-in-the-table")
     def found() -> dict[str, str]:
         return {"secret": "yes"}
 
-    answers = {people.client(role).get("/api/not-in-the-table").status_code for role in (*Role, None)}
+    answers = {own_people.client(role).get("/api/not-in-the-table").status_code for role in (*Role, None)}
     assert answers == {404}
 
 
-def test_a_method_without_an_entry_is_not_served(people: People) -> None:
-    @people.application.delete("/api/job")
+def test_a_method_without_an_entry_is_not_served(own_people: People) -> None:
+    @own_people.application.delete("/api/job")
     def found() -> dict[str, str]:
         return {"gone": "yes"}
 
-    answer = people.client(Role.MANAGER).delete("/api/job")
+    answer = own_people.client(Role.MANAGER).delete("/api/job")
     assert (answer.status_code, answer.headers["allow"]) == (405, "GET")
     assert answer.json()["error"]["code"] == "method_not_allowed"
 

@@ -162,7 +162,6 @@ class Phone:
 
     def __init__(self, page: Page, url: str) -> None:
         self.page, self.url = page, url
-        page.set_default_timeout(15_000)
         self.requests: list[str] = []
         self.complaints: list[str] = []
         self.taps = 0
@@ -179,7 +178,7 @@ class Phone:
         """Open the page anew; with a view, at a structure."""
         self.page.goto("about:blank")
         self.page.goto(f"{self.url}/field{address(view, number, **more) if view else ''}")
-        self.page.wait_for_selector("html[data-ready='1']", state="attached", timeout=15_000)
+        self.page.wait_for_selector("html[data-ready='1']", state="attached")
         return self.page
 
     def go(self, view: str, number: str = "9/2", **more: str) -> None:
@@ -232,7 +231,7 @@ class Phone:
 
     def send_all(self) -> None:
         self.send()
-        self.page.locator("h2", has_text="To send: 0 records, 0 photos").wait_for(timeout=30_000)
+        self.page.locator("h2", has_text="To send: 0 records, 0 photos").wait_for()
 
     def strangers(self) -> list[str]:
         return [url for url in self.requests if not url.startswith((self.url, "data:", "blob:", "about:"))]

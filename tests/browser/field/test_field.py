@@ -279,9 +279,9 @@ def test_next_list_made_on_the_phone_says_so_and_refuses_what_is_held(
         ),
         5.0,
     )
-    one.page.wait_for_timeout(200)
     one.go("next")
     page = one.page
+    expect(page.locator("#main")).to_contain_text("You are at or near 13/4")
     expect(page.locator(".source")).to_contain_text("Made on this phone")
     expect(page.locator(".source")).to_contain_text("nearest along the line first")
     offered = page.locator(".next-row .big").all_inner_texts()

@@ -42,13 +42,13 @@ def bare_line(empty_postgresql: str, demo_job: Path) -> str:
 
 
 @pytest.fixture
-def shown(bare_line: str, serve: Callable[[FastAPI], str], field_of: Callable[[str], Any]) -> Iterator[Any]:
-    application = create_app(Settings(job=bare_line), today=lambda: dt.date(2026, 5, 16))
-    served = field_of(serve(application))
+def shown(
+    bare_line: str, serve_here: Callable[[FastAPI], str], field_of: Callable[[str], Any]
+) -> Iterator[Any]:
+    served = field_of(serve_here(create_app(Settings(job=bare_line), today=lambda: dt.date(2026, 5, 16))))
     yield served
     served.signal.stop()
     served.server.close()
-    application.state.database.close()
 
 
 def test_two_tabs_record_at_a_line_that_has_nothing_on_record(

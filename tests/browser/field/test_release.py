@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 
 import pytest
 from fastapi import FastAPI
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from linemap.domain.record.person import Role
 from linemap.service.people.people import add_person
@@ -30,6 +30,7 @@ class Office:
     def __init__(self, browser: Browser, application: FastAPI, url: str) -> None:
         self.browser, self.application, self.url = browser, application, url
         self.complaints: list[str] = []
+        self.contexts: list[BrowserContext] = []
 
     def page_of(self, name: str, role: Role, *, releases: tuple[str, ...] = ()) -> Page:
         code = add_person(
@@ -40,7 +41,8 @@ class Office:
             releases=releases,
             now=dt.datetime.now(dt.UTC),
         )
-        page = self.browser.new_context(viewport={"width": 390, "height": 844}).new_page()
+        self.contexts.append(self.browser.new_context(viewport={"width": 390, "height": 844}))
+        page = self.contexts[-1].new_page()
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.goto(f"{self.url}/sign-in")
         page.goto(f"{self.url}/sign-in#code={code}")  # in a tab that shows the page already
@@ -50,18 +52,20 @@ class Office:
 
     def card(self, page: Page, number: str) -> None:
         page.goto(f"{self.url}/field#{urlencode({'v': 'card', 'n': number, 'l': LINE})}")
-        page.locator(".card h1", has_text=number).wait_for(timeout=20_000)
+        page.locator(".card h1", has_text=number).wait_for()
 
 
 @pytest.fixture
 def office(
-    browser: Browser, demo_job: Path, tmp_path: Path, serve: Callable[[FastAPI], str]
+    browser: Browser, demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]
 ) -> Iterator[Office]:
     job = tmp_path / "held.linemap"
     shutil.copy(demo_job, job)
     application = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
-    made = Office(browser, application, serve(application))
+    made = Office(browser, application, serve_here(application))
     yield made
+    for context in made.contexts:
+        context.close()
     assert made.complaints == []
 
 
@@ -76,7 +80,7 @@ def releases_of(page: Page, hold: str) -> list[dict[str, Any]]:
 def test_the_one_a_hold_names_releases_it_at_the_structure(office: Office) -> None:
     page = office.page_of("Ada Marrow", Role.INSPECTOR, releases=OFFICE)
     page.goto(f"{office.url}/field")
-    page.get_by_text("structures on the phone").or_(page.locator(".next")).first.wait_for(timeout=20_000)
+    page.get_by_text("structures on the phone").or_(page.locator(".next")).first.wait_for()
     office.card(page, "7/3")
     page.locator(".release summary", has_text="Release hold HW-1").click()
     expect(page.locator(".release")).to_contain_text("Signed as Ada Marrow")
@@ -98,7 +102,7 @@ def test_nobody_else_is_offered_it(office: Office) -> None:
     for name, role in (("Rae Holm", Role.CREW), ("Ida Penn", Role.INSPECTOR)):
         page = office.page_of(name, role)
         page.goto(f"{office.url}/field")
-        page.locator(".next, .line").first.wait_for(timeout=20_000)
+        page.locator(".next, .line").first.wait_for()
         office.card(page, "7/3")
         expect(page.locator(".hold", has_text="until 29 May 2026")).to_be_visible()
         page.wait_for_load_state("networkidle")

@@ -1,7 +1,7 @@
 """The normal distribution: how much of it lies below a number of sigmas, by the standard library's function.
 
-scipy has the same for arrays, but bringing scipy in takes longer than a whole computation of a hundred
-structures, and saves 0.1 microsecond a number.
+A library for arrays takes longer to bring in than a whole computation of a hundred structures, and saves 0.1
+microsecond a number.
 """
 
 from __future__ import annotations
@@ -11,7 +11,10 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["normal_below"]
+__all__ = ["log_normal_below", "normal_below"]
+
+#: Farther below the mean erfc loses digits, and the series has all of them.
+_FAR = -35.0
 
 
 def normal_below(sigmas: ArrayLike) -> NDArray[np.float64]:
@@ -25,3 +28,19 @@ def normal_below(sigmas: ArrayLike) -> NDArray[np.float64]:
     given = np.asarray(sigmas, dtype=np.float64) / -math.sqrt(2.0)
     twice = np.fromiter(map(math.erfc, given.ravel().tolist()), np.float64, given.size)
     return 0.5 * twice.reshape(given.shape)
+
+
+def log_normal_below(sigmas: ArrayLike) -> NDArray[np.float64]:
+    """Natural logarithm of `normal_below`, also where that is too small for a number.
+
+    Farther than 35 sigmas below the mean by the asymptotic series (Abramowitz and Stegun 26.2.12).
+
+    >>> log_normal_below([-50.0, -5.0, 0.0]).round(6).tolist()
+    [-1254.831361, -15.064998, -0.693147]
+    """
+    given = np.asarray(sigmas, dtype=np.float64)
+    far = np.minimum(given, _FAR)
+    part = 1.0 / far**2
+    series = 1.0 - part * (1.0 - 3.0 * part * (1.0 - 5.0 * part * (1.0 - 7.0 * part)))
+    tail = -0.5 * far**2 - np.log(-far * math.sqrt(2.0 * math.pi)) + np.log(series)
+    return np.asarray(np.where(given < _FAR, tail, np.log(normal_below(np.maximum(given, _FAR)))))

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.special import ndtr
+from scipy.special import log_ndtr, ndtr
 
-from linemap.geometry.normal import normal_below
+from linemap.geometry.normal import log_normal_below, normal_below
 
 
 @pytest.mark.parametrize(
@@ -35,6 +35,13 @@ def test_equals_scipy_to_the_last_digits() -> None:
     ours, theirs = normal_below(sigmas), ndtr(sigmas)
     np.testing.assert_allclose(ours, theirs, rtol=1e-12, atol=0.0)
     np.testing.assert_allclose(ours, theirs, rtol=0.0, atol=2.3e-16)
+
+
+def test_the_logarithm_equals_scipy_far_below_what_a_number_can_hold() -> None:
+    sigmas = np.concatenate(
+        [np.linspace(-400.0, 8.0, 100_001), [-1e6, -35.000001, -34.999999, -np.inf, np.nan]]
+    )
+    np.testing.assert_allclose(log_normal_below(sigmas), log_ndtr(sigmas), rtol=3e-15, atol=3e-16)
 
 
 def test_ends_and_what_is_not_known() -> None:

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr
 
 from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.frame_words import frame_suspicion
@@ -21,6 +20,7 @@ from linemap.domain.causes.seen import Seen
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.survey.orientation import Verdict
 from linemap.geometry.bearing import wrap180
+from linemap.geometry.normal import log_normal_below, normal_below
 from linemap.units import LengthUnit
 
 __all__ = ["misset_frames"]
@@ -219,8 +219,9 @@ def _log_between(low: FloatArray, high: FloatArray) -> FloatArray:
     """Return log(Phi(high) - Phi(low)) without losing the tails: turned to the lower one first."""
     upper = low + high > 0.0
     low, high = np.where(upper, -high, low), np.where(upper, -low, high)
-    near = ndtr(high) - ndtr(low)
-    tail = log_ndtr(high) + np.log1p(-np.exp(np.minimum(log_ndtr(low) - log_ndtr(high), 0.0)))
+    near = normal_below(high) - normal_below(low)
+    upto, below = log_normal_below(high), log_normal_below(low)
+    tail = upto + np.log1p(-np.exp(np.minimum(below - upto, 0.0)))
     with np.errstate(divide="ignore"):
         return np.asarray(np.where(near > 1e-6, np.log(near), tail), dtype=np.float64)
 

@@ -7,11 +7,10 @@ never refused because of a fix.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.number import same_number
@@ -39,17 +38,11 @@ class Sites:
     projection: Projection
     #: (line, number) -> row.
     row_of: dict[tuple[str, str], int]
-    _tree: cKDTree = field(repr=False)
 
     @classmethod
     def of(cls, figures: Figures, projection: Projection) -> Sites:
-        """Index the design centres of all structures; those without a place are left out of the search."""
-        structures = figures.structures
-        centres = np.column_stack([structures.easting, structures.northing])
-        centres[~np.isfinite(centres).all(axis=1)] = 1e12
-        return cls(
-            figures=figures, projection=projection, row_of=figures.rows_by_key(), _tree=cKDTree(centres)
-        )
+        """Index all structures by line and number."""
+        return cls(figures=figures, projection=projection, row_of=figures.rows_by_key())
 
     @property
     def unit(self) -> LengthUnit:
@@ -59,13 +52,16 @@ class Sites:
     def nearest(
         self, easting: float, northing: float, *, other_than: int | None = None
     ) -> tuple[int, float] | None:
-        """Return row and ground distance, metres, of the nearest structure; None when there is none."""
-        count = min(2, len(self.figures))
-        _, rows = self._tree.query([easting, northing], k=[*range(1, count + 1)])
-        for row in np.atleast_1d(rows).tolist():
-            if row != other_than and row < len(self.figures):
-                return row, self.distance_m(row, easting, northing)
-        return None
+        """Return row and ground distance, metres, of the nearest structure that has a place; None = none."""
+        structures = self.figures.structures
+        grid = np.hypot(structures.easting - easting, structures.northing - northing)
+        grid[~np.isfinite(grid)] = np.inf
+        if other_than is not None:
+            grid[other_than] = np.inf
+        row = int(np.argmin(grid)) if len(grid) else 0
+        if not len(grid) or grid[row] == np.inf:
+            return None
+        return row, self.distance_m(row, easting, northing)
 
     def distance_m(self, row: int, easting: float, northing: float) -> float:
         """Return the horizontal ground distance of a grid point from a structure, metres."""

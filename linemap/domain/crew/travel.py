@@ -1,18 +1,18 @@
 """The shortest way from one place to every structure, and how it is told: by which roads and gates.
 
 Dijkstra's method over the access network (E. W. Dijkstra, "A note on two problems in connexion with graphs",
-Numerische Mathematik 1, 1959), as SciPy has it.
+Numerische Mathematik 1, 1959).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from heapq import heappop, heappush
 from itertools import pairwise
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from linemap.domain.crew.access import AccessNetwork, Break
 from linemap.domain.design.figures import Figures
@@ -22,8 +22,8 @@ from linemap.units import LengthUnit
 
 __all__ = ["Leg", "Start", "Travel", "travel_from", "travel_words"]
 
-#: SciPy takes a length of exactly nothing for no piece.
-_LEAST_M = 1e-6
+#: Shorter pieces of a way are not told.
+_LEAST_M = 1e-5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +81,7 @@ class Travel:
             if merged and merged[-1][0] == strand:
                 metres += merged.pop()[1]
             merged.append((strand, metres))
-        return tuple(self._leg(strand, metres) for strand, metres in merged if metres >= _LEAST_M * 10.0)
+        return tuple(self._leg(strand, metres) for strand, metres in merged if metres >= _LEAST_M)
 
     def breaks_to(self, row: int) -> tuple[Break, ...]:
         """Return what cuts the right of way between the start and a structure of the same line."""
@@ -137,11 +137,7 @@ def travel_from(
     kept = kept[np.lexsort((length[kept], head[kept], tail[kept]))]
     repeated = (np.diff(tail[kept], prepend=-1) == 0) & (np.diff(head[kept], prepend=-1) == 0)
     kept = kept[~repeated]
-    graph = csr_array(
-        (np.maximum(length[kept], _LEAST_M), (tail[kept], head[kept])), shape=(here + 1, here + 1)
-    )
-    found, preceding = dijkstra(graph, directed=True, indices=[here], return_predecessors=True)
-    metres, before = found[0], preceding[0].astype(np.int64)
+    metres, before = _shortest(here, tail[kept], head[kept], length[kept])
     pairs = zip(tail[kept].tolist(), head[kept].tolist(), strict=True)
     at = network.node_along[network.structure_node]
     same_line = figures.line_index == start.line
@@ -154,6 +150,30 @@ def travel_from(
         _before=before,
         _strand_of=dict(zip(pairs, strand[kept].tolist(), strict=True)),
     )
+
+
+def _shortest(start: int, tail: IntArray, head: IntArray, length: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the length of the shortest way from the last node to each node, and the node before it there.
+
+    The pieces stand in the order of their tails. A node without a way is infinitely far; it and the start
+    have -1 before them.
+    """
+    first = np.searchsorted(tail, np.arange(start + 2)).tolist()
+    heads, lengths = head.tolist(), length.tolist()
+    reached, before = [math.inf] * (start + 1), [-1] * (start + 1)
+    reached[start] = 0.0
+    nearest = [(0.0, start)]
+    while nearest:
+        metres, node = heappop(nearest)
+        if metres > reached[node]:
+            continue
+        for piece in range(first[node], first[node + 1]):
+            further = metres + lengths[piece]
+            if further < reached[heads[piece]]:
+                reached[heads[piece]] = further
+                before[heads[piece]] = node
+                heappush(nearest, (further, heads[piece]))
+    return np.array(reached), np.array(before, dtype=np.int64)
 
 
 def travel_words(travel: Travel, row: int, unit: LengthUnit) -> str:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
+import fastparquet
 import geopandas
 import numpy as np
+import pandas
 import pyogrio.errors
 import pyogrio.raw
 import shapely
@@ -51,11 +54,19 @@ def _plain(column: NDArray[Any]) -> tuple[NDArray[Any], NDArray[np.bool_] | None
 
 
 def write_parquet(table: Table, path: Path) -> None:
-    """Write a table as GeoParquet, points in its own grid."""
+    """Write a table as GeoParquet 1.0, points in its own grid.
+
+    By fastparquet, with the metadata written here: what geopandas writes Parquet with takes 170 MB of disk.
+    """
     points = table.needed_points(path)
     shapes = shapely.points(points.easting, points.northing)
     plain = {
         name: plain_values(column) if column.dtype.kind == "O" else column
         for name, column in table.columns.items()
     }
-    geopandas.GeoDataFrame(plain, geometry=shapes, crs=points.crs).to_parquet(path, compression="zstd")
+    frame = geopandas.GeoDataFrame(plain, geometry=shapes, crs=points.crs)
+    geometry = {"encoding": "WKB", "geometry_types": ["Point"], "crs": frame.crs.to_json_dict()}
+    about = {"version": "1.0.0", "primary_column": "geometry", "columns": {"geometry": geometry}}
+    with_shapes = pandas.DataFrame(frame.to_wkb())
+    metadata = {"geo": json.dumps(about)}
+    fastparquet.write(str(path), with_shapes, compression="ZSTD", custom_metadata=metadata)

@@ -67,18 +67,13 @@ def write_staking_table(
         If the suffix is another, or the file cannot be written.
     """
     entries = staking_table(view, rows=rows, plan=plan, compass_on=compass_on)
-    flat: list[dict[str, Any]] = [
-        {
-            **{name: entry[name] for name in _OF_STRUCTURE},
-            **{name: point[name] for name in _OF_POINT},
-            "notes": "; ".join([*entry["notes"], *entry["holds"]]),
-            "caution": entry["caution"],
-        }
-        for entry in entries
-        for point in entry["points"]
-    ]
-    names = (*_OF_STRUCTURE, *_OF_POINT, "notes", "caution")
-    columns = {name: _column([row[name] for row in flat]) for name in names}
+    flat = [(entry, point) for entry in entries for point in entry.points]
+    columns = {
+        **{name: _column([getattr(entry, name) for entry, _ in flat]) for name in _OF_STRUCTURE},
+        **{name: _column([getattr(point, name) for _, point in flat]) for name in _OF_POINT},
+        "notes": _column(["; ".join([*entry.notes, *entry.holds]) for entry, _ in flat]),
+        "caution": _column([entry.caution for entry, _ in flat]),
+    }
     write_table(columns, path, title="staking", length_note=f"unit {view.projection.unit.word}")
 
 

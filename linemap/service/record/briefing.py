@@ -1,10 +1,8 @@
-"""The job-briefing sheet of one structure, ready to be shown or printed."""
+"""The job-briefing sheet of one structure."""
 
 from __future__ import annotations
 
-from typing import Any
-
-from linemap.domain.crew.briefing import NEAR_M, briefing
+from linemap.domain.crew.briefing import NEAR_M, Briefing, briefing
 from linemap.service.view.view import JobView
 
 __all__ = ["briefing_sheet"]
@@ -12,8 +10,8 @@ __all__ = ["briefing_sheet"]
 
 def briefing_sheet(
     view: JobView, line: str, number: str, *, within_m: float = NEAR_M, hospital: str = ""
-) -> dict[str, Any]:
-    """Return the content of the sheet as plain texts and lists; the lines to write on are the page's.
+) -> Briefing:
+    """Return the content of the sheet; the lines to write on are the page's.
 
     Parameters
     ----------
@@ -33,7 +31,7 @@ def briefing_sheet(
     """
     row = view.row(line, number)
     key = view.key(row)
-    sheet = briefing(
+    return briefing(
         view.figures,
         row,
         crossings=view.crossings,
@@ -43,16 +41,3 @@ def briefing_sheet(
         within_m=within_m,
         hospital=hospital,
     )
-    return {
-        "line": sheet.line,
-        "number": sheet.number,
-        "as_of": view.as_of.isoformat(),
-        "subjects": [
-            {"key": subject.key, "heading": subject.heading, "reminders": list(subject.reminders)}
-            for subject in sheet.subjects
-        ],
-        "coordinates": [{"format": name, "text": text} for name, text in sheet.coordinates],
-        "road_point": sheet.road_point,
-        "hospital": sheet.hospital,
-        "cautions": list(sheet.cautions),
-    }

@@ -6,10 +6,10 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
+from linemap.answers.staking import StakedPoint, StakedStructure
 from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Line
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
@@ -127,8 +127,8 @@ def staking_table(
     plan: StakePlan | None = None,
     first_point: int = _FIRST_POINT,
     compass_on: dt.date | None = None,
-) -> list[dict[str, Any]]:
-    """Return the staking table of structures in texts and lists, ready for a page, a sheet or a file.
+) -> list[StakedStructure]:
+    """Return the staking table of structures, for a sheet or a file.
 
     Parameters
     ----------
@@ -182,7 +182,7 @@ def _row(
     number_of: dict[StakePoint, str],
     norths: dict[int, Declination],
     findings: Sequence[Finding],
-) -> dict[str, Any]:
+) -> StakedStructure:
     index = int(view.figures.line_index[entry.row])
     line, set_up = view.figures.lines[index], entry.set_up
     region = f" (R{entry.station_region})" if line.stationing.equations else ""
@@ -194,33 +194,31 @@ def _row(
             set_up.backsight_azimuth_deg, convergence_deg=convergence
         )
         magnetic = format_magnetic(azimuth, norths[index])
-    return {
-        "line": entry.line,
-        "structure": entry.structure,
-        "station_text": station + region,
-        "deflection_text": format_deflection(entry.deflection_deg) if entry.deflection_deg else "",
-        "northing": round(entry.northing, 3),
-        "easting": round(entry.easting, 3),
-        "ground_text": "" if entry.ground is None else _length(entry.ground, line),
-        "pole_ground_text": {letter: _length(value, line) for letter, value in entry.pole_ground.items()},
-        "kind_text": _kind(view, entry, line),
-        "backsight": set_up.backsight,
-        "backsight_way": set_up.backsight_way,
-        "backsight_bearing_text": f"{format_bearing(set_up.backsight_azimuth_deg)} grid"
+    return StakedStructure(
+        line=entry.line,
+        structure=entry.structure,
+        station_text=station + region,
+        deflection_text=format_deflection(entry.deflection_deg) if entry.deflection_deg else "",
+        northing=round(entry.northing, 3),
+        easting=round(entry.easting, 3),
+        ground_text="" if entry.ground is None else _length(entry.ground, line),
+        pole_ground_text={letter: _length(value, line) for letter, value in entry.pole_ground.items()},
+        kind_text=_kind(view, entry, line),
+        backsight=set_up.backsight,
+        backsight_way=set_up.backsight_way,
+        backsight_bearing_text=f"{format_bearing(set_up.backsight_azimuth_deg)} grid"
         if set_up.backsight
         else "",
-        "backsight_magnetic_text": magnetic,
-        "backsight_distance_text": _length(set_up.backsight_distance, line),
-        "check": set_up.check,
-        "check_circle_text": format_circle(set_up.check_circle_deg),
-        "check_distance_text": _length(set_up.check_distance, line),
-        "points": [_point(point, number_of[point.stake], line) for point in entry.points],
-        "notes": [
-            one.words for one in findings if (one.line, one.structure) == (entry.line, entry.structure)
-        ],
-        "holds": [hold.sentence() for hold in view.holds_by_row.get(entry.row, [])],
-        "caution": CAUTION,
-    }
+        backsight_magnetic_text=magnetic,
+        backsight_distance_text=_length(set_up.backsight_distance, line),
+        check=set_up.check,
+        check_circle_text=format_circle(set_up.check_circle_deg),
+        check_distance_text=_length(set_up.check_distance, line),
+        points=[_point(point, number_of[point.stake], line) for point in entry.points],
+        notes=[one.words for one in findings if (one.line, one.structure) == (entry.line, entry.structure)],
+        holds=[hold.sentence() for hold in view.holds_by_row.get(entry.row, [])],
+        caution=CAUTION,
+    )
 
 
 def _kind(view: JobView, entry: StakingRow, line: Line) -> str:
@@ -241,19 +239,19 @@ def _kind(view: JobView, entry: StakingRow, line: Line) -> str:
     return "; ".join(part for part in (f"type {code}" if code else "", sizes, *ground) if part)
 
 
-def _point(point: TurnedPoint, number: str, line: Line) -> dict[str, Any]:
+def _point(point: TurnedPoint, number: str, line: Line) -> StakedPoint:
     stake = point.stake
-    return {
-        "point": number,
-        "kind": stake.kind,
-        "pole": stake.pole,
-        "description": stake.description,
-        "northing": round(stake.northing, 3),
-        "easting": round(stake.easting, 3),
-        "elevation": None if stake.elevation is None else round(stake.elevation, 3),
-        "circle_text": format_circle(point.circle_deg),
-        "distance_text": _length(point.distance, line),
-    }
+    return StakedPoint(
+        point=number,
+        kind=stake.kind,
+        pole=stake.pole,
+        description=stake.description,
+        northing=round(stake.northing, 3),
+        easting=round(stake.easting, 3),
+        elevation=None if stake.elevation is None else round(stake.elevation, 3),
+        circle_text=format_circle(point.circle_deg),
+        distance_text=_length(point.distance, line),
+    )
 
 
 def _length(value: float, line: Line) -> str:

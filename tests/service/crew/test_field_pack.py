@@ -95,9 +95,9 @@ def test_reminders_are_those_of_the_printed_sheet(demo_view: JobView) -> None:
     for number in ("1/1", "4/5", "7/3", "11/6", "12/1", "17/2", "23/2"):
         near, sheet = card(demo_view, number)["near"], briefing_sheet(demo_view, "", number)
         assert isinstance(near, dict)
-        assert near["road_point"] == sheet["road_point"]
-        assert near["coordinates"] == [each["text"] for each in sheet["coordinates"]]
-        told = {each["key"]: each["reminders"] for each in sheet["subjects"] if each["key"] != "precautions"}
+        assert near["road_point"] == sheet.road_point
+        assert near["coordinates"] == [text for _, text in sheet.coordinates]
+        told = {each.key: list(each.reminders) for each in sheet.subjects if each.key != "precautions"}
         assert near["reminders"] == {key: words for key, words in told.items() if words}
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import pytest
 
 from linemap.domain.crew.briefing import SUBJECTS
@@ -14,14 +12,10 @@ from linemap.service.view.view import JobView
 
 def test_the_sheet_is_plain_and_complete(demo_view: JobView) -> None:
     sheet = briefing_sheet(demo_view, "", "17/3", within_m=500.0, hospital="Ford General, 12 Mill Street")
-    assert [subject["heading"] for subject in sheet["subjects"]] == list(SUBJECTS.values())
-    assert "treat as energized" in json.dumps(sheet["subjects"])
-    assert (sheet["number"], sheet["as_of"], sheet["hospital"]) == (
-        "17/3",
-        "2026-05-15",
-        "Ford General, 12 Mill Street",
-    )
-    assert len(sheet["coordinates"]) == 4
+    assert [subject.heading for subject in sheet.subjects] == list(SUBJECTS.values())
+    assert any("treat as energized" in words for subject in sheet.subjects for words in subject.reminders)
+    assert (sheet.number, sheet.hospital) == ("17/3", "Ford General, 12 Mill Street")
+    assert len(sheet.coordinates) == 4
 
 
 def test_an_unknown_structure_is_not_found(demo_view: JobView) -> None:

@@ -64,10 +64,10 @@ def test_staking_prints_every_point_of_the_table(demo_database: Database, crew_v
     row = crew_view.row("", "10/5")
     (entry,) = staking_table(crew_view, rows=[row])
     words = text_of(sheet_pdf(demo_database, crew_view, "staking", chosen=Chosen(structures=("10/5",))))
-    for point in entry["points"]:
-        assert point["description"] in words
-        assert f"{point['northing']:.3f}" in words
-    assert entry["backsight_bearing_text"] in words
+    for point in entry.points:
+        assert point.description in words
+        assert f"{point.northing:.3f}" in words
+    assert entry.backsight_bearing_text in words
 
 
 def test_a_card_names_hold_crossing_and_pole_a(demo_database: Database, crew_view: JobView) -> None:

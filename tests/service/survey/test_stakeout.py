@@ -101,39 +101,39 @@ def test_the_guy_of_5_5_belongs_on_the_right(guyed: JobView) -> None:
 
 def test_the_staking_table_says_all_a_party_chief_needs(guyed: JobView) -> None:
     (entry,) = staking_table(guyed, rows=[guyed.row("", "5/5")], compass_on=JULY)
-    assert entry["station_text"] == "260+50.00 (R1)"
-    assert entry["deflection_text"] == "18°45'10\" L"
-    assert (entry["backsight"], entry["backsight_way"], entry["check"]) == ("5/4", "back", "6/1")
-    assert entry["backsight_distance_text"] == "952.00 ft"
-    assert entry["check_distance_text"] == "1,026.00 ft"
+    assert entry.station_text == "260+50.00 (R1)"
+    assert entry.deflection_text == "18°45'10\" L"
+    assert (entry.backsight, entry.backsight_way, entry.check) == ("5/4", "back", "6/1")
+    assert entry.backsight_distance_text == "952.00 ft"
+    assert entry.check_distance_text == "1,026.00 ft"
     # 180 less 18-45-10; the centres of the key stand on the line to 0.01 ft
-    degrees, minutes, _ = entry["check_circle_text"].split("-")
+    degrees, minutes, _ = entry.check_circle_text.split("-")
     assert (degrees, minutes) == ("161", "14")
-    assert entry["backsight_magnetic_text"].endswith("magnetic (WMM2025, 2026-07-02)")
-    points = {point["description"]: point for point in entry["points"]}
-    assert points["5/5 CL HUB"]["circle_text"] == ""
-    assert points["5/5 A HUB"]["distance_text"] == "15.00 ft"
-    assert points["5/5 ANC HUB BIS R"]["distance_text"] == "58.00 ft"
-    assert entry["pole_ground_text"].keys() == {"A", "B", "C"}
-    assert entry["caution"] == CAUTION
+    assert entry.backsight_magnetic_text.endswith("magnetic (WMM2025, 2026-07-02)")
+    points = {point.description: point for point in entry.points}
+    assert points["5/5 CL HUB"].circle_text == ""
+    assert points["5/5 A HUB"].distance_text == "15.00 ft"
+    assert points["5/5 ANC HUB BIS R"].distance_text == "58.00 ft"
+    assert entry.pole_ground_text.keys() == {"A", "B", "C"}
+    assert entry.caution == CAUTION
 
 
 def test_a_station_that_occurs_twice_carries_its_region(guyed: JobView) -> None:
     (entry,) = staking_table(guyed, rows=[guyed.row("", "18/6")])
-    assert entry["station_text"] == "953+52.50 (R2)"
-    assert entry["backsight_magnetic_text"] == ""
+    assert entry.station_text == "953+52.50 (R2)"
+    assert entry.backsight_magnetic_text == ""
 
 
 def test_holds_and_notes_stand_beside_the_points(guyed: JobView) -> None:
     (entry,) = staking_table(guyed, rows=[guyed.row("", "9/2")])
-    assert any("9/2" in sentence for sentence in entry["holds"])
-    assert any("39.50 ft ahead" in note for note in entry["notes"])
+    assert any("9/2" in sentence for sentence in entry.holds)
+    assert any("39.50 ft ahead" in note for note in entry.notes)
 
 
 def test_the_first_structure_is_turned_from_the_ahead_one(guyed: JobView) -> None:
     (entry,) = staking_table(guyed, rows=[0])
-    assert (entry["backsight"], entry["backsight_way"], entry["check"]) == ("1/2", "ahead", "")
-    assert entry["check_circle_text"] == entry["check_distance_text"] == ""
+    assert (entry.backsight, entry.backsight_way, entry.check) == ("1/2", "ahead", "")
+    assert entry.check_circle_text == entry.check_distance_text == ""
 
 
 def test_a_guy_schedule_is_loaded_checked_and_staked(target: str, tmp_path: Path) -> None:

@@ -48,7 +48,7 @@ def test_a_card_says_it_in_two_sentences(demo_view: JobView) -> None:
 
 def test_the_anchors_ahead_of_9_2_are_told_at_the_pipeline(demo_view: JobView) -> None:
     (entry,) = staking_table(demo_view, rows=[demo_view.row("", "9/2")])
-    hubs = [point["description"] for point in entry["points"] if "ANC" in point["description"]]
+    hubs = [point.description for point in entry.points if "ANC" in point.description]
     assert hubs == [f"9/2 ANC HUB {way} {side}" for way in ("BK", "AH") for side in ("L", "R")]
-    assert any("pipeline" in note.casefold() for note in entry["notes"])
-    assert entry["kind_text"].startswith("type H-TRN; A 85 ft class 1, B 85 ft class 1; ground at B ")
+    assert any("pipeline" in note.casefold() for note in entry.notes)
+    assert entry.kind_text.startswith("type H-TRN; A 85 ft class 1, B 85 ft class 1; ground at B ")

@@ -41,20 +41,27 @@ class WorkableRow:
     station_text: str
     why: Sequence[str]
     next_step: str
+    #: `length_text`, with how well the place is known.
     distance_text: str
-    #: Straight direction, "" where the fix cannot tell one.
+    length_text: str
+    #: Straight direction, "" where the fix cannot tell one; `compass` alone is its wind.
     bearing_text: str
+    compass: str
+    #: The whole way: `roads_text`, which neighbours often share, then `in_all_text`; either may be "".
     travel_text: str
+    roads_text: str
+    in_all_text: str
     #: What must be there or seen to for the work to go on.
     conditions: Sequence[str]
 
 
 @dataclass(frozen=True, kw_only=True)
 class RefusedRow:
-    """A structure that some record keeps the crew from, in one sentence."""
+    """A structure that some record keeps the crew from, in one sentence; `reason` leaves out the number."""
 
     line: str
     number: str
+    reason: str
     sentence: str
 
 

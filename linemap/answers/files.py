@@ -24,10 +24,11 @@ class FileProblem:
 
 @dataclass(frozen=True, kw_only=True)
 class FileColumn:
-    """A field and the heading it was read from."""
+    """A field and the heading it was read from, with its unit; `named` is the heading alone, "" = none."""
 
     field: str
     heading: str
+    named: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -140,8 +140,9 @@ class PanelHold:
 
 @dataclass(frozen=True, kw_only=True)
 class PanelHistory:
-    """One recorded event."""
+    """One recorded event, or the release of a hold; `id` is that of the event or the hold."""
 
+    id: str
     when: str
     text: str
 

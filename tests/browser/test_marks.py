@@ -31,8 +31,9 @@ def test_an_inch_and_its_fraction_are_never_parted(watch: Callable[..., Any], de
     page = watch(phone=True).open(f"{demo_url}/#structure=3/4")
     section = page.locator("#panel section", has=page.locator("h3", has_text="Framing marks"))
     lower = section.locator("tr", has=page.locator("th", has_text="lower brace bolt")).first
-    expect(lower).to_contain_text("24'-9\u00a03/8\"")
-    assert "24'-9 3/8" not in (lower.text_content() or "")
+    length = lower.locator(".whole", has_text="24'-9 3/8\"")
+    expect(length).to_have_css("white-space", "nowrap")
+    assert "24'-9 3/8" not in " ".join(section.locator(".sentences").all_text_contents())
 
 
 def test_three_poles_have_depths_for_each(watch: Callable[..., Any], demo_url: str) -> None:

@@ -41,7 +41,7 @@ def test_every_file_tells_how_it_was_understood(client: TestClient, demo_files: 
     found = loaded(client)
     structures = found["structures_revC.csv"]
     assert (structures.kind, structures.rows_kept) == ("structures", 121)
-    assert FileColumn(field="number", heading="Structure") in structures.mapping
+    assert FileColumn(field="number", heading="Structure", named="Structure") in structures.mapping
     assert "headings in row" in structures.read_as
     assert structures.sha256 == hashlib.sha256((demo_files / "structures_revC.csv").read_bytes()).hexdigest()
     assert found["shots_2026-04-29.csv"].rows_kept == 9

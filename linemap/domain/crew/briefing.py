@@ -35,6 +35,7 @@ __all__ = [
     "apart",
     "briefing",
     "coordinates",
+    "near_crossings",
 ]
 
 #: Key -> heading, in the order of 29 CFR 1926.952(b).
@@ -140,7 +141,7 @@ def briefing(
     line = figures.line_of(row)
     place = float(figures.longitude[row]), float(figures.latitude[row])
     known = [feature for feature in features if not feature.restricted]
-    near = list(_near_crossings(figures, row, crossings, within_m))
+    near = list(near_crossings(figures, row, crossings, within_m))
     energized = [words for crossing, words in near if crossing.energized]
     reminders = {
         "hazards": (
@@ -172,9 +173,13 @@ def _minutes(degrees: float) -> str:
     return f"{thousandths // 60_000}°{thousandths % 60_000 / 1000:06.3f}'"
 
 
-def _near_crossings(
-    figures: Figures, row: int, crossings: Iterable[Crossing], within_m: float
+def near_crossings(
+    figures: Figures, row: int, crossings: Iterable[Crossing], within_m: float = NEAR_M
 ) -> Iterable[tuple[Crossing, str]]:
+    """Give the crossings a structure's sheet names, each with its words.
+
+    They lie within `within_m` along the line, or, where nobody measured them, in the spans of the structure.
+    """
     line = figures.line_of(row)
     number = figures.structures.number[row]
     for crossing in crossings:

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple, Self
 
 from linemap.domain.design.number import number_key, same_number
+from linemap.domain.design.rough import date_words
 from linemap.domain.record.workflow import match_step
 
 __all__ = ["Hold", "holds_at", "holds_by_structure"]
@@ -138,9 +139,9 @@ class Hold:
     def sentence(self) -> str:
         """Write the hold out for people, without its reason when that is restricted.
 
-        >>> Hold(id="HE-1", structures=("9/2",), activities=("framing", "setting"), release_by="engineer",
+        >>> Hold(id="HE-1", structures=("9/2",), activities=("setting",), release_by="engineer",
         ...      from_date=date(2026, 3, 1), reason="revision due").sentence()
-        'no framing, setting at 9/2 from 2026-03-01 until released (revision due); to be released by engineer'
+        'no setting at 9/2 from 1 March 2026 until released (revision due); to be released by engineer'
         >>> Hold(id="HC-1", structures=("21/3",), activities=("dig",), condition="monitor named").sentence()
         'dig at 21/3 only with monitor named, until released'
         """
@@ -154,7 +155,7 @@ class Hold:
             if self.condition
             else f"no {what} {self._place()}"
         )
-        since = f" from {self.from_date.isoformat()}" if self.from_date else ""
+        since = f" from {date_words(self.from_date)}" if self.from_date else ""
         return f"{head}{since} {self._until()}{self._release()}"
 
     def _place(self) -> str:
@@ -168,13 +169,13 @@ class Hold:
 
     def _until(self) -> str:
         reason = "" if self.restricted else self.reason
-        end = "released" if self.to_date is None else self.to_date.isoformat()
+        end = "released" if self.to_date is None else date_words(self.to_date)
         return f"until {end}" + (f" ({reason})" if reason else "")
 
     def _release(self) -> str:
         if self.released_on is not None:
             by = f" by {self.release_by}" if self.release_by else ""
-            return f"; was released{by} on {self.released_on.isoformat()}"
+            return f"; was released{by} on {date_words(self.released_on)}"
         return f"; to be released by {self.release_by}" if self.release_by else ""
 
 

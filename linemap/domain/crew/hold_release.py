@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.design.rough import date_words
 from linemap.domain.record.person import Person, Role
 
 __all__ = ["HoldRelease", "apply_releases", "may_release", "same_hold"]
@@ -74,9 +75,9 @@ class HoldRelease:
         >>> at = datetime(2026, 5, 29, 7, 30, tzinfo=UTC)
         >>> HoldRelease(hold=Hold(id="HW-1"), who="Ada", role=Role.INSPECTOR, evidence="mats in",
         ...             at=at, recorded_at=at).sentence()
-        'hold HW-1 released from 2026-05-29 by Ada, inspector: mats in'
+        'hold HW-1 released from 29 May 2026 by Ada, inspector: mats in'
         """
-        day = self.day.isoformat()
+        day = date_words(self.day)
         return f"hold {self.hold.id} released from {day} by {self.who}, {self.role}: {self.evidence}"
 
 

@@ -90,9 +90,14 @@ class Refused:
 
     line: str
     number: str
-    #: One sentence: structure, cause, date, who releases it.
-    sentence: str
+    #: Cause, date, who releases it.
+    reason: str
     causes: tuple[Cause, ...]
+
+    @property
+    def sentence(self) -> str:
+        """One sentence: the structure, and the reason."""
+        return f"{self.number}: {self.reason}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,8 +132,9 @@ def next_structures(sites: Iterable[Site], asked: Asked) -> Next:
             continue
         causes = _causes(site, asked)
         if causes:
-            sentence = refusal_sentence(site.number, causes)
-            refused.append(Refused(line=site.line, number=site.number, sentence=sentence, causes=causes))
+            refused.append(
+                Refused(line=site.line, number=site.number, reason=refusal_sentence(causes), causes=causes)
+            )
         else:
             workable.append(_workable(site, asked))
     return Next(

@@ -99,17 +99,17 @@ def causes_of(
     return tuple(found)
 
 
-def refusal_sentence(number: str, causes: Sequence[Cause]) -> str:
-    """Write one sentence for a structure that is not workable.
+def refusal_sentence(causes: Sequence[Cause]) -> str:
+    """Say why a structure is not workable: the first cause in full, the others by name.
 
     >>> first = Cause(kind="material", words="two H1-75 poles missing, due 12 June 2026",
     ...               short="material", released_by="material yard")
-    >>> refusal_sentence("13/2", [first, Cause(kind="hold", words="held", short="hold HM-1")])
-    '13/2: two H1-75 poles missing, due 12 June 2026; released by material yard; also hold HM-1'
+    >>> refusal_sentence([first, Cause(kind="hold", words="held", short="hold HM-1")])
+    'two H1-75 poles missing, due 12 June 2026; released by material yard; also hold HM-1'
     """
     first, rest = causes[0], list(dict.fromkeys(cause.short for cause in causes[1:]))
     also = f"; also {', '.join(rest)}" if rest else ""
-    return f"{number}: {first.words}; {_release(first)}{also}"
+    return f"{first.words}; {_release(first)}{also}"
 
 
 def _release(cause: Cause) -> str:

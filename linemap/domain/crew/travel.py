@@ -20,7 +20,7 @@ from linemap.domain.design.rough import length_words
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.units import LengthUnit
 
-__all__ = ["Leg", "Start", "Travel", "travel_from", "travel_words"]
+__all__ = ["Leg", "Start", "Travel", "travel_from", "travel_parts", "travel_words"]
 
 #: Shorter pieces of a way are not told.
 _LEAST_M = 1e-5
@@ -178,20 +178,27 @@ def _shortest(start: int, tail: IntArray, head: IntArray, length: FloatArray) ->
 
 def travel_words(travel: Travel, row: int, unit: LengthUnit) -> str:
     """Tell the way to a structure: what blocks the right of way, the roads, the gates and their limits."""
+    return ", ".join(part for part in travel_parts(travel, row, unit) if part)
+
+
+def travel_parts(travel: Travel, row: int, unit: LengthUnit) -> tuple[str, str]:
+    """Tell the way in two parts: by which roads, which neighbours often share, and how far it is in all.
+
+    The second is "" where the first says the whole way already.
+    """
     blocked = list(dict.fromkeys(one.what for one in travel.breaks_to(row)))
     barred = f"no crossing on the right of way ({', '.join(blocked)}); " if blocked else ""
     if row == travel.start.row:
-        return "here"
+        return "here", ""
     if not np.isfinite(travel.metres[row]):
-        return barred + _without_way(travel, row, unit)
+        return barred + _without_way(travel, row, unit), ""
     legs = travel.legs(row)
     roads = [leg for leg in legs if not leg.on_line]
     if not roads:
-        return f"{length_words(float(travel.metres[row]), unit)} along the right of way"
-    told = ", ".join(f"{length_words(leg.metres, unit)} by {leg.name}{_notes(leg)}" for leg in roads)
-    rest = float(travel.metres[row])
-    on_line = f", {length_words(rest, unit)} in all with the right of way" if len(legs) > len(roads) else ""
-    return f"{barred}{told}{on_line}"
+        return f"{length_words(float(travel.metres[row]), unit)} along the right of way", ""
+    by_road = ", ".join(f"{length_words(leg.metres, unit)} by {leg.name}{_notes(leg)}" for leg in roads)
+    in_all = length_words(float(travel.metres[row]), unit)
+    return f"{barred}{by_road}", f"{in_all} in all with the right of way" if len(legs) > len(roads) else ""
 
 
 def _notes(leg: Leg) -> str:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from linemap.units import LengthUnit, convert_length
 
-__all__ = ["format_feet_inches", "format_inches", "parse_feet_inches", "wood_text"]
+__all__ = ["format_feet_inches", "format_inches", "parse_feet_inches", "unbroken", "wood_text"]
 
 #: A tape is read to the sixteenth of an inch.
 _PER_INCH = 16
@@ -88,3 +88,12 @@ def wood_text(length: float, unit: LengthUnit) -> str:
     if unit is LengthUnit.METRE:
         return f"{length:.3f} m" if math.isfinite(length) else ""
     return format_feet_inches(convert_length(length, source=unit, target=LengthUnit.FOOT))
+
+
+def unbroken(length: str) -> str:
+    r"""Keep a written length on one line of a sentence: half a length reads as another one.
+
+    >>> unbroken('12\'-7 11/16"')
+    '12\'-7\xa011/16"'
+    """
+    return length.replace(" ", "\N{NO-BREAK SPACE}")

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from linemap.domain.design.inches import format_inches
+from linemap.domain.design.inches import format_inches, unbroken
 from linemap.domain.design.phrase import length_text
 from linemap.units import LengthUnit, convert_length
 
@@ -103,16 +103,16 @@ def brace_misfit(brace: float, spacing: float, *, spread: float, rake_deg: float
 
 
 def rate_words(rate: float, unit: LengthUnit) -> str:
-    """Say what an inch (10 mm on a metric job) of spacing does to the lower brace bolt.
+    r"""Say what an inch (10 mm on a metric job) of spacing does to the lower brace bolt.
 
     >>> rate_words(-1.2264, LengthUnit.FOOT)
-    'each inch wider raises the lower bolt 1 1/4 in, each inch narrower lowers it as much'
+    'each inch wider raises the lower bolt 1\xa01/4\xa0in, each inch narrower lowers it as much'
     >>> rate_words(-1.2264, LengthUnit.METRE)
     'each 10 mm wider raises the lower bolt 12 mm, each 10 mm narrower lowers it as much'
     """
     step, size = ("10 mm", f"{-10.0 * rate:.0f} mm")
     if unit is not LengthUnit.METRE:
-        step, size = "inch", f"{format_inches(-rate)} in"
+        step, size = "inch", unbroken(f"{format_inches(-rate)} in")
     return f"each {step} wider raises the lower bolt {size}, each {step} narrower lowers it as much"
 
 
@@ -183,4 +183,5 @@ def brace_set_check(
 def _size(value: float, unit: LengthUnit) -> str:
     if unit is LengthUnit.METRE:
         return f"{abs(value) * 1000.0:.0f} mm"
-    return f"{format_inches(12.0 * convert_length(abs(value), source=unit, target=LengthUnit.FOOT))} in"
+    inches = 12.0 * convert_length(abs(value), source=unit, target=LengthUnit.FOOT)
+    return unbroken(f"{format_inches(inches)} in")

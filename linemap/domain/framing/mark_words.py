@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from linemap.domain.design.inches import wood_text
+from linemap.domain.design.inches import unbroken, wood_text
 from linemap.domain.design.phrase import length_text
 from linemap.domain.framing.brace import rate_words
 from linemap.domain.framing.dig import EmbedRule, brand_words
@@ -145,7 +145,7 @@ def _braces(frame: Frame, marks: StructureMarks) -> list[str]:
     if marks.brace is None or frame.spacing is None:
         return []
     brace = marks.brace
-    texts = {letter: wood_text(spread, frame.unit) for letter, spread in brace.spreads.items()}
+    texts = {letter: unbroken(wood_text(spread, frame.unit)) for letter, spread in brace.spreads.items()}
     spacing = length_text(frame.spacing, frame.unit.symbol)
     below = f"lower brace bolts {next(iter(texts.values()))} below the upper ones"
     if len(set(texts.values())) > 1:

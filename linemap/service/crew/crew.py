@@ -12,7 +12,7 @@ from linemap.domain.crew.access import AccessNetwork
 from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.next_structure import Asked, Next, Workable, next_structures, step_of_crew
 from linemap.domain.crew.refusal import crews_of_steps
-from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
+from linemap.domain.crew.travel import Start, Travel, travel_from, travel_parts, travel_words
 from linemap.domain.crew.where import Where, where_on_line
 from linemap.domain.design.number import same_number
 from linemap.domain.design.rough import date_words, length_words
@@ -138,7 +138,7 @@ def next_answer(
         from_=begin.words,
         workable=[_workable_row(view, one, begin, travel, workflow.words(step)) for one in listed],
         refused=[
-            answer.RefusedRow(line=one.line, number=one.number, sentence=one.sentence)
+            answer.RefusedRow(line=one.line, number=one.number, reason=one.reason, sentence=one.sentence)
             for one in found.refused
         ],
         workable_count=len(found.workable),
@@ -265,6 +265,8 @@ def _workable_row(
     accuracy_m = begin.where.accuracy_m if begin.where is not None else 0.0
     far = one.travel_m if np.isfinite(one.travel_m) else one.along_m
     distance = length_words(far, line.unit, accuracy_m=accuracy_m) if np.isfinite(far) else "not known"
+    bearing = _bearing(view, row, begin, accuracy_m)
+    roads, in_all = travel_parts(travel, row, line.unit)
     return answer.WorkableRow(
         line=one.line,
         number=one.number,
@@ -272,22 +274,26 @@ def _workable_row(
         why=list(one.why),
         next_step=step_words,
         distance_text=f"{distance}, {begin.where.accuracy_text}" if begin.where is not None else distance,
-        bearing_text=_bearing(view, row, begin, accuracy_m),
-        travel_text=travel_words(travel, row, line.unit),
+        length_text=distance,
+        bearing_text=", ".join(bearing),
+        compass=bearing[0] if bearing else "",
+        travel_text=", ".join(filter(None, (roads, in_all))),
+        roads_text=roads,
+        in_all_text=in_all,
         conditions=list(one.conditions),
     )
 
 
-def _bearing(view: JobView, row: int, begin: _Begin, accuracy_m: float) -> str:
-    """Direction in a straight line; "" where the fix cannot tell one."""
+def _bearing(view: JobView, row: int, begin: _Begin, accuracy_m: float) -> tuple[str, ...]:
+    """Direction in a straight line, as a wind and in degrees; () where the fix cannot tell one."""
     here = view.projection.to_lonlat(begin.start.easting, begin.start.northing)
     there = float(view.figures.longitude[row]), float(view.figures.latitude[row])
     if np.hypot(*(np.asarray(here) - there)) < 1e-7:
-        return ""
+        return ()
     metres, azimuth, _ = geodesic(float(here[0]), float(here[1]), *there)
     if metres <= 2.0 * accuracy_m:
-        return ""
-    return f"{_WINDS[round(azimuth / 45.0) % 8]}, {round(azimuth) % 360}° true"
+        return ()
+    return _WINDS[round(azimuth / 45.0) % 8], f"{round(azimuth) % 360}° true"
 
 
 def _where_row(where: Where) -> answer.WhereAnswer:

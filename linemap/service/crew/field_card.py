@@ -60,6 +60,9 @@ def record_card(view: JobView, around: Surroundings, row: int) -> dict[str, Any]
         "open": list(view.workflow.open_steps(status.done)),
         "holds": [_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
         "findings": [finding.words for finding in view.findings_by_row.get(row, [])],
+        "repeats": [
+            finding.words for finding in view.findings_by_row.get(row, []) if finding.code == "recorded twice"
+        ],
         "revision": around.revisions.get(key[0], ""),
         "last": history_of(view, row)[: -_LAST - 1 : -1],
         "claims": around.claims.get(key, []),

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.design.number import StructureNumber
+from linemap.domain.design.rough import date_words
 from linemap.geometry.bearing import format_deflection
 from linemap.geometry.station import format_stations
 from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps
@@ -168,7 +169,7 @@ def _arm_face(view: JobView, key: tuple[str, str]) -> str:
     if not seen:
         return ""
     newest = max(seen, key=lambda fact: fact.on)
-    return f"seen on the {newest.face} face, {newest.on.isoformat()}, {newest.who}".rstrip(", ")
+    return f"seen on the {newest.face} face, {date_words(newest.on)}, {newest.who}".rstrip(", ")
 
 
 def _marks(view: JobView, key: tuple[str, str]) -> dict[str, Any] | None:

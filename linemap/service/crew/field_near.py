@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing
+from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.service.view.view import JobView
@@ -59,13 +59,25 @@ class Near:
             holds=(),
             poles=view.poles_by_structure.get(view.key(row), ()),
         )
+        reminders = {subject.key: list(subject.reminders) for subject in sheet.subjects if subject.reminders}
         return {
             "coordinates": [text for _, text in sheet.coordinates],
             "road_point": sheet.road_point,
-            "reminders": {
-                subject.key: list(subject.reminders) for subject in sheet.subjects if subject.reminders
-            },
+            "reminders": reminders,
+            "spans": self._beyond(view, row),
         }
+
+    def _beyond(self, view: JobView, row: int) -> list[str]:
+        """Name the crossings in the structure's own spans that lie farther off than its sheet reaches."""
+        named = [crossing for crossing, _ in near_crossings(view.figures, row, self.crossings)]
+        number = view.figures.structures.number[row]
+        beyond = []
+        for one in self.crossings:
+            if number in (one.back_structure, one.ahead_structure) and one not in named:
+                asked = "treat as energized" if one.energized else one.rule
+                span = f"span {one.back_structure} to {one.ahead_structure}"
+                beyond.append(f"{one.what}, {span}{f': {asked}' if asked else ''}")
+        return beyond
 
     def _beside(self, view: JobView, row: int) -> list[ContextFeature]:
         lon, lat = float(view.figures.longitude[row]), float(view.figures.latitude[row])

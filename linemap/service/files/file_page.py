@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection
@@ -114,9 +114,16 @@ def _table(name: str, content: bytes, kind: Kind | None) -> RawTable:
         return source.table(kind or source.kind or recognise(source.tables[0]))
 
 
+def _named(heading: str, headings: Sequence[str]) -> str:
+    """Return the heading of a file that a column was read from: mappings are kept with their units."""
+    fitting = (one for one in headings if heading == one or heading.startswith(f"{one} ("))
+    return max(fitting, key=len, default="")
+
+
 def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int]) -> LoadedFile:
     read = _read_again(connection, record)
     standing = standing_answer(connection, shape_key(read.table)) if read is not None and read.table else None
+    headings = list(read.table.headers) if read is not None and read.table else []
     return LoadedFile(
         id=record.id,
         name=record.name,
@@ -126,8 +133,11 @@ def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int])
         loaded_at=record.loaded_at.isoformat(timespec="seconds"),
         loaded_by=record.loaded_by,
         read_as=told_file(read).understood if read is not None else "",
-        headings=list(read.table.headers) if read is not None and read.table else [],
-        mapping=[FileColumn(field=field, heading=str(heading)) for field, heading in record.mapping.items()],
+        headings=headings,
+        mapping=[
+            FileColumn(field=field, heading=str(heading), named=_named(str(heading), headings))
+            for field, heading in record.mapping.items()
+        ],
         rows_kept=None if record.kind in _WITHOUT_ROWS else counts.get(record.id, 0),
         problems=[_problem(problem) for problem in file_problems(connection, record.id)],
         answer=None if standing is None else _answer(standing),

@@ -214,12 +214,15 @@ def history_of(view: JobView, row: int) -> list[answer.PanelHistory]:
     )
     line, number = view.key(row)
     released = [
-        answer.PanelHistory(when=release.at.isoformat(timespec="minutes"), text=release.sentence())
+        answer.PanelHistory(
+            id=release.hold.id, when=release.at.isoformat(timespec="minutes"), text=release.sentence()
+        )
         for release in view.releases
         if release.hold.line in ("", line) and release.hold.covers(number)
     ]
     recorded = [
         answer.PanelHistory(
+            id=event.id,
             when=event.happened_at.isoformat(timespec="minutes"),
             text=" ".join(
                 part

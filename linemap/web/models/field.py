@@ -156,11 +156,15 @@ class CardMarks(BaseModel):
 
 
 class CardNear(BaseModel):
-    """For the briefing: coordinates (three formats, and the grid), nearest road point, reminders."""
+    """For the briefing: coordinates (three formats, and the grid), nearest road point, reminders.
+
+    `spans` are crossings in the own spans that lie farther off than the reminders reach.
+    """
 
     coordinates: list[str]
     road_point: str
     reminders: dict[str, list[str]]
+    spans: list[str]
 
 
 class FieldCard(BaseModel):
@@ -199,6 +203,8 @@ class FieldCard(BaseModel):
     shortages: list[str]
     not_built: list[str]
     findings: list[str]
+    #: Those of the findings that say that something was recorded twice.
+    repeats: list[str]
     crossings: list[PanelCrossing]
     revision: str
     changes: list[str]

@@ -150,7 +150,7 @@ def test_card_carries_what_stops_and_what_is_built(field: Any, reader: Any) -> N
     expect(page.locator("main")).to_contain_text("EXPIRED Ticket LT-0902")
     expect(page.locator(".poles tbody tr")).to_have_count(2)
     expect(page.locator(".poles tbody tr").first).to_contain_text("85 ft")
-    expect(page.locator("main")).to_contain_text("Structure list Rev C")
+    expect(page.locator("main")).to_contain_text("Structure list, revision C")
     expect(page.locator("main")).to_contain_text("Treat every wire as energized")
     expect(page.locator("main")).to_contain_text("No job briefing is recorded here")
     one.go("record", "9/2", s="framed")

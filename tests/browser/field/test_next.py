@@ -38,9 +38,9 @@ def test_nearest_comes_first_and_every_refusal_has_its_reason(reader: Any) -> No
     assert numbers(listed["workable"])[:3] == ["13/5", "13/6", "14/1"]
     (condition,) = listed["workable"][2]["conditions"]
     assert "only with monitor on site" in condition
-    why = {row["number"]: row["sentence"] for row in listed["refused"]}
+    why = {row["number"]: row["reason"] for row in listed["refused"]}
     assert why["13/2"].startswith("two H1-75 poles missing, due 12 June 2026")
-    assert "until 2026-08-15" in why["14/2"]
+    assert "until 15 August 2026" in why["14/2"]
     assert why["17/2"] == "spotted is not on record"
     assert not set(why) & set(numbers(listed["workable"]))
 

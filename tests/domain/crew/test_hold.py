@@ -128,21 +128,21 @@ def test_without_entry_there_is_no_work(everything: str) -> None:
     [
         (
             DRAWING,
-            "no framing, setting, anchors at 9/2 from 2026-03-01 until released "
+            "no framing, setting, anchors at 9/2 from 1 March 2026 until released "
             "(drawing revision due 22 May); to be released by engineer",
         ),
-        (LAMBING, "no work at 11/4 to 11/6 from 2026-05-01 until 2026-05-31"),
+        (LAMBING, "no work at 11/4 to 11/6 from 1 May 2026 until 31 May 2026"),
         (
             replace(LAMBING, reason="lambing"),
-            "no work at 11/4 to 11/6 from 2026-05-01 until 2026-05-31 (lambing)",
+            "no work at 11/4 to 11/6 from 1 May 2026 until 31 May 2026 (lambing)",
         ),
-        (NEST, "no work at 14/2 until 2026-08-15; to be released by environmental lead"),
+        (NEST, "no work at 14/2 until 15 August 2026; to be released by environmental lead"),
         (replace(NEST, to_date=None, release_by=""), "no work at 14/2 until released"),
         (MONITOR, "dig at 21/3 only with monitor named, until released"),
         (
             replace(DRAWING, released_on=date(2026, 5, 22), structures=("7-3", "7-4"), reason=""),
-            "no framing, setting, anchors at 7/3, 7/4 from 2026-03-01 until released; "
-            "was released by engineer on 2026-05-22",
+            "no framing, setting, anchors at 7/3, 7/4 from 1 March 2026 until released; "
+            "was released by engineer on 22 May 2026",
         ),
         (Hold(id="H", from_structure="11/6"), "no work at 11/6 and ahead until released"),
         (Hold(id="H", to_structure="11/6"), "no work at 11/6 and back until released"),

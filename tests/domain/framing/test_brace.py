@@ -128,7 +128,7 @@ def test_scaling_a_frame_scales_its_spread(brace: float, share: float, scale: fl
 def test_wider_poles_raise_the_lower_bolt_in_words() -> None:
     assert brace_spread(20.0, 15.5 + 1 / 12) < brace_spread(20.0, 15.5)
     words = rate_words(spread_rate(20.0, 15.5), LengthUnit.FOOT)
-    assert words.startswith("each inch wider raises the lower bolt 1 1/4 in")
+    assert words.startswith("each inch wider raises the lower bolt 1\xa01/4\xa0in")
 
 
 def test_a_set_for_twelve_feet_on_poles_twelve_and_a_half_apart_is_settled_before_the_pick() -> None:
@@ -137,8 +137,8 @@ def test_a_set_for_twelve_feet_on_poles_twelve_and_a_half_apart_is_settled_befor
     assert check.raise_by == pytest.approx(math.sqrt(145.0) - math.sqrt(132.75), abs=1e-9)
     assert "before the pick" in check.words
     assert (math.hypot(12.5, math.sqrt(145.0)) - 17.0) * 12.0 == pytest.approx(4.25, abs=0.03)
-    assert "the brace is 4 1/4 in short" in check.words
-    assert "6 1/4 in up" in check.words
+    assert "the brace is 4\xa01/4\xa0in short" in check.words
+    assert "6\xa01/4\xa0in up" in check.words
 
 
 def test_poles_too_near_ask_for_a_lower_bolt() -> None:

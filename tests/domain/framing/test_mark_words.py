@@ -61,9 +61,9 @@ def test_a_sidehill_in_sentences() -> None:
         "B at its least depth has the lowest top and sets the level",
         "brand above the ground at that depth: A 4.23 ft, B 5.00 ft",
         "arm bolts level at elevation 4032.80 ft",
-        "lower brace bolts 12'-7 11/16\" below the upper ones, for the design spacing of 15.50 ft "
-        "(measure it before drilling)",
-        "each inch wider raises the lower bolt 1 1/4 in, each inch narrower lowers it as much",
+        "lower brace bolts 12'-7\xa011/16\" below the upper ones, "
+        "for the design spacing of 15.50 ft (measure it before drilling)",
+        "each inch wider raises the lower bolt 1\xa01/4\xa0in, each inch narrower lowers it as much",
     ]
 
 
@@ -92,7 +92,7 @@ def test_a_spacing_that_was_measured_needs_no_reminder() -> None:
     words = said(replace(FRAME, spacing=16.0, spacing_source="measured"))
     assert "for the measured spacing of 16.00 ft\n" in words
     assert "brace set for 15.50 ft, poles 16.00 ft apart: settle before the pick" in words
-    assert "7 11/16 in up" in words
+    assert "7\xa011/16\xa0in up" in words
 
 
 def test_unequal_rakes_give_two_lengths() -> None:
@@ -140,5 +140,5 @@ def test_metric_sentences() -> None:
         frame = one(frame, letter, ground=ground * 0.3048)
     words = said(frame, kind=framing_types(rows)["H-TAN"])
     assert "dig A 2.978 m, B 2.743 m" in words
-    assert "lower brace bolts 3.852 m below" in words
+    assert "lower brace bolts 3.852\xa0m below" in words
     assert "each 10 mm wider raises the lower bolt 12 mm" in words

@@ -38,7 +38,9 @@ def numbers(found: NextAnswer) -> list[str]:
 
 
 def refusal(found: NextAnswer, number: str) -> str:
-    return str(next(row.sentence for row in found.refused if row.number == number))
+    row = next(row for row in found.refused if row.number == number)
+    assert row.sentence == f"{number}: {row.reason}"
+    return row.sentence
 
 
 def test_heron_done_at_13_4_goes_to_13_5_13_6_and_14_1_with_its_monitor(demo_view: JobView) -> None:
@@ -96,7 +98,9 @@ def test_from_11_6_to_12_1_goes_by_the_bridge(demo_view: JobView) -> None:
     assert row.travel_text.startswith(
         "no crossing on the right of way (river); 9.6 mi by Lantern Bridge Road"
     )
-    assert row.distance_text == "9.8 mi"
+    assert row.distance_text == row.length_text == "9.8 mi"
+    assert row.roads_text == row.travel_text.removesuffix(f", {row.in_all_text}")
+    assert row.in_all_text == "9.8 mi in all with the right of way"
 
 
 def test_framed_aloft_gives_another_next_of_the_same_records(demo_view: JobView) -> None:
@@ -175,8 +179,9 @@ def test_from_a_fix_distances_carry_its_accuracy_and_near_ones_no_bearing(demo_v
     found = next_answer(demo_view, NextRequest(crew="Heron", fix=fix), now=NOW)
     first, second = found.workable[:2]
     assert (first.number, first.bearing_text) == ("13/5", "")
-    assert second.bearing_text.startswith("north-east")
-    assert first.distance_text.endswith("ft, ±132 ft")
+    assert second.bearing_text.startswith("north-east, ")
+    assert (first.compass, second.compass) == ("", "north-east")
+    assert first.distance_text == f"{first.length_text}, ±132 ft"
     assert found.where.between == ["13/4", "13/5"]
 
 

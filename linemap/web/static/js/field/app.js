@@ -14,7 +14,7 @@ import { forgetOld, onChange, reload } from "./outbox.js";
 import { cardOf, head, heads, index, missing, restore, watchLoading } from "./pack.js";
 import { prepare } from "./photo.js";
 import { showPlan } from "./plan.js";
-import { entryWords, save, showPhotos, showPlace, showRecord, undo, windWords } from "./record.js";
+import { entryWords, save, showPhotos, showPlace, showRecord, overWind, undo, windWords } from "./record.js";
 import { showSending } from "./sending.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
 import { fix, nearest, rest, watch } from "./where.js";
@@ -232,10 +232,10 @@ function typed({ target }) {
   const form = target.closest("form.record");
   if (!form || !["speed", "gust"].includes(target.name)) return;
   const { speed, gust } = form.elements;
-  const words = windWords(Number(speed.value), Number(gust.value), index().wind_limit_mph);
+  const reading = [Number(speed.value), Number(gust.value), index().wind_limit_mph];
   const said = form.querySelector("[data-wind]");
-  said.textContent = words;
-  said.className = words.includes("above") ? "hold hold" : "";
+  said.textContent = windWords(...reading);
+  said.className = overWind(...reading) ? "hold hold" : "";
 }
 
 async function briefed(form) {

@@ -5,7 +5,7 @@ import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
 import { soon } from "./sync.js";
-import { plainDays, stamp } from "./words.js";
+import { stamp } from "./words.js";
 
 /** Subjects of a job briefing as 29 CFR 1926.952(b) names them. */
 const SUBJECTS = [
@@ -16,14 +16,9 @@ const SUBJECTS = [
   ["ppe", "Personal protective equipment"],
 ];
 
-const crossingWords = ({ what, span, rule, caution }) => `${what}, span ${span}${caution ? `: ${caution}` : rule ? `: ${plainDays(rule)}` : ""}`;
-
-/** What the data know of a subject; crossings farther off than the sheet's reach are in the card's spans all the same. */
+/** What the data know of a subject. */
 function reminders(card, key) {
-  const told = card.near.reminders[key] ?? [];
-  const names = (words) => told.some((known) => known.startsWith(words.what));
-  const spans = key === "hazards" ? card.crossings.filter((one) => !names(one)).map(crossingWords) : [];
-  const rows = [...told.map(plainDays), ...spans];
+  const rows = [...(card.near.reminders[key] ?? []), ...(key === "hazards" ? card.near.spans : [])];
   return html`${rows.length ? html`<ul class="known">${rows.map((words) => html`<li>${words}</li>`)}</ul>` : ""}${key === "precautions" ? card.holds.map((hold) => holdBlock(hold)) : ""}`;
 }
 

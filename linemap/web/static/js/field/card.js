@@ -7,7 +7,7 @@ import { me } from "./me.js";
 import { head, index, lineOf } from "./pack.js";
 import { sketch } from "./sketch.js";
 import { holdsOn, isExpired, lacking, openSteps, stepsOf, unseen, usualStep } from "./steps.js";
-import { momentWords, plainDays, poleWords, shortDay } from "./words.js";
+import { momentWords, poleWords, shortDay } from "./words.js";
 
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
 
@@ -63,8 +63,8 @@ function ticketBlock(ticket) {
 const warnings = (card) => html`${card.holds.map((hold) => holdBlock(hold, true))}
   ${card.reversed && html`<p class="hold hold"><b>A AND B</b> the survey has them the other way round</p>`}
   ${clash(card) && html`<p class="hold hold"><b>TWO CREWS</b> claim this structure; talk to each other</p>`}
-  ${card.shortages.map((words) => html`<p class="hold conditional"><b>MATERIAL</b> ${plainDays(words)}</p>`)}
-  ${card.findings.filter((words) => words.includes("recorded twice")).map((words) => html`<p class="hold conditional"><b>LOOK</b> ${plainDays(words)}</p>`)}`;
+  ${card.shortages.map((words) => html`<p class="hold conditional"><b>MATERIAL</b> ${words}</p>`)}
+  ${card.repeats.map((words) => html`<p class="hold conditional"><b>LOOK</b> ${words}</p>`)}`;
 
 function briefingNote(card) {
   const link = (words) => html`<a class="inline" href="${viewLink("briefing", card)}">${words}</a>`;
@@ -74,14 +74,14 @@ function briefingNote(card) {
 
 const surroundings = (card) => html`${card.tickets.map(ticketBlock)}
   ${card.crossings.map((cross) => html`<p class="crossing"><b>${cross.caution || "Crossing"}</b>
-    ${cross.what}, span ${cross.span}${cross.rule && `: ${plainDays(cross.rule)}`}</p>`)}${briefingNote(card)}`;
+    ${cross.what}, span ${cross.span}${cross.rule && `: ${cross.rule}`}</p>`)}${briefingNote(card)}`;
 
 function poles(card) {
   return html`<table class="poles"><caption>Poles</caption><thead><tr><th scope="col">Pole</th><th scope="col">Length</th>
     <th scope="col">Class</th><th scope="col">Ground wire</th></tr></thead><tbody>
     ${card.poles.map((pole) => html`<tr><th scope="row"><i class="disc ${pole.letter}">${pole.letter}</i></th><td>${pole.length_text || "not given"}</td>
       <td>${pole.pole_class || "not given"}</td><td>${pole.ground_wire ? "YES" : "–"}</td></tr>`)}</tbody></table>
-    <p class="face"><b>Arm face:</b> ${card.arm_face ? plainDays(card.arm_face) : "not in the lists of this job; by the drawing"}</p>`;
+    <p class="face"><b>Arm face:</b> ${card.arm_face ? card.arm_face : "not in the lists of this job; by the drawing"}</p>`;
 }
 
 function poleMarks(pole) {
@@ -114,13 +114,13 @@ const progress = (steps) => html`<table class="steps"><caption>Steps</caption><t
 function history(card) {
   const local = unseen(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
     ${body.step} ${poleWords(body.pole)} ${body.result === "done" ? "" : body.result} <b class="local">this phone</b></li>`);
-  const known = new Set(unseen(card).map(({ body }) => momentWords(body.happened_at) + body.step));
-  const others = card.last.filter(({ when, text }) => !known.has(momentWords(when) + text.split(" by ")[0].split(" pole ")[0]));
+  const known = new Set(unseen(card).map(({ id }) => id));
+  const others = card.last.filter(({ id }) => !known.has(id));
   return html`<section><h2>Last records</h2><ul class="history">${local.reverse()}
-    ${others.map(({ when, text }) => html`<li>${momentWords(when)} ${plainDays(text)}</li>`)}</ul>
-    ${card.findings.length ? html`<h2>To look at</h2><ul>${card.findings.map((words) => html`<li>${plainDays(words)}</li>`)}</ul>` : ""}
-    <h2>Revision</h2><p>${card.revision ? `Structure list Rev ${card.revision.replace(/^rev\.?\s*/i, "")}` : "no revision label"}</p>
-    ${card.changes.length ? html`<ul>${card.changes.map((words) => html`<li>${words.replace(" -> ", " → ")}</li>`)}</ul>` : ""}</section>`;
+    ${others.map(({ when, text }) => html`<li>${momentWords(when)} ${text}</li>`)}</ul>
+    ${card.findings.length ? html`<h2>To look at</h2><ul>${card.findings.map((words) => html`<li>${words}</li>`)}</ul>` : ""}
+    <h2>Revision</h2><p>${card.revision ? `Structure list, revision ${card.revision}` : "no revision label"}</p>
+    ${card.changes.length ? html`<ul>${card.changes.map((words) => html`<li>${words}</li>`)}</ul>` : ""}</section>`;
 }
 
 function recordBar(card, steps) {

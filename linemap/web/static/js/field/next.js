@@ -7,7 +7,7 @@ import { me } from "./me.js";
 import { computed } from "./next_here.js";
 import { head, heads, hoursOld, index } from "./pack.js";
 import { fix, nearest, onLine, words as positionWords } from "./where.js";
-import { agoWords, clockWords, plainDays } from "./words.js";
+import { agoWords, clockWords } from "./words.js";
 
 const PATIENCE_MS = 4000;
 const MOST = 20;
@@ -25,21 +25,14 @@ async function fromServer(from, crew) {
   return askJson("GET", `/api/next?${new URLSearchParams({ crew, line: from.line, limit: MOST, ...place })}`, { patience: PATIENCE_MS });
 }
 
-/** A way in two: by which roads, and how far in all; neighbours in the list often share the roads. */
-function wayParts(text) {
-  const cut = text.lastIndexOf(", ");
-  return cut > 0 && text.endsWith("in all with the right of way") ? [text.slice(0, cut), text.slice(cut + 2)] : [text, ""];
-}
-
 function row(line, item, before) {
   const found = head(line, item.number);
-  const far = item.distance_text.replace(/, ±.*/, "");
-  const [roads, whole] = wayParts(item.travel_text);
-  const same = before && roads && wayParts(before.travel_text)[0] === roads;
-  const travel = same ? `same way; ${whole || far}` : item.travel_text;
+  const far = item.length_text;
+  const same = item.roads_text && before?.roads_text === item.roads_text; // neighbours often share the roads
+  const travel = same ? `same way; ${item.in_all_text || far}` : item.travel_text;
   return html`<li><a class="next-row" href="${found ? cardLink(found) : "#"}"><b class="big">${item.number}</b>
-    <span><b>to be ${stepWords(item.next_step)}</b> ${far}${item.bearing_text && `, ${item.bearing_text.replace(/, .*/, "")}`}${travel && html`<small>${travel}</small>`}
-    ${item.conditions.map((words) => html`<small class="condition"><b>NOTE</b> ${plainDays(words)}</small>`)}</span></a></li>`;
+    <span><b>to be ${stepWords(item.next_step)}</b> ${far}${item.compass && `, ${item.compass}`}${travel && html`<small>${travel}</small>`}
+    ${item.conditions.map((words) => html`<small class="condition"><b>NOTE</b> ${words}</small>`)}</span></a></li>`;
 }
 
 const source = (list, at) =>
@@ -58,13 +51,10 @@ function showWhere(main) {
   return !made.at && fix() !== null;
 }
 
-/** Refusals of one cause are told once, with all the structures they are of. */
+/** Refusals of one reason stand once, with all the structures they are of. */
 function grouped(refused) {
   const causes = new Map();
-  for (const { number, sentence } of refused) {
-    const cause = sentence.startsWith(`${number}: `) ? sentence.slice(number.length + 2) : sentence;
-    causes.set(cause, [...(causes.get(cause) ?? []), number]);
-  }
+  for (const { number, reason } of refused) causes.set(reason, [...(causes.get(reason) ?? []), number]);
   return [...causes].sort((a, b) => a[1].length - b[1].length);
 }
 
@@ -74,7 +64,7 @@ const numbersOf = (numbers) => (numbers.length > SHOWN ? `${numbers.slice(0, 3).
 function refusedBlock(refused) {
   if (!refused.length) return "";
   return html`<details class="refused"><summary>${refused.length} not workable now, and why</summary><ul>
-    ${grouped(refused).map(([cause, numbers]) => html`<li><b>${numbersOf(numbers)}</b> ${plainDays(cause)}</li>`)}</ul></details>`;
+    ${grouped(refused).map(([cause, numbers]) => html`<li><b>${numbersOf(numbers)}</b> ${cause}</li>`)}</ul></details>`;
 }
 
 /** What is next depends on the crew: it is asked first, once. */

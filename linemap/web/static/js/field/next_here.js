@@ -40,7 +40,7 @@ const conditionsOf = (found, code) => holdsOn(found, code).filter(({ kind }) => 
 function rowOf({ found, code, metres, cuts }, unit) {
   const far = metres < 1 ? "here" : `${lengthWords(metres, unit)} along the line`;
   const beyond = cuts.map((cut) => `beyond the ${cut.what} between ${cut.back} and ${cut.ahead}: ${cut.words}`);
-  return { number: found.number, next_step: code, distance_text: far, bearing_text: "", travel_text: beyond.join("; "), why: [], conditions: conditionsOf(found, code) };
+  return { number: found.number, next_step: code, length_text: far, compass: "", travel_text: beyond.join("; "), roads_text: beyond.join("; "), in_all_text: "", conditions: conditionsOf(found, code) };
 }
 
 /** The list for a crew from a structure on; with the shape of the server's answer. */
@@ -57,7 +57,7 @@ function computed(from, crew) {
     if (!code || found.not_built.includes(code) || steps.find((step) => step.code === code)?.done) return;
     const reasons = stops(found, code, steps, crew);
     if (reasons.length) {
-      refused.push({ number: found.number, sentence: reasons.join("; also ") });
+      refused.push({ number: found.number, reason: reasons.join("; also ") });
       return;
     }
     const cuts = barriers.filter((cut) => Math.min(here, at) <= cut.at && cut.at < Math.max(here, at));

@@ -43,16 +43,14 @@ async function contextOf(near) {
   return [...new Map(packs.flatMap((pack) => pack.context).map((one) => [JSON.stringify(one), one])).values()];
 }
 
-const layerClass = (layer) => `layer-${layer.replace(/[^a-z]+/gi, "-")}`;
-
 function feature({ geometry, properties }, at) {
-  const name = layerClass(properties.layer);
+  const { layer, name } = properties;
   return runs(geometry).map((points) => {
-    if (points.length > 1) return html`<path class="plan-line ${name}" d="${path(points, at)}"></path>`;
+    if (points.length > 1) return html`<path class="plan-line" data-layer="${layer}" d="${path(points, at)}"></path>`;
     const [x, y] = at(points[0]);
     if (x < 0 || y < 0 || x > SIDE || y > SIDE) return "";
-    const inside = Math.min(Math.max(x, 4 * properties.name.length + 8), SIDE - 4 * properties.name.length - 8);
-    return html`<rect class="plan-mark ${name}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${inside}" y="${y + 44}" text-anchor="middle">${properties.name}</text>`;
+    const inside = Math.min(Math.max(x, 4 * name.length + 8), SIDE - 4 * name.length - 8);
+    return html`<rect class="plan-mark" data-layer="${layer}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect><text x="${inside}" y="${y + 44}" text-anchor="middle">${name}</text>`;
   });
 }
 
@@ -102,7 +100,7 @@ async function showPlan(main, card, stillHere) {
         <path class="plan-bar" d="M12 ${SIDE - 12}h${bar * px}"></path><text x="12" y="${SIDE - 20}">${lengthWords(bar, unit)}</text>
         <text x="${SIDE - 20}" y="26" text-anchor="middle">N</text><path class="plan-bar" d="M${SIDE - 20} 52v-18l-6 8m6 -8l6 8"></path></svg>
       <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1).number}. A cross marks a hold.</p>
-      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key ${layerClass(layer)}"></i>${layerWords(layer, around)}</li>`)}</ul>
+      <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key" data-layer="${layer}"></i>${layerWords(layer, around)}</li>`)}</ul>
       <p><b>Treat every wire as energized.</b></p>
       <a class="button wide" href="${cardLink(card)}">Back to the card</a></div>`,
   );

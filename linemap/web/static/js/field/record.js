@@ -9,7 +9,7 @@ import { index, lineOf } from "./pack.js";
 import { holdsOn, lacking, openSteps, stepsOf, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
-import { plainDays, poleWords, shortDay, stamp } from "./words.js";
+import { poleWords, shortDay, stamp } from "./words.js";
 
 const STEADY_MS = 350;
 const SIDE_WORDS = { 2: ["left", "right"], 3: ["left", "middle", "right"] };
@@ -45,12 +45,17 @@ function wind() {
     <label>Gust<input name="gust" type="number" inputmode="decimal" min="0" max="200" step="any"></label></div><p data-wind role="status"></p></fieldset>`;
 }
 
+const highestWind = (speed, gust) => Math.max(speed || 0, gust || 0);
+
+/** Does a wind reading pass the employer's limit? */
+const overWind = (speed, gust, limit) => limit !== null && highestWind(speed, gust) > limit;
+
 /** What is said of a wind reading: only that the limit is passed, never that it is not. */
 function windWords(speed, gust, limit) {
-  const highest = Math.max(speed || 0, gust || 0);
+  const highest = highestWind(speed, gust);
   if (!highest) return "";
   if (limit === null) return "No wind limit is set for this job. The person in charge decides.";
-  if (highest <= limit) return "Recorded. The person in charge decides.";
+  if (!overWind(speed, gust, limit)) return "Recorded. The person in charge decides.";
   return `${highest} mph is above the employer's limit of ${limit} mph. The person in charge decides; this page decides nothing.`;
 }
 
@@ -110,8 +115,8 @@ function inTheWay(card, code, steps) {
   const missing = rules.find((rule) => rule.code === code).requires.filter((need) => !steps.find((known) => known.code === need)?.done);
   const ticket = ticketFault(card, code);
   return html`${holdsOn(card, code).map((hold) => holdBlock(hold))}
-    ${ticket && html`<p class="hold hold"><b>TICKET</b> ${plainDays(ticket)}</p>`}
-    ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${plainDays(lack)}</p>`)}
+    ${ticket && html`<p class="hold hold"><b>TICKET</b> ${ticket}</p>`}
+    ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${lack}</p>`)}
     ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.map(words).join(", ")}. It is kept as you say it, with a remark.</p>` : ""}`;
 }
 
@@ -195,4 +200,4 @@ async function undo(id) {
   return "Withdrawn; the history keeps both";
 }
 
-export { showPlace, windWords, showPhotos, showRecord, save, entryWords, undo };
+export { showPlace, overWind, windWords, showPhotos, showRecord, save, entryWords, undo };

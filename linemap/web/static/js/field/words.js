@@ -1,17 +1,20 @@
 // How times, days and lengths are written on the field page.
 
 const FEET = 0.3048;
-const DAY = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", year: "numeric" });
+const WEEKDAY = new Intl.DateTimeFormat("en-GB", { weekday: "short" });
+const DAY = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric" });
 const CLOCK = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 
+const dayOf = (at) => `${WEEKDAY.format(at)} ${DAY.format(at)}`;
+
 /** "Fri 15 May 2026" of an ISO day. */
-const dayWords = (iso) => DAY.format(new Date(`${iso}T12:00:00`)).replace(",", "");
+const dayWords = (iso) => dayOf(new Date(`${iso}T12:00:00`));
 
 /** "07:12", with the day when it is not today. */
 function clockWords(ms) {
   const at = new Date(ms);
   const today = at.toDateString() === new Date().toDateString();
-  return today ? CLOCK.format(at) : `${DAY.format(at).replace(",", "")} ${CLOCK.format(at)}`;
+  return today ? CLOCK.format(at) : `${dayOf(at)} ${CLOCK.format(at)}`;
 }
 
 /** "5 min ago", "3 h ago", "2 days ago". */
@@ -23,12 +26,11 @@ function agoWords(hours) {
 }
 
 const SHORT = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short" });
-const SHORT_YEAR = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric" });
 
 /** "22 May" of an ISO day; with the year when it is another year than that of `beside`. */
 function shortDay(iso, beside = "") {
   const day = new Date(`${iso}T12:00:00`);
-  return (iso.slice(0, 4) === beside.slice(0, 4) ? SHORT : SHORT_YEAR).format(day);
+  return (iso.slice(0, 4) === beside.slice(0, 4) ? SHORT : DAY).format(day);
 }
 
 /** "5 May 10:53" of a moment, in this phone's time. */
@@ -36,9 +38,6 @@ function momentWords(moment) {
   const at = new Date(moment);
   return Number.isNaN(at.getTime()) ? moment : `${SHORT.format(at)} ${CLOCK.format(at)}`;
 }
-
-/** A sentence with its days as people write them: 2026-05-22 becomes 22 May 2026. */
-const plainDays = (text) => text.replace(/\b\d{4}-\d{2}-\d{2}\b/g, (iso) => SHORT_YEAR.format(new Date(`${iso}T12:00:00`)));
 
 /** Local time with its offset, as records carry it: 2026-05-16T07:12:05.120-06:00. */
 function stamp(ms) {
@@ -70,4 +69,4 @@ function poleWords(letters) {
   return letters.length === 1 ? `pole ${letters}` : `poles ${[...letters].join(" and ")}`;
 }
 
-export { dayWords, clockWords, agoWords, shortDay, momentWords, plainDays, stamp, sizeWords, lengthWords, accuracyWords, poleWords };
+export { dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords, poleWords };

@@ -8,8 +8,6 @@ import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
 const FIRST_PROBLEMS = 50;
-/** How a mapping tells the unit behind the heading as it stands in the file. */
-const UNIT_WORDS = / \([^()]*foot\)$| \(metre\)$/;
 const filter = { kind: "", problems: "" };
 let files = [];
 
@@ -33,7 +31,7 @@ function mapping(file) {
 function problems(file) {
   if (!file.problems.length) return html`<p>No problem was found.</p>`;
   const rows = file.problems.slice(0, FIRST_PROBLEMS).map(
-    (each) => html`<tr><td class="${each.severity.replace(" ", "-")}">${each.severity}</td><td>${each.row ?? "whole file"}</td><td>${each.column}</td><td>${each.value}</td><td>${each.reason}${each.remedy && html`; ${each.remedy}`}</td></tr>`,
+    (each) => html`<tr><td data-severity="${each.severity}">${each.severity}</td><td>${each.row ?? "whole file"}</td><td>${each.column}</td><td>${each.value}</td><td>${each.reason}${each.remedy && html`; ${each.remedy}`}</td></tr>`,
   );
   const more = file.problems.length - FIRST_PROBLEMS;
   return html`<div class="scroll" tabindex="0" role="group" aria-label="Problems of ${file.name}"><table><thead><tr><th scope="col">what was done</th><th scope="col">row</th><th scope="col">column</th><th scope="col">value</th><th scope="col">reason and remedy</th></tr></thead><tbody>${rows}</tbody></table></div>${more > 0 && html`<p>and ${more} more</p>`}`;
@@ -41,9 +39,9 @@ function problems(file) {
 
 function answerForm(file) {
   const said = file.answer;
-  const known = new Map([...file.mapping.map(({ field, heading }) => [field, heading.replace(UNIT_WORDS, "")]), ...Object.entries(said?.fields ?? {})]);
   // what no heading holds (a geometry) is not a person's to name
-  for (const [field, heading] of known) if (file.headings.length && !(field in (said?.fields ?? {})) && !file.headings.includes(heading)) known.delete(field);
+  const read = file.mapping.filter(({ named }) => named).map(({ field, named }) => [field, named]);
+  const known = new Map([...read, ...Object.entries(said?.fields ?? {})]);
   const stands = said && html`<p>Confirmed by ${said.by}, ${moment(said.at)}, for files of this shape.</p>`;
   const fields = [...known].map(([field, heading]) => html`<label>${field}<input name="field:${field}" value="${heading}" list="headings-${file.id}" autocomplete="off"></label>`);
   return html`<details class="answer-form"><summary>Say what the columns are</summary>${stands}

@@ -76,13 +76,13 @@ const poles = (d) =>
     "Poles",
   );
 
-/** An inch and its fraction stay on one line: half a length reads as another one. */
-const whole = (text) => text.replace(/(\d) (\d+\/\d+)/g, "$1\u00a0$2");
+/** A length as it is marked on wood, on one line: half a length reads as another one. */
+const whole = (text) => html`<span class="whole">${text}</span>`;
 
 /** Depth, brand and marks of each pole; what is not available stands with its reason. */
 const marks = (d) =>
   d.marks &&
-  html`${sentences(d.marks.sentences.map(whole))}
+  html`${sentences(d.marks.sentences)}
     ${d.marks.poles.map((pole) => html`<h4>Pole ${pole.letter}: ${pole.length_text}, ${pole.depth_text} deep (${whole(pole.depth_wood)})</h4>
       ${table(
         ["mark", "from the top", "from the butt", "drawing"],
@@ -103,7 +103,7 @@ const steps = (d) =>
 
 const holds = (d) =>
   d.holds.length > 0 &&
-  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}${hold.until && !hold.sentence.includes(hold.until) && html` <small>until ${hold.until}</small>`}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
+  html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
 
 const crossings = (d) =>
   (d.crossings ?? []).length > 0 &&

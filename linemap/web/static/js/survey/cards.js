@@ -64,9 +64,8 @@ function rowList(rows, id, options) {
 }
 
 function stands(decision) {
-  if (!decision) return html`<p class="stands open">Open: nobody has decided.</p>`;
-  const kind = decision.answer.replace(" ", "-");
-  return html`<p class="stands ${kind}"><b>${ANSWERS[decision.answer]}</b> by ${decision.who}, <time datetime="${decision.at}">${day(decision.at)}</time>${decision.note && html`: ${decision.note}`}</p>`;
+  if (!decision) return html`<p class="stands" data-answer="open">Open: nobody has decided.</p>`;
+  return html`<p class="stands" data-answer="${decision.answer}"><b>${ANSWERS[decision.answer]}</b> by ${decision.who}, <time datetime="${decision.at}">${day(decision.at)}</time>${decision.note && html`: ${decision.note}`}</p>`;
 }
 
 function effect(cause) {

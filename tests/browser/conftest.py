@@ -89,9 +89,9 @@ def serve_here() -> Iterator[Callable[[FastAPI], str]]:
 
 
 @pytest.fixture(scope="session")
-def demo_url(demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
+def demo_url(open_demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
     """Address of the demo job, which is not to be changed."""
-    return serve(create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16)))
+    return serve(create_app(Settings(job=str(open_demo_job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 @pytest.fixture(scope="session")

@@ -25,8 +25,8 @@ def share_what_is_computed(computed_once: None) -> None:
 
 
 @pytest.fixture(scope="session")
-def application(demo_job: Path) -> FastAPI:
-    return create_app(Settings(job=str(demo_job)), today=lambda: dt.date(2026, 5, 16))
+def application(open_demo_job: Path) -> FastAPI:
+    return create_app(Settings(job=str(open_demo_job)), today=lambda: dt.date(2026, 5, 16))
 
 
 @pytest.fixture(scope="session")

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from linemap.answers.lists import ListedRecord
+
 __all__ = [
     "Coordinates",
     "Neighbour",
@@ -267,4 +269,6 @@ class Panel:
     history: Sequence[PanelHistory]
     shots: Sequence[PanelShot]
     crossings: Sequence[PanelCrossing]
+    #: What lists say of it beside all that, by the fields declared to be shown.
+    lists: Sequence[ListedRecord]
     caution: str

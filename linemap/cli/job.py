@@ -28,7 +28,7 @@ from linemap.io.cells.table import Kind
 if TYPE_CHECKING:
     from linemap.service.files.load import LoadedFile, LoadReport
 
-__all__ = ["check_command", "declare_command", "load_command", "new_command"]
+__all__ = ["check_command", "declare_command", "load_command", "more_of_load", "new_command"]
 
 _BASE_POINT = "point the coordinates were scaled about, or none for plain grid coordinates"
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
@@ -135,6 +135,15 @@ def declare_command(
         OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}", markup=False)
     for words in declared.rules:
         OUT.print(f"  {words}", markup=False)
+
+
+def more_of_load() -> str:
+    """Return the columns of each list, as their fields are declared."""
+    from linemap.io.cells.vocabulary import columns_in_words
+    from linemap.kinds.registry import KINDS
+
+    lists = (f"{code}: {columns_in_words(kind)}" for code, kind in KINDS.items())
+    return "Columns of lists with some of their headings; others are understood too.\n\n" + "\n\n".join(lists)
 
 
 def load_command(

@@ -85,7 +85,8 @@ def application(arguments: Sequence[str]) -> typer.Typer:
     for name in [asked] if asked in COMMANDS else COMMANDS:
         module = importlib.import_module(f"linemap.cli.{COMMANDS[name]}")
         command = getattr(module, f"{name}_command")
-        app.command(name, help=_pasteable(inspect.getdoc(command) or ""))(command)
+        more = getattr(module, f"more_of_{name}", None) if name == asked and "--help" in arguments else None
+        app.command(name, help=_pasteable(inspect.getdoc(command) or ""), epilog=more and more())(command)
     return app
 
 

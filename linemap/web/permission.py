@@ -49,6 +49,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/context": {"GET": _ALL},
         "/api/structure": {"GET": _ALL},
         "/api/holds": {"GET": _ALL},
+        "/api/list": {"GET": _ALL},
         # a crew's phone
         "/api/field/index": {"GET": _RECORDERS},
         "/api/field/mile": {"GET": _RECORDERS},

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Annotated
+from typing import Annotated, Protocol, TypeVar
 
 from linemap.domain.design.number import number_key, same_number
 from linemap.domain.design.rough import date_words
@@ -18,7 +18,7 @@ from linemap.domain.kind.kind import Cell, Place
 from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
 from linemap.domain.record.workflow import match_step
 
-__all__ = ["Ticket", "needs_ticket", "ticket_for", "tickets_at", "tickets_by_structure"]
+__all__ = ["Ticket", "covering_by_structure", "needs_ticket", "ticket_for", "tickets_at"]
 
 #: Steps that open the ground. Common practice, no source.
 _DIGGING = frozenset({"dug", "guyed"})
@@ -26,6 +26,28 @@ _LIFE = re.compile(r"(\d{1,4})(?:\s*(calendar|working|business))?(?:\s*(?:days?|
 _OPEN = re.compile(r"pending|waiting|open|no answer|not answered|outstanding", re.IGNORECASE)
 _SATURDAY = 6
 _SHOWN: tuple[Place, ...] = ("panel", "card", "paper")
+
+
+class Covering(Protocol):
+    """A record that is for structures named one by one, for a range of them, or both."""
+
+    @property
+    def line(self) -> str:
+        """Line name; "" = every line of the job."""
+
+    @property
+    def structures(self) -> tuple[str, ...]:
+        """Structure numbers named one by one."""
+
+    @property
+    def from_structure(self) -> str:
+        """First of a range; "" = no range."""
+
+    def covers(self, number: str) -> bool:
+        """Say whether it is for a structure, by its number."""
+
+
+C = TypeVar("C", bound=Covering)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,20 +188,20 @@ def tickets_at(tickets: Iterable[Ticket], *, line: str, number: str) -> tuple[Ti
     return tuple(ticket for ticket in tickets if ticket.line in {"", line} and ticket.covers(number))
 
 
-def tickets_by_structure(
-    tickets: Iterable[Ticket], structures: Iterable[tuple[str, str]]
-) -> dict[tuple[str, str], tuple[Ticket, ...]]:
-    """Return the tickets that cover each (line, number) that has any, all structures at once.
+def covering_by_structure(
+    records: Iterable[C], structures: Iterable[tuple[str, str]]
+) -> dict[tuple[str, str], tuple[C, ...]]:
+    """Return the records that cover each (line, number) that has any, all structures at once.
 
     The same as asking `tickets_at` one by one, but each number is read once.
     """
-    listed = list(tickets)
+    listed = list(records)
     named: dict[str, list[int]] = {}
-    ranges = [index for index, ticket in enumerate(listed) if ticket.from_structure]
-    for index, ticket in enumerate(listed):
-        for number in ticket.structures:
+    ranges = [index for index, record in enumerate(listed) if record.from_structure]
+    for index, record in enumerate(listed):
+        for number in record.structures:
             named.setdefault(same_number(number), []).append(index)
-    found: dict[tuple[str, str], tuple[Ticket, ...]] = {}
+    found: dict[tuple[str, str], tuple[C, ...]] = {}
     for line, number in structures:
         covering = {*named.get(same_number(number), ()), *(i for i in ranges if listed[i].covers(number))}
         there = tuple(listed[index] for index in sorted(covering) if listed[index].line in {"", line})

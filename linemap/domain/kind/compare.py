@@ -11,7 +11,7 @@ from typing import Any, Literal, TypeVar
 from linemap.domain.kind.kind import Column, Kind, columns_of
 from linemap.units import LengthUnit
 
-__all__ = ["RecordChange", "compare_records", "length_text", "text_of"]
+__all__ = ["RecordChange", "compare_records", "length_text", "name_of", "text_of"]
 
 R = TypeVar("R")
 _SIGNS = {"deg": "°"}
@@ -66,7 +66,7 @@ def compare_records(
     found: list[RecordChange] = []
     for key in dict.fromkeys((*was, *now)):
         before, after = _unequal(was.get(key, []), now.get(key, []), columns)
-        name = " ".join((kind.noun, *filter(None, key)))
+        name = name_of(kind, (*before, *after)[0]) if before or after else ""
         for one, other in zip(before, after, strict=False):
             found += (
                 RecordChange(key=key, change="changed", words=f"{name} {words}")
@@ -77,6 +77,13 @@ def compare_records(
         )
         found += (RecordChange(key=key, change="added", words=f"{name} added") for _ in after[len(before) :])
     return tuple(found)
+
+
+def name_of(kind: Kind[R], record: R, *, placed: bool = True) -> str:
+    """Name a record by what tells it from others; without its line and structure where those are known."""
+    known = {column.name for column in columns_of(kind) if column.way in {"line", "structure"}}
+    names = kind.key if placed else [name for name in kind.key if name not in known]
+    return " ".join((kind.noun, *filter(None, (str(getattr(record, name)) for name in names))))
 
 
 def _by_key(kind: Kind[R], records: Iterable[R]) -> dict[tuple[str, ...], list[R]]:

@@ -13,7 +13,7 @@ from linemap.domain.kind.kind import columns_of, extra_of
 from linemap.io.cells.table import Kind
 from linemap.kinds.registry import KINDS
 
-__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY", "Needs", "needs_of", "words_of"]
+__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY", "Needs", "columns_in_words", "needs_of", "words_of"]
 
 #: Sets of alternatives; at least one alternative of every set must be there in full.
 Needs = tuple[tuple[tuple[str, ...], ...], ...]
@@ -240,6 +240,17 @@ def words_of(kind: Declared[Any]) -> dict[str, tuple[str, ...]]:
     """Return field -> headings of a declared kind, squeezed, the surest first."""
     columns = (*columns_of(kind), *extra_of(kind))
     return {column.named: tuple(column.cell.words.split()) for column in columns if column.cell.words}
+
+
+def columns_in_words(kind: Declared[Any]) -> str:
+    """Return the columns of a declared kind, each with its unit and the surest of its headings."""
+    columns = (*columns_of(kind), *extra_of(kind))
+    return "; ".join(
+        f"{column.named}{f' in {column.cell.unit}' if column.cell.unit else ''} "
+        f"({', '.join(column.cell.words.split()[:3])})"
+        for column in columns
+        if column.cell.words
+    )
 
 
 def needs_of(kind: Declared[Any]) -> Needs:

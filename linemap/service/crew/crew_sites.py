@@ -8,7 +8,7 @@ from typing import Any
 from linemap.domain.crew.material import Receipt, shortages
 from linemap.domain.crew.next_structure import Site
 from linemap.domain.crew.refusal import material_words
-from linemap.domain.crew.ticket import tickets_by_structure
+from linemap.domain.crew.ticket import covering_by_structure
 from linemap.domain.crew.travel import Travel
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
@@ -26,7 +26,7 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
 
     With a step, only the structures where it is built at all: guys only where there are guys.
     """
-    tickets = tickets_by_structure(view.tickets, view.row_of)
+    tickets = covering_by_structure(view.tickets, view.row_of)
     receipts, punch = _receipts(view), _punch(view)
     unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
@@ -75,7 +75,7 @@ def ticket_cards(view: JobView) -> dict[Key, list[dict[str, Any]]]:
             }
             for ticket in covering
         ]
-        for key, covering in tickets_by_structure(view.tickets, view.row_of).items()
+        for key, covering in covering_by_structure(view.tickets, view.row_of).items()
     }
 
 

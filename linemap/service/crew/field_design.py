@@ -14,6 +14,7 @@ from linemap.geometry.bearing import format_deflection
 from linemap.geometry.station import format_stations
 from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps
 from linemap.service.crew.field_near import Near
+from linemap.service.view.lists import lists_by_structure
 from linemap.service.view.marks import marks_of
 from linemap.service.view.panel import crossings_of, poles_of
 from linemap.service.view.view import JobView
@@ -36,6 +37,7 @@ def mile_of(view: JobView, row: int) -> int:
 def design_cards(view: JobView, rows: Sequence[int]) -> list[dict[str, Any]]:
     """Return this part of the cards of some structures, in the order of their rows, ready for JSON."""
     tickets, shortages, near = ticket_cards(view), shortage_cards(view), Near.of(view)
+    lists = lists_by_structure(view, "card")
     unneeded = unneeded_steps(view)
     cards = []
     for row, place in zip(rows, _places(view, rows), strict=True):
@@ -56,6 +58,7 @@ def design_cards(view: JobView, rows: Sequence[int]) -> list[dict[str, Any]]:
                 "not_built": list(unneeded.get(key, ())),
                 "shortages": shortages.get(key, []),
                 "crossings": crossings_of(view, row),
+                "lists": lists.get(key, []),
                 "changes": view.changes_by_structure.get(key, []),
                 "near": near.told(view, row),
             }

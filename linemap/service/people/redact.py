@@ -27,11 +27,10 @@ import numpy as np
 from linemap.domain.causes.cause import Cause
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.figures import Figures
-from linemap.domain.kind.kind import free_of
+from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StructureStatus
-from linemap.kinds.crew import RECEIPTS, TICKETS
 from linemap.service.people.remembered import Remembered
 from linemap.service.people.restricted import REMOVED, RestrictedWords, restricted_words
 from linemap.service.people.told import (
@@ -43,6 +42,7 @@ from linemap.service.people.told import (
     whole_hold,
 )
 from linemap.service.view.later import Later
+from linemap.service.view.lists import lists_of_view
 from linemap.service.view.view import JobView
 
 __all__ = ["PLAIN", "TREATED", "Redactor", "redact_view"]
@@ -69,8 +69,6 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "events_by_structure": ("note",),
         "poles_by_structure": ("remarks",),
         "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
-        "tickets": free_of(TICKETS),
-        "receipts": free_of(RECEIPTS),
         "punch": ("text", "owner", "who", "evidence"),
         "facts_by_structure": ("note",),
     }
@@ -93,8 +91,8 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 #: Fields that `redact_view` makes anew.
 TREATED = frozenset(
-    {*_FREE, "causes", "figures", "correction_notes", "statuses", "holds", "releases", "holds_by_row",
-     "changes_by_structure", "crossings", "context", "claims_by_structure"}
+    {*_FREE, *dict(lists_of_view()), "causes", "figures", "correction_notes", "statuses", "holds",
+     "releases", "holds_by_row", "changes_by_structure", "crossings", "context", "claims_by_structure"}
 )  # fmt: skip
 _LAYERS_NOT_PUBLIC = frozenset({"gate", "access", "parcel"})
 _NOTHING: Mapping[Any, Any] = MappingProxyType({})
@@ -145,7 +143,7 @@ class Redactor:
         again, out_of = self._known.again, words.out_of
         return replace(
             view,
-            **self._texts(view, _FREE, "restricted", out_of),
+            **self._texts(view, {**_FREE, **_of_lists(free_of)}, "restricted", out_of),
             **self._holds(view, lambda hold: told_hold(hold, words)),
             causes=_causes(view.causes, out_of),
             figures=again("restricted", view.figures, lambda: _with_remarks(view, out_of)),
@@ -159,8 +157,10 @@ class Redactor:
     def _without_people(self, view: JobView, people: RestrictedWords) -> JobView:
         """Take people, crews and remarks out of a view that holds nothing restricted."""
         again, out_of = self._known.again, people.out_of_name
-        view = replace(view, **self._texts(view, _FREE, "people", out_of))
-        view = replace(view, **self._texts(view, _NOT_PUBLIC, "blank", lambda _: ""))
+        view = replace(view, **self._texts(view, {**_FREE, **_of_lists(free_of)}, "people", out_of))
+        secret = {**_NOT_PUBLIC, **_of_lists(secret_of)}
+        view = replace(view, **self._texts(view, secret, "blank", lambda _: ""))
+        hidden: dict[str, Any] = {field: () for field, kind in lists_of_view() if not kind.public}
         nobody = {
             key: again("nobody", status, partial(_nobody, status)) for key, status in view.statuses.items()
         }
@@ -177,8 +177,7 @@ class Redactor:
             **self._holds(view, public_hold),
             claims_by_structure=_NOTHING,
             briefings_by_structure=_NOTHING,
-            tickets=(),
-            receipts=(),
+            **hidden,
             punch=(),
         )
 
@@ -219,6 +218,11 @@ class Redactor:
             names |= self._known.again("names", events, partial(_names, events))
         names |= {decision.who for decision in view.decisions} | {release.who for release in view.releases}
         return RestrictedWords(names)
+
+
+def _of_lists(chosen: Callable[[Kind[Any]], tuple[str, ...]]) -> Mapping[str, tuple[str, ...]]:
+    """Return field of a view -> some attributes of the records of each declared list, as declared."""
+    return {field: found for field, kind in lists_of_view() if (found := chosen(kind))}
 
 
 def _names(events: list[Event]) -> frozenset[str]:

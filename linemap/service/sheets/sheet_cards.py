@@ -10,6 +10,7 @@ from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.report.sheets.card import Card, CardPole
 from linemap.service.view.columns import station_texts
 from linemap.service.view.guys import guys_in_short
+from linemap.service.view.lists import lists_in_words
 from linemap.service.view.marks import marks_of
 from linemap.service.view.view import JobView
 
@@ -124,6 +125,7 @@ def _notes(view: JobView, row: int) -> tuple[tuple[str, tuple[str, ...]], ...]:
         ("Crossings in the spans", _crossings(view, row)),
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
+        ("Lists", lists_in_words(view, row, "paper")),
         ("Revisions", _revisions(view, key)),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),

@@ -18,6 +18,7 @@ from linemap.report.sketch import sketch_svg
 from linemap.service.view.basis import ahead_lengths_text, arm_magnetic_text
 from linemap.service.view.facts import plumb_readings, second_evidence
 from linemap.service.view.guys import anchors_at
+from linemap.service.view.lists import lists_at
 from linemap.service.view.marks import marks_of
 from linemap.service.view.panel_steps import steps_of
 from linemap.service.view.panel_verdict import cause_of, numbers_of, verdict_of
@@ -66,6 +67,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         history=history_of(view, row),
         shots=[_shot(shot, line) for shot in view.shots_by_structure.get(view.key(row), [])],
         crossings=crossings_of(view, row),
+        lists=lists_at(view, row, "panel"),
         caution=CAUTION,
     )
 

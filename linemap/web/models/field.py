@@ -7,6 +7,7 @@ from typing import Any, Literal
 from pydantic import BaseModel
 
 from linemap.answers.line import Feature
+from linemap.answers.lists import ListedRecord
 from linemap.answers.structure import PanelCrossing, PanelHistory
 
 __all__ = ["FieldIndex", "FieldMile"]
@@ -206,6 +207,7 @@ class FieldCard(BaseModel):
     #: Those of the findings that say that something was recorded twice.
     repeats: list[str]
     crossings: list[PanelCrossing]
+    lists: list[ListedRecord]
     revision: str
     changes: list[str]
     last: list[PanelHistory]

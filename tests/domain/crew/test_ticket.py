@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for, tickets_at, tickets_by_structure
+from linemap.domain.crew.ticket import Ticket, covering_by_structure, needs_ticket, ticket_for, tickets_at
 
 DAY = date(2026, 5, 15)
 DAYS = st.dates(date(2026, 1, 1), date(2026, 12, 31))
@@ -102,6 +102,6 @@ def test_what_cannot_be_is_refused(changes: dict[str, object], words: str) -> No
 )
 def test_all_at_once_is_the_same_as_one_by_one(listed: list[Ticket]) -> None:
     keys = [(line, number) for line in ("N", "S") for number in ("9/2", "9/3", "9/4")]
-    found = tickets_by_structure(listed, keys)
+    found = covering_by_structure(listed, keys)
     assert all(found.get(key, ()) == tickets_at(listed, line=key[0], number=key[1]) for key in keys)
     assert all(found.values())

@@ -72,7 +72,9 @@ function briefingNote(card) {
   return html`<p class="note">Briefing on record: <b>${momentWords(card.briefing.when)}</b>, ${card.briefing.by}. ${link("Brief again")}</p>`;
 }
 
-const surroundings = (card) => html`${card.tickets.map(ticketBlock)}
+const listed = (item) => html`<p class="note">${item.name}: ${item.fields.map((field) => `${field.label} ${plainDays(field.text)}`).join(", ")}</p>`;
+
+const surroundings = (card) => html`${card.tickets.map(ticketBlock)}${(card.lists ?? []).map(listed)}
   ${card.crossings.map((cross) => html`<p class="crossing"><b>${cross.caution || "Crossing"}</b>
     ${cross.what}, span ${cross.span}${cross.rule && `: ${cross.rule}`}</p>`)}${briefingNote(card)}`;
 

@@ -105,6 +105,10 @@ const holds = (d) =>
   d.holds.length > 0 &&
   html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
 
+const lists = (d) =>
+  (d.lists ?? []).length > 0 &&
+  html`<ul class="sentences">${d.lists.map((item) => html`<li>${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</li>`)}</ul>`;
+
 const crossings = (d) =>
   (d.crossings ?? []).length > 0 &&
   html`<ul class="sentences">${d.crossings.map((item) => html`<li>${item.what}, span ${item.span}${item.caution && html` <b>${item.caution}</b>`}${item.rule && html`<br>${item.rule}`}</li>`)}</ul>`;
@@ -137,6 +141,7 @@ function body(d, stage) {
     ${section("Findings", sentences(d.findings, "findings"))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
+    ${section("Lists", lists(d))}
     ${section("Poles", poles(d))}
     ${section("Framing marks", marks(d))}
     ${section("Steps", steps(d))}

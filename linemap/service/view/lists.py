@@ -1,0 +1,163 @@
+"""Lists as their fields are declared: at a structure for panel, phone and paper, and whole for programs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from enum import Enum
+from typing import Any
+
+from sqlalchemy import Connection
+
+from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
+from linemap.domain.crew.ticket import covering_by_structure
+from linemap.domain.kind.compare import name_of, text_of
+from linemap.domain.kind.kind import Code, Column, Kind, Place, columns_of
+from linemap.errors import NotFound
+from linemap.kinds.registry import KINDS
+from linemap.service.view.view import JobView
+from linemap.store.lists import ListState, load_list
+from linemap.units import LengthUnit
+
+__all__ = ["earlier_list", "list_answer", "lists_at", "lists_by_structure", "lists_in_words", "lists_of_view"]
+
+
+def lists_at(view: JobView, row: int, place: Place) -> list[ListedRecord]:
+    """Return what lists say of one structure in a place, by the fields declared to be shown there."""
+    return lists_by_structure(view, place, [view.key(row)]).get(view.key(row), [])
+
+
+def lists_by_structure(
+    view: JobView, place: Place, keys: Iterable[tuple[str, str]] | None = None
+) -> Mapping[tuple[str, str], list[ListedRecord]]:
+    """Return the same for many structures, by (line, number); of all of the job when none are named."""
+    wanted = dict.fromkeys(view.row_of if keys is None else keys)
+    found: dict[tuple[str, str], list[ListedRecord]] = {}
+    for kind in KINDS.values():
+        columns = [column for column in columns_of(kind) if place in column.cell.on]
+        for key, records in _at(view, kind, wanted) if columns else ():
+            unit = view.figures.line_of(view.row_of[key]).unit
+            shown = [_listed(kind, columns, record, unit) for record in records]
+            found.setdefault(key, []).extend(each for each in shown if each.fields)
+    return found
+
+
+def lists_in_words(view: JobView, row: int, place: Place) -> tuple[str, ...]:
+    """Return a line of text for each record, for paper: "ticket LT-45: renewed by contractor"."""
+    return tuple(
+        f"{record.name}: {', '.join(f'{each.label} {each.text}' for each in record.fields)}"
+        for record in lists_at(view, row, place)
+    )
+
+
+def earlier_list(
+    connection: Connection, view: JobView, code: Code, states: Sequence[ListState], *, state: int
+) -> ListAnswer:
+    """Return a list as it stood in one of its states, with everything in it.
+
+    Raises
+    ------
+    NotFound
+        If the list never had that state.
+    """
+    if state not in {each.id for each in states}:
+        raise NotFound(f"{code} have no state {state}; their states are in the list as it stands")
+    return list_answer(view, code, states, records=load_list(connection, KINDS[code], state=state))
+
+
+def list_answer(
+    view: JobView, code: Code, states: Iterable[ListState], *, records: Sequence[Any] | None = None
+) -> ListAnswer:
+    """Return a whole list with every field and every state there was.
+
+    `records` are those of an earlier state; None = those of the view, as its reader may see them.
+    """
+    kind = KINDS[code]
+    records = records_of(view, kind) if records is None else records
+    columns = columns_of(kind)
+    unit = view.figures.lines[0].unit.symbol
+    return ListAnswer(
+        data_version=view.data_version,
+        kind=code,
+        noun=kind.noun,
+        fields=[
+            ListField(
+                name=column.name,
+                label=column.label,
+                type=_TYPES.get(column.type, "text"),
+                unit=unit if column.cell.unit == "ground" else column.cell.unit,
+            )
+            for column in columns
+        ],
+        rows=[[_value(getattr(record, column.name)) for column in columns] for record in records],
+        states=[
+            StateOfList(
+                id=state.id,
+                part=state.part,
+                source_file=state.source_file,
+                label=state.label,
+                loaded_at=state.loaded_at.isoformat(timespec="seconds"),
+                current=state.is_current,
+            )
+            for state in states
+        ],
+    )
+
+
+_TYPES: Mapping[type[Any], str] = {
+    bool: "yes or no",
+    int: "count",
+    float: "number",
+    date: "day",
+    tuple: "texts",
+}
+
+
+def lists_of_view() -> list[tuple[str, Kind[Any]]]:
+    """Return the declared lists with the field of a view that holds each."""
+    return [(code, kind) for code, kind in KINDS.items()]
+
+
+def records_of(view: JobView, kind: Kind[Any]) -> Sequence[Any]:
+    """Return the records of a list in a view."""
+    records: Sequence[Any] = getattr(view, kind.code)
+    return records
+
+
+def _at(
+    view: JobView, kind: Kind[Any], wanted: Mapping[tuple[str, str], None]
+) -> Iterator[tuple[tuple[str, str], Sequence[Any]]]:
+    """Give the records that concern each of some structures, where there are any."""
+    place = next(column for column in columns_of(kind) if column.way in {"reach", "structure"})
+    if place.way == "reach":
+        yield from covering_by_structure(records_of(view, kind), wanted).items()
+        return
+    names = [line.name for line in view.figures.lines]
+    found: dict[tuple[str, str], list[Any]] = {}
+    for record in records_of(view, kind):
+        number = getattr(record, place.name)
+        for line in [record.line] if record.line else names:
+            if (line, number) in wanted:
+                found.setdefault((line, number), []).append(record)
+    yield from found.items()
+
+
+def _listed(kind: Kind[Any], columns: Iterable[Column], record: Any, unit: LengthUnit) -> ListedRecord:
+    return ListedRecord(
+        kind=kind.code,
+        name=name_of(kind, record, placed=False),
+        fields=[
+            ListedField(label=column.label, text=text)
+            for column in columns
+            if (text := text_of(column, getattr(record, column.name), unit))
+        ],
+    )
+
+
+def _value(value: Any) -> Value:
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Enum):
+        return value.name.casefold().replace("_", " ")
+    found: Value = list(value) if isinstance(value, tuple) else value
+    return found

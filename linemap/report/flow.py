@@ -2,20 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import chain
+from typing import TypeAlias
 
-from linemap.report.paper import Furniture, Surface, draw_pages, page_room, use_fonts, wrapped
+from reportlab.lib.colors import Color
+from reportlab.platypus import Flowable, HRFlowable, KeepTogether, PageBreak, Paragraph, Spacer, Table
+
+from linemap.report.paper import (
+    BOLD,
+    PLAIN,
+    TitleBlock,
+    page_room,
+    paragraph,
+    printable,
+    text_width,
+    write_pdf,
+)
 
 __all__ = ["Block", "Column", "Grid", "Part", "Rules", "Words", "flow_pdf"]
 
 _LEAD = 1.32
 _GAP = 4.0
-#: Height of a line to write on.
-_WRITE = 17.0
-#: Size of the words under such a line.
-_LABEL = 6.2
+#: Height of a line to write on, and what lies between two beside each other.
+_WRITE, _BETWEEN = 17.0, 12.0
+#: Sizes of the words under such a line, of the head of a table and of its cells.
+_LABEL, _HEAD, _CELL = 6.2, 6.4, 7.0
+#: Right of a cell.
+_BESIDE = 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +40,10 @@ class Words:
     text: str
     size: float = 7.6
     bold: bool = False
+    #: None = black.
+    colour: Color | None = None
+    #: From the left, points.
+    indent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +75,7 @@ class Rules:
     labels: tuple[str, ...] = ()
 
 
-Part = Words | Grid | Rules
+Part: TypeAlias = Words | Grid | Rules | Flowable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,136 +87,136 @@ class Block:
     new_page: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Strip:
-    """One piece that is never broken."""
-
-    height: float
-    draw: Callable[[Surface, float], None]
-    #: Drawn before it again where it begins a page: the head of its table.
-    head: _Strip | None = None
-
-
-def flow_pdf(furniture: Furniture, blocks: Iterable[Block], *, size: tuple[float, float]) -> bytes:
+def flow_pdf(
+    title_block: TitleBlock,
+    blocks: Iterable[Block],
+    *,
+    size: tuple[float, float],
+    headings: Flowable | None = None,
+) -> bytes:
     """Return the blocks as a PDF, in order, on as many pages as they need.
 
     Parameters
     ----------
-    furniture : Furniture
+    title_block : TitleBlock
     blocks : iterable of Block
     size : (float, float)
         Width and height of a page, points.
+    headings : Flowable, optional
+        Stands at the top of every page, under the title block.
     """
-    use_fonts()
-    width, height = page_room(furniture, size)
-    pages = _paged([(block.new_page, list(_strips(block, width))) for block in blocks], height)
-    return draw_pages(furniture, [partial(_draw, page) for page in pages], size=size)
+    room = page_room(title_block, size)
+    story = list(chain.from_iterable(_placed(each, *room) for each in blocks))
+    first = next((place for place, each in enumerate(story) if not isinstance(each, PageBreak)), 0)
+    return write_pdf(title_block, story[first:], size=size, headings=headings)
 
 
-def _draw(strips: Sequence[_Strip], page: Surface) -> None:
-    y = page.top
-    for strip in strips:
-        strip.draw(page, y)
-        y -= strip.height
-
-
-def _paged(blocks: Iterable[tuple[bool, list[_Strip]]], room: float) -> list[list[_Strip]]:
-    pages: list[list[_Strip]] = [[]]
-    left = room
-    for new_page, strips in blocks:
-        together = sum(strip.height for strip in strips)
-        if pages[-1] and (new_page or left < together <= room):
-            pages.append([])
-            left = room
-        for strip in strips:
-            if pages[-1] and strip.height > left:
-                pages.append([strip.head] if strip.head else [])
-                left = room - sum(each.height for each in pages[-1])
-            pages[-1].append(strip)
-            left -= strip.height
-    return pages
-
-
-def _strips(block: Block, width: float) -> Iterator[_Strip]:
-    for part in block.parts:
-        yield from _part_strips(part, width)
+def _placed(block: Block, width: float, height: float) -> Iterator[Flowable]:
+    if block.new_page:
+        yield PageBreak()
+    made = [each for part in block.parts for each in _made(part, width, height)]
     # lines to write on close a block themselves: a rule under them would look like one more
-    yield _Strip(2 * _GAP, _nothing if block.parts and isinstance(block.parts[-1], Rules) else _rule)
+    closed = bool(block.parts) and isinstance(block.parts[-1], Rules)
+    made.append(Spacer(0.0, _GAP) if closed else _rule())
+    high = sum(each.wrap(width, height)[1] + each.getSpaceBefore() + each.getSpaceAfter() for each in made)
+    yield from [KeepTogether(made)] if high <= height else made
 
 
-def _part_strips(part: Part, width: float) -> Iterator[_Strip]:
+def _rule() -> Flowable:
+    return HRFlowable(
+        width="100%", thickness=0.3, color=_grey(0.6), spaceBefore=_GAP, spaceAfter=_GAP, lineCap="butt"
+    )
+
+
+def _grey(share: float) -> Color:
+    return Color(share, share, share)
+
+
+def _made(part: Part, width: float, height: float) -> Iterator[Flowable]:
     if isinstance(part, Words):
-        return _words_strips(part, width)
-    if isinstance(part, Grid):
-        return _grid_strips(part, width)
-    return _rules_strips(part)
+        yield paragraph(
+            part.text,
+            size=part.size,
+            bold=part.bold,
+            colour=part.colour,
+            indent=part.indent,
+            lead=_LEAD,
+            after=_GAP / 2,
+        )
+    elif isinstance(part, Grid):
+        yield _table(part, width, height)
+    elif isinstance(part, Rules):
+        yield _lines(part, width)
+    else:
+        yield part
 
 
-def _rules_strips(rules: Rules) -> Iterator[_Strip]:
-    def draw(page: Surface, y: float) -> None:
-        wide = (page.width + 12.0) / rules.columns
-        for column in range(rules.columns):
-            x = page.left + column * wide
-            page.line((x, y - _WRITE + 2.0), (x + wide - 12.0, y - _WRITE + 2.0), width=0.4, grey=0.4)
-
-    def label(page: Surface, y: float) -> None:
-        wide = (page.width + 12.0) / rules.columns
-        for column, words in enumerate(rules.labels):
-            page.text(page.left + column * wide, y - 7.0, words, size=_LABEL, grey=0.25)
-
-    for _ in range(rules.count):
-        yield _Strip(_WRITE, draw)
-    if rules.labels:
-        yield _Strip(_LABEL * _LEAD + _GAP, label)
-
-
-def _rule(page: Surface, y: float) -> None:
-    page.line((page.left, y - _GAP), (page.right, y - _GAP), width=0.3, grey=0.6)
-
-
-def _words_strips(words: Words, width: float) -> Iterator[_Strip]:
-    for piece in wrapped(words.text, width, size=words.size, bold=words.bold):
-
-        def draw(page: Surface, y: float, piece: str = piece) -> None:
-            page.text(page.left, y - words.size * 1.05, piece, size=words.size, bold=words.bold)
-
-        yield _Strip(words.size * _LEAD, draw)
-    yield _Strip(_GAP / 2, _nothing)
-
-
-def _nothing(_page: Surface, _y: float) -> None:
-    """Leave a gap."""
-
-
-def _grid_strips(grid: Grid, width: float) -> Iterator[_Strip]:
+def _table(grid: Grid, width: float, height: float) -> Table:
     whole = sum(column.share for column in grid.columns)
     widths = [width * column.share / whole for column in grid.columns]
-    head = _row_strip(grid, [column.name for column in grid.columns], widths, bold=True)
-    yield head
-    for row in grid.rows:
-        yield replace(_row_strip(grid, row, widths, bold=False), head=head)
-    yield _Strip(_GAP, _nothing)
+    rights = [column.right for column in grid.columns]
+    rows = [
+        [
+            _cell(text, wide - _BESIDE, right=right, bold=not place)
+            for text, wide, right in zip(row, widths, rights, strict=True)
+        ]
+        for place, row in enumerate([tuple(column.name for column in grid.columns), *grid.rows])
+    ]
+    highs = (
+        cell.wrap(wide - _BESIDE, height)[1]
+        for row in rows
+        for cell, wide in zip(row, widths, strict=True)
+        if isinstance(cell, Paragraph)
+    )
+    return Table(
+        rows,
+        colWidths=widths,
+        repeatRows=1,
+        splitInRow=int(max(highs, default=0.0) > height / 2.0),
+        spaceAfter=_GAP,
+        style=[
+            ("FONT", (0, 0), (-1, -1), PLAIN, _CELL, _CELL * _LEAD),
+            ("FONT", (0, 0), (-1, 0), BOLD, _HEAD, _HEAD * _LEAD),
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0.0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), _BESIDE),
+            ("TOPPADDING", (0, 0), (-1, -1), 1.0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.0),
+            ("LINEBELOW", (0, 0), (-1, -1), 0.25, _grey(0.75)),
+            *(("ALIGN", (at, 0), (at, -1), "RIGHT") for at, right in enumerate(rights) if right),
+        ],
+    )
 
 
-def _row_strip(grid: Grid, row: Sequence[str], widths: Sequence[float], *, bold: bool) -> _Strip:
-    size = 6.4 if bold else 7.0
-    cells = [wrapped(text, wide - 6.0, size=size, bold=bold) for text, wide in zip(row, widths, strict=True)]
+def _cell(text: str, width: float, *, right: bool, bold: bool) -> str | Paragraph:
+    """Return the text of a cell as it is where it fits on a line, which is drawn sooner."""
+    size = _HEAD if bold else _CELL
+    if text_width(text, size=size, bold=bold) <= width:
+        return printable(text)
+    return paragraph(text, size=size, bold=bold, lead=_LEAD, right=right)
 
-    def draw(page: Surface, y: float) -> None:
-        x = page.left
-        for cell, wide, column in zip(cells, widths, grid.columns, strict=True):
-            for line, piece in enumerate(cell):
-                at = x + wide - 6.0 if column.right else x
-                page.text(
-                    at,
-                    y - size * 1.05 - line * size * _LEAD,
-                    piece,
-                    size=size,
-                    bold=bold,
-                    anchor="end" if column.right else "start",
-                )
-            x += wide
-        page.line((page.left, y - high + 1.0), (page.right, y - high + 1.0), width=0.25, grey=0.75)
 
-    high = max((len(cell) for cell in cells), default=1) * size * _LEAD + 2.0
-    return _Strip(high, draw)
+def _lines(rules: Rules, width: float) -> Table:
+    """Return the lines as a table whose every other column is the gap between two."""
+    wide = (width + _BETWEEN) / rules.columns - _BETWEEN
+    columns = range(0, 2 * rules.columns, 2)
+
+    def row(words: Sequence[str]) -> list[str]:
+        return [printable(word) for label in words for word in (label, "")][:-1]
+
+    return Table(
+        [row([""] * rules.columns) for _ in range(rules.count)]
+        + ([row(rules.labels)] if rules.labels else []),
+        colWidths=([wide, _BETWEEN] * rules.columns)[:-1],
+        rowHeights=[_WRITE] * rules.count + ([_LABEL * _LEAD + _GAP] if rules.labels else []),
+        style=[
+            ("FONT", (0, 0), (-1, -1), PLAIN, _LABEL, _LABEL * _LEAD),
+            ("TEXTCOLOR", (0, 0), (-1, -1), _grey(0.25)),
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0.0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 0.0),
+            ("TOPPADDING", (0, 0), (-1, -1), 1.0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 0.0),
+            *(("LINEBELOW", (at, 0), (at, rules.count - 1), 0.4, _grey(0.4)) for at in columns),
+        ],
+    )

@@ -1,23 +1,29 @@
-"""What every printed sheet has: fonts, page sizes, head with revision and dates, cautions, page number.
+"""What every printed sheet has: fonts, page sizes, title block with revisions, cautions, page number.
 
-The same content gives the same bytes. Fonts are the Bitstream Vera that reportlab carries (Latin, Greek mu,
-common signs); a sign they lack is printed as a question mark. Points are 1/72 in, y runs up from the foot.
+The same content gives the same bytes. The font is DejaVu Sans, with the letters of Latin, Greek and Cyrillic
+scripts and common signs; a sign it lacks is printed as a question mark. Points are 1/72 in, y runs up.
 """
 
 from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable, Sequence
+import unicodedata
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
-from typing import Literal
+from functools import cache, partial
+from html import escape
+from importlib.resources import as_file, files
+from typing import Any, Literal
 
+from reportlab.lib.colors import Color
+from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.pagesizes import A4, A5, landscape, letter
-from reportlab.lib.utils import simpleSplit
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Spacer
 
 from linemap.report.forms import Paper
 
@@ -27,40 +33,40 @@ __all__ = [
     "LANDSCAPE",
     "PLAIN",
     "PORTRAIT",
-    "Furniture",
     "Paper",
     "Surface",
+    "TitleBlock",
     "draw_pages",
     "page_room",
+    "paragraph",
     "printable",
     "text_width",
     "use_fonts",
-    "wrapped",
+    "write_pdf",
 ]
 
 #: Names of the two fonts.
-PLAIN, BOLD = "Vera", "VeraBd"
+PLAIN, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 #: Page sizes by paper, points (width, height); half is half letter or A5.
 PORTRAIT = {"letter": letter, "a4": A4}
 LANDSCAPE = {"letter": landscape(letter), "a4": landscape(A4)}
 HALF = {"letter": (letter[1] / 2.0, letter[0]), "a4": A5}
 
-_SPELLED = str.maketrans({"→": ">", "Δ": "d", "≤": "<=", "≥": ">=", "’": "'", "−": "-", "\n": " ", "\t": " "})
 _MARGIN = 30.0
 _SIZE, _SMALL = 7.6, 6.4
-#: Longer words are broken, so that none runs off the paper.
-_LONGEST_WORD = 60
+_GREY = 0.25
+#: Between title block, room and cautions; a rule runs amid it.
+_GAP = 8.0
 
-#: The blank between inches and a fraction of one, and the sign that stands for it while lines are made.
+#: The blank between inches and a fraction of one: half a length, at the end of a line, reads as another one.
 _FRACTION = re.compile(r"(?<=\d) (?=\d+/\d+\")")
-_TOGETHER = "\ue000"
 
 Size = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Furniture:
+class TitleBlock:
     """What stands on every page of a set of sheets."""
 
     #: What the sheet is: "Staking table".
@@ -75,47 +81,86 @@ class Furniture:
     cautions: tuple[str, ...]
 
 
+@cache
 def use_fonts() -> None:
-    """Make the fonts known to reportlab; knowing them already is no harm."""
-    folder = files("reportlab").joinpath("fonts")
-    known = pdfmetrics.getRegisteredFontNames()
+    """Make the fonts known to reportlab."""
     for name in (PLAIN, BOLD):
-        if name not in known:
-            pdfmetrics.registerFont(TTFont(name, str(folder.joinpath(f"{name}.ttf"))))
+        with as_file(files("linemap.report").joinpath("fonts", f"{name}.ttf")) as path:
+            pdfmetrics.registerFont(TTFont(name, str(path)))
 
 
 def printable(text: str) -> str:
-    """Return the text with the signs that the fonts have; the fonts must be known."""
+    """Return the text as one line with the signs that the fonts have, letters composed."""
+    use_fonts()
     glyphs = pdfmetrics.getFont(PLAIN).face.charToGlyph
-    return "".join(sign if ord(sign) in glyphs else "?" for sign in text.translate(_SPELLED))
+    composed = unicodedata.normalize("NFC", text.translate({9: " ", 10: " "}))
+    return "".join(sign if ord(sign) in glyphs else "?" for sign in composed)
 
 
-def wrapped(text: str, width: float, *, size: float = _SIZE, bold: bool = False) -> list[str]:
-    """Return the text as lines no wider than `width` points; [] for none. Very long words are broken.
+def paragraph(
+    text: str,
+    *,
+    size: float = _SIZE,
+    bold: bool = False,
+    colour: Color | None = None,
+    indent: float = 0.0,
+    lead: float = 1.3,
+    right: bool = False,
+    after: float = 0.0,
+) -> Paragraph:
+    """Return words that are wrapped where they stand; words longer than a line are broken.
 
-    Inches and their fraction stay on one line: half a length reads as another one.
+    Inches and their fraction stay on one line.
+
+    Parameters
+    ----------
+    text : str
+        As it is to be read, not as markup.
+    size, lead : float
+        Points, and the height of a line as so many sizes.
+    colour : Color, optional
+        None = black.
+    indent : float
+        From the left, points.
+    right : bool
+        True when lines end at the right.
+    after : float
+        Left free below, points.
     """
-    words = " ".join(
-        word[i : i + _LONGEST_WORD]
-        for word in _FRACTION.sub(_TOGETHER, printable(text)).split()
-        for i in range(0, len(word), _LONGEST_WORD)
+    return Paragraph(
+        escape(_FRACTION.sub("\u00a0", printable(text)), quote=False),
+        _style(size, bold, colour, indent, lead, right, after),
     )
-    lines: list[str] = simpleSplit(words, BOLD if bold else PLAIN, size, width)
-    return [line.replace(_TOGETHER, " ") for line in lines]
+
+
+@cache
+def _style(
+    size: float, bold: bool, colour: Color | None, indent: float, lead: float, right: bool, after: float
+) -> ParagraphStyle:
+    return ParagraphStyle(
+        name="words",
+        fontName=BOLD if bold else PLAIN,
+        fontSize=size,
+        leading=size * lead,
+        textColor=colour or Color(0, 0, 0),
+        leftIndent=indent,
+        alignment=TA_RIGHT if right else TA_LEFT,
+        spaceAfter=after,
+    )
 
 
 def text_width(text: str, *, size: float = _SIZE, bold: bool = False) -> float:
-    """Return how wide one line of words is, points; the fonts must be known."""
+    """Return how wide one line of words is, points."""
     return float(pdfmetrics.stringWidth(printable(text), BOLD if bold else PLAIN, size))
 
 
 class Surface:
-    """One page to draw on, between the head and the cautions. Colours are greys: 0 black, 1 white."""
+    """One page to draw on, between title block and cautions. Colours are greys: 0 black, 1 white."""
 
-    def __init__(self, canvas: Canvas, size: Size, *, top: float, bottom: float) -> None:
+    def __init__(self, canvas: Canvas, size: Size) -> None:
         self._canvas = canvas
-        self.left, self.right = _MARGIN, size[0] - _MARGIN
-        self.top, self.bottom = top, bottom
+        self.left, self.bottom = 0.0, 0.0
+        self.right, self.top = size
 
     @property
     def width(self) -> float:
@@ -154,10 +199,11 @@ class Surface:
         self, x: float, y: float, words: str, width: float, *, size: float = _SIZE, bold: bool = False
     ) -> float:
         """Write words under y within a width; return the y under them."""
-        for piece in wrapped(words, width, size=size, bold=bold):
-            y -= size * 1.3
-            self.text(x, y, piece, size=size, bold=bold)
-        return y
+        told = paragraph(words, size=size, bold=bold)
+        _, high = told.wrapOn(self._canvas, width, y)
+        # lines hang from their letters' tops: lowered, they stand amid their height
+        told.drawOn(self._canvas, round(x, 2), round(y - high - 0.3 * size, 2))
+        return y - float(high)
 
     def line(
         self,
@@ -218,66 +264,130 @@ class Surface:
         self._canvas.setDash(list(dash))
 
 
-def draw_pages(furniture: Furniture, pages: Sequence[Callable[[Surface], None]], *, size: Size) -> bytes:
-    """Return a PDF with the furniture on every page, each drawn on by its function.
+def write_pdf(
+    title_block: TitleBlock, story: Iterable[Flowable], *, size: Size, headings: Flowable | None = None
+) -> bytes:
+    """Return a PDF of what flows over as many pages as it needs, each with the title block and its number.
 
     Parameters
     ----------
-    furniture : Furniture
-    pages : sequence of callable
-        Each draws between `Surface.top` and `Surface.bottom`.
+    title_block : TitleBlock
+    story : iterable of Flowable
+        None of them makes one empty page.
     size : (float, float)
-        Width and height, points.
+        Width and height of a page, points.
+    headings : Flowable, optional
+        Stands at the top of every page, under the title block.
     """
-    use_fonts()
+    layout = _Layout.of(title_block, size, headings)
     into = io.BytesIO()
-    canvas = Canvas(into, pagesize=size, invariant=1, pageCompression=1, initialFontName=PLAIN)
-    canvas.setTitle(printable(f"{furniture.job}: {furniture.title}"))
-    canvas.setAuthor("linemap")
-    canvas.setSubject(furniture.version)
-    for number, draw in enumerate(pages, start=1):
-        draw(_furnished(canvas, furniture, size, f"page {number} of {len(pages)}"))
-        canvas.showPage()
-    canvas.save()
+    document = BaseDocTemplate(
+        into,
+        pagesize=size,
+        pageTemplates=[
+            PageTemplate(frames=[Frame(_MARGIN, layout.bottom, layout.width, layout.height, 0, 0, 0, 0)])
+        ],
+        invariant=1,
+        pageCompression=1,
+        initialFontName=PLAIN,
+        title=printable(f"{title_block.job}: {title_block.title}"),
+        author="linemap",
+        subject=printable(title_block.version),
+    )
+    document.build([*story] or [Spacer(0.0, 1.0)], canvasmaker=partial(_Numbered, finish=layout.draw))
     return into.getvalue()
 
 
-def page_room(furniture: Furniture, size: Size) -> tuple[float, float]:
-    """Return width and height between head and cautions, points; what a page can hold."""
-    use_fonts()
-    width = size[0] - 2 * _MARGIN
-    return width, size[1] - 2 * _MARGIN - _head_height(furniture, width) - _foot_height(furniture, width)
+def draw_pages(title_block: TitleBlock, pages: Iterable[Callable[[Surface], None]], *, size: Size) -> bytes:
+    """Return a PDF with a page for each function, which draws between `Surface.top` and `Surface.bottom`."""
+    room = page_room(title_block, size)
+    return write_pdf(title_block, [_Drawn(draw, room) for draw in pages], size=size)
 
 
-def _head_lines(furniture: Furniture, width: float) -> list[str]:
-    told = (*furniture.lines, furniture.version)
-    return [piece for words in told for piece in wrapped(words, width, size=_SMALL)]
+def page_room(title_block: TitleBlock, size: Size) -> Size:
+    """Return width and height between the margins, the title block and the cautions."""
+    layout = _Layout.of(title_block, size)
+    return layout.width, layout.height
 
 
-def _foot_lines(furniture: Furniture, width: float) -> list[str]:
-    return [piece for words in furniture.cautions for piece in wrapped(words, width, size=_SMALL)]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """What is the same on every page, and the room it leaves."""
+
+    head: tuple[Flowable, ...]
+    foot: tuple[Flowable, ...]
+    #: Height of the page's upper edge.
+    top: float
+    #: Where the room begins above the cautions, and how wide and high it is.
+    bottom: float
+    width: float
+    height: float
+
+    @classmethod
+    def of(cls, title_block: TitleBlock, size: Size, headings: Flowable | None = None) -> _Layout:
+        width, top = size[0] - 2 * _MARGIN, size[1] - _MARGIN
+        grey = Color(_GREY, _GREY, _GREY)
+        head = (
+            paragraph(title_block.title, size=11.0, bold=True),
+            paragraph(title_block.job, bold=True),
+            *(
+                paragraph(words, size=_SMALL, colour=grey)
+                for words in (*title_block.lines, title_block.version)
+            ),
+            *(() if headings is None else (Spacer(0.0, 6.0), headings)),
+        )
+        foot = tuple(paragraph(words, size=_SMALL) for words in title_block.cautions)
+        above, below = (sum(each.wrap(width, top)[1] for each in part) for part in (head, foot))
+        bottom = _MARGIN + below + _GAP
+        height = top - above - _GAP - bottom
+        return cls(head=head, foot=foot, top=top, bottom=bottom, width=width, height=height)
+
+    def draw(self, canvas: Canvas, place: str) -> None:
+        """Draw title block and cautions of a page, and its place among the pages."""
+        canvas.saveState()
+        canvas.translate(_MARGIN, 0.0)
+        page = Surface(canvas, (self.width, self.top))
+        page.text(page.right, self.top - 11.0, place, anchor="end")
+        for part, upper in ((self.head, self.top), (self.foot, self.bottom - _GAP)):
+            y = upper
+            for each in part:
+                y -= each.wrap(self.width, self.top)[1]
+                each.drawOn(canvas, 0.0, y)
+        for y in (self.bottom + self.height + _GAP / 2, self.bottom - _GAP / 2):
+            page.line((page.left, y), (page.right, y), width=0.9)
+        canvas.restoreState()
 
 
-def _head_height(furniture: Furniture, width: float) -> float:
-    return 30.0 + len(_head_lines(furniture, width)) * _SMALL * 1.3
+class _Drawn(Flowable):  # type: ignore[misc]
+    """A page that is drawn by a function."""
+
+    def __init__(self, draw: Callable[[Surface], None], room: Size) -> None:
+        super().__init__()
+        self._draw_on = draw
+        self.width, self.height = room
+
+    def draw(self) -> None:
+        """Draw it."""
+        self._draw_on(Surface(self.canv, (self.width, self.height)))
 
 
-def _foot_height(furniture: Furniture, width: float) -> float:
-    return 20.0 + len(_foot_lines(furniture, width)) * _SMALL * 1.3
+class _Numbered(Canvas):  # type: ignore[misc]
+    """Pages that wait until all are there, since each says how many there are."""
 
+    def __init__(self, *told: Any, finish: Callable[[Canvas, str], None], **named: Any) -> None:
+        super().__init__(*told, **named)
+        self._finish = finish
+        self._waiting: list[dict[str, Any]] = []
 
-def _furnished(canvas: Canvas, furniture: Furniture, size: Size, place: str) -> Surface:
-    """Draw head and foot; return the page to draw on between them."""
-    top, width = size[1] - _MARGIN, size[0] - 2 * _MARGIN
-    head, foot = _head_height(furniture, width), _foot_height(furniture, width)
-    page = Surface(canvas, size, top=top - head, bottom=_MARGIN + foot)
-    page.text(page.left, top - 9.0, furniture.title, size=11.0, bold=True)
-    page.text(page.right, top - 9.0, place, anchor="end")
-    page.text(page.left, top - 20.0, furniture.job, size=_SIZE, bold=True)
-    for row, words in enumerate(_head_lines(furniture, width)):
-        page.text(page.left, top - 29.0 - row * _SMALL * 1.3, words, size=_SMALL, grey=0.25)
-    page.line((page.left, page.top + 4.0), (page.right, page.top + 4.0), width=0.9)
-    page.line((page.left, page.bottom - 6.0), (page.right, page.bottom - 6.0), width=0.9)
-    for row, words in enumerate(_foot_lines(furniture, width)):
-        page.text(page.left, page.bottom - 15.0 - row * _SMALL * 1.3, words, size=_SMALL)
-    return page
+    def showPage(self) -> None:  # noqa: N802 - reportlab's name
+        """Keep the page."""
+        self._waiting.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        """Finish all pages."""
+        for number, page in enumerate(self._waiting, start=1):
+            self.__dict__.update(page)
+            self._finish(self, f"page {number} of {len(self._waiting)}")
+            super().showPage()
+        super().save()

@@ -7,13 +7,13 @@ import io
 from pypdf import PdfReader
 
 from linemap.report.flow import Block, Column, Grid, Rules, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Furniture
+from linemap.report.paper import PORTRAIT, TitleBlock
 
-FURNITURE = Furniture(title="S", job="J", lines=(), version="v", cautions=("c",))
+TITLE_BLOCK = TitleBlock(title="S", job="J", lines=(), version="v", cautions=("c",))
 
 
 def pages_of(*blocks: Block) -> list[str]:
-    content = flow_pdf(FURNITURE, blocks, size=PORTRAIT["letter"])
+    content = flow_pdf(TITLE_BLOCK, blocks, size=PORTRAIT["letter"])
     return [page.extract_text() for page in PdfReader(io.BytesIO(content)).pages]
 
 
@@ -63,3 +63,30 @@ def test_lines_to_write_on_are_labelled() -> None:
     rules = Rules(count=1, columns=2, labels=("spacing", "by, on"))
     (text,) = pages_of(Block(parts=(rules,)))
     assert {"spacing", "by, on"} <= set(text.splitlines())
+
+
+def test_letters_of_other_alphabets_are_printed() -> None:
+    name = "Říčka – Łąka Ωμέγα Đường"
+    title_block = TitleBlock(title="S", job=name, lines=(f"{name}: Rev C",), version="v", cautions=(name,))
+    grid = Grid(columns=(Column(name=name),), rows=((f"cell {name}",),))
+    words = Words(text=f"r\u030c in two parts, {name}", bold=True)
+    content = flow_pdf(title_block, [Block(parts=(words, grid))], size=PORTRAIT["letter"])
+    text = PdfReader(io.BytesIO(content)).pages[0].extract_text()
+    assert {name, f"{name}: Rev C", f"ř in two parts, {name}", f"cell {name}"} <= set(text.splitlines())
+    assert "?" not in text
+
+
+def test_a_table_that_is_longer_than_a_page_begins_under_what_stands_before_it() -> None:
+    grid = Grid(columns=(Column(name="n"),), rows=tuple((f"row {n}",) for n in range(120)))
+    (first, *_) = pages_of(lines(2, "a"), Block(parts=(grid,)))
+    assert "a1" in first
+    assert "row 0" in first
+
+
+def test_a_cell_higher_than_a_page_goes_on() -> None:
+    words = " ".join(f"w{n}" for n in range(4000))
+    texts = pages_of(
+        Block(parts=(Grid(columns=(Column(name="n"), Column(name="words")), rows=(("1", words),)),))
+    )
+    assert len(texts) > 1
+    assert set(words.split()) <= set(" ".join(texts).split())

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from python_calamine import CalamineWorkbook
 
 from linemap.report.forms import Paper
@@ -100,6 +101,14 @@ def text_of(pdf: bytes, tmp_path: Path) -> list[str]:
     return found.stdout.split("\f")[:-1]
 
 
+def boxes_of(pdf: Path) -> list[tuple[float, ...]]:
+    """Return left, top, right and bottom of every word on the pages, points."""
+    found = subprocess.run(["pdftotext", "-bbox", str(pdf), "-"], check=True, capture_output=True, text=True)
+    words = re.findall(r'xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)"', found.stdout)
+    assert words
+    return [tuple(map(float, word)) for word in words]
+
+
 def test_workbook_holds_texts_and_no_formula() -> None:
     book = CalamineWorkbook.from_filelike(io.BytesIO(red_marks_xlsx(sheet())))
     assert book.sheet_names == ["structures", "poles", "shots as observed", "decisions", "job"]
@@ -157,12 +166,22 @@ def test_every_structure_is_on_the_sheets_once(tmp_path: Path) -> None:
 def test_nothing_runs_off_the_paper_and_unknown_signs_are_told(tmp_path: Path) -> None:
     long = replace(structure("1/1", marked=True), cause="x" * 3000, source="y " * 4000, decision="→ 漢 é")
     whole = replace(sheet(1), structures=(long,), job="<b>&amp; 100%</b>")
-    pages = text_of(red_marks_pdf(whole), tmp_path)
-    text = "\n".join(pages)
-    assert "the workbook has it in full" in text
-    assert "decision: > ? é" in text
+    text = "\n".join(text_of(red_marks_pdf(whole), tmp_path))
+    assert text.count("x") == 3000 + sheet(1).lines[0].count("x")
+    assert text.count("y") >= 4000
+    assert "decision: → ? é" in text
     assert "<b>&amp; 100%</b>" in text
-    assert len(pages) <= 3
+    for box in boxes_of(tmp_path / "sheets.pdf"):
+        assert 0.0 < box[0] < box[2] <= 792.0
+        assert 0.0 < box[1] < box[3] <= 612.0
+
+
+@pytest.mark.parametrize("name", ["Říčka – Łąka", "Țărmul Őr", "Линия Ωμέγα", "Tuyến Đường", "ᐃᓄᒃᑎᑐᑦ"])
+def test_letters_of_other_alphabets_are_printed(name: str) -> None:
+    named = replace(structure(name, marked=True), cause=f"as on {name}")
+    made = red_marks_pdf(replace(sheet(1), job=name, lines=(f"{name}: Rev C",), structures=(named,)))
+    text = PdfReader(io.BytesIO(made)).pages[0].extract_text().splitlines()
+    assert {name, f"{name}: Rev C", f"likely cause: as on {name}"} <= {line.strip() for line in text}
 
 
 def test_a_job_without_structures_still_makes_a_sheet(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from linemap.domain.crew.briefing import Briefing, Subject
 from linemap.report.flow import Block, Part, Rules, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Furniture, Paper
+from linemap.report.paper import PORTRAIT, Paper, TitleBlock
 
 __all__ = ["briefing_pdf"]
 
@@ -15,16 +15,18 @@ _LINES = 2
 _NAMES = 5
 
 
-def briefing_pdf(furniture: Furniture, structures: Iterable[Briefing], *, paper: Paper = "letter") -> bytes:
+def briefing_pdf(
+    title_block: TitleBlock, structures: Iterable[Briefing], *, paper: Paper = "letter"
+) -> bytes:
     """Return the sheets, each structure on a page of its own.
 
     Parameters
     ----------
-    furniture : Furniture
+    title_block : TitleBlock
     structures : iterable of Briefing
     paper : {"letter", "a4"}
     """
-    return flow_pdf(furniture, map(_block, structures), size=PORTRAIT[paper])
+    return flow_pdf(title_block, map(_block, structures), size=PORTRAIT[paper])
 
 
 def _block(entry: Briefing) -> Block:

@@ -9,7 +9,7 @@ from functools import partial
 
 import segno
 
-from linemap.report.paper import HALF, Furniture, Paper, Surface, draw_pages, wrapped
+from linemap.report.paper import HALF, Paper, Surface, TitleBlock, draw_pages, paragraph
 
 __all__ = ["Card", "CardPole", "card_pdf"]
 
@@ -56,12 +56,12 @@ class Card:
     notes: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def card_pdf(furniture: Furniture, cards: Sequence[Card], *, paper: Paper = "letter") -> bytes:
+def card_pdf(title_block: TitleBlock, cards: Sequence[Card], *, paper: Paper = "letter") -> bytes:
     """Return one page for each card; "letter" gives half letter, "a4" gives A5.
 
     What does not fit on the side is left out from the end, and the card says how many sentences are.
     """
-    return draw_pages(furniture, [partial(_draw, card) for card in cards], size=HALF[paper])
+    return draw_pages(title_block, [partial(_draw, card) for card in cards], size=HALF[paper])
 
 
 def _draw(card: Card, page: Surface) -> None:
@@ -126,7 +126,7 @@ def _notes(card: Card, page: Surface, y: float) -> None:
     left_out = 0
     for heading, sentences in card.notes:
         for place, words in enumerate(sentences):
-            high = len(wrapped(words, page.width - 8.0, size=_NOTE)) * _NOTE * 1.3
+            high = paragraph(words, size=_NOTE).wrap(page.width - 8.0, page.top)[1]
             above = 0.0 if place else _HEADING
             if left_out or y - above - high < page.bottom + _LAST_LINE:
                 left_out += 1

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Furniture, Paper
+from linemap.report.paper import PORTRAIT, Paper, TitleBlock
 
 __all__ = ["CrewExceptions", "ExceptionRow", "exceptions_pdf"]
 
@@ -41,12 +41,12 @@ class CrewExceptions:
 
 
 def exceptions_pdf(
-    furniture: Furniture, crews: Iterable[CrewExceptions], *, paper: Paper = "letter"
+    title_block: TitleBlock, crews: Iterable[CrewExceptions], *, paper: Paper = "letter"
 ) -> bytes:
     """Return the lists, each crew from a new page on; one page that says so when there is nothing."""
     blocks = [block for crew in crews for block in _blocks(crew)]
     nothing = Block(parts=(Words(text="No exception and no open punch item is recorded.", size=9.0),))
-    return flow_pdf(furniture, blocks or [nothing], size=PORTRAIT[paper])
+    return flow_pdf(title_block, blocks or [nothing], size=PORTRAIT[paper])
 
 
 def _blocks(crew: CrewExceptions) -> Iterable[Block]:

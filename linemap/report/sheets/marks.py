@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Furniture, Paper
+from linemap.report.paper import PORTRAIT, Paper, TitleBlock
 
 __all__ = ["marks_pdf"]
 
@@ -23,18 +23,21 @@ _COLUMNS = (
 
 
 def marks_pdf(
-    furniture: Furniture, structures: Iterable[tuple[PanelMarks, Sequence[str]]], *, paper: Paper = "letter"
+    title_block: TitleBlock,
+    structures: Iterable[tuple[PanelMarks, Sequence[str]]],
+    *,
+    paper: Paper = "letter",
 ) -> bytes:
     """Return the marks, each structure on a page of its own.
 
     Parameters
     ----------
-    furniture : Furniture
+    title_block : TitleBlock
     structures : iterable of (PanelMarks, sequence of str)
         The marks of each, and its holds as sentences.
     paper : {"letter", "a4"}
     """
-    return flow_pdf(furniture, map(_block, structures), size=PORTRAIT[paper])
+    return flow_pdf(title_block, map(_block, structures), size=PORTRAIT[paper])
 
 
 def _block(structure: tuple[PanelMarks, Sequence[str]]) -> Block:

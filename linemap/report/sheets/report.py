@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from linemap.answers.progress import Blocker, Period, Progress, StepCount
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Furniture, Paper
+from linemap.report.paper import PORTRAIT, Paper, TitleBlock
 
 __all__ = ["report_pdf"]
 
@@ -43,12 +43,12 @@ _DAY = (
 _NAMED = 6
 
 
-def report_pdf(furniture: Furniture, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
+def report_pdf(title_block: TitleBlock, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
     """Return the report, each table together where a page can hold it.
 
     Parameters
     ----------
-    furniture : Furniture
+    title_block : TitleBlock
     standing : Progress
         Where the job stands, as the progress page has it.
     day : Period
@@ -56,7 +56,7 @@ def report_pdf(furniture: Furniture, standing: Progress, day: Period, *, paper: 
     paper : {"letter", "a4"}
     """
     blocks = [_head(standing), _counts(standing), _sections(standing), _miles(standing)]
-    return flow_pdf(furniture, [*blocks, *_crews(standing), _day(day)], size=PORTRAIT[paper])
+    return flow_pdf(title_block, [*blocks, *_crews(standing), _day(day)], size=PORTRAIT[paper])
 
 
 def _title(text: str) -> Words:

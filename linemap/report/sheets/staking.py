@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from linemap.answers.staking import StakedPoint, StakedStructure
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Furniture, Paper
+from linemap.report.paper import PORTRAIT, Paper, TitleBlock
 
 __all__ = ["staking_pdf"]
 
@@ -23,17 +23,17 @@ _COLUMNS = (
 
 
 def staking_pdf(
-    furniture: Furniture, structures: Iterable[StakedStructure], *, paper: Paper = "letter"
+    title_block: TitleBlock, structures: Iterable[StakedStructure], *, paper: Paper = "letter"
 ) -> bytes:
     """Return the staking table, each structure together.
 
     Parameters
     ----------
-    furniture : Furniture
+    title_block : TitleBlock
     structures : iterable of StakedStructure
     paper : {"letter", "a4"}
     """
-    return flow_pdf(furniture, map(_block, structures), size=PORTRAIT[paper])
+    return flow_pdf(title_block, map(_block, structures), size=PORTRAIT[paper])
 
 
 def _block(entry: StakedStructure) -> Block:

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from linemap.report.paper import LANDSCAPE, Furniture, Paper, Surface, draw_pages
+from linemap.report.paper import LANDSCAPE, Paper, Surface, TitleBlock, draw_pages
 from linemap.report.sheets.beside import StripLine, draw_beside
 
 __all__ = ["Stretch", "StripParcel", "StripPlace", "StripPole", "StripStructure", "strip_pdf"]
@@ -91,9 +91,9 @@ class Stretch:
     neighbours: tuple[tuple[float, float], ...] = ()
 
 
-def strip_pdf(furniture: Furniture, stretches: Sequence[Stretch], *, paper: Paper = "letter") -> bytes:
+def strip_pdf(title_block: TitleBlock, stretches: Sequence[Stretch], *, paper: Paper = "letter") -> bytes:
     """Return plan over profile, a page for each stretch, ahead to the right."""
-    return draw_pages(furniture, [partial(_draw, stretch) for stretch in stretches], size=LANDSCAPE[paper])
+    return draw_pages(title_block, [partial(_draw, stretch) for stretch in stretches], size=LANDSCAPE[paper])
 
 
 class _Across:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from linemap.domain.schedule.progress import MileRow
-from linemap.report.paper import LANDSCAPE, Furniture, Paper, Surface, draw_pages, page_room
+from linemap.report.paper import LANDSCAPE, Paper, Surface, TitleBlock, draw_pages, page_room
 from linemap.report.strip import SIGNS, Cell
 
 __all__ = ["Wall", "wall_pdf"]
@@ -33,13 +33,13 @@ class Wall:
     counts: str
 
 
-def wall_pdf(furniture: Furniture, wall: Wall, *, paper: Paper = "letter") -> bytes:
+def wall_pdf(title_block: TitleBlock, wall: Wall, *, paper: Paper = "letter") -> bytes:
     """Return the strip, on as few pages as its rows allow; a page of words when there is no row."""
     size = LANDSCAPE[paper]
-    room = page_room(furniture, size)[1] - _LEGEND
+    room = page_room(title_block, size)[1] - _LEGEND
     most = int(room // _LOWEST)
     pages = [wall.rows[first : first + most] for first in range(0, len(wall.rows), most)] or [()]
-    return draw_pages(furniture, [partial(_draw, wall, rows) for rows in pages], size=size)
+    return draw_pages(title_block, [partial(_draw, wall, rows) for rows in pages], size=size)
 
 
 def _draw(wall: Wall, rows: Sequence[MileRow], page: Surface) -> None:

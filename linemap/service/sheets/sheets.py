@@ -10,7 +10,7 @@ from types import MappingProxyType
 from linemap.domain.crew.hold import Hold
 from linemap.errors import InputRefused, NotFound, Problem
 from linemap.report.forms import Paper, Sheet
-from linemap.report.paper import Furniture
+from linemap.report.paper import TitleBlock
 from linemap.report.sheets.briefing import briefing_pdf
 from linemap.report.sheets.card import card_pdf
 from linemap.report.sheets.exceptions import exceptions_pdf
@@ -57,7 +57,7 @@ class Chosen:
     known_by: dt.date | None = None
 
 
-_Maker = Callable[[JobView, Sequence[int], Chosen, Furniture, Paper], bytes]
+_Maker = Callable[[JobView, Sequence[int], Chosen, TitleBlock, Paper], bytes]
 
 
 def sheet_pdf(
@@ -92,16 +92,16 @@ def sheet_pdf(
     _check_day(sheet, chosen)
     day = chosen.as_of or view.as_of
     known = f", as known by {chosen.known_by}" if chosen.known_by else ""
-    title, maker = _MAKERS[sheet]
+    name, maker = _MAKERS[sheet]
     cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
-    furniture = Furniture(
-        title=title,
+    title = TitleBlock(
+        title=name,
         job=view.name,
         lines=_line_words(database, view),
         version=f"data version {view.data_version}, as of {day}{known}; holds as of {day}",
         cautions=cautions,
     )
-    return maker(view, _rows(view, chosen), chosen, furniture, paper)
+    return maker(view, _rows(view, chosen), chosen, title, paper)
 
 
 def _check_day(sheet: Sheet, chosen: Chosen) -> None:
@@ -176,46 +176,40 @@ def _holds(view: JobView, row: int) -> list[str]:
     return [hold.sentence() for hold in held]
 
 
-def _cards(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
-    return card_pdf(furniture, [card_of(view, row) for row in rows], paper=paper)
+def _cards(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
+    return card_pdf(title, [card_of(view, row) for row in rows], paper=paper)
 
 
-def _staking(
-    view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper
-) -> bytes:
-    return staking_pdf(furniture, staking_table(view, rows=rows), paper=paper)
+def _staking(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
+    return staking_pdf(title, staking_table(view, rows=rows), paper=paper)
 
 
-def _marks(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+def _marks(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
     entries = [(marks_of(view, *view.key(row)), _holds(view, row)) for row in rows]
-    return marks_pdf(furniture, entries, paper=paper)
+    return marks_pdf(title, entries, paper=paper)
 
 
-def _briefing(
-    view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper
-) -> bytes:
-    return briefing_pdf(furniture, [briefing_sheet(view, *view.key(row)) for row in rows], paper=paper)
+def _briefing(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
+    return briefing_pdf(title, [briefing_sheet(view, *view.key(row)) for row in rows], paper=paper)
 
 
-def _exceptions(
-    view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper
-) -> bytes:
-    return exceptions_pdf(furniture, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
+def _exceptions(view: JobView, rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
+    return exceptions_pdf(title, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
 
 
-def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
     wall = wall_of(view, rows, line=chosen.line, as_of=chosen.as_of, known_by=chosen.known_by)
-    return wall_pdf(furniture, wall, paper=paper)
+    return wall_pdf(title, wall, paper=paper)
 
 
-def _report(view: JobView, _rows: Sequence[int], chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
+def _report(view: JobView, _rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
     standing = progress_answer(view, as_of=chosen.as_of, known_by=chosen.known_by, line=chosen.line)
     day = period_answer(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
-    return report_pdf(furniture, standing, day, paper=paper)
+    return report_pdf(title, standing, day, paper=paper)
 
 
-def _strip(view: JobView, rows: Sequence[int], _chosen: Chosen, furniture: Furniture, paper: Paper) -> bytes:
-    return strip_pdf(furniture, stretches_of(view, rows), paper=paper)
+def _strip(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
+    return strip_pdf(title, stretches_of(view, rows), paper=paper)
 
 
 #: Sheet -> its title and what makes it.

@@ -1,4 +1,4 @@
-"""Furniture as the sheets of a job have it, and how a PDF is read back."""
+"""TitleBlock as the sheets of a job have it, and how a PDF is read back."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from collections.abc import Callable
 import pytest
 from pypdf import PdfReader
 
-from linemap.report.paper import Furniture
+from linemap.report.paper import TitleBlock
 
 Read = Callable[[bytes], PdfReader]
 
 
 @pytest.fixture
-def furniture() -> Furniture:
-    return Furniture(
+def title_block() -> TitleBlock:
+    return TitleBlock(
         title="Sheet",
         job="North",
         lines=("North: structures Rev C",),

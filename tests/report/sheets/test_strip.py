@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from pypdf import PdfReader
 
-from linemap.report.paper import Furniture
+from linemap.report.paper import TitleBlock
 from linemap.report.sheets.beside import StripLine
 from linemap.report.sheets.strip import Stretch, StripPlace, StripPole, StripStructure, strip_pdf
 
@@ -36,56 +36,58 @@ STRETCH = Stretch(
 )
 
 
-def heights(furniture: Furniture, read: Read, stretch: Stretch) -> dict[str, float]:
+def heights(title_block: TitleBlock, read: Read, stretch: Stretch) -> dict[str, float]:
     found: dict[str, float] = {}
 
     def visit(text: str, _cm: object, tm: list[float], _font: object, _size: object) -> None:
         if text.strip() in ("A", "B"):
             found[text.strip()] = tm[5]
 
-    read(strip_pdf(furniture, [stretch])).pages[0].extract_text(visitor_text=visit)
+    read(strip_pdf(title_block, [stretch])).pages[0].extract_text(visitor_text=visit)
     return found
 
 
-def test_left_of_the_line_is_up(furniture: Furniture, read: Read) -> None:
+def test_left_of_the_line_is_up(title_block: TitleBlock, read: Read) -> None:
     """Ahead is right, so the pole on the left stands higher on the page."""
-    at = heights(furniture, read, STRETCH)
+    at = heights(title_block, read, STRETCH)
     assert at["A"] > at["B"]
     turned = tuple(replace(each, left_to_right="BA") for each in STRETCH.structures)
-    at = heights(furniture, read, replace(STRETCH, structures=turned))
+    at = heights(title_block, read, replace(STRETCH, structures=turned))
     assert at["A"] < at["B"]
 
 
-def test_unknown_heights_and_ground_are_said(furniture: Furniture, read: Read) -> None:
+def test_unknown_heights_and_ground_are_said(title_block: TitleBlock, read: Read) -> None:
     no_poles = replace(STRETCH, structures=(replace(STRUCTURE, poles=()),))
-    text = read(strip_pdf(furniture, [no_poles])).pages[0].extract_text()
+    text = read(strip_pdf(title_block, [no_poles])).pages[0].extract_text()
     assert "pole height not available" in text
     nothing = replace(STRETCH, structures=(replace(STRUCTURE, poles=(), ground=None),))
-    text = read(strip_pdf(furniture, [nothing])).pages[0].extract_text()
+    text = read(strip_pdf(title_block, [nothing])).pages[0].extract_text()
     assert "profile not available: no ground elevation is given" in text
 
 
-def test_holds_and_crossings_are_named(furniture: Furniture, read: Read) -> None:
+def test_holds_and_crossings_are_named(title_block: TitleBlock, read: Read) -> None:
     held = replace(STRETCH, structures=(replace(STRUCTURE, held=True),))
-    text = read(strip_pdf(furniture, [held])).pages[0].extract_text()
+    text = read(strip_pdf(title_block, [held])).pages[0].extract_text()
     assert "1/2 HELD" in text
     assert "12 kV line, treat as energized" in text
 
 
-def test_what_runs_beside_the_line_is_drawn_and_named(furniture: Furniture, read: Read) -> None:
+def test_what_runs_beside_the_line_is_drawn_and_named(title_block: TitleBlock, read: Read) -> None:
     road = StripLine(layer="road", name="State Route 9", points=((1200.0, -900.0), (1300.0, 900.0)))
     far = StripLine(layer="road", name="Far Road", points=((7000.0, -100.0), (7100.0, 100.0)))
     beside = replace(STRETCH, beside=(road, far), reach=400.0)
-    text = read(strip_pdf(furniture, [beside])).pages[0].extract_text()
+    text = read(strip_pdf(title_block, [beside])).pages[0].extract_text()
     assert "State Route 9" in text
     assert "Far Road" not in text
     assert (road.touches(0.0, 5000.0), far.touches(0.0, 5000.0)) == (True, False)
 
 
-def test_one_thing_that_comes_by_twice_is_named_where_it_is(furniture: Furniture, read: Read) -> None:
+def test_one_thing_that_comes_by_twice_is_named_where_it_is(title_block: TitleBlock, read: Read) -> None:
     pieces = tuple(
         StripLine(layer="river", name="Tallow", points=((at, -100.0), (at + 10.0, 100.0)))
         for at in (500.0, 600.0, 4500.0)
     )
-    text = read(strip_pdf(furniture, [replace(STRETCH, beside=pieces, reach=400.0)])).pages[0].extract_text()
+    text = (
+        read(strip_pdf(title_block, [replace(STRETCH, beside=pieces, reach=400.0)])).pages[0].extract_text()
+    )
     assert text.count("Tallow") == 2

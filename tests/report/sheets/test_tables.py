@@ -6,20 +6,20 @@ from collections.abc import Callable
 
 from pypdf import PdfReader
 
-from linemap.report.paper import Furniture
+from linemap.report.paper import TitleBlock
 from linemap.report.sheets.exceptions import CrewExceptions, ExceptionRow, exceptions_pdf
 from linemap.report.sheets.staking import staking_pdf
 
 Read = Callable[[bytes], PdfReader]
 
 
-def test_exceptions_begin_a_page_for_each_crew(furniture: Furniture, read: Read) -> None:
+def test_exceptions_begin_a_page_for_each_crew(title_block: TitleBlock, read: Read) -> None:
     row = ExceptionRow(number="4/2", station="171+00", verdict="fail", sentences=("10.0 ft right",))
     crews = [
         CrewExceptions(crew="Heron", rows=(row,), punch=()),
         CrewExceptions(crew="Otter", rows=(), punch=("P-1 at 1/4: plate missing (open)",)),
     ]
-    first, second = (page.extract_text() for page in read(exceptions_pdf(furniture, crews)).pages)
+    first, second = (page.extract_text() for page in read(exceptions_pdf(title_block, crews)).pages)
     assert "Heron" in first
     assert "10.0 ft right" in first
     assert "Otter" not in first
@@ -27,12 +27,12 @@ def test_exceptions_begin_a_page_for_each_crew(furniture: Furniture, read: Read)
     assert "plate missing" in second
 
 
-def test_no_exception_is_said(furniture: Furniture, read: Read) -> None:
-    (page,) = read(exceptions_pdf(furniture, [])).pages
+def test_no_exception_is_said(title_block: TitleBlock, read: Read) -> None:
+    (page,) = read(exceptions_pdf(title_block, [])).pages
     assert "No exception and no open punch item is recorded." in page.extract_text()
 
 
-def test_a_structure_without_a_neighbour_has_no_set_up(furniture: Furniture, read: Read) -> None:
+def test_a_structure_without_a_neighbour_has_no_set_up(title_block: TitleBlock, read: Read) -> None:
     entry = {
         "structure": "1/1",
         "station_text": "0+00.00",
@@ -43,7 +43,7 @@ def test_a_structure_without_a_neighbour_has_no_set_up(furniture: Furniture, rea
         "holds": ["no staking at 1/1"],
         "points": [],
     }
-    text = read(staking_pdf(furniture, [entry])).pages[0].extract_text()
+    text = read(staking_pdf(title_block, [entry])).pages[0].extract_text()
     assert "not available: no neighbour to sight" in text
     assert "HOLD: no staking at 1/1" in text
     assert "type TERM; A 70 ft class 2" in text

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields
 
 from pypdf import PdfReader
 
+from linemap.answers.staking import StakedStructure
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.exceptions import CrewExceptions, ExceptionRow, exceptions_pdf
 from linemap.report.sheets.staking import staking_pdf
@@ -33,16 +35,10 @@ def test_no_exception_is_said(title_block: TitleBlock, read: Read) -> None:
 
 
 def test_a_structure_without_a_neighbour_has_no_set_up(title_block: TitleBlock, read: Read) -> None:
-    entry = {
-        "structure": "1/1",
-        "station_text": "0+00.00",
-        "deflection_text": "",
-        "kind_text": "type TERM; A 70 ft class 2",
-        "backsight": "",
-        "notes": [],
-        "holds": ["no staking at 1/1"],
-        "points": [],
-    }
+    nothing = dict.fromkeys((each.name for each in fields(StakedStructure)), "")
+    told = {"structure": "1/1", "station_text": "0+00.00", "kind_text": "type TERM; A 70 ft class 2"}
+    lists = {"points": (), "notes": (), "holds": ("no staking at 1/1",), "pole_ground_text": {}}
+    entry = StakedStructure(**(nothing | told | lists | {"northing": 0.0, "easting": 0.0}))
     text = read(staking_pdf(title_block, [entry])).pages[0].extract_text()
     assert "not available: no neighbour to sight" in text
     assert "HOLD: no staking at 1/1" in text

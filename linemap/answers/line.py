@@ -102,6 +102,8 @@ class StructuresRecord:
 
     version: int
     stage: Sequence[int]
+    #: Highest severity of what there is to look at: 0 nothing, 2 cannot tell, 3 wrong, 4 stops work.
+    worst: Sequence[int]
     #: How many findings each has.
     findings: Sequence[int]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from linemap.answers.findings import FindingEntry
 from linemap.domain.causes.decision import Answer
 
 __all__ = [
@@ -102,6 +103,8 @@ class SurveyedStructure:
     spacing: str
     probability: float | None
     findings: Sequence[str]
+    #: The same findings by code.
+    ledger: Sequence[FindingEntry]
     #: What second evidence comes to; "" where nothing is exchanged and no fact is recorded.
     second_evidence: str
 

@@ -62,6 +62,6 @@ def compute_command(
         computed = compute(request)
     for problem in computed.problems:
         ERR.print(f"{problem.severity}: {problem}", markup=False)
-    for finding in computed.findings:
+    for finding in computed.ledger.everything():
         ERR.print(f"finding: {finding}", markup=False)
     ERR.print(f"{computed.structure_count} structures written to {out}", markup=False)

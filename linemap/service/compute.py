@@ -11,10 +11,10 @@ from typing import TypeVar
 import numpy as np
 
 from linemap.domain.design.figures import Figures, figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Centreline, Line, PoleASide
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.ledger import Ledger
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
@@ -69,7 +69,7 @@ class Computed:
     """What was computed and said."""
 
     structure_count: int
-    findings: tuple[Finding, ...]
+    ledger: Ledger
     #: Rows left out or noted while reading.
     problems: tuple[Problem, ...]
 
@@ -156,15 +156,15 @@ def compute(request: ComputeRequest) -> Computed:
     computed = figures(lines, structures, projection=projection)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     checks = check(computed, set_poles, tolerances)
-    found = (*review(computed), *set_poles.findings, *checks.findings)
+    ledger = Ledger(computed.keys, (*review(computed), *set_poles.findings, *checks.findings))
     weight_span = _weight_spans(request.catenary_constant, computed, projection)
     write_table(
-        result_columns(computed, set_poles, checks, found, weight_span=weight_span),
+        result_columns(computed, set_poles, checks, ledger, weight_span=weight_span),
         request.out,
         points=result_points(computed, projection),
         length_note=f"lengths are horizontal ground lengths, unit {projection.unit.word}",
     )
-    return Computed(structure_count=len(computed), findings=found, problems=tuple(files.problems))
+    return Computed(structure_count=len(computed), ledger=ledger, problems=tuple(files.problems))
 
 
 def _weight_spans(text: str, computed: Figures, projection: Projection) -> FloatArray | None:

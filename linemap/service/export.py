@@ -62,7 +62,7 @@ def export_job(
                 view.figures,
                 view.set_poles,
                 view.checks,
-                view.findings,
+                view.ledger,
                 weight_span=weight_spans_of(view),
             ),
             out,

@@ -124,7 +124,7 @@ def test_residuals_of_the_planted_faults(
 
 def test_exchanged_columns_are_told_with_both_distances(computed: tuple[Computed, Rows]) -> None:
     told, rows = computed
-    words = [finding.words for finding in told.findings if finding.structure == "1/2"]
+    words = [finding.words for finding in told.ledger.everything() if finding.structure == "1/2"]
     assert any("exchanged" in text for text in words)
     assert rows["1/2"]["set_a_easting"] == ""
 
@@ -183,7 +183,7 @@ def test_without_a_factor_grid_is_ground_and_that_is_said(demo_files: Path, tmp_
     request = replace(request_for(demo_files, tmp_path / "result.csv"), combined_factor="", shots=())
     request = replace(request, equations=None)
     told = compute(request)
-    assert next(finding.code for finding in told.findings) == "factor not declared"
+    assert next(finding.code for finding in told.ledger.everything()) == "factor not declared"
     assert float(read(request.out)[1]["ahead_span"]) == pytest.approx(835.0 * 0.999217, abs=0.002)
 
 

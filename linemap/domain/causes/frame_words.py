@@ -10,7 +10,7 @@ import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.seen import Seen
-from linemap.domain.design.phrase import (
+from linemap.domain.finding.phrase import (
     AHEAD_BACK,
     RIGHT_LEFT,
     bow_words,

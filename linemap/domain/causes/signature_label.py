@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections import Counter, defaultdict
+from collections import Counter
 
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted
 from linemap.domain.causes.seen import Seen
-from linemap.domain.design.phrase import length_text, poles_not_shot, spacing_words, turn_words
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
+from linemap.domain.finding.ledger import Ledger
+from linemap.domain.finding.phrase import length_text, poles_not_shot, spacing_words, turn_words
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
@@ -236,12 +237,10 @@ def _missing(seen: Seen, row: int) -> Suspicion:
 
 def poor_surveys(seen: Seen, rows: IntArray) -> list[Suspicion]:
     """Find frames that no reading of this survey could have shown to be in tolerance."""
-    told: dict[tuple[str, str], list[str]] = defaultdict(list)
-    for finding in seen.checks.findings:
-        if finding.code == "survey cannot prove":
-            told[finding.line, finding.structure].append(finding.words)
+    unproven = (each for each in seen.checks.findings if each.code == "survey cannot prove")
+    ledger = Ledger(seen.figures.keys, unproven)
     return [
-        _poor(seen, row, told[seen.line(row).name, seen.number(row)])
+        _poor(seen, row, [finding.words for finding in ledger.at(row)])
         for row in rows.tolist()
         if _is_poor(seen, row)
     ]

@@ -8,7 +8,7 @@ between neighbouring spans is computed beside it, and a disagreement is a findin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from itertools import pairwise
 from typing import Any
@@ -106,7 +106,7 @@ class Figures:
 
     def rows_by_key(self) -> dict[tuple[str, str], int]:
         """Return the row of every (line name, structure number), in line order."""
-        return {key: row for row, key in enumerate(self._keys())}
+        return {key: row for row, key in enumerate(self.keys())}
 
     def letters_of(self, row: int) -> str:
         """Return the poles of a row's structure, "AB" or "ABC"."""
@@ -115,12 +115,15 @@ class Figures:
     def letters_by_key(self) -> dict[tuple[str, str], str]:
         """Return the poles of every structure by (line name, structure number)."""
         counts = self.structures.pole_count.tolist()
-        return {key: POLE_LETTERS[:count] for key, count in zip(self._keys(), counts, strict=True)}
+        return {key: POLE_LETTERS[:count] for key, count in zip(self.keys(), counts, strict=True)}
 
-    def _keys(self) -> Iterator[tuple[str, str]]:
+    def keys(self) -> list[tuple[str, str]]:
+        """Return (line name, structure number) of every row, in line order."""
         names = [line.name for line in self.lines]
-        for index, number in zip(self.line_index.tolist(), self.structures.number, strict=True):
-            yield names[index], number
+        return [
+            (names[index], number)
+            for index, number in zip(self.line_index.tolist(), self.structures.number, strict=True)
+        ]
 
     def left_to_right(self, row: int) -> str:
         """Return the poles of a row's structure from left to right, looking ahead."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
+from linemap.domain.finding.phrase import limit_text
 from linemap.errors import InputRefused, Problem
 from linemap.units import LengthUnit, convert_length
 
@@ -52,11 +53,7 @@ class Tolerance:
         >>> str(Tolerance(name="pole spacing", value=0.2, unit="ft", source="job specification 4.2"))
         '±0.20 ft'
         """
-        if self.unit == "deg":
-            return f"±{self.value:.1f}°" if round(self.value, 1) == self.value else f"±{self.value:g}°"
-        if self.unit.startswith("in"):
-            return f"±{self.value:g} {self.unit}"
-        return f"±{self.value:.{3 if self.unit == 'm' else 2}f} {self.unit}"
+        return limit_text(self.value, self.unit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 from linemap.domain.design.inches import format_inches, unbroken
-from linemap.domain.design.phrase import length_text
+from linemap.domain.finding.phrase import length_text
 from linemap.units import LengthUnit, convert_length
 
 __all__ = [

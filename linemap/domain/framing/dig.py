@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from linemap.domain.design.phrase import length_text
+from linemap.domain.finding.phrase import length_text
 from linemap.units import LengthUnit, convert_length
 
 __all__ = [

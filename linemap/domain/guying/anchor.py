@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.guy import Guy, GuySide, guy_label, lead_on_slope
-from linemap.domain.design.phrase import AHEAD_BACK, length_text
+from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.bearing import at_distance, bisector_azimuth_deg, wrap360
 from linemap.geometry.station import parse_station
@@ -70,9 +70,14 @@ def guys_by_row(figures: Figures, guys: Iterable[Guy]) -> tuple[dict[int, list[G
         line = guy.line or figures.only_line
         row = row_of.get((line, guy.structure))
         if row is None:
-            words = f"{guy.name} names structure {guy.structure}, which is not in the structure list"
             findings.append(
-                Finding(line=line, structure=guy.structure, code="unknown structure", words=words)
+                Finding(
+                    line=line,
+                    structure=guy.structure,
+                    code="guy of unknown structure",
+                    part=guy.id,
+                    values={"guy": guy.name, "number": guy.structure},
+                )
             )
         else:
             gathered.setdefault(row, []).append(guy)
@@ -94,8 +99,9 @@ def required_anchors(
     Returns
     -------
     tuple of RequiredAnchor, tuple of Finding
-        In line order, guys of a structure as scheduled. `Finding.code`: "unknown structure", "guy side"
-        (the schedule names the inside of the angle; the outside is taken), "guy not placed".
+        In line order, guys of a structure as scheduled. `Finding.code`: "guy of unknown structure", "guy
+        side" (the schedule names the inside of the angle; the outside is taken), "guy not placed", "guy at
+        centre".
     """
     by_row, findings = guys_by_row(figures, guys)
     required = tuple(
@@ -103,11 +109,7 @@ def required_anchors(
         for row in sorted(by_row)
         for anchor in _labelled([_place(figures, row, guy) for guy in by_row[row]])
     )
-    doubts = (
-        finding_at(figures, anchor.row, code, words)
-        for anchor in required
-        for code, words in _doubts(figures, anchor)
-    )
+    doubts = (doubt for anchor in required for doubt in _doubts(figures, anchor))
     return required, (*findings, *doubts)
 
 
@@ -141,12 +143,19 @@ def anchors_at_crossings(
         for distance, crossing in placed[int(figures.line_index[anchor.row])]:
             there = distance - float(figures.true_distance[anchor.row])
             if abs(ahead - there) <= near:
-                words = (
-                    f"anchor of {anchor.guy.name} belongs {length_text(ahead, unit)} {_way(ahead)}, "
-                    f"{crossing.what} lies {length_text(there, unit)} {_way(there)}: "
-                    f"{length_text(ahead - there, unit)} apart along the line"
+                found.append(
+                    finding_at(
+                        figures,
+                        anchor.row,
+                        "anchor at crossing",
+                        part=anchor.guy.id,
+                        guy=anchor.guy.name,
+                        ahead=ahead,
+                        crossed=crossing.what,
+                        there=there,
+                        unit=unit,
+                    )
                 )
-                found.append(finding_at(figures, anchor.row, "anchor at crossing", words))
     return tuple(found)
 
 
@@ -228,17 +237,18 @@ def _labelled(placed: Sequence[RequiredAnchor]) -> list[RequiredAnchor]:
     return labelled
 
 
-def _doubts(figures: Figures, anchor: RequiredAnchor) -> Iterator[tuple[str, str]]:
+def _doubts(figures: Figures, anchor: RequiredAnchor) -> Iterator[Finding]:
     guy = anchor.guy
+    doubt = partial(finding_at, figures, anchor.row, part=guy.id, guy=guy.name)
     turns = guy.kind == "bisector" and float(figures.deflection_deg[anchor.row]) != 0.0
     if turns and guy.side and guy.side != anchor.side:
-        yield "guy side", f"{guy.name} is scheduled {guy.side}; {anchor.reason}, outside of the angle"
+        yield doubt(code="guy side", side=guy.side, reason=anchor.reason)
     if math.isnan(anchor.azimuth_deg):
-        yield "guy not placed", f"{guy.name} cannot be placed: {anchor.reason}"
+        yield doubt(code="guy not placed", reason=anchor.reason)
     elif math.isnan(anchor.lead):
-        yield "guy not placed", f"{guy.name} cannot be placed: give its lead, or its height and ratio"
+        yield doubt(code="guy not placed", reason="give its lead, or its height and ratio")
     if guy.pole and anchor.pole != guy.pole:
-        yield "guy not placed", f"{guy.name} is on pole {guy.pole}, which has no place: the centre is taken"
+        yield doubt(code="guy at centre", pole=guy.pole)
 
 
 def _crossing_distance(figures: Figures, index: int, crossing: Crossing) -> float:
@@ -258,7 +268,3 @@ def _ahead_of_centre(figures: Figures, anchor: RequiredAnchor) -> float:
     """Return how far ahead of the structure's centre the anchor belongs, along the line; nan if unplaced."""
     ahead, _ = figures.in_frame(anchor.row, np.array([anchor.position]))
     return float(ahead[0])
-
-
-def _way(distance: float) -> str:
-    return AHEAD_BACK[0] if distance >= 0.0 else AHEAD_BACK[1]

@@ -9,15 +9,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.guy import Guy, lead_on_slope
 from linemap.domain.design.structure import POLE_LETTERS
 from linemap.domain.design.tolerance import Tolerance, Tolerances
+from linemap.domain.finding.code import Severity
+from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.phrase import direction_words, lead_words, side_words
 from linemap.domain.guying.anchor import RequiredAnchor, required_anchors
 from linemap.domain.guying.anchor_match import distinct_anchors, match_anchors
-from linemap.domain.guying.anchor_words import direction_words, lead_words, side_words
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
@@ -83,8 +85,37 @@ class AnchorCheck:
     lead_verdict: Verdict = Verdict.NOT_SURVEYED
     #: Probability that direction and lead are both inside: the smaller of the two.
     probability_in_tolerance: float = math.nan
-    direction_words: str = ""
-    lead_words: str = ""
+    #: Where the anchor lies, as its guy is spoken of; "" when none was surveyed.
+    side: str = ""
+    unit: str = "ft"
+
+    @property
+    def direction_words(self) -> str:
+        """What the direction says; that there is none where the anchor was not surveyed."""
+        required = self.required
+        if self.shot is None:
+            return f"anchor not surveyed; {required.reason}"
+        return direction_words(
+            self.azimuth_error_deg,
+            self.azimuth_sigma_deg,
+            side=self.side,
+            reason=required.reason,
+            origin=required.origin_words,
+        )
+
+    @property
+    def lead_words(self) -> str:
+        """What the lead says; "" where the anchor was not surveyed."""
+        if self.shot is None:
+            return ""
+        return lead_words(
+            self.lead,
+            self.required_lead,
+            self.lead_sigma,
+            fall=self.fall,
+            origin=self.required.origin_words,
+            unit=self.unit,
+        )
 
     @property
     def wrong_side(self) -> bool:
@@ -148,15 +179,10 @@ def check_anchors(
             for i, anchor in enumerate(mine)
         ]
         checks += of_row
-        found += [
-            finding_at(figures, row, code, words)
-            for check in of_row
-            for code, words in _told(check, anchor_tolerances)
-        ]
+        found += [each for check in of_row for each in _doubts(figures, check, anchor_tolerances)]
         left = [shot for j, shot in enumerate(surveyed) if j not in matched.values()]
         if left:
-            words = f"anchor of {point_names(left)} belongs to no guy of the schedule"
-            found.append(finding_at(figures, row, "anchor not in schedule", words))
+            found.append(finding_at(figures, row, "anchor not in schedule", points=point_names(left)))
     return tuple(checks), tuple(found)
 
 
@@ -179,15 +205,44 @@ def _anchor_shots(figures: Figures, shots: Sequence[Shot]) -> dict[int, list[Sho
     return gathered
 
 
-def _told(check: AnchorCheck, limits: AnchorTolerances) -> Iterator[tuple[str, str]]:
-    """Give code and words of what does not pass."""
-    name = check.required.guy.name
-    doubtful = {Verdict.FAIL, Verdict.CANNOT_TELL}
+def _doubts(figures: Figures, check: AnchorCheck, limits: AnchorTolerances) -> Iterator[Finding]:
+    """Write down what does not pass; what cannot be told weighs less than what fails."""
+    required = check.required
+    doubt = partial(
+        finding_at,
+        figures,
+        required.row,
+        part=required.guy.id,
+        guy=required.guy.name,
+        origin=required.origin_words,
+    )
     if check.shot is not None and check.direction_verdict is not Verdict.PASS:
-        code = "anchor wrong side" if check.wrong_side else "anchor direction"
-        yield code, f"{name}: {check.direction_words}; tolerance {limits.direction_deg}"
-    if check.lead_verdict in doubtful:
-        yield "anchor lead", f"{name}: {check.lead_words}; tolerance {limits.lead}"
+        yield doubt(
+            code="anchor wrong side" if check.wrong_side else "anchor direction",
+            weight=_weight(check.direction_verdict),
+            value=check.azimuth_error_deg,
+            sigma=check.azimuth_sigma_deg,
+            side=check.side,
+            reason=required.reason,
+            limit=limits.direction_deg.value,
+            limit_unit=limits.direction_deg.unit,
+        )
+    if check.lead_verdict in (Verdict.FAIL, Verdict.CANNOT_TELL):
+        yield doubt(
+            code="anchor lead",
+            weight=_weight(check.lead_verdict),
+            value=check.lead,
+            wanted=check.required_lead,
+            sigma=check.lead_sigma,
+            fall=check.fall,
+            unit=check.unit,
+            limit=limits.lead.value,
+            limit_unit=limits.lead.unit,
+        )
+
+
+def _weight(verdict: Verdict) -> Severity | None:
+    return None if verdict is Verdict.FAIL else Severity.UNSURE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -203,9 +258,7 @@ class _Judge:
 
     def check(self, anchor: RequiredAnchor, shot: Shot | None) -> AnchorCheck:
         if shot is None:
-            words = f"anchor not surveyed; {anchor.reason}"
-            verdict = Verdict.NOT_SURVEYED
-            return AnchorCheck(required=anchor, shot=None, verdict=verdict, direction_words=words)
+            return AnchorCheck(required=anchor, shot=None, verdict=Verdict.NOT_SURVEYED)
         return self._measured(anchor, shot)
 
     def _measured(self, anchor: RequiredAnchor, shot: Shot) -> AnchorCheck:
@@ -237,16 +290,8 @@ class _Judge:
             direction_verdict=of_direction,
             lead_verdict=of_lead,
             probability_in_tolerance=min(likely, long_enough, key=_known_first),
-            direction_words=direction_words(
-                error,
-                azimuth_sigma,
-                side=self._side(anchor, east, north),
-                reason=anchor.reason,
-                origin=anchor.origin_words,
-            ),
-            lead_words=lead_words(
-                lead, wanted, sigma, fall=fall, origin=anchor.origin_words, unit=self.tolerances.unit
-            ),
+            side=self._side(anchor, east, north),
+            unit=self.tolerances.unit,
         )
 
     def _origin(self, anchor: RequiredAnchor) -> tuple[tuple[float, float], float, float]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from operator import attrgetter
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from linemap.domain.design.finding import Finding
+from linemap.domain.finding.finding import Finding
 from linemap.domain.record.clock import clock_findings
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import Part, corrected_ids, known_events, replay, without_corrected
@@ -162,7 +162,7 @@ def fold_structure(
         return NOTHING_RECORDED
     fresh = _Draft(key=key, letters=_UNLISTED_POLES if letters is None else letters)
     if letters is None:
-        fresh.find("not in list", f"events recorded: {len(taken)}, but the structure is in no list")
+        fresh.find("not in list", count=len(taken))
     by_step: dict[str, list[Event]] = {}
     for event in taken:
         by_step.setdefault(event.step, []).append(event)
@@ -171,8 +171,7 @@ def fold_structure(
             _fold_step(fresh, step, by_step.pop(step.code))
     _find_gaps(fresh, workflow)
     _find_unknown_steps(fresh, by_step)
-    for code, words in clock_findings(taken):
-        fresh.find(code, words)
+    fresh.findings += clock_findings(taken, line=key[0], structure=key[1])
     return StructureStatus(
         done=fresh.done, begun=fresh.begun, stage=workflow.stage(fresh.done), findings=tuple(fresh.findings)
     )
@@ -188,9 +187,11 @@ class _Draft:
     begun: dict[str, StepState] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
 
-    def find(self, code: str, words: str) -> None:
+    def find(self, code: str, part: str = "", *, since: date | None = None, **values: Any) -> None:
         line, structure = self.key
-        self.findings.append(Finding(line=line, structure=structure, code=code, words=words))
+        self.findings.append(
+            Finding(line=line, structure=structure, code=code, part=part, values=values, since=since)
+        )
 
 
 def _fold_into(
@@ -246,13 +247,9 @@ def _settle(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
         last, times_done=times, poles="".join(firsts)
     )
     if not complete:
-        there, gone = _poles(firsts), _poles(letter for letter in parts if letter not in firsts)
-        fresh.find("pole missing", f"{step.words} recorded for {there}, not for {gone}")
-
-
-def _poles(letters: Iterable[str]) -> str:
-    named = list(letters)
-    return f"pole{'s' if len(named) > 1 else ''} {', '.join(named)}"
+        gone = tuple(letter for letter in parts if letter not in firsts)
+        since = last.moment.date()
+        fresh.find("pole missing", step.code, since=since, step=step.words, there=tuple(firsts), gone=gone)
 
 
 def _state(event: Event, *, times_done: int, poles: str) -> StepState:
@@ -265,36 +262,43 @@ def _find_repeats(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
         if len(part.standing) > 1 and len({event.who for event in part.standing}) > 1:
             repeats += part.standing
     if repeats:
-        names = list(dict.fromkeys(event.who for event in sorted(repeats, key=_ORDER)))
-        times = "twice" if len(names) == 2 else f"by {len(names)} crews"
-        fresh.find("recorded twice", f"{step.words} recorded {times}: {', '.join(names)}")
+        repeats.sort(key=_ORDER)
+        crews = tuple(dict.fromkeys(event.who for event in repeats))
+        fresh.find("recorded twice", step.code, since=repeats[-1].moment.date(), step=step.words, crews=crews)
 
 
 def _find_rejections(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
     open_ones = {letter: part.rejection for letter, part in parts.items() if part.rejection}
     if open_ones:
         last = max(open_ones.values(), key=_ORDER)
-        of_pole = f" for {_poles(open_ones)}" if step.per == "pole" else ""
-        by_whom = f"rejected {last.moment:%Y-%m-%d} by {last.who}, not recorded again since"
-        fresh.find("rejected", f"{step.words}{of_pole} {by_whom}")
+        fresh.find(
+            "rejected",
+            step.code,
+            since=last.moment.date(),
+            step=step.words,
+            poles=tuple(open_ones) if step.per == "pole" else (),
+            on=f"{last.moment:%Y-%m-%d}",
+            who=last.who,
+        )
 
 
 def _find_unknown_poles(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
     strangers = {(event.pole, event.who) for event in events if event.pole not in {"", *fresh.letters}}
     for pole, who in sorted(strangers):
-        fresh.find("unknown pole", f"{who} recorded {step.words} for pole {pole}, not one of {fresh.letters}")
+        fresh.find("unknown pole", step.code, who=who, step=step.words, pole=pole, poles=fresh.letters)
 
 
 def _find_gaps(fresh: _Draft, workflow: Workflow) -> None:
     is_done = fresh.done.__contains__
     for step in workflow.order():
         if step.code in fresh.done and not all(map(is_done, step.requires)):
-            names = ", ".join(workflow.words(code) for code in workflow.missing(fresh.done, step.code))
-            fresh.find("step missing", f"{step.words} recorded, but not {names}")
+            missing = tuple(workflow.words(code) for code in workflow.missing(fresh.done, step.code))
+            since = fresh.done[step.code].at.date()
+            fresh.find("step missing", step.code, since=since, step=step.words, missing=missing)
 
 
 def _find_unknown_steps(fresh: _Draft, by_step: Mapping[str, Sequence[Event]]) -> None:
     """Nothing that was recorded is passed over in silence."""
     for code, events in sorted(by_step.items()):
-        names = ", ".join(sorted({event.who for event in events}))
-        fresh.find("unknown step", f'"{code}", recorded by {names}, is no step of the workflow')
+        crews = tuple(sorted({event.who for event in events}))
+        fresh.find("unknown step", code, step=code, crews=crews)

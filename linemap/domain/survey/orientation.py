@@ -8,7 +8,7 @@ labels or the frame are the wrong way round.
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import reduce
@@ -19,13 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
-from linemap.domain.design.phrase import length_text, poles_not_shot, turn_words
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray, ObjectArray
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.code import Severity, Values
+from linemap.domain.finding.finding import Block, Finding, Found
 from linemap.domain.survey.residual import Residual, SetFrames, residuals
 from linemap.domain.survey.set_poles import SetPoles
-from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.batches import Columns, even_batches, in_batches, in_place
 
 __all__ = ["Checks", "Verdict", "check", "withhold"]
@@ -81,7 +80,7 @@ class Checks:
     missing: ObjectArray
     #: True where shots contradict each other or their place; `SetPoles.findings` say why.
     withheld: BoolArray
-    findings: tuple[Finding, ...]
+    findings: tuple[Found, ...]
 
 
 def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Checks:
@@ -114,7 +113,7 @@ def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Chec
     _refuse_other_unit(figures, tolerances)
     found = Columns(size=len(figures))
 
-    def judge(part: slice) -> tuple[Finding, ...]:
+    def judge(part: slice) -> list[Block]:
         outcome = _Outcome.of(figures, set_poles, tolerances, part)
         found.put(part, outcome.columns())
         return outcome.findings()
@@ -126,8 +125,8 @@ def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Chec
 def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> Checks:
     """Return the checks without any verdict, because something about the coordinates is not declared.
 
-    Residuals stay visible; surveyed structures become "cannot tell", and each line gets one finding. With
-    nothing missing the checks come back as they are.
+    Residuals stay visible; surveyed structures become "cannot tell", and each of them and each line gets a
+    finding that says what is missing. With nothing missing the checks come back as they are.
 
     Parameters
     ----------
@@ -142,16 +141,17 @@ def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> C
         return checks
     verdict = checks.verdict.copy()
     verdict[surveyed] = Verdict.CANNOT_TELL
-    words = f"verdicts not available: {' and '.join(missing)} not declared"
-    told = tuple(
-        Finding(line=line.name, structure="", code="not declared", words=words) for line in figures.lines
+    values = {"missing": missing}
+    of_lines = (
+        Finding(line=line.name, structure="", code="not declared", values=values) for line in figures.lines
     )
+    of_structures = Block(code="not declared", rows=np.flatnonzero(surveyed), values=values)
     return replace(
         checks,
         verdict=verdict,
         probability_in_tolerance=np.full(len(verdict), np.nan),
         withheld=checks.withheld | surveyed,
-        findings=(*told, *checks.findings),
+        findings=(*of_lines, of_structures, *checks.findings),
     )
 
 
@@ -264,72 +264,56 @@ class _Outcome:
         full[self.frames.row - self.part.start] = column
         return full
 
-    def findings(self) -> tuple[Finding, ...]:
-        """Word what was found, in row order, only of the frames that have something to tell."""
+    def findings(self) -> list[Block]:
+        """Write down what was found of the frames that have something to tell, code by code."""
+        rotation = self.kinds[0]
         unsided = self.frames.known & ~self.sided
-        found = [
-            (i, "pole not shot", poles_not_shot(self.missing[i]))
-            for i in np.flatnonzero(self.missing != "").tolist()
+        turned = {"last": self.last, "value": rotation.value, "sigma": rotation.sigma}
+        return [
+            *self._block("pole not shot", self.missing != "", {"poles": self.missing}),
+            *self._block("reversed", self.turned, turned),
+            *self._block("sides not known", unsided, {"last": self.last}),
+            *chain.from_iterable(map(self._of_kind, self.kinds)),
         ]
-        found += [(i, "reversed", self._reversed_words(i)) for i in np.flatnonzero(self.turned).tolist()]
-        found += [(i, "sides not known", self._unsided_words(i)) for i in np.flatnonzero(unsided).tolist()]
-        for kind in self.kinds:
-            found += self._of_kind(kind)
-        found.sort(key=lambda item: item[0])
-        return tuple(
-            finding_at(self.figures, int(self.frames.row[i]), code, words) for i, code, words in found
-        )
 
-    def _of_kind(self, kind: Residual) -> list[tuple[int, str, str]]:
-        """Tell what lies outside or may, and where no reading could have proved the tolerance."""
+    def _block(
+        self, code: str, where: BoolArray, values: Values, *, weight: Severity | None = None
+    ) -> Iterator[Block]:
+        at = np.flatnonzero(where)
+        if not at.size:
+            return
+        taken = {
+            name: value[at] if isinstance(value, np.ndarray) else value for name, value in values.items()
+        }
+        yield Block(code=code, rows=self.frames.row[at], values=taken, weight=weight)
+
+    def _of_kind(self, kind: Residual) -> Iterator[Block]:
+        """Write down what lies outside or may, and where no reading could have proved the tolerance."""
         short = kind.probability < self.tolerances.confidence
         doubtful = short & ~kind.outside & (kind.provable | (np.abs(kind.value) > kind.limit))
+        limits = {"limit": kind.limit, "limit_unit": kind.tolerance.unit, "unit": self.tolerances.unit}
+        values = {**kind.values, "value": kind.value, "sigma": kind.sigma, **limits}
+        yield from self._block(kind.code, kind.outside, {**values, "outside": True})
+        yield from self._block(kind.code, doubtful, {**values, "outside": False}, weight=Severity.UNSURE)
         unproven = ~kind.provable & np.isfinite(kind.value)
-        return [
-            *((i, kind.code, self._outside_words(kind, i)) for i in np.flatnonzero(kind.outside).tolist()),
-            *((i, kind.code, self._doubtful_words(kind, i)) for i in np.flatnonzero(doubtful).tolist()),
-            *(
-                (i, "survey cannot prove", self._unproven_words(kind, i))
-                for i in np.flatnonzero(unproven).tolist()
-            ),
-        ]
+        if unproven.any():
+            yield from self._block("survey cannot prove", unproven, {**limits, **self._remedy(kind)})
 
-    def _outside_words(self, kind: Residual, i: int) -> str:
-        return f"{kind.words(i)}; tolerance {kind.tolerance_of(i)}"
+    def _remedy(self, kind: Residual) -> Values:
+        """Return how good a shot must be to prove the tolerance, and the worst shot of each frame."""
+        known = np.where(np.isnan(self.sigma), 0.0, self.sigma)
+        shot = np.asarray(known.max(axis=1), dtype=np.float64)
+        return {
+            "residual": kind.tolerance.name.split(",")[0],
+            "shot": shot,
+            "needed": shot * kind.needed_share(self.tolerances.confidence),
+            "shared": kind.shared,
+        }
 
-    def _doubtful_words(self, kind: Residual, i: int) -> str:
-        return f"{kind.words(i)}; within {kind.tolerance_of(i)} or not, this survey cannot tell"
-
-    def _unproven_words(self, kind: Residual, i: int) -> str:
-        tolerance = kind.tolerance_of(i)
-        name = tolerance.name.split(",")[0]
-        return f"this survey cannot prove {tolerance} {name} ({self._remedy(kind, i)})"
-
-    def _remedy(self, kind: Residual, i: int) -> str:
-        """Say how good a shot must be, rounded down, or that no better shot helps."""
-        unit = self.tolerances.unit
-        shot = float(np.nanmax(self.sigma[i]))
-        needed = shot * kind.needed_share(i, self.tolerances.confidence)
-        if needed == 0.0:
-            return (
-                f"the error common to all shots, sigma {length_text(kind.shared, unit)}, is too large alone"
-            )
-        decimals = 4 if unit == "m" else 3
-        needed = math.floor(needed * 10**decimals) / 10**decimals
-        return f"needs sigma <= {needed:.{decimals}f} {unit} a shot, has {shot:.{decimals}f} {unit}"
-
-    def _reversed_words(self, i: int) -> str:
-        rotation, sigma = self.kinds[0].value[i], self.kinds[0].sigma[i]
-        return (
-            f"A and {self._last(i)} the other way round: labels or frame; second evidence needed "
-            f"(with that taken out, {turn_words(float(rotation), float(sigma))})"
-        )
-
-    def _unsided_words(self, i: int) -> str:
-        return f"this survey cannot tell which side A and {self._last(i)} stand on"
-
-    def _last(self, i: int) -> str:
-        return "C" if self.frames.three_poles[i] else "B"
+    @property
+    def last(self) -> ObjectArray:
+        """Letter of the outer pole that is not A."""
+        return np.where(self.frames.three_poles, "C", "B").astype(object)
 
 
 def _all(masks: list[BoolArray]) -> BoolArray:

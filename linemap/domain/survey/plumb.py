@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from linemap.domain.design.phrase import AHEAD_BACK, RIGHT_LEFT
+from linemap.domain.finding.phrase import AHEAD_BACK, RIGHT_LEFT
 from linemap.domain.survey.orientation import Verdict
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit

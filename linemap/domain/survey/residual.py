@@ -6,22 +6,13 @@ localisation); the centre does.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.phrase import (
-    AHEAD_BACK,
-    RIGHT_LEFT,
-    bow_words,
-    centre_words,
-    length_text,
-    spacing_words,
-    turn_words,
-)
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerance, Tolerances
 from linemap.geometry.batches import in_place
@@ -117,13 +108,6 @@ class SetFrames:
             * self.outer_distance
         )
 
-    def turn_words(self, i: int, unit: str) -> str:
-        """Say how the arm of frame `i` is turned, and what that makes over the outer poles."""
-        rotation, distance = float(self.seen.rotation_deg[i]), float(self.outer_distance[i])
-        over = length_text(distance * math.sin(math.radians(rotation)), unit)
-        sigma = float(self.rotation_sigma_deg[i])
-        return f"{turn_words(rotation, sigma)}, {over} over {length_text(distance, unit)}"
-
 
 def _last(columns: FloatArray, three: BoolArray) -> FloatArray:
     """Take the column of pole C on three-pole structures, and of pole B on the others."""
@@ -171,8 +155,8 @@ class Residual:
     outside: BoolArray
     #: True where a reading of zero would prove the tolerance, or none is asked for.
     provable: BoolArray
-    #: What the residual of a frame says, in words.
-    words: Callable[[int], str]
+    #: Columns a sentence names beside the residual itself.
+    values: Mapping[str, FloatArray]
 
     @classmethod
     def judge(
@@ -184,7 +168,7 @@ class Residual:
         applies: BoolArray,
         tolerance: Tolerance,
         confidence: float,
-        words: Callable[[int], str],
+        values: Mapping[str, FloatArray] = MappingProxyType({}),
         limit: FloatArray | None = None,
         shared: float = 0.0,
     ) -> Residual:
@@ -205,23 +189,22 @@ class Residual:
             probability=probability,
             outside=applies & (np.abs(value) - limits > one_side * sigma),
             provable=~applies | (limits >= coverage_factor(confidence) * sigma),
-            words=words,
+            values=values,
         )
 
     def inside(self, confidence: float) -> BoolArray:
         """Return where the true value lies inside the tolerance with confidence, or is not asked for."""
         return ~self.applies | (self.probability >= confidence)
 
-    def tolerance_of(self, i: int) -> Tolerance:
-        """Return the tolerance of frame `i`."""
-        limit = float(self.limit[i])
-        return self.tolerance if limit == self.tolerance.value else replace(self.tolerance, value=limit)
+    def needed_share(self, confidence: float) -> FloatArray:
+        """Return by which factor the shots' own sigma of each frame must shrink to prove the tolerance.
 
-    def needed_share(self, i: int, confidence: float) -> float:
-        """Return by which factor the shots' own sigma must shrink to prove the tolerance; 0 = in vain."""
-        wanted = (float(self.limit[i]) / coverage_factor(confidence)) ** 2 - self.shared**2
-        own = float(self.sigma[i]) ** 2 - self.shared**2
-        return math.sqrt(wanted / own) if wanted > 0.0 else 0.0
+        0 = in vain; of use only where a reading of zero would not prove it.
+        """
+        wanted = (self.limit / coverage_factor(confidence)) ** 2 - self.shared**2
+        own = self.sigma**2 - self.shared**2
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(wanted > 0.0, np.sqrt(np.maximum(wanted, 0.0) / own), 0.0)
 
 
 def residuals(frames: SetFrames, tolerances: Tolerances) -> tuple[Residual, ...]:
@@ -243,7 +226,7 @@ def _rotation(frames: SetFrames, tolerances: Tolerances) -> Residual:
         applies=frames.known,
         tolerance=tolerances.rotation_deg,
         confidence=tolerances.confidence,
-        words=lambda i: frames.turn_words(i, tolerances.unit),
+        values={"distance": frames.outer_distance},
     )
 
 
@@ -258,7 +241,6 @@ def _along(frames: SetFrames, tolerances: Tolerances) -> Residual:
         limit=np.where(frames.strict, tolerances.along_angle.value, tolerances.along_tangent.value),
         shared=tolerances.common_sigma,
         confidence=tolerances.confidence,
-        words=lambda i: centre_words(along[i], sigma[i], tolerances.unit, sides=AHEAD_BACK),
     )
 
 
@@ -272,7 +254,6 @@ def _across(frames: SetFrames, tolerances: Tolerances) -> Residual:
         tolerance=tolerances.across,
         shared=tolerances.common_sigma,
         confidence=tolerances.confidence,
-        words=lambda i: centre_words(across[i], sigma[i], tolerances.unit, sides=RIGHT_LEFT),
     )
 
 
@@ -285,7 +266,7 @@ def _spacing(frames: SetFrames, tolerances: Tolerances) -> Residual:
         applies=frames.known & np.isfinite(error),
         tolerance=tolerances.spacing,
         confidence=tolerances.confidence,
-        words=lambda i: spacing_words(measured[i], error[i], sigma[i], tolerances.unit),
+        values={"measured": measured},
     )
 
 
@@ -298,5 +279,4 @@ def _collinearity(frames: SetFrames, tolerances: Tolerances) -> Residual:
         applies=frames.known & frames.three_poles,
         tolerance=tolerances.collinearity,
         confidence=tolerances.confidence,
-        words=lambda i: bow_words(bow[i], sigma[i], tolerances.unit),
     )

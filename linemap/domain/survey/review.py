@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linemap.domain.design.figures import Figures, network_of
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray
-from linemap.geometry.bearing import format_deflection
+from linemap.domain.finding.finding import Finding
+from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.station import format_station, parse_station
 
 __all__ = ["review"]
@@ -25,7 +26,7 @@ def review(figures: Figures) -> tuple[Finding, ...]:
     """Return the findings on the computed figures, in line order within each kind.
 
     The kinds (`Finding.code`): "factor not declared", "no structure at PI", "off line", "off PI",
-    "beyond end", "competing station", "span deflection", "station differs", "no spacing".
+    "beyond end", "competing station", "span deflection", "station differs", "no spacing", "more of a kind".
     """
     return (
         *_factor_findings(figures),
@@ -45,7 +46,6 @@ def _factor_findings(figures: Figures) -> list[Finding]:
             line=line.name,
             structure="",
             code="factor not declared",
-            words="no combined factor is declared: grid lengths are printed as ground lengths",
         )
         for line in figures.lines
         if not line.combined_factor_declared
@@ -73,9 +73,12 @@ def _empty_pi_findings(figures: Figures) -> list[Finding]:
                     line=line.name,
                     structure="",
                     code="no structure at PI",
-                    words=f"no structure stands at {line.centreline.name(int(vertex[at] - starts[index]))}, "
-                    f"station {_station(line, float(distance[at]) / line.combined_factor)}, "
-                    f"deflection {format_deflection(float(turn[at]))}",
+                    part=line.centreline.name(int(vertex[at] - starts[index])),
+                    values={
+                        "pi": line.centreline.name(int(vertex[at] - starts[index])),
+                        "station": _station(line, float(distance[at]) / line.combined_factor),
+                        "turn": float(turn[at]),
+                    },
                 )
                 for at in empty
             ],
@@ -87,46 +90,27 @@ def _off_line_findings(figures: Figures) -> list[Finding]:
     limit = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
     off = np.abs(figures.offset) > limit
     along = np.abs(np.nan_to_num(figures.along_from_pi)) > limit
-    return _worded(
-        figures,
-        "off line",
-        off,
-        lambda row, unit: _offset_words(float(figures.offset[row]), unit),
-    ) + _worded(
-        figures,
-        "off PI",
-        along,
-        lambda row, unit: (
-            f"centre {abs(figures.along_from_pi[row]):.2f} {unit} "
-            f"{'ahead of' if figures.along_from_pi[row] > 0 else 'back of'} its PI"
-        ),
+    return _found(figures, "off line", off, offset=figures.offset) + _found(
+        figures, "off PI", along, along=figures.along_from_pi
     )
 
 
 def _end_findings(figures: Figures) -> list[Finding]:
-    def words(row: int, unit: str) -> str:
-        line = figures.line_of(row)
-        beyond = figures.true_distance[row]
-        if figures.before_start[row]:
-            return f"centre {-beyond:.2f} {unit} before the start of the centreline"
-        return f"centre {beyond - line.length:.2f} {unit} past the end of the centreline"
-
     limit = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
     length = figures.of_lines(lambda line: line.length)
-    outside = np.where(figures.before_start, -figures.true_distance, figures.true_distance - length) > limit
-    return _worded(figures, "beyond end", (figures.before_start | figures.past_end) & outside, words)
+    outside = np.where(figures.before_start, -figures.true_distance, figures.true_distance - length)
+    beyond = (figures.before_start | figures.past_end) & (outside > limit)
+    return _found(figures, "beyond end", beyond, beyond=outside, before_start=figures.before_start)
 
 
 def _competing_findings(figures: Figures) -> list[Finding]:
-    def words(row: int, _unit: str) -> str:
-        line = figures.line_of(row)
-        return (
-            "another leg of the line is about as near: station "
-            f"{_station(line, float(figures.competing_distance[row]))} competes with "
-            f"{_station(line, float(figures.true_distance[row]))}"
-        )
-
-    return _worded(figures, "competing station", np.isfinite(figures.competing_distance), words)
+    return _found(
+        figures,
+        "competing station",
+        np.isfinite(figures.competing_distance),
+        other=figures.competing_distance,
+        station=figures.true_distance,
+    )
 
 
 def _span_deflection_findings(figures: Figures) -> list[Finding]:
@@ -134,14 +118,13 @@ def _span_deflection_findings(figures: Figures) -> list[Finding]:
     with np.errstate(invalid="ignore"):
         differs = np.abs(figures.span_deflection_deg - figures.deflection_deg) > limit
 
-    def words(row: int, _unit: str) -> str:
-        turn = float(figures.deflection_deg[row])
-        spans = format_deflection(float(figures.span_deflection_deg[row]))
-        return (
-            f"the spans turn {spans} here, the centreline {format_deflection(turn) if turn else 'does not'}"
-        )
-
-    return _worded(figures, "span deflection", differs, words)
+    return _found(
+        figures,
+        "span deflection",
+        differs,
+        turn=figures.deflection_deg,
+        spans_turn=figures.span_deflection_deg,
+    )
 
 
 def _station_findings(figures: Figures) -> list[Finding]:
@@ -150,15 +133,14 @@ def _station_findings(figures: Figures) -> list[Finding]:
     with np.errstate(invalid="ignore"):
         differs = np.abs(given - figures.station) > limit
 
-    def words(row: int, unit: str) -> str:
-        line = figures.line_of(row)
-        computed = _station(line, float(figures.true_distance[row]))
-        return (
-            f"the list says station {figures.structures.given_station[row]}, the centreline gives {computed} "
-            f"({given[row] - figures.station[row]:+.2f} {unit})"
-        )
-
-    return _worded(figures, "station differs", differs, words)
+    return _found(
+        figures,
+        "station differs",
+        differs,
+        listed=figures.structures.given_station,
+        station=figures.true_distance,
+        difference=given - figures.station,
+    )
 
 
 def _given(text: str) -> float:
@@ -171,16 +153,7 @@ def _given(text: str) -> float:
 
 
 def _spacing_findings(figures: Figures) -> list[Finding]:
-    return _worded(
-        figures,
-        "no spacing",
-        np.isnan(figures.structures.spacing),
-        lambda _row, _unit: "no pole spacing is given: pole positions are not available",
-    )
-
-
-def _offset_words(offset: float, unit: str) -> str:
-    return f"centre {abs(offset):.2f} {unit} {'right' if offset > 0 else 'left'} of the line"
+    return _found(figures, "no spacing", np.isnan(figures.structures.spacing))
 
 
 def _station(line: Line, true_distance: float) -> str:
@@ -189,23 +162,26 @@ def _station(line: Line, true_distance: float) -> str:
     return f"{text} (R{region[0]})" if line.stationing.equations else text
 
 
-def _worded(figures: Figures, code: str, where: BoolArray, words: Callable[[int, str], str]) -> list[Finding]:
-    """Word one finding for each row of `where`, told as one per line when they are too many."""
+def _found(figures: Figures, code: str, where: BoolArray, **columns: NDArray[Any]) -> list[Finding]:
+    """Write one finding for each row of `where`, with the rest of a line as one when they are too many.
+
+    Distances among the columns that a person reads as stations, "station" and "other", are printed so.
+    """
     found: list[Finding] = []
     for index in np.unique(figures.line_index[where]):
         line = figures.lines[index]
-        rows = np.flatnonzero(where & (figures.line_index == index))
-        shown = [
-            Finding(
-                line=line.name,
-                structure=figures.structures.number[row],
-                code=code,
-                words=words(int(row), line.unit.symbol),
-            )
-            for row in rows[:_MOST_OF_A_KIND]
-        ]
-        found += shown + _rest(line.name, code, len(rows))
+        rows = np.flatnonzero(where & (figures.line_index == index)).tolist()
+        for row in rows[:_MOST_OF_A_KIND]:
+            values = {name: _value(line, name, column[row]) for name, column in columns.items()}
+            found.append(finding_at(figures, row, code, unit=line.unit.symbol, **values))
+        found += _rest(line.name, code, len(rows))
     return found
+
+
+def _value(line: Line, name: str, value: Any) -> Any:
+    if name in ("station", "other"):
+        return _station(line, float(value))
+    return value.item() if isinstance(value, np.generic) else value
 
 
 def _limited(line: str, code: str, found: list[Finding]) -> list[Finding]:
@@ -215,5 +191,5 @@ def _limited(line: str, code: str, found: list[Finding]) -> list[Finding]:
 def _rest(line: str, code: str, count: int) -> list[Finding]:
     if count <= _MOST_OF_A_KIND:
         return []
-    words = f'{count - _MOST_OF_A_KIND} more of the kind "{code}" ({count} in all)'
-    return [Finding(line=line, structure="", code=code, words=words)]
+    values = {"more": count - _MOST_OF_A_KIND, "kind": code, "count": count}
+    return [Finding(line=line, structure="", code="more of a kind", part=code, values=values)]

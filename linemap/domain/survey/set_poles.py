@@ -10,13 +10,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
+from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, finding_at, match_shots, point_names
 
@@ -104,21 +105,24 @@ def _astray(matched: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Fi
     findings = []
     for row, group in matched.by_row(home).items():
         line = figures.line_of(row)
-        words = (
-            f"{_far_words(matched, group, as_read)}; with northing and easting exchanged "
-            f"{line.ground(float(exchanged[group].max())):.1f} {line.unit.symbol}: verdict withheld, "
-            "exchange the columns of the file if that is right"
+        findings.append(
+            finding_at(
+                figures,
+                row,
+                "northing and easting exchanged",
+                **_far(matched, group, as_read),
+                exchanged=line.ground(float(exchanged[group].max())),
+                unit=line.unit.symbol,
+            )
         )
-        findings.append(finding_at(figures, row, "northing and easting exchanged", words))
     for row, group in matched.by_row(astray & ~home).items():
-        words = f"{_far_words(matched, group, as_read)}: not used, verdict withheld; check zone and unit"
-        findings.append(finding_at(figures, row, "shots nowhere near", words))
+        findings.append(finding_at(figures, row, "shots nowhere near", **_far(matched, group, as_read)))
     return astray, findings
 
 
-def _far_words(matched: MatchedShots, group: list[int], distance_m: FloatArray) -> str:
+def _far(matched: MatchedShots, group: list[int], distance_m: FloatArray) -> dict[str, Any]:
     names = point_names([matched.shots[i] for i in group])
-    return f"{names} as read {distance_m[group].min() / 1000:,.0f} km from the structure"
+    return {"points": names, "distance_m": float(distance_m[group].min())}
 
 
 def _elsewhere(placed: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
@@ -137,28 +141,34 @@ def _elsewhere(placed: MatchedShots, figures: Figures) -> tuple[BoolArray, list[
     half_way = _distance(centres[placed.row], centres[nearest]) / 2.0
     elsewhere = (nearest != placed.row) & (own - other > half_way) & (other < half_way)
     findings = []
-    for row, group in placed.by_row(elsewhere).items():
+    for group in placed.by_row(elsewhere).values():
         for target in sorted(set(nearest[group].tolist())):
             there = [i for i in group if nearest[i] == target]
-            words = _elsewhere_words(placed, figures, target, there)
-            findings.append(finding_at(figures, row, "shots at another structure", words))
+            findings.append(_at_another(placed, figures, target, there))
     return elsewhere, findings
 
 
-def _elsewhere_words(placed: MatchedShots, figures: Figures, target: int, there: list[int]) -> str:
+def _at_another(placed: MatchedShots, figures: Figures, target: int, there: list[int]) -> Finding:
     row = int(placed.row[there[0]])
     number = figures.structures.number
     all_of_row = np.flatnonzero(placed.row == row)
     stay = np.setdiff1d(all_of_row, there)
     home = placed.at[stay].mean(axis=0) if stay.size else _centres(figures)[row]
     grid = float(np.hypot(*(placed.at[there].mean(axis=0) - home)))
-    apart = f"{grid / figures.combined_factor[row]:.0f} {figures.line_of(row).unit.symbol}"
-    words = f"shots labelled {number[row]} lie at {number[target]}, {apart} {_way(figures, row, target)}"
-    if stay.size:
-        words += f": {len(all_of_row)} shots in two groups {apart} apart"
-    if not np.any(placed.row == target):
-        words += f"; none is labelled {number[target]}"
-    return f"{words}; verdict withheld"
+    return finding_at(
+        figures,
+        row,
+        "shots at another structure",
+        part=str(number[target]),
+        labelled=number[row],
+        lies_at=number[target],
+        distance=grid / float(figures.combined_factor[row]),
+        unit=figures.line_of(row).unit.symbol,
+        way=_way(figures, row, target),
+        split=bool(stay.size),
+        shots=len(all_of_row),
+        labelled_there=bool(np.any(placed.row == target)),
+    )
 
 
 def _way(figures: Figures, row: int, target: int) -> str:
@@ -212,12 +222,17 @@ def _disagree(figures: Figures, placed: MatchedShots, group: IntArray) -> Findin
     row, pole = int(placed.row[group[0]]), int(placed.pole[group[0]])
     corners = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(placed.at[group])))
     farthest = max(float(np.hypot(*(one - two))) for one, two in itertools.combinations(corners, 2))
-    apart = f"{farthest / figures.combined_factor[row]:.2f} {figures.line_of(row).unit.symbol}"
-    words = (
-        f"pole {POLE_LETTERS[pole]} shot {len(group)} times, {apart} apart "
-        f"({point_names([placed.shots[i] for i in group])}): none used, verdict withheld"
+    return finding_at(
+        figures,
+        row,
+        "shots disagree",
+        part=POLE_LETTERS[pole],
+        pole=POLE_LETTERS[pole],
+        shots=len(group),
+        apart=farthest / float(figures.combined_factor[row]),
+        unit=figures.line_of(row).unit.symbol,
+        points=point_names([placed.shots[i] for i in group]),
     )
-    return finding_at(figures, row, "shots disagree", words)
 
 
 def _centres(figures: Figures) -> FloatArray:

@@ -6,12 +6,14 @@ import itertools
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
+from linemap.domain.finding.code import Severity
+from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot import Shot
 
 __all__ = ["MatchedShots", "finding_at", "match_shots", "point_names"]
@@ -83,10 +85,12 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
     return matched, findings
 
 
-def finding_at(figures: Figures, row: int, code: str, words: str) -> Finding:
-    """Return a finding on the structure of a row."""
-    line = figures.line_of(row).name
-    return Finding(line=line, structure=figures.structures.number[row], code=code, words=words)
+def finding_at(
+    figures: Figures, row: int, code: str, *, part: str = "", weight: Severity | None = None, **values: Any
+) -> Finding:
+    """Return a finding on the structure of a row, with its values by name."""
+    line, structure = figures.key(row)
+    return Finding(line=line, structure=structure, code=code, part=part, values=values, weight=weight)
 
 
 def point_names(shots: Sequence[Shot]) -> str:
@@ -120,17 +124,29 @@ def _own_row(shot: Shot, candidates: dict[str, int]) -> int | None:
 
 
 def _unmatched(shot: Shot, lines: list[str]) -> Finding:
-    code, reason = "unknown structure", "is not in the structure list: shot not used"
-    if lines and not shot.line:
-        code, reason = "line not named", f"is on {len(lines)} lines ({', '.join(lines)}): shot not used"
-    label = f'"{shot.description}", ' if shot.description else ""
-    number = f"structure {shot.structure}" if shot.structure else "a structure without a number"
-    words = f"{label}{point_names([shot])}: {number} {reason}"
-    return Finding(line=shot.line, structure=shot.structure, code=code, words=words)
+    code = "line not named" if lines and not shot.line else "unknown structure"
+    values = {
+        "description": shot.description,
+        "points": point_names([shot]),
+        "number": shot.structure,
+        "lines": lines,
+    }
+    return Finding(
+        line=shot.line, structure=shot.structure, code=code, part=_row_of_file(shot), values=values
+    )
 
 
 def _no_such_pole(shot: Shot, figures: Figures, row: int) -> Finding:
-    letter = f"pole {shot.pole}" if shot.pole else "no pole letter"
-    poles = ", ".join(figures.letters_of(row))
-    words = f"{point_names([shot])} names {letter}, the design has poles {poles}: shot not used"
-    return finding_at(figures, row, "pole not in design", words)
+    return finding_at(
+        figures,
+        row,
+        "pole not in design",
+        part=_row_of_file(shot),
+        points=point_names([shot]),
+        pole=shot.pole,
+        poles=", ".join(figures.letters_of(row)),
+    )
+
+
+def _row_of_file(shot: Shot) -> str:
+    return f"{shot.file} row {shot.row}"

@@ -6,7 +6,7 @@ import math
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Line
-from linemap.domain.design.phrase import (
+from linemap.domain.finding.phrase import (
     AHEAD_BACK,
     RIGHT_LEFT,
     bow_words,

@@ -15,6 +15,7 @@ from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
 from linemap.domain.survey.proof import proof_of
 from linemap.service.crew.field_design import design_cards, mile_of
+from linemap.service.view.findings import entry_of
 from linemap.service.view.panel import history_of
 from linemap.service.view.view import JobView
 
@@ -59,10 +60,8 @@ def record_card(view: JobView, around: Surroundings, row: int) -> dict[str, Any]
         "steps": [_step_state(view, row, step, status) for step in view.workflow.order()],
         "open": list(view.workflow.open_steps(status.done)),
         "holds": [_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
-        "findings": [finding.words for finding in view.findings_by_row.get(row, [])],
-        "repeats": [
-            finding.words for finding in view.findings_by_row.get(row, []) if finding.code == "recorded twice"
-        ],
+        "findings": [finding.words for finding in view.ledger.on("card", row)],
+        "look_first": [entry_of(finding) for finding in view.ledger.on("card top", row)],
         "revision": around.revisions.get(key[0], ""),
         "last": history_of(view, row)[: -_LAST - 1 : -1],
         "claims": around.claims.get(key, []),

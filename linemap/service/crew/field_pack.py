@@ -155,7 +155,7 @@ def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
     return (
         view.statuses.get(key),
         view.events_by_structure.get(key),
-        view.findings_by_row.get(row),
+        view.ledger.recorded_at(key),
         view.holds_by_row.get(row),
         around.claims.get(key),
         around.briefings.get(key),

@@ -64,8 +64,6 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "observed_shots": ("description", "note"),
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
-        "findings": ("words",),
-        "findings_by_row": ("words",),
         "events_by_structure": ("note",),
         "poles_by_structure": ("remarks",),
         "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
@@ -91,8 +89,9 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 #: Fields that `redact_view` makes anew.
 TREATED = frozenset(
-    {*_FREE, *dict(lists_of_view()), "causes", "figures", "correction_notes", "statuses", "holds",
-     "releases", "holds_by_row", "changes_by_structure", "crossings", "context", "claims_by_structure"}
+    {*_FREE, *dict(lists_of_view()), "ledger", "causes", "figures", "correction_notes", "statuses",
+     "holds", "releases", "holds_by_row", "changes_by_structure", "crossings", "context",
+     "claims_by_structure"}
 )  # fmt: skip
 _LAYERS_NOT_PUBLIC = frozenset({"gate", "access", "parcel"})
 _NOTHING: Mapping[Any, Any] = MappingProxyType({})
@@ -145,6 +144,7 @@ class Redactor:
             view,
             **self._texts(view, {**_FREE, **_of_lists(free_of)}, "restricted", out_of),
             **self._holds(view, lambda hold: told_hold(hold, words)),
+            ledger=view.ledger.redacted(out_of),
             causes=_causes(view.causes, out_of),
             figures=again("restricted", view.figures, lambda: _with_remarks(view, out_of)),
             correction_notes=tuple(map(out_of, view.correction_notes)),
@@ -166,6 +166,7 @@ class Redactor:
         }
         return replace(
             view,
+            ledger=view.ledger.redacted(out_of),
             causes=_causes(view.causes, out_of),
             figures=again("blank", view.figures, lambda: _with_remarks(view, lambda _: "")),
             decisions=_each(view.decisions, ("who",), lambda _: REMOVED),

@@ -12,7 +12,6 @@ from itertools import chain
 
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.design.finding import Finding
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
@@ -68,8 +67,7 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event]) -> Computed:
         view,
         events_by_structure=events,
         statuses=statuses,
-        findings=(*computed.findings, *recorded_findings(statuses)),
-        findings_by_row=_findings_by_row(computed, view, statuses, touched),
+        ledger=view.ledger.with_recorded(recorded_findings(statuses)),
     )
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
@@ -97,20 +95,6 @@ def _status(view: JobView, events: list[Event], key: Key, corrected: frozenset[s
     letters = None if row is None else view.figures.letters_of(row)
     shown = shown_events(events, view.as_of)
     return fold_structure(shown, view.workflow, key=key, letters=letters, corrected=corrected)
-
-
-def _findings_by_row(
-    computed: Computed, view: JobView, statuses: Mapping[Key, StructureStatus], touched: set[Key]
-) -> dict[int, list[Finding]]:
-    found = dict(view.findings_by_row)
-    for key in touched & view.row_of.keys():
-        row = view.row_of[key]
-        told = [*computed.findings_by_row.get(row, ()), *statuses[key].findings]
-        if told:
-            found[row] = told
-        else:
-            found.pop(row, None)
-    return found
 
 
 def _causes(computed: Computed, view: JobView) -> tuple[Cause, ...]:

@@ -14,6 +14,7 @@ from linemap.answers.record import EventResult
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.place import Sites, wrong_place
 from linemap.domain.design.number import StructureNumber, same_number
+from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.record.clock import clock_findings
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
@@ -24,9 +25,6 @@ from linemap.store.database import Database
 from linemap.store.events import add_fresh, corrected_among, find_events, of_structures, same_content, told
 
 __all__ = ["Known", "Recorded", "Refused", "locate_record", "record_events", "what_is_known"]
-
-#: Findings of a status that a new record may have brought about.
-_OF_RECORDS = ("step missing", "recorded twice", "rejected")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -214,10 +212,10 @@ def _findings(known: Known, event: Event, status: StructureStatus, arrived: set[
         found += [
             finding.words
             for finding in status.findings
-            if finding.code in _OF_RECORDS and finding.words.startswith(f"{step.words} ")
+            if finding.part == step.code and SURFACES["answer"](finding.severity, finding.asks)
         ]
         found += [hold.sentence() for hold in known.holds.get(event.key, ()) if hold.stops(event.step)]
-    found += [words for _, words in clock_findings([event])]
+    found += [each.words for each in clock_findings([event], line=event.line, structure=event.structure)]
     if event.position is not None:
         found.append(_place(known, event, event.position))
     return found

@@ -130,7 +130,7 @@ def _notes(view: JobView, row: int) -> tuple[tuple[str, tuple[str, ...]], ...]:
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
-        ("Findings", tuple(finding.words for finding in view.findings_by_row.get(row, []))),
+        ("Findings", tuple(finding.words for finding in view.ledger.on("card", row))),
     )  # fmt: skip
 
 

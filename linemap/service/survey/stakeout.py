@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from linemap.answers.staking import StakedPoint, StakedStructure
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Line
+from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
 from linemap.domain.staking.stakeout import StakePlan, StakePoint, point_numbers, stake_points
 from linemap.domain.staking.staking_table import StakingRow, TurnedPoint, format_circle, staking_rows

@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from linemap.answers.survey import CheckedStructure, SurveyedStructure
 from linemap.domain.causes.cause import Cause
+from linemap.domain.finding.ledger import Surface
 from linemap.domain.survey.orientation import Verdict
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import station_texts
 from linemap.service.view.facts import second_evidence_words
+from linemap.service.view.findings import entry_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
@@ -59,38 +61,35 @@ def _cause_words(view: JobView, number: str) -> str:
     return next((cause.words for cause in view.causes if number in cause.structures), "")
 
 
-def rows_of_view(view: JobView, *, everything: bool) -> list[SurveyedStructure]:
-    """Return the structures of a computed job that need the surveyor; see `check_job`."""
+def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check") -> list[SurveyedStructure]:
+    """Return the structures of a computed job that need the surveyor, as a surface shows them."""
     checks = view.checks
     surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict])
     passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict])
-    told = np.isin(np.arange(len(passed)), [*_rows_with_survey_findings(view)])
+    told = np.zeros(len(passed), dtype=np.bool_)
+    told[view.ledger.rows_on(surface)] = True
+    told[[*_rows_with_causes(view)]] = True
     wanted = (surveyed | told) if everything else ((surveyed & ~passed) | told)
     stations = station_texts(view.figures)
-    return [_row(view, int(row), str(stations[row])) for row in np.flatnonzero(wanted)]
+    return [_row(view, int(row), str(stations[row]), surface) for row in np.flatnonzero(wanted)]
 
 
-def _rows_with_survey_findings(view: JobView) -> set[int]:
-    """Rows that a cause or a finding on shots or checks names; findings on the design stay out."""
-    found = (*view.set_poles.findings, *view.checks.findings)
-    keys = {(finding.line, finding.structure) for finding in found}
-    for cause in view.causes:
-        keys |= {
-            (line.name, number)
-            for line in view.figures.lines
-            for number in cause.structures
-            if cause.line in ("", line.name)
-        }
-    return {row for key, row in view.row_of.items() if key in keys}
+def _rows_with_causes(view: JobView) -> set[int]:
+    return {
+        view.row_of[line.name, number]
+        for cause in view.causes
+        for line in view.figures.lines
+        for number in cause.structures
+        if cause.line in ("", line.name) and (line.name, number) in view.row_of
+    }
 
 
-def _row(view: JobView, row: int, station: str) -> SurveyedStructure:
+def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStructure:
     checks = view.checks
     line, number = view.key(row)
     unit = view.figures.line_of(row).unit.symbol
     probability = float(checks.probability_in_tolerance[row])
-    keys = {finding.words for finding in (*view.set_poles.findings, *view.checks.findings)}
-    words = [finding.words for finding in view.findings_by_row.get(row, []) if finding.words in keys]
+    found = view.ledger.on(surface, row)
     return SurveyedStructure(
         line=line,
         structure=number,
@@ -102,7 +101,8 @@ def _row(view: JobView, row: int, station: str) -> SurveyedStructure:
         across=_text(checks.across, checks.across_sigma, row, f" {unit}"),
         spacing=_text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
         probability=None if np.isnan(probability) else round(probability, 4),
-        findings=words,
+        findings=[finding.words for finding in found],
+        ledger=[entry_of(finding) for finding in found],
         second_evidence=second_evidence_words(view, row),
     )
 

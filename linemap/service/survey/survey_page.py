@@ -67,7 +67,10 @@ def survey_answer(view: JobView) -> answer.Survey:
         declared=_declared(view),
         verdicts=_verdict_counts(view),
         causes=[_cause(view, cause, stands.get(cause.key)) for cause in causes],
-        exceptions=[_exception(view, row, main_cause) for row in rows_of_view(view, everything=False)],
+        exceptions=[
+            _exception(view, row, main_cause)
+            for row in rows_of_view(view, everything=False, surface="survey")
+        ],
         settled=_settled(view, stands, causes),
         notes=list(view.correction_notes),
         history=[_history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)],

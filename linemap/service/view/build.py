@@ -16,11 +16,12 @@ from linemap.domain.crew.hold import holds_by_structure
 from linemap.domain.design.catenary import saved_catenary
 from linemap.domain.design.declaration import Declaration
 from linemap.domain.design.figures import Figures, figures, network_of
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.design.structure_type import StructureType
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
 from linemap.domain.record.briefed import Briefed
@@ -39,7 +40,6 @@ from linemap.geometry.geodesy import Projection
 from linemap.service.job.factor import mean_factor
 from linemap.service.job.rules import AUTO, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored
-from linemap.service.view.columns import findings_by_row
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
 from linemap.store.revisions import RecordedChange
@@ -101,14 +101,18 @@ def compute_view(
     day = as_of or record.data_date or today
     shown = shown_events(all_events, day)
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
-    standing_findings = (
-        *review(computed),
-        *survey.set_poles.findings,
-        *survey.checks.findings,
-        *survey.anchor_findings,
+    keys = computed.keys()
+    ledger = Ledger(
+        lambda: keys,
+        (
+            *review(computed),
+            *survey.set_poles.findings,
+            *survey.checks.findings,
+            *survey.anchor_findings,
+        ),
+        recorded_findings(statuses),
     )
-    found = (*standing_findings, *recorded_findings(statuses))
-    row_of = computed.rows_by_key()
+    row_of = {key: row for row, key in enumerate(keys)}
     view = JobView(
         name=record.name,
         data_version=record.data_version,
@@ -130,8 +134,7 @@ def compute_view(
         causes=survey.causes,
         correction_notes=survey.correction_notes,
         workflow=record.workflow,
-        findings=found,
-        findings_by_row=findings_by_row(computed, found),
+        ledger=ledger,
         statuses=statuses,
         holds=stored.holds,
         releases=stored.releases,
@@ -163,8 +166,6 @@ def compute_view(
     return Computed(
         view=view,
         last_seq=stored.received[-1].seq if stored.received else 0,
-        findings=standing_findings,
-        findings_by_row=findings_by_row(computed, standing_findings),
         judged=survey.judged,
         shots=survey.shots,
         rejected=survey.rejected,
@@ -229,9 +230,11 @@ def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
     return [event for event in events if event.moment.date() <= day]
 
 
-def recorded_findings(statuses: Mapping[tuple[str, str], StructureStatus]) -> tuple[Finding, ...]:
-    """Return what the record itself gives to look at."""
-    return tuple(finding for status in statuses.values() for finding in status.findings)
+def recorded_findings(
+    statuses: Mapping[tuple[str, str], StructureStatus],
+) -> dict[tuple[str, str], tuple[Finding, ...]]:
+    """Return what the record itself gives to look at, by structure."""
+    return {key: status.findings for key, status in statuses.items() if status.findings}
 
 
 def _with_mean_factors(

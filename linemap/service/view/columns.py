@@ -6,14 +6,12 @@ is taken out). An empty cell means not available; it is never 0 for unknown.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.structure import FloatArray, ObjectArray
+from linemap.domain.finding.ledger import Ledger
 from linemap.domain.survey.orientation import Checks
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.bearing import format_deflection
@@ -21,7 +19,7 @@ from linemap.geometry.geodesy import Projection
 from linemap.geometry.station import format_stations
 from linemap.io.output.result_table import Points
 
-__all__ = ["COLUMNS", "findings_by_row", "result_columns", "result_points", "station_texts"]
+__all__ = ["COLUMNS", "result_columns", "result_points", "station_texts"]
 
 Column = NDArray[np.generic]
 
@@ -79,15 +77,15 @@ def result_columns(
     figures: Figures,
     set_poles: SetPoles,
     checks: Checks,
-    findings: Iterable[Finding],
+    ledger: Ledger,
     *,
     weight_span: FloatArray | None = None,
 ) -> dict[str, Column]:
     """Return the result table as named columns in the order of `COLUMNS`.
 
     Columns of pole C are left out when no structure has three poles, and the weight span when it is None: no
-    catenary constant is declared then. `findings` are joined by "; " into the
-    row of their structure; findings about a whole line stay out of the table.
+    catenary constant is declared then. Findings are joined by "; " into the row of their structure; those
+    about a whole line stay out of the table.
     """
     structures = figures.structures
     columns: dict[str, Column] = {
@@ -125,7 +123,7 @@ def result_columns(
         "across": checks.across,
         "spacing_error": checks.spacing_error,
         "probability_in_tolerance": checks.probability_in_tolerance,
-        "findings": _finding_texts(figures, findings),
+        "findings": _finding_texts(figures, ledger),
     }
     if not (structures.pole_count == 3).any():
         columns = {name: column for name, column in columns.items() if "_c_" not in name}
@@ -154,20 +152,6 @@ def station_texts(figures: Figures) -> ObjectArray:
     return texts
 
 
-def findings_by_row(figures: Figures, findings: Iterable[Finding]) -> dict[int, list[Finding]]:
-    """Gather the findings of each row; findings about a whole line are left out."""
-    named = [finding for finding in findings if finding.structure]
-    if not named:
-        return {}
-    row_of = figures.rows_by_key()
-    gathered: dict[int, list[Finding]] = {}
-    for finding in named:
-        row = row_of.get((finding.line, finding.structure))
-        if row is not None:
-            gathered.setdefault(row, []).append(finding)
-    return gathered
-
-
 def _deflection_texts(figures: Figures) -> ObjectArray:
     texts = np.full(len(figures), "", dtype=object)
     for row in np.flatnonzero(figures.at_pi):
@@ -183,8 +167,8 @@ def _pole_columns(prefix: str, positions: NDArray[np.float64]) -> dict[str, Colu
     }
 
 
-def _finding_texts(figures: Figures, findings: Iterable[Finding]) -> ObjectArray:
+def _finding_texts(figures: Figures, ledger: Ledger) -> ObjectArray:
     texts = np.full(len(figures), "", dtype=object)
-    for row, found in findings_by_row(figures, findings).items():
-        texts[row] = "; ".join(finding.words for finding in found)
+    for row in ledger.rows_on("export").tolist():
+        texts[row] = "; ".join(finding.words for finding in ledger.on("export", row))
     return texts

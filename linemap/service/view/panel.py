@@ -62,7 +62,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         marks=marks_of(view, line.name, number),
         steps=steps_of(view, row),
         holds=_holds(view, row),
-        findings=[finding.words for finding in view.findings_by_row.get(row, [])],
+        findings=[finding.words for finding in view.ledger.on("panel", row)],
         changes=view.changes_by_structure.get(view.key(row), []),
         history=history_of(view, row),
         shots=[_shot(shot, line) for shot in view.shots_by_structure.get(view.key(row), [])],

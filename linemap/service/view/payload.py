@@ -105,11 +105,12 @@ def structures_base(view: JobView) -> answer.StructuresBase:
 
 
 def structures_record(view: JobView) -> answer.StructuresRecord:
-    """Return what changes with every record: the data version, stages, counts of findings."""
+    """Return what changes with every record: version, stages, how many findings and the worst of them."""
     return answer.StructuresRecord(
         version=view.data_version,
         stage=_stage_indices(view).tolist(),
-        findings=_finding_counts(view).tolist(),
+        worst=view.ledger.worst("list", len(view.figures)).tolist(),
+        findings=view.ledger.counts(len(view.figures)).tolist(),
     )
 
 
@@ -180,13 +181,6 @@ def _hold_levels(view: JobView) -> IntArray:
 
 def _hold_level(hold: Hold) -> int:
     return 1 if hold.conditional else 2
-
-
-def _finding_counts(view: JobView) -> IntArray:
-    counts = np.zeros(len(view.figures), dtype=np.int64)
-    for row, found in view.findings_by_row.items():
-        counts[row] = len(found)
-    return counts
 
 
 def _set_positions(view: JobView) -> answer.SetPositions:

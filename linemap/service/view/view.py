@@ -17,11 +17,11 @@ from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.declaration import Declaration
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.structure_type import StructureType
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.record.briefed import Briefed
@@ -92,9 +92,8 @@ class JobView:
     #: One sentence for each correction that is applied.
     correction_notes: tuple[str, ...]
     workflow: Workflow
-    #: All findings: on the figures, the shots and the checks.
-    findings: tuple[Finding, ...]
-    findings_by_row: Mapping[int, list[Finding]]
+    #: All findings: on the figures, the shots, the checks, the anchors and the record.
+    ledger: Ledger
     statuses: Mapping[tuple[str, str], StructureStatus]
     #: Every hold of the job, released ones included, and the record of releases.
     holds: tuple[Hold, ...]
@@ -171,9 +170,6 @@ class Computed:
     view: JobView
     #: Place of the last event in the order of receipt.
     last_seq: int
-    #: Findings on the figures, the shots and the checks: all but those on the record.
-    findings: tuple[Finding, ...]
-    findings_by_row: Mapping[int, list[Finding]]
     #: Checks before verdicts are withheld, and the shots after accepted corrections.
     judged: Checks
     shots: tuple[Shot, ...]

@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 
+from linemap.answers.findings import FindingEntry
 from linemap.answers.line import Feature
 from linemap.answers.lists import ListedRecord
 from linemap.answers.structure import PanelCrossing, PanelHistory
@@ -204,8 +205,8 @@ class FieldCard(BaseModel):
     shortages: list[str]
     not_built: list[str]
     findings: list[str]
-    #: Those of the findings that say that something was recorded twice.
-    repeats: list[str]
+    #: Those of the findings that stand first: what stops work, and what the crew is asked.
+    look_first: list[FindingEntry]
     crossings: list[PanelCrossing]
     lists: list[ListedRecord]
     revision: str

@@ -16,7 +16,7 @@ from linemap.domain.crew.material import Shortage
 from linemap.domain.crew.next_structure import Asked, Next, Site, next_structures, step_of_crew
 from linemap.domain.crew.refusal import live_claims
 from linemap.domain.crew.ticket import Ticket
-from linemap.domain.design.finding import Finding
+from linemap.domain.finding.finding import Finding
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.punch import PunchEntry, punch_items
 from linemap.domain.record.status import StepState, StructureStatus
@@ -209,9 +209,8 @@ def test_the_longest_claim_of_a_crew_counts() -> None:
 
 
 def test_a_rejection_and_open_punch_items_are_told() -> None:
-    found = Finding(
-        line="N", structure="13/5", code="rejected", words="framed rejected 2026-05-14 by Four Tines"
-    )
+    said = {"step": "framed", "poles": (), "on": "2026-05-14", "who": "Four Tines"}
+    found = Finding(line="N", structure="13/5", code="rejected", values=said)
     entry = PunchEntry(item="P-9", structure="13/5", action="opened", on=DAY, text="loose brace")
     one = site(status=replace(SPOTTED, findings=(found,)), punch=punch_items([entry]))
     (workable,) = next_structures([one], ask()).workable

@@ -129,7 +129,7 @@ def test_anchors_of_one_label_are_numbered_from_the_nearest(build: Build) -> Non
 def test_a_structure_that_is_not_there_is_a_finding(build: Build) -> None:
     required, findings = required_anchors(build(), [guy("back", structure="99/9")])
     assert required == ()
-    assert (findings[0].structure, findings[0].code) == ("99/9", "unknown structure")
+    assert (findings[0].structure, findings[0].code) == ("99/9", "guy of unknown structure")
 
 
 def test_ahead_anchors_that_land_on_a_pipeline_are_told(build: Build) -> None:

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.finding import Finding
 from linemap.domain.design.guy import Guy, GuyKind
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.set_poles import cluster_poles

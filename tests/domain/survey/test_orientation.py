@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.finding import spelled_out
+from linemap.domain.finding.ledger import Ledger
 from linemap.domain.survey.orientation import Checks, Verdict, check
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
@@ -28,7 +30,8 @@ def checked(figures: Figures, shots: list[Shot], tolerances: Tolerances = TOLERA
 
 
 def words(checks: Checks, code: str) -> list[str]:
-    return [finding.words for finding in checks.findings if finding.code == code]
+    nowhere = [("", "")] * len(checks.verdict)
+    return [finding.words for finding in spelled_out(checks.findings, nowhere) if finding.code == code]
 
 
 def test_square_frame_passes_and_the_rest_is_not_surveyed(north: Figures, shoot: Shoot) -> None:
@@ -114,9 +117,8 @@ def test_pole_a_on_the_right_is_no_reversal(build: Build, shoot: Shoot) -> None:
 def test_missing_pole_is_named(north: Figures, shoot: Shoot) -> None:
     checks = checked(north, shoot(north, 3, letters="A"))
     assert checks.verdict[3] is Verdict.CANNOT_TELL
-    assert [(f.structure, f.code, f.words) for f in checks.findings] == [
-        ("2/1", "pole not shot", "pole B not shot")
-    ]
+    found = spelled_out(checks.findings, north.keys())
+    assert [(f.structure, f.code, f.words) for f in found] == [("2/1", "pole not shot", "pole B not shot")]
     assert checks.missing.tolist() == ["", "", "", "B", ""]
     assert np.isnan(checks.along[3])
     assert not checks.provable[3]
@@ -289,7 +291,8 @@ def test_metric_words(build: Build, shoot: Shoot) -> None:
 def test_findings_are_in_row_order(north: Figures, shoot: Shoot) -> None:
     shots = [*shoot(north, 3, across=1.0), *shoot(north, 1, across=1.0, rotation_deg=5.0)]
     checks = checked(north, shots)
-    assert [finding.structure for finding in checks.findings] == ["1/2", "1/2", "2/1"]
+    found = Ledger(north.keys, checks.findings).everything()
+    assert [finding.structure for finding in found] == ["1/2", "1/2", "2/1"]
 
 
 turns = st.floats(-80.0, 80.0)

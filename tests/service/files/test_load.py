@@ -139,7 +139,9 @@ def test_verdicts_wait_until_factor_and_base_point_are_declared(target: str, tmp
         before = build_view(database, today=NOW.date())
         assert before.declaration.missing == ("combined factor", "base point")
         assert str(before.checks.verdict[0]) == "cannot tell"
-        assert any("combined factor and base point not declared" in f.words for f in before.findings)
+        assert any(
+            "combined factor and base point not declared" in f.words for f in before.ledger.everything()
+        )
         declare(database, {"combined_factor": "1.0", "base_point": "none"})
         after = build_view(database, today=NOW.date())
     assert after.declaration.missing == ()

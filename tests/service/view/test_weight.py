@@ -22,7 +22,11 @@ def test_without_a_constant_there_is_none(demo_view: JobView) -> None:
     words = structure_panel(demo_view, "", "2/1").weight_span_text
     assert words == "not available: no catenary constant declared"
     columns = result_columns(
-        demo_view.figures, demo_view.set_poles, demo_view.checks, (), weight_span=weight_spans_of(demo_view)
+        demo_view.figures,
+        demo_view.set_poles,
+        demo_view.checks,
+        demo_view.ledger,
+        weight_span=weight_spans_of(demo_view),
     )
     assert "weight_span" not in columns
 
@@ -32,7 +36,7 @@ def test_weight_spans_share_out_the_whole_line(demo_view: JobView) -> None:
     found = weight_spans_of(view)
     assert found is not None
     assert found.sum() == pytest.approx(np.nansum(view.figures.ahead_span))
-    columns = result_columns(view.figures, view.set_poles, view.checks, (), weight_span=found)
+    columns = result_columns(view.figures, view.set_poles, view.checks, view.ledger, weight_span=found)
     names = list(columns)
     assert names[names.index("wind_span") + 1] == "weight_span"
 

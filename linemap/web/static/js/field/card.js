@@ -55,6 +55,9 @@ function facingBlock(card) {
   </section>`;
 }
 
+/** Severity of a finding that stops work. */
+const STOPS = "stops work";
+
 function ticketBlock(ticket) {
   const words = html`<b>${isExpired(ticket) ? "EXPIRED" : "Ticket"}</b> ${isExpired(ticket) && "Ticket "}${ticket.number} ${ticket.sentence}`;
   return html`<p class="${isExpired(ticket) ? "hold hold" : "ticket"}">${words}</p>`;
@@ -64,7 +67,7 @@ const warnings = (card) => html`${card.holds.map((hold) => holdBlock(hold, true)
   ${card.reversed && html`<p class="hold hold"><b>A AND B</b> the survey has them the other way round</p>`}
   ${clash(card) && html`<p class="hold hold"><b>TWO CREWS</b> claim this structure; talk to each other</p>`}
   ${card.shortages.map((words) => html`<p class="hold conditional"><b>MATERIAL</b> ${words}</p>`)}
-  ${card.repeats.map((words) => html`<p class="hold conditional"><b>LOOK</b> ${words}</p>`)}`;
+  ${card.look_first.map((found) => html`<p class="hold ${found.severity === STOPS ? "hold" : "conditional"}"><b>${found.severity === STOPS ? "STOP" : "LOOK"}</b> ${found.words}</p>`)}`;
 
 function briefingNote(card) {
   const link = (words) => html`<a class="inline" href="${viewLink("briefing", card)}">${words}</a>`;

@@ -1,0 +1,51 @@
+"""How much a finding matters, and what a code of one is: one row of the table of wordings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any, Literal
+
+__all__ = ["Asks", "Code", "Say", "Severity", "Values"]
+
+#: What a finding measured or names, by name: numbers in the units named beside them, texts, days.
+Values = Mapping[str, Any]
+#: Makes the sentence of a finding from its values: lower-case, without a full stop.
+Say = Callable[[Values], str]
+#: Who is asked to look at a finding.
+Asks = Literal["surveyor", "engineer", "office", "crew", "nobody"]
+
+
+class Severity(IntEnum):
+    """How much a finding matters; what shows findings chooses by it."""
+
+    NOTE = 1
+    """Good to know."""
+    UNSURE = 2
+    """Something cannot be told, or two sources disagree."""
+    WRONG = 3
+    """Something is not as it should be."""
+    STOPS = 4
+    """Work at the structure stops until it is dealt with."""
+
+    @property
+    def label(self) -> str:
+        """The severity in words.
+
+        >>> [severity.label for severity in Severity]
+        ['note', 'cannot tell', 'wrong', 'stops work']
+        """
+        return ("note", "cannot tell", "wrong", "stops work")[self - 1]
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """One kind of finding."""
+
+    #: Unless a finding says otherwise.
+    severity: Severity
+    asks: Asks
+    #: What closes it, and who: "the next survey", "whoever releases the hold".
+    closes: str
+    say: Say

@@ -1,0 +1,129 @@
+"""A finding, and many findings of one code as columns. Neither keeps a sentence: `words` makes it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.domain.finding.code import Asks, Code, Severity, Values
+from linemap.domain.finding.wording import design, record, survey
+
+__all__ = ["CODES", "Block", "Finding", "Found", "spelled_out", "token"]
+
+#: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
+CODES: Mapping[str, Code] = MappingProxyType({**design.CODES, **survey.CODES, **record.CODES})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing found while computing, checking or recording. Findings are data, never errors."""
+
+    #: Line name.
+    line: str
+    #: Structure number, or "" when the finding is about the line.
+    structure: str
+    #: Key of `CODES`.
+    code: str
+    #: Pole, guy, step, span or file row within the place; "" = all of it.
+    part: str = ""
+    values: Values = field(default_factory=dict)
+    #: None = as the code says.
+    weight: Severity | None = None
+    #: Day it is so since; None = not known.
+    since: dt.date | None = None
+
+    @property
+    def severity(self) -> Severity:
+        """How much it matters."""
+        return CODES[self.code].severity if self.weight is None else self.weight
+
+    @property
+    def asks(self) -> Asks:
+        """Who is asked to look at it."""
+        return CODES[self.code].asks
+
+    @property
+    def closes(self) -> str:
+        """What closes it, and who."""
+        return CODES[self.code].closes
+
+    @property
+    def words(self) -> str:
+        """One sentence with the numbers and their units, lower-case, without a full stop."""
+        return CODES[self.code].say(self.values)
+
+    @property
+    def id(self) -> str:
+        """Name that stays as long as code, place and part do, whatever its numbers become."""
+        return token(self.line, self.structure, self.code, self.part)
+
+    def __str__(self) -> str:
+        """Print line, structure and words in one line.
+
+        >>> offset = {"offset": 3.1, "unit": "ft"}
+        >>> str(Finding(line="North", structure="9/2", code="off line", values=offset))
+        'North 9/2: centre 3.10 ft right of the line'
+        """
+        return f"{self.line} {self.structure}".strip() + f": {self.words}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Block:
+    """Findings of one code and one severity at many structures."""
+
+    code: str
+    #: Rows of `Figures`, (m,).
+    rows: NDArray[np.int64]
+    #: Name -> a column of that length, or one value for all of them.
+    values: Values
+    weight: Severity | None = None
+
+    @property
+    def severity(self) -> Severity:
+        """How much each of them matters."""
+        return CODES[self.code].severity if self.weight is None else self.weight
+
+    @property
+    def asks(self) -> Asks:
+        """Who is asked to look at them."""
+        return CODES[self.code].asks
+
+    def at(self, index: int, line: str, structure: str) -> Finding:
+        """Return one of them as a finding of the structure of its row."""
+        values = {name: _one(value, index) for name, value in self.values.items()}
+        return Finding(line=line, structure=structure, code=self.code, values=values, weight=self.weight)
+
+
+#: What judges returns any mix of both.
+Found = Block | Finding
+
+
+def _one(values: object, index: int) -> object:
+    if not isinstance(values, np.ndarray):
+        return values
+    value: object = values[index]
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def spelled_out(found: Iterable[Found], keys: Sequence[tuple[str, str]]) -> Iterator[Finding]:
+    """Yield every finding by itself, as written; `keys` has line and structure of each row."""
+    for each in found:
+        if isinstance(each, Finding):
+            yield each
+        else:
+            yield from (each.at(index, *keys[row]) for index, row in enumerate(each.rows.tolist()))
+
+
+def token(*parts: str) -> str:
+    """Return a short name made of what is named: the same for the same parts, whatever else there is.
+
+    >>> token("North", "9/2", "arm turned", "") == token("North", "9/2", "arm turned", "")
+    True
+    """
+    return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:7]

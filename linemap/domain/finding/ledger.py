@@ -1,0 +1,256 @@
+"""The one ledger of findings: whatever judges writes into it, whatever shows reads from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linemap.domain.finding.code import Asks, Severity
+from linemap.domain.finding.finding import Block, Finding, Found
+
+__all__ = ["SURFACES", "Ledger", "Surface"]
+
+Surface = Literal[
+    "list",
+    "map",
+    "panel",
+    "card",
+    "card top",
+    "answer",
+    "check",
+    "survey",
+    "exceptions",
+    "red marks",
+    "report",
+    "export",
+]
+_Key = tuple[str, str]
+_Rule = Callable[[Severity, Asks], bool]
+
+
+def _everything(_severity: Severity, _asks: Asks) -> bool:
+    return True
+
+
+def _in_question(severity: Severity, _asks: Asks) -> bool:
+    return severity >= Severity.UNSURE
+
+
+def _of_surveyor(severity: Severity, asks: Asks) -> bool:
+    return severity >= Severity.WRONG or asks == "surveyor"
+
+
+#: Surface -> what it shows, by how much a finding matters and who is asked. No code is named here: a new one
+#: is on every surface that its severity is meant for.
+SURFACES: Mapping[Surface, _Rule] = MappingProxyType(
+    {
+        "list": _in_question,
+        "map": _in_question,
+        "panel": _everything,
+        "card": _everything,
+        "card top": lambda severity, asks: (
+            severity >= Severity.STOPS or (severity >= Severity.UNSURE and asks == "crew")
+        ),
+        "answer": _in_question,
+        "check": _of_surveyor,
+        "survey": _of_surveyor,
+        "exceptions": lambda severity, asks: (
+            severity >= Severity.WRONG or (severity >= Severity.UNSURE and asks == "surveyor")
+        ),
+        "red marks": lambda severity, asks: severity >= Severity.UNSURE and asks == "surveyor",
+        "report": lambda severity, asks: severity >= Severity.UNSURE and asks in ("crew", "office"),
+        "export": _everything,
+    }
+)
+
+
+class Ledger(Mapping[int, Sequence[Finding]]):
+    """Row of a structure -> what was found there, in the order of writing. Never changes.
+
+    Findings come as columns where many structures are judged at once; objects and sentences are made for
+    the rows somebody looks at.
+
+    Parameters
+    ----------
+    keys : callable
+        Gives (line, structure) of each row; asked for only when something is looked at.
+    found : iterable of Block or Finding
+        In the order they are to be told. Findings of lines, and of structures that are in no list, stand
+        apart: no row shows them.
+    recorded : mapping of (line, structure) to findings
+        What the record of the field says, told after the others; `with_recorded` replaces it.
+    """
+
+    def __init__(
+        self,
+        keys: Callable[[], Sequence[_Key]],
+        found: Iterable[Found],
+        recorded: Mapping[_Key, Sequence[Finding]] = MappingProxyType({}),
+    ) -> None:
+        self._places = _Places(keys)
+        self._found: list[Found] = []
+        self._elsewhere: list[Finding] = []
+        rows = []
+        for each in found:
+            row = self._places.row(each) if isinstance(each, Finding) else None
+            if isinstance(each, Finding) and row is None:
+                self._elsewhere.append(each)
+                continue
+            self._found.append(each)
+            rows.append(each.rows if isinstance(each, Block) else np.array([row], dtype=np.int64))
+        self._index(rows)
+        self._recorded = recorded
+        self._change: Callable[[str], str] | None = None
+
+    def _index(self, rows: Sequence[NDArray[np.int64]]) -> None:
+        row = np.concatenate(rows) if rows else np.zeros(0, dtype=np.int64)
+        order = np.argsort(row, kind="stable")
+        counts = [len(each) for each in rows]
+        self._row = row[order]
+        self._source = np.repeat(np.arange(len(rows)), counts)[order]
+        begin = np.repeat(np.cumsum([0, *counts[:-1]]) if counts else np.zeros(0, dtype=np.int64), counts)
+        self._place = (np.arange(len(row)) - begin)[order]
+
+    def __getitem__(self, row: int) -> list[Finding]:
+        """Return what was found at a row; KeyError when nothing was."""
+        found = self.at(row)
+        if not found:
+            raise KeyError(row)
+        return found
+
+    def at(self, row: int) -> list[Finding]:
+        """Return what was found at a row, in the order of writing."""
+        first, last = np.searchsorted(self._row, (row, row + 1)).tolist()
+        found = [self._made(entry, row) for entry in range(first, last)]
+        return self._told(found) + (self.recorded_at(self._places.keys[row]) if self._recorded else [])
+
+    def recorded_at(self, key: _Key) -> list[Finding]:
+        """Return what the record of the field says of a structure: all that new records change."""
+        return self._told([*self._recorded.get(key, ())])
+
+    def _made(self, entry: int, row: int) -> Finding:
+        source = self._found[int(self._source[entry])]
+        if isinstance(source, Finding):
+            return source
+        return source.at(int(self._place[entry]), *self._places.keys[row])
+
+    def _told(self, found: list[Finding]) -> list[Finding]:
+        change = self._change
+        return found if change is None else [_changed(each, change) for each in found]
+
+    def __iter__(self) -> Iterator[int]:
+        """Go through the rows with findings, in line order."""
+        return iter(sorted({*np.unique(self._row).tolist(), *self._recorded_rows()}))
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+    def _recorded_rows(self) -> dict[int, Sequence[Finding]]:
+        places = self._places.row_of if self._recorded else {}
+        return {places[key]: found for key, found in self._recorded.items() if key in places}
+
+    def everything(self) -> Iterator[Finding]:
+        """Yield every finding: those of lines and of structures in no list first, then in line order."""
+        places = self._places.row_of if self._recorded else {}
+        unlisted = [each for key, found in self._recorded.items() if key not in places for each in found]
+        yield from self._told([*self._elsewhere, *unlisted])
+        for row in self:
+            yield from self.at(row)
+
+    def on(self, surface: Surface, row: int) -> list[Finding]:
+        """Return what a surface shows of a row, in the order of writing."""
+        shows = SURFACES[surface]
+        return [each for each in self.at(row) if shows(each.severity, each.asks)]
+
+    def rows_on(self, surface: Surface) -> NDArray[np.int64]:
+        """Return the rows of which a surface shows anything, in line order; no object is made."""
+        shows = SURFACES[surface]
+        wanted = np.array([shows(each.severity, each.asks) for each in self._found], dtype=np.bool_)
+        rows = self._row[wanted[self._source]] if len(wanted) else self._row
+        recorded = [
+            row
+            for row, found in self._recorded_rows().items()
+            if any(shows(each.severity, each.asks) for each in found)
+        ]
+        return np.unique(np.concatenate([rows, np.array(recorded, dtype=np.int64)]))
+
+    def worst(self, surface: Surface, size: int) -> NDArray[np.int8]:
+        """Return the highest severity a surface shows of each row, 0 = nothing; no object is made."""
+        shows = SURFACES[surface]
+        severity = np.array([int(each.severity) for each in self._found], dtype=np.int8)
+        severity[[not shows(each.severity, each.asks) for each in self._found]] = 0
+        worst = np.zeros(size, dtype=np.int8)
+        np.maximum.at(worst, self._row, severity[self._source])
+        for row, found in self._recorded_rows().items():
+            shown = [int(each.severity) for each in found if shows(each.severity, each.asks)]
+            worst[row] = max(int(worst[row]), *shown, 0)
+        return worst
+
+    def counts(self, size: int) -> NDArray[np.int64]:
+        """Return how many findings each row has; no object is made."""
+        counts = np.bincount(self._row, minlength=size)
+        for row, found in self._recorded_rows().items():
+            counts[row] += len(found)
+        return counts
+
+    def with_recorded(self, recorded: Mapping[_Key, Sequence[Finding]]) -> Ledger:
+        """Return the ledger after new records: everything else stays."""
+        return self._copy(recorded=recorded, change=self._change)
+
+    def redacted(self, change: Callable[[str], str]) -> Ledger:
+        """Return the ledger for readers who may not see all words; texts are changed when they are read.
+
+        The values are changed, never the sentence: its own words are ours, and a name inside a sentence
+        cannot be found for sure.
+        """
+        before = self._change
+        both = change if before is None else lambda text: change(before(text))
+        return self._copy(recorded=self._recorded, change=both)
+
+    def _copy(
+        self, *, recorded: Mapping[_Key, Sequence[Finding]], change: Callable[[str], str] | None
+    ) -> Ledger:
+        copy = object.__new__(Ledger)
+        copy.__dict__.update(self.__dict__)
+        copy._recorded, copy._change = recorded, change
+        return copy
+
+
+class _Places:
+    """The rows by their structures and the other way round, each made when it is first asked for."""
+
+    def __init__(self, make: Callable[[], Sequence[_Key]]) -> None:
+        self._make = make
+
+    @cached_property
+    def keys(self) -> Sequence[_Key]:
+        """Line and structure of each row."""
+        return self._make()
+
+    @cached_property
+    def row_of(self) -> dict[_Key, int]:
+        """Row of each structure."""
+        return {key: row for row, key in enumerate(self.keys)}
+
+    def row(self, found: Finding) -> int | None:
+        """Return the row a finding is about; None when it is about a line, or a structure in no list."""
+        return self.row_of.get((found.line, found.structure)) if found.structure else None
+
+
+def _changed(found: Finding, change: Callable[[str], str]) -> Finding:
+    values = {name: _text_changed(value, change) for name, value in found.values.items()}
+    return replace(found, values=values, part=change(found.part))
+
+
+def _text_changed(value: Any, change: Callable[[str], str]) -> Any:
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, tuple | list):
+        return tuple(_text_changed(each, change) for each in value)
+    return value

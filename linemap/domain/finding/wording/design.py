@@ -1,0 +1,80 @@
+"""Wordings of what computed lines say of themselves: stations, PIs, offsets, spans."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from linemap.domain.finding.code import Code, Severity, Values
+from linemap.geometry.bearing import format_deflection
+
+__all__ = ["CODES"]
+
+
+def _empty_pi(v: Values) -> str:
+    return (
+        f"no structure stands at {v['pi']}, station {v['station']}, deflection {format_deflection(v['turn'])}"
+    )
+
+
+def _offset(v: Values) -> str:
+    return f"centre {abs(v['offset']):.2f} {v['unit']} {'right' if v['offset'] > 0 else 'left'} of the line"
+
+
+def _off_pi(v: Values) -> str:
+    way = "ahead of" if v["along"] > 0 else "back of"
+    return f"centre {abs(v['along']):.2f} {v['unit']} {way} its PI"
+
+
+def _beyond(v: Values) -> str:
+    end = "before the start" if v["before_start"] else "past the end"
+    return f"centre {v['beyond']:.2f} {v['unit']} {end} of the centreline"
+
+
+def _competing(v: Values) -> str:
+    return f"another leg of the line is about as near: station {v['other']} competes with {v['station']}"
+
+
+def _span_turn(v: Values) -> str:
+    line = format_deflection(v["turn"]) if v["turn"] else "does not"
+    return f"the spans turn {format_deflection(v['spans_turn'])} here, the centreline {line}"
+
+
+def _station(v: Values) -> str:
+    return (
+        f"the list says station {v['listed']}, the centreline gives {v['station']} "
+        f"({v['difference']:+.2f} {v['unit']})"
+    )
+
+
+N, U, W, S = Severity
+_LIST = "the structure list or the centreline"
+CODES: Mapping[str, Code] = MappingProxyType(
+    {
+        "factor not declared": Code(
+            U,
+            "office",
+            "a declaration",
+            lambda _: "no combined factor is declared: grid lengths are printed as ground lengths",
+        ),
+        "no structure at PI": Code(U, "engineer", _LIST, _empty_pi),
+        "off line": Code(U, "engineer", _LIST, _offset),
+        "off PI": Code(U, "engineer", _LIST, _off_pi),
+        "beyond end": Code(U, "engineer", _LIST, _beyond),
+        "competing station": Code(U, "engineer", _LIST, _competing),
+        "span deflection": Code(U, "engineer", _LIST, _span_turn),
+        "station differs": Code(N, "engineer", _LIST, _station),
+        "no spacing": Code(
+            U,
+            "engineer",
+            "the structure list",
+            lambda _: "no pole spacing is given: pole positions are not available",
+        ),
+        "more of a kind": Code(
+            U,
+            "engineer",
+            "the others of the kind",
+            lambda v: f'{v["more"]} more of the kind "{v["kind"]}" ({v["count"]} in all)',
+        ),
+    }
+)

@@ -1,0 +1,105 @@
+"""Wordings of what the record of the field says of itself, and against holds, tickets and revisions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+from linemap.domain.finding.code import Code, Severity, Values
+from linemap.domain.finding.phrase import hours_words
+
+__all__ = ["CODES"]
+
+
+def _poles(letters: Sequence[str]) -> str:
+    return f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
+
+
+def _twice(v: Values) -> str:
+    crews = v["crews"]
+    times = "twice" if len(crews) == 2 else f"by {len(crews)} crews"
+    return f"{v['step']} recorded {times}: {', '.join(crews)}"
+
+
+def _rejected(v: Values) -> str:
+    of_pole = f" for {_poles(v['poles'])}" if v["poles"] else ""
+    return f"{v['step']}{of_pole} rejected {v['on']} by {v['who']}, not recorded again since"
+
+
+def _clock(v: Values) -> str:
+    way = "fast" if v["minutes"] > 0 else "slow"
+    return (
+        f"the clock of {v['device']} was {hours_words(v['minutes'])} {way}; its times are put right by that"
+    )
+
+
+def _ahead(v: Values) -> str:
+    fast = f"the clock of {v['device']} was at least {hours_words(v['minutes'])} fast"
+    return f"{fast}; its events are taken to have happened when they arrived"
+
+
+def _under_hold(v: Values) -> str:
+    by = f" by {v['who']}" if v["who"] else ""
+    return f"{v['step']} recorded {v['on']}{by} under hold {v['hold']}, in force then: {v['sentence']}"
+
+
+def _without_ticket(v: Values) -> str:
+    by = f" by {v['who']}" if v["who"] else ""
+    return f"{v['step']} recorded {v['on']}{by}; no locate ticket of the list was valid there that day"
+
+
+def _moved_since(v: Values) -> str:
+    return (
+        f"{v['step']} recorded {v['on']}, then {v['revision']} changed it: {v['change']}; restake before work"
+    )
+
+
+def _claimed(v: Values) -> str:
+    return f"{v['step']} claimed, not verified: {', '.join(f'no {need}' for need in v['missing'])} on record"
+
+
+N, U, W, S = Severity
+_ANEW = "a record that corrects it"
+CODES: Mapping[str, Code] = MappingProxyType(
+    {
+        "not in list": Code(
+            U,
+            "office",
+            "the structure list, or a record that corrects it",
+            lambda v: f"events recorded: {v['count']}, but the structure is in no list",
+        ),
+        "pole missing": Code(
+            N,
+            "crew",
+            "the record of the other pole",
+            lambda v: f"{v['step']} recorded for {_poles(v['there'])}, not for {_poles(v['gone'])}",
+        ),
+        "recorded twice": Code(U, "crew", _ANEW, _twice),
+        "rejected": Code(W, "crew", "the step recorded again", _rejected),
+        "unknown pole": Code(
+            U,
+            "office",
+            _ANEW,
+            lambda v: f"{v['who']} recorded {v['step']} for pole {v['pole']}, not one of {v['poles']}",
+        ),
+        "step missing": Code(
+            U,
+            "office",
+            "the record of the earlier step",
+            lambda v: f"{v['step']} recorded, but not {', '.join(v['missing'])}",
+        ),
+        "unknown step": Code(
+            U,
+            "office",
+            "the workflow, or a record that corrects it",
+            lambda v: f'"{v["step"]}", recorded by {", ".join(v["crews"])}, is no step of the workflow',
+        ),
+        "clock fast": Code(N, "nobody", "nothing", _clock),
+        "clock slow": Code(N, "nobody", "nothing", _clock),
+        "clock ahead": Code(N, "nobody", "nothing", _ahead),
+        "recorded under hold": Code(W, "office", "whoever releases the hold", _under_hold),
+        "dug without ticket": Code(W, "office", "whoever renews tickets", _without_ticket),
+        "moved since": Code(S, "crew", "the step recorded again", _moved_since),
+        "claimed": Code(N, "crew", "the evidence its rule asks for", _claimed),
+    }
+)

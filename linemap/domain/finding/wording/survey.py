@@ -1,0 +1,214 @@
+"""Wordings of what shots, frames and anchors say against the design."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from linemap.domain.finding.code import Code, Say, Severity, Values
+from linemap.domain.finding.phrase import (
+    AHEAD_BACK,
+    RIGHT_LEFT,
+    bow_words,
+    centre_words,
+    direction_words,
+    lead_words,
+    length_text,
+    limit_text,
+    poles_not_shot,
+    spacing_words,
+    turn_words,
+)
+
+__all__ = ["CODES"]
+
+
+def _judged(residual: Say) -> Say:
+    """Say a residual, then its tolerance, or that the survey cannot tell whether it is inside."""
+
+    def say(v: Values) -> str:
+        limit = limit_text(v["limit"], v["limit_unit"])
+        told = f"tolerance {limit}" if v["outside"] else f"within {limit} or not, this survey cannot tell"
+        return f"{residual(v)}; {told}"
+
+    return say
+
+
+def _turned(v: Values) -> str:
+    over = length_text(v["distance"] * math.sin(math.radians(v["value"])), v["unit"])
+    return f"{turn_words(v['value'], v['sigma'])}, {over} over {length_text(v['distance'], v['unit'])}"
+
+
+def _centre(sides: tuple[str, str]) -> Say:
+    return lambda v: centre_words(v["value"], v["sigma"], v["unit"], sides=sides)
+
+
+def _unproven(v: Values) -> str:
+    """Say how good a shot must be, rounded down, or that no better shot helps."""
+    unit = v["unit"]
+    if v["needed"] == 0.0:
+        why = f"the error common to all shots, sigma {length_text(v['shared'], unit)}, is too large alone"
+    else:
+        decimals = 4 if unit == "m" else 3
+        needed = math.floor(v["needed"] * 10**decimals) / 10**decimals
+        why = f"needs sigma <= {needed:.{decimals}f} {unit} a shot, has {v['shot']:.{decimals}f} {unit}"
+    return f"this survey cannot prove {limit_text(v['limit'], v['limit_unit'])} {v['residual']} ({why})"
+
+
+def _reversed(v: Values) -> str:
+    return (
+        f"A and {v['last']} the other way round: labels or frame; second evidence needed "
+        f"(with that taken out, {turn_words(v['value'], v['sigma'])})"
+    )
+
+
+def _far(v: Values) -> str:
+    return f"{v['points']} as read {v['distance_m'] / 1000:,.0f} km from the structure"
+
+
+def _exchanged(v: Values) -> str:
+    return (
+        f"{_far(v)}; with northing and easting exchanged {v['exchanged']:.1f} {v['unit']}: verdict withheld, "
+        "exchange the columns of the file if that is right"
+    )
+
+
+def _elsewhere(v: Values) -> str:
+    apart = f"{v['distance']:.0f} {v['unit']}"
+    words = f"shots labelled {v['labelled']} lie at {v['lies_at']}, {apart} {v['way']}"
+    if v["split"]:
+        words += f": {v['shots']} shots in two groups {apart} apart"
+    if not v["labelled_there"]:
+        words += f"; none is labelled {v['lies_at']}"
+    return f"{words}; verdict withheld"
+
+
+def _disagree(v: Values) -> str:
+    apart = f"{v['apart']:.2f} {v['unit']}"
+    shots = f"pole {v['pole']} shot {v['shots']} times, {apart} apart ({v['points']})"
+    return f"{shots}: none used, verdict withheld"
+
+
+def _shot(reason: Say) -> Say:
+    """Say what a shot that finds no structure names, and why it is not used."""
+
+    def say(v: Values) -> str:
+        label = f'"{v["description"]}", ' if v["description"] else ""
+        number = f"structure {v['number']}" if v["number"] else "a structure without a number"
+        return f"{label}{v['points']}: {number} {reason(v)}: shot not used"
+
+    return say
+
+
+def _no_such_pole(v: Values) -> str:
+    letter = f"pole {v['pole']}" if v["pole"] else "no pole letter"
+    return f"{v['points']} names {letter}, the design has poles {v['poles']}: shot not used"
+
+
+def _direction(v: Values) -> str:
+    told = direction_words(v["value"], v["sigma"], side=v["side"], reason=v["reason"], origin=v["origin"])
+    return f"{v['guy']}: {told}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
+
+
+def _lead(v: Values) -> str:
+    told = lead_words(v["value"], v["wanted"], v["sigma"], fall=v["fall"], origin=v["origin"], unit=v["unit"])
+    return f"{v['guy']}: {told}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
+
+
+def _crossing(v: Values) -> str:
+    return (
+        f"anchor of {v['guy']} belongs {_place(v['ahead'], v['unit'])}, "
+        f"{v['crossed']} lies {_place(v['there'], v['unit'])}: "
+        f"{length_text(v['ahead'] - v['there'], v['unit'])} apart along the line"
+    )
+
+
+def _place(ahead: float, unit: str) -> str:
+    return f"{length_text(ahead, unit)} {AHEAD_BACK[0] if ahead >= 0.0 else AHEAD_BACK[1]}"
+
+
+N, U, W, S = Severity
+_BETTER = "a better survey"
+_FILE = "the file read right, or the shots taken anew"
+CODES: Mapping[str, Code] = MappingProxyType(
+    {
+        "not declared": Code(
+            U,
+            "surveyor",
+            "a declaration",
+            lambda v: f"verdicts not available: {' and '.join(v['missing'])} not declared",
+        ),
+        "pole not shot": Code(U, "surveyor", "a shot of the pole", lambda v: poles_not_shot(v["poles"])),
+        "reversed": Code(W, "surveyor", "second evidence", _reversed),
+        "sides not known": Code(
+            U,
+            "surveyor",
+            _BETTER,
+            lambda v: f"this survey cannot tell which side A and {v['last']} stand on",
+        ),
+        "arm turned": Code(W, "surveyor", "the next survey", _judged(_turned)),
+        "centre along": Code(W, "surveyor", "the next survey", _judged(_centre(AHEAD_BACK))),
+        "centre across": Code(W, "surveyor", "the next survey", _judged(_centre(RIGHT_LEFT))),
+        "spacing": Code(
+            W,
+            "surveyor",
+            "the next survey",
+            _judged(lambda v: spacing_words(v["measured"], v["value"], v["sigma"], v["unit"])),
+        ),
+        "collinearity": Code(
+            W,
+            "surveyor",
+            "the next survey",
+            _judged(lambda v: bow_words(v["value"], v["sigma"], v["unit"])),
+        ),
+        "survey cannot prove": Code(U, "surveyor", _BETTER, _unproven),
+        "northing and easting exchanged": Code(U, "surveyor", _FILE, _exchanged),
+        "shots nowhere near": Code(
+            U, "surveyor", _FILE, lambda v: f"{_far(v)}: not used, verdict withheld; check zone and unit"
+        ),
+        "shots at another structure": Code(U, "surveyor", "a decision on the labels", _elsewhere),
+        "shots disagree": Code(U, "surveyor", "the shots taken anew", _disagree),
+        "unknown structure": Code(
+            U, "surveyor", "the list or the label", _shot(lambda _: "is not in the structure list")
+        ),
+        "line not named": Code(
+            U,
+            "surveyor",
+            "the name of the line",
+            _shot(lambda v: f"is on {len(v['lines'])} lines ({', '.join(v['lines'])})"),
+        ),
+        "pole not in design": Code(U, "surveyor", "the list or the label", _no_such_pole),
+        "anchor wrong side": Code(S, "surveyor", "the anchor set anew", _direction),
+        "anchor direction": Code(W, "surveyor", "the anchor set anew, or the engineer", _direction),
+        "anchor lead": Code(W, "surveyor", "the anchor set anew, or the engineer", _lead),
+        "anchor not in schedule": Code(
+            U,
+            "surveyor",
+            "the guy schedule or the label",
+            lambda v: f"anchor of {v['points']} belongs to no guy of the schedule",
+        ),
+        "anchor at crossing": Code(U, "surveyor", "a look at the place", _crossing),
+        "guy side": Code(
+            U,
+            "engineer",
+            "the guy schedule",
+            lambda v: f"{v['guy']} is scheduled {v['side']}; {v['reason']}, outside of the angle",
+        ),
+        "guy not placed": Code(
+            U, "engineer", "the guy schedule", lambda v: f"{v['guy']} cannot be placed: {v['reason']}"
+        ),
+        "guy at centre": Code(
+            U,
+            "engineer",
+            "the pole spacing",
+            lambda v: f"{v['guy']} is on pole {v['pole']}, which has no place: the centre is taken",
+        ),
+        "guy of unknown structure": Code(
+            U,
+            "engineer",
+            "the guy schedule",
+            lambda v: f"{v['guy']} names structure {v['number']}, which is not in the structure list",
+        ),
+    }
+)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import shlex
 import socket
 import subprocess
@@ -52,20 +53,29 @@ def serves(words: list[str]) -> None:
         assert server.stderr is not None
         assert "serving" in server.stderr.readline()
         try:
-            assert answers(f"http://127.0.0.1:{port}/health")
+            answers(f"http://127.0.0.1:{port}")
         finally:
             server.terminate()
 
 
-def answers(address: str) -> bool:
-    """Say whether a server that is about to start answers within some seconds."""
+def answers(base: str) -> None:
+    """Ask a server that is about to start for its pages and for every answer without a choice."""
+
+    def body(path: str) -> bytes:
+        with urllib.request.urlopen(base + path, timeout=30) as answer:
+            return bytes(answer.read())
+
     for _ in range(100):
         try:
-            with urllib.request.urlopen(address, timeout=10):
-                return True
+            body("/health")
+            break
         except OSError:
             time.sleep(0.1)
-    return False
+    for page in ("/", "/survey", "/progress", "/field"):
+        assert b"<html" in body(page), page
+    for path, of in json.loads(body("/openapi.json"))["paths"].items():
+        if "get" in of and not any(each.get("required") for each in of["get"].get("parameters", ())):
+            assert body(path) is not None
 
 
 def test_every_example_runs_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -55,3 +55,17 @@ def test_dependencies_are_declared_once_and_sorted() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     names = [re.split(r"[<>=\[ ]", line)[0].casefold() for line in project["dependencies"]]
     assert names == sorted(set(names))
+
+
+def test_the_install_lines_work_where_the_system_keeps_its_python_to_itself() -> None:
+    """Debian 12 refuses `pip install` outside of a virtual environment (PEP 668)."""
+    block = README.split("## Install")[1].split("```")[1].strip().splitlines()
+    assert block == [
+        "python3 -m venv .venv",
+        ".venv/bin/pip install .",
+        ". .venv/bin/activate",
+        "linemap demo",
+    ]
+    installs = re.findall(r"[\w./]*pip install .*?(?=[`\n])", README)
+    assert len(installs) == 2
+    assert all(line.startswith(".venv/bin/") for line in installs)

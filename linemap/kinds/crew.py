@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.kind.kind import Keeps, Kind
 
-__all__ = ["RECEIPTS", "TICKETS"]
+__all__ = ["HOLDS", "RECEIPTS", "TICKETS"]
 
+HOLDS: Kind[Hold] = Kind(
+    code="holds",
+    record=Hold,
+    noun="hold",
+    table="hold",
+    keeps=Keeps.STATE,
+    key=("id",),
+    needs=("activities", "structures | from_structure", "reason | condition | from_date"),
+    named_by=("activities", "structures", "from_structure"),
+)
 TICKETS: Kind[Ticket] = Kind(
     code="tickets",
     record=Ticket,

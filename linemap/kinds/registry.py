@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from linemap.domain.kind.kind import Code, Kind
-from linemap.kinds.crew import RECEIPTS, TICKETS
+from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
 
 __all__ = ["KINDS"]
 
 #: Code -> kind, in the order in which files of several kinds are stored.
-KINDS: dict[Code, Kind[Any]] = {kind.code: kind for kind in (TICKETS, RECEIPTS)}
+KINDS: dict[Code, Kind[Any]] = {kind.code: kind for kind in (HOLDS, TICKETS, RECEIPTS)}

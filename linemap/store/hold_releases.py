@@ -10,14 +10,16 @@ from sqlalchemy import Connection, Row, insert, select
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
+from linemap.domain.kind.kind import columns_of
 from linemap.domain.record.person import Role
+from linemap.kinds.crew import HOLDS
 from linemap.store import schema
 from linemap.store.database import bump
 
 __all__ = ["add_release", "load_releases"]
 
-_DAYS = ("from_date", "to_date", "released_on")
-_LISTS = ("structures", "activities")
+_DAYS = tuple(column.name for column in columns_of(HOLDS) if column.type is dt.date)
+_LISTS = tuple(column.name for column in columns_of(HOLDS) if column.type is tuple)
 
 
 def add_release(connection: Connection, release: HoldRelease) -> None:

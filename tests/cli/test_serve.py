@@ -25,9 +25,10 @@ import pytest
 from linemap.cli.main import main
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.person import Role
+from linemap.kinds.crew import HOLDS
 from linemap.service.people.people import add_person
 from linemap.store.database import open_job
-from linemap.store.holds import replace_holds
+from linemap.store.lists import keep_list
 
 PASSWORD = "correct horse battery"
 CADDY = "/usr/bin/caddy"
@@ -133,7 +134,7 @@ def job(tmp_path: Path) -> Path:
     """An empty job with one hold that the manager releases."""
     path = tmp_path / "north.linemap"
     with open_job(path, create=True) as database, database.writing() as connection:
-        replace_holds(connection, [Hold(id="HW-1", structures=("7/3",))])
+        keep_list(connection, HOLDS, [Hold(id="HW-1", structures=("7/3",))], now=dt.datetime.now(dt.UTC))
     return path
 
 
@@ -290,7 +291,7 @@ def only(process: subprocess.Popen[bytes], workers: list[int], index: int) -> It
 @pytest.mark.process
 def test_what_one_worker_records_the_other_shows(target: str) -> None:
     with open_job(target, create=True) as database, database.writing() as connection:
-        replace_holds(connection, [Hold(id="HW-1", structures=("7/3",))])
+        keep_list(connection, HOLDS, [Hold(id="HW-1", structures=("7/3",))], now=dt.datetime.now(dt.UTC))
     add_manager(target)
     port = free_port()
     url = f"http://127.0.0.1:{port}"

@@ -24,21 +24,20 @@ from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.types import read_types
-from linemap.io.records.holds import read_holds
 from linemap.io.records.punch import read_punch
 from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source
 from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shots
 from linemap.io.survey.tolerances import read_tolerances
-from linemap.kinds.crew import RECEIPTS, TICKETS
+from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]
 FOOT = LengthUnit.FOOT
 NOW = datetime(2026, 5, 15, tzinfo=UTC)
 
-HOLDS = "Hold,Activities,Structures,From date,To date,Reason,Restricted"
+HOLD_HEADS = "Hold,Activities,Structures,From date,To date,Reason,Restricted"
 TYPES = "Type,Words,Poles,Spacing,Arm rule,Blocks,Weight"
 READERS: Mapping[Kind, tuple[str, Reader]] = {
     "structures": (
@@ -53,7 +52,7 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
         "Structure,Pole,Step,Date,Time,Result,Crew,Id",
         lambda t, _: read_records(t, received_at=NOW),
     ),
-    "holds": (HOLDS, lambda t, _: read_holds(t)),
+    "holds": (HOLD_HEADS, lambda t, _: read_rows(t, HOLDS)),
     "crossings": ("What,Station,True,Span,kV,Energized", lambda t, _: read_crossings(t, unit=FOOT)),
     "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_rows(t, TICKETS)),
     "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_rows(t, RECEIPTS)),

@@ -8,8 +8,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.crew.hold import Hold
-from linemap.store import holds, versions
+from linemap.kinds.crew import HOLDS
+from linemap.store import versions
 from linemap.store.database import Database
+from linemap.store.lists import keep_list, list_states, load_list
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 named = texts.filter(str.strip)
@@ -41,19 +43,38 @@ days = st.none() | st.dates()
     )
 )
 def test_every_value_comes_back_and_takes_the_place_of_what_was(
-    database: Database, listed: list[Hold]
+    database: Database, now: dt.datetime, listed: list[Hold]
 ) -> None:
     with database.writing() as connection:
-        holds.replace_holds(connection, listed)
+        keep_list(connection, HOLDS, listed, now=now)
     with database.reading() as connection:
-        assert holds.load_holds(connection) == tuple(listed)
+        assert load_list(connection, HOLDS) == tuple(listed)
 
 
-def test_taking_all_holds_away_is_a_change(database: Database) -> None:
+def test_taking_all_holds_away_is_a_change(database: Database, now: dt.datetime) -> None:
     with database.writing() as connection:
-        holds.replace_holds(connection, [Hold(id="HE-1", structures=("9/2",))])
+        keep_list(connection, HOLDS, [Hold(id="HE-1", structures=("9/2",))], now=now)
     with database.writing() as connection:
-        holds.replace_holds(connection, [])
+        (change,) = keep_list(connection, HOLDS, [], now=now)
+        assert change.words == "hold HE-1 removed"
     with database.reading() as connection:
-        assert holds.load_holds(connection) == ()
+        assert load_list(connection, HOLDS) == ()
         assert versions.load_data_version(connection) == 2
+
+
+def test_what_a_new_list_takes_away_is_named_and_stays_readable(database: Database, now: dt.datetime) -> None:
+    first = [Hold(id=f"H-{number}", structures=(f"9/{number}",)) for number in range(1, 11)]
+    second = [first[2], Hold(id="H-11", structures=("9/1",), to_date=dt.date(2026, 6, 1))]
+    with database.writing() as connection:
+        assert keep_list(connection, HOLDS, first, source_file="holds.csv", now=now) == ()
+    with database.writing() as connection:
+        changes = keep_list(connection, HOLDS, second, source_file="holds_2.csv", now=now)
+    assert sorted(change.words for change in changes if change.change == "removed") == sorted(
+        f"hold H-{number} removed" for number in range(1, 11) if number != 3
+    )
+    assert [change.words for change in changes if change.change == "added"] == ["hold H-11 added"]
+    with database.reading() as connection:
+        older, newer = list_states(connection, HOLDS)
+        assert (older.source_file, older.is_current, newer.is_current) == ("holds.csv", False, True)
+        assert load_list(connection, HOLDS, state=older.id) == tuple(first)
+        assert load_list(connection, HOLDS) == tuple(second)

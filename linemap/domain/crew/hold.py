@@ -10,10 +10,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
-from typing import Any, NamedTuple, Self
+from typing import Annotated, Any, NamedTuple, Self
 
 from linemap.domain.design.number import number_key, same_number
 from linemap.domain.design.rough import date_words
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
 from linemap.domain.record.workflow import match_step
 
 __all__ = ["Hold", "holds_at", "holds_by_structure"]
@@ -35,6 +37,8 @@ _WORK: Mapping[str, str] = MappingProxyType(
 )
 #: Activities that stop every activity: without entry there is no work. Common practice, no source.
 _EVERYTHING = frozenset({"all", "all work", "entry", "access"})
+#: Words for an end that is not known yet.
+_OPEN = ("open", "tbd", "until released", "-", "none")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,31 +55,46 @@ class Hold:
     """
 
     #: Identifier as the owner writes it: "HE-1".
-    id: str
+    id: Annotated[str, Cell("id hold holdid no number holdno")]
     #: Line name; "" = every line of the job.
-    line: str = ""
+    line: Annotated[str, LINE] = ""
     #: Structure numbers named one by one.
-    structures: tuple[str, ...] = ()
+    structures: Annotated[tuple[str, ...], Cell(f"{STRUCTURE_WORDS} structures at", way="reach")] = ()
     #: First structure of a range, in the order of the numbers; "" = from the beginning of the line.
-    from_structure: str = ""
+    from_structure: Annotated[str, FROM_STRUCTURE] = ""
     #: Last structure of a range, itself included; "" = to the end of the line.
-    to_structure: str = ""
+    to_structure: Annotated[str, TO_STRUCTURE] = ""
     #: What is held: "framing", "dig", ... or ("all",).
-    activities: tuple[str, ...] = ("all",)
+    activities: Annotated[
+        tuple[str, ...],
+        Cell("activities activity held work holds activityheld workheld", way="words"),
+    ] = ("all",)
     #: First day of the hold; None = in force since before the job.
-    from_date: date | None = None
+    from_date: Annotated[
+        date | None,
+        Cell("fromdate startdate start begin validfrom datefrom from effective", nothing=_OPEN, label="from"),
+    ] = None
     #: Last day of the hold, itself included; None = open until released.
-    to_date: date | None = None
+    to_date: Annotated[
+        date | None,
+        Cell("todate enddate end until validto dateto to through", nothing=_OPEN, label="until"),
+    ] = None
     #: What must be there for the work to go on ("monitor named"); "" = nothing lifts it but a release.
-    condition: str = ""
-    reason: str = ""
+    condition: Annotated[str, Cell("condition conditions onlywith unless", free=True)] = ""
+    reason: Annotated[str, Cell("reason why cause because", free=True)] = ""
     #: True when the reason is not for everyone (nests, cultural sites, names of owners).
-    restricted: bool = False
-    set_by: str = ""
+    restricted: Annotated[
+        bool, Cell("restricted confidential secret private", doubt=(True, "restricted"))
+    ] = False
+    set_by: Annotated[str, Cell("setby placedby issuedby", free=True, public=False)] = ""
     #: Who releases it.
-    release_by: str = ""
+    release_by: Annotated[
+        str, Cell("releaseby releasedby whoreleases releases releaser", free=True, public=False)
+    ] = ""
     #: First day on which it no longer held; None = not released.
-    released_on: date | None = None
+    released_on: Annotated[
+        date | None, Cell("releasedon releasedate released datereleased", nothing=_OPEN)
+    ] = None
 
     def __post_init__(self) -> None:
         if not self.id.strip():

@@ -9,10 +9,11 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
 from linemap.domain.record.person import Person
 from linemap.errors import Conflict, InputRefused, NotAllowed, NotFound, Problem
+from linemap.kinds.crew import HOLDS
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.hold_releases import add_release, load_releases
-from linemap.store.holds import load_holds
+from linemap.store.lists import load_list
 
 __all__ = ["holds_answer", "release_hold"]
 
@@ -80,7 +81,7 @@ def release_hold(
         )
     with database.writing() as connection:
         releases = load_releases(connection)
-        hold = _only(apply_releases(load_holds(connection), releases), hold_id)
+        hold = _only(apply_releases(load_list(connection, HOLDS), releases), hold_id)
         _check_may(hold, person)
         if hold.released_on is not None:
             raise Conflict(

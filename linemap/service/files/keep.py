@@ -21,7 +21,6 @@ from linemap.store.events import add_events
 from linemap.store.facts import add_facts
 from linemap.store.framing import replace_framing
 from linemap.store.guys import replace_guys
-from linemap.store.holds import replace_holds
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.lists import keep_list
@@ -206,7 +205,6 @@ def keep(
         "framing": lambda entries: replace_framing(connection, entries, file_id=file[0]),
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
-        "holds": lambda holds: replace_holds(connection, holds, file_id=file[0]),
         "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
         "punch": lambda entries: add_punch(connection, entries, file_id=file[0]),
         "facts": lambda facts: add_facts(connection, facts, file_id=file[0]),

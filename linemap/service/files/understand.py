@@ -21,7 +21,6 @@ from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.types import read_types
-from linemap.io.records.holds import read_holds
 from linemap.io.records.plans import read_plans
 from linemap.io.records.punch import read_punch
 from linemap.io.records.records import read_records
@@ -90,7 +89,6 @@ def understand(
         "records": lambda: read_records(
             table, line_default=line, received_at=now, zone=now.tzinfo or dt.UTC, order=order
         ),
-        "holds": lambda: read_holds(table, line_default=line),
         "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
         "punch": lambda: read_punch(table, line_default=line),
         "facts": lambda: read_facts(table, unit=unit, line_default=line, order=order),

@@ -24,7 +24,7 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
-from linemap.kinds.crew import RECEIPTS, TICKETS
+from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.context import load_crossings, load_features
 from linemap.store.database import Database
@@ -34,7 +34,6 @@ from linemap.store.facts import load_facts
 from linemap.store.framing import load_framing
 from linemap.store.guys import load_guys
 from linemap.store.hold_releases import load_releases
-from linemap.store.holds import load_holds
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
 from linemap.store.lists import load_list
@@ -109,7 +108,7 @@ def load_stored(database: Database) -> Stored:
             claims=load_claims(connection),
             briefings=load_briefings(connection),
             releases=releases,
-            holds=apply_releases(load_holds(connection), releases),
+            holds=apply_releases(load_list(connection, HOLDS), releases),
             crossings=load_crossings(connection),
             features=load_features(connection),
             types=load_types(connection),

@@ -222,8 +222,11 @@ class Redactor:
 
 
 def _of_lists(chosen: Callable[[Kind[Any]], tuple[str, ...]]) -> Mapping[str, tuple[str, ...]]:
-    """Return field of a view -> some attributes of the records of each declared list, as declared."""
-    return {field: found for field, kind in lists_of_view() if (found := chosen(kind))}
+    """Return field of a view -> some attributes of the records of each declared list, as declared.
+
+    Holds are told by a rule of their own, in which one field decides on another.
+    """
+    return {field: found for field, kind in lists_of_view() if field != "holds" and (found := chosen(kind))}
 
 
 def _names(events: list[Event]) -> frozenset[str]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Any
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
+from linemap.domain.kind.kind import free_of, secret_of
+from linemap.kinds.crew import HOLDS
 from linemap.service.people.restricted import (
     RestrictedWords,
     hold_kind,
@@ -31,20 +34,15 @@ def whole_hold(hold: Hold) -> Hold:
 def told_hold(hold: Hold, words: RestrictedWords) -> Hold:
     """Return a hold for a crew: of a reason that is kept, only the kind."""
     kind = hold_kind(hold)
-    return replace(
-        hold,
-        reason=kind or words.out_of(hold.reason),
-        condition=words.out_of(hold.condition),
-        set_by=words.out_of(hold.set_by),
-        release_by=words.out_of(hold.release_by),
-        restricted=False,
-    )
+    texts: dict[str, Any] = {name: words.out_of(getattr(hold, name)) for name in free_of(HOLDS)}
+    return replace(hold, **{**texts, "reason": kind or texts["reason"], "restricted": False})
 
 
 def public_hold(hold: Hold) -> Hold:
     """Keep the kind of a hold, which begins as `hold_kind` gives it; a reason in free words goes."""
     kind = hold.reason if hold.reason.startswith("hold: ") else ""
-    return replace(hold, reason=kind, set_by="", release_by="")
+    nothing: dict[str, Any] = dict.fromkeys(secret_of(HOLDS), "")
+    return replace(hold, **{**nothing, "reason": kind})
 
 
 def told_release(release: HoldRelease, words: RestrictedWords) -> HoldRelease:

@@ -9,7 +9,7 @@ holds the two together.
 from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
-from linemap.store.schema.crew import hold, hold_release, plan
+from linemap.store.schema.crew import hold_release, plan
 from linemap.store.schema.design import (
     context_feature,
     crossing,
@@ -43,7 +43,6 @@ __all__ = [
     "file",
     "framing",
     "guy",
-    "hold",
     "hold_release",
     "job",
     "line",

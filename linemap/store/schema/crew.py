@@ -1,4 +1,4 @@
-"""What a crew must know before it goes: holds and their releases, plans."""
+"""What a crew must know before it goes: releases of holds, plans."""
 
 from __future__ import annotations
 
@@ -6,35 +6,16 @@ from sqlalchemy import JSON, Column, Date, Integer, Table, UniqueConstraint
 
 from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
-    flag,
     metadata,
     moments,
     of_file,
-    position,
     receipt_order,
     text,
     texts,
     whole,
 )
 
-__all__ = ["hold", "hold_release", "plan"]
-
-hold = Table(
-    "hold",
-    metadata,
-    position(),
-    of_file(),
-    *texts("id", "line"),
-    Column("structures", JSON, nullable=False),
-    *texts("from_structure", "to_structure"),
-    Column("activities", JSON, nullable=False),
-    Column("from_date", Date),
-    Column("to_date", Date),
-    *texts("condition", "reason"),
-    flag("restricted"),
-    *texts("set_by", "release_by"),
-    Column("released_on", Date),
-)
+__all__ = ["hold_release", "plan"]
 
 #: Append-only, as `event`: who released which hold, and the hold as it stood then.
 hold_release = Table(

@@ -7,7 +7,8 @@ import pytest
 
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
-from linemap.io.records.holds import read_holds
+from linemap.io.design.rows import read_rows
+from linemap.kinds.crew import HOLDS
 
 Table = Callable[..., RawTable]
 HEADS = (
@@ -23,7 +24,7 @@ def test_a_list_becomes_holds(table: Table) -> None:
         "engineer,engineer,\nHL-1,all,11/4-11/6,2026-03-01,2026-05-31,,lambing,,,owner,\n"
         'HN-2,all,"14/1, 14/3",,15 Aug 2026,monitor named,nest,yes,,biologist,2026-08-16\n'
     )
-    loaded = read_holds(table(text), line_default="N")
+    loaded = read_rows(table(text), HOLDS, line_default="N")
     first, second, third = loaded.value
     assert (first.id, first.line, first.structures) == ("HE-1", "N", ("9/2",))
     assert first.activities == ("framing", "setting", "anchors")
@@ -37,7 +38,7 @@ def test_a_list_becomes_holds(table: Table) -> None:
 
 def test_ranges_may_stand_in_two_columns_and_ends_may_be_open(table: Table) -> None:
     text = "activity,from structure,to structure,from date,to date\nall,17/2,17/3,2026-05-01,until released\n"
-    hold = read_holds(table(text)).value[0]
+    hold = read_rows(table(text), HOLDS).value[0]
     assert (hold.id, hold.from_structure, hold.to_structure, hold.to_date) == ("row 2", "17/2", "17/3", None)
 
 
@@ -54,10 +55,10 @@ def test_ranges_may_stand_in_two_columns_and_ends_may_be_open(table: Table) -> N
 def test_a_hold_that_cannot_be_read_refuses_the_list(table: Table, row: str, words: str) -> None:
     good = "HE-1,all,9/3,2026-03-01,,,,,,,\n"
     with pytest.raises(InputRefused, match=words):
-        read_holds(table(HEADS + good + row + "\n"))
+        read_rows(table(HEADS + good + row + "\n"), HOLDS)
 
 
 def test_a_doubtful_restriction_is_kept_from_sight(table: Table) -> None:
-    loaded = read_holds(table(HEADS + "HX,all,9/2,2026-05-01,,,nest,ask first,,,\n"))
+    loaded = read_rows(table(HEADS + "HX,all,9/2,2026-05-01,,,nest,ask first,,,\n"), HOLDS)
     assert loaded.value[0].restricted
     assert loaded.problems[0].severity is Severity.NOTED

@@ -18,6 +18,7 @@ from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
+from linemap.kinds.crew import HOLDS
 from linemap.report.forms import ExportFormat
 from linemap.service.crew.holds import holds_answer
 from linemap.service.export import export_job, snapshot_answers
@@ -29,7 +30,7 @@ from linemap.service.view.view import JobView
 from linemap.store.context import load_crossings, load_features, replace_crossings, replace_features
 from linemap.store.database import open_job
 from linemap.store.events import add_events
-from linemap.store.holds import load_holds, replace_holds
+from linemap.store.lists import keep_list, load_list
 
 NOW = dt.datetime(2026, 5, 10, 12, 0, tzinfo=dt.UTC)
 #: What no crew and no public may read, wherever people wrote it.
@@ -99,11 +100,11 @@ def strewn_job(demo_job: Path, demo_view: JobView, tmp_path_factory: pytest.Temp
     with open_job(path) as database, database.writing() as connection:
         replace_features(connection, records["features"])
         replace_crossings(connection, records["crossings"])
-        replace_holds(connection, records["holds"])
+        keep_list(connection, HOLDS, records["holds"], now=dt.datetime.now(dt.UTC))
         add_events(connection, records["events"])
         assert load_features(connection)
         assert load_crossings(connection)
-        assert load_holds(connection)
+        assert load_list(connection, HOLDS)
     return path
 
 

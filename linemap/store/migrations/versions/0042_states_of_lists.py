@@ -1,4 +1,4 @@
-"""Lists of the whole job have states, as those of a line: tickets and the yard's list are the first."""
+"""Lists of the whole job have states, as those of a line: holds, tickets and the yard's list."""
 
 from __future__ import annotations
 
@@ -14,8 +14,23 @@ down_revision = "0041"
 
 
 def upgrade() -> None:
-    """Let revisions be of the job, and give the two lists theirs."""
+    """Let revisions be of the job, and give these lists theirs."""
     _widen_revision()
+    give_states(
+        "holds",
+        "hold",
+        [
+            *_texts("id", "line"),
+            sa.Column("structures", sa.JSON(), nullable=False),
+            *_texts("from_structure", "to_structure"),
+            sa.Column("activities", sa.JSON(), nullable=False),
+            *_dates("from_date", "to_date"),
+            *_texts("condition", "reason"),
+            sa.Column("restricted", sa.Boolean(create_constraint=False), nullable=False),
+            *_texts("set_by", "release_by"),
+            *_dates("released_on"),
+        ],
+    )
     give_states(
         "tickets",
         "ticket",

@@ -34,6 +34,7 @@ _HEADER = (
     "device",
     "happened at",
     "received at",
+    "ohms",
     "note",
 )
 #: Working days from a step to the setting of the same structure.
@@ -115,6 +116,8 @@ class Record:
     #: Place in the crew's day.
     order: tuple[int, int]
     result: str = "done"
+    #: Ground resistance as measured, "" = not measured.
+    ohms: str = ""
     note: str = ""
     #: True time of the work; None until the day is laid out.
     at: datetime | None = None
@@ -132,10 +135,10 @@ def _crew(step: str, structure: Structure) -> str:
     return _CREW.get(step) or ("Raven" if structure.sequence in _RAVEN else "Heron")
 
 
-def _note(structure: Structure, step: str, pole: str) -> str:
+def _ohms(structure: Structure, step: str) -> str:
     if step == "grounded" and structure.number not in _NO_OHMS:
-        return f"{6 + structure.sequence * 37 % 120 / 10:.1f} ohms"
-    return _NOTES.get((structure.number, step, pole), "")
+        return f"{6 + structure.sequence * 37 % 120 / 10:.1f}"
+    return ""
 
 
 def _day_index(structure: Structure, step: str, days: dict[int, int]) -> int:
@@ -164,7 +167,8 @@ def _plain_records(structures: list[Structure]) -> Iterator[Record]:
                     device=f"{crew.lower().replace(' ', '-')}-{2 if fast else 1}",
                     day=at.date() if at else workday(_day_index(structure, step, days)),
                     order=(places.get(structure.sequence, structure.sequence), step_number),
-                    note=_note(structure, step, pole),
+                    ohms=_ohms(structure, step),
+                    note=_NOTES.get((structure.number, step, pole), ""),
                     at=at,
                     clock=_FAST_CLOCK if fast else timedelta(0),
                 )
@@ -244,6 +248,7 @@ def _row(record: Record, place: int) -> tuple[Cell, ...]:
         record.device,
         happened,
         _received(record, at, place).isoformat(),
+        record.ohms,
         record.note,
     )
 

@@ -47,6 +47,8 @@ class StepCount:
     open_list: Sequence[Place]
     #: Counted as done, without all the evidence the rule of the step asks for.
     claimed_list: Sequence[Place]
+    #: Those that lack nothing but what a note speaks of, where it proves nothing: verified by version 0.1.0.
+    noted_list: Sequence[Place]
     #: What the rule asks for and where that is written; "" = no rule.
     evidence_text: str
 

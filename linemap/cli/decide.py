@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from linemap.answers.survey import Decided, SettledCause, Survey, SurveyCause
-from linemap.cli.terminal import JobArgument, JsonOption, busy, now, say, say_json
+from linemap.cli.terminal import JobArgument, JsonOption, busy, now, opened, say, say_json
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
@@ -55,11 +55,10 @@ def decide_command(
     Example: linemap decide linemap-demo/demo.linemap accept "file shots_2026-04-02.csv"
     --by "P. Chief" --note "exported as P,E,N,Z,D"
     """
-    from linemap.service.job.job import open_job
     from linemap.service.survey.survey_page import survey_answer
     from linemap.service.view.build import build_view
 
-    with busy("checking"), open_job(job) as database:
+    with busy("checking"), opened(job) as database:
         if verb is None:
             page = survey_answer(build_view(database, today=now().date()))
             decided = None

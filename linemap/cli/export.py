@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, busy, now
+from linemap.cli.terminal import OUT, JobArgument, busy, now, opened
 from linemap.domain.record.person import Audience
 from linemap.report.forms import ExportFormat
 
@@ -28,8 +28,7 @@ def export_command(
     Example: linemap export linemap-demo/demo.linemap snapshot --out north.html
     """
     from linemap.service.export import export_job
-    from linemap.service.job.job import open_job
 
-    with busy("writing"), open_job(job) as database:
+    with busy("writing"), opened(job) as database:
         size = export_job(database, form, out, today=now().date(), audience=audience)
     OUT.print(f"{out}: {size:,} bytes", markup=False)

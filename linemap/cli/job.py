@@ -16,6 +16,7 @@ from linemap.cli.terminal import (
     busy,
     date_option,
     now,
+    opened,
     say,
     say_json,
     show_refusal,
@@ -111,7 +112,7 @@ def declare_command(
     Example: linemap declare linemap-demo/demo.linemap --base-point none --source "control sheet 2026-02-09"
     --tolerance "anchor_lead=0.5 ft: specification 7.3" --evidence "set=every pole, photo: specification 9.1"
     """
-    from linemap.service.job.job import declare, open_job
+    from linemap.service.job.job import declare
 
     given = {
         "combined_factor": combined_factor,
@@ -123,7 +124,7 @@ def declare_command(
         "wind_limit_mph": f"{wind_limit_mph:g}" if wind_limit_mph else "",
         "catenary_constant": catenary_constant,
     }
-    with open_job(job) as database:
+    with opened(job) as database:
         declared = declare(
             database,
             {name: text for name, text in given.items() if text},
@@ -172,7 +173,6 @@ def load_command(
     linemap-demo/files/structures_revB.csv linemap-demo/files/shots_2026-05-13.csv
     """
     from linemap.service.files.load import LoadRequest, load_files
-    from linemap.service.job.job import open_job
 
     columns = [read_column_option(text) for text in column or ()]
     request = LoadRequest(
@@ -188,7 +188,7 @@ def load_command(
         dry_run=dry_run,
         loaded_by=getpass.getuser(),
     )
-    with busy("loading"), open_job(job) as database:
+    with busy("loading"), opened(job) as database:
         report = load_files(database, request, now=now())
     _print_load(report, as_json=as_json)
     if report.refused:
@@ -233,10 +233,9 @@ def check_command(
 
     Example: linemap check linemap-demo/demo.linemap
     """
-    from linemap.service.job.job import open_job
     from linemap.service.survey.survey import check_job
 
-    with busy("checking"), open_job(job) as database:
+    with busy("checking"), opened(job) as database:
         found = check_job(database, today=now().date(), everything=everything)
     if as_json:
         say_json(found.rows)

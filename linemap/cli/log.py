@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, opened
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
@@ -63,17 +63,15 @@ def log_command(
 
 
 def _verify(job: str, noted: str) -> Verified:
-    from linemap.service.job.job import open_job
     from linemap.service.record.log import verify_export, verify_record
 
     if Path(job).suffix == _EXPORT_SUFFIX:
         return verify_export(Path(job), noted=noted)
-    with open_job(job) as database:
+    with opened(job) as database:
         return verify_record(database, noted=noted)
 
 
 def _export(job: JobArgument, out: Path | None) -> None:
-    from linemap.service.job.job import open_job
     from linemap.service.record.log import export_record
 
     if out is None or out.suffix != _EXPORT_SUFFIX:
@@ -86,7 +84,7 @@ def _export(job: JobArgument, out: Path | None) -> None:
                 remedy="name it like record.jsonl",
             )
         )
-    with busy("writing"), open_job(job) as database:
+    with busy("writing"), opened(job) as database:
         count = export_record(database, out)
     OUT.print(f"{out}: {count:,} events", markup=False)
 

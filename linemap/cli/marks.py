@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from linemap.answers.structure import PanelMarkedPole, PanelMarks
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, say, say_json
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened, say, say_json
 from linemap.errors import InputRefused, Problem
 
 __all__ = ["marks_command"]
@@ -30,7 +30,6 @@ def marks_command(
 
     Example: linemap marks linemap-demo/demo.linemap 6/4 --measured A=75.4 --spacing 12.4
     """
-    from linemap.service.job.job import open_job
     from linemap.service.view.build import build_view
     from linemap.service.view.marks import AsFound, marks_of
 
@@ -41,7 +40,7 @@ def marks_command(
         spacing=spacing,
         arm_elevation=arm_elevation,
     )
-    with busy("computing"), open_job(job) as database:
+    with busy("computing"), opened(job) as database:
         view = build_view(database, today=now().date())
         marks = marks_of(view, line, structure, found=found)
     if as_json:

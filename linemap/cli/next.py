@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import JobArgument, JsonOption, busy, date_option, now, say, say_json
+from linemap.cli.terminal import JobArgument, JsonOption, busy, date_option, now, opened, say, say_json
 
 if TYPE_CHECKING:
     from linemap.answers.crew import NextAnswer
@@ -53,7 +53,6 @@ def next_command(
     Example: linemap next linemap-demo/demo.linemap --crew Heron --from 13/4
     """
     from linemap.service.crew.crew import NextRequest, next_answer
-    from linemap.service.job.job import open_job
     from linemap.service.job.rules import read_workflow
     from linemap.service.view.build import build_view
 
@@ -67,7 +66,7 @@ def next_command(
         workflow=read_workflow(workflow) if workflow else None,
         limit=None if as_json else most,
     )
-    with busy("looking"), open_job(job) as database:
+    with busy("looking"), opened(job) as database:
         view = build_view(database, today=now().date(), as_of=date_option(as_of, "--as-of"))
         found = next_answer(view, request, now=now())
     if as_json:

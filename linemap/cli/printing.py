@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now
+from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now, opened
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
 from linemap.report.forms import SHEETS, Paper, Sheet
@@ -36,7 +36,6 @@ def print_command(
     Example: linemap print linemap-demo/demo.linemap card --out cards.pdf --mile 9
     """
     from linemap.io.output.write import write_bytes
-    from linemap.service.job.job import open_job
     from linemap.service.people.redact import redact_view
     from linemap.service.sheets.sheets import Chosen, sheet_pdf
     from linemap.service.view.build import build_view
@@ -59,7 +58,7 @@ def print_command(
         as_of=date_option(as_of, "--as-of"),
         known_by=date_option(known_by, "--known-by"),
     )
-    with busy("printing"), open_job(job) as database:
+    with busy("printing"), opened(job) as database:
         view = redact_view(build_view(database, today=now().date()), Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)
     write_bytes(content, out)

@@ -8,7 +8,7 @@ import orjson
 import typer
 
 from linemap.answers.progress import Period, Progress
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, say, say_json
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, opened, say, say_json
 
 __all__ = ["progress_command"]
 
@@ -29,13 +29,12 @@ def progress_command(
 
     Example: linemap progress linemap-demo/demo.linemap --as-of 2026-05-15
     """
-    from linemap.service.job.job import open_job
     from linemap.service.progress.progress_page import period_answer, progress_answer
     from linemap.service.view.build import build_view
 
     day, known = date_option(as_of, "--as-of"), date_option(known_by, "--known-by")
     of_day = date_option(daily, "--daily")
-    with busy("counting"), open_job(job) as database:
+    with busy("counting"), opened(job) as database:
         view = build_view(database, today=now().date())
         found: Period | Progress
         if of_day is not None:
@@ -73,6 +72,9 @@ def _print_progress(found: Progress) -> None:
                 f"claimed, not verified: {claimed} of {count.done} {count.words} "
                 f"(asked for: {count.evidence_text})"
             )
+        if count.noted_list:
+            names = ", ".join(place.number for place in count.noted_list)
+            say(f"in a note alone, which proves nothing: {names}", indent=2)
     say(f"physical progress by type and step weight: {found.physical_text}")
     say(found.plan_text)
     for words in (*found.forecast, *found.windows):

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, busy, now
+from linemap.cli.terminal import OUT, JobArgument, busy, now, opened
 from linemap.errors import InputRefused, Problem
 from linemap.report.forms import Paper
 
@@ -26,7 +26,6 @@ def redmarks_command(
     from linemap.io.output.write import write_bytes
     from linemap.report.red_marks import red_marks_xlsx
     from linemap.report.red_marks_pdf import red_marks_pdf
-    from linemap.service.job.job import open_job
     from linemap.service.survey.red_marks import red_marks
     from linemap.service.view.build import build_view
 
@@ -41,7 +40,7 @@ def redmarks_command(
                 remedy=f"name it like {out.with_suffix('.pdf').name}",
             )
         )
-    with busy("writing"), open_job(job) as database:
+    with busy("writing"), opened(job) as database:
         sheet = red_marks(database, build_view(database, today=now().date()))
     content = red_marks_xlsx(sheet) if suffix == ".xlsx" else red_marks_pdf(sheet, paper=paper)
     write_bytes(content, out)

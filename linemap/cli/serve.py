@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import ERR, JobArgument, date_option
+from linemap.cli.terminal import ERR, JobArgument, date_option, opened
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
@@ -128,14 +128,13 @@ def _is_this_machine(host: str) -> bool:
 
 def _check_reachable(job: str, host: str, *, https: bool) -> None:
     """Refuse to let others in before the job knows people and before what they send is hidden on the way."""
-    from linemap.service.job.job import open_job
     from linemap.service.people.people import has_people
 
     problems = []
     if not https:
         reason = "passwords and places would travel unencrypted to other machines"
         problems.append(_problem("--host", host, reason, _TWO_WAYS))
-    with open_job(job) as database:
+    with opened(job) as database:
         if not has_people(database):
             remedy = f"add the first: linemap user {job} add NAME --role manager --password"
             reason = "the job has no people, so anybody could do anything"

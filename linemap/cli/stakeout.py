@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now
+from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now, opened
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
@@ -34,13 +34,12 @@ def stakeout_command(
     --table staking.xlsx --structures 9/2
     """
     from linemap.service.files.staking_file import write_staking_table
-    from linemap.service.job.job import open_job
     from linemap.service.survey.stakeout import write_point_file
     from linemap.service.view.build import build_view
 
     plan = _plan(along, arm)
     day = date_option(compass_on, "--compass-on")
-    with busy("writing"), open_job(job) as database:
+    with busy("writing"), opened(job) as database:
         view = build_view(database, today=now().date())
         rows = [view.row("", number) for number in structures] if structures else None
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)

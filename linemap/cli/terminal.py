@@ -6,13 +6,22 @@ import datetime as dt
 import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import orjson
 import typer
 from rich.console import Console
 
 from linemap.errors import InputRefused, Problem
+
+if TYPE_CHECKING:
+    from linemap.store.database import Database
+
+if TYPE_CHECKING:
+    from linemap.store.database import Database
+
+if TYPE_CHECKING:
+    from linemap.store.database import Database
 
 __all__ = [
     "ERR",
@@ -22,6 +31,7 @@ __all__ = [
     "busy",
     "date_option",
     "now",
+    "opened",
     "say",
     "say_json",
     "show_refusal",
@@ -49,6 +59,21 @@ def busy(words: str) -> Iterator[None]:
     with Progress(*columns, console=ERR, transient=True, disable=not ERR.is_terminal) as progress:
         progress.add_task(words, total=None)
         yield
+
+
+@contextmanager
+def opened(job: str) -> Iterator[Database]:
+    """Open a job; when that brought it up to date, say once what became of its records."""
+    from linemap.store.database import open_job
+
+    with open_job(job) as database:
+        if database.upgraded_from:
+            # computes the whole job, for something that happens once in its life
+            from linemap.service.progress.evidence import upgrade_words
+
+            for words in upgrade_words(database, today=now().date()):
+                ERR.print(words, markup=False)
+        yield database
 
 
 def show_refusal(problems: Sequence[Problem]) -> None:

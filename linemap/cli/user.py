@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, say
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, opened, say
 from linemap.domain.record.person import Role
 from linemap.errors import InputRefused, Problem
 
@@ -49,11 +49,10 @@ def user_command(
 
     Example: linemap user linemap-demo/demo.linemap add "Ada Marrow" --role crew --device "truck phone"
     """
-    from linemap.service.job.job import open_job
     from linemap.service.people.people import add_person, public_address, revoke
 
     _check_picture(qr)
-    with open_job(job) as database:
+    with opened(job) as database:
         if what is _What.LIST:
             _list(database, as_json=as_json)
         elif not name:

@@ -55,6 +55,8 @@ class Database:
         self._reader = reader
         self._writer = writer
         self._versions = None if place.path is None else Versions(place.path, self._read_versions)
+        #: Schema of the job before it was brought up to date just now; "" = it was up to date.
+        self.upgraded_from = ""
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -215,6 +217,7 @@ def _check(database: Database) -> None:
     if found != newest:
         with database.writing() as connection:
             upgrade(place, connection)
+        database.upgraded_from = found
 
 
 def _plain(place: Place, error: DBAPIError) -> LinemapError | None:

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Row, bindparam, select
 
 from linemap.domain.record.chain import FIRST_LINK, Linked, event_values, json_values, link
 from linemap.domain.record.event import Event
+from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import schema
 from linemap.store.bulk import insert_columns
@@ -205,6 +206,7 @@ def _columns(events: Sequence[Event], *, after: str) -> dict[str, Sequence[Any]]
     columns: dict[str, Sequence[Any]] = dict(
         zip(_FIELDS, zip(*map(_values_of, events), strict=True), strict=True)
     )
+    columns["readings"] = [[each.to_values() for each in event.readings] for event in events]
     columns["happened_offset_s"] = [_offset_s(event.happened_at) for event in events]
     links = accumulate(map(event_values, events), link, initial=after)
     columns["chain_hash"] = list(islice(links, 1, None))
@@ -221,11 +223,15 @@ def _zone(offset_s: int) -> dt.timezone:
 
 
 def _event(row: Row[Any]) -> Event:
-    return Event(**_fields(row))
+    values = _fields(row)
+    if values["readings"]:
+        values["readings"] = tuple(map(Reading.from_values, values["readings"]))
+    return Event(**values)
 
 
 def _fields(row: Row[Any]) -> dict[str, Any]:
     values = dict(zip(_FIELDS, _TAKE(row), strict=True))
     values["happened_at"] = row.happened_at.astimezone(_zone(row.happened_offset_s))
     values["photos"] = tuple(row.photos)
+    values["readings"] = tuple(row.readings)
     return values

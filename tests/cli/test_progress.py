@@ -47,7 +47,7 @@ def test_report_of_a_day(
     out = run(capsys, monkeypatch, demo_job, "--daily", "2026-05-13")
     assert "Heron: 3 framed (13/1, 13/3, 13/4), 66 to date" in out
     assert "13/4: framed recorded twice: Heron, Raven" in out
-    assert "weather, hours, delays and visitors are not in the record" in out
+    assert "weather other than wind, hours, delays and visitors are not in the record" in out
     assert "nothing is recorded as done" in run(capsys, monkeypatch, demo_job, "--daily", "2026-05-15")
 
 
@@ -60,3 +60,14 @@ def test_a_day_that_is_none_and_a_line_that_is_none_are_refused(
             main()
         assert stop.value.code == 2
         assert words in capsys.readouterr().err
+
+
+def test_a_command_says_once_at_the_upgrade_which_steps_rested_on_notes(
+    older_job: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["linemap", "progress", older_job])
+    for said in (1, 0):
+        main()
+        found = capsys.readouterr()
+        assert found.err.count("grounded is claimed, no longer verified, at 1/1, 1/2, ") == said
+        assert "in a note alone, which proves nothing: 1/1, 1/2, " in found.out

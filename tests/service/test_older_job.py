@@ -6,11 +6,14 @@ import csv
 import datetime as dt
 from pathlib import Path
 
+from linemap.domain.record.chain import first_break
 from linemap.domain.record.person import Audience
 from linemap.service.export import ExportFormat, export_job
 from linemap.service.job.job import open_job
+from linemap.service.progress.evidence import claimed_only, upgrade_words
 from linemap.service.progress.progress import progress_of
 from linemap.service.view.build import build_view
+from linemap.store.events import record_in_order
 
 DAY = dt.date(2026, 5, 16)
 
@@ -38,3 +41,21 @@ def test_counts(older_job: str) -> None:
         ("surveyed", 53, 121),
         ("inspected", 38, 121),
     ]
+
+
+def test_what_a_note_verified_is_claimed_and_said_once(older_job: str) -> None:
+    with open_job(older_job) as database:
+        assert database.upgraded_from == "0041"
+        upgraded, lost = upgrade_words(database, today=DAY)
+        view = build_view(database, today=DAY)
+        with database.reading() as connection:
+            assert first_break(record_in_order(connection)) is None
+    assert upgraded.endswith("was brought up to date from schema 0041")
+    assert lost.startswith("grounded is claimed, no longer verified, at 1/1, 1/2, ")
+    claimed = claimed_only(view, progress_of(view))["grounded"]
+    assert len(claimed) == 54
+    assert [number for (_, number), proof in claimed.items() if not proof.only_noted] == ["3/1", "6/2", "9/5"]
+    notes = {event.note for events in view.events_by_structure.values() for event in events}
+    assert "12.9 ohms" in notes, "notes stay as they are"
+    with open_job(older_job) as database:
+        assert database.upgraded_from == ""

@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.event import Event
+from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import events, versions
 from linemap.store.database import Database
@@ -39,6 +40,16 @@ moments = st.datetimes(
     max_value=dt.datetime(2099, 1, 1),  # noqa: DTZ001
     timezones=st.builds(dt.timezone, st.builds(dt.timedelta, minutes=st.integers(-720, 840))),
 )
+readings = st.lists(
+    st.builds(
+        Reading,
+        name=named,
+        value=st.booleans() | st.floats(-1e6, 1e6) | texts,
+        unit=texts,
+        pole=st.sampled_from(["", "B"]),
+    ),
+    max_size=3,
+).map(tuple)
 measures = st.none() | st.floats(0.0, 1e6)
 
 
@@ -106,6 +117,7 @@ def test_every_value_comes_back(database: Database, data: st.DataObject) -> None
                 brand_seen=texts,
                 wind_speed_mph=measures,
                 photos=st.lists(texts, max_size=3).map(tuple),
+                readings=readings,
                 skew_s=st.none() | st.floats(-1e6, 1e6),
             ),
             unique_by=lambda one: one.id,

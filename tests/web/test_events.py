@@ -64,6 +64,52 @@ def test_what_a_phone_can_say_comes_back_in_the_order_of_receipt(phone: TestClie
     assert (listed.event["supersedes"], listed.event["brand_seen"]) == (full["supersedes"], "75-2 2025")
 
 
+def test_readings_are_kept_with_value_and_unit_and_sent_again_change_nothing(phone: TestClient) -> None:
+    newest = events_since(phone, 0)[-1].seq
+    given = [
+        {"name": "wind", "value": 18, "unit": "mph"},
+        {"name": "low", "value": 0.5, "unit": "in", "pole": "B"},
+        {"name": "depth", "value": 9.5, "unit": "Feet", "pole": "A"},
+        {"name": "level", "value": True},
+    ]
+    batch = said("13/6", pole="A", step="set", readings=given)
+    assert post(phone, batch).results[0].outcome == "stored"
+    assert post(phone, batch | {"readings": given[::-1]}).results[0].outcome == "duplicate"
+    assert post(phone, batch | {"readings": given[:-1]}).results[0].outcome == "refused"
+    (listed,) = events_since(phone, newest)
+    assert listed.event["readings"] == [
+        {"name": "depth", "value": 9.5, "unit": "ft"},
+        {"name": "level", "value": True},
+        {"name": "low", "value": 0.5, "unit": "in", "pole": "B"},
+        {"name": "wind", "value": 18.0, "unit": "mph"},
+    ]
+    history = phone.get("/api/structure", params={"number": "13/6"}).text
+    assert "depth 9.5 ft, arm level, arm 0.5 in low at B, wind 18 mph" in history
+
+
+@pytest.mark.parametrize(
+    ("readings", "why"),
+    [
+        ([{"name": "depth", "value": 95}], "depth 95 ft cannot be; it lies between 0.5 and 60 ft"),
+        (
+            [{"name": "depth", "value": 9.5, "unit": "furlongs"}],
+            "depth 9.5 is in 'furlongs'; use ft, in, m, cm",
+        ),
+        ([{"name": "ohms", "value": "25"}], "ohms '25' is no number; give one in ohms"),
+        ([{"name": "ohms", "value": None}], "readings.0.value: Value error, None is no number"),
+        ([{"name": "moon", "value": 1}], "'moon' is no reading; use one of depth, level"),
+        ([{"name": "ohms", "value": 8}, {"name": "ohms", "value": 9}], "ohms is given twice: 8 ohms, 9 ohms"),
+        ([{"name": "gust", "value": 8}], "the wind is given twice"),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused_with_its_name_and_value(
+    phone: TestClient, readings: list[dict[str, Any]], why: str
+) -> None:
+    (found,) = post(phone, said(readings=readings, wind={"speed_mph": 8.0})).results
+    assert found.outcome == "refused"
+    assert found.why.startswith(why)
+
+
 def events_since(phone: TestClient, seq: int, limit: int = 1000) -> list[Any]:
     found = read_answer(EventList, phone.get(f"/api/events?since={seq}&limit={limit}").json())
     return found.events

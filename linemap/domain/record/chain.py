@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from linemap.domain.record.event import Event
+from linemap.domain.record.reading import Reading
 
 __all__ = [
     "FIRST_LINK",
@@ -42,7 +43,7 @@ _values_of = attrgetter(*_NAMES)
 #: Their defaults; a field without one differs from what stands here.
 _USUAL = tuple(_DEFAULTS.get(name, MISSING) for name in _NAMES)
 #: Fields whose values are JSON as they are.
-_WORDS = frozenset(_NAMES) - _MEASURES - {"happened_at", "received_at", "photos"}
+_WORDS = frozenset(_NAMES) - _MEASURES - {"happened_at", "received_at", "photos", "readings"}
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
 
 
@@ -137,6 +138,8 @@ def _plain(name: str, value: Any) -> Any:
         offset = offset or dt.timedelta()
         zone = dt.timezone(dt.timedelta(seconds=round(offset.total_seconds())))
         return value.astimezone(zone).isoformat()
+    if name == "readings":
+        return [each.to_values() if isinstance(each, Reading) else each for each in value]
     if name in _MEASURES:
         return float(value) + 0.0  # no negative zero, which not every database keeps
     return list(value) if isinstance(value, tuple) else value

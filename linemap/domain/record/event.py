@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 from math import isfinite
 from typing import Literal, get_args
 
+from linemap.domain.record.reading import Reading, words_of
+
 __all__ = ["Event", "Result"]
 
 Result = Literal["done", "rejected", "withdrawn"]
@@ -62,13 +64,15 @@ class Event:
     revision_seen: str = ""
     #: Identifier of the event this one corrects, "" = none. That one no longer counts, and stays on record.
     supersedes: str = ""
-    #: Brand read on the pole, as written.
+    #: Brand read on the pole as records before typed readings say it; ask `all_readings`.
     brand_seen: str = ""
-    #: Wind as entered by the recorder, miles an hour; None = not entered.
+    #: Wind, miles an hour, as records before typed readings say it; None = not entered. Ask `all_readings`.
     wind_speed_mph: float | None = None
     wind_gust_mph: float | None = None
     #: Identifiers of the photos taken with it.
     photos: tuple[str, ...] = ()
+    #: What was measured or seen, in the order of `put_in_order`.
+    readings: tuple[Reading, ...] = ()
     #: Clock of the device minus clock of the job at receipt, seconds; None = not known (files).
     skew_s: float | None = None
 
@@ -134,6 +138,20 @@ class Event:
         them in order. Rows of one file with one time keep the order of the file.
         """
         return (self.moment, self.happened_at, self.received_at, self.file, self.row, self.id)
+
+    @property
+    def all_readings(self) -> tuple[Reading, ...]:
+        """What was measured or seen, wherever the record keeps it; the note says nothing of it."""
+        wind = (("wind", self.wind_speed_mph), ("gust", self.wind_gust_mph))
+        kept = [Reading(name=name, value=mph, unit="mph") for name, mph in wind if mph is not None]
+        if self.brand_seen.strip():
+            kept.append(Reading(name="brand", value=self.brand_seen.strip()))
+        return (*self.readings, *kept)
+
+    @property
+    def remarks(self) -> str:
+        """What was read, and the note: 'depth 9.5 ft, wind 18 mph; rock at 7 ft'."""
+        return "; ".join(filter(None, (words_of(self.all_readings), self.note)))
 
     @property
     def who(self) -> str:

@@ -45,7 +45,7 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
-    """Something a crew wrote to a record of the period."""
+    """What a crew read or wrote with a record of the period."""
 
     line: str
     structure: str
@@ -120,9 +120,9 @@ def period_report(
         rework=tuple(one for one in again if _falls_in(one, first)),
         repeats=_repeats(mine, statuses),
         notes=tuple(
-            Note(line=e.line, structure=e.structure, step=workflow.words(e.step), crew=e.who, words=e.note)
+            Note(line=e.line, structure=e.structure, step=workflow.words(e.step), crew=e.who, words=e.remarks)
             for e in sorted(mine, key=lambda event: event.order_key)
-            if e.note
+            if e.remarks
         ),
         came_late=sum(event.received_at.date() > last for event in mine),
     )

@@ -1,7 +1,8 @@
 """What counts as done: a step is claimed by whoever records it, and verified by the evidence with it.
 
 Which evidence a step needs is a rule of the owner ("set" = every pole, depth, level, a photo). The rules
-here are common practice, no source; replace them by the job's own.
+here are common practice, no source; replace them by the job's own. Evidence is a reading, a photo, a position
+or another person: a note proves nothing, whatever stands in it.
 """
 
 from __future__ import annotations
@@ -9,25 +10,34 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, Literal
 
 from linemap.domain.record.event import Event
+from linemap.domain.record.reading import Reading
+from linemap.domain.record.reading_type import READINGS
 from linemap.domain.record.replay import known_events, replay
 from linemap.domain.record.workflow import Workflow
 
 __all__ = ["NEEDS", "NO_SOURCE", "RULES", "EvidenceRule", "Need", "Proof", "evidence_rules", "proof_of"]
 
-Need = Literal["every pole", "photo", "depth", "level", "ohms", "brand", "position", "someone else"]
+#: One of `NEEDS`.
+Need = str
 
 _NUMBER = r"\d+(?:\.\d+)?"
-_DEPTH = re.compile(
-    rf"\bdepths?\b\D{{0,8}}{_NUMBER}|{_NUMBER}\s*(?:ft|m|')?\s*(?:deep|depth)\b", re.IGNORECASE
+#: Reading -> what a note says that seems to be it: looked for only to tell people that it proves nothing.
+_IN_NOTES: Mapping[Need, re.Pattern[str]] = MappingProxyType(
+    {
+        "depth": re.compile(
+            rf"\bdepths?\b\D{{0,8}}{_NUMBER}|{_NUMBER}\s*(?:ft|m|')?\s*(?:deep|depth)\b", re.IGNORECASE
+        ),
+        "level": re.compile(
+            r"^(?!.*\b(?:not|no|isn't|out of)\s+(?:\w+\s+)?level).*\blevel", re.IGNORECASE | re.DOTALL
+        ),
+        "ohms": re.compile(rf"{_NUMBER}\s*(?:ohms?\b|Ω|\u2126)", re.IGNORECASE),
+    }
 )
-_LEVEL = re.compile(r"\blevel", re.IGNORECASE)
-_NOT_LEVEL = re.compile(r"\b(?:not|no|isn't|out of)\s+(?:\w+\s+)?level", re.IGNORECASE)
-_OHMS = re.compile(rf"{_NUMBER}\s*(?:ohms?\b|Ω|\u2126)", re.IGNORECASE)
-
 
 #: Said of a rule that no document of the job gives.
 NO_SOURCE = "common practice, no source; replace by the job's specification"
@@ -58,8 +68,16 @@ class Proof:
 
     #: "verified" = recorded, with all evidence its rule needs; "claimed" = recorded without.
     verdict: Literal["verified", "claimed", "not recorded"]
-    #: What the rule needs and the records do not hold, in the order of the rule.
-    missing: tuple[Need, ...] = ()
+    #: What the rule needs and the records do not hold, in the order of the rule; "depth at B" where the other
+    #: poles have theirs.
+    missing: tuple[str, ...] = ()
+    #: Readings among the missing that a note speaks of.
+    noted: tuple[Need, ...] = ()
+
+    @property
+    def only_noted(self) -> bool:
+        """True when it lacks nothing but what a note speaks of, so that version 0.1.0 called it verified."""
+        return bool(self.noted) and set(self.missing) == set(self.noted)
 
     @property
     def words(self) -> str:
@@ -67,27 +85,76 @@ class Proof:
 
         >>> Proof(verdict="claimed", missing=("photo", "depth")).words
         'claimed, not verified: no photo, no depth on record'
+        >>> Proof(verdict="claimed", missing=("ohms",), noted=("ohms",)).words
+        'claimed, not verified: no ohms on record; a note speaks of ohms, and a note proves nothing'
         """
         if self.verdict != "claimed":
             return self.verdict
-        return f"claimed, not verified: {', '.join(f'no {need}' for need in self.missing)} on record"
+        noted = f"; a note speaks of {' and '.join(self.noted)}, and a note proves nothing" * bool(self.noted)
+        return f"claimed, not verified: {', '.join(f'no {need}' for need in self.missing)} on record{noted}"
 
 
-#: How each kind of evidence is found in the records that stand; the readings are read from their notes.
-NEEDS: Mapping[Need, Callable[[Sequence[Event], Sequence[Event]], bool]] = MappingProxyType(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Records:
+    """The records of a step that stand, the earliest first, and what was inspected."""
+
+    standing: Sequence[Event]
+    inspections: Sequence[Event]
+    #: Poles of the structure.
+    letters: str
+    #: True when every part of the step is recorded.
+    whole: bool
+
+    def without(self, name: str) -> str:
+        """Return the poles for which a reading is missing; of one of the structure, all or none.
+
+        A later no takes an earlier yes back.
+        """
+        had: set[str] = set()
+        for event in self.standing:
+            for reading in event.all_readings:
+                if reading.name == name:
+                    poles = self._poles(event, reading)
+                    had = had.union(poles) if _proves(reading) else had.difference(poles)
+        return "".join(letter for letter in self.letters if letter not in had)
+
+    def _poles(self, event: Event, reading: Reading) -> str:
+        per_pole = READINGS[reading.name].of == "pole"
+        return (reading.pole or event.pole or self.letters) if per_pole else self.letters
+
+
+def _proves(reading: Reading) -> bool:
+    """Say whether it was measured, or the answer is yes."""
+    return reading.value is not False and reading.value != ""
+
+
+def _of_reading(name: Need) -> Callable[[_Records], str]:
+    def lacking(records: _Records) -> str:
+        poles = records.without(name)
+        if not poles or poles == records.letters:
+            return name if poles else ""
+        return f"{name} at {' and '.join(poles)}"
+
+    return lacking
+
+
+def _of_records(name: Need, holds: Callable[[_Records], bool]) -> Callable[[_Records], str]:
+    return lambda records: "" if holds(records) else name
+
+
+def _someone_else(records: _Records) -> bool:
+    crews = {event.who for event in records.standing}
+    return any(inspection.who not in crews for inspection in records.inspections)
+
+
+#: What a rule may ask for -> what of it the records that stand lack; "" = nothing.
+NEEDS: Mapping[Need, Callable[[_Records], str]] = MappingProxyType(
     {
-        "every pole": lambda _standing, _later: True,  # judged by the replay of the poles
-        "photo": lambda standing, _later: any(event.photos for event in standing),
-        "depth": lambda standing, _later: any(_DEPTH.search(event.note) for event in standing),
-        "level": lambda standing, _later: any(
-            _LEVEL.search(event.note) and not _NOT_LEVEL.search(event.note) for event in standing
-        ),
-        "ohms": lambda standing, _later: any(_OHMS.search(event.note) for event in standing),
-        "brand": lambda standing, _later: any(event.brand_seen.strip() for event in standing),
-        "position": lambda standing, _later: any(event.longitude is not None for event in standing),
-        "someone else": lambda standing, later: any(
-            inspection.who not in {event.who for event in standing} for inspection in later
-        ),
+        "every pole": _of_records("every pole", lambda records: records.whole),
+        "photo": _of_records("photo", lambda records: any(event.photos for event in records.standing)),
+        **{name: _of_reading(name) for name in READINGS},
+        "position": _of_records("position", lambda records: any(e.position for e in records.standing)),
+        "someone else": _of_records("someone else", _someone_else),
     }
 )
 #: Step -> what it needs. A step without a rule is verified by its record alone.
@@ -167,11 +234,24 @@ def proof_of(
     per_pole = (found := workflow.step(step)) is not None and found.per == "pole"
     mine = [event for event in known if event.step == step]
     parts = replay(mine, letters=letters if per_pole else "")
-    standing = list({event.id: event for part in parts.values() for event in part.standing}.values())
-    if not standing:
+    records = _Records(
+        standing=sorted(
+            {event.id: event for part in parts.values() for event in part.standing}.values(),
+            key=attrgetter("order_key"),
+        ),
+        inspections=[event for event in known if event.step == "inspected" and event.result == "done"],
+        letters=letters,
+        whole=all(part.standing for part in parts.values()),
+    )
+    if not records.standing:
         return Proof(verdict="not recorded")
-    whole = all(part.standing for part in parts.values())
-    inspections = [event for event in known if event.step == "inspected" and event.result == "done"]
-    missing: list[Need] = [] if whole else ["every pole"]
-    missing += [need for need in needs if not NEEDS[need](standing, inspections)]
-    return Proof(verdict="claimed" if missing else "verified", missing=tuple(missing))
+    asked = dict.fromkeys((*(() if records.whole else ("every pole",)), *needs))
+    lacking = {need: words for need in asked if (words := NEEDS[need](records))}
+    noted = [
+        need
+        for need in lacking
+        if need in _IN_NOTES and any(_IN_NOTES[need].search(event.note) for event in records.standing)
+    ]
+    return Proof(
+        verdict="claimed" if lacking else "verified", missing=tuple(lacking.values()), noted=tuple(noted)
+    )

@@ -38,6 +38,8 @@ _UNIT_WORDS = {
     "surveyfeet": "ftUS", "surveyfoot": "ftUS", "usurveyfoot": "ftUS", "usurveyft": "ftUS",
     "deg": "deg", "degree": "deg", "degrees": "deg", "dms": "deg", "dd": "deg", "°": "deg",
     "kv": "kV", "in": "in", "inch": "in", "inches": "in", "mm": "mm", "cm": "cm", "km": "km", "mi": "mi",
+    "mph": "mph", "kmh": "km/h", "kph": "km/h", "kn": "kn", "knots": "kn",
+    "inft": "in/10 ft", "inperft": "in/10 ft", "ω": "ohms",
 }  # fmt: skip
 #: Signs of `Heading.unit` that are lengths of a survey.
 LENGTH_UNITS = frozenset({"m", "ft", "ift", "ftUS"})

@@ -10,6 +10,7 @@ from typing import Any
 
 from linemap.domain.kind.kind import Kind as Declared
 from linemap.domain.kind.kind import columns_of, extra_of
+from linemap.domain.record.reading_type import READINGS
 from linemap.io.cells.table import Kind
 from linemap.kinds.registry import KINDS
 
@@ -36,6 +37,16 @@ _NUMBER = (
     "structno structnumber structnum tower towerno towernumber"
 )
 _REMARKS = "remarks remark notes note comments comment"
+
+#: Field of a list of records -> headings; "depth_b" is the depth of pole B in a row of the whole structure.
+_READINGS = {each.name: each.headings for each in READINGS.values()} | {
+    f"{each.name}_{letter}": " ".join(
+        word for known in each.headings.split() for word in (f"{known}{letter}", f"{letter}{known}")
+    )
+    for each in READINGS.values()
+    if each.of == "pole"
+    for letter in "abc"
+}
 
 _WORDS: Mapping[Kind, Mapping[str, str]] = {
     "structures": {
@@ -117,6 +128,7 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "device": "device phone deviceid",
         "note": _REMARKS,
         "id": "id eventid uuid recordid",
+        **_READINGS,
     },
     "crossings": {
         "line": _PLACE["line"],

@@ -10,13 +10,16 @@ from functools import cache
 from typing import NamedTuple
 from uuid import UUID, uuid5
 
+from linemap.domain.record.chain import canonical_json
 from linemap.domain.record.event import Event, Result
+from linemap.domain.record.reading import Reading
 from linemap.domain.record.workflow import match_step
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.poles import parse_letters
 from linemap.io.design.structure_numbers import parse_set
+from linemap.io.records.readings import ReadingColumns
 
 __all__ = ["read_records"]
 
@@ -62,7 +65,8 @@ def read_records(
     Loaded of tuple of Event
         One event for each structure and pole a row names. Its identifier is that of the row when it is a
         UUID, else it is made from the words of the row: loading the list twice changes nothing. A row
-        that cannot be used is listed as left out.
+        that cannot be used is listed as left out; a reading that cannot be used is noted, and the record
+        stands without it.
 
     Raises
     ------
@@ -81,6 +85,7 @@ def read_records(
         steps=cache(steps),
         structures=cache(_structures),
         letters=cache(_letters),
+        readings=ReadingColumns(ledger),
     )
     events: list[Event] = []
     for index, texts in enumerate(zip(*(sheet.texts(name) for name in _Texts._fields), strict=True)):
@@ -120,6 +125,7 @@ class _Rows:
     steps: Callable[[str], str | None]
     structures: Callable[[str], tuple[str, ...]]
     letters: Callable[[str], tuple[str, ...]]
+    readings: ReadingColumns
 
 
 def _events(rows: _Rows, index: int, text: _Texts) -> list[Event]:
@@ -159,10 +165,11 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     happened, received = _moments(rows, index, text.time)
     own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
     line = rows.lines[index]
+    readings = rows.readings.of_row(index, letters)
     words = () if own else (line, step, result, happened.isoformat(), text.crew, text.actor, text.note)
     return [
         Event(
-            id=own or _made_identifier(text.id, *words, number, letter),
+            id=own or _made_identifier(text.id, *words, *_spelled(readings[letter]), number, letter),
             line=line,
             structure=number,
             pole=letter,
@@ -174,12 +181,17 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
             actor=text.actor,
             device=text.device,
             note=text.note,
+            readings=readings[letter],
             file=rows.ledger.sheet.table.file,
             row=rows.ledger.sheet.table.row_numbers[index],
         )
         for number in numbers
         for letter in letters
     ]
+
+
+def _spelled(readings: tuple[Reading, ...]) -> list[str]:
+    return [canonical_json(reading.to_values()) for reading in readings]
 
 
 def _structures(text: str) -> tuple[str, ...]:

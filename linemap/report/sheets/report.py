@@ -106,6 +106,7 @@ def _claimed(counts: Iterable[StepCount]) -> Iterable[str]:
             yield (
                 f"claimed, not verified: {len(names)} of {count.done} {count.words}{named}; "
                 f"asked for: {count.evidence_text}"
+                + (f"; {len(count.noted_list)} have it in a note alone" if count.noted_list else "")
             )
 
 

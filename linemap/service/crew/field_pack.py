@@ -23,6 +23,7 @@ from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.ticket import needs_ticket
 from linemap.domain.design.line import Line
 from linemap.domain.record.claim import StandingClaim, standing_claims
+from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
 from linemap.service.crew.field_card import Surroundings, record_card
 from linemap.service.crew.field_design import design_cards
@@ -93,6 +94,7 @@ def field_index(
             "steps": [_step_rule(view, step) for step in view.workflow.order()],
             "chain": list(view.workflow.chain),
         },
+        "readings": [_reading(each) for each in READINGS.values()],
         "crews": _crews(view),
         "lines": [
             _line_head(line, miles[line.name], barriers.get(line.name, [])) for line in view.figures.lines
@@ -173,6 +175,22 @@ def _step_rule(view: JobView, step: Step) -> dict[str, Any]:
         "needs_ticket": needs_ticket(step.code),
         "needs_material": needs_material(step.code),
         "evidence": [] if rule is None else list(rule.needs),
+    }
+
+
+def _reading(declared: ReadingType) -> dict[str, Any]:
+    """Return what the form of a phone needs to ask for a reading, to check it and to say it."""
+    asked = {line: declared.asked_in(line) for line in ("ft", "m")}
+    return {
+        "name": declared.name,
+        "label": declared.label,
+        "kind": declared.kind,
+        "of": declared.of,
+        "steps": list(declared.steps),
+        "says": declared.says,
+        "asked": {
+            line: {"unit": unit, "least": least, "most": most} for line, (unit, least, most) in asked.items()
+        },
     }
 
 

@@ -64,7 +64,7 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "observed_shots": ("description", "note"),
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
-        "events_by_structure": ("note",),
+        "events_by_structure": ("note", "brand_seen", "readings"),
         "poles_by_structure": ("remarks",),
         "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
         "punch": ("text", "owner", "who", "evidence"),
@@ -265,5 +265,7 @@ def _each(records: Any, attributes: tuple[str, ...], change: _Text) -> Any:
 
 
 def _changed(texts: Any, change: _Text) -> Any:
-    """Return a text, or a tuple of texts, changed."""
-    return change(texts) if isinstance(texts, str) else tuple(change(text) for text in texts)
+    """Return a text changed, or a tuple of texts, or of readings, which change those that people write."""
+    if isinstance(texts, str):
+        return change(texts)
+    return tuple(change(each) if isinstance(each, str) else each.reworded(change) for each in texts)

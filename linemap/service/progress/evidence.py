@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key
 from linemap.domain.schedule.progress import StepCount
-from linemap.domain.survey.proof import proof_of
-from linemap.service.progress.progress import Progress
+from linemap.domain.survey.proof import Proof, proof_of
+from linemap.service.progress.progress import Progress, progress_of
+from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
+from linemap.store.database import Database
 
-__all__ = ["claimed_only"]
+__all__ = ["claimed_only", "upgrade_words"]
 
 
-def claimed_only(view: JobView, progress: Progress) -> dict[str, tuple[Key, ...]]:
-    """Return, of each step with a rule, the structures whose record is not verified; in line order.
+def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof]]:
+    """Return, of each step with a rule, the structures whose record is not verified and why; in line order.
 
     Only what the report takes counts, so the report of an earlier day says what was verified then.
     """
@@ -24,7 +27,7 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, tuple[Key, ...]
     for event in progress.events:
         events.setdefault(event.key, []).append(event)
     return {
-        count.step: tuple(_claimed(view, count, events, letters))
+        count.step: dict(_claimed(view, count, events, letters))
         for count in progress.counts
         if (rule := view.evidence_rules.get(count.step)) is not None and rule.needs
     }
@@ -32,11 +35,30 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, tuple[Key, ...]
 
 def _claimed(
     view: JobView, count: StepCount, events: Mapping[Key, list[Event]], letters: Mapping[Key, str]
-) -> Iterable[Key]:
+) -> Iterable[tuple[Key, Proof]]:
     rules = {count.step: view.evidence_rules[count.step].needs}
     for key in count.done:
         proof = proof_of(
             events.get(key, ()), view.workflow, step=count.step, letters=letters.get(key, "AB"), rules=rules
         )
         if proof.verdict != "verified":
-            yield key
+            yield key, proof
+
+
+def upgrade_words(database: Database, *, today: dt.date) -> tuple[str, ...]:
+    """Say of a job just brought up to date which steps were verified by a note, and are no longer.
+
+    Version 0.1.0 looked for depth, level and ohms in the notes; they stay as they are, and prove nothing.
+    """
+    view = build_view(database, today=today)
+    named = {
+        step: ", ".join(number for (_, number), proof in claimed.items() if proof.only_noted)
+        for step, claimed in claimed_only(view, progress_of(view)).items()
+    }
+    lost = [
+        f"{view.workflow.words(step)} is claimed, no longer verified, at {numbers}: what proved it stands "
+        "in a note, and a note proves nothing; record it as a reading"
+        for step, numbers in named.items()
+        if numbers
+    ]
+    return (f"{database.place} was brought up to date from schema {database.upgraded_from}", *lost)

@@ -84,7 +84,10 @@ def _counts(view: JobView, progress: Progress) -> list[answer.StepCount]:
             done_list=_numbers(count.done),
             begun_list=_numbers(count.begun),
             open_list=_numbers(count.open),
-            claimed_list=_numbers(claimed.get(count.step, ())),
+            claimed_list=_numbers(claimed.get(count.step, {})),
+            noted_list=_numbers(
+                key for key, proof in claimed.get(count.step, {}).items() if proof.only_noted
+            ),
             evidence_text=f"{rules[count.step].words} ({rules[count.step].source})"
             if count.step in claimed
             else "",
@@ -236,6 +239,6 @@ def period_answer(
             for one in report.notes
         ],
         came_late=report.came_late,
-        not_recorded="weather, hours, delays and visitors are not in the record of this job",
+        not_recorded="weather other than wind, hours, delays and visitors are not in the record of this job",
         caution=CAUTION,
     )

@@ -159,7 +159,9 @@ def _method(view: JobView, row: int) -> str:
     if not events:
         return ""
     last = max(events, key=lambda event: event.order_key)
-    return ", ".join(dict.fromkeys(part for part in (last.crew, last.actor, last.device, last.note) if part))
+    return ", ".join(
+        dict.fromkeys(part for part in (last.crew, last.actor, last.device, last.remarks) if part)
+    )
 
 
 def _source(shots: Iterable[Shot]) -> str:

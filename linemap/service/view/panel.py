@@ -233,7 +233,7 @@ def history_of(view: JobView, row: int) -> list[answer.PanelHistory]:
                     f"pole {event.pole}" if event.pole else "",
                     "" if event.result == "done" else str(event.result),
                     f"by {event.crew}" if event.crew else "",
-                    f"({event.note})" if event.note else "",
+                    f"({event.remarks})" if event.remarks else "",
                 )
                 if part
             ),

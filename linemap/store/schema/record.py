@@ -46,6 +46,7 @@ event = Table(
     *texts("revision_seen", "supersedes", "brand_seen"),
     *optional_numbers("wind_speed_mph", "wind_gust_mph", "skew_s"),
     Column("photos", JSON, nullable=False),
+    Column("readings", JSON, nullable=False, server_default="[]"),
     # SHA-256 of the link before and this event: `linemap.domain.record.chain`
     text("chain_hash"),
     UniqueConstraint("id"),

@@ -65,6 +65,31 @@ class FieldLine(BaseModel):
     miles: list[MileEntry]
 
 
+class ReadingAsked(BaseModel):
+    """Unit in which a form asks for a reading, and between what it lies; "" and 0 where it is no number."""
+
+    unit: str
+    least: float
+    most: float
+
+
+class ReadingDeclared(BaseModel):
+    """What can be measured or seen with a record, as `readings` of `POST /api/events` take it.
+
+    `of` says whether it is of the structure, of each pole, or of the structure and names one pole; `steps`
+    are those that ask for it, none = all; `says` is how it is said, a yes and a no parted by "|".
+    """
+
+    name: str
+    label: str
+    kind: Literal["number", "yes or no", "text"]
+    of: Literal["structure", "pole", "one pole"]
+    steps: list[str]
+    says: str
+    #: By the unit of the line, "ft" or "m".
+    asked: dict[str, ReadingAsked]
+
+
 class FieldIndex(BaseModel):
     """What a phone must know before it takes anything along.
 
@@ -80,6 +105,7 @@ class FieldIndex(BaseModel):
     stale_after_hours: float
     wind_limit_mph: float | None
     workflow: FieldWorkflow
+    readings: list[ReadingDeclared]
     crews: list[str]
     lines: list[FieldLine]
 

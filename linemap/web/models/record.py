@@ -13,10 +13,16 @@ from pydantic import (
     Field,
     FiniteFloat,
     SkipValidation,
+    StrictBool,
     StringConstraints,
+    ValidationError,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
 )
 
-__all__ = ["BriefingRequest", "ClaimRequest", "EventBatch", "EventRequest", "WrittenMoment"]
+from linemap.domain.record.reading_type import READINGS
+
+__all__ = ["BriefingRequest", "ClaimRequest", "EventBatch", "EventRequest", "ReadingRequest", "WrittenMoment"]
 
 #: No control signs: databases cannot store some of them, and nobody can see them.
 _ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
@@ -25,6 +31,7 @@ _Line = Annotated[str, StringConstraints(max_length=200, pattern=_ONE_LINE)]
 _Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
 _Number = Annotated[str, StringConstraints(max_length=40, pattern=_NOT_BLANK)]
 _Note = Annotated[str, StringConstraints(max_length=2000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]*$")]
+_Counted = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 _Measure = Annotated[FiniteFloat, Field(ge=0.0, le=1e6)]
 
 
@@ -59,6 +66,29 @@ class Wind(_Strict):
     gust_mph: _Measure | None = None
 
 
+def _one_value(value: object, check: ValidatorFunctionWrapHandler) -> object:
+    """Say once what a value must be, not once for each type it may have."""
+    try:
+        return check(value)
+    except ValidationError:
+        shown = repr(value)[:60]
+        raise ValueError(f"{shown} is no number, no yes or no (true or false) and no line of text") from None
+
+
+class ReadingRequest(_Strict):
+    """One thing measured or seen: a number with its unit, a yes or no, or a text.
+
+    `name` is one of those the field index declares under `readings`, with its units, limits and poles.
+    """
+
+    name: Annotated[str, Field(json_schema_extra={"enum": list(READINGS)})]
+    value: Annotated[StrictBool | _Counted | _Line, WrapValidator(_one_value)]
+    #: "" = the first of its units.
+    unit: Annotated[str, StringConstraints(max_length=20, pattern=_ONE_LINE)] = ""
+    #: Of which pole; "" = what the record is about.
+    pole: Literal["", "A", "B", "C"] = ""
+
+
 class EventRequest(_Strict):
     """One record. `id` is made where it is recorded; sending it again changes nothing."""
 
@@ -81,9 +111,14 @@ class EventRequest(_Strict):
     revision_seen: _Line = ""
     #: Identifier of the record this one corrects; "" = none.
     supersedes: UUID | Literal[""] = ""
+    #: Same as the reading "brand" of the record's own pole; "" = none.
     brand_seen: _Line = ""
+    #: Same as the readings "wind" and "gust" in mph; null = none.
     wind: Wind | None = None
+    #: Proves nothing: what was measured or seen belongs into `readings`.
     note: _Note = ""
+    #: Each reading once a pole.
+    readings: Annotated[list[ReadingRequest], Field(max_length=40)] = []
     #: Identifiers of photos that follow.
     photos: Annotated[list[UUID], Field(max_length=20)] = []
 

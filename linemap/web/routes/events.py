@@ -13,6 +13,7 @@ from starlette.responses import Response
 from linemap.answers.record import EventList, EventResults, ListedEvent
 from linemap.domain.record.chain import event_values
 from linemap.domain.record.event import Event
+from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.service.record.record import Known, Refused
 from linemap.store.events import since as events_since
 from linemap.web.cache import json_answer
@@ -104,8 +105,20 @@ def _event(said: EventRequest, recording: Recorder, skew_s: float) -> Event:
         wind_speed_mph=None if wind is None else wind.speed_mph,
         wind_gust_mph=None if wind is None else wind.gust_mph,
         photos=tuple(map(str, said.photos)),
+        readings=_readings(said),
         skew_s=round(skew_s, 3),
     )
+
+
+def _readings(said: EventRequest) -> tuple[Reading, ...]:
+    made = [make_reading(one.name, one.value, unit=one.unit, pole=one.pole) for one in said.readings]
+    in_order = put_in_order(made, pole=said.pole)
+    names = {reading.name for reading in in_order}
+    if said.wind is not None and names & {"wind", "gust"}:
+        raise ValueError("the wind is given twice, as wind and among the readings; leave one out")
+    if said.brand_seen and "brand" in names:
+        raise ValueError("the brand is given twice, as brand_seen and among the readings; leave one out")
+    return in_order
 
 
 def _identifier(said: object) -> str:

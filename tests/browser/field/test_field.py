@@ -322,9 +322,9 @@ def test_extras_and_a_briefing_reach_the_server(field: Any, phone: Callable[...,
     one.go("record", "21/1", s="dug")
     page.locator(".extras summary").tap()
     page.locator("[name=note]").fill("water at 6 ft\nbailed")
-    page.locator("[name=speed]").fill("22")
+    page.locator("[name=wind]").fill("22")
     page.locator("[name=gust]").fill("29")
-    page.locator("[name=brand]").fill("85 2 DF 2024")
+    page.locator("[name='brand.B']").fill("85 2 DF 2024")
     page.locator("form.record [name=actor]").fill("R. Stone")
     one.tap("[data-do=save][data-pole=B]")
     page.locator("#toast", has_text="On this phone").wait_for()
@@ -337,8 +337,12 @@ def test_extras_and_a_briefing_reach_the_server(field: Any, phone: Callable[...,
     one.send_all()
     (event,) = field.events()
     assert event["note"] == "water at 6 ft\nbailed"
-    assert (event["wind_speed_mph"], event["wind_gust_mph"]) == (22.0, 29.0)
-    assert (event["brand_seen"], event["actor"], event["pole"]) == ("85 2 DF 2024", "R. Stone", "B")
+    assert event["readings"] == [
+        {"name": "wind", "value": 22.0, "unit": "mph"},
+        {"name": "gust", "value": 29.0, "unit": "mph"},
+        {"name": "brand", "value": "85 2 DF 2024"},
+    ]
+    assert (event["actor"], event["pole"]) == ("R. Stone", "B")
     one.go("card", "21/1")
     expect(page.locator("main")).not_to_contain_text("No job briefing is recorded here")
     expect(page.locator("main")).to_contain_text("R. Stone")

@@ -11,39 +11,86 @@ from playwright.sync_api import expect
 pytestmark = pytest.mark.browser
 
 
-def test_readings_of_a_step_are_written_where_its_evidence_is_looked_for(
-    field: Any, phone: Callable[..., Any]
-) -> None:
+def test_readings_of_a_step_are_fields_with_their_units(field: Any, phone: Callable[..., Any]) -> None:
     one = phone()
     one.go("record", "22/1", s="set")
     page = one.page
     expect(page.locator(".wanted")).to_contain_text("every pole, depth, level, photo")
-    page.locator("[name=depth]").fill("9.5")
-    page.locator("[name=level]").check()
+    page.locator("[name='depth.A']").fill("9")
+    page.locator("[name='depth.A.in']").fill("6")
+    page.locator("[name=level]").select_option("yes")
     page.locator(".extras summary").tap()
+    page.locator("[name=low]").fill("0.5")
+    page.locator("[name='low.pole']").select_option("B")
     page.locator("[name=note]").fill("rock at 7 ft")
     one.tap("[data-do=save][data-pole=A]")
     page.locator("#toast", has_text="On this phone").wait_for()
     one.send_all()
     (event,) = field.events()
-    assert event["note"] == "rock at 7 ft; depth 9.5 ft; arm level"
+    assert event["note"] == "rock at 7 ft"
+    assert event["readings"] == [
+        {"name": "depth", "value": 9.5, "unit": "ft"},
+        {"name": "level", "value": True},
+        {"name": "low", "value": 0.5, "unit": "in", "pole": "B"},
+    ]
+    one.open("card", "22/1")
+    expect(page.locator(".history li").first).to_contain_text("depth 9.5 ft, arm level, arm 0.5 in low at B")
+
+
+def test_a_reading_that_cannot_be_is_refused_beside_its_box_and_nothing_typed_is_lost(
+    field: Any, phone: Callable[..., Any]
+) -> None:
+    one = phone()
+    one.go("record", "22/1", s="dug")
+    page = one.page
+    said = page.locator("[data-fault]")
+    page.locator(".extras summary").tap()
+    for typed, words in (
+        ("95", "Depth at A: 95 cannot be; it lies between 0.5 and 60 ft"),
+        ("nine", "Depth at A: nine is no number in ft, like 9.5 or 9-6"),
+    ):
+        page.locator("[name='depth.A']").fill(typed)
+        one.tap("[data-do=save][data-pole=A]")
+        expect(said).to_have_text(f"NOT SAVED. {words}")
+        expect(page.locator("[name='depth.A']")).to_be_focused()
+    page.locator("[name='depth.A']").fill("")
+    page.locator("[name='depth.B']").fill("9-6")
+    one.tap("[data-do=save][data-pole=A]")
+    expect(said).to_contain_text("Depth of pole B is filled in: save B first, or all poles")
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+    expect(page.locator("[name='depth.B']")).to_have_value("9-6")
+    one.tap("[data-do=save][data-pole=B]")
+    page.locator("#toast", has_text="On this phone").wait_for()
+    one.send_all()
+    (event,) = field.events()
+    assert (event["pole"], event["readings"]) == ("B", [{"name": "depth", "value": 9.5, "unit": "ft"}])
 
 
 def test_a_correction_replaces_a_record_and_both_stay(field: Any, phone: Callable[..., Any]) -> None:
     one = phone()
-    one.record("22/2", "grounded")
+    one.go("record", "22/2", s="grounded")
+    one.page.locator("[name=ohms]").fill("84")
+    one.page.locator(".extras summary").tap()
+    one.page.locator("[name=wind]").fill("12")
+    one.tap("[data-do=save]")
+    one.page.wait_for_selector("html[data-view='card']", state="attached")
     one.send_all()
     one.page.locator(".rows a", has_text="Correct").first.tap()
     expect(one.page.locator("form.record .note").first).to_contain_text(
         "Corrects the record grounded at 22/2"
     )
+    expect(one.page.locator("[name=ohms]")).to_have_value("84")
     one.page.locator("[name=ohms]").fill("8.4")
     one.tap("[data-do=save]")
     one.page.wait_for_selector("html[data-view='card']", state="attached")
     one.send_all()
     first, second = field.events()
     assert (second["supersedes"], second.get("result", "done")) == (first["id"], "done")
-    assert second["note"] == "8.4 ohms"
+    wind = {"name": "wind", "value": 12.0, "unit": "mph"}
+    assert first["readings"] == [{"name": "ohms", "value": 84.0, "unit": "ohms"}, wind]
+    assert second["readings"] == [{"name": "ohms", "value": 8.4, "unit": "ohms"}, wind]
+    assert not second.get("note")
     row = one.page.locator(".rows li", has_text="grounded at 22/2")
     expect(row).to_have_count(2)
     expect(row.locator("a", has_text="Correct")).to_have_count(1)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 
 from linemap.domain.record.event import Event, Result
+from linemap.domain.record.reading import Reading, make_reading
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.domain.survey.proof import RULES, Proof, proof_of
 from linemap.service.view.view import JobView
@@ -17,6 +19,7 @@ def event(
     pole: str = "",
     *,
     note: str = "",
+    readings: tuple[Reading, ...] = (),
     photos: tuple[str, ...] = (),
     crew: str = "Otter",
     result: Result = "done",
@@ -34,6 +37,7 @@ def event(
         received_at=moment,
         crew=crew,
         note=note,
+        readings=readings,
         photos=photos,
     )
 
@@ -42,7 +46,11 @@ def prove(*events: Event, step: str = "set", letters: str = "AB") -> Proof:
     return proof_of(events, FRAMED_ON_GROUND, step=step, letters=letters)
 
 
-WHOLE = (event("set", "A", note="depth 9.5, level", photos=("p1",)), event("set", "B", note="10.1 ft deep"))
+LEVEL = make_reading("level", True)
+WHOLE = (
+    event("set", "A", readings=(make_reading("depth", 9.5), LEVEL), photos=("p1",)),
+    event("set", "B", readings=(make_reading("depth", 10.1),)),
+)
 
 
 def test_both_poles_with_depth_level_and_photo_verify_a_setting() -> None:
@@ -56,8 +64,8 @@ def test_a_tick_alone_is_a_claim() -> None:
 
 
 def test_pole_b_missing_is_no_whole_setting() -> None:
-    assert prove(WHOLE[0]).missing == ("every pole",)
-    assert prove(*WHOLE, letters="ABC").missing == ("every pole",)
+    assert prove(WHOLE[0]).missing == ("every pole", "depth at B")
+    assert prove(*WHOLE, letters="ABC").missing == ("every pole", "depth at C")
 
 
 def test_what_was_not_recorded_or_was_rejected_proves_nothing() -> None:
@@ -65,22 +73,52 @@ def test_what_was_not_recorded_or_was_rejected_proves_nothing() -> None:
     assert prove(event("set"), event("set", result="rejected", hour=9)).verdict == "not recorded"
 
 
-@pytest.mark.parametrize("note", ["not level yet", "arm out of level"])
-def test_a_note_that_says_it_is_not_level_is_no_evidence_of_level(note: str) -> None:
-    assert "level" in prove(event("set", note=note)).missing
+@pytest.mark.parametrize(
+    ("step", "note", "noted"),
+    [
+        ("set", "depth 9.5, level", ("depth", "level")),
+        ("set", "level tomorrow", ("level",)),
+        ("set", "not level yet", ()),
+        ("grounded", "could not reach 25 ohms", ("ohms",)),
+    ],
+)
+def test_a_note_proves_nothing_and_that_is_said(step: str, note: str, noted: tuple[str, ...]) -> None:
+    found = prove(event(step, note=note), step=step)
+    assert found.verdict == "claimed"
+    assert set(RULES[step]) - {"every pole"} == set(found.missing)
+    assert found.noted == noted
+    assert ("and a note proves nothing" in found.words) == bool(noted)
+
+
+def test_a_depth_of_a_whole_record_is_of_the_poles_it_names() -> None:
+    both = event("set", readings=(make_reading("depth", 9.5),), photos=("p",))
+    assert prove(both).missing == ("level",)
+    named = event("set", readings=(make_reading("depth", 9.5, pole="A"), LEVEL), photos=("p",))
+    assert prove(named).missing == ("depth at B",)
+
+
+def test_a_later_no_takes_a_yes_back() -> None:
+    again = event("set", "B", readings=(make_reading("level", False),), hour=9)
+    assert prove(*WHOLE, again).missing == ("level",)
+
+
+def test_a_brand_kept_in_a_field_of_its_own_proves_as_a_reading_does() -> None:
+    kept = [replace(event("spotted", pole), brand_seen="75 2 DF 2024") for pole in "AB"]
+    assert prove(*kept, step="spotted").verdict == "verified"
+    assert prove(kept[0], event("spotted", "B"), step="spotted").missing == ("brand at B",)
 
 
 def test_an_inspection_by_the_crew_itself_is_by_nobody_else() -> None:
     rules = {"framed": ("someone else",)}
     framed, own, other = event("framed"), event("inspected"), event("inspected", crew="Four Tines")
     for inspection, verdict in ((own, "claimed"), (other, "verified")):
-        found = proof_of([framed, inspection], FRAMED_ON_GROUND, step="framed", letters="AB", rules=rules)  # type: ignore[arg-type]
+        found = proof_of([framed, inspection], FRAMED_ON_GROUND, step="framed", letters="AB", rules=rules)
         assert found.verdict == verdict
 
 
 def test_a_rule_that_asks_for_the_unknown_is_refused() -> None:
     with pytest.raises(ValueError, match="'moonlight' is no evidence"):
-        proof_of([], FRAMED_ON_GROUND, step="set", letters="AB", rules={"set": ("moonlight",)})  # type: ignore[dict-item]
+        proof_of([], FRAMED_ON_GROUND, step="set", letters="AB", rules={"set": ("moonlight",)})
 
 
 def test_a_step_without_a_rule_is_verified_by_its_record() -> None:

@@ -14,7 +14,7 @@ import { forgetOld, onChange, reload } from "./outbox.js";
 import { cardOf, head, heads, index, missing, restore, watchLoading } from "./pack.js";
 import { prepare } from "./photo.js";
 import { showPlan } from "./plan.js";
-import { entryWords, save, showPhotos, showPlace, showRecord, overWind, undo, windWords } from "./record.js";
+import { entryWords, keepDraft, readingsFit, save, showPhotos, showPlace, showRecord, overWind, undo, windWords } from "./record.js";
 import { showSending } from "./sending.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
 import { fix, nearest, rest, watch } from "./where.js";
@@ -169,6 +169,7 @@ async function load(button) {
 
 async function record(button) {
   const form = button.closest("form");
+  if (!readingsFit(here.card, form, button.dataset.pole)) return;
   form.querySelectorAll("button").forEach((other) => (other.disabled = true));
   try {
     const entry = await save(here.card, form, button.dataset.pole, here.pictures);
@@ -230,9 +231,11 @@ async function picturesTaken(input) {
 
 function typed({ target }) {
   const form = target.closest("form.record");
-  if (!form || !["speed", "gust"].includes(target.name)) return;
-  const { speed, gust } = form.elements;
-  const reading = [Number(speed.value), Number(gust.value), index().wind_limit_mph];
+  if (!form) return;
+  keepDraft(here.card, form);
+  if (!["wind", "gust"].includes(target.name)) return;
+  const { wind, gust } = form.elements;
+  const reading = [Number(wind.value), Number(gust.value), index().wind_limit_mph];
   const said = form.querySelector("[data-wind]");
   said.textContent = windWords(...reading);
   said.className = overWind(...reading) ? "hold hold" : "";

@@ -5,6 +5,7 @@ import { claimsBlock, clash } from "./claims.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { head, index, lineOf } from "./pack.js";
+import { readingWords } from "./readings.js";
 import { sketch } from "./sketch.js";
 import { holdsOn, isExpired, lacking, openSteps, stepsOf, unseen, usualStep } from "./steps.js";
 import { momentWords, poleWords, shortDay } from "./words.js";
@@ -118,7 +119,7 @@ const progress = (steps) => html`<table class="steps"><caption>Steps</caption><t
 
 function history(card) {
   const local = unseen(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
-    ${body.step} ${poleWords(body.pole)} ${body.result === "done" ? "" : body.result} <b class="local">this phone</b></li>`);
+    ${body.step} ${poleWords(body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body)} <b class="local">this phone</b></li>`);
   const known = new Set(unseen(card).map(({ id }) => id));
   const others = card.last.filter(({ id }) => !known.has(id));
   return html`<section><h2>Last records</h2><ul class="history">${local.reverse()}

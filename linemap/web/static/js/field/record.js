@@ -5,7 +5,8 @@ import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
-import { index, lineOf } from "./pack.js";
+import { index } from "./pack.js";
+import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf } from "./readings.js";
 import { holdsOn, lacking, openSteps, stepsOf, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
@@ -40,11 +41,6 @@ function saveBar(card, step) {
     Save <b>${letters.length === 2 ? "both" : "all"}</b></button></div>`;
 }
 
-function wind() {
-  return html`<fieldset><legend>Wind reading, mph</legend><div class="pair"><label>Speed<input name="speed" type="number" inputmode="decimal" min="0" max="200" step="any"></label>
-    <label>Gust<input name="gust" type="number" inputmode="decimal" min="0" max="200" step="any"></label></div><p data-wind role="status"></p></fieldset>`;
-}
-
 const highestWind = (speed, gust) => Math.max(speed || 0, gust || 0);
 
 /** Does a wind reading pass the employer's limit? */
@@ -59,31 +55,20 @@ function windWords(speed, gust, limit) {
   return `${highest} mph is above the employer's limit of ${limit} mph. The person in charge decides; this page decides nothing.`;
 }
 
-/** Readings that count as evidence of a step, each with how it is written into the note. */
-const READINGS = {
-  depth: { field: (unit) => html`<label>Depth, ${unit}<input name="depth" type="number" inputmode="decimal" min="0" max="99" step="any"></label>`, note: (value, unit) => `depth ${value} ${unit}` },
-  ohms: { field: () => html`<label>Ground resistance, ohms<input name="ohms" type="number" inputmode="decimal" min="0" step="any"></label>`, note: (value) => `${value} ohms` },
-  level: { field: () => html`<label class="check"><input type="checkbox" name="level" value="yes"> Arm is level, looked at after the load was off</label>`, note: () => "arm level" },
-};
-
-const evidenceOf = (code) => index().workflow.steps.find((rule) => rule.code === code)?.evidence ?? [];
-
-function evidence(card, code) {
+function evidence(card, code, letters) {
+  const [needed] = askedBy(code);
   const wanted = evidenceOf(code);
-  if (!wanted.length) return "";
-  const fields = wanted.filter((need) => READINGS[need]).map((need) => READINGS[need].field(lineOf(card).unit));
-  return html`<p class="wanted">To be verified it needs: <b>${wanted.join(", ")}</b></p>${fields}`;
+  return wanted.length ? html`<p class="wanted">To be verified it needs: <b>${wanted.join(", ")}</b></p>${fieldsOf(needed, card, letters)}` : "";
 }
 
-const readingsNoted = (card, code, given) =>
-  evidenceOf(code).filter((need) => READINGS[need] && given[need]).map((need) => READINGS[need].note(given[need], lineOf(card).unit));
-
 function extras(card, code) {
-  return html`${evidence(card, code)}<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
+  const letters = fromLeft(card, me().facing);
+  const [, others] = askedBy(code);
+  return html`${evidence(card, code, letters)}<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
     <div data-photos role="status"></div>
-    <details class="extras"><summary>Note, wind, brand, who</summary>
-      <label>Note<textarea name="note" rows="2" maxlength="2000"></textarea></label>${wind()}
-      <label>Brand seen on the pole<input name="brand" maxlength="200" autocomplete="off" placeholder="length, class, species, date"></label>
+    <details class="extras"><summary>Note, more readings, who</summary>
+      <label>Note<textarea name="note" rows="2" maxlength="2000"></textarea></label><p class="hint">A note proves nothing: what is measured belongs into the boxes.</p>
+      ${fieldsOf(others, card, letters)}<p data-wind role="status"></p>
       <label>Who<input name="actor" maxlength="100" value="${me().actor}" autocomplete="off"></label>
       <label>Crew<input name="crew" maxlength="100" value="${me().crew}" list="crews" autocomplete="off"></label>
       <datalist id="crews">${index().crews.map((crew) => html`<option value="${crew}">`)}</datalist>
@@ -134,11 +119,76 @@ function showRecord(main, card, code, corrects = "") {
     main,
     html`<form class="record" data-step="${code}" data-number="${card.number}" data-corrects="${corrects}"><h1 tabindex="-1">${card.number} <small>${step.words}</small></h1>
       ${replaced && html`<p class="note">Corrects the record <b>${entryWords(replaced)}</b>. Both stay in the history; this one counts.</p>`}
-      <div data-place></div>${inTheWay(card, code, steps)}${step.per === "pole" ? standing(card) : ""}${extras(card, code)}
+      <div data-place></div>${inTheWay(card, code, steps)}${step.per === "pole" ? standing(card) : ""}${extras(card, code)}<p class="fault" data-fault role="alert" hidden></p>
       <div class="pair"><a class="button" href="${viewLink("record", card, { s: "", ...(corrects && { x: corrects }) })}">Other step</a><a class="button" href="${viewLink("card", card)}">Not now</a></div>${saveBar(card, step)}</form>`,
   );
+  fill(main.querySelector("form"), { ...(replaced && boxesOf(replaced.body)), ...draft(card, code, corrects) });
   showPlace(main, card);
   steady(main);
+}
+
+const DRAFT = "linemap-draft";
+
+const draftKey = (card, code, corrects) => [card.line, card.number, code, corrects].join("\n");
+
+/** What was typed for this record and not saved, when the page was closed or left in between. */
+function draft(card, code, corrects) {
+  try {
+    const kept = JSON.parse(sessionStorage.getItem(DRAFT));
+    return kept?.key === draftKey(card, code, corrects) ? kept.values : {};
+  } catch {
+    return {}; // storage may be closed in private windows
+  }
+}
+
+/** Keep what is typed, until it is saved or another record is begun. */
+function keepDraft(card, form) {
+  const { step, corrects } = form.dataset;
+  const values = Object.fromEntries([...new FormData(form)].filter(([name, value]) => typeof value === "string" && !["crew", "actor"].includes(name)));
+  try {
+    sessionStorage.setItem(DRAFT, JSON.stringify({ key: draftKey(card, step, corrects), values }));
+  } catch {
+    // the form still holds it
+  }
+}
+
+function dropDraft() {
+  try {
+    sessionStorage.removeItem(DRAFT);
+  } catch {
+    // nothing was kept
+  }
+}
+
+function fill(form, values) {
+  for (const [name, value] of Object.entries(values)) {
+    const box = form.elements[name];
+    if (!box) continue;
+    if (box.type === "checkbox") box.checked = value === "on";
+    else box.value = value;
+    if (value) box.closest("details")?.setAttribute("open", "");
+  }
+}
+
+/** Say what is wrong with the readings of a form, beside the box it is in; true = nothing is. */
+function readingsFit(card, form, pole) {
+  const said = form.querySelector("[data-fault]");
+  for (const box of form.querySelectorAll("[aria-invalid]")) box.removeAttribute("aria-invalid");
+  try {
+    readingsOf(card, form, pole);
+    said.hidden = true;
+    return true;
+  } catch (error) {
+    if (!error.box) throw error;
+    error.box.closest("details")?.setAttribute("open", "");
+    error.box.setAttribute("aria-invalid", "true");
+    (error.box.closest("fieldset") ?? error.box.closest(".reading")).after(said);
+    said.textContent = `NOT SAVED. ${error.message}`;
+    said.hidden = false;
+    error.box.focus();
+    said.scrollIntoView({ block: "center" });
+    return false;
+  }
 }
 
 /** The second tap of a gloved thumb must not save what just appeared under it. */
@@ -147,12 +197,9 @@ function steady(main) {
   setTimeout(() => buttons.forEach((button) => (button.disabled = false)), STEADY_MS);
 }
 
-const number = (text) => (text === "" || text === undefined ? null : Number(text));
-
 function bodyOf(card, form, pole, at) {
   const given = Object.fromEntries(new FormData(form));
   const position = fix();
-  const [speed, gust] = [number(given.speed), number(given.gust)];
   return {
     id: crypto.randomUUID(),
     line: card.line,
@@ -167,9 +214,8 @@ function bodyOf(card, form, pole, at) {
     position: position && { longitude: position.longitude, latitude: position.latitude, accuracy_m: position.accuracy_m },
     revision_seen: card.revision,
     supersedes: form.dataset.corrects,
-    brand_seen: given.brand.trim(),
-    wind: speed === null ? null : { speed_mph: speed, gust_mph: gust },
-    note: [given.note.trim().replace(/\r\n?/g, "\n"), ...readingsNoted(card, form.dataset.step, given), speed === null && gust !== null ? `gust ${gust} mph` : ""].filter(Boolean).join("; "),
+    readings: readingsOf(card, form, pole),
+    note: given.note.trim().replace(/\r\n?/g, "\n"),
     photos: [],
   };
 }
@@ -179,6 +225,7 @@ async function save(card, form, pole, pictures) {
   const body = bodyOf(card, form, pole, Date.now());
   body.photos = pictures.map(({ id }) => id);
   const entry = await add("event", body, pictures);
+  dropDraft();
   soon();
   return entry;
 }
@@ -194,10 +241,10 @@ async function undo(id) {
   if (await takeBack(id)) return "Taken back; nothing of it was sent";
   const entry = [...waiting(), ...sent()].find((known) => known.id === id);
   if (!entry || entry.kind !== "event") return "It was sent already";
-  const body = { ...entry.body, id: crypto.randomUUID(), result: "withdrawn", supersedes: id, happened_at: stamp(Date.now()), photos: [], note: "recorded by mistake" };
+  const body = { ...entry.body, id: crypto.randomUUID(), result: "withdrawn", supersedes: id, happened_at: stamp(Date.now()), photos: [], readings: [], wind: null, brand_seen: "", note: "recorded by mistake" };
   await add("event", body);
   soon();
   return "Withdrawn; the history keeps both";
 }
 
-export { showPlace, overWind, windWords, showPhotos, showRecord, save, entryWords, undo };
+export { showPlace, overWind, windWords, showPhotos, showRecord, keepDraft, readingsFit, save, entryWords, undo };

@@ -6,8 +6,9 @@ from typing import Any
 
 from linemap.domain.kind.kind import Code, Kind
 from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
+from linemap.kinds.record import FACTS, PUNCH
 
 __all__ = ["KINDS"]
 
 #: Code -> kind, in the order in which files of several kinds are stored.
-KINDS: dict[Code, Kind[Any]] = {kind.code: kind for kind in (HOLDS, TICKETS, RECEIPTS)}
+KINDS: dict[Code, Kind[Any]] = {kind.code: kind for kind in (HOLDS, TICKETS, RECEIPTS, PUNCH, FACTS)}

@@ -22,7 +22,7 @@ from linemap.store.database import bump
 from linemap.store.schema import metadata, revision
 from linemap.units import LengthUnit
 
-__all__ = ["ListState", "keep_list", "list_states", "load_list"]
+__all__ = ["ListState", "add_records", "keep_list", "list_states", "load_list"]
 
 R = TypeVar("R")
 
@@ -65,7 +65,7 @@ def keep_list(
         Against the state before; () for the first state of a list, and for lists that only grow.
     """
     if kind.keeps is Keeps.GROWS:
-        _add_new(connection, kind, records, file_id)
+        add_records(connection, kind, records, file_id=file_id)
         return ()
     changes: list[RecordChange] = []
     for part, mine in _parts(kind, records).items():
@@ -148,12 +148,19 @@ def _insert(
     insert_columns(connection, metadata.tables[kind.table], {**columns, **more}, same=same)
 
 
-def _add_new(connection: Connection, kind: Kind[R], records: Iterable[R], file_id: int | None) -> None:
+def add_records(
+    connection: Connection, kind: Kind[R], records: Iterable[R], *, file_id: int | None = None
+) -> int:
+    """Add the records to a list that grows that are not there yet, each once; return how many were new.
+
+    A record that a later file no longer names stays.
+    """
     there = set(load_list(connection, kind))
     fresh = list(dict.fromkeys(record for record in records if record not in there))
     if fresh:
         _insert(connection, kind, fresh, {"file_id": file_id})
         bump(connection)
+    return len(fresh)
 
 
 def _stored(value: Any) -> Any:

@@ -1,19 +1,17 @@
-"""Records as rows and back: lists that are replaced whole, and tables that only grow."""
+"""Records as rows and back, for lists that are replaced whole."""
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
-from typing import Any, TypeVar
+from typing import Any
 
 from sqlalchemy import Connection, Table, delete, insert, select
 
 from linemap.store.columns import null_for_nan
 from linemap.store.database import bump
 
-__all__ = ["add_new", "columns_of", "replace_rows", "row_of", "rows_in_order"]
-
-R = TypeVar("R", bound=Hashable)
+__all__ = ["columns_of", "replace_rows", "row_of", "rows_in_order"]
 
 
 def columns_of(kind: type[Any], *, named: Mapping[str, str] | None = None) -> Mapping[str, str]:
@@ -49,21 +47,3 @@ def replace_rows(
     if numbered:
         connection.execute(insert(table), numbered)
     bump(connection)
-
-
-def add_new(
-    connection: Connection,
-    table: Table,
-    records: Iterable[R],
-    *,
-    known: Iterable[R],
-    columns: Mapping[str, str],
-    file_id: int | None,
-) -> int:
-    """Add the records that are not among the known ones, each once; return how many that were."""
-    there = set(known)
-    fresh = list(dict.fromkeys(record for record in records if record not in there))
-    if fresh:
-        connection.execute(insert(table), [{**row_of(each, columns), "file_id": file_id} for each in fresh])
-        bump(connection)
-    return len(fresh)

@@ -24,13 +24,14 @@ from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.types import read_types
-from linemap.io.records.punch import read_punch
+from linemap.io.records.punch import entries_of_row
 from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source
 from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shots
 from linemap.io.survey.tolerances import read_tolerances
 from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
+from linemap.kinds.record import PUNCH
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]
@@ -56,7 +57,10 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
     "crossings": ("What,Station,True,Span,kV,Energized", lambda t, _: read_crossings(t, unit=FOOT)),
     "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_rows(t, TICKETS)),
     "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_rows(t, RECEIPTS)),
-    "punch": ("Punch No,Str,Description,Opened,Closed,Evidence,Reopened,Due", lambda t, _: read_punch(t)),
+    "punch": (
+        "Punch No,Str,Description,Opened,Closed,Evidence,Reopened,Due",
+        lambda t, _: read_rows(t, PUNCH, make=entries_of_row),
+    ),
     "facts": (
         "Str,What,Pole,Pointed by,Length (ft),Class,Face,Looking,Side,Left,Right,Arm length,Seen by,Date",
         lambda t, _: read_facts(t, unit=FOOT),

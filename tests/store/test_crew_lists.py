@@ -15,9 +15,10 @@ from linemap.domain.crew.ticket import Ticket
 from linemap.domain.record.punch import PunchEntry
 from linemap.kinds.crew import RECEIPTS as RECEIPT_KIND
 from linemap.kinds.crew import TICKETS as TICKET_KIND
-from linemap.store import punch, versions
+from linemap.kinds.record import PUNCH
+from linemap.store import versions
 from linemap.store.database import Database
-from linemap.store.lists import keep_list, load_list
+from linemap.store.lists import add_records, keep_list, load_list
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 named = texts.filter(str.strip)
@@ -87,12 +88,12 @@ def test_a_later_punch_list_adds_and_takes_nothing_out(
     database: Database, first: list[PunchEntry], second: list[PunchEntry]
 ) -> None:
     with database.writing() as connection:
-        before = punch.load_punch(connection)
-        punch.add_punch(connection, first)
-        punch.add_punch(connection, second)
-        assert punch.add_punch(connection, [*first, *second]) == 0
+        before = load_list(connection, PUNCH)
+        add_records(connection, PUNCH, first)
+        add_records(connection, PUNCH, second)
+        assert add_records(connection, PUNCH, [*first, *second]) == 0
     with database.reading() as connection:
-        assert punch.load_punch(connection) == tuple(dict.fromkeys([*before, *first, *second]))
+        assert load_list(connection, PUNCH) == tuple(dict.fromkeys([*before, *first, *second]))
 
 
 ENTRY = PunchEntry(item="P-1", structure="3/4", action="opened", on=dt.date(2026, 5, 4))
@@ -102,7 +103,7 @@ def test_only_new_entries_are_a_change(database: Database) -> None:
     told = []
     for _ in range(2):
         with database.writing() as connection:
-            punch.add_punch(connection, [ENTRY])
+            add_records(connection, PUNCH, [ENTRY])
         with database.reading() as connection:
             told.append(versions.load_data_version(connection))
     assert told[0] == told[1] == 1
@@ -111,6 +112,6 @@ def test_only_new_entries_are_a_change(database: Database) -> None:
 @pytest.mark.parametrize("statement", ["DELETE FROM punch_entry", "UPDATE punch_entry SET evidence = 'x'"])
 def test_the_database_itself_keeps_the_history_of_the_punch_list(database: Database, statement: str) -> None:
     with database.writing() as connection:
-        punch.add_punch(connection, [ENTRY])
+        add_records(connection, PUNCH, [ENTRY])
     with pytest.raises(DBAPIError, match="only ever added"), database.writing() as connection:
         connection.execute(text(statement))

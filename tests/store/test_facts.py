@@ -12,8 +12,10 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.survey.fact import RecordedFact
-from linemap.store import facts, versions
+from linemap.kinds.record import FACTS as KIND
+from linemap.store import versions
 from linemap.store.database import Database
+from linemap.store.lists import add_records, load_list
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 lengths = st.floats(-1e6, 1e6)
@@ -63,19 +65,19 @@ def test_a_later_list_adds_and_takes_nothing_out(
     database: Database, first: list[RecordedFact], second: list[RecordedFact]
 ) -> None:
     with database.writing() as connection:
-        before = facts.load_facts(connection)
-        facts.add_facts(connection, first)
-        facts.add_facts(connection, second)
-        assert facts.add_facts(connection, [*first, *second]) == 0
+        before = load_list(connection, KIND)
+        add_records(connection, KIND, first)
+        add_records(connection, KIND, second)
+        assert add_records(connection, KIND, [*first, *second]) == 0
     with database.reading() as connection:
-        after = facts.load_facts(connection)
+        after = load_list(connection, KIND)
     assert after == tuple(dict.fromkeys([*before, *first, *second]))
 
 
 def test_what_is_not_filled_comes_back_not_filled(database: Database) -> None:
     with database.writing() as connection:
-        facts.add_facts(connection, [replace(FACT, source_row=7)])
-        (again,) = facts.load_facts(connection)
+        add_records(connection, KIND, [replace(FACT, source_row=7)])
+        (again,) = load_list(connection, KIND)
     assert again == FACT
     assert (again.source_row, again.left_height, again.face) == (7, None, "")
 
@@ -84,7 +86,7 @@ def test_only_new_facts_are_a_change(database: Database) -> None:
     told = []
     for row in (2, 3):
         with database.writing() as connection:
-            facts.add_facts(connection, [replace(FACT, source_row=row)])
+            add_records(connection, KIND, [replace(FACT, source_row=row)])
         with database.reading() as connection:
             told.append(versions.load_data_version(connection))
     assert told[0] == told[1] == 1
@@ -93,14 +95,14 @@ def test_only_new_facts_are_a_change(database: Database) -> None:
 @pytest.mark.parametrize("statement", ["DELETE FROM fact", "UPDATE fact SET length_ft = 75"])
 def test_the_database_itself_keeps_what_was_seen(database: Database, statement: str) -> None:
     with database.writing() as connection:
-        facts.add_facts(connection, [FACT])
+        add_records(connection, KIND, [FACT])
     with pytest.raises(DBAPIError, match="only ever added"), database.writing() as connection:
         connection.execute(text(statement))
 
 
 def test_a_row_cannot_be_put_in_the_place_of_another(database: Database) -> None:
     with database.writing() as connection:
-        facts.add_facts(connection, [FACT])
+        add_records(connection, KIND, [FACT])
         postgresql = connection.dialect.name == "postgresql"
     replacing = "TRUNCATE fact" if postgresql else "INSERT OR REPLACE INTO fact SELECT * FROM fact"
     with pytest.raises(DBAPIError, match="only ever added"), database.writing() as connection:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
 from linemap.domain.design.crossing import Crossing
-from linemap.domain.record.punch import PunchEntry
 from linemap.store import schema
 from linemap.store.database import Database
-from linemap.store.rows import add_new, columns_of, replace_rows, row_of, rows_in_order
+from linemap.store.rows import columns_of, replace_rows, row_of, rows_in_order
 
 CROSSING = columns_of(Crossing)
-PUNCH = columns_of(PunchEntry, named={"on": "day"})
 QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
@@ -46,21 +43,3 @@ def test_the_last_list_stands_alone_and_in_its_order(
         places = connection.scalars(select(schema.crossing.c.seq).order_by(schema.crossing.c.seq)).all()
     assert [row["row"] for row in found] == second
     assert list(places) == list(range(len(second)))
-
-
-def test_only_records_that_are_new_are_added_each_once(database: Database) -> None:
-    day = dt.date(2026, 5, 15)
-    one = PunchEntry(item="P1", structure="6/4", action="opened", on=day, text="washer missing", who="Otter")
-    other = replace(one, item="P2")
-    with database.writing() as connection:
-        added = add_new(
-            connection,
-            schema.punch_entry,
-            [one, other, other, one],
-            known=[one],
-            columns=PUNCH,
-            file_id=None,
-        )
-        found = list(rows_in_order(connection, schema.punch_entry, PUNCH))
-    assert added == 1
-    assert [PunchEntry(**row) for row in found] == [other]

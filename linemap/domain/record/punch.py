@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal, get_args
+from typing import Annotated, Literal, get_args
+
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, STRUCTURE_WORDS
 
 __all__ = ["PunchAction", "PunchEntry", "PunchItem", "punch_items"]
 
@@ -24,23 +27,23 @@ class PunchEntry:
     """
 
     #: Identifier of the item, as the owner writes it.
-    item: str
-    line: str = ""
+    item: Annotated[str, Cell("item id punch punchno punchid punchitem no number", named="id")]
+    line: Annotated[str, LINE] = ""
     #: Structure number in its one spelling.
-    structure: str
+    structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")]
     #: Pole, guy or part: "A", "brace"; "" = the structure.
-    part: str = ""
-    action: PunchAction
-    on: date
+    part: Annotated[str, Cell("part component pole")] = ""
+    action: Annotated[PunchAction, Cell()]
+    on: Annotated[date, Cell(label="day", column="day")]
     #: What is wrong, or what was done.
-    text: str = ""
-    severity: str = ""
+    text: Annotated[str, Cell("text description what defect deficiency issue", free=True)] = ""
+    severity: Annotated[str, Cell("severity priority class")] = ""
     #: Who must do it.
-    owner: str = ""
-    due: date | None = None
-    who: str = ""
+    owner: Annotated[str, Cell("owner responsible assignedto for", free=True)] = ""
+    due: Annotated[date | None, Cell("due duedate")] = None
+    who: Annotated[str, Cell("closedby by who verifiedby", free=True)] = ""
     #: What shows that it is done: a photo, a reading, a name; "" = nothing.
-    evidence: str = ""
+    evidence: Annotated[str, Cell("evidence closeevidence closingevidence proof photoafter", free=True)] = ""
 
     def __post_init__(self) -> None:
         if not (self.item.strip() and self.structure.strip()):

@@ -8,8 +8,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Final, Literal, cast
+from typing import Annotated, Final, Literal, cast
 
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.survey.evidence import (
     ArmFaceSeen,
     BrandSeen,
@@ -70,40 +72,46 @@ class RecordedFact:
     """
 
     #: "" = the job's only line.
-    line: str = ""
-    structure: str
-    what: What
+    line: Annotated[str, LINE] = ""
+    structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")]
+    what: Annotated[What, Cell("what fact whatwasseen whatseen seen")]
     #: Pole of a brand, a ground wire or a plumb reading; the tag of a tag.
-    pole: PoleLetter | Literal[""] = ""
-    pointed_by: PointedBy | Literal[""] = ""
+    pole: Annotated[PoleLetter | Literal[""], Cell("pole poleletter leg letter tag")] = ""
+    pointed_by: Annotated[PointedBy | Literal[""], Cell("pointedby pointedat pointed poleby")] = ""
     #: Length burned in, feet.
-    length_ft: float | None = None
+    length_ft: Annotated[
+        float | None, Cell("length brandlength brandedlength", label="length", unit="ft")
+    ] = None
     #: Class burned in.
-    pole_class: str = ""
-    face: Face | Literal[""] = ""
-    looking: Face | Literal[""] = ""
+    pole_class: Annotated[str, Cell("class brandclass poleclass", label="class", named="class")] = ""
+    face: Annotated[Face | Literal[""], Cell("face armface")] = ""
+    looking: Annotated[Face | Literal[""], Cell("looking lookingto direction")] = ""
     #: Side of the picture, looking that way.
-    side: Side | Literal[""] = ""
+    side: Annotated[Side | Literal[""], Cell("side pictureside")] = ""
     #: Heights above ground and offsets (ahead +, right +) of the middle of the pole, in the line's unit.
-    lower_height: float | None = None
-    lower_along: float | None = None
-    lower_across: float | None = None
-    upper_height: float | None = None
-    upper_along: float | None = None
-    upper_across: float | None = None
+    lower_height: Annotated[float | None, Cell("lowerheight", unit="ground")] = None
+    lower_along: Annotated[float | None, Cell("loweralong", unit="ground")] = None
+    lower_across: Annotated[float | None, Cell("loweracross", unit="ground")] = None
+    upper_height: Annotated[float | None, Cell("upperheight", unit="ground")] = None
+    upper_along: Annotated[float | None, Cell("upperalong", unit="ground")] = None
+    upper_across: Annotated[float | None, Cell("upperacross", unit="ground")] = None
     #: Pole top above ground, in the line's unit.
-    pole_height: float | None = None
+    pole_height: Annotated[float | None, Cell("poleheight heightofpole poleaboveground", unit="ground")] = (
+        None
+    )
     #: Heights or elevations of the arm's ends looking ahead, and the length between them; the line's unit.
-    left_height: float | None = None
-    right_height: float | None = None
-    arm_length: float | None = None
+    left_height: Annotated[float | None, Cell("left leftheight leftend leftelevation", unit="ground")] = None
+    right_height: Annotated[
+        float | None, Cell("right rightheight rightend rightelevation", unit="ground")
+    ] = None
+    arm_length: Annotated[float | None, Cell("armlength lengthofarm", unit="ground")] = None
     #: Person or crew.
-    who: str
+    who: Annotated[str, Cell("seenby who by person crew measuredby", public=False)]
     #: Day it was seen.
-    on: dt.date
-    note: str = ""
+    on: Annotated[dt.date, Cell("date day seenon on measuredon", label="day", named="date", column="day")]
+    note: Annotated[str, Cell(f"{REMARKS_WORDS} photo", free=True, public=False)] = ""
     #: Row of the file it came from; 0 = no file. Says where to look, not what was seen.
-    source_row: int = field(default=0, compare=False)
+    source_row: Annotated[int, Cell(way="row")] = field(default=0, compare=False)
 
     def __post_init__(self) -> None:
         for choice in _NEEDED[self.what]:

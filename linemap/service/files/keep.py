@@ -18,14 +18,12 @@ from linemap.service.files.understand import Declared
 from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
 from linemap.store.context import replace_crossings, replace_features
 from linemap.store.events import add_events
-from linemap.store.facts import add_facts
 from linemap.store.framing import replace_framing
 from linemap.store.guys import replace_guys
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.lists import keep_list
 from linemap.store.plans import add_baselines
-from linemap.store.punch import add_punch
 from linemap.store.revisions import changes as recorded_changes
 from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
@@ -206,8 +204,6 @@ def keep(
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
         "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
-        "punch": lambda entries: add_punch(connection, entries, file_id=file[0]),
-        "facts": lambda facts: add_facts(connection, facts, file_id=file[0]),
         "context": lambda features: replace_features(connection, features, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }

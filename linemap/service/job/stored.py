@@ -25,12 +25,12 @@ from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
 from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
+from linemap.kinds.record import FACTS, PUNCH
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.context import load_crossings, load_features
 from linemap.store.database import Database
 from linemap.store.decisions import load_decisions
 from linemap.store.events import Received, since
-from linemap.store.facts import load_facts
 from linemap.store.framing import load_framing
 from linemap.store.guys import load_guys
 from linemap.store.hold_releases import load_releases
@@ -38,7 +38,6 @@ from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
 from linemap.store.lists import load_list
 from linemap.store.plans import load_baselines
-from linemap.store.punch import load_punch
 from linemap.store.revisions import RecordedChange, changes
 from linemap.store.shots import load_shots
 from linemap.store.structures import load_poles, load_structures
@@ -101,7 +100,7 @@ def load_stored(database: Database) -> Stored:
             structures=load_structures(connection),
             poles=load_poles(connection),
             guys=load_guys(connection),
-            facts=load_facts(connection),
+            facts=load_list(connection, FACTS),
             observed=load_shots(connection),
             decisions=load_decisions(connection),
             received=since(connection, 0),
@@ -116,7 +115,7 @@ def load_stored(database: Database) -> Stored:
             baselines=load_baselines(connection),
             tickets=load_list(connection, TICKETS),
             receipts=load_list(connection, RECEIPTS),
-            punch=load_punch(connection),
+            punch=load_list(connection, PUNCH),
             changed=tuple(
                 (line.name, recorded) for line in lines for recorded in changes(connection, line.name)
             ),

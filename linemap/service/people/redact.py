@@ -67,8 +67,6 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "events_by_structure": ("note", "brand_seen", "readings"),
         "poles_by_structure": ("remarks",),
         "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
-        "punch": ("text", "owner", "who", "evidence"),
-        "facts_by_structure": ("note",),
     }
 )
 #: Texts of an explanation, which is worked out only when somebody asks for it.
@@ -83,7 +81,6 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "decisions": ("note",),
         "events_by_structure": ("crew", "actor", "device", "note"),
         "poles_by_structure": ("remarks",),
-        "facts_by_structure": ("who", "note"),
         "crossings": ("rule",),
     }
 )
@@ -179,7 +176,6 @@ class Redactor:
             claims_by_structure=_NOTHING,
             briefings_by_structure=_NOTHING,
             **hidden,
-            punch=(),
         )
 
     def _texts(

@@ -10,10 +10,11 @@ from typing import Any
 from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, needed
 from linemap.errors import InputRefused, Problem
+from linemap.kinds.record import FACTS
 from linemap.service.view.facts import judged_reading, second_evidence_words
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
-from linemap.store.facts import add_facts
+from linemap.store.lists import add_records
 
 __all__ = ["SeenThing", "fact_changes", "record_fact"]
 
@@ -67,7 +68,7 @@ def record_fact(
     except ValueError as error:
         raise _refused("what", seen.what, str(error), "look at the reading again") from None
     with database.writing() as connection:
-        return fact, add_facts(connection, [fact]) == 1
+        return fact, add_records(connection, FACTS, [fact]) == 1
 
 
 def _check(view: JobView, row: int, seen: SeenThing, *, now: dt.datetime) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from enum import Enum
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import Connection
@@ -104,6 +105,8 @@ def list_answer(
     )
 
 
+#: Kinds that a view holds by structure -> the field that does.
+_GATHERED: Mapping[Code, str] = {"facts": "facts_by_structure", "poles": "poles_by_structure"}
 _TYPES: Mapping[type[Any], str] = {
     bool: "yes or no",
     int: "count",
@@ -115,13 +118,13 @@ _TYPES: Mapping[type[Any], str] = {
 
 def lists_of_view() -> list[tuple[str, Kind[Any]]]:
     """Return the declared lists with the field of a view that holds each."""
-    return [(code, kind) for code, kind in KINDS.items()]
+    return [(_GATHERED.get(code, code), kind) for code, kind in KINDS.items()]
 
 
 def records_of(view: JobView, kind: Kind[Any]) -> Sequence[Any]:
     """Return the records of a list in a view."""
-    records: Sequence[Any] = getattr(view, kind.code)
-    return records
+    found = getattr(view, _GATHERED.get(kind.code, kind.code))
+    return tuple(chain.from_iterable(found.values())) if kind.code in _GATHERED else found
 
 
 def _at(

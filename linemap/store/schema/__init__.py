@@ -26,8 +26,8 @@ from linemap.store.schema.design import (
 from linemap.store.schema.files import answer, file, job, problem, revision
 from linemap.store.schema.lists import table_of
 from linemap.store.schema.people import device, person, sign_in_attempt
-from linemap.store.schema.record import briefing, claim, event, photo, photo_part, punch_entry
-from linemap.store.schema.survey import decision, fact, shot
+from linemap.store.schema.record import briefing, claim, event, photo, photo_part
+from linemap.store.schema.survey import decision, shot
 
 __all__ = [
     "answer",
@@ -39,7 +39,6 @@ __all__ = [
     "device",
     "equation",
     "event",
-    "fact",
     "file",
     "framing",
     "guy",
@@ -53,7 +52,6 @@ __all__ = [
     "plan",
     "pole",
     "problem",
-    "punch_entry",
     "revision",
     "shot",
     "sign_in_attempt",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from sqlalchemy import (
     JSON,
     Column,
-    Date,
     ForeignKey,
     Index,
     Integer,
@@ -27,7 +26,7 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["briefing", "claim", "event", "photo", "photo_part", "punch_entry"]
+__all__ = ["briefing", "claim", "event", "photo", "photo_part"]
 
 #: Append-only: triggers refuse every change. `seq` is the order of receipt.
 event = Table(
@@ -109,23 +108,4 @@ photo_part = Table(
     Column("photo_id", ForeignKey("photo.id"), primary_key=True),
     Column("start", Integer, primary_key=True, autoincrement=False),
     Column("content", LargeBinary, nullable=False),
-)
-
-#: Append-only, as `event`: what was written about items of the punch list.
-punch_entry = Table(
-    "punch_entry",
-    metadata,
-    receipt_order(),
-    of_file(),
-    *texts("item", "line", "structure", "part", "action"),
-    Column("day", Date, nullable=False),
-    *texts("text", "severity", "owner"),
-    Column("due", Date),
-    *texts("who", "evidence"),
-    sqlite_autoincrement=True,
-)
-let_only_grow(
-    punch_entry,
-    "punch entries are only ever added; write a new entry that closes or reopens the item",
-    function="refuse_punch_change",
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import JSON, Column, Date, Double, Integer, Table, UniqueConstraint
+from sqlalchemy import JSON, Column, Double, Integer, Table, UniqueConstraint
 
 from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
@@ -10,14 +10,13 @@ from linemap.store.schema.columns import (
     moments,
     number,
     of_file,
-    optional_numbers,
     receipt_order,
     text,
     texts,
     whole,
 )
 
-__all__ = ["decision", "fact", "shot"]
+__all__ = ["decision", "shot"]
 
 shot = Table(
     "shot",
@@ -34,35 +33,6 @@ shot = Table(
     whole("row"),
     text("note"),
 )
-
-#: Append-only, as `event`: what was seen or measured at structures.
-fact = Table(
-    "fact",
-    metadata,
-    receipt_order(),
-    of_file(),
-    *texts("line", "structure", "what", "pole", "pointed_by"),
-    Column("length_ft", Double),
-    *texts("pole_class", "face", "looking", "side"),
-    *optional_numbers(
-        "lower_height",
-        "lower_along",
-        "lower_across",
-        "upper_height",
-        "upper_along",
-        "upper_across",
-        "pole_height",
-        "left_height",
-        "right_height",
-        "arm_length",
-    ),
-    text("who"),
-    Column("day", Date, nullable=False),
-    text("note"),
-    whole("source_row"),
-    sqlite_autoincrement=True,
-)
-let_only_grow(fact, "facts are only ever added; record what you see now as a new fact")
 
 #: Append-only, as `event`: what people decided about causes found in the survey.
 decision = Table(

@@ -12,6 +12,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from linemap.report.mark_sheet import MarkedDecision, MarkedShot, MarkedStructure, MarkSheet
+from linemap.report.palette import OFFICE
 
 __all__ = ["STRUCTURE_COLUMNS", "red_marks_xlsx"]
 
@@ -62,9 +63,8 @@ def red_marks_xlsx(sheet: MarkSheet) -> bytes:
         book.set_properties({"title": f"{sheet.job}: as-set table and red marks", "created": _MADE})
         head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
         plain = book.add_format({"num_format": "@", "valign": "top", "text_wrap": True})
-        red = book.add_format(
-            {"num_format": "@", "valign": "top", "text_wrap": True, "font_color": "#B81F14"}
-        )
+        colour = OFFICE["verdict-fail"].day.upper()
+        red = book.add_format({"num_format": "@", "valign": "top", "text_wrap": True, "font_color": colour})
         formats = (head, plain, red)
         structures = [(_structure(each), each.marked) for each in sheet.structures]
         poles = [row for each in sheet.structures for row in _poles(each)]

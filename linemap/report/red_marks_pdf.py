@@ -10,12 +10,13 @@ from reportlab.platypus import Flowable, Table
 
 from linemap.report.flow import Block, Words, flow_pdf
 from linemap.report.mark_sheet import MarkedStructure, MarkSheet
+from linemap.report.palette import OFFICE
 from linemap.report.paper import BOLD, LANDSCAPE, PLAIN, Paper, TitleBlock, paragraph, printable
 
 __all__ = ["red_marks_pdf"]
 
 _SIZE, _SMALL, _LINE = 7.6, 6.6, 10.5
-_INK, _GREY, _RED = HexColor("#14202b"), HexColor("#4f5c66"), HexColor("#b81f14")
+_INK, _GREY, _RED = (HexColor(OFFICE[name].day) for name in ("ink", "muted", "verdict-fail"))
 #: Column -> where it ends from the left margin, points; numbers end at the right of theirs.
 _ENDS = {
     "structure": 112.0,

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from importlib.resources import files
 
+from linemap.report.palette import colour_sheet
+
 __all__ = ["style_sheet"]
 
 _IMPORT = re.compile(r'^@import "([\w/]+\.css)";$', re.MULTILINE)
@@ -19,8 +21,14 @@ def style_sheet(name: str) -> str:
     Parameters
     ----------
     name : str
-        File directly under ``web/static/css``. Parts lie in folders beside it and import nothing.
+        File directly under ``web/static/css``. Parts lie in folders beside it and import nothing; those under
+        ``colours`` are made of the palette.
     """
     folder = files("linemap").joinpath("web", "static", "css")
-    text = folder.joinpath(name).read_text(encoding="utf-8")
-    return _IMPORT.sub(lambda found: folder.joinpath(found[1]).read_text(encoding="utf-8"), text)
+
+    def part(found: re.Match[str]) -> str:
+        if found[1].startswith("colours/"):
+            return colour_sheet(found[1].removeprefix("colours/").removesuffix(".css"))
+        return folder.joinpath(found[1]).read_text(encoding="utf-8")
+
+    return _IMPORT.sub(part, folder.joinpath(name).read_text(encoding="utf-8"))

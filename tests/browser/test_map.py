@@ -11,6 +11,7 @@ from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-unty
 from playwright.sync_api import Page, expect
 
 from linemap.domain.survey.orientation import Verdict
+from linemap.report.palette import OFFICE, Colour
 from linemap.service.view.view import STAGES
 
 pytestmark = pytest.mark.browser
@@ -285,13 +286,20 @@ def test_every_stage_and_verdict_of_the_server_has_a_sign(watch: Callable[..., A
     page = watch().open(line_url)
     stages, verdicts, colours = page.evaluate(
         """async () => {
-        const { STAGE_SHAPES, VERDICT_SHAPES, PALETTES } = await import('/static/js/shared/marks.js');
-        return [Object.keys(STAGE_SHAPES), Object.keys(VERDICT_SHAPES),
-          Object.values(PALETTES).map(p => [...Object.keys(p.stage), ...Object.keys(p.verdict)])]; }"""
+        const { STAGE_SHAPES, VERDICT_SHAPES, paletteOf } = await import('/static/js/shared/marks.js');
+        document.getElementById("dark").media = "screen";
+        const colours = ["light", "dark"].map(paletteOf);
+        return [Object.keys(STAGE_SHAPES), Object.keys(VERDICT_SHAPES), colours]; }"""
     )
     assert stages == [code for code, _ in STAGES]
     assert verdicts == [str(verdict) for verdict in Verdict]
-    assert colours == [[*stages, *verdicts]] * 2
+    for theme, palette in zip(Colour._fields, colours, strict=True):
+        assert palette["stage"] == {code: getattr(OFFICE[f"stage-{code}"], theme) for code in stages}
+        assert palette["verdict"] == {
+            words: getattr(OFFICE[f"verdict-{words.replace(' ', '-')}"], theme) for words in verdicts
+        }
+        assert all(palette[name] for name in ("ground", "ink", "muted", "corridor", "span", "halo", "hold"))
+        assert all(palette["context"].values())
 
 
 def test_theme_button_and_memory(watch: Callable[..., Any], line_url: str) -> None:

@@ -28,7 +28,27 @@ def test_each_part_is_imported_once() -> None:
         for name in SHEETS
         for part in re.findall(r'^@import "(.+)";$', (CSS / name).read_text("utf-8"), re.MULTILINE)
     ]
-    assert sorted(imported) == sorted(path.relative_to(CSS).as_posix() for path in CSS.glob("*/*.css"))
+    colours = [f"colours/{name}.css" for name in ("day", "field", "night", "sign_in")]
+    parts = [path.relative_to(CSS).as_posix() for path in CSS.glob("*/*.css")]
+    assert sorted(imported) == sorted([*parts, *colours])
+
+
+def test_colours_have_one_home() -> None:
+    package = Path(str(files("linemap")))
+    written = [
+        path.relative_to(package).as_posix()
+        for ending in ("py", "js", "css", "html")
+        for path in package.rglob(f"*.{ending}")
+        if re.search(r"#(?:[0-9a-fA-F]{3}|[0-9a-fA-F]{6})\b(?!-)", path.read_text("utf-8"))
+    ]
+    assert written == ["report/palette.py"]
+
+
+def test_a_colour_that_a_sheet_names_is_in_its_palette() -> None:
+    for name in SHEETS:
+        text = style_sheet(name if name in ("field.css", "sign_in.css") else "map.css") + style_sheet(name)
+        named = set(re.findall(r"var\((--[\w-]+)\)", style_sheet(name)))
+        assert named <= set(re.findall(r"(--[\w-]+):", text))
 
 
 def test_parts_stand_whole_and_in_the_order_of_the_imports() -> None:

@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.errors import NotFound
 from linemap.report.icon import icon_png
+from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew import access_network, barriers_of
 from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings, wind_limit_mph
 from linemap.service.view.view import JobView
@@ -76,7 +77,9 @@ def field_page(request: Request) -> Response:
     """Return the shell of the field page; it holds nothing of the job."""
     state = request.app.state
     template = state.templates.get_template("field.html")
-    html = template.render(title="Field", version=state.asset_version, modules=_modules())
+    html = template.render(
+        title="Field", version=state.asset_version, modules=_modules(), bar=OFFICE["bar"].day
+    )
     return HTMLResponse(html, headers=_NO_CACHE)
 
 
@@ -105,8 +108,8 @@ def manifest() -> Response:
         "start_url": "/field",
         "scope": "/",
         "display": "standalone",
-        "background_color": "#fffdf7",
-        "theme_color": "#1d2b36",
+        "background_color": FIELD["paper"].day,
+        "theme_color": OFFICE["bar"].day,
         "icons": [
             {
                 "src": f"/icon-{size}.png",

@@ -8,7 +8,7 @@ import { fillLegend } from "./legend.js";
 import { linkedRow, readLink, writeLink } from "../shared/link.js";
 import { makeList } from "./list.js";
 import { standing, standingWords } from "./locate.js";
-import { PALETTES } from "../shared/marks.js";
+import { paletteOf } from "../shared/marks.js";
 import { contextPainter, prepareContext } from "./paint_context.js";
 import { centrelinePainter, endNamesPainter, prepareCentreline } from "./paint_line.js";
 import { pickStructure, structuresPainter } from "./paint_structures.js";
@@ -47,7 +47,7 @@ class MapPage {
       placePainter(this.state),
     ];
     const Layer = makeCanvasLayer(window.L);
-    this.layer = new Layer(painters, PALETTES[currentTheme()]).addTo(this.map);
+    this.layer = new Layer(painters, paletteOf(currentTheme())).addTo(this.map);
   }
 
   furnish() {
@@ -66,13 +66,13 @@ class MapPage {
     at("whole-line").addEventListener("click", () => this.showAll());
     at("print").addEventListener("click", () => window.print());
     at("exaggerate").addEventListener("click", (event) => this.exaggerate(event.currentTarget));
-    startTheme(at("theme"), (theme) => this.layer.usePalette(PALETTES[theme]));
+    startTheme(at("theme"), (theme) => this.layer.usePalette(paletteOf(theme)));
     aroundPrint(() => this.repaint("light"), () => this.repaint(currentTheme()));
   }
 
   repaint(theme) {
     this.map.invalidateSize({ animate: false });
-    this.layer.usePalette(PALETTES[theme]);
+    this.layer.usePalette(paletteOf(theme));
   }
 
   narrow(filter) {

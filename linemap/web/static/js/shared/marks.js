@@ -2,6 +2,8 @@
 // Stage of framing = mark at the middle of the arm: shape, fill and colour, with more ink the more is built.
 // Orientation verdict = what stands at the two ends of the arm. Hold = a barred badge beside the structure.
 
+import { inTheme } from "./theme.js";
+
 const ring = (r) => `M${r} 0A${r} ${r} 0 1 1 ${-r} 0A${r} ${r} 0 1 1 ${r} 0Z`;
 const box = (r) => `M${-r} ${-r}H${r}V${r}H${-r}Z`;
 
@@ -41,69 +43,30 @@ const HOLD_WORDS = ["no hold", "conditional hold", "hold"];
 /** Length of the overview bar across the line, px, by stage index: more built, longer. */
 const overviewLength = (stage) => 5 + stage * 2.2;
 
-const LIGHT = {
-  ground: "#f3f1ea",
-  ink: "#14202b",
-  muted: "#56626c",
-  corridor: "#dcd8ca",
-  span: "#3c4852",
-  halo: "#fbfaf6",
-  stage: {
-    none: "#767e86",
-    staked: "#7d6a1f",
-    spotted: "#3d7a2e",
-    dug: "#0f6e78",
-    framed: "#1a56a0",
-    set: "#2c2a78",
-    inspected: "#0b0e14",
-  },
-  verdict: { pass: "#3f4b55", fail: "#b81f14", "cannot tell": "#8a4a00", "not surveyed": "#767e86" },
-  reversed: "#b81f14",
-  hold: "#a33a00",
-  chosen: "#c8500a",
-  context: {
-    road: "#a89f8c",
-    river: "#7fa6bd",
-    "other line": "#8d7aa3",
-    access: "#a08a55",
-    gate: "#6d5c2c",
-    parcel: "#b9b3a2",
-    crossing: "#5f6b74",
-  },
-};
+const LAYERS = ["road", "river", "other line", "access", "gate", "parcel", "crossing"];
 
-const DARK = {
-  ground: "#11181e",
-  ink: "#eef0ea",
-  muted: "#a9b3ba",
-  corridor: "#2a353d",
-  span: "#b4bec5",
-  halo: "#11181e",
-  stage: {
-    none: "#8b949b",
-    staked: "#bfa94f",
-    spotted: "#82c46d",
-    dug: "#55c8cb",
-    framed: "#86b9ff",
-    set: "#cdcfff",
-    inspected: "#ffffff",
-  },
-  verdict: { pass: "#c3ccd2", fail: "#ff8a75", "cannot tell": "#ffc06b", "not surveyed": "#8b949b" },
-  reversed: "#ff8a75",
-  hold: "#ff9d57",
-  chosen: "#ffab5e",
-  context: {
-    road: "#6a6656",
-    river: "#3d6a86",
-    "other line": "#7d6a96",
-    access: "#86713f",
-    gate: "#c2ad73",
-    parcel: "#47504f",
-    crossing: "#9aa5ad",
-  },
-};
-
-const PALETTES = { light: LIGHT, dark: DARK };
+/** Colours of the map in a theme, as the style sheets have them. */
+function paletteOf(theme) {
+  return inTheme(theme, () => {
+    const style = getComputedStyle(document.documentElement);
+    const colour = (name) => style.getPropertyValue(`--${name.replaceAll(" ", "-")}`).trim();
+    const each = (prefix, names) => Object.fromEntries(names.map((name) => [name, colour(`${prefix}-${name}`)]));
+    return {
+      ground: colour("ground"),
+      ink: colour("ink"),
+      muted: colour("muted"),
+      corridor: colour("corridor"),
+      span: colour("span"),
+      halo: colour("halo"),
+      stage: each("stage", Object.keys(STAGE_SHAPES)),
+      verdict: each("verdict", Object.keys(VERDICT_SHAPES)),
+      reversed: colour("verdict-fail"),
+      hold: colour("hold"),
+      chosen: colour("chosen"),
+      context: each("context", LAYERS),
+    };
+  });
+}
 
 const paths = new Map();
 
@@ -126,4 +89,4 @@ function drawShape(ctx, shape, colour) {
   }
 }
 
-export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, HOLD_SHAPES, HOLD_WORDS, overviewLength, PALETTES, pathOf, drawShape };
+export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, pathOf, drawShape };

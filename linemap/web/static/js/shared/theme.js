@@ -34,6 +34,18 @@ function currentTheme() {
   return sheet().media === BY_DEVICE && !device.matches ? "light" : "dark";
 }
 
+/** What `read` gives with the style sheets as they are in a theme, whichever is in force. */
+function inTheme(name, read) {
+  const dark = name === "light" && sheet()?.sheet;
+  if (!dark) return read();
+  dark.disabled = true;
+  try {
+    return read();
+  } finally {
+    dark.disabled = false;
+  }
+}
+
 /** Put the person's earlier choice in force; call before the first paint. */
 function restoreTheme() {
   const chosen = kept();
@@ -64,4 +76,4 @@ function aroundPrint(before, after) {
   window.addEventListener("afterprint", after);
 }
 
-export { currentTheme, restoreTheme, startTheme, aroundPrint };
+export { currentTheme, restoreTheme, startTheme, aroundPrint, inTheme };

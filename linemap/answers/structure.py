@@ -10,22 +10,25 @@ from linemap.answers.lists import ListedRecord
 
 __all__ = [
     "Coordinates",
+    "Frame",
+    "History",
     "Neighbour",
     "Number",
     "Panel",
     "PanelAnchor",
     "PanelCause",
-    "PanelCrossing",
     "PanelEvidence",
-    "PanelHistory",
-    "PanelHold",
     "PanelMark",
     "PanelMarkedPole",
     "PanelMarks",
-    "PanelPole",
     "PanelReading",
     "PanelShot",
     "PanelStep",
+    "SpanCrossing",
+    "StructureDesign",
+    "StructureHold",
+    "StructurePole",
+    "StructureRecord",
 ]
 
 
@@ -54,6 +57,20 @@ class Number:
     sigma_text: str
     tolerance_text: str
     tolerance_source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """What the plan of a frame is drawn from.
+
+    Directions to the neighbours are degrees clockwise from ahead; poles are [letter, right, ahead] in ground
+    units, at equal distances when `to_scale` is false.
+    """
+
+    back_deg: float
+    ahead_deg: float
+    to_scale: bool
+    poles: Sequence[tuple[str, float, float]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +126,7 @@ class PanelAnchor:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PanelPole:
+class StructurePole:
     """One pole of the schedule."""
 
     letter: str
@@ -123,6 +140,7 @@ class PanelPole:
 class PanelStep:
     """One step of the workflow and whether it is recorded."""
 
+    #: In words.
     step: str
     done: bool
     when: str
@@ -131,17 +149,20 @@ class PanelStep:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PanelHold:
-    """One hold in force, as a sentence."""
+class StructureHold:
+    """One hold in force."""
 
     id: str
     sentence: str
     kind: Literal["hold", "conditional"]
+    activities: Sequence[str]
+    #: Codes of the steps it touches.
+    stops: Sequence[str]
     until: str
 
 
 @dataclass(frozen=True, kw_only=True)
-class PanelHistory:
+class History:
     """One recorded event, or the release of a hold; `id` is that of the event or the hold."""
 
     id: str
@@ -163,7 +184,7 @@ class PanelShot:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PanelCrossing:
+class SpanCrossing:
     """What the line crosses in a neighbouring span."""
 
     what: str
@@ -221,17 +242,39 @@ class PanelMarks:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Panel:
+class StructureDesign:
+    """What lists say of a structure, on every surface."""
+
+    number: str
+    station_text: str
+    type: str
+    type_words: str
+    #: "" away from angles.
+    deflection_text: str
+    poles: Sequence[StructurePole]
+    verdict: str
+    reversed: bool
+    crossings: Sequence[SpanCrossing]
+    #: What revisions changed here, oldest first.
+    changes: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class StructureRecord:
+    """What changes with the record of the field, on every surface."""
+
+    holds: Sequence[StructureHold]
+    findings: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Panel(StructureRecord, StructureDesign):
     """Everything known of one structure, in the words and numbers a person reads."""
 
     line: str
-    number: str
-    station_text: str
     station_region: int | None
     true_distance_text: str
     offset_text: str
-    type: str
-    type_words: str
     remarks: str
     back: Neighbour | None
     ahead: Neighbour | None
@@ -243,14 +286,11 @@ class Panel:
     #: With what it stands on; "not available: ..." without a declared catenary constant.
     weight_span_text: str
     ruling_span_text: str
-    deflection_text: str
     structure_azimuth_text: str
     #: Magnetic azimuth of the arm on the day shown, with its uncertainty; "" outside the model's years.
     arm_magnetic_text: str
     arm_azimuth_text: str
     coordinates: Coordinates
-    verdict: str
-    reversed: bool
     probability: float | None
     residuals: Sequence[str]
     cause: PanelCause | None
@@ -260,15 +300,10 @@ class Panel:
     numbers: Sequence[Number]
     landmark: str
     sketch_svg: str
-    poles: Sequence[PanelPole]
     marks: PanelMarks
     steps: Sequence[PanelStep]
-    holds: Sequence[PanelHold]
-    findings: Sequence[str]
-    changes: Sequence[str]
-    history: Sequence[PanelHistory]
+    history: Sequence[History]
     shots: Sequence[PanelShot]
-    crossings: Sequence[PanelCrossing]
     #: What lists say of it beside all that, by the fields declared to be shown.
     lists: Sequence[ListedRecord]
     caution: str

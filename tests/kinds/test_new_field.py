@@ -21,7 +21,7 @@ from linemap.io.design.rows import read_rows
 from linemap.io.source.read import read_source
 from linemap.kinds.crew import TICKETS
 from linemap.kinds.registry import KINDS
-from linemap.service.crew.field_design import design_cards
+from linemap.service.crew.field_card import design_cards
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_cards import card_of
 from linemap.service.view.lists import list_answer
@@ -115,7 +115,7 @@ def test_it_is_on_the_panel_the_phone_card_and_paper(view: JobView) -> None:
         [("permit", words)],
     )
     (card,) = design_cards(view, [row])
-    assert listed in card["lists"]
+    assert listed in card.lists
     notes = dict(card_of(view, row).notes)
     assert f"ticket LT-1: permit {words}" in notes["Lists"]
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 import segno
 
+from linemap.answers.structure import Frame
 from linemap.report.paper import HALF, Paper, Surface, TitleBlock, draw_pages, paragraph
 
-__all__ = ["Card", "CardPole", "card_pdf"]
+__all__ = ["Card", "card_pdf"]
 
 _SKETCH = 98.0
 _NOTE = 6.5
@@ -20,18 +21,6 @@ _HEADING = 10.4
 _LAST_LINE = 11.0
 #: Length of the lines back and ahead in the sketch.
 _WAY = 39.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CardPole:
-    """One pole in the sketch, as somebody facing ahead sees it."""
-
-    letter: str
-    #: Ground units right and ahead of the centre; where the spacing is not known, any equal steps.
-    right: float
-    ahead: float
-    #: "75 ft, class 2".
-    words: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,12 +35,9 @@ class Card:
     #: Neighbours, or the end of the line.
     back: str
     ahead: str
-    #: Where back and ahead lie from the way the structure faces, degrees right +.
-    back_deg: float
-    ahead_deg: float
-    poles: tuple[CardPole, ...]
-    #: False when the sketch shows the order of the poles only.
-    to_scale: bool
+    frame: Frame
+    #: What is said beside a pole, by letter: "75 ft, class 2".
+    poles: Mapping[str, str]
     #: Heading and its sentences, the most important first.
     notes: tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -88,25 +74,27 @@ def _square(card: Card, page: Surface) -> float:
 def _sketch(card: Card, page: Surface, y: float) -> None:
     """Draw the plan, ahead up: line back and ahead, arm, poles."""
     x = (page.left + page.right) / 2
-    _way(page, (x, y), card.back_deg, f"back {card.back}".strip())
-    _way(page, (x, y), card.ahead_deg, f"AHEAD {card.ahead}".strip())
-    reach = max((math.hypot(pole.right, pole.ahead) for pole in card.poles), default=1.0) or 1.0
+    frame = card.frame
+    _way(page, (x, y), frame.back_deg, f"back {card.back}".strip())
+    _way(page, (x, y), frame.ahead_deg, f"AHEAD {card.ahead}".strip())
+    reach = max((math.hypot(right, ahead) for _, right, ahead in frame.poles), default=1.0) or 1.0
     scale = 58.0 / reach
-    places = [(x + pole.right * scale, y + pole.ahead * scale) for pole in card.poles]
+    places = [(x + right * scale, y + ahead * scale) for _, right, ahead in frame.poles]
     page.path(places, width=2.2)
     outer = [min(place[0] for place in places), max(place[0] for place in places)] if places else []
-    for pole, (at, up) in zip(card.poles, places, strict=True):
+    for (letter, _, _), (at, up) in zip(frame.poles, places, strict=True):
+        words = card.poles.get(letter, "")
         page.circle(at, up, 10.0, width=1.4, fill=1.0)
-        page.text(at, up - 4.2, pole.letter, size=12.0, bold=True, anchor="middle")
+        page.text(at, up - 4.2, letter, size=12.0, bold=True, anchor="middle")
         if at == outer[0]:
-            page.text(at - 14.0, up - 2.6, pole.words, size=6.8, anchor="end")
+            page.text(at - 14.0, up - 2.6, words, size=6.8, anchor="end")
         elif at == outer[-1]:
-            page.text(at + 14.0, up - 2.6, pole.words, size=6.8)
+            page.text(at + 14.0, up - 2.6, words, size=6.8)
         else:
             # on the side that the line back leaves free
-            free = -1.0 if math.sin(math.radians(card.back_deg)) > 0.05 else 1.0
-            page.text(at + 8.0 * free, up - 20.0, pole.words, size=6.8, anchor="start" if free > 0 else "end")
-    if not card.to_scale:
+            free = -1.0 if math.sin(math.radians(frame.back_deg)) > 0.05 else 1.0
+            page.text(at + 8.0 * free, up - 20.0, words, size=6.8, anchor="start" if free > 0 else "end")
+    if not frame.to_scale:
         page.text(x, y - _SKETCH / 2 - 8.0, "spacing not known, not to scale", size=6.4, anchor="middle")
 
 

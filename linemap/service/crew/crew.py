@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from linemap.answers import crew as answer
+from linemap.answers.field import Barrier
 from linemap.domain.crew.access import AccessNetwork
 from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.next_structure import Asked, Next, Workable, next_structures, step_of_crew
@@ -78,13 +79,13 @@ def access_network(view: JobView) -> AccessNetwork:
     return build_access(view.figures, view.context, view.crossings, projection=view.projection)
 
 
-def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[dict[str, str]]]:
+def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[Barrier]]:
     """Return, by line, the stretches of its right of way that no vehicle crosses, in line order.
 
     Each is told by the structures before and after it, what is in the way, and the shortest way round: all a
     phone needs to put what lies beyond a river behind what lies on this side of it.
     """
-    found: dict[str, list[dict[str, str]]] = {}
+    found: dict[str, list[Barrier]] = {}
     along = network.node_along[network.structure_node]
     for cut in sorted(network.breaks, key=lambda one: (one.line, one.low)):
         line = view.figures.lines[cut.line]
@@ -95,12 +96,12 @@ def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[dict[st
         back, ahead = int(before[-1]), int(after[0])
         travel = travel_from(network, view.figures, _at_structure(view, back, network, "").start)
         found.setdefault(line.name, []).append(
-            {
-                "back": view.key(back)[1],
-                "ahead": view.key(ahead)[1],
-                "what": cut.what,
-                "words": travel_words(travel, ahead, line.unit),
-            }
+            Barrier(
+                back=view.key(back)[1],
+                ahead=view.key(ahead)[1],
+                what=cut.what,
+                words=travel_words(travel, ahead, line.unit),
+            )
         )
     return found
 

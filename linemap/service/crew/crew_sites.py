@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
 
+from linemap.answers.field import CardTicket
 from linemap.domain.crew.material import Receipt, shortages
 from linemap.domain.crew.next_structure import Site
 from linemap.domain.crew.refusal import material_words
@@ -64,15 +64,15 @@ def done_by(view: JobView) -> Iterator[tuple[str, str]]:
             yield code, state.crew
 
 
-def ticket_cards(view: JobView) -> dict[Key, list[dict[str, Any]]]:
+def ticket_cards(view: JobView) -> dict[Key, list[CardTicket]]:
     """Return, by (line, number), the tickets of each structure as a card shows them."""
     return {
         key: [
-            {
-                "number": ticket.number,
-                "valid_to": ticket.last_day.isoformat() if ticket.last_day is not None else "",
-                "sentence": ticket.sentence(view.as_of),
-            }
+            CardTicket(
+                number=ticket.number,
+                valid_to=ticket.last_day.isoformat() if ticket.last_day is not None else "",
+                sentence=ticket.sentence(view.as_of),
+            )
             for ticket in covering
         ]
         for key, covering in covering_by_structure(view.tickets, view.row_of).items()

@@ -1,25 +1,47 @@
-"""One structure as a crew needs it: what the lists say of it, and what the record of the field says.
+"""One structure as a crew needs it, over what every surface shows.
 
-The first part changes only when a file is loaded or something is declared; the second with every record. They
-are made apart, so that one record does not make ten thousand cards anew.
+What lists say changes only when a file is loaded or something is declared; what the record of the field says
+changes with every record. The two parts are made apart, so that one record does not make ten thousand cards
+anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from linemap.domain.crew.hold import Hold
+from linemap.answers.field import (
+    CardBriefing,
+    CardClaim,
+    CardDesign,
+    CardMarks,
+    CardPoleMarks,
+    CardRecord,
+    CardStep,
+    FieldCard,
+)
+from linemap.domain.design.number import StructureNumber
+from linemap.domain.design.rough import date_words
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
-from linemap.domain.survey.proof import proof_of
-from linemap.service.crew.field_design import design_cards, mile_of
+from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps
+from linemap.service.crew.field_near import Near
 from linemap.service.view.findings import entry_of
-from linemap.service.view.panel import history_of
+from linemap.service.view.lists import lists_by_structure
+from linemap.service.view.marks import marks_of
+from linemap.service.view.structure import (
+    design_at,
+    frame_at,
+    history_at,
+    neighbour_of,
+    proof_at,
+    record_at,
+    region_of,
+    span_text,
+)
 from linemap.service.view.view import JobView
 
-__all__ = ["Surroundings", "field_card", "mile_of", "record_card"]
+__all__ = ["Surroundings", "design_cards", "field_card", "mile_of", "record_card"]
 
 #: Newest records shown on a card.
 _LAST = 6
@@ -32,78 +54,135 @@ class Surroundings:
     #: Label of the current structure list, by line: "C".
     revisions: Mapping[str, str]
     #: Claims in force.
-    claims: Mapping[tuple[str, str], list[dict[str, Any]]]
+    claims: Mapping[tuple[str, str], list[CardClaim]]
     #: The newest job briefing held there.
-    briefings: Mapping[tuple[str, str], dict[str, Any]]
+    briefings: Mapping[tuple[str, str], CardBriefing]
 
 
-def field_card(view: JobView, around: Surroundings, row: int) -> dict[str, Any]:
-    """Return everything a crew must see of one structure, ready for JSON.
-
-    Parameters
-    ----------
-    view : JobView
-    around : Surroundings
-    row : int
-        Row of the structure.
-    """
+def field_card(view: JobView, around: Surroundings, row: int) -> FieldCard:
+    """Return everything a crew must see of the structure of a row."""
     (design,) = design_cards(view, [row])
-    return {**design, **record_card(view, around, row)}
+    return FieldCard(**vars(design), **vars(record_card(view, around, row)))
 
 
-def record_card(view: JobView, around: Surroundings, row: int) -> dict[str, Any]:
+def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
+    """Return the part of cards that no record of the field changes, in the order of their rows."""
+    tickets, shortages, near = ticket_cards(view), shortage_cards(view), Near.of(view)
+    lists, unneeded = lists_by_structure(view, "card"), unneeded_steps(view)
+    figures = view.figures
+    cards = []
+    for row in rows:
+        key = view.key(row)
+        azimuth = float(figures.structure_azimuth_deg[row] + figures.convergence_deg[row])
+        cards.append(
+            CardDesign(
+                **vars(design_at(view, row)),
+                slug=_slug(key[1]),
+                station=round(float(figures.station[row]), 2),
+                region=region_of(view, row),
+                longitude=round(float(figures.longitude[row]), 7),
+                latitude=round(float(figures.latitude[row]), 7),
+                mile=mile_of(view, row),
+                back=neighbour_of(view, row, -1),
+                ahead=neighbour_of(view, row, 1),
+                back_span_text=span_text(view, row, -1, decimals=0),
+                ahead_span_text=span_text(view, row, 1, decimals=0),
+                left_to_right=figures.left_to_right(row),
+                frame=frame_at(view, row),
+                arm_face=_arm_face(view, key),
+                marks=_marks(view, key),
+                tickets=tickets.get(key, []),
+                shortages=shortages.get(key, []),
+                not_built=list(unneeded.get(key, ())),
+                azimuth_deg=round(azimuth % 360.0, 2),
+                lists=lists.get(key, []),
+                near=near.reminders(view, row),
+            )
+        )
+    return cards
+
+
+def record_card(view: JobView, around: Surroundings, row: int) -> CardRecord:
     """Return the part of a card that records of the field change."""
     key = view.key(row)
     status = view.statuses.get(key, NOTHING_RECORDED)
-    return {
-        "stage": view.stage_at(key),
-        "steps": [_step_state(view, row, step, status) for step in view.workflow.order()],
-        "open": list(view.workflow.open_steps(status.done)),
-        "holds": [_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
-        "findings": [finding.words for finding in view.ledger.on("card", row)],
-        "look_first": [entry_of(finding) for finding in view.ledger.on("card top", row)],
-        "revision": around.revisions.get(key[0], ""),
-        "last": history_of(view, row)[: -_LAST - 1 : -1],
-        "claims": around.claims.get(key, []),
-        "briefing": around.briefings.get(key),
-    }
-
-
-def _step_state(view: JobView, row: int, step: Step, status: StructureStatus) -> dict[str, Any]:
-    state = status.done.get(step.code) or status.begun.get(step.code)
-    return {
-        "code": step.code,
-        "words": step.words,
-        "per": step.per,
-        "done": step.code in status.done,
-        "poles_done": "" if state is None else state.poles,
-        "when": "" if state is None else state.at.date().isoformat(),
-        "crew": "" if state is None else state.crew,
-        "missing": _missing(view, row, step) if step.code in status.done else [],
-    }
-
-
-def _missing(view: JobView, row: int, step: Step) -> list[str]:
-    """Return the evidence that the rule of a recorded step asks for and the records do not hold."""
-    rule = view.evidence_rules.get(step.code)
-    if rule is None or not rule.needs:
-        return []
-    events = (
-        event
-        for event in view.events_by_structure.get(view.key(row), ())
-        if event.moment.date() <= view.as_of
+    return CardRecord(
+        **vars(record_at(view, row, "card")),
+        stage=view.stage_at(key),
+        steps=[_step(view, row, step, status) for step in view.workflow.order()],
+        open=list(view.workflow.open_steps(status.done)),
+        look_first=[entry_of(finding) for finding in view.ledger.on("card top", row)],
+        revision=around.revisions.get(key[0], ""),
+        last=history_at(view, row)[: -_LAST - 1 : -1],
+        claims=around.claims.get(key, []),
+        briefing=around.briefings.get(key),
     )
-    letters = view.figures.letters_of(row)
-    proof = proof_of(events, view.workflow, step=step.code, letters=letters, rules={step.code: rule.needs})
-    return list(proof.missing)
 
 
-def _hold(view: JobView, hold: Hold) -> dict[str, Any]:
-    return {
-        "id": hold.id,
-        "sentence": hold.sentence(),
-        "kind": "conditional" if hold.conditional else "hold",
-        "activities": list(hold.activities),
-        "stops": [step.code for step in view.workflow.order() if hold.stops(step.code)],
-        "until": "" if hold.to_date is None else hold.to_date.isoformat(),
-    }
+def mile_of(view: JobView, row: int) -> int:
+    """Return the mile people know the structure by: that of its number, else by true distance."""
+    figures = view.figures
+    try:
+        named = StructureNumber.parse(figures.structures.number[row]).mile
+    except ValueError:
+        named = None
+    if named is not None:
+        return named
+    return int(figures.true_distance[row] // figures.line_of(row).unit.mile) + 1
+
+
+def _slug(number: str) -> str:
+    try:
+        return StructureNumber.parse(number).slug
+    except ValueError:
+        return "".join(sign if sign.isalnum() else "-" for sign in number)
+
+
+def _arm_face(view: JobView, key: tuple[str, str]) -> str:
+    """Say on which face the arm was last seen; "" = nobody wrote it down."""
+    seen = [fact for fact in view.facts_by_structure.get(key, ()) if fact.what == "arm face"]
+    if not seen:
+        return ""
+    newest = max(seen, key=lambda fact: fact.on)
+    return f"seen on the {newest.face} face, {date_words(newest.on)}, {newest.who}".rstrip(", ")
+
+
+def _marks(view: JobView, key: tuple[str, str]) -> CardMarks | None:
+    """Return the framing marks as they are read off a tape; None where no framing table tells any."""
+    if not view.framing:
+        return None
+    marks = marks_of(view, *key)
+    return CardMarks(
+        poles=[
+            CardPoleMarks(
+                letter=pole.letter,
+                depth_text=pole.depth_wood or pole.depth_text,
+                brand_text=pole.brand_text,
+                marks=[
+                    (mark.name, mark.drop_wood or mark.drop_text, mark.butt_wood or mark.butt_text)
+                    for mark in pole.marks
+                ],
+            )
+            for pole in marks.poles
+        ],
+        sentences=marks.sentences,
+        unavailable=marks.unavailable,
+        drawings=marks.drawings,
+        bundle=marks.bundle,
+    )
+
+
+def _step(view: JobView, row: int, step: Step, status: StructureStatus) -> CardStep:
+    """Return a step as done or begun, and what evidence its rule asks for beyond the records."""
+    state = status.done.get(step.code) or status.begun.get(step.code)
+    proved = proof_at(view, row, step) if step.code in status.done else None
+    return CardStep(
+        code=step.code,
+        words=step.words,
+        per=step.per,
+        done=step.code in status.done,
+        poles_done="" if state is None else state.poles,
+        when="" if state is None else state.at.date().isoformat(),
+        crew="" if state is None else state.crew,
+        missing=list(proved[0].missing) if proved is not None else [],
+    )

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
 
+from linemap.answers.field import CardNear
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
+from linemap.service.view.structure import crossings_at
 from linemap.service.view.view import JobView
 
 __all__ = ["Near"]
@@ -49,7 +50,7 @@ class Near:
             crossings=tuple(view.crossings),
         )
 
-    def told(self, view: JobView, row: int) -> dict[str, Any]:
+    def reminders(self, view: JobView, row: int) -> CardNear:
         """Return coordinates, the nearest road point and the reminders by subject, without those of holds."""
         sheet = briefing(
             view.figures,
@@ -59,21 +60,21 @@ class Near:
             holds=(),
             poles=view.poles_by_structure.get(view.key(row), ()),
         )
-        reminders = {subject.key: list(subject.reminders) for subject in sheet.subjects if subject.reminders}
-        return {
-            "coordinates": [text for _, text in sheet.coordinates],
-            "road_point": sheet.road_point,
-            "reminders": reminders,
-            "spans": self._beyond(view, row),
-        }
+        return CardNear(
+            coordinates=[text for _, text in sheet.coordinates],
+            road_point=sheet.road_point,
+            spans=self._beyond(view, row),
+            reminders={
+                subject.key: list(subject.reminders) for subject in sheet.subjects if subject.reminders
+            },
+        )
 
     def _beyond(self, view: JobView, row: int) -> list[str]:
         """Name the crossings in the structure's own spans that lie farther off than its sheet reaches."""
         named = [crossing for crossing, _ in near_crossings(view.figures, row, self.crossings)]
-        number = view.figures.structures.number[row]
         beyond = []
-        for one in self.crossings:
-            if number in (one.back_structure, one.ahead_structure) and one not in named:
+        for one in crossings_at(view, row):
+            if one not in named:
                 asked = "treat as energized" if one.energized else one.rule
                 span = f"span {one.back_structure} to {one.ahead_structure}"
                 beyond.append(f"{one.what}, {span}{f': {asked}' if asked else ''}")

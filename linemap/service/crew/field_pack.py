@@ -19,14 +19,15 @@ import numpy as np
 import orjson
 import shapely
 
+from linemap.answers import field as answer
+from linemap.answers.line import Feature
 from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.ticket import needs_ticket
 from linemap.domain.design.line import Line
 from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
-from linemap.service.crew.field_card import Surroundings, record_card
-from linemap.service.crew.field_design import design_cards
+from linemap.service.crew.field_card import Surroundings, design_cards, record_card
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.database import Database
@@ -63,8 +64,8 @@ class MilePack:
 
 
 def field_index(
-    view: JobView, packs: Iterable[MilePack], barriers: Mapping[str, list[dict[str, str]]]
-) -> dict[str, Any]:
+    view: JobView, packs: Iterable[MilePack], barriers: Mapping[str, list[answer.Barrier]]
+) -> answer.FieldContent:
     """Return the part of the index that depends on the data alone: workflow, crews, lines, miles.
 
     Parameters
@@ -72,34 +73,34 @@ def field_index(
     view : JobView
     packs : iterable of MilePack
         All packs, in line order.
-    barriers : mapping of line name to list of dict
+    barriers : mapping of line name to list of Barrier
         As `barriers_of` gives them.
     """
-    miles: dict[str, list[dict[str, Any]]] = {line.name: [] for line in view.figures.lines}
+    miles: dict[str, list[answer.MileEntry]] = {line.name: [] for line in view.figures.lines}
     for pack in packs:
         miles[pack.line].append(
-            {
-                "mile": pack.mile,
-                "structures": pack.count,
-                "bytes": len(pack.packed),
-                "version": pack.version,
-            }
+            answer.MileEntry(
+                mile=pack.mile,
+                structures=pack.count,
+                bytes=len(pack.packed),
+                version=pack.version,
+            )
         )
-    return {
-        "job": view.name,
-        "data_version": view.data_version,
-        "as_of": view.as_of.isoformat(),
-        "caution": CAUTION,
-        "workflow": {
-            "steps": [_step_rule(view, step) for step in view.workflow.order()],
-            "chain": list(view.workflow.chain),
-        },
-        "readings": [_reading(each) for each in READINGS.values()],
-        "crews": _crews(view),
-        "lines": [
+    return answer.FieldContent(
+        job=view.name,
+        data_version=view.data_version,
+        as_of=view.as_of.isoformat(),
+        caution=CAUTION,
+        workflow=answer.FieldWorkflow(
+            steps=[_step_rule(view, step) for step in view.workflow.order()],
+            chain=list(view.workflow.chain),
+        ),
+        readings=[_reading(each) for each in READINGS.values()],
+        crews=_crews(view),
+        lines=[
             _line_head(line, miles[line.name], barriers.get(line.name, [])) for line in view.figures.lines
         ],
-    }
+    )
 
 
 class FieldPacks:
@@ -114,7 +115,7 @@ class FieldPacks:
         self._design = design_cards(view, range(len(view.figures)))
         self._rows: dict[tuple[str, int], list[int]] = {}
         for row in range(len(view.figures)):
-            self._rows.setdefault((view.key(row)[0], self._design[row]["mile"]), []).append(row)
+            self._rows.setdefault((view.key(row)[0], self._design[row].mile), []).append(row)
         self._context = {mile: _context(view, rows) for mile, rows in self._rows.items()}
         self._kept: dict[tuple[str, int], tuple[list[Any], MilePack]] = {}
         self._lock = threading.Lock()
@@ -133,14 +134,18 @@ class FieldPacks:
         known = self._kept.get(mile)
         if known is not None and known[0] == recorded:
             return known[1]
-        body: dict[str, Any] = {
-            "line": mile[0],
-            "mile": mile[1],
-            "structures": [{**self._design[row], **record_card(view, around, row)} for row in rows],
-            "context": self._context[mile],
-        }
-        version = hashlib.sha256(orjson.dumps(body)).hexdigest()[:16]
-        raw = orjson.dumps({"version": version, **body})
+        body = answer.MileContent(
+            line=mile[0],
+            mile=mile[1],
+            structures=[
+                answer.FieldCard(**vars(self._design[row]), **vars(record_card(view, around, row)))
+                for row in rows
+            ],
+            context=self._context[mile],
+        )
+        content = orjson.dumps(body)
+        version = hashlib.sha256(content).hexdigest()[:16]
+        raw = b'{"version":"%s",' % version.encode() + content[1:]
         pack = MilePack(line=mile[0], mile=mile[1], count=len(rows), version=version, raw=raw)
         self._kept[mile] = (recorded, pack)
         return pack
@@ -165,53 +170,54 @@ def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
     )
 
 
-def _step_rule(view: JobView, step: Step) -> dict[str, Any]:
+def _step_rule(view: JobView, step: Step) -> answer.StepRule:
     rule = view.evidence_rules.get(step.code)
-    return {
-        "code": step.code,
-        "words": step.words,
-        "per": step.per,
-        "requires": list(step.requires),
-        "needs_ticket": needs_ticket(step.code),
-        "needs_material": needs_material(step.code),
-        "evidence": [] if rule is None else list(rule.needs),
-    }
+    return answer.StepRule(
+        code=step.code,
+        words=step.words,
+        per=step.per,
+        requires=list(step.requires),
+        needs_ticket=needs_ticket(step.code),
+        needs_material=needs_material(step.code),
+        evidence=[] if rule is None else list(rule.needs),
+    )
 
 
-def _reading(declared: ReadingType) -> dict[str, Any]:
+def _reading(declared: ReadingType) -> answer.ReadingDeclared:
     """Return what the form of a phone needs to ask for a reading, to check it and to say it."""
     asked = {line: declared.asked_in(line) for line in ("ft", "m")}
-    return {
-        "name": declared.name,
-        "label": declared.label,
-        "kind": declared.kind,
-        "of": declared.of,
-        "steps": list(declared.steps),
-        "says": declared.says,
-        "asked": {
-            line: {"unit": unit, "least": least, "most": most} for line, (unit, least, most) in asked.items()
+    return answer.ReadingDeclared(
+        name=declared.name,
+        label=declared.label,
+        kind=declared.kind,
+        of=declared.of,
+        steps=list(declared.steps),
+        says=declared.says,
+        asked={
+            line: answer.ReadingAsked(unit=unit, least=least, most=most)
+            for line, (unit, least, most) in asked.items()
         },
-    }
+    )
 
 
 def _crews(view: JobView) -> list[str]:
     return sorted({event.crew for events in view.events_by_structure.values() for event in events} - {""})
 
 
-def _line_head(line: Line, miles: list[dict[str, Any]], barriers: list[dict[str, str]]) -> dict[str, Any]:
-    return {
-        "name": line.name,
-        "back_end": line.back_end,
-        "ahead_end": line.ahead_end,
-        "pole_a": line.pole_a,
-        "unit": line.unit.symbol,
-        "per_plus": line.per_plus,
-        "barriers": barriers,
-        "miles": miles,
-    }
+def _line_head(line: Line, miles: list[answer.MileEntry], barriers: list[answer.Barrier]) -> answer.FieldLine:
+    return answer.FieldLine(
+        name=line.name,
+        back_end=line.back_end,
+        ahead_end=line.ahead_end,
+        pole_a=line.pole_a,
+        unit=line.unit.symbol,
+        per_plus=line.per_plus,
+        barriers=barriers,
+        miles=miles,
+    )
 
 
-def _context(view: JobView, rows: list[int]) -> list[dict[str, Any]]:
+def _context(view: JobView, rows: list[int]) -> list[Feature]:
     """Return roads, gates, water and other lines near the rows, cut to their surroundings."""
     lon, lat = view.figures.longitude[rows], view.figures.latitude[rows]
     west, east = float(lon.min()) - _MARGIN_DEG, float(lon.max()) + _MARGIN_DEG
@@ -226,7 +232,7 @@ def _context(view: JobView, rows: list[int]) -> list[dict[str, Any]]:
                 shapely.to_geojson(shapely.transform(cut, lambda xy: np.round(xy, _DECIMALS)))
             )
             properties = {"layer": feature.layer, "name": feature.name}
-            near.append({"type": "Feature", "geometry": geometry, "properties": properties})
+            near.append(Feature(type="Feature", geometry=geometry, properties=properties))
     return near
 
 
@@ -236,11 +242,13 @@ def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
         listed = list_revisions(connection)
         claims = standing_claims(load_claims(connection), now=now)
         briefings = load_briefings(connection)
-    newest: dict[tuple[str, str], dict[str, Any]] = {
-        (briefed.line, briefed.structure): {"when": briefed.at.isoformat(), "by": briefed.person_in_charge}
+    newest: dict[tuple[str, str], answer.CardBriefing] = {
+        (briefed.line, briefed.structure): answer.CardBriefing(
+            when=briefed.at.isoformat(), by=briefed.person_in_charge
+        )
         for briefed in sorted(briefings, key=lambda briefed: briefed.at)
     }
-    claimed: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    claimed: dict[tuple[str, str], list[answer.CardClaim]] = {}
     for standing in claims:
         claimed.setdefault(standing.claim.key, []).append(_claim(standing))
     return Surroundings(
@@ -252,13 +260,13 @@ def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
     )
 
 
-def _claim(standing: StandingClaim) -> dict[str, Any]:
-    return {
-        "id": standing.claim.id,
-        "crew": standing.claim.crew,
-        "expires_at": standing.claim.ends.isoformat(timespec="minutes"),
-        "sentence": standing.sentence,
-    }
+def _claim(standing: StandingClaim) -> answer.CardClaim:
+    return answer.CardClaim(
+        id=standing.claim.id,
+        crew=standing.claim.crew,
+        expires_at=standing.claim.ends.isoformat(timespec="minutes"),
+        sentence=standing.sentence,
+    )
 
 
 def wind_limit_mph(database: Database) -> float | None:

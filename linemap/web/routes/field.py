@@ -7,12 +7,13 @@ import gzip
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import orjson
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, Response
 
+from linemap.answers.field import Barrier, FieldContent, FieldIndex, FieldMile
 from linemap.errors import NotFound
 from linemap.report.icon import icon_png
 from linemap.report.palette import FIELD, OFFICE
@@ -22,7 +23,6 @@ from linemap.service.view.view import JobView
 from linemap.web.assets import STATIC
 from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.field import FieldIndex, FieldMile
 
 __all__ = ["router", "shell_addresses"]
 
@@ -38,7 +38,7 @@ _NO_CACHE = {"cache-control": "no-cache"}
 class _Made:
     """The index and the packs of one data version."""
 
-    index: dict[str, Any]
+    index: FieldContent
     miles: Mapping[tuple[str, int], CachedAnswer]
 
 
@@ -133,12 +133,13 @@ def icon(size: Literal["192", "512"]) -> Response:
 def index(request: Request, cache: _Cache) -> Response:
     """Return workflow, crews, lines and miles with their sizes and versions, and the server's clock."""
     known = cache.made("field", lambda view: _made(cache, view)).index
-    now = {
-        "server_time": dt.datetime.now().astimezone().isoformat(timespec="milliseconds"),
-        "stale_after_hours": cache.settings.stale_after_hours,
-        "wind_limit_mph": wind_limit_mph(cache.database),
-    }
-    body = orjson.dumps({**known, **now})
+    now = FieldIndex(
+        **vars(known),
+        server_time=dt.datetime.now().astimezone().isoformat(timespec="milliseconds"),
+        stale_after_hours=cache.settings.stale_after_hours,
+        wind_limit_mph=wind_limit_mph(cache.database),
+    )
+    body = orjson.dumps(now)
     headers = {"cache-control": "no-store", "vary": "accept-encoding, cookie"}
     if "gzip" in request.headers.get("accept-encoding", ""):
         body = gzip.compress(body, 1, mtime=0)
@@ -183,5 +184,5 @@ def _made(cache: AnswerCache, view: JobView) -> _Made:
     )
 
 
-def _barriers(cache: AnswerCache, view: JobView) -> dict[str, list[dict[str, str]]]:
+def _barriers(cache: AnswerCache, view: JobView) -> dict[str, list[Barrier]]:
     return barriers_of(view, cache.made_of_base("access network", access_network))

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
+from linemap.answers.structure import Frame
 from linemap.report.paper import TitleBlock
-from linemap.report.sheets.card import Card, CardPole, card_pdf
+from linemap.report.sheets.card import Card, card_pdf
 
 CARD = Card(
     number="9/2",
@@ -17,13 +18,8 @@ CARD = Card(
     facts=("station 433+81.00 (R1)", "type H-TRN"),
     back="9/1",
     ahead="9/3",
-    back_deg=180.0,
-    ahead_deg=0.0,
-    poles=(
-        CardPole(letter="A", right=-7.0, ahead=0.0, words="85 ft"),
-        CardPole(letter="B", right=7.0, ahead=0.0, words="85 ft"),
-    ),
-    to_scale=True,
+    frame=Frame(back_deg=180.0, ahead_deg=0.0, to_scale=True, poles=[("A", -7.0, 0.0), ("B", 7.0, 0.0)]),
+    poles={"A": "85 ft", "B": "85 ft"},
     notes=(("HOLDS", ("no setting at 9/2",)), ("Crossings", ())),
 )
 Read = Callable[[bytes], PdfReader]
@@ -43,7 +39,8 @@ def test_a5_is_a5(title_block: TitleBlock, read: Read) -> None:
 
 def test_pole_a_is_drawn_on_its_side(title_block: TitleBlock, read: Read) -> None:
     """The letters stand left to right as somebody facing ahead sees the poles."""
-    turned = replace(CARD, poles=tuple(replace(pole, right=-pole.right) for pole in CARD.poles))
+    mirrored = [(letter, -right, ahead) for letter, right, ahead in CARD.frame.poles]
+    turned = replace(CARD, frame=replace(CARD.frame, poles=mirrored))
     places = {}
     for name, card in (("left", CARD), ("right", turned)):
         at: dict[str, float] = {}
@@ -79,5 +76,9 @@ def test_no_sentence_stands_without_its_heading(title_block: TitleBlock, read: R
 
 
 def test_unknown_spacing_is_said(title_block: TitleBlock, read: Read) -> None:
-    text = read(card_pdf(title_block, [replace(CARD, to_scale=False)])).pages[0].extract_text()
+    text = (
+        read(card_pdf(title_block, [replace(CARD, frame=replace(CARD.frame, to_scale=False))]))
+        .pages[0]
+        .extract_text()
+    )
     assert "spacing not known, not to scale" in text

@@ -11,6 +11,7 @@ import pytest
 import shapely
 
 from linemap.answers.crew import NextAnswer, WhereAnswer
+from linemap.answers.field import CardTicket
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.workflow import FRAMED_ALOFT
@@ -223,13 +224,13 @@ def test_cards_show_the_tickets_of_their_structure(demo_view: JobView) -> None:
     cards = ticket_cards(demo_view)
     line = demo_view.figures.lines[0].name
     assert cards[line, "9/2"] == [
-        {
-            "number": "LT-0902",
-            "valid_to": "2026-05-01",
-            "sentence": "covers poles and anchors, expired 1 May 2026, 14 days ago",
-        }
+        CardTicket(
+            number="LT-0902",
+            valid_to="2026-05-01",
+            sentence="covers poles and anchors, expired 1 May 2026, 14 days ago",
+        )
     ]
-    assert cards[line, "9/3"][0]["sentence"] == "covers poles and anchors, valid until 12 June 2026"
+    assert cards[line, "9/3"][0].sentence == "covers poles and anchors, valid until 12 June 2026"
     assert set(cards) == set(demo_view.row_of)
 
 

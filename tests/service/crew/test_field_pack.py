@@ -8,6 +8,7 @@ import datetime as dt
 import orjson
 import pytest
 
+from linemap.answers.field import CardStep, FieldCard
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.status import StepState
 from linemap.service.crew.crew import access_network, barriers_of
@@ -32,7 +33,7 @@ def packs(demo_view: JobView, demo_database: Database) -> tuple[MilePack, ...]:
     return mile_packs(demo_view, load_surroundings(demo_database, now=NOW))
 
 
-def card(view: JobView, number: str) -> dict[str, object]:
+def card(view: JobView, number: str) -> FieldCard:
     return field_card(view, NOTHING, view.row("", number))
 
 
@@ -52,63 +53,62 @@ def test_every_structure_travels_once_under_the_mile_of_its_number(
 def test_card_says_what_the_crew_must_see(demo_view: JobView) -> None:
     """9/2 of the invented line: a hold until 22 May, both poles 85 ft since Rev C, spotted and not dug."""
     found = card(demo_view, "9/2")
-    assert (found["back"], found["ahead"], found["left_to_right"]) == ("9/1", "9/3", "AB")
-    assert found["open"] == ["dug", "framed"]
-    (hold,) = found["holds"]  # type: ignore[misc]
-    assert hold["until"] == "2026-05-22"
-    assert "framed" in hold["stops"]
-    assert "dug" not in hold["stops"]
-    assert [pole["length_text"] for pole in found["poles"]] == ["85 ft", "85 ft"]  # type: ignore[attr-defined]
-    assert found["slug"] == "9-2"
-    assert (found["back_span_text"], found["ahead_span_text"]) == ("879 ft", "1,007 ft")
+    assert (found.back, found.ahead, found.left_to_right) == ("9/1", "9/3", "AB")
+    assert found.open == ["dug", "framed"]
+    (hold,) = found.holds
+    assert hold.until == "2026-05-22"
+    assert "framed" in hold.stops
+    assert "dug" not in hold.stops
+    assert [pole.length_text for pole in found.poles] == ["85 ft", "85 ft"]
+    assert found.slug == "9-2"
+    assert (found.back_span_text, found.ahead_span_text) == ("879 ft", "1,007 ft")
 
 
 def test_frame_is_what_the_plan_is_drawn_from(demo_view: JobView) -> None:
     """9/2: 14 ft between the poles, A left of ahead. 5/5: three poles at an angle of 18.75 degrees left."""
-    frame = card(demo_view, "9/2")["frame"]
-    assert frame == {
-        "back_deg": pytest.approx(180.0, abs=0.1),
-        "ahead_deg": pytest.approx(0.0, abs=0.1),
-        "to_scale": True,
-        "poles": [["A", pytest.approx(-7.0, abs=0.01), 0.0], ["B", pytest.approx(7.0, abs=0.01), 0.0]],
-    }
-    angle = card(demo_view, "5/5")["frame"]
-    assert isinstance(angle, dict)
-    assert angle["ahead_deg"] == pytest.approx(-18.7528 / 2, abs=0.06)
-    assert [pole[0] for pole in angle["poles"]] == ["A", "B", "C"]
+    frame = card(demo_view, "9/2").frame
+    assert frame.to_scale
+    assert (frame.back_deg, frame.ahead_deg) == pytest.approx((180.0, 0.0), abs=0.1)
+    half = pytest.approx(7.0, abs=0.01)
+    assert [(letter, abs(right), ahead) for letter, right, ahead in frame.poles] == [
+        ("A", half, 0.0),
+        ("B", half, 0.0),
+    ]
+    assert frame.poles[0][1] < 0.0 < frame.poles[1][1]
+    angle = card(demo_view, "5/5").frame
+    assert angle.ahead_deg == pytest.approx(-18.7528 / 2, abs=0.06)
+    assert [pole[0] for pole in angle.poles] == ["A", "B", "C"]
 
 
 def test_card_carries_marks_and_what_a_briefing_needs(demo_view: JobView) -> None:
     found = card(demo_view, "9/2")
-    marks, near = found["marks"], card(demo_view, "17/2")["near"]
-    assert isinstance(marks, dict)
-    assert isinstance(near, dict)
-    assert [pole["depth_text"] for pole in marks["poles"]] == ["10'-6\"", "11'-3 1/4\""]
-    assert ["arm", "10'-0\"", "75'-0\""] in marks["poles"][0]["marks"]
-    assert near["reminders"]["hazards"] == ["Hobnail-Crane 230 kV line, 481 ft ahead: treat as energized"]
-    assert len(near["coordinates"]) == 4
-    assert near["road_point"].startswith("Bench Road, 1.2 mi away")
-    assert found["arm_face"] == ""
+    marks, near = found.marks, card(demo_view, "17/2").near
+    assert marks is not None
+    assert [pole.depth_text for pole in marks.poles] == ["10'-6\"", "11'-3 1/4\""]
+    assert ("arm", "10'-0\"", "75'-0\"") in marks.poles[0].marks
+    assert near.reminders["hazards"] == ["Hobnail-Crane 230 kV line, 481 ft ahead: treat as energized"]
+    assert len(near.coordinates) == 4
+    assert near.road_point.startswith("Bench Road, 1.2 mi away")
+    assert found.arm_face == ""
 
 
 def test_reminders_are_those_of_the_printed_sheet(demo_view: JobView) -> None:
     for number in ("1/1", "4/5", "7/3", "11/6", "12/1", "17/2", "23/2"):
-        near, sheet = card(demo_view, number)["near"], briefing_sheet(demo_view, "", number)
-        assert isinstance(near, dict)
-        assert near["road_point"] == sheet.road_point
-        assert near["coordinates"] == [text for _, text in sheet.coordinates]
+        near, sheet = card(demo_view, number).near, briefing_sheet(demo_view, "", number)
+        assert near.road_point == sheet.road_point
+        assert near.coordinates == [text for _, text in sheet.coordinates]
         told = {each.key: list(each.reminders) for each in sheet.subjects if each.key != "precautions"}
-        assert near["reminders"] == {key: words for key, words in told.items() if words}
+        assert near.reminders == {key: words for key, words in told.items() if words}
 
 
 def test_what_the_yard_lacks_is_told_at_its_structure(demo_view: JobView) -> None:
-    assert card(demo_view, "13/2")["shortages"] == ["two H1-75 poles missing, due 12 June 2026"]
-    assert card(demo_view, "13/3")["shortages"] == []
+    assert card(demo_view, "13/2").shortages == ["two H1-75 poles missing, due 12 June 2026"]
+    assert card(demo_view, "13/3").shortages == []
 
 
 def test_guys_are_asked_for_only_where_there_are_guys(demo_view: JobView) -> None:
-    assert card(demo_view, "8/2")["not_built"] == ["guyed"]
-    assert card(demo_view, "5/5")["not_built"] == []
+    assert card(demo_view, "8/2").not_built == ["guyed"]
+    assert card(demo_view, "5/5").not_built == []
 
 
 def test_only_the_miles_of_new_records_are_made_again(demo_view: JobView, demo_database: Database) -> None:
@@ -133,21 +133,21 @@ def test_poles_of_a_begun_step_are_named(demo_view: JobView) -> None:
     state = StepState(at=NOW, crew="Badger", event_id="e", times_done=1, poles="A")
     status = dataclasses.replace(demo_view.statuses[key], begun={"dug": state})
     view = dataclasses.replace(demo_view, statuses={**demo_view.statuses, key: status})
-    step = next(step for step in field_card(view, NOTHING, view.row(*key))["steps"] if step["code"] == "dug")
-    assert step == {
-        "code": "dug",
-        "words": "dug",
-        "per": "pole",
-        "done": False,
-        "poles_done": "A",
-        "when": "2026-05-16",
-        "crew": "Badger",
-        "missing": [],
-    }
+    step = next(step for step in field_card(view, NOTHING, view.row(*key)).steps if step.code == "dug")
+    assert step == CardStep(
+        code="dug",
+        words="dug",
+        per="pole",
+        done=False,
+        poles_done="A",
+        when="2026-05-16",
+        crew="Badger",
+        missing=[],
+    )
 
 
 def test_recorded_without_its_evidence_is_told(demo_view: JobView) -> None:
-    steps = {step["code"]: step["missing"] for step in card(demo_view, "8/2")["steps"]}  # type: ignore[attr-defined]
+    steps = {step.code: step.missing for step in card(demo_view, "8/2").steps}
     assert steps["framed"] == ["photo"]
     assert steps["staked"] == []
 
@@ -194,18 +194,16 @@ def test_revision_is_that_of_the_current_list(packs: tuple[MilePack, ...]) -> No
 def test_index_lists_miles_crews_and_the_workflow(packs: tuple[MilePack, ...], demo_view: JobView) -> None:
     barriers = barriers_of(demo_view, access_network(demo_view))
     index = field_index(demo_view, packs, barriers)
-    assert index["crews"] == sorted(index["crews"])
-    assert {"Heron", "Badger"} <= set(index["crews"])
-    assert [step["code"] for step in index["workflow"]["steps"]] == [
-        step.code for step in demo_view.workflow.order()
-    ]
-    (line,) = index["lines"]
-    assert (line["back_end"], line["ahead_end"], line["unit"]) == ("Brindle Gap", "Amber Sill", "ft")
-    assert [entry["version"] for entry in line["miles"]] == [pack.version for pack in packs]
-    assert index["as_of"] == "2026-05-15"
-    (river,) = line["barriers"]
-    assert (river["back"], river["ahead"], river["what"]) == ("11/6", "12/1", "river")
-    assert "9.6 mi by Lantern Bridge Road" in river["words"]
+    assert index.crews == sorted(index.crews)
+    assert {"Heron", "Badger"} <= set(index.crews)
+    assert [step.code for step in index.workflow.steps] == [step.code for step in demo_view.workflow.order()]
+    (line,) = index.lines
+    assert (line.back_end, line.ahead_end, line.unit) == ("Brindle Gap", "Amber Sill", "ft")
+    assert [entry.version for entry in line.miles] == [pack.version for pack in packs]
+    assert index.as_of == "2026-05-15"
+    (river,) = line.barriers
+    assert (river.back, river.ahead, river.what) == ("11/6", "12/1", "river")
+    assert "9.6 mi by Lantern Bridge Road" in river.words
 
 
 def test_numbers_without_a_mile_go_by_true_distance(demo_view: JobView) -> None:
@@ -223,6 +221,6 @@ def test_unknown_spacing_is_drawn_and_said(demo_view: JobView) -> None:
     row = demo_view.row("", "9/2")
     nowhere[row] = float("nan")
     view = dataclasses.replace(demo_view, figures=dataclasses.replace(figures, poles=nowhere))
-    frame = field_card(view, NOTHING, row)["frame"]
-    assert not frame["to_scale"]
-    assert frame["poles"] == [["A", -1.0, 0.0], ["B", 1.0, 0.0]]
+    frame = field_card(view, NOTHING, row).frame
+    assert not frame.to_scale
+    assert frame.poles == [("A", -1.0, 0.0), ("B", 1.0, 0.0)]

@@ -1,0 +1,290 @@
+"""What a phone takes along: the index of a job, and a card for each structure of a mile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from linemap.answers.findings import FindingEntry
+from linemap.answers.line import Feature
+from linemap.answers.lists import ListedRecord
+from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord
+
+__all__ = [
+    "Barrier",
+    "CardBriefing",
+    "CardClaim",
+    "CardDesign",
+    "CardMarks",
+    "CardNear",
+    "CardPoleMarks",
+    "CardRecord",
+    "CardStep",
+    "CardTicket",
+    "FieldCard",
+    "FieldContent",
+    "FieldIndex",
+    "FieldLine",
+    "FieldMile",
+    "FieldWorkflow",
+    "MileContent",
+    "MileEntry",
+    "ReadingAsked",
+    "ReadingDeclared",
+    "StepRule",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepRule:
+    """One step of the workflow, what must come before it, and whether it digs and needs a locate ticket."""
+
+    code: str
+    words: str
+    per: Literal["structure", "pole"]
+    requires: Sequence[str]
+    needs_ticket: bool
+    needs_material: bool
+    #: What must be recorded with it for it to count as verified: "photo", "depth", ...
+    evidence: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldWorkflow:
+    """The steps in an order that respects what each requires, and the main chain."""
+
+    steps: Sequence[StepRule]
+    chain: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class MileEntry:
+    """One mile: how many structures, how many bytes travel, fingerprint of the content."""
+
+    mile: int
+    structures: int
+    bytes: int
+    version: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Barrier:
+    """A stretch of a right of way that no vehicle crosses, between two structures, and the way round."""
+
+    back: str
+    ahead: str
+    what: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldLine:
+    """One line with its miles in line order; a full station has `per_plus` of its unit."""
+
+    name: str
+    back_end: str
+    ahead_end: str
+    pole_a: Literal["left", "right"]
+    unit: str
+    per_plus: int
+    barriers: Sequence[Barrier]
+    miles: Sequence[MileEntry]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingAsked:
+    """Unit in which a form asks for a reading, and between what it lies; "" and 0 where it is no number."""
+
+    unit: str
+    least: float
+    most: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingDeclared:
+    """What can be measured or seen with a record, as `readings` of `POST /api/events` take it.
+
+    `of` says whether it is of the structure, of each pole, or of the structure and names one pole; `steps`
+    are those that ask for it, none = all; `says` is how it is said, a yes and a no parted by "|".
+    """
+
+    name: str
+    label: str
+    kind: Literal["number", "yes or no", "text"]
+    of: Literal["structure", "pole", "one pole"]
+    steps: Sequence[str]
+    says: str
+    #: By the unit of the line, "ft" or "m".
+    asked: Mapping[str, ReadingAsked]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardStep:
+    """One step: the poles it is recorded for, and what is `missing` for it to count as verified."""
+
+    code: str
+    words: str
+    per: Literal["structure", "pole"]
+    done: bool
+    poles_done: str
+    when: str
+    crew: str
+    missing: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardTicket:
+    """One locate ticket that covers the structure; `valid_to` is its last day, "" = not known."""
+
+    number: str
+    valid_to: str
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardPoleMarks:
+    """The marks of one pole: [name, from the top, from the butt] from the top down."""
+
+    letter: str
+    depth_text: str
+    brand_text: str
+    marks: Sequence[tuple[str, str, str]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardMarks:
+    """Framing marks, what is said of them, and which cannot be told."""
+
+    poles: Sequence[CardPoleMarks]
+    sentences: Sequence[str]
+    unavailable: Sequence[str]
+    drawings: Sequence[str]
+    bundle: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardNear:
+    """For the briefing: coordinates (three formats, and the grid), nearest road point, reminders.
+
+    `spans` are crossings in the own spans that lie farther off than the reminders reach.
+    """
+
+    coordinates: Sequence[str]
+    road_point: str
+    reminders: Mapping[str, Sequence[str]]
+    spans: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardClaim:
+    """A claim in force; the sentence names those it meets."""
+
+    id: str
+    crew: str
+    expires_at: str
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardBriefing:
+    """The newest job briefing held there: ISO moment and person in charge."""
+
+    when: str
+    by: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardDesign(StructureDesign):
+    """The part of a card that no record of the field changes."""
+
+    slug: str
+    station: float
+    #: None where the line has no station equations.
+    region: int | None
+    longitude: float
+    latitude: float
+    mile: int
+    back: str
+    ahead: str
+    back_span_text: str
+    ahead_span_text: str
+    left_to_right: str
+    frame: Frame
+    arm_face: str
+    marks: CardMarks | None
+    tickets: Sequence[CardTicket]
+    shortages: Sequence[str]
+    not_built: Sequence[str]
+    azimuth_deg: float
+    lists: Sequence[ListedRecord]
+    near: CardNear
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardRecord(StructureRecord):
+    """The part of a card that records of the field change."""
+
+    stage: str
+    steps: Sequence[CardStep]
+    #: Codes of steps that may come next.
+    open: Sequence[str]
+    #: Those of the findings that stand first: what stops work, and what the crew is asked.
+    look_first: Sequence[FindingEntry]
+    revision: str
+    #: Newest first.
+    last: Sequence[History]
+    claims: Sequence[CardClaim]
+    briefing: CardBriefing | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldCard(CardRecord, CardDesign):
+    """Everything a crew must see of one structure.
+
+    `azimuth_deg` is true, of its ahead direction; `not_built` are the codes of steps it does not have.
+    """
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldContent:
+    """The part of the index that depends on the data alone; `as_of` is the day the job is shown for."""
+
+    job: str
+    data_version: int
+    as_of: str
+    caution: str
+    workflow: FieldWorkflow
+    readings: Sequence[ReadingDeclared]
+    crews: Sequence[str]
+    lines: Sequence[FieldLine]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldIndex(FieldContent):
+    """What a phone must know before it takes anything along.
+
+    `as_of` is the day the job is shown for, `server_time` the server's clock with its offset;
+    `wind_limit_mph` is the employer's limit, null when nobody set one.
+    """
+
+    server_time: str
+    stale_after_hours: float
+    wind_limit_mph: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class MileContent:
+    """One mile of one line with its surroundings."""
+
+    line: str
+    mile: int
+    structures: Sequence[FieldCard]
+    context: Sequence[Feature]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldMile(MileContent):
+    """One mile of one line with its surroundings; `version` is the fingerprint of the rest."""
+
+    version: str

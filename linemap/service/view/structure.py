@@ -1,0 +1,216 @@
+"""What every surface says of a structure: panel, phone card and paper card take it from here alone."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from linemap.answers.structure import (
+    Frame,
+    History,
+    SpanCrossing,
+    StructureDesign,
+    StructureHold,
+    StructurePole,
+    StructureRecord,
+)
+from linemap.domain.crew.hold import Hold
+from linemap.domain.design.crossing import Crossing
+from linemap.domain.design.structure import Pole
+from linemap.domain.finding.ledger import Surface
+from linemap.domain.record.event import Event
+from linemap.domain.record.workflow import Step
+from linemap.domain.survey.proof import EvidenceRule, Proof, proof_of
+from linemap.domain.survey.words import landmark_words
+from linemap.geometry.bearing import format_deflection, wrap180
+from linemap.geometry.station import format_station
+from linemap.service.view.view import JobView
+
+__all__ = [
+    "crossings_at",
+    "design_at",
+    "frame_at",
+    "history_at",
+    "landmark_at",
+    "length_text",
+    "neighbour_of",
+    "proof_at",
+    "record_at",
+    "region_of",
+    "span_text",
+]
+
+
+def design_at(view: JobView, row: int) -> StructureDesign:
+    """Return what lists say of the structure of a row."""
+    figures = view.figures
+    line, code = figures.line_of(row), str(figures.structures.type_code[row])
+    known = view.types.get(code)
+    key = view.key(row)
+    return StructureDesign(
+        number=key[1],
+        station_text=format_station(
+            float(figures.station[row]), per_plus=line.per_plus, decimals=line.station_decimals
+        ),
+        type=code,
+        type_words=known.words if known is not None else "",
+        deflection_text=format_deflection(float(figures.deflection_deg[row])) if figures.at_pi[row] else "",
+        poles=[
+            _pole(view, row, pole)
+            for pole in sorted(view.poles_by_structure.get(key, []), key=lambda pole: pole.letter)
+        ],
+        verdict=str(view.checks.verdict[row]),
+        reversed=bool(view.checks.reversed[row]),
+        crossings=[_crossing(each) for each in crossings_at(view, row)],
+        changes=view.changes_by_structure.get(key, []),
+    )
+
+
+def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
+    """Return what changes at the structure of a row with every record, with the findings a surface shows."""
+    return StructureRecord(
+        holds=[_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
+        findings=[finding.words for finding in view.ledger.on(surface, row)],
+    )
+
+
+def _pole(view: JobView, row: int, pole: Pole) -> StructurePole:
+    level = math.nan if pole.ground_elevation is None else pole.ground_elevation
+    return StructurePole(
+        letter=pole.letter,
+        length_text="" if pole.length_ft is None else f"{pole.length_ft:g} ft",
+        pole_class=pole.pole_class,
+        ground_text=length_text(view, row, level),
+        ground_wire=pole.ground_wire,
+    )
+
+
+def _hold(view: JobView, hold: Hold) -> StructureHold:
+    return StructureHold(
+        id=hold.id,
+        sentence=hold.sentence(),
+        kind="conditional" if hold.conditional else "hold",
+        activities=list(hold.activities),
+        stops=[step.code for step in view.workflow.order() if hold.stops(step.code)],
+        until="" if hold.to_date is None else hold.to_date.isoformat(),
+    )
+
+
+def _crossing(crossing: Crossing) -> SpanCrossing:
+    return SpanCrossing(
+        what=crossing.what,
+        span=f"{crossing.back_structure} to {crossing.ahead_structure}",
+        rule=crossing.rule,
+        caution="treat as energized" if crossing.energized else "",
+    )
+
+
+def crossings_at(view: JobView, row: int) -> list[Crossing]:
+    """Return what the line crosses in the spans back and ahead of a structure."""
+    line, number = view.key(row)
+    return [
+        crossing
+        for crossing in view.crossings
+        if crossing.line in ("", line) and number in (crossing.back_structure, crossing.ahead_structure)
+    ]
+
+
+def region_of(view: JobView, row: int) -> int | None:
+    """Return the region of a posted station; None on lines without station equations."""
+    figures = view.figures
+    return int(figures.station_region[row]) if figures.line_of(row).stationing.equations else None
+
+
+def length_text(view: JobView, row: int, length: float, *, decimals: int = 2) -> str:
+    """Print a ground length in the unit of a structure's line, "" for nan."""
+    symbol = view.figures.line_of(row).unit.symbol
+    return "" if math.isnan(length) else f"{length:,.{decimals}f} {symbol}"
+
+
+def neighbour_of(view: JobView, row: int, step: int) -> str:
+    """Return the number of the structure back (-1) or ahead (1), "" beyond the ends of the line."""
+    other = view.figures.neighbour(row, step)
+    return "" if other is None else str(view.figures.structures.number[other])
+
+
+def span_text(view: JobView, row: int, step: int, *, decimals: int = 2) -> str:
+    """Print the span back (-1) or ahead (1), "" beyond the ends of the line."""
+    spans = view.figures.ahead_span if step > 0 else view.figures.back_span
+    return length_text(view, row, float(spans[row]), decimals=decimals)
+
+
+def landmark_at(view: JobView, row: int) -> str:
+    """Say which pole is A by what a person there sees."""
+    return landmark_words(
+        view.figures.line_of(row),
+        back=neighbour_of(view, row, -1),
+        here=view.figures.structures.number[row],
+        ahead=neighbour_of(view, row, 1),
+        pole_count=int(view.figures.structures.pole_count[row]),
+    )
+
+
+def frame_at(view: JobView, row: int) -> Frame:
+    """Return the plan of a frame; without a known spacing the poles stand at equal distances."""
+    figures = view.figures
+    azimuth = float(figures.structure_azimuth_deg[row])
+    letters = figures.letters_of(row)
+    ahead, right = figures.in_frame(row, figures.poles[row, : len(letters)])
+    known = bool(np.isfinite(ahead).all())
+    if not known:
+        letters = figures.left_to_right(row)
+        right, ahead = np.linspace(-1.0, 1.0, len(letters)), np.zeros(len(letters))
+    return Frame(
+        back_deg=round(wrap180(float(figures.azimuth_back_deg[row]) + 180.0 - azimuth), 1),
+        ahead_deg=round(wrap180(float(figures.azimuth_ahead_deg[row]) - azimuth), 1),
+        to_scale=known,
+        poles=[
+            (letter, round(x, 2), round(y, 2))
+            for letter, x, y in zip(letters, right.tolist(), ahead.tolist(), strict=True)
+        ],
+    )
+
+
+def history_at(view: JobView, row: int) -> list[History]:
+    """Return what was recorded at a structure in the order it happened, then the releases of its holds."""
+    line, number = view.key(row)
+    events = sorted(
+        view.events_by_structure.get((line, number), []), key=lambda event: (event.happened_at, event.id)
+    )
+    released = [
+        History(id=release.hold.id, when=release.at.isoformat(timespec="minutes"), text=release.sentence())
+        for release in view.releases
+        if release.hold.line in ("", line) and release.hold.covers(number)
+    ]
+    recorded = [
+        History(id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=_words(event))
+        for event in events
+    ]
+    return [*recorded, *released]
+
+
+def _words(event: Event) -> str:
+    parts = (
+        event.step,
+        f"pole {event.pole}" if event.pole else "",
+        "" if event.result == "done" else str(event.result),
+        f"by {event.crew}" if event.crew else "",
+        f"({event.remarks})" if event.remarks else "",
+    )
+    return " ".join(part for part in parts if part)
+
+
+def proof_at(view: JobView, row: int, step: Step) -> tuple[Proof, EvidenceRule] | None:
+    """Return how well a recorded step is proved, and the rule it is held against; None without a rule."""
+    rule = view.evidence_rules.get(step.code)
+    if rule is None or not rule.needs:
+        return None
+    events = (
+        event
+        for event in view.events_by_structure.get(view.key(row), ())
+        if event.moment.date() <= view.as_of
+    )
+    letters = view.figures.letters_of(row)
+    rules = {step.code: rule.needs}
+    return proof_of(events, view.workflow, step=step.code, letters=letters, rules=rules), rule

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from html import escape
 from math import ceil, log10
 
-__all__ = ["Drawing", "Frame", "month_starts", "round_step", "short_day"]
+__all__ = ["Drawing", "Frame", "month_starts", "round_marks", "round_step", "short_day"]
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -96,6 +96,16 @@ def round_step(length: float, *, most: int) -> float:
     raw = max(length / most, 1.0)
     power = 10.0 ** int(log10(raw))
     return next((power * factor for factor in (1, 2, 5) if power * factor >= raw), power * 10)
+
+
+def round_marks(length: float, *, most: int) -> list[float]:
+    """Return the places of round steps along an axis from 0.
+
+    >>> round_marks(121, most=6)
+    [0.0, 50.0, 100.0]
+    """
+    step = round_step(length, most=most)
+    return [step * place for place in range(int(length / step) + 1)]
 
 
 def month_starts(first: date, last: date, *, most: int = 8) -> list[date]:

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 
 from linemap.domain.schedule.forecast import DateRange
 from linemap.domain.schedule.plan import CurvePoint
-from linemap.report.axis import Drawing, Frame, month_starts, round_step, short_day
+from linemap.report.axis import Drawing, Frame, month_starts, round_marks, short_day
 
 __all__ = ["CurveEnd", "curve_svg"]
 
@@ -94,13 +94,9 @@ def _end_days(end: CurveEnd | None) -> list[date]:
 
 def _count_axis(drawing: Drawing, frame: Frame, unit: str) -> None:
     drawing.text(4.0, 14.0, unit, "tick")
-    top = frame.y_ends[1]
-    step = round_step(top, most=6)
-    value = 0.0
-    while value <= top:
+    for value in round_marks(frame.y_ends[1], most=6):
         drawing.line(frame.left, frame.y(value), frame.right, frame.y(value), "grid")
         drawing.text(frame.left - 6, frame.y(value) + 4, f"{value:g}", "tick", anchor="end")
-        value += step
 
 
 def _date_axis(drawing: Drawing, frame: Frame, first: date, last: date) -> None:

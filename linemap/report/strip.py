@@ -12,20 +12,45 @@ from math import ceil
 from linemap.domain.schedule.progress import MileRow
 from linemap.report.axis import Drawing
 
-__all__ = ["SIGNS", "Cell", "strip_svg"]
+__all__ = ["SIGNS", "Cell", "Sign", "strip_svg"]
 
 _ROW, _CELL, _LABEL = 26.0, 20.0, 44.0
 _NOTE = 190.0
 
-#: Sign of each stage: words, shape around a point, filled or not.
-SIGNS: Mapping[str, tuple[str, str, bool]] = {
-    "none": ("nothing recorded", "m-1.5 0a1.5 1.5 0 1 0 3 0a1.5 1.5 0 1 0 -3 0Z", False),
-    "staked": ("staked", "m-4 0h8m-4 -4v8", False),
-    "spotted": ("poles spotted", "m-5 3h10m-10 -5h10", False),
-    "dug": ("dug", "m-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0Z", False),
-    "framed": ("framed", "m-6 5l6 -11l6 11Z", False),
-    "set": ("set", "m-6 -6h12v12h-12Z", True),
-    "inspected": ("inspected", "m-7 0l7 -7l7 7l-7 7Z", True),
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """The sign of a stage about (0, 0), x right and y down: strokes through points, or a circle."""
+
+    words: str
+    strokes: tuple[tuple[Point, ...], ...] = ()
+    #: Of the circle; 0 = none.
+    radius: float = 0.0
+    #: True when the strokes return to where they begin.
+    closed: bool = False
+    filled: bool = False
+
+    def path(self, x: float, y: float) -> str:
+        """Return the sign as SVG path data about a point."""
+        if self.radius:
+            r = self.radius
+            arcs = f"a{r:g} {r:g} 0 1 0 {2 * r:g} 0a{r:g} {r:g} 0 1 0 {-2 * r:g} 0Z"
+            return f"M{x - r:.1f} {y:.1f}{arcs}"
+        lines = ("L".join(f"{x + right:.1f} {y + down:.1f}" for right, down in each) for each in self.strokes)
+        return "".join(f"M{line}{'Z' * self.closed}" for line in lines)
+
+
+#: Sign of each stage.
+SIGNS: Mapping[str, Sign] = {
+    "none": Sign("nothing recorded", radius=1.5),
+    "staked": Sign("staked", (((-4, 0), (4, 0)), ((0, -4), (0, 4)))),
+    "spotted": Sign("poles spotted", (((-5, 3), (5, 3)), ((-5, -2), (5, -2)))),
+    "dug": Sign("dug", radius=5.0),
+    "framed": Sign("framed", (((-6, 5), (0, -6), (6, 5)),), closed=True),
+    "set": Sign("set", (((-6, -6), (6, -6), (6, 6), (-6, 6)),), closed=True, filled=True),
+    "inspected": Sign("inspected", (((-7, 0), (0, -7), (7, 0), (0, 7)),), closed=True, filled=True),
 }
 
 
@@ -91,8 +116,8 @@ def _row(
 
 
 def _sign(drawing: Drawing, x: float, y: float, cell: Cell, *, hole: bool) -> None:
-    _, shape, filled = SIGNS[cell.stage]
-    drawing.shape(f"M{x:.1f} {y:.1f}{shape}", f"sign {'filled' if filled else 'open'} stage-{cell.stage}")
+    sign = SIGNS[cell.stage]
+    drawing.shape(sign.path(x, y), f"sign {'filled' if sign.filled else 'open'} stage-{cell.stage}")
     if hole:
         drawing.box(x - 9, y - 10, 18, 20, "hole")
     if cell.held:
@@ -100,16 +125,14 @@ def _sign(drawing: Drawing, x: float, y: float, cell: Cell, *, hole: bool) -> No
 
 
 def _legend(drawing: Drawing, *, y: float, across: int) -> None:
-    entries = list(SIGNS.items())
-    for place, (_, (words, shape, filled)) in enumerate(entries):
+    for place, (stage, sign) in enumerate(SIGNS.items()):
         x, below = _legend_place(place, y, across)
-        kind = f"sign {'filled' if filled else 'open'} stage-{entries[place][0]}"
-        drawing.shape(f"M{x:.1f} {below:.1f}{shape}", kind)
-        drawing.text(x + 14, below + 4, words)
-    x, below = _legend_place(len(entries), y, across)
+        _sign(drawing, x, below, Cell(number="", stage=stage), hole=False)
+        drawing.text(x + 14, below + 4, sign.words)
+    x, below = _legend_place(len(SIGNS), y, across)
     drawing.box(x - 9, below - 10, 18, 20, "hole")
     drawing.text(x + 14, below + 4, "passed by, named")
-    x, below = _legend_place(len(entries) + 1, y, across)
+    x, below = _legend_place(len(SIGNS) + 1, y, across)
     drawing.shape(f"M{x - 9:.1f} {below + 7:.1f}h18", "held")
     drawing.text(x + 14, below + 4, "held")
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.progress import Site, Unit
-from linemap.report.axis import Drawing, Frame, month_starts, round_step, short_day
+from linemap.report.axis import Drawing, Frame, month_starts, round_marks, short_day
 
 __all__ = ["time_distance_svg"]
 
@@ -104,14 +104,10 @@ def time_distance_svg(
 
 
 def _distance_axis(drawing: Drawing, frame: Frame, mile_word: str) -> None:
-    top = frame.x_ends[1]
-    step = round_step(top, most=max(int((frame.right - frame.left) / 42), 2))
-    value = 0.0
-    while value <= top:
+    for value in round_marks(frame.x_ends[1], most=max(int((frame.right - frame.left) / 42), 2)):
         x = frame.x(value)
         drawing.line(x, frame.top, x, frame.bottom, "grid")
         drawing.text(x, frame.bottom + 15, f"{value:g}", "tick", anchor="middle")
-        value += step
     middle = (frame.left + frame.right) / 2
     drawing.text(middle, frame.bottom + 30, f"{mile_word} from the back end", "tick", anchor="middle")
 

@@ -149,7 +149,7 @@ def test_strip_has_a_sign_a_structure_and_names_its_holes() -> None:
 
 
 def test_signs_differ_by_shape_so_that_a_photocopy_is_readable() -> None:
-    assert len({(shape, filled) for _, shape, filled in SIGNS.values()}) == len(SIGNS)
+    assert len({(sign.path(0.0, 0.0), sign.filled) for sign in SIGNS.values()}) == len(SIGNS)
 
 
 def test_columns_of_the_strip_hold_all_miles() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -18,7 +17,6 @@ _TALLEST, _LOWEST = 22.0, 16.0
 _LABEL, _NOTE = 46.0, 190.0
 #: Corners of the box of the legend.
 _BOX = ((0, 0), (12, 0), (12, 10), (0, 10))
-_TOKEN = re.compile(r"[a-zA-Z]|-?\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +75,9 @@ def _row(wall: Wall, row: MileRow, page: Surface, *, y: float, high: float, step
 
 def _legend(page: Surface, y: float) -> None:
     x = page.left + 6.0
-    for stage, (words, _, _) in SIGNS.items():
+    for stage, sign in SIGNS.items():
         _sign(page, x, y, stage)
-        page.text(x + 11.0, y - 2.5, words, size=7.0)
+        page.text(x + 11.0, y - 2.5, sign.words, size=7.0)
         x += 86.0
     page.path([(x - 6 + right, y - 5 + up) for right, up in _BOX], closed=True, width=0.9)
     page.text(x + 11.0, y - 2.5, "passed by", size=7.0)
@@ -88,62 +86,10 @@ def _legend(page: Surface, y: float) -> None:
 
 
 def _sign(page: Surface, x: float, y: float, stage: str) -> None:
-    _, shape, filled = SIGNS[stage]
-    for points, closed in _strokes(shape):
+    sign = SIGNS[stage]
+    fill = 0.0 if sign.filled else None
+    for points in sign.strokes:
         path = [(x + 0.8 * right, y - 0.8 * down) for right, down in points]
-        page.path(path, width=0.9, closed=closed, fill=0.0 if filled else None)
-    for right, down, radius in _circles(shape):
-        page.circle(x + 0.8 * right, y - 0.8 * down, 0.8 * radius, fill=0.0 if filled else None)
-
-
-def _strokes(shape: str) -> list[tuple[list[tuple[float, float]], bool]]:
-    """Return the straight strokes of a sign's relative path, x right and y down.
-
-    >>> _strokes("m-4 0h8m-4 -4v8")
-    [([(-4.0, 0.0), (4.0, 0.0)], False), ([(0.0, -4.0), (0.0, 4.0)], False)]
-    """
-    found: list[tuple[list[tuple[float, float]], bool]] = []
-    x = y = 0.0
-    for command, numbers in _commands(shape):
-        if command == "Z" and found:
-            found[-1] = (found[-1][0], True)
-        for dx, dy in _moves(command, numbers):
-            x, y = x + dx, y + dy
-            if command == "m":
-                found.append(([], False))
-            found[-1][0].append((x, y))
-    return [(points, closed) for points, closed in found if len(points) > 1]
-
-
-def _moves(command: str, numbers: Sequence[float]) -> list[tuple[float, float]]:
-    if command == "h":
-        return [(number, 0.0) for number in numbers]
-    if command == "v":
-        return [(0.0, number) for number in numbers]
-    if command in ("m", "l"):
-        return list(zip(numbers[::2], numbers[1::2], strict=True))
-    return []
-
-
-def _circles(shape: str) -> list[tuple[float, float, float]]:
-    """Return centre and radius of a sign that is a circle of two half arcs.
-
-    >>> _circles("m-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0Z")
-    [(0.0, 0.0, 5.0)]
-    """
-    commands = _commands(shape)
-    arcs = [numbers for command, numbers in commands if command == "a"]
-    if not arcs:
-        return []
-    start, arc = commands[0][1], arcs[0]
-    return [(start[0] + arc[5] / 2, start[1] + arc[6] / 2, arc[0])]
-
-
-def _commands(shape: str) -> list[tuple[str, list[float]]]:
-    found: list[tuple[str, list[float]]] = []
-    for token in _TOKEN.findall(shape):
-        if token.isalpha():
-            found.append((token, []))
-        else:
-            found[-1][1].append(float(token))
-    return found
+        page.path(path, width=0.9, closed=sign.closed, fill=fill)
+    if sign.radius:
+        page.circle(x, y, 0.8 * sign.radius, fill=fill)

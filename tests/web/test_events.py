@@ -12,6 +12,9 @@ from starlette.testclient import TestClient
 
 from linemap.answers.record import EventList, EventResults
 from linemap.domain.record.chain import FIRST_LINK, link
+from linemap.domain.record.reading_type import READINGS
+from linemap.domain.survey.proof import NEEDS
+from linemap.io.cells.vocabulary import VOCABULARY
 
 SENT = "2026-05-15T12:00:00-06:00"
 
@@ -85,6 +88,15 @@ def test_readings_are_kept_with_value_and_unit_and_sent_again_change_nothing(pho
     ]
     history = phone.get("/api/structure", params={"number": "13/6"}).text
     assert "depth 9.5 ft, arm level, arm 0.5 in low at B, wind 18 mph" in history
+
+
+def test_what_is_declared_is_asked_for_read_proved_and_documented(phone: TestClient) -> None:
+    schemas = phone.get("/openapi.json").json()["components"]["schemas"]
+    assert schemas["ReadingRequest"]["properties"]["name"]["enum"] == list(READINGS)
+    asked = phone.get("/api/field/index").json()["readings"]
+    assert [each["name"] for each in asked] == list(READINGS)
+    assert READINGS.keys() <= NEEDS.keys()
+    assert READINGS.keys() <= VOCABULARY["records"].keys()
 
 
 @pytest.mark.parametrize(

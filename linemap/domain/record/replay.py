@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from operator import attrgetter
 
 from linemap.domain.record.event import Event
 
-__all__ = ["Part", "corrected_ids", "known_events", "replay", "without_corrected"]
+__all__ = ["Part", "corrected_ids", "known_events", "replay", "standing_events", "without_corrected"]
 
 
 @dataclass(slots=True)
@@ -71,6 +71,12 @@ def replay(events: Iterable[Event], *, letters: str) -> dict[str, Part]:
             if pole in parts:
                 parts[pole].take(event)
     return parts
+
+
+def standing_events(parts: Mapping[str, Part]) -> list[Event]:
+    """Return the done events of the parts of a step that still stand, each once, the earliest first."""
+    standing = {event.id: event for part in parts.values() for event in part.standing}
+    return sorted(standing.values(), key=attrgetter("order_key"))
 
 
 def known_events(

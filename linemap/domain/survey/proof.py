@@ -10,14 +10,19 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, Literal
 
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading
 from linemap.domain.record.reading_type import READINGS
-from linemap.domain.record.replay import known_events, replay
+from linemap.domain.record.replay import (
+    corrected_ids,
+    known_events,
+    replay,
+    standing_events,
+    without_corrected,
+)
 from linemap.domain.record.workflow import Workflow
 
 __all__ = ["NEEDS", "NO_SOURCE", "RULES", "EvidenceRule", "Need", "Proof", "evidence_rules", "proof_of"]
@@ -231,14 +236,12 @@ def proof_of(
     if unknown:
         raise ValueError(f"{unknown[0]!r} is no evidence; use one of {', '.join(NEEDS)}")
     known = known_events(events, as_of=None, known_by=None)
+    known = without_corrected(known, corrected_ids(known))
     per_pole = (found := workflow.step(step)) is not None and found.per == "pole"
     mine = [event for event in known if event.step == step]
     parts = replay(mine, letters=letters if per_pole else "")
     records = _Records(
-        standing=sorted(
-            {event.id: event for part in parts.values() for event in part.standing}.values(),
-            key=attrgetter("order_key"),
-        ),
+        standing=standing_events(parts),
         inspections=[event for event in known if event.step == "inspected" and event.result == "done"],
         letters=letters,
         whole=all(part.standing for part in parts.values()),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linemap.answers.structure import StructureDesign, StructurePole
+from linemap.domain.record.reading import words_of
+from linemap.domain.record.replay import corrected_ids, replay, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.survey.words import residual_words
 from linemap.report.sheets.card import Card
@@ -98,8 +100,24 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
+        ("Readings", _readings(view, row)),
         ("Findings", tuple(record.findings)),
     )  # fmt: skip
+
+
+def _readings(view: JobView, row: int) -> tuple[str, ...]:
+    """Say in one sentence what was measured or seen with the records that count, by step and pole."""
+    events = view.events_by_structure.get(view.key(row), [])
+    events = [event for event in events if event.moment.date() <= view.as_of]
+    counted = without_corrected(events, corrected_ids(events))
+    said = []
+    for step in view.workflow.steps:
+        letters = view.figures.letters_of(row) if step.per == "pole" else ""
+        parts = replay([event for event in counted if event.step == step.code], letters=letters)
+        for event in standing_events(parts):
+            words = words_of(event.all_readings)
+            said += [" ".join(filter(None, (step.words, event.pole))) + f": {words}"] if words else []
+    return ("; ".join(said),) if said else ()
 
 
 def _revisions(changes: Sequence[str]) -> tuple[str, ...]:

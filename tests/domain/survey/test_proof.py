@@ -97,6 +97,14 @@ def test_a_depth_of_a_whole_record_is_of_the_poles_it_names() -> None:
     assert prove(named).missing == ("depth at B",)
 
 
+def test_a_corrected_record_proves_nothing_and_its_correction_does() -> None:
+    first = event("grounded", readings=(make_reading("ohms", 84.0),))
+    without = replace(event("grounded", hour=9), supersedes=first.id)
+    assert prove(first, without, step="grounded").missing == ("ohms",)
+    kept = replace(without, readings=(make_reading("ohms", 8.4),))
+    assert prove(first, kept, step="grounded").verdict == "verified"
+
+
 def test_a_later_no_takes_a_yes_back() -> None:
     again = event("set", "B", readings=(make_reading("level", False),), hour=9)
     assert prove(*WHOLE, again).missing == ("level",)

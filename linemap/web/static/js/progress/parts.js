@@ -50,7 +50,7 @@ function claimed(report, keep) {
   const lacking = report.counts.filter((count) => count.claimed_list.length > 0);
   if (!lacking.length) return html``;
   return html`<h4>Claimed, not verified</h4><p class="hint">Recorded and counted above, without all the evidence the job asks for.</p>
-    <ul class="reasons">${lacking.map((count) => html`<li>${number(String(count.claimed_list.length), `${count.words}: claimed, not verified`, count.claimed_list, keep)} of ${count.done} ${count.words}; asked for: ${count.evidence_text}</li>`)}</ul>`;
+    <ul class="reasons">${lacking.map((count) => html`<li>${number(String(count.claimed_list.length), `${count.words}: claimed, not verified`, count.claimed_list, keep)} of ${count.done} ${count.words}; asked for: ${count.evidence_text}${count.noted_list.length > 0 && html`; ${number(String(count.noted_list.length), `${count.words}: in a note alone`, count.noted_list, keep)} have it in a note alone, which proves nothing`}</li>`)}</ul>`;
 }
 
 function rework(report) {

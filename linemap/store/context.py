@@ -1,4 +1,4 @@
-"""What lies around the lines: what they cross, and layers of features."""
+"""What lies around the lines, in layers of features."""
 
 from __future__ import annotations
 
@@ -9,27 +9,10 @@ from shapely import from_geojson, to_geojson
 from sqlalchemy import Connection, Row, delete, insert, select
 
 from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
 from linemap.store import schema
 from linemap.store.database import bump
-from linemap.store.rows import columns_of, replace_rows, row_of, rows_in_order
 
-__all__ = ["load_crossings", "load_features", "replace_crossings", "replace_features"]
-
-_CROSSING = columns_of(Crossing)
-
-
-def replace_crossings(
-    connection: Connection, crossings: Iterable[Crossing], *, file_id: int | None = None
-) -> None:
-    """Put these crossings in the place of all crossings of the job."""
-    rows = (row_of(crossing, _CROSSING) for crossing in crossings)
-    replace_rows(connection, schema.crossing, rows, file_id=file_id)
-
-
-def load_crossings(connection: Connection) -> tuple[Crossing, ...]:
-    """Return all crossings in the order of their list."""
-    return tuple(Crossing(**row) for row in rows_in_order(connection, schema.crossing, _CROSSING))
+__all__ = ["load_features", "replace_features"]
 
 
 def replace_features(

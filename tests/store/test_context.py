@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import pytest
@@ -11,8 +12,12 @@ from hypothesis import strategies as st
 
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
+from linemap.kinds.design import CROSSINGS
 from linemap.store import context, versions
 from linemap.store.database import Database
+from linemap.store.lists import keep_list, load_list
+
+NOW = dt.datetime(2026, 5, 15, tzinfo=dt.UTC)
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 finite = st.floats(allow_nan=False, allow_infinity=False).map(lambda value: value + 0.0)
@@ -61,9 +66,9 @@ def test_crossings_come_back_and_take_the_place_of_what_was(
     database: Database, listed: list[Crossing]
 ) -> None:
     with database.writing() as connection:
-        context.replace_crossings(connection, listed)
+        keep_list(connection, CROSSINGS, listed, now=NOW)
     with database.reading() as connection:
-        assert context.load_crossings(connection) == tuple(listed)
+        assert load_list(connection, CROSSINGS) == tuple(listed)
 
 
 @pytest.mark.parametrize("wkt", SHAPES.values(), ids=SHAPES)

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.framing.framing_type import DIMENSIONS, FramingEntry
-from linemap.store import framing, versions
+from linemap.kinds.design import FRAMING
+from linemap.store import versions
 from linemap.store.database import Database
+from linemap.store.lists import keep_list, load_list
+
+NOW = dt.datetime(2026, 5, 15, tzinfo=dt.UTC)
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 
@@ -33,9 +39,9 @@ def test_a_new_table_takes_the_place_of_the_old_one(
 ) -> None:
     for rows in (first, second):
         with database.writing() as connection:
-            framing.replace_framing(connection, rows)
+            keep_list(connection, FRAMING, rows, now=NOW)
         with database.reading() as connection:
-            assert framing.load_framing(connection) == tuple(rows)
+            assert load_list(connection, FRAMING) == tuple(rows)
 
 
 def test_loading_a_table_is_a_change(database: Database) -> None:
@@ -43,7 +49,7 @@ def test_loading_a_table_is_a_change(database: Database) -> None:
     with database.reading() as connection:
         version = versions.load_data_version(connection)
     with database.writing() as connection:
-        framing.replace_framing(connection, [one])
+        keep_list(connection, FRAMING, [one], now=NOW)
     with database.reading() as connection:
         assert versions.load_data_version(connection) == version + 1
-        assert framing.load_framing(connection) == (one,)
+        assert load_list(connection, FRAMING) == (one,)

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable
+
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.design.guy import Guy
-from linemap.store import guys, versions
+from linemap.kinds.design import GUYS
+from linemap.store import versions
 from linemap.store.database import Database
+from linemap.store.lists import keep_list, load_list
+
+NOW = dt.datetime(2026, 5, 15, tzinfo=dt.UTC)
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 lengths = st.none() | st.floats(0.1, 200.0)
@@ -32,19 +39,27 @@ def some_guys(draw: st.DrawFn) -> Guy:
     )
 
 
+def by_line(guys: Iterable[Guy]) -> dict[str, list[Guy]]:
+    found: dict[str, list[Guy]] = {}
+    for guy in guys:
+        found.setdefault(guy.line, []).append(guy)
+    return found
+
+
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(first=st.lists(some_guys(), max_size=4), second=st.lists(some_guys(), max_size=4))
 def test_a_new_schedule_takes_the_place_of_its_own_lines_only(
     database: Database, first: list[Guy], second: list[Guy]
 ) -> None:
     with database.writing() as connection:
-        before = guys.load_guys(connection)
-        guys.replace_guys(connection, first)
-        guys.replace_guys(connection, second)
+        before = load_list(connection, GUYS)
+        keep_list(connection, GUYS, first, now=NOW)
+        keep_list(connection, GUYS, second, now=NOW)
     kept = [guy for guy in before if guy.line not in {one.line for one in first}] + first
     expected = [guy for guy in kept if guy.line not in {one.line for one in second}] + second
     with database.reading() as connection:
-        assert guys.load_guys(connection) == tuple(expected)
+        found = load_list(connection, GUYS)
+    assert by_line(found) == by_line(expected)
 
 
 def test_a_schedule_is_a_change_and_an_empty_one_is_none(database: Database) -> None:
@@ -53,7 +68,7 @@ def test_a_schedule_is_a_change_and_an_empty_one_is_none(database: Database) -> 
         version = versions.load_data_version(connection)
     for schedule, grown in (([one], 1), ([], 1)):
         with database.writing() as connection:
-            guys.replace_guys(connection, schedule)
+            keep_list(connection, GUYS, schedule, now=NOW)
         with database.reading() as connection:
             assert versions.load_data_version(connection) == version + grown
-            assert guys.load_guys(connection) == (one,)
+            assert load_list(connection, GUYS) == (one,)

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE
 
 __all__ = ["Crossing"]
 
@@ -12,25 +16,39 @@ class Crossing:
     """One thing crossed, placed by station, by true distance or by the span it lies in."""
 
     #: Line name.
-    line: str
+    line: Annotated[str, LINE]
     #: What is crossed: "State Route 918".
-    what: str
-    owner: str = ""
+    what: Annotated[str, Cell("what crossing feature thing name description object crossingname", free=True)]
+    owner: Annotated[str, Cell("owner utility company operator")] = ""
     #: Station as written, "" = not given.
-    station: str = ""
+    station: Annotated[str, Cell("station sta chainage stationahead")] = ""
     #: Ground distance from the start of the route, ground unit; None = not given.
-    true_distance: float | None = None
+    true_distance: Annotated[
+        float | None,
+        Cell("truedistance true distance truedist trueground trueft distancealong", unit="ground"),
+    ] = None
     #: Structures at both ends of the span, "" = not given.
-    back_structure: str = ""
-    ahead_structure: str = ""
+    back_structure: Annotated[
+        str, Cell("backstructure backstr fromstructure fromstr structureback spanbackstructure")
+    ] = ""
+    ahead_structure: Annotated[
+        str, Cell("aheadstructure aheadstr tostructure tostr structureahead spanaheadstructure")
+    ] = ""
     #: Voltage of a crossed line, kV; None = not given.
-    voltage_kv: float | None = None
+    voltage_kv: Annotated[
+        float | None, Cell("voltage kv voltagekv volts", label="voltage", unit="kV", named="voltage")
+    ] = None
     #: What is asked for: "guard structures before stringing".
-    rule: str = ""
+    rule: Annotated[
+        str,
+        Cell(
+            "rule requirement requirements condition conditions guard remarks action", free=True, public=False
+        ),
+    ] = ""
     #: True when it must be treated as energized. Anything with a voltage is, unless the list says otherwise.
-    energized: bool = False
+    energized: Annotated[bool, Cell("energized energised live")] = False
     #: Row in its file.
-    row: int = 0
+    row: Annotated[int, Cell(way="row")] = 0
 
     @property
     def place(self) -> str:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import Annotated, Final, Literal, get_args
+
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 
 __all__ = ["GUY_KINDS", "Guy", "GuyKind", "GuySide", "guy_label", "label_of_text", "lead_on_slope"]
 
@@ -28,28 +31,44 @@ class Guy:
     """One guy and its anchor as scheduled. Lengths are in the line's ground unit."""
 
     #: Line name.
-    line: str
+    line: Annotated[str, LINE]
     #: Structure number in its one spelling.
-    structure: str
+    structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")]
     #: Name within the structure: "G1".
-    id: str
+    id: Annotated[str, Cell("guy guyid guyno guyname id name no", column="name")]
     #: "bisector": square to the line's bisector, outside of the angle. "back", "ahead": where the anchor
     #: lies, in line with the tangent on the other side, behind that tangent's pull. "azimuth": as given.
-    kind: GuyKind
+    kind: Annotated[
+        GuyKind,
+        Cell("direction guydirection kind guykind guytype type towards toward", label="direction"),
+    ]
     #: Side of the structure it belongs to, looking ahead; "" = not given.
-    side: GuySide = ""
+    side: Annotated[GuySide, Cell("side guyside leftright lr")] = ""
     #: Pole it is attached to, "A", "B" or "C"; "" = not given.
-    pole: str = ""
+    pole: Annotated[str, Cell("pole poleletter leg letter attachedto")] = ""
     #: Horizontal distance from pole to anchor; None = follows from ratio and height.
-    lead: float | None = None
+    lead: Annotated[
+        float | None,
+        Cell("lead guylead leadlength horizontallead anchordistance", unit="ground"),
+    ] = None
     #: Height of the attachment above the ground at the pole; None = not given.
-    height: float | None = None
+    height: Annotated[
+        float | None,
+        Cell(
+            "height attachmentheight attachheight heightofattachment guyheight attachment ht", unit="ground"
+        ),
+    ] = None
     #: Lead to height, 1.0 = 45 degrees; None = not given.
-    ratio: float | None = None
+    ratio: Annotated[
+        float | None, Cell("ratio leadtoheight leadheight leadheightratio leadtoheightratio guyratio")
+    ] = None
     #: Grid azimuth from structure to anchor, for kind "azimuth".
-    azimuth_deg: float | None = None
-    remarks: str = ""
-    source_row: int = 0
+    azimuth_deg: Annotated[
+        float | None,
+        Cell("azimuth guyazimuth anchorazimuth gridazimuth", label="azimuth", unit="deg", named="azimuth"),
+    ] = None
+    remarks: Annotated[str, Cell(REMARKS_WORDS, free=True, public=False)] = ""
+    source_row: Annotated[int, Cell(way="row")] = 0
 
     def __post_init__(self) -> None:
         if self.kind not in GUY_KINDS:

@@ -10,9 +10,10 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Final, Literal, get_args
+from typing import Annotated, Final, Literal, get_args
 
 from linemap.domain.framing.dig import EmbedRule
+from linemap.domain.kind.kind import Cell
 
 __all__ = [
     "BOLTINGS",
@@ -63,16 +64,18 @@ class FramingEntry:
     """One row of an owner's framing table, as it is kept."""
 
     #: Structure type code, as in the structure list.
-    code: str
+    code: Annotated[str, Cell("code type typecode structuretype structuretypecode framing framingtype")]
     #: A key of `DIMENSIONS`, or "count of X".
-    dimension: str
+    dimension: Annotated[str, Cell("dimension dim framingdimension")]
     #: Line's ground unit for lengths, degrees, percent or pieces; None for a choice.
-    value: float | None = None
+    value: Annotated[float | None, Cell("value asdrawn size amount")] = None
     #: The choice in its one spelling, "" for numbers.
-    choice: str = ""
+    choice: Annotated[str, Cell()] = ""
     #: Drawing number and sheet the dimension stands on.
-    drawing: str = ""
-    source_row: int = 0
+    drawing: Annotated[
+        str, Cell("drawing drawingno drawingnumber dwg dwgno dwgnumber framingdwg sheet reference")
+    ] = ""
+    source_row: Annotated[int, Cell(way="row")] = 0
 
     def __post_init__(self) -> None:
         measure = self.measure

@@ -89,19 +89,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "ground_wire": "groundwire gw groundwirepole downlead",
         "remarks": _REMARKS,
     },
-    "guys": {
-        "line": _PLACE["line"],
-        "structure": _NUMBER,
-        "id": "guy guyid guyno guyname id name no",
-        "kind": "direction guydirection kind guykind guytype type towards toward",
-        "side": "side guyside leftright lr",
-        "pole": "pole poleletter leg letter attachedto",
-        "lead": "lead guylead leadlength horizontallead anchordistance",
-        "height": "height attachmentheight attachheight heightofattachment guyheight attachment ht",
-        "ratio": "ratio leadtoheight leadheight leadheightratio leadtoheightratio guyratio",
-        "azimuth": "azimuth guyazimuth anchorazimuth gridazimuth",
-        "remarks": _REMARKS,
-    },
     "shots": {
         **_PLACE,
         **_HEIGHT,
@@ -130,19 +117,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "id": "id eventid uuid recordid",
         **_READINGS,
     },
-    "crossings": {
-        "line": _PLACE["line"],
-        "what": "what crossing feature thing name description object crossingname",
-        "owner": "owner utility company operator",
-        "station": "station sta chainage stationahead",
-        "true_distance": "truedistance true distance truedist trueground trueft distancealong",
-        "back_structure": "backstructure backstr fromstructure fromstr structureback spanbackstructure",
-        "ahead_structure": "aheadstructure aheadstr tostructure tostr structureahead spanaheadstructure",
-        "span": "span where spanstructures betweenstructures between",
-        "voltage": "voltage kv voltagekv volts",
-        "rule": "rule requirement requirements condition conditions guard remarks action",
-        "energized": "energized energised live",
-    },
     "equations": {
         "line": _PLACE["line"],
         "name": "name equation eq id pi no number pino",
@@ -162,18 +136,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "unit": "unit units",
         "source": "source reference spec specification clause",
     },
-    "types": {
-        "code": "code type typecode structuretype structuretypecode",
-        "words": "words description meaning typename",
-        "pole_count": "poles polecount nopoles noofpoles numberofpoles",
-        "spacing": "polespacing spacing poledistance legspacing",
-        "rule": "armrule rule armorientation orientation orientationrule",
-        "section_break": "sectionbreak break deadend tensionbreak",
-        "blocks": "blocks blockcount stringingblocks noofblocks",
-        "weight": "weight effort weighting",
-        "guyed": "guyed guys hasguys needsguys",
-        "number": _NUMBER,
-    },
     "plan": {
         "line": _PLACE["line"],
         "step": "step activity task work",
@@ -181,13 +143,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "planned": "planned plannedcumulative cumulativeplanned plannedtodate plancumulative target",
         "revision": "revision rev baseline baselinerevision planrevision",
         "frozen_on": "frozenon frozen baselinedate agreedon freezedate",
-    },
-    "framing": {
-        "code": "code type typecode structuretype structuretypecode framing framingtype",
-        "dimension": "dimension dim framingdimension",
-        "value": "value asdrawn size amount",
-        "unit": "unit units",
-        "drawing": "drawing drawingno drawingnumber dwg dwgno dwgnumber framingdwg sheet reference",
     },
 }
 
@@ -228,7 +183,6 @@ NEEDS: Mapping[Kind, Needs] = {
     "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
     "centreline": ((_GRID, _SPHERE, _SHAPE),),
     "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
-    "guys": ((("structure",),), (("kind",),), (("lead",), ("height", "ratio"), ("azimuth",))),
     "shots": (
         (_GRID, _SPHERE, _SHAPE),
         (
@@ -239,12 +193,9 @@ NEEDS: Mapping[Kind, Needs] = {
         ),
     ),
     "records": ((("structure",),), (("step",),), (("date",),)),
-    "crossings": ((("what",),), (("station",), ("true_distance",), ("span",), ("back_structure",))),
     "equations": ((("back", "ahead"), ("text",)),),
     "context": ((_SPHERE, _GRID, _SHAPE), (("layer",),)),
     "tolerances": ((("name",),), (("value",),)),
-    "types": ((("code",),), (("words",), ("weight",), ("blocks",))),
-    "framing": ((("code",),), (("dimension",),), (("value",),)),
     "plan": ((("planned",),), (("week",), ("revision",), ("frozen_on",))),
 }
 #: Fields that say a table is another kind.

@@ -16,10 +16,8 @@ from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
 from linemap.service.files.understand import Declared
 from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
-from linemap.store.context import replace_crossings, replace_features
+from linemap.store.context import replace_features
 from linemap.store.events import add_events
-from linemap.store.framing import replace_framing
-from linemap.store.guys import replace_guys
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.lists import keep_list
@@ -27,7 +25,6 @@ from linemap.store.plans import add_baselines
 from linemap.store.revisions import changes as recorded_changes
 from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
-from linemap.store.types import replace_types
 
 __all__ = ["keep"]
 
@@ -198,12 +195,8 @@ def keep(
         "structures": keeper.structures,
         "poles": keeper.poles,
         "tolerances": keeper.tolerances,
-        "guys": lambda guys: replace_guys(connection, guys, file_id=file[0]),
-        "types": lambda types: replace_types(connection, types, file_id=file[0]),
-        "framing": lambda entries: replace_framing(connection, entries, file_id=file[0]),
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
-        "crossings": lambda crossings: replace_crossings(connection, crossings, file_id=file[0]),
         "context": lambda features: replace_features(connection, features, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }

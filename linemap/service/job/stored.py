@@ -25,14 +25,13 @@ from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
 from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
+from linemap.kinds.design import CROSSINGS, FRAMING, GUYS, TYPES
 from linemap.kinds.record import FACTS, PUNCH
 from linemap.store.claims import load_briefings, load_claims
-from linemap.store.context import load_crossings, load_features
+from linemap.store.context import load_features
 from linemap.store.database import Database
 from linemap.store.decisions import load_decisions
 from linemap.store.events import Received, since
-from linemap.store.framing import load_framing
-from linemap.store.guys import load_guys
 from linemap.store.hold_releases import load_releases
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
@@ -41,7 +40,6 @@ from linemap.store.plans import load_baselines
 from linemap.store.revisions import RecordedChange, changes
 from linemap.store.shots import load_shots
 from linemap.store.structures import load_poles, load_structures
-from linemap.store.types import load_types
 
 __all__ = ["Stored", "load_stored"]
 
@@ -99,7 +97,7 @@ def load_stored(database: Database) -> Stored:
             lines=lines,
             structures=load_structures(connection),
             poles=load_poles(connection),
-            guys=load_guys(connection),
+            guys=load_list(connection, GUYS),
             facts=load_list(connection, FACTS),
             observed=load_shots(connection),
             decisions=load_decisions(connection),
@@ -108,10 +106,10 @@ def load_stored(database: Database) -> Stored:
             briefings=load_briefings(connection),
             releases=releases,
             holds=apply_releases(load_list(connection, HOLDS), releases),
-            crossings=load_crossings(connection),
+            crossings=load_list(connection, CROSSINGS),
             features=load_features(connection),
-            types=load_types(connection),
-            framing=load_framing(connection),
+            types=load_list(connection, TYPES),
+            framing=load_list(connection, FRAMING),
             baselines=load_baselines(connection),
             tickets=load_list(connection, TICKETS),
             receipts=load_list(connection, RECEIPTS),

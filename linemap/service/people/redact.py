@@ -31,6 +31,7 @@ from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StructureStatus
+from linemap.kinds.design import CROSSINGS
 from linemap.service.people.remembered import Remembered
 from linemap.service.people.restricted import REMOVED, RestrictedWords, restricted_words
 from linemap.service.people.told import (
@@ -60,7 +61,6 @@ PLAIN = frozenset(
 #: Field of a view -> attributes of its records in which people write what they like.
 _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "guys": ("remarks",),
         "observed_shots": ("description", "note"),
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
@@ -75,13 +75,11 @@ _CAUSE = ("subject", "words", "evidence", "would_change", "asks_for")
 #: items it gets none.
 _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "guys": ("remarks",),
         "observed_shots": ("description",),
         "shots_by_structure": ("description",),
         "decisions": ("note",),
         "events_by_structure": ("crew", "actor", "device", "note"),
         "poles_by_structure": ("remarks",),
-        "crossings": ("rule",),
     }
 )
 #: Fields that `redact_view` makes anew.
@@ -155,7 +153,7 @@ class Redactor:
         """Take people, crews and remarks out of a view that holds nothing restricted."""
         again, out_of = self._known.again, people.out_of_name
         view = replace(view, **self._texts(view, {**_FREE, **_of_lists(free_of)}, "people", out_of))
-        secret = {**_NOT_PUBLIC, **_of_lists(secret_of)}
+        secret = {**_NOT_PUBLIC, **_of_lists(secret_of), "crossings": secret_of(CROSSINGS)}
         view = replace(view, **self._texts(view, secret, "blank", lambda _: ""))
         hidden: dict[str, Any] = {field: () for field, kind in lists_of_view() if not kind.public}
         nobody = {
@@ -220,9 +218,13 @@ class Redactor:
 def _of_lists(chosen: Callable[[Kind[Any]], tuple[str, ...]]) -> Mapping[str, tuple[str, ...]]:
     """Return field of a view -> some attributes of the records of each declared list, as declared.
 
-    Holds are told by a rule of their own, in which one field decides on another.
+    Holds and crossings are told by rules of their own: one field decides on another, names of things stay.
     """
-    return {field: found for field, kind in lists_of_view() if field != "holds" and (found := chosen(kind))}
+    return {
+        field: found
+        for field, kind in lists_of_view()
+        if field not in {"holds", "crossings"} and (found := chosen(kind))
+    }
 
 
 def _names(events: list[Event]) -> frozenset[str]:

@@ -13,6 +13,7 @@ from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.kind.kind import free_of, secret_of
 from linemap.kinds.crew import HOLDS
+from linemap.kinds.design import CROSSINGS
 from linemap.service.people.restricted import (
     RestrictedWords,
     hold_kind,
@@ -51,12 +52,14 @@ def told_release(release: HoldRelease, words: RestrictedWords) -> HoldRelease:
 
 
 def told_crossings(crossings: Iterable[Crossing], words: RestrictedWords) -> tuple[Crossing, ...]:
-    """Return crossings without owners."""
-    out_of = words.out_of_name
-    return tuple(
-        replace(crossing, owner="", what=out_of(crossing.what), rule=out_of(crossing.rule))
-        for crossing in crossings
-    )
+    """Return crossings without owners; a thing that is crossed keeps its name."""
+    free = free_of(CROSSINGS)
+
+    def told(crossing: Crossing) -> Crossing:
+        texts: dict[str, Any] = {name: words.out_of_name(getattr(crossing, name)) for name in free}
+        return replace(crossing, **{**texts, "owner": ""})
+
+    return tuple(map(told, crossings))
 
 
 def told_context(features: Iterable[ContextFeature], words: RestrictedWords) -> tuple[ContextFeature, ...]:

@@ -20,7 +20,7 @@ from linemap.service.view.view import JobView
 from linemap.store.lists import ListState, load_list
 from linemap.units import LengthUnit
 
-__all__ = ["earlier_list", "list_answer", "lists_at", "lists_by_structure", "lists_in_words", "lists_of_view"]
+__all__ = ["list_answer", "lists_at", "lists_by_structure", "lists_in_words", "lists_of_view", "stored_list"]
 
 
 def lists_at(view: JobView, row: int, place: Place) -> list[ListedRecord]:
@@ -51,27 +51,31 @@ def lists_in_words(view: JobView, row: int, place: Place) -> tuple[str, ...]:
     )
 
 
-def earlier_list(
-    connection: Connection, view: JobView, code: Code, states: Sequence[ListState], *, state: int
-) -> ListAnswer:
-    """Return a list as it stood in one of its states, with everything in it.
+def stored_list(
+    connection: Connection, code: Code, states: Iterable[ListState], *, state: int | None
+) -> Sequence[Any] | None:
+    """Return the records of a list as one of its states had them, with everything in them.
+
+    None = of the current state, which a view has as its reader may see it.
 
     Raises
     ------
     NotFound
         If the list never had that state.
     """
-    if state not in {each.id for each in states}:
+    if state is not None and state not in {each.id for each in states}:
         raise NotFound(f"{code} have no state {state}; their states are in the list as it stands")
-    return list_answer(view, code, states, records=load_list(connection, KINDS[code], state=state))
+    if state is None and code not in _WORKED_OUT:
+        return None
+    return load_list(connection, KINDS[code], state=state)
 
 
 def list_answer(
-    view: JobView, code: Code, states: Iterable[ListState], *, records: Sequence[Any] | None = None
+    view: JobView, code: Code, states: Iterable[ListState], records: Sequence[Any] | None = None
 ) -> ListAnswer:
     """Return a whole list with every field and every state there was.
 
-    `records` are those of an earlier state; None = those of the view, as its reader may see them.
+    `records` are those of `stored_list`; None = those of the view, as its reader may see them.
     """
     kind = KINDS[code]
     records = records_of(view, kind) if records is None else records
@@ -107,6 +111,8 @@ def list_answer(
 
 #: Kinds that a view holds by structure -> the field that does.
 _GATHERED: Mapping[Code, str] = {"facts": "facts_by_structure", "poles": "poles_by_structure"}
+#: Kinds that a view holds as what they come to; nothing in them is kept from anybody.
+_WORKED_OUT: frozenset[Code] = frozenset({"types", "framing"})
 _TYPES: Mapping[type[Any], str] = {
     bool: "yes or no",
     int: "count",
@@ -118,7 +124,7 @@ _TYPES: Mapping[type[Any], str] = {
 
 def lists_of_view() -> list[tuple[str, Kind[Any]]]:
     """Return the declared lists with the field of a view that holds each."""
-    return [(_GATHERED.get(code, code), kind) for code, kind in KINDS.items()]
+    return [(_GATHERED.get(code, code), kind) for code, kind in KINDS.items() if code not in _WORKED_OUT]
 
 
 def records_of(view: JobView, kind: Kind[Any]) -> Sequence[Any]:

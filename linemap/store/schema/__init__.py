@@ -12,15 +12,11 @@ from linemap.store.schema.columns import metadata
 from linemap.store.schema.crew import hold_release, plan
 from linemap.store.schema.design import (
     context_feature,
-    crossing,
     equation,
-    framing,
-    guy,
     line,
     pole,
     structure,
     structure_change,
-    structure_type,
     vertex,
 )
 from linemap.store.schema.files import answer, file, job, problem, revision
@@ -34,14 +30,11 @@ __all__ = [
     "briefing",
     "claim",
     "context_feature",
-    "crossing",
     "decision",
     "device",
     "equation",
     "event",
     "file",
-    "framing",
-    "guy",
     "hold_release",
     "job",
     "line",
@@ -57,7 +50,6 @@ __all__ = [
     "sign_in_attempt",
     "structure",
     "structure_change",
-    "structure_type",
     "table_of",
     "vertex",
 ]

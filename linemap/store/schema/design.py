@@ -10,7 +10,6 @@ from linemap.store.schema.columns import (
     number,
     of_file,
     of_revision,
-    optional_numbers,
     position,
     text,
     texts,
@@ -19,15 +18,11 @@ from linemap.store.schema.columns import (
 
 __all__ = [
     "context_feature",
-    "crossing",
     "equation",
-    "framing",
-    "guy",
     "line",
     "pole",
     "structure",
     "structure_change",
-    "structure_type",
     "vertex",
 ]
 
@@ -84,59 +79,6 @@ pole = Table(
     Column("ground_wire", Boolean(create_constraint=False)),
     text("remarks"),
     whole("source_row"),
-)
-
-structure_type = Table(
-    "structure_type",
-    metadata,
-    position(),
-    of_file(),
-    *texts("code", "words"),
-    whole("pole_count"),
-    Column("spacing", Double),
-    whole("rule"),
-    flag("section_break"),
-    Column("blocks", Integer),
-    number("weight"),
-    Column("guyed", Boolean(create_constraint=False)),
-)
-
-#: The owner's framing table, a row a dimension of a type; `choice` holds what is no number.
-framing = Table(
-    "framing",
-    metadata,
-    position(),
-    of_file(),
-    *texts("code", "dimension"),
-    Column("value", Double),
-    *texts("choice", "drawing"),
-    whole("source_row"),
-)
-
-guy = Table(
-    "guy",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    of_file(),
-    Column("line", Text, nullable=False, index=True),
-    *texts("structure", "name", "kind", "side", "pole"),
-    *optional_numbers("lead", "height", "ratio", "azimuth_deg"),
-    text("remarks"),
-    whole("source_row"),
-)
-
-crossing = Table(
-    "crossing",
-    metadata,
-    position(),
-    of_file(),
-    *texts("line", "what", "owner", "station"),
-    Column("true_distance", Double),
-    *texts("back_structure", "ahead_structure"),
-    Column("voltage_kv", Double),
-    text("rule"),
-    flag("energized"),
-    whole("row"),
 )
 
 context_feature = Table(

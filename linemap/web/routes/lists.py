@@ -12,7 +12,7 @@ from linemap.domain.kind.kind import Code
 from linemap.domain.record.person import Audience, Person, Role
 from linemap.errors import NotAllowed, NotFound
 from linemap.kinds.registry import KINDS
-from linemap.service.view.lists import earlier_list, list_answer
+from linemap.service.view.lists import list_answer, stored_list
 from linemap.store.lists import list_states
 from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
@@ -41,7 +41,10 @@ def whole_list(
     with cache.database.reading() as connection:
         # names of files and labels are free words
         states = list_states(connection, KINDS[kind]) if asking.role is Role.MANAGER else ()
-        if state is not None:
-            return json_answer(earlier_list(connection, cache.view(), kind, states, state=state))
-    answer = cache.answer(f"list {kind} {bool(states)}", lambda view: list_answer(view, kind, states))
+        records = stored_list(connection, kind, states, state=state)
+    if state is not None:
+        return json_answer(list_answer(cache.view(), kind, states, records))
+    answer = cache.answer(
+        f"list {kind} {bool(states)}", lambda view: list_answer(view, kind, states, records)
+    )
     return cached_response(request, answer)

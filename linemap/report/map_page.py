@@ -112,7 +112,7 @@ class _StrictMap(folium.Map):
 </div>
 <p class="north" aria-hidden="true"><span class="north-arrow"></span>true north up</p>
 <p id="readout" class="readout" aria-hidden="true"></p>
-<details class="legend"><summary>Signs</summary><div id="legend"></div></details>
+<details class="legend"><summary>Legend</summary><div id="legend"></div></details>
 </section>
 <section id="panel" aria-label="Structure" hidden></section>
 </main>{% endmacro %}

@@ -22,18 +22,18 @@ import { fix, nearest, rest, watch } from "./where.js";
 const part = (id) => document.getElementById(id);
 const main = part("main");
 /** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds. */
-const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false };
-let toastTimer = 0;
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, toast: number }} */
+const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, toast: 0 };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
 
 function toast(words, id = "") {
-  clearTimeout(toastTimer);
+  clearTimeout(here.toast);
   const box = part("toast");
   render(box, html`<span>${words}</span>${id && html`<button type="button" data-do="undo" data-id="${id}">Undo</button>`}`);
   box.hidden = false;
-  toastTimer = setTimeout(() => (box.hidden = true), 8000);
+  here.toast = setTimeout(() => (box.hidden = true), 8000);
 }
 
 const still = (turn = here.turn) => () => here.turn === turn;
@@ -43,7 +43,7 @@ const VIEWS = {
   next: () => showNext(main, here.last, still()),
   send: () => showSending(main),
   card: () => {
-    showCard(main, here.card);
+    if (here.card) showCard(main, here.card);
     if (here.releases) void offerReleases(main, released);
   },
   record: () => showRecord(main, here.card, route().get("s"), route().get("x") ?? ""),
@@ -69,8 +69,9 @@ function markTab() {
 
 /** The structure an address names; else the last one looked at, the one the phone is at, the first. */
 function asked(address) {
+  const at = fix();
   const named = head(address.get("l") ?? "", address.get("n") ?? "");
-  return named ?? here.last ?? (fix() && nearest(fix())?.[0]) ?? heads()[0] ?? null;
+  return named ?? here.last ?? (at && nearest(at)?.[0]) ?? heads()[0] ?? null;
 }
 
 /** The view the address asks for; without one, what is next. */
@@ -114,7 +115,7 @@ function openAgain(titles) {
 }
 
 /** Is somebody typing in what would be drawn anew? */
-const typing = () => main.contains(document.activeElement) && document.activeElement.matches("input, textarea");
+const typing = () => main.contains(document.activeElement) && document.activeElement?.matches("input, textarea");
 
 /** Draw again what shows data; forms keep what is being typed. */
 async function again() {
@@ -144,8 +145,13 @@ async function released(sentence) {
   await again();
 }
 
+/**
+ * Go to a view, of the structure shown or of another one.
+ * @param {string} view
+ * @param {{ number: string, line: string } | null} [card]
+ */
 const go = (view, card = here.card) => {
-  location.hash = new URLSearchParams(card ? { v: view, n: card.number, l: card.line } : { v: view });
+  location.hash = String(new URLSearchParams(card ? { v: view, n: card.number, l: card.line } : { v: view }));
 };
 
 function loading(done, of) {
@@ -259,14 +265,14 @@ async function submitted(event) {
     await briefed(form);
   } else if (form.matches("[data-who]")) {
     await choose({ crew: form.elements.crew.value.trim(), actor: form.elements.actor.value.trim() });
-    document.activeElement?.blur();
+    main.querySelector(":focus")?.blur();
     toast(`This phone records for ${me().crew || "no crew"}`);
   }
 }
 
 function wire() {
-  document.addEventListener("click", (event) => {
-    const button = event.target.closest("[data-do]");
+  document.addEventListener("click", ({ target }) => {
+    const button = /** @type {Element} */ (target).closest("[data-do]");
     if (button) void ACTIONS[button.dataset.do](button);
   });
   main.addEventListener("change", (event) => event.target.name === "photo" && void picturesTaken(event.target));

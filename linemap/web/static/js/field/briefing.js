@@ -22,6 +22,8 @@ function reminders(card, key) {
   return html`${rows.length ? html`<ul class="known">${rows.map((words) => html`<li>${words}</li>`)}</ul>` : ""}${key === "precautions" ? card.holds.map((hold) => holdBlock(hold)) : ""}`;
 }
 
+/** @param {Phone.Card} card
+ * @param {string[]} subject */
 function subject(card, [key, words]) {
   return html`<section class="subject"><h2 id="about-${key}">${words}</h2>${reminders(card, key)}
     <textarea name="${key}" rows="2" maxlength="2000" aria-labelledby="about-${key}" placeholder="What was said"></textarea></section>`;
@@ -49,7 +51,7 @@ const notCovered = (form) => SUBJECTS.filter(([name]) => !form.elements[name].va
 
 /** Keep the briefing; resolves when it is on disk. */
 async function saveBriefing(card, form) {
-  const given = Object.fromEntries(new FormData(form));
+  const given = /** @type {Record<string, string>} */ (Object.fromEntries(new FormData(form)));
   const subjects = Object.fromEntries(SUBJECTS.map(([name]) => [name, given[name].trim()]));
   const entry = await add("briefing", {
     id: crypto.randomUUID(), line: card.line, structure: card.number, at: stamp(Date.now()),

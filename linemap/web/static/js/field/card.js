@@ -7,7 +7,7 @@ import { me } from "./me.js";
 import { head, index, lineOf } from "./pack.js";
 import { readingWords } from "./readings.js";
 import { sketch } from "./sketch.js";
-import { holdsOn, isExpired, lacking, openSteps, stepsOf, unseen, usualStep } from "./steps.js";
+import { holdsOn, isExpired, lacking, openSteps, stepsOf, notInPack, usualStep } from "./steps.js";
 import { momentWords, poleWords, shortDay } from "./words.js";
 
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
@@ -18,6 +18,8 @@ const viewLink = (view, card, more = {}) => `#${new URLSearchParams({ v: view, n
 /** Hash address of a card. */
 const cardLink = (card) => viewLink("card", card);
 
+/** @param {Phone.Card} card
+ * @param {"back" | "ahead"} word */
 function way(card, word) {
   const line = lineOf(card);
   const [number, end, span] =
@@ -64,6 +66,7 @@ function ticketBlock(ticket) {
   return html`<p class="${isExpired(ticket) ? "hold hold" : "ticket"}">${words}</p>`;
 }
 
+/** @param {Phone.Card} card */
 const warnings = (card) => html`${card.holds.map((hold) => holdBlock(hold, true))}
   ${card.reversed && html`<p class="hold hold"><b>A AND B</b> the survey has them the other way round</p>`}
   ${clash(card) && html`<p class="hold hold"><b>TWO CREWS</b> claim this structure; talk to each other</p>`}
@@ -76,12 +79,14 @@ function briefingNote(card) {
   return html`<p class="note">Briefing on record: <b>${momentWords(card.briefing.when)}</b>, ${card.briefing.by}. ${link("Brief again")}</p>`;
 }
 
-const listed = (item) => html`<p class="note">${item.name}: ${item.fields.map((field) => `${field.label} ${plainDays(field.text)}`).join(", ")}</p>`;
+const listed = (item) => html`<p class="note">${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</p>`;
 
+/** @param {Phone.Card} card */
 const surroundings = (card) => html`${card.tickets.map(ticketBlock)}${(card.lists ?? []).map(listed)}
   ${card.crossings.map((cross) => html`<p class="crossing"><b>${cross.caution || "Crossing"}</b>
     ${cross.what}, span ${cross.span}${cross.rule && `: ${cross.rule}`}</p>`)}${briefingNote(card)}`;
 
+/** @param {Phone.Card} card */
 function poles(card) {
   return html`<table class="poles"><caption>Poles</caption><thead><tr><th scope="col">Pole</th><th scope="col">Length</th>
     <th scope="col">Class</th><th scope="col">Ground wire</th></tr></thead><tbody>
@@ -97,11 +102,12 @@ function poleMarks(pole) {
     <tbody>${pole.marks.map(([name, top, butt]) => html`<tr><th scope="row">${name}</th><td>${top}</td><td>${butt}</td></tr>`)}</tbody></table>`;
 }
 
+/** @param {Phone.Card} card */
 function marks(card) {
   if (!card.marks) return "";
   const { poles: marked, sentences, unavailable, drawings, bundle } = card.marks;
   return html`<details class="part"><summary><b>Framing marks</b></summary>${marked.map(poleMarks)}
-    <ul>${sentences.map((words) => html`<li>${words}</li>`)}${unavailable.map((words) => html`<li>not told: ${words}</li>`)}</ul>
+    <ul>${sentences.map((words) => html`<li>${words}</li>`)}${unavailable.map((words) => html`<li>not available: ${words}</li>`)}</ul>
     ${bundle.length ? html`<p><b>To load:</b> ${bundle.join(", ")}</p>` : ""}
     ${drawings.length ? html`<p><b>Drawings:</b> ${drawings.join(", ")}. The stamped drawing governs; a depth here is no permission to dig.</p>` : ""}</details>`;
 }
@@ -114,13 +120,14 @@ function stepRow(step) {
     <td>${step.when && shortDay(step.when, index().as_of)}${step.crew && ` ${step.crew}`}</td></tr>`;
 }
 
-const progress = (steps) => html`<table class="steps"><caption>Steps</caption><thead class="unseen"><tr><th scope="col">Mark</th>
+const progress = (steps) => html`<table class="steps"><caption>Steps</caption><thead class="visually-hidden"><tr><th scope="col">Mark</th>
   <th scope="col">Step</th><th scope="col">State</th><th scope="col">When, who</th></tr></thead><tbody>${steps.map(stepRow)}</tbody></table>`;
 
+/** @param {Phone.Card} card */
 function history(card) {
-  const local = unseen(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
+  const local = notInPack(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
     ${body.step} ${poleWords(body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body)} <b class="local">this phone</b></li>`);
-  const known = new Set(unseen(card).map(({ id }) => id));
+  const known = new Set(notInPack(card).map(({ id }) => id));
   const others = card.last.filter(({ id }) => !known.has(id));
   return html`<section><h2>Last records</h2><ul class="history">${local.reverse()}
     ${others.map(({ when, text }) => html`<li>${momentWords(when)} ${text}</li>`)}</ul>
@@ -131,7 +138,7 @@ function history(card) {
 
 function recordBar(card, steps) {
   const usual = usualStep(me().crew);
-  const [first, ...others] = openSteps(steps).sort((a, b) => (b === usual) - (a === usual));
+  const [first, ...others] = openSteps(steps).sort((a, b) => Number(b === usual) - Number(a === usual));
   const held = first !== undefined && holdsOn(card, first).some(({ kind }) => kind === "hold");
   const note = held ? "a hold stands" : first && lacking(card, first).length ? "material is missing" : "";
   const name = (code) => steps.find((step) => step.code === code).words;
@@ -140,7 +147,11 @@ function recordBar(card, steps) {
     <a class="other" href="${viewLink("record", card, { s: "" })}">Other${others.length ? html`<small>${others.length} open</small>` : ""}</a></nav>`;
 }
 
-/** Show a card in `main`. */
+/**
+ * Show a card in `main`.
+ * @param {HTMLElement} main
+ * @param {Phone.Card} card
+ */
 function showCard(main, card) {
   const steps = stepsOf(card);
   render(

@@ -15,7 +15,7 @@ const clash = (card) => new Set([...standingOf(card).map(({ crew }) => crew), ..
 /** The claims of a card and the button to make one. */
 function claimsBlock(card) {
   const rows = [
-    ...standingOf(card).map((claim) => html`<li><b>${claim.crew}</b> until ${momentWords(claim.expires_at)}</li>`),
+    ...standingOf(card).map(({ crew, expires_at }) => html`<li><b>${crew}</b> until ${momentWords(expires_at)}</li>`),
     ...ownOf(card).map(({ body }) => html`<li><b>${body.crew}</b> from this phone, <b>not confirmed</b></li>`),
   ];
   return html`<section class="claims"><h2>Claims</h2>

@@ -29,13 +29,13 @@ function open() {
 /** Change stores in one durable transaction; `work` gets a function from store name to store. */
 async function write(names, work) {
   const db = await open();
-  return new Promise((resolve, reject) => {
+  return /** @type {Promise<void>} */ (new Promise((resolve, reject) => {
     const transaction = db.transaction(names, "readwrite", { durability: "strict" });
     transaction.oncomplete = () => resolve();
     transaction.onerror = () => reject(transaction.error);
     transaction.onabort = () => reject(transaction.error);
     work((name) => transaction.objectStore(name));
-  });
+  }));
 }
 
 async function ask(name, question) {

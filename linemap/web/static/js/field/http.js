@@ -25,13 +25,13 @@ async function answered(address, asked, patience) {
   }
 }
 
-/** Statuses that say "later", not "never". */
-const LATER = new Set([408, 425, 429]);
+/** Statuses after which a request is sent again. */
+const RETRIED = new Set([408, 425, 429]);
 
 async function refusal(response) {
   const body = await response.json().catch(() => null);
   const words = body?.error?.message;
-  if (response.status >= 500 || LATER.has(response.status) || (!words && response.status !== 404)) {
+  if (response.status >= 500 || RETRIED.has(response.status) || (!words && response.status !== 404)) {
     return new Unreachable(words ?? `answer ${response.status} of something on the way`);
   }
   return new Refused(response.status, words ?? "not known to the server");
@@ -48,7 +48,13 @@ async function askText(method, address) {
   }
 }
 
-/** Ask for JSON; gives the parsed answer. Throws Unreachable or Refused. */
+/**
+ * Ask for JSON; gives the parsed answer. Throws Unreachable or Refused.
+ * @param {string} method
+ * @param {string} address
+ * @param {{ body?: unknown, patience?: number }} [asked]
+ * @returns {Promise<any>}
+ */
 async function askJson(method, address, { body, patience = PATIENCE_MS } = {}) {
   const asked = { method, headers: { accept: "application/json" } };
   if (body !== undefined) {
@@ -64,7 +70,12 @@ async function askJson(method, address, { body, patience = PATIENCE_MS } = {}) {
   }
 }
 
-/** Ask for anything else; gives the response. A refusal is thrown unless its status is in `accept`. */
+/**
+ * Ask for anything else; gives the response. A refusal is thrown unless its status is in `accept`.
+ * @param {string} method
+ * @param {string} address
+ * @param {{ body?: BodyInit, headers?: HeadersInit, accept?: number[] }} [asked]
+ */
 async function askRaw(method, address, { body, headers, accept = [] } = {}) {
   const response = await answered(address, { method, body, headers }, PATIENCE_MS);
   if (!response.ok && !accept.includes(response.status)) throw await refusal(response);

@@ -13,16 +13,19 @@ const PATIENCE_MS = 4000;
 const MOST = 20;
 
 /** The fix the shown list was made with. */
+/** @type {{ at: Phone.Fix | null }} */
 const made = { at: null };
 
 const stepWords = (code) => index().workflow.steps.find((step) => step.code === code)?.words ?? code;
 
+/** @returns {Promise<Answer.NextAnswer>} */
 async function fromServer(from, crew) {
   const at = fix();
+  /** @type {Record<string, string>} */
   const place = at
-    ? { longitude: at.longitude, latitude: at.latitude, accuracy_m: at.accuracy_m }
+    ? { longitude: String(at.longitude), latitude: String(at.latitude), accuracy_m: String(at.accuracy_m) }
     : { from: from.number };
-  return askJson("GET", `/api/next?${new URLSearchParams({ crew, line: from.line, limit: MOST, ...place })}`, { patience: PATIENCE_MS });
+  return askJson("GET", `/api/next?${new URLSearchParams({ crew, line: from.line, limit: String(MOST), ...place })}`, { patience: PATIENCE_MS });
 }
 
 function row(line, item, before) {

@@ -9,9 +9,9 @@ const MOST = 20;
 
 /** What stands in the way of a step at a structure, in sentences; () = nothing that the phone knows of. */
 function stops(found, code, steps, crew) {
-  const rule = index().workflow.steps.find((step) => step.code === code);
+  const requires = index().workflow.steps.find((step) => step.code === code)?.requires ?? [];
   const words = (wanted) => index().workflow.steps.find((step) => step.code === wanted)?.words ?? wanted;
-  const missing = rule.requires.filter((need) => !steps.find((step) => step.code === need)?.done);
+  const missing = requires.filter((need) => !steps.find((step) => step.code === need)?.done);
   const ticket = ticketFault(found, code);
   return [
     ...lacking(found, code),

@@ -3,6 +3,7 @@
 import { all, read, write } from "./db.js";
 
 const DAY = 86_400_000;
+/** @type {{ waiting: Phone.Entry[], sent: Phone.Entry[], photos: Phone.Photo[], events: Map<string, Phone.Entry[]> }} */
 const kept = { waiting: [], sent: [], photos: [], events: new Map() };
 const listeners = new Set();
 const channel = new BroadcastChannel("linemap-outbox");

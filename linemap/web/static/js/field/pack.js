@@ -15,19 +15,21 @@ const OPEN = 4;
 /** Miles whose heads lie together on the disk: reading a thousand small records would take the start's time. */
 const BLOCK = 64;
 
-const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), miles: new Map(), open: new Map() };
-
-let told = () => {};
+/** @type {{ index: Answer.FieldIndex | null, checkedAt: number, skew: number, heads: Phone.Head[], byKey: Map<string, Phone.Head>, miles: Map<string, any>, open: Map<string, any>, notify: (done: number, wanted: number) => void }} */
+const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), miles: new Map(), open: new Map(), notify: () => {} };
 
 /** Call with (miles loaded, miles to load) while miles are being fetched, whoever asked for them. */
-const watchLoading = (listener) => (told = listener);
+const watchLoading = (listener) => (kept.notify = listener);
 
 const mileKey = (line, mile) => `${line}\n${mile}`;
 const blockKey = ({ line, mile }) => mileKey(line, Math.floor(mile / BLOCK));
 const cardKey = (line, number) => `${line}\n${number}`;
 
-/** The index as last fetched; null before the first time. */
-const index = () => kept.index;
+/**
+ * The index as last fetched; null before the first time, and no view that needs it is shown then.
+ * @returns {Answer.FieldIndex}
+ */
+const index = () => /** @type {Answer.FieldIndex} */ (kept.index);
 
 /** A head of every structure on the phone, in line order; each knows its `line`. */
 const heads = () => kept.heads;
@@ -45,7 +47,7 @@ const head = (line, number) => kept.byKey.get(cardKey(line, sameNumber(number)))
 const headsNumbered = (number) => (kept.index?.lines ?? []).map((line) => head(line.name, number)).filter(Boolean);
 
 /** The line of a structure as the index has it. */
-const lineOf = (found) => kept.index.lines.find((line) => line.name === found.line);
+const lineOf = (found) => /** @type {Answer.FieldLine} */ (index().lines.find((line) => line.name === found.line));
 
 /** The data version in which a structure is on the phone. */
 const dataVersionOf = (found) => kept.miles.get(mileKey(found.line, found.mile))?.dataVersion ?? 0;
@@ -62,11 +64,14 @@ async function mileOf(found) {
   mile.structures.forEach((card) => (card.line = mile.line));
   kept.open.delete(key);
   kept.open.set(key, mile);
-  if (kept.open.size > OPEN) kept.open.delete(kept.open.keys().next().value);
+  if (kept.open.size > OPEN) kept.open.delete(String(kept.open.keys().next().value));
   return mile;
 }
 
-/** The whole card of a structure. */
+/**
+ * The whole card of a structure.
+ * @returns {Promise<Phone.Card | undefined>}
+ */
 async function cardOf(found) {
   const mile = await mileOf(found);
   return mile?.structures.find((card) => card.number === found.number);
@@ -80,7 +85,7 @@ function hoursOld() {
 
 /** The day that holds and tickets are held against: today, unless the job is shown for an earlier day. */
 function dayNow() {
-  const { as_of, server_time } = kept.index;
+  const { as_of, server_time } = index();
   const now = new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 10);
   return as_of < server_time.slice(0, 10) ? as_of : now;
 }
@@ -132,12 +137,12 @@ function stampAll(version) {
 async function fetchMile({ line, mile }, dataVersion) {
   const text = await askText("GET", `/api/field/mile?${new URLSearchParams({ line, mile })}`);
   const { version, structures } = JSON.parse(text);
-  const heads = structures.map(headOf);
-  return { text, entry: { line, mile, version, dataVersion, crews: workOf(structures), heads } };
+  return { text, entry: { line, mile, version, dataVersion, crews: workOf(structures), heads: structures.map(headOf) } };
 }
 
 /** Write the blocks of heads that some miles lie in, as `miles` has them. */
 function putHeads(store, miles, changed) {
+  /** @type {Map<string, any[]>} */
   const blocks = new Map([...new Set(changed.map(blockKey))].map((key) => [key, []]));
   for (const entry of miles.values()) blocks.get(blockKey(entry))?.push(entry);
   for (const [key, entries] of blocks) store("heads").put(JSON.stringify(entries), key);
@@ -161,6 +166,7 @@ async function keep(fetched) {
 /** Fetch miles, several at once; what arrived is kept even when one of them fails. */
 async function fetchMiles(wanted, dataVersion) {
   const row = wanted.values();
+  /** @type {any[]} */
   let fetched = [];
   let done = 0;
   let written = Promise.resolve();
@@ -174,14 +180,13 @@ async function fetchMiles(wanted, dataVersion) {
     for (const entry of row) {
       const mile = await fetchMile(entry, dataVersion);
       fetched.push(mile);
-      told((done += 1), wanted.length);
+      kept.notify((done += 1), wanted.length);
       if (fetched.length >= BATCH) await flush();
     }
   };
   const ends = await Promise.allSettled(Array.from({ length: TOGETHER }, one));
   await flush();
-  const failed = ends.find(({ status }) => status === "rejected");
-  if (failed) throw failed.reason;
+  for (const end of ends) if (end.status === "rejected") throw end.reason;
 }
 
 /**
@@ -210,7 +215,7 @@ async function refresh() {
 
 /** Miles that the job no longer has leave the phone. */
 async function dropGone() {
-  const listed = new Set(kept.index.lines.flatMap((line) => line.miles.map((entry) => mileKey(line.name, entry.mile))));
+  const listed = new Set(index().lines.flatMap((line) => line.miles.map((entry) => mileKey(line.name, entry.mile))));
   const gone = [...kept.miles].filter(([key]) => !listed.has(key));
   if (!gone.length) return;
   gone.forEach(([key]) => kept.miles.delete(key));

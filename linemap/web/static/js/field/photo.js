@@ -23,7 +23,7 @@ async function prepare(file) {
   const canvas = document.createElement("canvas");
   canvas.width = Math.max(1, Math.round(drawn.width * share));
   canvas.height = Math.max(1, Math.round(drawn.height * share));
-  canvas.getContext("2d").drawImage(drawn, 0, 0, canvas.width, canvas.height);
+  /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d")).drawImage(drawn, 0, 0, canvas.width, canvas.height);
   drawn.close();
   const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", QUALITY));
   if (!blob) throw new Error("the picture is too large for this phone; take a smaller one");

@@ -96,10 +96,10 @@ async function showPlan(main, card, stillHere) {
     html`<div class="plan"><h1 tabindex="-1"><small>Around</small> ${card.number}</h1>
       <svg viewBox="0 0 ${SIDE} ${SIDE}" role="img" aria-label="Plan around ${card.number}, north up">
         ${around.map((one) => feature(one, at))}<path class="plan-own" d="${path(points, at)}"></path>
-        ${near.map((one, place) => tower(one, place, card, at))}${self(at, px)}
+        ${near.map((one, nth) => tower(one, nth, card, at))}${self(at, px)}
         <path class="plan-bar" d="M12 ${SIDE - 12}h${bar * px}"></path><text x="12" y="${SIDE - 20}">${lengthWords(bar, unit)}</text>
         <text x="${SIDE - 20}" y="26" text-anchor="middle">N</text><path class="plan-bar" d="M${SIDE - 20} 52v-18l-6 8m6 -8l6 8"></path></svg>
-      <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1).number}. A cross marks a hold.</p>
+      <p>North up. The line runs ahead to <b>${ahead_end || "the higher numbers"}</b>, from ${near[0].number} to ${near.at(-1)?.number}. A cross marks a hold.</p>
       <ul class="plain legend">${layers.map((layer) => html`<li><i class="plan-key" data-layer="${layer}"></i>${layerWords(layer, around)}</li>`)}</ul>
       <p><b>Treat every wire as energized.</b></p>
       <a class="button wide" href="${cardLink(card)}">Back to the card</a></div>`,

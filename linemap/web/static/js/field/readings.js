@@ -57,7 +57,10 @@ const inFull = (text) => Math.round(Number(text) * 1e4) / 1e4;
 /** A number as typed, with its box of inches; NaN when it is none. */
 function typedNumber(text, inches) {
   const parts = FEET.exec(text);
-  if (parts && !inches) return parts[2] < 12 ? inFull(Number(parts[1]) + (Number(parts[2]) + (parts[4] ? parts[3] / parts[4] : 0)) / 12) : NaN;
+  if (parts && !inches) {
+    const [feet, whole, over, under] = parts.slice(1).map(Number);
+    return whole < 12 ? inFull(feet + (whole + (under ? over / under : 0)) / 12) : NaN;
+  }
   const number = text === "" ? 0 : /^\d*[.,]?\d+$|^\d+[.,]$/.test(text) ? Number(text.replace(",", ".")) : NaN;
   const more = inches === "" ? 0 : /^\d*[.,]?\d+$/.test(inches) ? Number(inches.replace(",", ".")) : NaN;
   return inFull(number + more / 12);

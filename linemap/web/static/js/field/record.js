@@ -80,7 +80,7 @@ function showPhotos(main, pictures, words = "") {
   const box = main.querySelector("[data-photos]");
   if (!box) return;
   for (const old of box.querySelectorAll("img")) URL.revokeObjectURL(old.src);
-  const one = ({ id, data, type }, place) => html`<li><img src="${URL.createObjectURL(new Blob([data], { type }))}" alt="photo ${place + 1}">
+  const one = ({ id, data, type }, count) => html`<li><img src="${URL.createObjectURL(new Blob([data], { type }))}" alt="photo ${count + 1}">
     <button type="button" data-do="drop" data-id="${id}">Leave out</button></li>`;
   render(box, html`${words && html`<p>${words}</p>`}${pictures.length ? html`<p>${pictures.length} photo${pictures.length > 1 ? "s" : ""} with this record</p><ul class="plain taken">${pictures.map(one)}</ul>` : ""}`);
 }
@@ -93,11 +93,12 @@ function stepChoice(card, steps) {
   return html`<h2>Which step?</h2><div class="chips">${[...steps].sort((a, b) => rank(a) - rank(b)).map(chip)}</div>`;
 }
 
-/** What stands in the way of a step by what is on the phone; it is told, and stops nothing. */
+/** What stands in the way of a step by what is on the phone; it is shown, and stops nothing. */
 function inTheWay(card, code, steps) {
   const rules = index().workflow.steps;
   const words = (wanted) => rules.find((rule) => rule.code === wanted)?.words ?? wanted;
-  const missing = rules.find((rule) => rule.code === code).requires.filter((need) => !steps.find((known) => known.code === need)?.done);
+  const requires = rules.find((rule) => rule.code === code)?.requires ?? [];
+  const missing = requires.filter((need) => !steps.find((known) => known.code === need)?.done);
   const ticket = ticketFault(card, code);
   return html`${holdsOn(card, code).map((hold) => holdBlock(hold))}
     ${ticket && html`<p class="hold hold"><b>TICKET</b> ${ticket}</p>`}
@@ -134,7 +135,7 @@ const draftKey = (card, code, corrects) => [card.line, card.number, code, correc
 /** What was typed for this record and not saved, when the page was closed or left in between. */
 function draft(card, code, corrects) {
   try {
-    const kept = JSON.parse(sessionStorage.getItem(DRAFT));
+    const kept = JSON.parse(sessionStorage.getItem(DRAFT) ?? "null");
     return kept?.key === draftKey(card, code, corrects) ? kept.values : {};
   } catch {
     return {}; // storage may be closed in private windows
@@ -198,7 +199,7 @@ function steady(main) {
 }
 
 function bodyOf(card, form, pole, at) {
-  const given = Object.fromEntries(new FormData(form));
+  const given = /** @type {Record<string, string>} */ (Object.fromEntries(new FormData(form)));
   const position = fix();
   return {
     id: crypto.randomUUID(),

@@ -21,7 +21,7 @@ function apply(step, { pole, result }, letters) {
  * Records of this phone that count and that the card's pack does not show: not sent, sent since, or made after
  * the day the job is shown for. Takes a card or a head.
  */
-function unseen(card) {
+function notInPack(card) {
   const local = eventsAt(card.line, card.number);
   if (!local.length) return local;
   const [packed, shown] = [dataVersionOf(card), index().as_of];
@@ -34,11 +34,12 @@ function unseen(card) {
   });
 }
 
-/** The steps of a card or a head as they stand on this phone; `local` marks what a record of this phone changed. */
+/**
+ * The steps of a card or a head as they stand on this phone; `local` marks what a record of this phone changed. */
 function stepsOf(card) {
   const letters = [...card.left_to_right].sort().join("");
   const steps = (card.steps ?? stepsOfHead(card, index().workflow.steps)).map((step) => ({ ...step, built: !card.not_built.includes(step.code), local: false }));
-  for (const { body } of unseen(card)) {
+  for (const { body } of notInPack(card)) {
     const step = steps.find(({ code }) => code === body.step);
     if (!step) continue;
     apply(step, body, letters);
@@ -54,7 +55,7 @@ function openSteps(steps) {
   const open = steps.filter(
     ({ code, built }) => built && !done.has(code) && (rules.get(code)?.requires ?? []).every((need) => done.has(need)),
   );
-  return open.sort((a, b) => Boolean(b.poles_done) - Boolean(a.poles_done)).map(({ code }) => code);
+  return open.sort((a, b) => Number(Boolean(b.poles_done)) - Number(Boolean(a.poles_done))).map(({ code }) => code);
 }
 
 /** Holds of a card that touch a step. */
@@ -86,4 +87,4 @@ function usualStep(crew) {
   return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }
 
-export { unseen, stepsOf, openSteps, holdsOn, isExpired, ticketFault, lacking, claimsOfOthers, usualStep };
+export { notInPack, stepsOf, openSteps, holdsOn, isExpired, ticketFault, lacking, claimsOfOthers, usualStep };

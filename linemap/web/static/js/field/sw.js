@@ -1,5 +1,7 @@
 // Keeps the field page on the phone. VERSION and FILES stand before this text: one cache a version.
 
+/** The worker itself; the types of pages do not know it. @type {any} */
+const worker = self;
 const SHELL = `field-${VERSION}`;
 
 async function keepShell() {
@@ -8,17 +10,17 @@ async function keepShell() {
     FILES.map(async (address) => {
       const response = await fetch(address, { cache: "reload", redirect: "error" });
       if (!response.ok) throw new Error(`${address} answered ${response.status}`);
-      return [address, response];
+      return { address, response };
     }),
   );
-  await Promise.all(fetched.map(([address, response]) => cache.put(address, response)));
-  await self.skipWaiting();
+  await Promise.all(fetched.map(({ address, response }) => cache.put(address, response)));
+  await worker.skipWaiting();
 }
 
 async function dropOld() {
   const names = await caches.keys();
   await Promise.all(names.filter((name) => name.startsWith("field-") && name !== SHELL).map((name) => caches.delete(name)));
-  await self.clients.claim();
+  await worker.clients.claim();
 }
 
 async function shell() {
@@ -38,7 +40,7 @@ async function elsewhere(request) {
 async function isOwn({ clientId, request }) {
   const { pathname } = new URL(request.url);
   if (pathname.includes("/field")) return true;
-  const asker = clientId ? await self.clients.get(clientId) : null;
+  const asker = clientId ? await worker.clients.get(clientId) : null;
   return asker !== null && asker !== undefined && new URL(asker.url).pathname === "/field";
 }
 
@@ -48,11 +50,11 @@ async function file(event) {
   return found ?? fetch(event.request);
 }
 
-self.addEventListener("install", (event) => event.waitUntil(keepShell()));
-self.addEventListener("activate", (event) => event.waitUntil(dropOld()));
-self.addEventListener("fetch", (event) => {
+worker.addEventListener("install", (event) => event.waitUntil(keepShell()));
+worker.addEventListener("activate", (event) => event.waitUntil(dropOld()));
+worker.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
-  if (event.request.method !== "GET" || address.origin !== self.location.origin) return;
+  if (event.request.method !== "GET" || address.origin !== worker.location.origin) return;
   if (event.request.mode === "navigate") {
     event.respondWith(address.pathname === "/field" ? shell() : elsewhere(event.request));
   } else if (!address.pathname.startsWith("/api/") && !address.pathname.startsWith("/sw.js")) {

@@ -13,8 +13,8 @@ const AGAIN_MS = 30000;
 const SINGLE = { claim: "/api/claims", briefing: "/api/briefings" };
 
 const state = { contact: 0, words: "", busy: false, signIn: false, error: "" };
-let timer = 0;
-let tell = () => {};
+/** When it is sent next, and whom to tell that something about sending changed. */
+const turn = { timer: 0, changed: () => {} };
 
 /**
  * Last successful contact (phone clock, 0 = never), what went wrong last (in words, and bare), is sending going on,
@@ -124,7 +124,7 @@ async function sendPhotos() {
 
 async function drain(everything) {
   state.busy = true;
-  tell();
+  turn.changed();
   try {
     await sendRecords(everything);
     await sendPhotos();
@@ -135,7 +135,7 @@ async function drain(everything) {
   } finally {
     state.busy = false;
     await reload();
-    tell();
+    turn.changed();
     plan();
   }
 }
@@ -146,9 +146,9 @@ function send({ now = false } = {}) {
 }
 
 function plan() {
-  clearTimeout(timer);
+  clearTimeout(turn.timer);
   const wait = waiting().some((entry) => entry.state === "waiting" && !entry.tried) ? GRACE_MS + 500 : AGAIN_MS;
-  if (count()) timer = setTimeout(() => void send(), wait);
+  if (count()) turn.timer = setTimeout(() => void send(), wait);
 }
 
 /** Put a refused record back in the row of what is sent. */
@@ -163,9 +163,9 @@ async function tryAgain(id) {
   await send({ now: true });
 }
 
-/** Send by itself from now on; `told` is called when anything about sending changed. */
-async function startSending(told) {
-  tell = told;
+/** Send by itself from now on; `changedSending` is called when anything about sending changed. */
+async function startSending(changedSending) {
+  turn.changed = changedSending;
   state.contact = (await read("meta", "contact")) ?? 0;
   window.addEventListener("online", () => void send());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && void send());

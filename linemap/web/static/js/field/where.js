@@ -14,8 +14,8 @@ const FRESH_MS = 60000;
 const EQUATOR = 6378137;
 const FLATNESS = 1 / 298.257223563;
 
-const state = { fix: null, words: "position not asked for yet", watching: null };
-let told = () => {};
+/** @type {{ fix: Phone.Fix | null, words: string, watching: number | null, notify: () => void }} */
+const state = { fix: null, words: "position not asked for yet", watching: null, notify: () => {} };
 
 /** Metres between two points a few kilometres apart: the ellipsoid's own curvature at the middle latitude. */
 function distance(a, b) {
@@ -28,8 +28,14 @@ function distance(a, b) {
   return Math.hypot(east, north);
 }
 
-/** The nearest structure to a point other than `except`, as [head, metres]; null when there is none. */
+/**
+ * The nearest structure to a point other than `except`, as [head, metres]; null when there is none.
+ * @param {{ longitude: number, latitude: number }} point
+ * @param {{ number: string, line: string } | null} except
+ * @returns {[Phone.Head, number] | null}
+ */
 function nearest(point, except = null) {
+  /** @type {[Phone.Head, number] | null} */
   let best = null;
   for (const card of heads()) {
     if (except && card.number === except.number && card.line === except.line) continue;
@@ -40,17 +46,17 @@ function nearest(point, except = null) {
 }
 
 /** What a fix says of the structure a record names: {verdict, at, sentence}. */
-function judge(card, fix) {
-  const own = distance(fix, card);
+function judge(card, at) {
+  const own = distance(at, card);
   const { unit } = lineOf(card);
-  if (!(fix.accuracy_m <= POOR)) return { verdict: "cannot tell", at: null, sentence: "" };
-  const margin = SURE * fix.accuracy_m;
-  const around = accuracyWords(fix.accuracy_m, unit);
-  const near = nearest(fix, card);
-  const far = lengthWords(own, unit, fix.accuracy_m);
+  if (!(at.accuracy_m <= POOR)) return { verdict: "cannot tell", at: null, sentence: "" };
+  const margin = SURE * at.accuracy_m;
+  const around = accuracyWords(at.accuracy_m, unit);
+  const near = nearest(at, card);
+  const far = lengthWords(own, unit, at.accuracy_m);
   if (near && near[1] + margin < own - margin && near[1] - margin <= WORK) {
     const [other, metres] = near;
-    const place = metres <= fix.accuracy_m ? `at ${other.number}` : `${lengthWords(metres, unit, fix.accuracy_m)} from ${other.number}`;
+    const place = metres <= at.accuracy_m ? `at ${other.number}` : `${lengthWords(metres, unit, at.accuracy_m)} from ${other.number}`;
     const asked = digitsExchanged(card.number, other.number) ? "Digits exchanged?" : `Is ${other.number} meant?`;
     return { verdict: "elsewhere", at: other, sentence: `The phone is ${place} (${around}), ${far} from ${card.number}. ${asked}` };
   }
@@ -75,8 +81,8 @@ function stationWords(from, to, share, accuracy, { per_plus: full, unit }) {
   if (from.region !== to.region) return "";
   const step = Math.max(1, 10 ** Math.floor(Math.log10(Math.max(accuracy / (unit === "m" ? 1 : 0.3048), 1))));
   const station = Math.round((from.station + share * (to.station - from.station)) / step) * step;
-  const rest = String(Math.abs(station) % full).padStart(String(full).length - 1, "0");
-  return `, ${station < 0 ? "-" : ""}${Math.floor(Math.abs(station) / full)}+${rest}`;
+  const past = String(Math.abs(station) % full).padStart(String(full).length - 1, "0");
+  return `, ${station < 0 ? "-" : ""}${Math.floor(Math.abs(station) / full)}+${past}`;
 }
 
 /** Where a fix lies on the line by what is on the phone, in words and never finer than the fix; "" with no line. */
@@ -109,18 +115,18 @@ const WHY = { 1: "position not allowed on this phone", 2: "no position: no satel
 
 function failed(error) {
   state.words = WHY[error.code] ?? "no position";
-  told();
+  state.notify();
 }
 
 function got({ coords }) {
   state.fix = { longitude: coords.longitude, latitude: coords.latitude, accuracy_m: coords.accuracy, at: Date.now() };
   state.words = "";
-  told();
+  state.notify();
 }
 
 /** Ask for positions from now on; they stop with `rest`, and while the screen is off. */
 function watch(listener) {
-  told = listener;
+  state.notify = listener;
   if (state.watching !== null || !navigator.geolocation) return;
   if (!state.fix) state.words = "waiting for satellites";
   state.watching = navigator.geolocation.watchPosition(got, failed, { enableHighAccuracy: true, maximumAge: 5000, timeout: 30000 });
@@ -128,7 +134,7 @@ function watch(listener) {
 
 /** Stop asking: it costs the battery. */
 function rest() {
-  told = () => {};
+  state.notify = () => {};
   if (state.watching === null) return;
   navigator.geolocation.clearWatch(state.watching);
   state.watching = null;

@@ -53,9 +53,9 @@ const sizeWords = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `$
 /** A length in the line's unit, never finer than the fix allows. */
 function lengthWords(metres, unit, accuracy = 0) {
   const per = unit === "m" ? 1 : FEET;
-  const far = unit === "m" ? [1000, "km"] : [5280, "mi"];
+  const [most, name] = unit === "m" ? [1000, "km"] : [5280, "mi"];
   const value = metres / per;
-  if (value >= far[0]) return `${(value / far[0]).toFixed(1)} ${far[1]}`;
+  if (value >= most) return `${(value / most).toFixed(1)} ${name}`;
   const step = 10 ** Math.max(0, Math.floor(Math.log10(Math.max(accuracy / per, 10))));
   return `${(Math.round(value / step) * step).toLocaleString("en-US")} ${unit}`;
 }

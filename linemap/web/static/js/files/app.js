@@ -8,13 +8,12 @@ import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
 const FIRST_PROBLEMS = 50;
-const filter = { kind: "", problems: "" };
-let files = [];
 
 const bytes = (size) => (size < 10_000 ? `${size} bytes` : `${(size / 1024).toLocaleString("en", { maximumFractionDigits: 0 })} KiB`);
 const moment = (text) => text.slice(0, 16).replace("T", " ");
 
-function filterForm() {
+/** @param {Answer.LoadedFile[]} files */
+function filterForm(files) {
   const option = (value, words) => html`<option value="${value}">${words}</option>`;
   const kinds = [...new Set(files.map((file) => file.kind))].sort();
   return html`<label class="choice"><span>Kind</span><select name="kind">${option("", "all")}${kinds.map((kind) => option(kind, kind))}</select></label>
@@ -22,12 +21,14 @@ function filterForm() {
     <span></span><button type="reset">Show all</button><p class="tally" role="status"></p>`;
 }
 
+/** @param {Answer.LoadedFile} file */
 function mapping(file) {
   if (!file.mapping.length) return html`<p class="none">no columns</p>`;
   return html`<div class="scroll" tabindex="0" role="group" aria-label="Columns of ${file.name}"><table><thead><tr><th scope="col">taken for</th><th scope="col">heading in the file</th></tr></thead>
     <tbody>${file.mapping.map(({ field, heading }) => html`<tr><th scope="row">${field}</th><td>${heading}</td></tr>`)}</tbody></table></div>`;
 }
 
+/** @param {Answer.LoadedFile} file */
 function problems(file) {
   if (!file.problems.length) return html`<p>No problem was found.</p>`;
   const rows = file.problems.slice(0, FIRST_PROBLEMS).map(
@@ -37,11 +38,12 @@ function problems(file) {
   return html`<div class="scroll" tabindex="0" role="group" aria-label="Problems of ${file.name}"><table><thead><tr><th scope="col">what was done</th><th scope="col">row</th><th scope="col">column</th><th scope="col">value</th><th scope="col">reason and remedy</th></tr></thead><tbody>${rows}</tbody></table></div>${more > 0 && html`<p>and ${more} more</p>`}`;
 }
 
+/** @param {Answer.LoadedFile} file */
 function answerForm(file) {
   const said = file.answer;
   // what no heading holds (a geometry) is not a person's to name
-  const read = file.mapping.filter(({ named }) => named).map(({ field, named }) => [field, named]);
-  const known = new Map([...read, ...Object.entries(said?.fields ?? {})]);
+  const known = new Map(file.mapping.filter(({ named }) => named).map(({ field, named }) => [field, named]));
+  for (const [field, heading] of Object.entries(said?.fields ?? {})) known.set(field, heading);
   const stands = said && html`<p>Confirmed by ${said.by}, ${moment(said.at)}, for files of this shape.</p>`;
   const fields = [...known].map(([field, heading]) => html`<label>${field}<input name="field:${field}" value="${heading}" list="headings-${file.id}" autocomplete="off"></label>`);
   return html`<details class="answer-form"><summary>Say what the columns are</summary>${stands}
@@ -51,67 +53,76 @@ function answerForm(file) {
     <div class="answers"><button type="submit">Keep for files of this shape</button></div></form></details>`;
 }
 
+/** @param {Answer.LoadedFile} file */
 function card(file) {
   const kept = file.rows_kept === null ? "kept as settings" : `${file.rows_kept.toLocaleString("en")} ${file.rows_kept === 1 ? "row" : "rows"} of the job came from it`;
   const worth = file.problems.length ? `${file.problems.length} worth a look` : "no problem";
-  return html`<article class="file" aria-labelledby="file-${file.id}"><header><h3 id="file-${file.id}">${file.name}</h3><a class="download" href="/api/files/${file.id}/content" download>Original<span class="unseen"> of ${file.name}</span></a></header>
+  return html`<article class="file" aria-labelledby="file-${file.id}"><header><h3 id="file-${file.id}">${file.name}</h3><a class="download" href="/api/files/${file.id}/content" download>Original<span class="visually-hidden"> of ${file.name}</span></a></header>
     <p><b>${file.kind}</b>, ${bytes(file.size)}, ${kept}, ${worth}. Loaded ${moment(file.loaded_at)}${file.loaded_by && html` by ${file.loaded_by}`}.</p>
     ${file.read_as && html`<p>Read as: ${file.read_as}</p>`}<p class="digest">SHA-256 ${file.sha256}</p>
     <div class="more"><details><summary>Columns</summary>${mapping(file)}</details>
     <details><summary>Problems (${file.problems.length})</summary>${problems(file)}</details>${answerForm(file)}</div></article>`;
 }
 
-function draw() {
-  const shown = files.filter(
-    (file) => (!filter.kind || file.kind === filter.kind) && (!filter.problems || (filter.problems === "some") === file.problems.length > 0),
-  );
-  render(at("files"), shown.length ? html`${shown.map(card)}` : html`<p class="nothing">${files.length ? "No file fits these choices." : "No file is loaded yet: linemap load."}</p>`);
-  at("files").setAttribute("aria-busy", "false");
-  at("filter").querySelector(".tally").textContent = `${shown.length} of ${files.length} files`;
-}
+class FilesPage {
+  filter = { kind: "", problems: "" };
+  /** @type {Answer.LoadedFile[]} */
+  files = [];
 
-async function answered(form) {
-  const by = form.elements.by.value.trim();
-  const file = files.find((each) => each.id === Number(form.dataset.id));
-  const fields = {};
-  for (const input of form.querySelectorAll("input[name^='field:']")) {
-    const heading = input.value.trim().replace(/^column (\d+)$/, "$1");
-    if (heading) fields[input.name.slice(6)] = /^\d+$/.test(heading) ? Number(heading) : heading;
+  draw() {
+    const shown = this.files.filter(
+      (file) => (!this.filter.kind || file.kind === this.filter.kind) && (!this.filter.problems || (this.filter.problems === "some") === file.problems.length > 0),
+    );
+    render(at("files"), shown.length ? html`${shown.map(card)}` : html`<p class="nothing">${this.files.length ? "No file fits these choices." : "No file is loaded yet: linemap load."}</p>`);
+    at("files").setAttribute("aria-busy", "false");
+    at("filter").querySelector(".tally").textContent = `${shown.length} of ${this.files.length} files`;
   }
-  rememberName(by);
-  try {
-    const kept = await sendAnswer(file.id, { by, kind: file.kind, fields });
-    ({ files } = await getFiles());
-    draw();
-    say(kept.recorded ? `Kept: the next file of the shape of ${file.name} is read by this.` : "The same answer stands already.");
-  } catch (failure) {
-    say(`Nothing was kept: ${failure.message}`);
+
+  async answered(form) {
+    const by = form.elements.by.value.trim();
+    const file = this.files.find((each) => each.id === Number(form.dataset.id));
+    if (!file) return;
+    /** @type {Record<string, string | number>} */
+    const fields = {};
+    for (const input of form.querySelectorAll("input[name^='field:']")) {
+      const heading = input.value.trim().replace(/^column (\d+)$/, "$1");
+      if (heading) fields[input.name.slice(6)] = /^\d+$/.test(heading) ? Number(heading) : heading;
+    }
+    rememberName(by);
+    try {
+      const kept = await sendAnswer(file.id, { by, kind: /** @type {Answer.AnswerRequest["kind"]} */ (file.kind), fields });
+      this.files = (await getFiles()).files;
+      this.draw();
+      say(kept.recorded ? `Kept: the next file of the shape of ${file.name} is read by this.` : "The same answer stands already.");
+    } catch (failure) {
+      say(`Nothing was kept: ${failure.message}`);
+    }
+    at("message").scrollIntoView({ block: "nearest" });
   }
-  at("message").scrollIntoView({ block: "nearest" });
-}
 
-function refilter() {
-  for (const name of Object.keys(filter)) filter[name] = at("filter").elements[name].value;
-  draw();
-}
+  refilter() {
+    for (const name of Object.keys(this.filter)) this.filter[name] = at("filter").elements[name].value;
+    this.draw();
+  }
 
-async function start() {
-  ({ files } = await getFiles());
-  render(at("filter"), filterForm());
-  draw();
-  at("filter").addEventListener("input", refilter);
-  at("filter").addEventListener("reset", () => setTimeout(refilter));
-  at("main").addEventListener("submit", (event) => {
-    event.preventDefault();
-    if (event.target.dataset.id) answered(event.target);
-  });
-  at("print").addEventListener("click", () => {
-    for (const details of document.querySelectorAll("details:not(.answer-form)")) details.open = true;
-    window.print();
-  });
-  document.documentElement.dataset.ready = "1";
+  async start() {
+    this.files = (await getFiles()).files;
+    render(at("filter"), filterForm(this.files));
+    this.draw();
+    at("filter").addEventListener("input", () => this.refilter());
+    at("filter").addEventListener("reset", () => setTimeout(() => this.refilter()));
+    at("main").addEventListener("submit", (event) => {
+      event.preventDefault();
+      if (event.target.dataset.id) void this.answered(event.target);
+    });
+    at("print").addEventListener("click", () => {
+      for (const details of document.querySelectorAll("details:not(.answer-form)")) details.open = true;
+      window.print();
+    });
+    document.documentElement.dataset.ready = "1";
+  }
 }
 
 restoreTheme();
 startTheme(at("theme"), () => {});
-start().catch((failure) => say(failure.message));
+new FilesPage().start().catch((failure) => say(failure.message));

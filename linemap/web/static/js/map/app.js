@@ -28,14 +28,24 @@ const narrow = matchMedia("(max-width: 760px)");
 
 /** Everything the parts share, and the only place it changes. */
 class MapPage {
+  /** @type {any} */
+  layer;
+  /** @type {ReturnType<typeof makePanel>} */
+  panel;
+  /** @type {ReturnType<typeof makeList>} */
+  list;
+  /** @type {ReturnType<typeof makeSearch>} */
+  search;
+
   constructor({ map, job, structures, centreline }) {
     this.map = map;
     this.job = job;
     this.s = prepareStructures(structures, job.unit);
     this.lines = prepareCentreline(centreline, job.lines);
-    this.state = { shown: new Uint8Array(this.s.n).fill(1), chosen: -1, exaggeration: 1, place: null };
+    this.state = { shown: new Uint8Array(this.s.n).fill(1), chosen: -1, exaggeration: 1, place: /** @type {{ x: number, y: number } | null} */ (null) };
     this.filter = openFilter();
     this.order = { by: "number", direction: 1 };
+    /** @type {AbortController | null} */
     this.asked = null;
   }
 
@@ -50,7 +60,7 @@ class MapPage {
     this.layer = new Layer(painters, paletteOf(currentTheme())).addTo(this.map);
   }
 
-  furnish() {
+  fillParts() {
     const parts = { s: this.s, job: this.job, open: (row) => this.open(row, { move: true, focus: true }) };
     this.panel = makePanel(at("panel"), { open: (number) => this.openNumber(number), close: () => this.close() });
     this.list = makeList(at("list"), { ...parts, sorted: (order) => this.sort(order) });
@@ -224,7 +234,7 @@ async function start() {
   page.paint();
   await frame();
   performance.mark("linemap-painted");
-  page.furnish();
+  page.fillParts();
   page.wire();
   page.follow();
   requestAnimationFrame(ready);

@@ -38,9 +38,4 @@ function groundBetween(lon1, lat1, lon2, lat2) {
   return { metres: Math.hypot(east, north), azimuth: (Math.atan2(east, north) / RAD + 360) % 360 };
 }
 
-const POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
-
-/** Azimuth in words, eight points. */
-const compassWord = (azimuth) => POINTS[Math.round((((azimuth % 360) + 360) % 360) / 45) % 8];
-
-export { worldX, worldY, lonOf, latOf, worldPerMetre, decodeDeltas, groundBetween, compassWord };
+export { worldX, worldY, lonOf, latOf, worldPerMetre, decodeDeltas, groundBetween };

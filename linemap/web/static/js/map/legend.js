@@ -10,6 +10,11 @@ const VERDICT_NOTES = {
   "not surveyed": "no shots",
 };
 
+/**
+ * @param {any} sign
+ * @param {string} words
+ * @param {{ note?: string, count?: number }} [more]
+ */
 function row(sign, words, { note = "", count } = {}) {
   return html`<li><span class="legend-sign">${sign}</span><span>${words}${note && html` <small>${note}</small>`}</span>
     <span class="legend-count">${count ?? ""}</span></li>`;

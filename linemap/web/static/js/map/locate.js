@@ -73,6 +73,7 @@ function hitWords(s, found, unit) {
 
 /** Where a world point stands on the nearest span near it: {back, ahead, station, offset, metres} or null. */
 function standing(s, at, { withinWorld }) {
+  /** @type {any} */
   let best = null;
   const reach = withinWorld + s.spanWorld * 3;
   s.grid.each({ minX: at.x - reach, minY: at.y - reach, maxX: at.x + reach, maxY: at.y + reach }, (i) => {
@@ -108,4 +109,4 @@ function standingWords(s, found, unit) {
   return `between ${s.number[found.back]} and ${s.number[found.ahead]}, about ${stationText(found.station, unit)}, ${side}`;
 }
 
-export { stationText, findStation, hitWords, standing, standingWords };
+export { findStation, hitWords, standing, standingWords };

@@ -18,7 +18,7 @@ const sentences = (items, kind = "") => items.length > 0 && html`<ul class="sent
 function table(heads, rows, caption) {
   if (!rows.length) return null;
   return html`<div class="wide" tabindex="0" role="region" aria-label="${caption}"><table><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead>
-    <tbody>${rows.map(([first, ...rest]) => html`<tr><th scope="row">${first}</th>${rest.map((value) => html`<td>${value}</td>`)}</tr>`)}</tbody></table></div>`;
+    <tbody>${rows.map(([first, ...rest]) => html`<tr>${first ? html`<th scope="row">${first}</th>` : html`<td>–</td>`}${rest.map((value) => html`<td>${value}</td>`)}</tr>`)}</tbody></table></div>`;
 }
 
 /** A probability is never printed as 0 or 100 %. */
@@ -28,6 +28,7 @@ function percent(share) {
   return `${(share * 100).toFixed(share < 0.01 || share > 0.99 ? 1 : 0)} %`;
 }
 
+/** @param {Answer.Panel} d */
 function verdict(d) {
   const sure = typeof d.probability === "number" ? `probability within tolerance: ${percent(d.probability)}` : "";
   return html`<div class="verdict">${verdictIcon(d.verdict)}<div><b class="verdict-word">${d.verdict}</b>
@@ -36,14 +37,17 @@ function verdict(d) {
     ${sentences(d.residuals)}`;
 }
 
+/** @param {Answer.Panel} d */
 const cause = (d) =>
   d.cause && html`<div class="cause"><p>${d.cause.words}</p><p><small>ask for</small> ${d.cause.asks_for}</p><p><small>cheapest moment</small> ${d.cause.moment}</p></div>`;
 
+/** @param {Answer.Panel} d */
 const secondEvidence = (d) =>
   d.second_evidence &&
   html`<div class="cause"><p><b>${d.second_evidence.conclusion}</b>: ${d.second_evidence.words}</p>${sentences(d.second_evidence.reasons)}
     ${d.second_evidence.asks_for && html`<p><small>ask for</small> ${d.second_evidence.asks_for}</p>`}</div>`;
 
+/** @param {Answer.Panel} d */
 const plumb = (d) =>
   table(
     ["measured", "verdict", "in words", "tolerance", "seen by"],
@@ -51,6 +55,7 @@ const plumb = (d) =>
     "Plumb and arm level",
   );
 
+/** @param {Answer.Panel} d */
 const anchors = (d) => {
   const all = d.anchors ?? [];
   if (!all.length) return null;
@@ -59,6 +64,7 @@ const anchors = (d) => {
     <p><small>tolerance ${limits}: ${source}</small></p>`;
 };
 
+/** @param {Answer.Panel} d */
 const measures = (d) =>
   table(
     ["residual", "value", "± 1 σ", "tolerance"],
@@ -69,6 +75,7 @@ const measures = (d) =>
 const neighbour = (side, words) =>
   side && html`<button type="button" class="neighbour" data-open="${side.number}"><small>${words}</small><b>${side.number}</b><span>${side.span_text}</span></button>`;
 
+/** @param {Answer.Panel} d */
 const poles = (d) =>
   table(
     ["Pole", "length", "class", "ground", "ground wire"],
@@ -80,6 +87,7 @@ const poles = (d) =>
 const whole = (text) => html`<span class="whole">${text}</span>`;
 
 /** Depth, brand and marks of each pole; what is not available stands with its reason. */
+/** @param {Answer.Panel} d */
 const marks = (d) =>
   d.marks &&
   html`${sentences(d.marks.sentences)}
@@ -94,6 +102,7 @@ const marks = (d) =>
     ${sentences(d.marks.material)}
     <p class="caution">${d.marks.caution}</p>`;
 
+/** @param {Answer.Panel} d */
 const steps = (d) =>
   d.steps.length > 0 &&
   html`<ol class="steps">${d.steps.map(
@@ -101,18 +110,22 @@ const steps = (d) =>
       ${step.crew && html`<span>${step.crew}</span>`}${step.note && html`<em>${step.note}</em>`}</li>`,
   )}</ol>`;
 
+/** @param {Answer.Panel} d */
 const holds = (d) =>
   d.holds.length > 0 &&
   html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
 
+/** @param {Answer.Panel} d */
 const lists = (d) =>
   (d.lists ?? []).length > 0 &&
   html`<ul class="sentences">${d.lists.map((item) => html`<li>${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</li>`)}</ul>`;
 
+/** @param {Answer.Panel} d */
 const crossings = (d) =>
   (d.crossings ?? []).length > 0 &&
   html`<ul class="sentences">${d.crossings.map((item) => html`<li>${item.what}, span ${item.span}${item.caution && html` <b>${item.caution}</b>`}${item.rule && html`<br>${item.rule}`}</li>`)}</ul>`;
 
+/** @param {Answer.Panel} d */
 const shots = (d) =>
   table(
     ["Pole", "point", "east", "north", "± σ", "file, row"],
@@ -120,12 +133,17 @@ const shots = (d) =>
     "Survey shots",
   );
 
+/** @param {Answer.Panel} d */
 const history = (d) => d.history.length > 0 && html`<ol class="history">${d.history.map((item) => html`<li><time>${item.when}</time> ${item.text}</li>`)}</ol>`;
 
+/**
+ * @param {Answer.Panel} d
+ * @param {Answer.Stage} stage
+ */
 function body(d, stage) {
   return html`<div class="panel-scroll" tabindex="0" role="region" aria-label="Structure ${d.number} in full">
     <header class="panel-head"><p class="panel-line">${d.line}</p><h2 tabindex="-1">${d.number}</h2>
-      <p class="panel-station">${d.station_text}${d.station_region > 1 && html` <small>region ${d.station_region}</small>`}</p>
+      <p class="panel-station">${d.station_text}${(d.station_region ?? 1) > 1 && html` <small>region ${d.station_region}</small>`}</p>
       <p class="panel-type">${d.type} <span>${d.type_words}</span></p>
       <p class="panel-stage">${stageIcon(stage.code)}<span>${stage.words}</span></p></header>
     ${section("Holds", holds(d))}
@@ -137,7 +155,7 @@ function body(d, stage) {
     ${measures(d)}
     ${section("Plumb and arm level", plumb(d))}
     ${section("Anchors and guys", anchors(d))}
-    <section class="record-seen" hidden></section>
+    <section class="record-fact-place" hidden></section>
     ${section("Findings", sentences(d.findings, "findings"))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
@@ -200,7 +218,7 @@ function makePanel(element, { open, close }) {
       if (focus) content.querySelector("h2").focus();
       if (isSnapshot()) return;
       void offerReleases(content);
-      void offerFacts(content.querySelector(".record-seen"), about(detail), () => open(detail.number));
+      void offerFacts(content.querySelector(".record-fact-place"), about(detail), () => open(detail.number));
     },
     wait(number, caution) {
       delete content.dataset.shown;

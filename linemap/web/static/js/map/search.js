@@ -19,7 +19,7 @@ function choice(name, words, options) {
 function form(s, job) {
   const lines = job.lines.length > 1 && choice("line", "Line", job.lines.map((line, i) => option(i, line.name)));
   return html`<form class="search" role="search">
-    <label class="find"><span class="unseen">Find a structure or a station</span>
+    <label class="find"><span class="visually-hidden">Find a structure or a station</span>
       <input name="text" type="search" autocomplete="off" spellcheck="false" placeholder="9/2 or 434+20" enterkeyhint="search"></label>
     <ul class="hits" aria-label="Stations found" hidden></ul>
     <p class="shown" role="status"></p>

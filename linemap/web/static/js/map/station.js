@@ -11,7 +11,12 @@ function refusal(text, why) {
   return new RangeError(`"${text}" ${why}`);
 }
 
-/** Value of the full+part form: the digits after the plus must be those of one full station. */
+/**
+ * Value of the full+part form: the digits after the plus must be those of one full station.
+ * @param {any} found
+ * @param {number | null} perPlus
+ * @param {string} text
+ */
 function plusValue({ full, part, decimals }, perPlus, text) {
   const allowed = perPlus ? { [String(perPlus).length - 1]: perPlus } : { 2: 100, 3: 1000 };
   const unit = allowed[part.length];
@@ -24,6 +29,8 @@ function plusValue({ full, part, decimals }, perPlus, text) {
 /**
  * Read "12+34.56", "1+234.560", "STA 953+52.50 (R2)", "118+40 BK" or a plain number.
  * Returns {value, side: "back"|"ahead"|null, region: number|null}; throws RangeError with what to do.
+ * @param {string} text
+ * @param {{ perPlus?: number | null }} [form]
  */
 function parseStation(text, { perPlus = null } = {}) {
   const found = SHAPE.exec(String(text).trim().toUpperCase().replace(/[−–]/g, "-").replaceAll("\u00a0", " "))?.groups;

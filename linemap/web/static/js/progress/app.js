@@ -8,137 +8,141 @@ import { getPeriod, getProgress, getSession } from "../shared/office_api.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
-const lists = new Map(); // key on a button -> {title, places}
-let report;
-let mayPrint = true; // sheets are for those who record; a viewer is not offered what would be refused
 
-/** Keep a list for its number and return the key of the button that opens it. */
-function keep(title, places) {
-  const key = String(lists.size);
-  lists.set(key, { title, places });
-  return key;
-}
+class ProgressPage {
+  lists = new Map(); // key on a button -> {title, places}
+  /** @type {Answer.Progress} */
+  report = /** @type {any} */ (null); // until the first answer
+  mayPrint = true; // sheets are for those who record; a viewer is not offered what would be refused
 
-function query() {
-  const fields = new URLSearchParams();
-  for (const name of ["as_of", "known_by", "line"]) {
-    const value = at("filter").elements[name]?.value ?? "";
-    if (value) fields.set(name, value);
+  /** Keep a list for its number and return the key of the button that opens it. */
+  keep = (title, places) => {
+    const key = String(this.lists.size);
+    this.lists.set(key, { title, places });
+    return key;
+  };
+
+  query() {
+    const fields = new URLSearchParams();
+    for (const name of ["as_of", "known_by", "line"]) {
+      const value = at("filter").elements[name]?.value ?? "";
+      if (value) fields.set(name, value);
+    }
+    return fields;
   }
-  return fields;
-}
 
-function openList(key, opener) {
-  const { title, places } = lists.get(key);
-  const several = report.lines.length > 1;
-  const items = places.map(
-    ({ line, number }) => html`<li><a href="/${writeLink(number, several ? line : "")}">${number}</a>${several && html` <span>${line}</span>`}</li>`,
-  );
-  render(
-    at("behind"),
-    html`<h2 id="behind-title">${title}</h2><p>${places.length} structures</p><ul class="places">${items}</ul><form method="dialog"><button>Close</button></form>`,
-  );
-  at("behind").addEventListener("close", () => opener.focus(), { once: true });
-  at("behind").showModal();
-}
-
-function drawCharts(where, keys) {
-  const charts = report.charts.filter((chart) => keys.includes(chart.key));
-  return charts.map((chart, place) => {
-    const id = `${where}-${place}`;
-    return { chart, id };
-  });
-}
-
-function paint(found) {
-  for (const { chart, id } of found) {
-    if (chart.why) continue;
-    renderSvg(at(`${id}-wide`), chart.wide);
-    renderSvg(at(`${id}-narrow`), chart.narrow);
+  openList(key, opener) {
+    const { title, places } = this.lists.get(key);
+    const several = this.report.lines.length > 1;
+    const items = places.map(
+      ({ line, number }) => html`<li><a href="/${writeLink(number, several ? line : "")}">${number}</a>${several && html` <span>${line}</span>`}</li>`,
+    );
+    render(
+      at("behind"),
+      html`<h2 id="behind-title">${title}</h2><p>${places.length} structures</p><ul class="places">${items}</ul><form method="dialog"><button>Close</button></form>`,
+    );
+    at("behind").addEventListener("close", () => opener.focus(), { once: true });
+    at("behind").showModal();
   }
-}
 
-function draw() {
-  lists.clear();
-  render(at("facts"), html`<span class="as-of">as of <time>${report.as_of}</time></span>`);
-  at("caution").textContent = report.caution;
-  render(at("head"), headBlock(report, keep));
-  at("sheets").hidden = !mayPrint;
-  render(at("sheets"), sheetLinks(report));
-  at("head").setAttribute("aria-busy", "false");
-  render(at("counts"), countsTable(report, keep));
-  render(at("sections"), sectionsTable(report, keep));
-  render(at("crews"), crewsTable(report, keep));
-  const curve = drawCharts("chart-curve", ["curve"]);
-  const strip = drawCharts("chart-strip", ["strip"]);
-  const times = drawCharts("chart-time", ["time"]);
-  render(at("curve"), html`${curve.map((one) => chartBlock(one, "curve-title", curveTable(report)))}`);
-  render(at("strip"), html`${strip.map((one) => chartBlock(one, "strip-title", milesTable(report, keep)))}`);
-  render(at("times"), html`${times.map((one, k) => chartBlock(one, `time-title-${k}`, ""))}<p class="hint">A mark is the day a step was done at a structure; a box is a hold over its structures, from its first day to its last. The same structures by name are under By crew, the holds under Wire sections.</p>`);
-  for (const found of [curve, strip, times]) paint(found);
-}
-
-async function show() {
-  report = await getProgress(query());
-  say("");
-  draw();
-}
-
-async function showPeriod() {
-  const fields = new URLSearchParams();
-  for (const name of ["first", "last", "known"]) {
-    const value = at("period-days").elements[name].value;
-    if (value) fields.set(name === "known" ? "known_by" : name, value);
+  drawCharts(where, keys) {
+    const charts = this.report.charts.filter((chart) => keys.includes(chart.key));
+    return charts.map((chart, place) => {
+      const id = `${where}-${place}`;
+      return { chart, id };
+    });
   }
-  const found = await getPeriod(fields);
-  render(at("period"), periodBlock(found, keep));
-}
 
-function told(work) {
-  return work().catch((failure) => {
-    say(failure.message);
-    at("message").scrollIntoView({ block: "nearest" });
-  });
-}
+  paint(found) {
+    for (const { chart, id } of found) {
+      if (chart.why) continue;
+      renderSvg(at(`${id}-wide`), chart.wide);
+      renderSvg(at(`${id}-narrow`), chart.narrow);
+    }
+  }
 
-function dailyForm() {
-  return html`<h3 id="daily-title">Report of a day</h3>
-    <form id="period-days" class="days">
-      <label>From <input type="date" name="first" required value="${report.as_of}"></label>
-      <label>To <input type="date" name="last" value="${report.as_of}"></label>
-      <label>As known by the end of <input type="date" name="known"></label>
-      <button>Show the report</button>
-    </form><div id="period" role="status"></div>`;
-}
+  draw() {
+    this.lists.clear();
+    render(at("facts"), html`<span class="as-of">as of <time>${this.report.as_of}</time></span>`);
+    at("caution").textContent = this.report.caution;
+    render(at("head"), headBlock(this.report, this.keep));
+    at("sheets").hidden = !this.mayPrint;
+    render(at("sheets"), sheetLinks(this.report));
+    at("head").setAttribute("aria-busy", "false");
+    render(at("counts"), countsTable(this.report, this.keep));
+    render(at("sections"), sectionsTable(this.report, this.keep));
+    render(at("crews"), crewsTable(this.report, this.keep));
+    const curve = this.drawCharts("chart-curve", ["curve"]);
+    const strip = this.drawCharts("chart-strip", ["strip"]);
+    const times = this.drawCharts("chart-time", ["time"]);
+    render(at("curve"), html`${curve.map((one) => chartBlock(one, "curve-title", curveTable(this.report)))}`);
+    render(at("strip"), html`${strip.map((one) => chartBlock(one, "strip-title", milesTable(this.report, this.keep)))}`);
+    render(at("times"), html`${times.map((one, k) => chartBlock(one, `time-title-${k}`, ""))}<p class="hint">A mark is the day a step was done at a structure; a box is a hold over its structures, from its first day to its last. The same structures by name are under By crew, the holds under Wire sections.</p>`);
+    for (const found of [curve, strip, times]) this.paint(found);
+  }
 
-async function start() {
-  const asked = new URLSearchParams(location.search);
-  const session = getSession().catch(() => null);
-  report = await getProgress(asked);
-  mayPrint = (await session)?.role !== "viewer";
-  render(at("filter"), daysForm(report));
-  render(at("daily"), dailyForm());
-  draw();
-  document.addEventListener("click", (event) => {
-    const button = event.target.closest("button[data-list]");
-    if (button) openList(button.dataset.list, button);
-  });
-  at("filter").addEventListener("submit", (event) => {
-    event.preventDefault();
-    history.replaceState(null, "", `?${query()}`);
-    told(show);
-  });
-  at("period-days").addEventListener("submit", (event) => {
-    event.preventDefault();
-    told(showPeriod);
-  });
-  at("print").addEventListener("click", () => window.print());
-  window.addEventListener("beforeprint", () => {
-    for (const details of document.querySelectorAll("details")) details.open = true;
-  });
-  document.documentElement.dataset.ready = "1";
+  async show() {
+    this.report = await getProgress(this.query());
+    say("");
+    this.draw();
+  }
+
+  async showPeriod() {
+    const fields = new URLSearchParams();
+    for (const name of ["first", "last", "known"]) {
+      const value = at("period-days").elements[name].value;
+      if (value) fields.set(name === "known" ? "known_by" : name, value);
+    }
+    const found = await getPeriod(fields);
+    render(at("period"), periodBlock(found, this.keep));
+  }
+
+  orSay(work) {
+    return work().catch((failure) => {
+      say(failure.message);
+      at("message").scrollIntoView({ block: "nearest" });
+    });
+  }
+
+  dailyForm() {
+    return html`<h3 id="daily-title">Report of a day</h3>
+      <form id="period-days" class="days">
+        <label>From <input type="date" name="first" required value="${this.report.as_of}"></label>
+        <label>To <input type="date" name="last" value="${this.report.as_of}"></label>
+        <label>As known by the end of <input type="date" name="known"></label>
+        <button>Show the report</button>
+      </form><div id="period" role="status"></div>`;
+  }
+
+  async start() {
+    const asked = new URLSearchParams(location.search);
+    const session = getSession().catch(() => null);
+    this.report = await getProgress(asked);
+    this.mayPrint = (await session)?.role !== "viewer";
+    render(at("filter"), daysForm(this.report));
+    render(at("daily"), this.dailyForm());
+    this.draw();
+    document.addEventListener("click", ({ target }) => {
+      const button = /** @type {Element} */ (target).closest("button[data-list]");
+      if (button) this.openList(button.dataset.list, button);
+    });
+    at("filter").addEventListener("submit", (event) => {
+      event.preventDefault();
+      history.replaceState(null, "", `?${this.query()}`);
+      this.orSay(() => this.show());
+    });
+    at("period-days").addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.orSay(() => this.showPeriod());
+    });
+    at("print").addEventListener("click", () => window.print());
+    window.addEventListener("beforeprint", () => {
+      for (const details of document.querySelectorAll("details")) details.open = true;
+    });
+    document.documentElement.dataset.ready = "1";
+  }
 }
 
 restoreTheme();
 startTheme(at("theme"), () => {});
-start().catch((failure) => say(failure.message));
+new ProgressPage().start().catch((failure) => say(failure.message));

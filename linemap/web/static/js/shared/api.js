@@ -29,12 +29,22 @@ function whole(name) {
   return isSnapshot() ? kept(name) : ask(`/api/${name}`);
 }
 
+/** @returns {Promise<Answer.Job>} */
 const getJob = () => whole("job");
+/** @returns {Promise<Answer.Structures>} */
 const getStructures = () => whole("structures");
+/** @returns {Promise<Answer.Centrelines>} */
 const getCentreline = () => whole("centreline");
+/** @returns {Promise<Answer.FeatureCollection>} */
 const getContext = () => whole("context");
 
-/** One structure in full. */
+/**
+ * One structure in full.
+ * @param {string} line
+ * @param {string} number
+ * @param {{ signal?: AbortSignal }} [asked]
+ * @returns {Promise<Answer.Panel>}
+ */
 function getStructure(line, number, { signal } = {}) {
   if (!isSnapshot()) {
     const query = new URLSearchParams({ line, number });

@@ -18,7 +18,7 @@ function form(hold, session) {
     <button type="submit">Release hold ${hold.id}</button><p role="status" data-said></p></form></details>`;
 }
 
-async function release(sent, told) {
+async function release(sent, released) {
   const said = sent.querySelector("[data-said]");
   const button = sent.querySelector("button");
   const { evidence, who } = sent.elements;
@@ -29,7 +29,7 @@ async function release(sent, told) {
     const body = { evidence: evidence.value.trim(), who: who.value.trim(), at: new Date().toISOString() };
     const { sentence } = await ask(address, { method: "POST", body, signal: AbortSignal.timeout(PATIENCE_MS) });
     said.textContent = `Recorded: ${sentence}`;
-    told(sentence);
+    released(sentence);
   } catch (error) {
     button.disabled = false;
     said.textContent = `Not released: ${error.message}`;
@@ -38,9 +38,9 @@ async function release(sent, told) {
 
 /**
  * Put the release under every `[data-hold]` of an element that whoever is signed in may release; elsewhere
- * nothing shows. Without contact nothing is offered. `told(sentence)` is called after each release.
+ * nothing shows. Without contact nothing is offered. `released(sentence)` is called after each release.
  */
-async function offerReleases(element, told = () => {}) {
+async function offerReleases(element, released = () => {}) {
   const places = [...element.querySelectorAll("[data-hold]")];
   if (!places.length) return;
   let holds, session;
@@ -57,7 +57,7 @@ async function offerReleases(element, told = () => {}) {
     place.querySelector("form").addEventListener("submit", (event) => {
       event.preventDefault();
       event.stopPropagation();
-      void release(event.target, told);
+      void release(event.target, released);
     });
   }
 }

@@ -89,4 +89,4 @@ function drawShape(ctx, shape, colour) {
   }
 }
 
-export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, pathOf, drawShape };
+export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };

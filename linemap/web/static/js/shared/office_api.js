@@ -4,17 +4,31 @@ import { ask } from "./request.js";
 
 const post = (path, body) => ask(path, { method: "POST", body });
 
+/** @returns {Promise<Answer.Session>} */
 const getSession = () => ask("/api/session");
+/** @returns {Promise<Answer.Survey>} */
 const getSurvey = () => ask("/api/survey");
+/** @returns {Promise<Answer.FileList>} */
 const getFiles = () => ask("/api/files");
 
+/** @returns {Promise<Answer.Progress>} */
 const getProgress = (query) => ask(`/api/progress?${query}`);
+/** @returns {Promise<Answer.Period>} */
 const getPeriod = (query) => ask(`/api/progress/period?${query}`);
 
-/** Record a decision; sending the same one again is harmless. */
+/**
+ * Record a decision; sending the same one again is harmless.
+ * @param {Answer.DecisionRequest} decision
+ * @returns {Promise<Answer.DecisionAnswer>}
+ */
 const sendDecision = (decision) => post("/api/decisions", decision);
 
-/** Say what the columns of files of one shape are. */
+/**
+ * Say what the columns of files of one shape are.
+ * @param {number} id
+ * @param {Answer.AnswerRequest} answer
+ * @returns {Promise<Answer.AnswerKept>}
+ */
 const sendAnswer = (id, answer) => post(`/api/files/${id}/answer`, answer);
 
 /** A UUID of version 4; pages that came without TLS have no crypto.randomUUID. */

@@ -12,7 +12,7 @@ function say(text) {
 }
 
 function lineWords(line) {
-  return html`<span class="line-ends">${line.back_end} <span aria-hidden="true">→</span><span class="unseen">ahead to</span> <b>${line.ahead_end}</b></span>`;
+  return html`<span class="line-ends">${line.back_end} <span aria-hidden="true">→</span><span class="visually-hidden">ahead to</span> <b>${line.ahead_end}</b></span>`;
 }
 
 /** Job name, ends of the line and the date of the data. */

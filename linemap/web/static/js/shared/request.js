@@ -25,12 +25,17 @@ async function refusal(response) {
   );
 }
 
-/** Ask for JSON. A `body` is sent as JSON; an abort of the caller's own `signal` stays an abort. */
+/**
+ * Ask for JSON. A `body` is sent as JSON; an abort of the caller's own `signal` stays an abort.
+ * @param {string} path
+ * @param {{ method?: string, body?: unknown, signal?: AbortSignal, cache?: RequestCache }} [asked]
+ * @returns {Promise<any>}
+ */
 async function ask(path, { method = "GET", body, signal, cache } = {}) {
-  const headers = { Accept: "application/json", ...(body && { "Content-Type": "application/json" }) };
+  const headers = { Accept: "application/json", ...(body === undefined ? {} : { "Content-Type": "application/json" }) };
   let response;
   try {
-    response = await fetch(path, { method, headers, body: body && JSON.stringify(body), signal, cache });
+    response = await fetch(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body), signal, cache });
   } catch (cause) {
     if (cause.name === "AbortError") throw cause;
     throw new ApiError(

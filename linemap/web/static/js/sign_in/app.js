@@ -102,5 +102,3 @@ at("leave").addEventListener("click", async () => {
 // a link opened in a tab that shows this page already changes only what stands behind the #
 window.addEventListener("hashchange", start);
 start();
-
-export { onward };

@@ -13,13 +13,16 @@ const at = (id) => document.getElementById(id);
 const NO_DRAFT = { note: "" };
 
 class SurveyPage {
+  /** @type {Answer.Survey} */
+  survey = /** @type {any} */ (null); // until the first answer
+
   constructor() {
     this.filter = everything();
     this.drafts = new Map(); // cause key -> note typed and not sent yet
     this.opened = new Set(); // keys of causes whose rows are all shown
     this.who = rememberedName();
     this.sketches = new Map(); // line and number -> promise of a sketch
-    this.watcher = new IntersectionObserver((seen) => this.drawSeen(seen), { rootMargin: "1200px" });
+    this.watcher = new IntersectionObserver((entries) => this.drawVisible(entries), { rootMargin: "1200px" });
     this.shown = [];
     this.last = null;
     this.ids = new Map(); // answer as sent -> its id, until the server has said that it has it
@@ -146,7 +149,7 @@ class SurveyPage {
     }
   }
 
-  drawSeen(entries) {
+  drawVisible(entries) {
     for (const { target, isIntersecting } of entries) {
       if (!isIntersecting) continue;
       this.watcher.unobserve(target);

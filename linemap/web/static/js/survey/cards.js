@@ -12,7 +12,10 @@ const ANSWERS = { accepted: "Accepted", rejected: "Rejected", "needs evidence": 
 const day = (at) => at.slice(0, 16).replace("T", " ");
 const counted = (count, noun) => `${count} ${noun}${count === 1 ? "" : "s"}`;
 
-/** The declared datum, with what is missing first. */
+/**
+ * The declared datum, with what is missing first.
+ * @param {Answer.DeclaredDatum} declared
+ */
 function declaredBox(declared) {
   const row = (name, text) => html`<div><dt>${name}</dt><dd>${text || html`<b class="lacking">not declared</b>`}</dd></div>`;
   const title = html`<h3 id="declared-title">Declared datum</h3>`;
@@ -23,7 +26,10 @@ function declaredBox(declared) {
       ${row("base point", declared.base_point)}${row("vertical datum", declared.vertical_datum)}${row("from", declared.source)}</dl>${rules}`;
 }
 
-/** The choices above the list. */
+/**
+ * The choices above the list.
+ * @param {Answer.Survey} survey
+ */
 function filterForm(survey) {
   const option = (value, words) => html`<option value="${value}">${words}</option>`;
   const codes = [...new Set(survey.causes.map((cause) => cause.code))].sort();
@@ -34,26 +40,33 @@ function filterForm(survey) {
     <button type="reset">Show all</button><p class="tally" role="status"></p>`;
 }
 
+/** @param {Answer.SurveyException} row */
 function verdictWords(row) {
   return html`<span class="row-verdict">${verdictIcon(row.verdict)}<span>${row.verdict}</span>${row.reversed && html`<b class="turned">${reversedIcon()} A and B reversed</b>`}</span>`;
 }
 
+/** @param {Answer.SurveyException} row */
 function residuals(row) {
   const known = RESIDUALS.filter((name) => row[name]);
   if (!known.length) return html`<p class="none">no numbers: ${row.verdict === "not surveyed" ? "no shot names this structure" : "its shots are not used"}</p>`;
   return html`<dl class="residuals">${known.map((name) => html`<div><dt>${name}</dt><dd>${row[name]}</dd></div>`)}</dl>`;
 }
 
+/** @param {Answer.SurveyShot[]} shots */
 function source(shots) {
   if (!shots.length) return html`<p class="source">no shots</p>`;
   const notes = [...new Set(shots.map((shot) => shot.note).filter(Boolean))];
   return html`<p class="source">from ${sourceWords(shots).join("; ")}</p>${notes.map((note) => html`<p class="source">${note}</p>`)}`;
 }
 
+/**
+ * @param {Answer.SurveyException} row
+ * @param {{ severalLines: boolean }} options
+ */
 function exception(row, { severalLines }) {
   const findings = row.findings.length > 0 && html`<ul class="findings">${row.findings.map((words) => html`<li>${words}</li>`)}</ul>`;
   return html`<li class="row"><figure class="sketch" data-line="${row.line}" data-number="${row.structure}" aria-hidden="true"></figure>
-    <div class="row-text"><h4><a href="${mapLink(row, severalLines)}">${row.structure}<span class="unseen"> on the map</span></a> <span class="station">${row.station}</span>${severalLines && html` <span class="station">${row.line}</span>`}</h4>
+    <div class="row-text"><h4><a href="${mapLink(row, severalLines)}">${row.structure}<span class="visually-hidden"> on the map</span></a> <span class="station">${row.station}</span>${severalLines && html` <span class="station">${row.line}</span>`}</h4>
     ${verdictWords(row)}${residuals(row)}${findings}${source(row.shots)}</div></li>`;
 }
 
@@ -63,16 +76,23 @@ function rowList(rows, id, options) {
     ${hidden > 0 && !options.all && html`<button type="button" data-act="all" data-id="${id}">Show the other ${hidden}</button>`}`;
 }
 
+/** @param {Answer.StandingDecision | null} decision */
 function stands(decision) {
   if (!decision) return html`<p class="stands" data-answer="open">Open: nobody has decided.</p>`;
   return html`<p class="stands" data-answer="${decision.answer}"><b>${ANSWERS[decision.answer]}</b> by ${decision.who}, <time datetime="${decision.at}">${day(decision.at)}</time>${decision.note && html`: ${decision.note}`}</p>`;
 }
 
+/** @param {Answer.SurveyCause} cause */
 function effect(cause) {
   if (cause.correctable) return html`Accepting corrects the shots it names: <b>${cause.would_change}</b>. The shots as observed stay.`;
   return html`Accepting records the explanation and changes no verdict.`;
 }
 
+/**
+ * @param {Answer.SurveyCause} cause
+ * @param {number} id
+ * @param {{ note: string, who: string }} draft
+ */
 function decideForm(cause, id, draft) {
   const button = (answer, words) => html`<button type="button" data-answer="${answer}" class="answer">${words}</button>`;
   const withdraw = cause.decision && button("withdrawn", "Withdraw the answer");

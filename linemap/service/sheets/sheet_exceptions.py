@@ -66,15 +66,10 @@ def _crew_of(view: JobView, row: int) -> str:
 
 
 def _row(view: JobView, row: int, station: str) -> ExceptionRow:
-    line, number = view.key(row)
-    causes = (
-        f"likely cause, proposed: {cause.words}"
-        for cause in view.causes
-        if number in cause.structures and cause.line in ("", line)
-    )
+    causes = (f"likely cause, proposed: {cause.words}" for cause in view.causes_at(row))
     reversed_words = ", A and B reversed" if view.checks.reversed[row] else ""
     return ExceptionRow(
-        number=number,
+        number=str(view.figures.structures.number[row]),
         station=station,
         verdict=f"{view.checks.verdict[row]}{reversed_words}",
         sentences=(*residual_words(view.figures, view.checks, row), *causes),

@@ -78,13 +78,7 @@ def _differences(view: JobView) -> FloatArray:
 
 
 def _causes(view: JobView) -> dict[_Key, str]:
-    return {
-        (line.name, number): cause.words
-        for cause in view.causes
-        for line in view.figures.lines
-        if cause.line in ("", line.name)
-        for number in cause.structures
-    }
+    return {key: cause.words for cause in view.causes for key in view.keys_of(cause)}
 
 
 def _decisions(view: JobView) -> dict[_Key, Decision]:
@@ -94,8 +88,7 @@ def _decisions(view: JobView) -> dict[_Key, Decision]:
     for cause in view.causes:
         decision = stands.get(cause.key)
         if decision is not None:
-            lines = [line.name for line in view.figures.lines if cause.line in ("", line.name)]
-            found |= {(line, number): decision for line in lines for number in cause.structures}
+            found |= dict.fromkeys(view.keys_of(cause), decision)
     return found
 
 

@@ -51,14 +51,14 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
     view = build_view(database, today=today)
     causes = tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
     rows = [
-        CheckedStructure(**vars(row), cause=_cause_words(view, row.structure))
+        CheckedStructure(**vars(row), cause=_cause_words(view, row.line, row.structure))
         for row in rows_of_view(view, everything=everything)
     ]
     return Checked(causes=causes, rows=rows)
 
 
-def _cause_words(view: JobView, number: str) -> str:
-    return next((cause.words for cause in view.causes if number in cause.structures), "")
+def _cause_words(view: JobView, line: str, number: str) -> str:
+    return next((cause.words for cause in view.causes_at(view.row_of[line, number])), "")
 
 
 def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check") -> list[SurveyedStructure]:
@@ -75,13 +75,7 @@ def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check")
 
 
 def _rows_with_causes(view: JobView) -> set[int]:
-    return {
-        view.row_of[line.name, number]
-        for cause in view.causes
-        for line in view.figures.lines
-        for number in cause.structures
-        if cause.line in ("", line.name) and (line.name, number) in view.row_of
-    }
+    return {view.row_of[key] for cause in view.causes for key in view.keys_of(cause)}
 
 
 def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStructure:

@@ -252,10 +252,8 @@ def _main_causes(view: JobView, causes: tuple[Cause, ...]) -> dict[tuple[str, st
     """Return (line, structure number) -> index of the cause that explains it; the first one counts."""
     found: dict[tuple[str, str], int] = {}
     for index, cause in enumerate(causes):
-        for line in view.figures.lines:
-            if cause.line in ("", line.name):
-                for number in cause.structures:
-                    found.setdefault((line.name, number), index)
+        for key in view.keys_of(cause):
+            found.setdefault(key, index)
     return found
 
 

@@ -77,13 +77,11 @@ def evidence_of_cause(view: JobView, cause: Cause) -> list[str]:
     said = list(cause.evidence)
     if cause.code not in _LABELS_OR_FRAME:
         return said
-    for line in view.figures.lines:
-        for number in cause.structures:
-            row = view.row_of.get((line.name, number)) if cause.line in ("", line.name) else None
-            decided = decided_at(view, row) if row is not None else None
-            if decided is not None and decided.conclusion in (Conclusion.LABELS, Conclusion.FRAME):
-                said.append(f"second evidence at {number}: {decided.conclusion} ({decided.words})")
-                said += decided.reasons
+    for key in view.keys_of(cause):
+        decided = decided_at(view, view.row_of[key])
+        if decided is not None and decided.conclusion in (Conclusion.LABELS, Conclusion.FRAME):
+            said.append(f"second evidence at {key[1]}: {decided.conclusion} ({decided.words})")
+            said += decided.reasons
     return said
 
 

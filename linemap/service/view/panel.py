@@ -149,11 +149,11 @@ def _in_frame(view: JobView, row: int, points: FloatArray) -> tuple[tuple[str, f
 
 def _cause(view: JobView, row: int) -> answer.PanelCause | None:
     """Return the explanation of the structure's exception, proposed and not applied; None without one."""
-    line, number = view.key(row)
-    for cause in view.causes:
-        if number in cause.structures and cause.line in ("", line):
-            return answer.PanelCause(words=cause.words, moment=cause.moment, asks_for=cause.asks_for)
-    return None
+    causes = (
+        answer.PanelCause(words=cause.words, moment=cause.moment, asks_for=cause.asks_for)
+        for cause in view.causes_at(row)
+    )
+    return next(causes, None)
 
 
 def _numbers(view: JobView, row: int) -> list[answer.Number]:

@@ -151,6 +151,17 @@ class JobView:
             raise NotFound(f"the job has no structure {number} on line {line or '(not named)'}")
         return row
 
+    def keys_of(self, cause: Cause) -> list[tuple[str, str]]:
+        """Return (line, structure number) of what a cause explains; one without a line is of all lines."""
+        lines = [line.name for line in self.figures.lines if cause.line in ("", line.name)]
+        keys = ((line, number) for line in lines for number in cause.structures)
+        return [key for key in keys if key in self.row_of]
+
+    def causes_at(self, row: int) -> list[Cause]:
+        """Return the causes proposed for the structure of a row, in the order of all causes."""
+        line, number = self.key(row)
+        return [cause for cause in self.causes if number in cause.structures and cause.line in ("", line)]
+
     def stage(self, row: int) -> str:
         """Return the stage code of a row, "none" when nothing is recorded."""
         return self.stage_at(self.key(row))

@@ -117,3 +117,14 @@ def test_rows_of_the_survey_say_it_in_one_sentence(demo_view: JobView) -> None:
     assert rows["2/3"].startswith("second evidence: still open")
     assert "ask for" in rows["2/3"]
     assert rows["9/4"] == ""
+
+
+def test_a_cause_is_shown_on_its_own_line_only(demo_view: JobView) -> None:
+    cause = demo_view.causes[0]
+    rows = [demo_view.row_of[key] for key in demo_view.keys_of(cause)]
+    assert rows
+    assert all(cause in demo_view.causes_at(row) for row in rows)
+    elsewhere = replace(cause, line="another line")
+    other = replace(demo_view, causes=(elsewhere,))
+    assert other.keys_of(elsewhere) == []
+    assert not any(other.causes_at(row) for row in rows)

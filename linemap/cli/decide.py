@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -81,7 +81,7 @@ def _code(entry: SurveyCause | SettledCause) -> str:
     return entry.code if isinstance(entry, SurveyCause) else entry.cause
 
 
-def _numbered(page: Survey) -> list[dict[str, Any]]:
+def _numbered(page: Survey) -> list[dict[str, object]]:
     return [{"number": number, **vars(each), "cause": _code(each)} for number, each in _entries(page)]
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import getpass
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -198,7 +197,7 @@ def load_command(
 
 def _print_load(report: LoadReport, *, as_json: bool) -> None:
     if as_json:
-        OUT.print_json(json.dumps(report.as_dict()))
+        say_json(report.as_dict())
         return
     for loaded in report.files:
         _print_file(loaded)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, opened
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, opened, say_json
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
@@ -54,7 +53,7 @@ def log_command(
     with busy("verifying"):
         found = _verify(job, noted)
     if as_json:
-        OUT.print_json(json.dumps(_plain(found)))
+        say_json(_plain(found))
     else:
         for words in _told(found):
             OUT.print(words, markup=False, highlight=False)

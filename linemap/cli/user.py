@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-import json
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import urlsplit
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, opened, say
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, opened, say, say_json
 from linemap.domain.record.person import Role
 from linemap.errors import InputRefused, Problem
 
@@ -60,7 +59,7 @@ def user_command(
         elif what is _What.REVOKE:
             said = revoke(database, name, now=now())
             if as_json:
-                OUT.print_json(json.dumps({"revoked": said}))
+                say_json({"revoked": said})
             else:
                 OUT.print(said, markup=False, highlight=False)
         else:
@@ -100,7 +99,7 @@ def _show_link(code: str, base: str, qr: Path | None, *, name: str, as_json: boo
     if code and qr is not None:
         square.save(str(qr), scale=8, border=4)
     if as_json:
-        OUT.print_json(json.dumps({"name": name, "link": link, "once": bool(code)}))
+        say_json({"name": name, "link": link, "once": bool(code)})
         return
     if not code:
         OUT.print(f"{name} signs in at {base}/sign-in with the password", markup=False, highlight=False)
@@ -139,7 +138,7 @@ def _list(database: Database, *, as_json: bool) -> None:
 
     people = list_people(database)
     if as_json:
-        OUT.print_json(json.dumps([_as_dict(person) for person in people]))
+        say_json([_as_dict(person) for person in people])
         return
     if not people:
         OUT.print("nobody yet: the job is open to this machine only", markup=False)
@@ -162,7 +161,7 @@ def _device_words(device: DeviceRecord) -> str:
     return f"{device.id}  {device.label}, made {_day(device.made_at)}, {state}"
 
 
-def _as_dict(person: PersonRecord) -> dict[str, Any]:
+def _as_dict(person: PersonRecord) -> dict[str, object]:
     return {
         "name": person.name,
         "role": person.role.value,

@@ -8,13 +8,13 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from linemap.answers.files import FileColumn, FileList, FileProblem, LoadedFile, StandingAnswer
+from linemap.answers.files import FileColumn, FileList, LoadedFile, StandingAnswer
 from linemap.errors import InputRefused, NotFound, Problem
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import Kind, RawTable
 from linemap.io.records.stored import laid_out
 from linemap.io.source.read import read_source, recognise
-from linemap.service.files.load_report import told_file
+from linemap.service.files.load_report import problem_answer, told_file
 from linemap.service.files.reading import FileRead
 from linemap.service.view.view import JobView
 from linemap.store.answers import KeptAnswer, save_answer, standing_answer
@@ -139,7 +139,7 @@ def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int])
             for field, heading in record.mapping.items()
         ],
         rows_kept=None if record.kind in _WITHOUT_ROWS else counts.get(record.id, 0),
-        problems=[_problem(problem) for problem in file_problems(connection, record.id)],
+        problems=[problem_answer(problem) for problem in file_problems(connection, record.id)],
         answer=None if standing is None else _answer(standing),
     )
 
@@ -162,17 +162,6 @@ def _answer(kept: KeptAnswer) -> StandingAnswer:
         at=kept.at.isoformat(timespec="seconds"),
         kind=str(kept.content.get("kind", "")),
         fields={str(field): str(column) for field, column in kept.content.get("fields", {}).items()},
-    )
-
-
-def _problem(problem: Problem) -> FileProblem:
-    return FileProblem(
-        row=problem.row,
-        column=problem.column,
-        value=problem.value,
-        reason=problem.reason,
-        remedy=problem.remedy,
-        severity=problem.severity,
     )
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
+from linemap.answers.files import FileProblem
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.table import Kind, RawTable
 from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
 
-__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "told_file"]
+__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "problem_answer", "told_file"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +78,7 @@ class LoadReport:
         """True when a real load would be refused."""
         return any(problem.severity is Severity.REFUSED for problem in self.problems)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Return the report as plain lists and texts."""
         return {
             "dry_run": self.dry_run,
@@ -93,21 +93,23 @@ class LoadReport:
                     "rows_used": file.rows_used,
                     "changes": list(file.changes),
                     "evidence": list(file.evidence),
-                    "problems": [
-                        {
-                            "row": problem.row,
-                            "column": problem.column,
-                            "value": problem.value,
-                            "reason": problem.reason,
-                            "remedy": problem.remedy,
-                            "severity": str(problem.severity),
-                        }
-                        for problem in file.problems
-                    ],
+                    "problems": [problem_answer(problem) for problem in file.problems],
                 }
                 for file in self.files
             ],
         }
+
+
+def problem_answer(problem: Problem) -> FileProblem:
+    """Return a problem of a file as pages and programs read it; the file is named beside it."""
+    return FileProblem(
+        row=problem.row,
+        column=problem.column,
+        value=problem.value,
+        reason=problem.reason,
+        remedy=problem.remedy,
+        severity=problem.severity,
+    )
 
 
 def told_file(file: FileRead) -> LoadedFile:

@@ -8,16 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-__all__ = [
-    "HoldList",
-    "HoldRecord",
-    "NextAnswer",
-    "RefusedRow",
-    "Release",
-    "ReleaseAnswer",
-    "WhereAnswer",
-    "WorkableRow",
-]
+__all__ = ["HoldList", "NextAnswer", "ReleaseAnswer", "WhereAnswer"]
 
 
 @dataclass(frozen=True, kw_only=True)

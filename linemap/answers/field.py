@@ -25,14 +25,8 @@ __all__ = [
     "FieldCard",
     "FieldContent",
     "FieldIndex",
-    "FieldLine",
     "FieldMile",
-    "FieldWorkflow",
     "MileContent",
-    "MileEntry",
-    "ReadingAsked",
-    "ReadingDeclared",
-    "StepRule",
 ]
 
 

@@ -7,18 +7,13 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 __all__ = [
-    "Centreline",
     "Centrelines",
     "Feature",
     "FeatureCollection",
     "Job",
-    "JobLine",
-    "SetPositions",
-    "Stage",
     "Structures",
     "StructuresBase",
     "StructuresRecord",
-    "Tick",
 ]
 
 

@@ -5,23 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = [
-    "Blocker",
-    "Chart",
-    "Crew",
-    "CrewStep",
-    "Curve",
-    "Mile",
-    "Period",
-    "PeriodNote",
-    "Place",
-    "Point",
-    "Progress",
-    "Quantity",
-    "Rework",
-    "Section",
-    "StepCount",
-]
+__all__ = ["Blocker", "Period", "Progress", "StepCount"]
 
 
 @dataclass(frozen=True, kw_only=True)

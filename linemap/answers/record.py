@@ -14,9 +14,7 @@ __all__ = [
     "EventResult",
     "EventResults",
     "ListedEvent",
-    "OtherClaim",
     "PhotoState",
-    "StandingClaim",
 ]
 
 

@@ -7,10 +7,7 @@ from typing import Literal
 
 from linemap.domain.record.person import Role
 
-__all__ = [
-    "Health",
-    "Session",
-]
+__all__ = ["Health", "Session"]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,21 +9,12 @@ from typing import Literal
 from linemap.answers.lists import ListedRecord
 
 __all__ = [
-    "Coordinates",
     "Frame",
     "History",
-    "Neighbour",
-    "Number",
     "Panel",
-    "PanelAnchor",
-    "PanelCause",
-    "PanelEvidence",
     "PanelMark",
     "PanelMarkedPole",
     "PanelMarks",
-    "PanelReading",
-    "PanelShot",
-    "PanelStep",
     "SpanCrossing",
     "StructureDesign",
     "StructureHold",

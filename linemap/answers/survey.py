@@ -12,18 +12,12 @@ __all__ = [
     "CheckedStructure",
     "Decided",
     "DecisionAnswer",
-    "DecisionRecord",
-    "DeclaredDatum",
     "FactAnswer",
     "FactChanges",
     "SettledCause",
-    "StandingDecision",
     "Survey",
     "SurveyCause",
-    "SurveyException",
-    "SurveyShot",
     "SurveyedStructure",
-    "VerdictChange",
     "VerdictChanges",
 ]
 

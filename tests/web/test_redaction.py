@@ -97,7 +97,7 @@ def test_a_hold_is_released_by_whom_it_names_once_with_evidence_and_shown(people
     assert release(people, Role.INSPECTOR, "no such")[0] == 404
     status, words = release(people, Role.INSPECTOR, "HW-1")
     assert status == 201
-    assert words == "hold HW-1 released from 2026-05-15 by Person inspector, inspector: mats in, photo 14"
+    assert words == "hold HW-1 released from 15 May 2026 by Person inspector, inspector: mats in, photo 14"
     assert release(people, Role.INSPECTOR, "HW-1")[0] == 409
     crew = people.client(Role.CREW)
     listed = {hold["id"]: hold for hold in crew.get("/api/holds").json()["holds"]}

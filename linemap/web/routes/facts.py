@@ -13,7 +13,7 @@ from linemap.domain.record.person import Person
 from linemap.service.survey.seen import SeenThing, fact_changes, record_fact
 from linemap.web.cache import AnswerCache, answers, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.facts import FactRequest
+from linemap.web.models.survey import FactRequest
 from linemap.web.session import person, signed_as
 
 __all__ = ["router"]

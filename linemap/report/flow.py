@@ -10,16 +10,8 @@ from typing import TypeAlias
 from reportlab.lib.colors import Color
 from reportlab.platypus import Flowable, HRFlowable, KeepTogether, PageBreak, Paragraph, Spacer, Table
 
-from linemap.report.paper import (
-    BOLD,
-    PLAIN,
-    TitleBlock,
-    page_room,
-    paragraph,
-    printable,
-    text_width,
-    write_pdf,
-)
+from linemap.report.lettering import BOLD, PLAIN, paragraph, printable, text_width
+from linemap.report.paper import TitleBlock, page_room, write_pdf
 
 __all__ = ["Block", "Column", "Grid", "Part", "Rules", "Words", "flow_pdf"]
 

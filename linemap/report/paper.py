@@ -1,65 +1,48 @@
-"""What every printed sheet has: fonts, page sizes, title block with revisions, cautions, page number.
+"""What every printed sheet has: page sizes, title block with revisions, cautions, page number.
 
-The same content gives the same bytes. The font is DejaVu Sans, with the letters of Latin, Greek and Cyrillic
-scripts and common signs; a sign it lacks is printed as a question mark. Points are 1/72 in, y runs up.
+The same content gives the same bytes. Points are 1/72 in, y runs up.
 """
 
 from __future__ import annotations
 
 import io
-import re
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
-from html import escape
-from importlib.resources import as_file, files
+from functools import partial
 from typing import Any, Literal
 
 from reportlab.lib.colors import Color
-from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.pagesizes import A4, A5, landscape, letter
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Spacer
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
 
 from linemap.report.forms import Paper
+from linemap.report.lettering import BOLD, PLAIN, SIZE, paragraph, printable
 
 __all__ = [
-    "BOLD",
     "HALF",
     "LANDSCAPE",
-    "PLAIN",
     "PORTRAIT",
     "Paper",
     "Surface",
     "TitleBlock",
     "draw_pages",
     "page_room",
-    "paragraph",
-    "printable",
-    "text_width",
-    "use_fonts",
     "write_pdf",
 ]
 
-#: Names of the two fonts.
-PLAIN, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 #: Page sizes by paper, points (width, height); half is half letter or A5.
 PORTRAIT = {"letter": letter, "a4": A4}
 LANDSCAPE = {"letter": landscape(letter), "a4": landscape(A4)}
 HALF = {"letter": (letter[1] / 2.0, letter[0]), "a4": A5}
 
 _MARGIN = 30.0
-_SIZE, _SMALL = 7.6, 6.4
+_SMALL = 6.4
 _GREY = 0.25
 #: Between title block, room and cautions; a rule runs amid it.
 _GAP = 8.0
 
-#: The blank between inches and a fraction of one: half a length, at the end of a line, reads as another one.
-_FRACTION = re.compile(r"(?<=\d) (?=\d+/\d+\")")
 
 Size = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
@@ -81,79 +64,6 @@ class TitleBlock:
     cautions: tuple[str, ...]
 
 
-@cache
-def use_fonts() -> None:
-    """Make the fonts known to reportlab."""
-    for name in (PLAIN, BOLD):
-        with as_file(files("linemap.report").joinpath("fonts", f"{name}.ttf")) as path:
-            pdfmetrics.registerFont(TTFont(name, str(path)))
-
-
-def printable(text: str) -> str:
-    """Return the text as one line with the signs that the fonts have, letters composed."""
-    use_fonts()
-    glyphs = pdfmetrics.getFont(PLAIN).face.charToGlyph
-    composed = unicodedata.normalize("NFC", text.translate({9: " ", 10: " "}))
-    return "".join(sign if ord(sign) in glyphs else "?" for sign in composed)
-
-
-def paragraph(
-    text: str,
-    *,
-    size: float = _SIZE,
-    bold: bool = False,
-    colour: Color | None = None,
-    indent: float = 0.0,
-    lead: float = 1.3,
-    right: bool = False,
-    after: float = 0.0,
-) -> Paragraph:
-    """Return words that are wrapped where they stand; words longer than a line are broken.
-
-    Inches and their fraction stay on one line.
-
-    Parameters
-    ----------
-    text : str
-        As it is to be read, not as markup.
-    size, lead : float
-        Points, and the height of a line as so many sizes.
-    colour : Color, optional
-        None = black.
-    indent : float
-        From the left, points.
-    right : bool
-        True when lines end at the right.
-    after : float
-        Left free below, points.
-    """
-    return Paragraph(
-        escape(_FRACTION.sub("\u00a0", printable(text)), quote=False),
-        _style(size, bold, colour, indent, lead, right, after),
-    )
-
-
-@cache
-def _style(
-    size: float, bold: bool, colour: Color | None, indent: float, lead: float, right: bool, after: float
-) -> ParagraphStyle:
-    return ParagraphStyle(
-        name="words",
-        fontName=BOLD if bold else PLAIN,
-        fontSize=size,
-        leading=size * lead,
-        textColor=colour or Color(0, 0, 0),
-        leftIndent=indent,
-        alignment=TA_RIGHT if right else TA_LEFT,
-        spaceAfter=after,
-    )
-
-
-def text_width(text: str, *, size: float = _SIZE, bold: bool = False) -> float:
-    """Return how wide one line of words is, points."""
-    return float(pdfmetrics.stringWidth(printable(text), BOLD if bold else PLAIN, size))
-
-
 class Surface:
     """One page to draw on, between title block and cautions. Colours are greys: 0 black, 1 white."""
 
@@ -173,7 +83,7 @@ class Surface:
         y: float,
         words: str,
         *,
-        size: float = _SIZE,
+        size: float = SIZE,
         bold: bool = False,
         grey: float = 0.0,
         anchor: Anchor = "start",
@@ -196,7 +106,7 @@ class Surface:
         self._canvas.restoreState()
 
     def paragraph(
-        self, x: float, y: float, words: str, width: float, *, size: float = _SIZE, bold: bool = False
+        self, x: float, y: float, words: str, width: float, *, size: float = SIZE, bold: bool = False
     ) -> float:
         """Write words under y within a width; return the y under them."""
         told = paragraph(words, size=size, bold=bold)

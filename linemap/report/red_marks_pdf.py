@@ -9,9 +9,10 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable, Table
 
 from linemap.report.flow import Block, Words, flow_pdf
+from linemap.report.lettering import BOLD, PLAIN, paragraph, printable
 from linemap.report.mark_sheet import MarkedStructure, MarkSheet
 from linemap.report.palette import OFFICE
-from linemap.report.paper import BOLD, LANDSCAPE, PLAIN, Paper, TitleBlock, paragraph, printable
+from linemap.report.paper import LANDSCAPE, Paper, TitleBlock
 
 __all__ = ["red_marks_pdf"]
 

@@ -7,15 +7,8 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from linemap.report.paper import (
-    HALF,
-    PORTRAIT,
-    Surface,
-    TitleBlock,
-    draw_pages,
-    page_room,
-    paragraph,
-)
+from linemap.report.lettering import paragraph
+from linemap.report.paper import HALF, PORTRAIT, Surface, TitleBlock, draw_pages, page_room
 
 TITLE_BLOCK = TitleBlock(
     title="Sheet",

@@ -8,7 +8,8 @@ from types import MappingProxyType
 
 import shapely
 
-from linemap.report.paper import Surface, text_width
+from linemap.report.lettering import text_width
+from linemap.report.paper import Surface
 
 __all__ = ["StripLine", "draw_beside"]
 

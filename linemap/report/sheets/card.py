@@ -10,7 +10,8 @@ from functools import partial
 import segno
 
 from linemap.answers.structure import Frame
-from linemap.report.paper import HALF, Paper, Surface, TitleBlock, draw_pages, paragraph
+from linemap.report.lettering import paragraph
+from linemap.report.paper import HALF, Paper, Surface, TitleBlock, draw_pages
 
 __all__ = ["Card", "card_pdf"]
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.structure_type import StructureType
 from linemap.domain.framing.framing_type import FramingEntry
 from linemap.domain.kind.kind import Cell, Keeps, Kind
-from linemap.domain.kind.words import STRUCTURE_WORDS
+from linemap.domain.kind.words import PLACE_WORDS, STRUCTURE_WORDS
 
-__all__ = ["CROSSINGS", "FRAMING", "GUYS", "TYPES"]
+__all__ = ["CONTEXT", "CROSSINGS", "FRAMING", "GUYS", "TYPES"]
 
 TYPES: Kind[StructureType] = Kind(
     code="types",
@@ -47,6 +48,18 @@ GUYS: Kind[Guy] = Kind(
     named_by=("structure", "kind"),
     part="line",
     totals=True,
+)
+CONTEXT: Kind[ContextFeature] = Kind(
+    code="context",
+    record=ContextFeature,
+    noun="feature",
+    table="context_feature",
+    keeps=Keeps.STATE,
+    key=("layer", "name"),
+    needs=("longitude + latitude | easting + northing | geometry", "layer"),
+    named_by=("layer",),
+    part="layer",
+    extra={name: Cell(words) for name, words in PLACE_WORDS.items()},
 )
 CROSSINGS: Kind[Crossing] = Kind(
     code="crossings",

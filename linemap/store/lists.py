@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, TypeVar
 
+from shapely import Geometry, from_geojson, to_geojson
 from sqlalchemy import Connection, insert, select, update
 
 from linemap.domain.kind.compare import RecordChange, compare_records
@@ -166,6 +167,10 @@ def add_records(
 def _stored(value: Any) -> Any:
     if isinstance(value, tuple):
         return list(value)
+    if isinstance(value, Geometry):
+        return to_geojson(value)
+    if isinstance(value, Mapping):
+        return dict(value)
     return int(value) if isinstance(value, IntEnum) else null_for_nan(value)
 
 
@@ -173,4 +178,6 @@ def _back(column: Column) -> Callable[[Any], Any] | None:
     """Return what makes a stored value the field's; None = it is already."""
     if column.type is tuple:
         return tuple
+    if column.type is Geometry:
+        return from_geojson
     return column.type if issubclass(column.type, IntEnum) else None

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
-from linemap.kinds.design import CROSSINGS
-from linemap.store import context, versions
+from linemap.kinds.design import CONTEXT, CROSSINGS
+from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, load_list
 
@@ -39,7 +39,7 @@ def feature(layer: str, name: str = "", wkt: str = "POINT (1 2)", **more: Any) -
 
 def load(database: Database) -> tuple[ContextFeature, ...]:
     with database.reading() as connection:
-        return context.load_features(connection)
+        return load_list(connection, CONTEXT)
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -75,7 +75,7 @@ def test_crossings_come_back_and_take_the_place_of_what_was(
 def test_a_shape_comes_back_to_the_last_bit(database: Database, wkt: str) -> None:
     sent = feature("access", "größer", wkt, restricted=True, properties={"width": "14 ft", "": "é"})
     with database.writing() as connection:
-        context.replace_features(connection, [sent])
+        keep_list(connection, CONTEXT, [sent], now=NOW)
     (back,) = load(database)
     assert (back.layer, back.name, back.restricted) == ("access", "größer", True)
     assert dict(back.properties) == {"width": "14 ft", "": "é"}
@@ -88,9 +88,9 @@ def test_a_shape_comes_back_to_the_last_bit(database: Database, wkt: str) -> Non
 
 def test_a_layer_loaded_again_takes_the_place_of_that_layer_only(database: Database) -> None:
     with database.writing() as connection:
-        context.replace_features(connection, [feature("nest", "N-1"), feature("access", "A-1")])
+        keep_list(connection, CONTEXT, [feature("nest", "N-1"), feature("access", "A-1")], now=NOW)
     with database.writing() as connection:
-        context.replace_features(connection, [feature("nest", "N-2"), feature("nest", "N-3")])
+        keep_list(connection, CONTEXT, [feature("nest", "N-2"), feature("nest", "N-3")], now=NOW)
     assert [(one.layer, one.name) for one in load(database)] == [
         ("access", "A-1"),
         ("nest", "N-2"),
@@ -100,9 +100,9 @@ def test_a_layer_loaded_again_takes_the_place_of_that_layer_only(database: Datab
 
 def test_an_empty_file_of_features_changes_nothing(database: Database) -> None:
     with database.writing() as connection:
-        context.replace_features(connection, [feature("nest", "N-1")])
+        keep_list(connection, CONTEXT, [feature("nest", "N-1")], now=NOW)
     with database.writing() as connection:
-        context.replace_features(connection, [])
+        keep_list(connection, CONTEXT, [], now=NOW)
     assert [one.name for one in load(database)] == ["N-1"]
     with database.reading() as connection:
         assert versions.load_data_version(connection) == 1

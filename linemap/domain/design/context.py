@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Annotated
 
 from shapely import Geometry
+
+from linemap.domain.kind.kind import Cell
 
 __all__ = ["ContextFeature"]
 
@@ -15,11 +18,13 @@ class ContextFeature:
     """One feature drawn around the line. Its place may be known to few people only."""
 
     #: Layer it belongs to: "access", "parcel", "nest".
-    layer: str
-    name: str = ""
+    layer: Annotated[str, Cell("layer category theme class featureclass contextlayer")]
+    name: Annotated[str, Cell("name label title id")] = ""
     #: True when neither place nor name may be shown to everyone.
-    restricted: bool = False
+    restricted: Annotated[
+        bool, Cell("restricted confidential secret private", doubt=(True, "restricted"))
+    ] = False
     #: Shape in WGS 84 longitude and latitude, degrees.
-    geometry: Geometry
+    geometry: Annotated[Geometry, Cell(label="shape")]
     #: Everything else the file says of it.
-    properties: Mapping[str, str] = field(default_factory=dict)
+    properties: Annotated[Mapping[str, str], Cell()] = field(default_factory=dict)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from enum import Enum
+from types import NoneType
 from typing import Any, Literal, TypeVar
 
 from linemap.domain.kind.kind import Column, Kind, columns_of
@@ -14,6 +16,8 @@ from linemap.units import LengthUnit
 __all__ = ["RecordChange", "compare_records", "length_text", "name_of", "text_of"]
 
 R = TypeVar("R")
+#: Values that can be written out before and after.
+_PLAIN = (str, int, float, bool, date, tuple, Enum, NoneType)
 _SIGNS = {"deg": "°"}
 
 
@@ -96,25 +100,35 @@ def _by_key(kind: Kind[R], records: Iterable[R]) -> dict[tuple[str, ...], list[R
 def _unequal(old: Sequence[R], new: Sequence[R], columns: Sequence[Column]) -> tuple[list[R], list[R]]:
     """Return the records of one key without those that stand in both states."""
 
-    def values(record: R) -> list[Any]:
-        return [getattr(record, column.name) for column in columns]
+    def values(record: R) -> tuple[Any, ...]:
+        found = (getattr(record, column.name) for column in columns)
+        return tuple(tuple(sorted(each.items())) if isinstance(each, Mapping) else each for each in found)
 
-    left = list(old)
-    came = []
-    for record in new:
-        same = next((one for one in left if values(one) == values(record)), None)
-        if same is None:
-            came.append(record)
+    same = Counter(map(values, old)) & Counter(map(values, new))
+    return _without(old, values, same), _without(new, values, same)
+
+
+def _without(
+    records: Sequence[R], values: Callable[[R], tuple[Any, ...]], same: Counter[tuple[Any, ...]]
+) -> list[R]:
+    left = same.copy()
+    kept = []
+    for record in records:
+        key = values(record)
+        if left[key] > 0:
+            left[key] -= 1
         else:
-            left.remove(same)
-    return left, came
+            kept.append(record)
+    return kept
 
 
 def _differences(columns: Iterable[Column], before: Any, after: Any, unit: LengthUnit) -> Iterator[str]:
     for column in columns:
         was, now = getattr(before, column.name), getattr(after, column.name)
         # values first: wording both costs more than all the rest
-        if was != now:
+        if was != now and not isinstance(now, _PLAIN):
+            yield f"{column.label} changed"
+        elif was != now:
             words = text_of(column, was, unit), text_of(column, now, unit)
             if words[0] != words[1]:
                 yield f"{column.label} {words[0] or 'not given'} -> {words[1] or 'not given'}"

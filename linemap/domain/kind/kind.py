@@ -26,7 +26,6 @@ __all__ = [
     "Way",
     "columns_of",
     "extra_of",
-    "field_of",
     "free_of",
     "secret_of",
 ]
@@ -168,11 +167,6 @@ def columns_of(kind: Kind[Any]) -> tuple[Column, ...]:
         for cell in getattr(hints[each.name], "__metadata__", ())
         if isinstance(cell, Cell)
     )
-
-
-def field_of(kind: Kind[Any], name: str) -> Column:
-    """Return one declared field."""
-    return next(column for column in columns_of(kind) if column.name == name)
 
 
 def extra_of(kind: Kind[Any]) -> tuple[Column, ...]:

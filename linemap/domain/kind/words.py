@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from linemap.domain.kind.kind import Cell
 
-__all__ = ["FROM_STRUCTURE", "LINE", "REMARKS_WORDS", "STRUCTURE_WORDS", "TO_STRUCTURE"]
+__all__ = [
+    "FROM_STRUCTURE",
+    "LINE",
+    "LINE_WORDS",
+    "PLACE_WORDS",
+    "REMARKS_WORDS",
+    "STRUCTURE_WORDS",
+    "TO_STRUCTURE",
+]
 
 LINE_WORDS = "line linename lineid route circuit lineno"
 STRUCTURE_WORDS = (
@@ -16,3 +24,12 @@ REMARKS_WORDS = "remarks remark notes note comments comment"
 LINE = Cell(LINE_WORDS, way="line")
 FROM_STRUCTURE = Cell("fromstructure fromstr structurefrom strfrom firststructure", way="end")
 TO_STRUCTURE = Cell("tostructure tostr structureto strto laststructure", way="end")
+#: Grid and geographic coordinates by the names of their columns.
+PLACE_WORDS = {
+    "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
+    "centreeasting centere centree designeasting eastcoord xeast eastingx pointx",
+    "northing": "northing n north northings y ycoord ycoordinate coordy gridn gridy gridnorthing "
+    "centernorthing centrenorthing centern centren designnorthing northcoord ynorth northingy pointy",
+    "longitude": "longitude lon long lng wgs84longitude wgs84lon declon declongitude londd",
+    "latitude": "latitude lat wgs84latitude wgs84lat declat declatitude latdd",
+}

@@ -10,6 +10,7 @@ from typing import Any
 
 from linemap.domain.kind.kind import Kind as Declared
 from linemap.domain.kind.kind import columns_of, extra_of
+from linemap.domain.kind.words import LINE_WORDS, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading_type import READINGS
 from linemap.io.cells.table import Kind
 from linemap.kinds.registry import KINDS
@@ -19,24 +20,13 @@ __all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY", "Needs", "columns_in_word
 #: Sets of alternatives; at least one alternative of every set must be there in full.
 Needs = tuple[tuple[tuple[str, ...], ...], ...]
 
-_PLACE = {
-    "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
-    "centreeasting centere centree designeasting eastcoord xeast eastingx pointx",
-    "northing": "northing n north northings y ycoord ycoordinate coordy gridn gridy gridnorthing "
-    "centernorthing centrenorthing centern centren designnorthing northcoord ynorth northingy pointy",
-    "longitude": "longitude lon long lng wgs84longitude wgs84lon declon declongitude londd",
-    "latitude": "latitude lat wgs84latitude wgs84lat declat declatitude latdd",
-    "line": "line linename lineid route circuit lineno",
-}
+_PLACE = {**PLACE_WORDS, "line": LINE_WORDS}
 _HEIGHT = {
     "elevation": "elevation elev el z groundel groundelev groundelevation cleelev clelev clelevation "
     "groundlevel gl height orthoheight"
 }
-_NUMBER = (
-    "structure str strno strnum strnumber structureno structurenumber structurenum structureid struct "
-    "structno structnumber structnum tower towerno towernumber"
-)
-_REMARKS = "remarks remark notes note comments comment"
+_NUMBER = STRUCTURE_WORDS
+_REMARKS = REMARKS_WORDS
 
 #: Field of a list of records -> headings; "depth_b" is the depth of pole B in a row of the whole structure.
 _READINGS = {each.name: each.headings for each in READINGS.values()} | {
@@ -124,12 +114,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "ahead": "ahead ah aheadstation stationahead staah staahead ahstation stationah ahsta",
         "text": "stationequation equationtext equations",
     },
-    "context": {
-        **{key: _PLACE[key] for key in ("easting", "northing", "longitude", "latitude")},
-        "layer": "layer category theme class featureclass contextlayer",
-        "name": "name label title id",
-        "restricted": "restricted confidential secret private",
-    },
     "tolerances": {
         "name": "name tolerance check item key",
         "value": "value limit tolerancevalue plusminus",
@@ -194,7 +178,6 @@ NEEDS: Mapping[Kind, Needs] = {
     ),
     "records": ((("structure",),), (("step",),), (("date",),)),
     "equations": ((("back", "ahead"), ("text",)),),
-    "context": ((_SPHERE, _GRID, _SHAPE), (("layer",),)),
     "tolerances": ((("name",),), (("value",),)),
     "plan": ((("planned",),), (("week",), ("revision",), ("frozen_on",))),
 }

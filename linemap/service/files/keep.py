@@ -16,7 +16,6 @@ from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
 from linemap.service.files.understand import Declared
 from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
-from linemap.store.context import replace_features
 from linemap.store.events import add_events
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
@@ -197,7 +196,6 @@ def keep(
         "tolerances": keeper.tolerances,
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
-        "context": lambda features: replace_features(connection, features, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }
     if kind in KINDS:

@@ -25,10 +25,9 @@ from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
 from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
-from linemap.kinds.design import CROSSINGS, FRAMING, GUYS, TYPES
+from linemap.kinds.design import CONTEXT, CROSSINGS, FRAMING, GUYS, TYPES
 from linemap.kinds.record import FACTS, PUNCH
 from linemap.store.claims import load_briefings, load_claims
-from linemap.store.context import load_features
 from linemap.store.database import Database
 from linemap.store.decisions import load_decisions
 from linemap.store.events import Received, since
@@ -107,7 +106,7 @@ def load_stored(database: Database) -> Stored:
             releases=releases,
             holds=apply_releases(load_list(connection, HOLDS), releases),
             crossings=load_list(connection, CROSSINGS),
-            features=load_features(connection),
+            features=load_list(connection, CONTEXT),
             types=load_list(connection, TYPES),
             framing=load_list(connection, FRAMING),
             baselines=load_baselines(connection),

@@ -8,6 +8,7 @@ from enum import Enum
 from itertools import chain
 from typing import Any
 
+from shapely import Geometry, to_geojson
 from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
@@ -168,5 +169,9 @@ def _value(value: Any) -> Value:
         return value.isoformat()
     if isinstance(value, Enum):
         return value.name.casefold().replace("_", " ")
+    if isinstance(value, Geometry):
+        return str(to_geojson(value))
+    if isinstance(value, Mapping):
+        return [f"{name}: {text}" for name, text in value.items()]
     found: Value = list(value) if isinstance(value, tuple) else value
     return found

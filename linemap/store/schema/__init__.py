@@ -11,7 +11,6 @@ from __future__ import annotations
 from linemap.store.schema.columns import metadata
 from linemap.store.schema.crew import hold_release, plan
 from linemap.store.schema.design import (
-    context_feature,
     equation,
     line,
     pole,
@@ -29,7 +28,6 @@ __all__ = [
     "answer",
     "briefing",
     "claim",
-    "context_feature",
     "decision",
     "device",
     "equation",

@@ -8,7 +8,6 @@ from linemap.store.schema.columns import (
     flag,
     metadata,
     number,
-    of_file,
     of_revision,
     position,
     text,
@@ -17,7 +16,6 @@ from linemap.store.schema.columns import (
 )
 
 __all__ = [
-    "context_feature",
     "equation",
     "line",
     "pole",
@@ -79,17 +77,4 @@ pole = Table(
     Column("ground_wire", Boolean(create_constraint=False)),
     text("remarks"),
     whole("source_row"),
-)
-
-context_feature = Table(
-    "context_feature",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    of_file(),
-    Column("layer", Text, nullable=False, index=True),
-    text("name"),
-    flag("restricted"),
-    # GeoJSON in WGS 84 longitude, latitude
-    text("geometry"),
-    Column("properties", JSON, nullable=False),
 )

@@ -7,6 +7,7 @@ from datetime import date
 from enum import IntEnum
 from typing import Any
 
+from shapely import Geometry
 from sqlalchemy import JSON, Boolean, Column, Date, Double, Integer, MetaData, Table, Text
 from sqlalchemy.types import TypeEngine
 
@@ -25,6 +26,8 @@ _TYPES: Mapping[type[Any], TypeEngine[Any]] = {
     float: Double(),
     date: Date(),
     tuple: JSON(),
+    Mapping: JSON(),
+    Geometry: Text(),
 }
 
 

@@ -19,7 +19,7 @@ from linemap.domain.design.crossing import Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
 from linemap.kinds.crew import HOLDS
-from linemap.kinds.design import CROSSINGS
+from linemap.kinds.design import CONTEXT, CROSSINGS
 from linemap.report.forms import ExportFormat
 from linemap.service.crew.holds import holds_answer
 from linemap.service.export import export_job, snapshot_answers
@@ -28,7 +28,6 @@ from linemap.service.people.restricted import RestrictedWords, hold_kind, is_sec
 from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
-from linemap.store.context import load_features, replace_features
 from linemap.store.database import open_job
 from linemap.store.events import add_events
 from linemap.store.lists import keep_list, load_list
@@ -99,11 +98,11 @@ def strewn_job(demo_job: Path, demo_view: JobView, tmp_path_factory: pytest.Temp
     path.write_bytes(demo_job.read_bytes())
     records = strew(demo_view)
     with open_job(path) as database, database.writing() as connection:
-        replace_features(connection, records["features"])
+        keep_list(connection, CONTEXT, records["features"], now=dt.datetime.now(dt.UTC))
         keep_list(connection, CROSSINGS, records["crossings"], now=dt.datetime.now(dt.UTC))
         keep_list(connection, HOLDS, records["holds"], now=dt.datetime.now(dt.UTC))
         add_events(connection, records["events"])
-        assert load_features(connection)
+        assert load_list(connection, CONTEXT)
         assert load_list(connection, CROSSINGS)
         assert load_list(connection, HOLDS)
     return path

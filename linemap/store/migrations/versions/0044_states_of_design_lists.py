@@ -1,4 +1,4 @@
-"""What the owner has drawn has states too: types, framing, guys by line, crossings."""
+"""What the owner has drawn has states too: types, framing, guys, crossings, and what lies around."""
 
 from __future__ import annotations
 
@@ -48,6 +48,17 @@ def upgrade() -> None:
             *_counts("source_row"),
         ],
         part="line",
+    )
+    give_states(
+        "context",
+        "context_feature",
+        [
+            *_texts("layer", "name"),
+            _flag("restricted"),
+            *_texts("geometry"),
+            sa.Column("properties", sa.JSON(), nullable=False),
+        ],
+        part="layer",
     )
     give_states(
         "crossings",

@@ -13,7 +13,6 @@ from typing import Any, Literal
 
 from reportlab.lib.colors import Color
 from reportlab.lib.pagesizes import A4, A5, landscape, letter
-from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
 
@@ -89,13 +88,11 @@ class Surface:
         anchor: Anchor = "start",
     ) -> None:
         """Write one line of words on the baseline y."""
-        font, told = BOLD if bold else PLAIN, printable(words)
-        shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
-        if shift:
-            x -= shift * pdfmetrics.stringWidth(told, font, size)
-        self._canvas.setFillGray(grey)
-        self._canvas.setFont(font, size)
-        self._canvas.drawString(round(x, 2), round(y, 2), told)
+        canvas = self._canvas
+        canvas.setFillGray(grey)
+        canvas.setFont(BOLD if bold else PLAIN, size)
+        ways = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}
+        ways[anchor](round(x, 2), round(y, 2), printable(words))
 
     def upright(self, x: float, y: float, words: str, *, size: float = _SMALL, grey: float = 0.0) -> None:
         """Write words that run up the page from (x, y)."""

@@ -53,6 +53,8 @@ class StandingDecision:
 class SurveyCause:
     """One explanation of exceptions, proposed and never applied unasked."""
 
+    #: Name that stays when other causes are decided.
+    id: str
     code: str
     subject: str
     line: str
@@ -124,6 +126,8 @@ class SurveyException(SurveyedStructure):
 class SettledCause:
     """A decision that stands for a cause the survey no longer shows."""
 
+    #: Name the cause had and keeps.
+    id: str
     cause: str
     subject: str
     line: str

@@ -44,7 +44,7 @@ def decide_command(
     job: JobArgument,
     verb: Annotated[Verb | None, typer.Argument(metavar="[ANSWER]", help="none = list the causes")] = None,
     cause: Annotated[
-        str, typer.Argument(metavar="[CAUSE]", help='number in the list, or its subject like "structure 4/2"')
+        str, typer.Argument(metavar="[CAUSE]", help='name in the list, or its subject like "structure 4/2"')
     ] = "",
     by: Annotated[str, typer.Option(help="who decides")] = "",
     note: Annotated[str, typer.Option(help="why; the second evidence, where one is needed")] = "",
@@ -90,7 +90,7 @@ def _decide(database: Database, answer: Answer, cause: str, *, by: str, note: st
     from linemap.service.view.build import build_view
 
     before = build_view(database, today=now().date())
-    chosen = _chosen(_entries(survey_answer(before)), cause)
+    chosen = _chosen(survey_answer(before), cause)
     asked = Asked(
         id=str(uuid.uuid4()),
         cause=_code(chosen),
@@ -106,28 +106,39 @@ def _decide(database: Database, answer: Answer, cause: str, *, by: str, note: st
     return Decided(answer=answer, cause=asked.cause, subject=asked.subject, who=by.strip(), **vars(changes))
 
 
-def _chosen(entries: list[tuple[int, SurveyCause | SettledCause]], cause: str) -> SurveyCause | SettledCause:
+def _chosen(page: Survey, cause: str) -> SurveyCause | SettledCause:
     wanted = cause.strip().casefold()
-    found = [each for number, each in entries if wanted in (str(number), each.subject.casefold())]
+    entries = _entries(page)
+    by_number = next((each for number, each in entries if wanted == str(number)), None)
+    if by_number is not None:
+        _refuse_moved(page, by_number, cause)
+        return by_number
+    found = [each for _, each in entries if wanted in (each.id, each.subject.casefold())]
     if len(found) == 1:
         return found[0]
     fault = "fits several causes" if found else "is no cause of this job"
-    raise InputRefused(
-        Problem(
-            file="",
-            column="CAUSE",
-            value=cause,
-            reason=fault,
-            remedy="give the number or the subject that linemap decide JOB lists",
+    raise _refused(cause, fault, "give the name or the subject that linemap decide JOB lists")
+
+
+def _refuse_moved(page: Survey, chosen: SurveyCause | SettledCause, cause: str) -> None:
+    """Refuse a number once something is decided: every decision may move the numbers, and none is undone."""
+    if page.history:
+        raise _refused(
+            cause,
+            "is a number, and numbers move with every decision",
+            f"give the name of the cause; the number now stands for {chosen.id}, {chosen.subject}",
         )
-    )
+
+
+def _refused(cause: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file="", column="CAUSE", value=cause, reason=reason, remedy=remedy))
 
 
 def _print_list(page: Survey) -> None:
     for number, each in _entries(page):
         stands = each.decision
         state = f"{stands.answer} by {stands.who}, {stands.at[:10]}" if stands else "open"
-        say(f"{number:>3}  {_code(each)}, {each.subject}: {state}")
+        say(f"{number:>3}  {each.id}  {_code(each)}, {each.subject}: {state}")
         if stands and stands.note:
             say(stands.note, indent=5)
         if each.words:

@@ -42,6 +42,8 @@ class MarkedStructure:
     marked: bool
     #: (name, value with sigma) of the frame's residuals.
     residuals: tuple[tuple[str, str], ...]
+    #: What was found there, in sentences.
+    findings: tuple[str, ...]
     #: The likely cause in words, "" = none.
     cause: str
     #: Answer that stands, with its note; "" = none.

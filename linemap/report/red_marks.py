@@ -25,6 +25,7 @@ STRUCTURE_COLUMNS: tuple[str, ...] = (
     "station",
     "verdict",
     *_RESIDUALS,
+    "findings",
     "likely cause",
     "decision",
     "decided by",
@@ -33,6 +34,7 @@ STRUCTURE_COLUMNS: tuple[str, ...] = (
     "files and rows",
 )
 _WIDE = {
+    "findings": 60,
     "likely cause": 60,
     "decision": 40,
     "files and rows": 44,
@@ -110,6 +112,7 @@ def _structure(each: MarkedStructure) -> tuple[str, ...]:
         each.station,
         each.verdict,
         *(found.get(name, "") for name in _RESIDUALS),
+        "; ".join(each.findings),
         each.cause,
         each.decision,
         each.decided_by,

@@ -140,6 +140,7 @@ def _notes(each: MarkedStructure) -> Iterator[Words]:
         "instrument and method not recorded" if each.source and not each.method else "",
     ]
     told = {
+        "found": "; ".join(each.findings),
         "likely cause": each.cause,
         "decision": each.decision,
         "decided by": each.decided_by,

@@ -58,17 +58,39 @@ def test_causes_are_listed_with_numbers_and_what_they_ask_for(linemap: Program, 
     assert [each["number"] for each in linemap.listed(job)] == list(range(1, 16))
 
 
-def test_accepting_and_withdrawing_by_subject_and_by_number(linemap: Program, job: Path) -> None:
+def test_accepting_and_withdrawing_by_subject_and_by_name(linemap: Program, job: Path) -> None:
     code, text = linemap("decide", job, "accept", FOOT, "--by", "P. Chief", "--note", "US feet")
     assert code == 0
     assert "pass 27 -> 31" in text
     assert "7/6: fail -> pass" in text
     last = linemap.listed(job)[-1]
     assert (last["cause"], last["decision"]["who"]) == ("foot definition", "P. Chief")
-    code, text = linemap("decide", job, "withdraw", last["number"], "--by", "P. Chief")
+    code, text = linemap("decide", job, "withdraw", last["id"], "--by", "P. Chief")
     assert code == 0
     assert "7/6: pass -> fail" in text
     assert [each["decision"] for each in linemap.listed(job)] == [None] * 15
+
+
+def test_names_stay_when_another_cause_is_decided_and_numbers_are_refused_then(
+    linemap: Program, job: Path
+) -> None:
+    before = {each["subject"]: each for each in linemap.listed(job)}
+    second, third = list(before.values())[1:3]
+    code, _ = linemap("decide", job, "reject", second["number"], "--by", "P. Chief")
+    assert code == 0
+    after = {each["subject"]: each for each in linemap.listed(job)}
+    assert {name: each["id"] for name, each in after.items()} == {
+        name: each["id"] for name, each in before.items() if name in after
+    }
+    assert len({each["id"] for each in after.values()}) == len(after)
+    number = after[third["subject"]]["number"]
+    code, text = linemap("decide", job, "reject", number, "--by", "P. Chief")
+    assert code == 2
+    assert "numbers move with every decision" in text
+    assert third["id"] in text.replace("\n", "")
+    assert linemap.listed(job) == list(after.values())
+    code, _ = linemap("decide", job, "reject", third["id"], "--by", "P. Chief")
+    assert code == 0
 
 
 @pytest.mark.parametrize(

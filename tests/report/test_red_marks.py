@@ -42,6 +42,7 @@ def structure(number: str, *, marked: bool = False) -> MarkedStructure:
         verdict="fail" if marked else "pass",
         marked=marked,
         residuals=(("rotation", "+0.19 ± 0.19°"), ("across", "-9.98 ± 0.03 ft")),
+        findings=("arm turned 4.5° clockwise",) if marked else (),
         cause="offset stake: built 10 ft right?" if marked else "",
         decision="offset stake accepted: photo" if marked else "",
         decided_by="P. Chief, 2026-05-16" if marked else "",

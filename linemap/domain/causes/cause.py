@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from linemap.domain.causes.decision import DecisionKey
+from linemap.domain.finding.finding import token
 
-__all__ = ["Cause", "Suspicion", "counted", "listed", "odds_text"]
+__all__ = ["Cause", "Suspicion", "cause_id", "counted", "listed", "odds_text"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,11 @@ class Cause:
     asks_for: str
 
     @property
+    def id(self) -> str:
+        """Name that stays when other causes are decided, come or go: made of what the cause is about."""
+        return cause_id(*self.key)
+
+    @property
     def key(self) -> DecisionKey:
         """Code, subject and line, as `Decision.key`: finds the decision that stands for this cause."""
         return (self.code, self.subject, self.line)
@@ -62,6 +68,15 @@ class Suspicion:
     asks_for: str
     #: True when nothing at the structure is wrong, only what was shot, named or computed.
     on_paper: bool
+
+
+def cause_id(code: str, subject: str, line: str) -> str:
+    """Return the name of a cause, or of one that was decided and is no longer found.
+
+    >>> cause_id("offset stake", "structure 4/2", "N") == cause_id("offset stake", "structure 4/2", "N")
+    True
+    """
+    return token(code, subject, line)
 
 
 def counted(count: int, noun: str) -> str:

@@ -216,13 +216,13 @@ def holds_at(
 
 
 def holds_by_structure(
-    holds: Iterable[Hold], structures: Iterable[tuple[str, str]], *, on: date
+    holds: Iterable[Hold], structures: Iterable[tuple[str, str]], *, on: date | None
 ) -> dict[tuple[str, str], tuple[Hold, ...]]:
-    """Return the holds in force on a day for each (line, number) that has any, all structures at once.
+    """Return the holds in force on a day (None = ever) for each (line, number) that has any, all at once.
 
     The same as asking `active` and `covers` one by one, but each number is read once.
     """
-    reaches = [(hold, _Reach.of(hold)) for hold in holds if hold.active(on)]
+    reaches = [(hold, _Reach.of(hold)) for hold in holds if on is None or hold.active(on)]
     found: dict[tuple[str, str], tuple[Hold, ...]] = {}
     for line, number in structures if reaches else ():
         key = _key(number)

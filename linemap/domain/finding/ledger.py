@@ -105,7 +105,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
             self._found.append(each)
             rows.append(each.rows if isinstance(each, Block) else np.array([row], dtype=np.int64))
         self._index(rows)
-        self._recorded = recorded
+        self.recorded = recorded
         self._change: Callable[[str], str] | None = None
 
     def _index(self, rows: Sequence[NDArray[np.int64]]) -> None:
@@ -128,11 +128,11 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         """Return what was found at a row, in the order of writing."""
         first, last = np.searchsorted(self._row, (row, row + 1)).tolist()
         found = [self._made(entry, row) for entry in range(first, last)]
-        return self._told(found) + (self.recorded_at(self._places.keys[row]) if self._recorded else [])
+        return self._told(found) + (self.recorded_at(self._places.keys[row]) if self.recorded else [])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
         """Return what the record of the field says of a structure: all that new records change."""
-        return self._told([*self._recorded.get(key, ())])
+        return self._told([*self.recorded.get(key, ())])
 
     def _made(self, entry: int, row: int) -> Finding:
         source = self._found[int(self._source[entry])]
@@ -152,13 +152,13 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         return sum(1 for _ in self)
 
     def _recorded_rows(self) -> dict[int, Sequence[Finding]]:
-        places = self._places.row_of if self._recorded else {}
-        return {places[key]: found for key, found in self._recorded.items() if key in places}
+        places = self._places.row_of if self.recorded else {}
+        return {places[key]: found for key, found in self.recorded.items() if key in places}
 
     def everything(self) -> Iterator[Finding]:
         """Yield every finding: those of lines and of structures in no list first, then in line order."""
-        places = self._places.row_of if self._recorded else {}
-        unlisted = [each for key, found in self._recorded.items() if key not in places for each in found]
+        places = self._places.row_of if self.recorded else {}
+        unlisted = [each for key, found in self.recorded.items() if key not in places for each in found]
         yield from self._told([*self._elsewhere, *unlisted])
         for row in self:
             yield from self.at(row)
@@ -211,14 +211,14 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         """
         before = self._change
         both = change if before is None else lambda text: change(before(text))
-        return self._copy(recorded=self._recorded, change=both)
+        return self._copy(recorded=self.recorded, change=both)
 
     def _copy(
         self, *, recorded: Mapping[_Key, Sequence[Finding]], change: Callable[[str], str] | None
     ) -> Ledger:
         copy = object.__new__(Ledger)
         copy.__dict__.update(self.__dict__)
-        copy._recorded, copy._change = recorded, change
+        copy.recorded, copy._change = recorded, change
         return copy
 
 

@@ -13,17 +13,22 @@ __all__ = [
     "direction_words",
     "hours_words",
     "lead_words",
+    "lean_words",
     "length_text",
+    "level_words",
     "limit_text",
     "poles_not_shot",
     "side_words",
     "spacing_words",
+    "sweep_words",
     "turn_words",
 ]
 
 #: Words for positive and negative residuals along and across the structure.
 AHEAD_BACK: Final = ("ahead", "back")
 RIGHT_LEFT: Final = ("right", "left")
+#: One inch of lean in 10 ft of height, as a share.
+_INCH_IN_10_FT: Final = 1.0 / 120.0
 
 
 def length_text(value: float, unit: str) -> str:
@@ -181,3 +186,44 @@ def hours_words(minutes: float) -> str:
     """
     hours, rest = divmod(round(abs(minutes)), 60)
     return f"{hours} h {rest} min"
+
+
+def lean_words(along: float, across: float) -> str:
+    """Say how a pole leans, in shares of the height, ahead + and right +.
+
+    >>> lean_words(0.4 / 60, -0.3 / 60)
+    'leans 1.0 in per 10 ft (0.83 %): 0.8 ahead, 0.6 left'
+    """
+    parts = [
+        f"{abs(value) / _INCH_IN_10_FT:.1f} {sides[0] if value > 0.0 else sides[1]}"
+        for value, sides in ((along, AHEAD_BACK), (across, RIGHT_LEFT))
+        if round(abs(value) / _INCH_IN_10_FT, 1) > 0.0
+    ]
+    way = f": {', '.join(parts)}" if parts else ""
+    size = math.hypot(along, across)
+    return f"leans {size / _INCH_IN_10_FT:.1f} in per 10 ft ({100.0 * size:.2f} %){way}"
+
+
+def sweep_words(sweep: float) -> str:
+    """Say how much of a lean, as a share of the height, may be the bow of the pole; "" = none to speak of.
+
+    >>> sweep_words(0.0)
+    ''
+    """
+    if round(sweep / _INCH_IN_10_FT, 1) == 0.0:
+        return ""
+    allowed = f"{sweep / _INCH_IN_10_FT:.1f} in per 10 ft"
+    return f" (up to {allowed} may be sweep; measure at the ground and at the top)"
+
+
+def level_words(inches: float, slope_deg: float) -> str:
+    """Say how far an arm is out of level, right end up +.
+
+    >>> level_words(3.0, 0.57)
+    'right end 3.0 in (0.57°) higher than the left'
+    """
+    size = f"{abs(inches):.1f}"
+    end, other = ("right", "left") if inches > 0.0 else ("left", "right")
+    if float(size) == 0.0:
+        return "arm level to 0.1 in"
+    return f"{end} end {size} in ({abs(slope_deg):.2f}°) higher than the {other}"

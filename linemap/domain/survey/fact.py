@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Final, Literal, cast
 
+from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.survey.evidence import (
@@ -35,7 +36,14 @@ from linemap.domain.survey.plumb import (
 )
 from linemap.units import LengthUnit
 
-__all__ = ["MEASURED", "MEASURED_SIGMA_IN", "RecordedFact", "What", "facts_by_structure", "needed"]
+__all__ = [
+    "MEASURED",
+    "MEASURED_SIGMA_IN",
+    "RecordedFact",
+    "What",
+    "facts_by_structure",
+    "needed",
+]
 
 What = Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
 
@@ -136,6 +144,20 @@ class RecordedFact:
             looking, side = cast(Face, self.looking), cast(Side, self.side)
             return TagSeen(who=who, on=on, note=note, tag=pole, looking=looking, side=side)
         return None
+
+    def judged(self, unit: LengthUnit, tolerances: Tolerances) -> Lean | ArmLevel | None:
+        """Judge a plumb or level reading by a job's tolerances; None for any other fact.
+
+        Raises
+        ------
+        ValueError
+            If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in
+            height.
+        """
+        plumb, level = tolerances.plumb, tolerances.arm_level
+        return self.lean(
+            unit, tolerance=InchTolerance(inches=plumb.value, source=plumb.source)
+        ) or self.level(unit, tolerance=InchTolerance(inches=level.value, source=level.source))
 
     def lean(self, unit: LengthUnit, *, tolerance: InchTolerance = PLUMB) -> Lean | None:
         """Judge how plumb the pole stands; None when the fact is no plumb reading.

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from linemap.domain.finding.phrase import AHEAD_BACK, RIGHT_LEFT
+from linemap.domain.finding.phrase import lean_words, level_words, sweep_words
 from linemap.domain.survey.orientation import Verdict
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit
@@ -101,20 +101,8 @@ class Lean:
         ...      pole_height=60, sigma=0.02).words
         'leans 1.0 in per 10 ft (0.83 %): 0.8 ahead, 0.6 left; tolerance 1 in per 10 ft: cannot tell'
         """
-        parts = [
-            f"{abs(value) / _INCH_IN_10_FT:.1f} {sides[0] if value > 0.0 else sides[1]}"
-            for value, sides in ((self.along, AHEAD_BACK), (self.across, RIGHT_LEFT))
-            if round(abs(value) / _INCH_IN_10_FT, 1) > 0.0
-        ]
-        way = f": {', '.join(parts)}" if parts else ""
-        said = (
-            f"leans {self.inches_per_10_ft:.1f} in per 10 ft ({self.percent:.2f} %){way}; "
-            f"tolerance {self.tolerance.inches:g} in per 10 ft: {self.verdict}"
-        )
-        if round(self.sweep / _INCH_IN_10_FT, 1) == 0.0:
-            return said
-        allowed = f"{self.sweep / _INCH_IN_10_FT:.1f} in per 10 ft"
-        return f"{said} (up to {allowed} may be sweep; measure at the ground and at the top)"
+        judged = f"tolerance {self.tolerance.inches:g} in per 10 ft: {self.verdict}"
+        return f"{lean_words(self.along, self.across)}; {judged}{sweep_words(self.sweep)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,11 +124,7 @@ class ArmLevel:
         >>> arm_level(left=54.00, right=54.25, length=25.0, sigma=0.02, unit=LengthUnit.FOOT).words
         'right end 3.0 in (0.57°) higher than the left; tolerance 2 in end to end: fail'
         """
-        size = f"{abs(self.inches):.1f}"
-        end, other = ("right", "left") if self.inches > 0.0 else ("left", "right")
-        said = f"{end} end {size} in ({abs(self.slope_deg):.2f}°) higher than the {other}"
-        if float(size) == 0.0:
-            said = "arm level to 0.1 in"
+        said = level_words(self.inches, self.slope_deg)
         return f"{said}; tolerance {self.tolerance.inches:g} in end to end: {self.verdict}"
 
 

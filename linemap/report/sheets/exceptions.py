@@ -13,19 +13,19 @@ __all__ = ["CrewExceptions", "ExceptionRow", "exceptions_pdf"]
 _COLUMNS = (
     Column(name="structure", share=0.8),
     Column(name="verdict", share=1.1),
-    Column(name="what the survey says, and its likely cause", share=4.2),
+    Column(name="what was found, and its likely cause", share=4.2),
     Column(name="done, by, on", share=1.5),
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExceptionRow:
-    """One structure whose survey needs somebody."""
+    """One structure whose survey or record needs somebody."""
 
     number: str
     station: str
     verdict: str
-    #: Residuals in sentences; then causes, which are proposed and not applied.
+    #: Residuals and findings in sentences; then causes, which are proposed and not applied.
     sentences: tuple[str, ...]
 
 
@@ -52,7 +52,7 @@ def exceptions_pdf(
 def _blocks(crew: CrewExceptions) -> Iterable[Block]:
     found, items = len(crew.rows), len(crew.punch)
     counts = (
-        f"{found} exception{'' if found == 1 else 's'} of the survey, "
+        f"{found} exception{'' if found == 1 else 's'} of survey and record, "
         f"{items} open punch item{'' if items == 1 else 's'}"
     )
     yield Block(

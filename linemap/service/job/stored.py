@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from linemap.domain.causes.decision import Decision
@@ -34,7 +35,7 @@ from linemap.store.events import Received, since
 from linemap.store.hold_releases import load_releases
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
-from linemap.store.lists import load_list
+from linemap.store.lists import list_states, load_list
 from linemap.store.plans import load_baselines
 from linemap.store.revisions import RecordedChange, changes
 from linemap.store.shots import load_shots
@@ -71,6 +72,9 @@ class Stored:
     tickets: tuple[Ticket, ...]
     receipts: tuple[Receipt, ...]
     punch: tuple[PunchEntry, ...]
+    #: Every ticket that any state of the list named, and the day the first of them came; None = none did.
+    tickets_ever: tuple[Ticket, ...]
+    tickets_since: dt.date | None
     #: Line name and what a revision of its lists changed, oldest first.
     changed: tuple[tuple[str, RecordedChange], ...]
 
@@ -91,6 +95,7 @@ def load_stored(database: Database) -> Stored:
     with database.reading() as connection:
         lines = load_lines(connection)
         releases = load_releases(connection)
+        states = list_states(connection, TICKETS)
         stored = Stored(
             record=load_job(connection),
             lines=lines,
@@ -113,6 +118,12 @@ def load_stored(database: Database) -> Stored:
             tickets=load_list(connection, TICKETS),
             receipts=load_list(connection, RECEIPTS),
             punch=load_list(connection, PUNCH),
+            tickets_ever=tuple(
+                dict.fromkeys(
+                    ticket for state in states for ticket in load_list(connection, TICKETS, state=state.id)
+                )
+            ),
+            tickets_since=states[0].loaded_at.date() if states else None,
             changed=tuple(
                 (line.name, recorded) for line in lines for recorded in changes(connection, line.name)
             ),

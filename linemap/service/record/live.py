@@ -6,12 +6,14 @@ events name are folded afresh. The outcome is the one that computing everything 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain
 
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
+from linemap.domain.crew.recorded_against import recorded_against
+from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
@@ -67,7 +69,7 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event]) -> Computed:
         view,
         events_by_structure=events,
         statuses=statuses,
-        ledger=view.ledger.with_recorded(recorded_findings(statuses)),
+        ledger=view.ledger.with_recorded(_recorded(computed, view, statuses, events, touched)),
     )
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
@@ -95,6 +97,21 @@ def _status(view: JobView, events: list[Event], key: Key, corrected: frozenset[s
     letters = None if row is None else view.figures.letters_of(row)
     shown = shown_events(events, view.as_of)
     return fold_structure(shown, view.workflow, key=key, letters=letters, corrected=corrected)
+
+
+def _recorded(
+    computed: Computed,
+    view: JobView,
+    statuses: Mapping[Key, StructureStatus],
+    events: Mapping[Key, list[Event]],
+    touched: set[Key],
+) -> dict[Key, Sequence[Finding]]:
+    """Return what the record gives to look at, judged anew at the structures that new events name."""
+    shown = {key: shown_events(events[key], view.as_of) for key in touched}
+    against = recorded_against(statuses, computed.in_force, view.workflow, events=shown, only=sorted(touched))
+    fresh = recorded_findings({key: statuses[key] for key in touched}, against)
+    kept = {key: found for key, found in view.ledger.recorded.items() if key not in touched}
+    return {**kept, **fresh}
 
 
 def _causes(computed: Computed, view: JobView) -> tuple[Cause, ...]:

@@ -36,8 +36,9 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
     """
     stations = station_texts(view.figures)
     found: dict[str, list[ExceptionRow]] = {}
+    listed = {*view.ledger.rows_on("exceptions").tolist()}
     for row in rows:
-        if _is_exception(view, row):
+        if row in listed or _is_exception(view, row):
             found.setdefault(_crew_of(view, row), []).append(_row(view, row, str(stations[row])))
     punch: dict[str, list[str]] = {}
     chosen = set(rows)
@@ -66,13 +67,15 @@ def _crew_of(view: JobView, row: int) -> str:
 
 
 def _row(view: JobView, row: int, station: str) -> ExceptionRow:
+    residuals = residual_words(view.figures, view.checks, row)
+    findings = (finding.words for finding in view.ledger.on("exceptions", row))
     causes = (f"likely cause, proposed: {cause.words}" for cause in view.causes_at(row))
     reversed_words = ", A and B reversed" if view.checks.reversed[row] else ""
     return ExceptionRow(
         number=str(view.figures.structures.number[row]),
         station=station,
         verdict=f"{view.checks.verdict[row]}{reversed_words}",
-        sentences=(*residual_words(view.figures, view.checks, row), *causes),
+        sentences=(*dict.fromkeys((*residuals, *findings)), *causes),
     )
 
 

@@ -38,6 +38,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
         revisions = [each for each in list_revisions(connection) if each.is_current]
     differences = _differences(view)
     causes = _causes(view)
+    marked = {*view.ledger.rows_on("red marks").tolist()}
     decisions = _decisions(view)
     stations = station_texts(view.figures)
     observed = _observed(view)
@@ -57,6 +58,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
                 station=str(stations[row]),
                 difference=differences[row],
                 cause=causes.get(view.key(row), ""),
+                found=row in marked,
                 decision=decisions.get(view.key(row)),
                 shots=observed.get(view.key(row), ()),
             )
@@ -115,6 +117,7 @@ def _structure(
     station: str,
     difference: FloatArray,
     cause: str,
+    found: bool,
     decision: Decision | None,
     shots: Sequence[Shot],
 ) -> MarkedStructure:
@@ -126,8 +129,9 @@ def _structure(
         number=number,
         station=station,
         verdict=f"{verdict}{turned}",
-        marked=verdict not in (Verdict.PASS, Verdict.NOT_SURVEYED) or bool(turned or cause),
+        marked=verdict not in (Verdict.PASS, Verdict.NOT_SURVEYED) or bool(turned or cause or found),
         residuals=_residuals(view, row),
+        findings=tuple(each.words for each in view.ledger.on("red marks", row)) if found else (),
         cause=cause,
         decision="" if decision is None else _answer_words(decision),
         decided_by="" if decision is None else f"{decision.who}, {decision.at:%Y-%m-%d}",

@@ -11,7 +11,7 @@ from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, needed
 from linemap.errors import InputRefused, Problem
 from linemap.kinds.record import FACTS
-from linemap.service.view.facts import judged_reading, second_evidence_words
+from linemap.service.view.facts import conclusion_words, judged_reading
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.lists import add_records
@@ -120,10 +120,9 @@ def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactCha
     if judged is not None:
         name = f"pole {fact.pole}" if fact.pole else "arm"
         return FactChanges(counted=True, changes=[f"{name}: {judged.words}", _position_words(after, row)])
-    was = second_evidence_words(before, before.row(fact.line, fact.structure)) or "none"
-    now = second_evidence_words(after, row) or "none"
-    same = was.removeprefix("second evidence: ") == now.removeprefix("second evidence: ")
-    told = f"{now}, as before" if same else f"{now}; before: {was.removeprefix('second evidence: ')}"
+    was = conclusion_words(before, before.row(fact.line, fact.structure)) or "none"
+    now = conclusion_words(after, row) or "none"
+    told = f"second evidence: {now}" + (", as before" if was == now else f"; before: {was}")
     return FactChanges(counted=True, changes=[told, _position_words(after, row)])
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from linemap.answers import survey as answer
-from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.cause import Cause, cause_id
 from linemap.domain.causes.decision import Answer, Decision, DecisionKey, standing
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
@@ -222,6 +222,7 @@ def _verdict_counts(view: JobView) -> dict[str, int]:
 
 def _cause(view: JobView, cause: Cause, decision: Decision | None) -> answer.SurveyCause:
     return answer.SurveyCause(
+        id=cause.id,
         code=cause.code,
         subject=cause.subject,
         line=cause.line,
@@ -279,6 +280,7 @@ def _settled(
     found = {cause.key for cause in causes}
     return [
         answer.SettledCause(
+            id=cause_id(*key),
             cause=decision.cause,
             subject=decision.subject,
             line=decision.line,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
@@ -13,6 +13,7 @@ from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.decision import DecisionKey, corrected_shots, standing
 from linemap.domain.crew.hold import holds_by_structure
+from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.catenary import saved_catenary
 from linemap.domain.design.declaration import Declaration
 from linemap.domain.design.figures import Figures, figures, network_of
@@ -23,14 +24,16 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
+from linemap.domain.guying.anchor import anchors_at_crossings
 from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
 from linemap.domain.record.briefed import Briefed
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
-from linemap.domain.record.status import StructureStatus, fold
+from linemap.domain.record.status import Key, StructureStatus, fold
 from linemap.domain.schedule.workdays import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
+from linemap.domain.survey.fact_findings import reading_findings
 from linemap.domain.survey.orientation import Checks, check, withhold
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
@@ -40,9 +43,9 @@ from linemap.geometry.geodesy import Projection
 from linemap.service.job.factor import mean_factor
 from linemap.service.job.rules import AUTO, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored
+from linemap.service.view.revised import changes_of, in_force_of
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
-from linemap.store.revisions import RecordedChange
 
 _Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
 
@@ -102,6 +105,8 @@ def compute_view(
     shown = shown_events(all_events, day)
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
     keys = computed.keys()
+    in_force = in_force_of(stored)
+    facts = facts_by_structure(stored.facts, only_line=computed.only_line, until=day)
     ledger = Ledger(
         lambda: keys,
         (
@@ -109,8 +114,20 @@ def compute_view(
             *survey.set_poles.findings,
             *survey.checks.findings,
             *survey.anchor_findings,
+            *anchors_at_crossings(
+                computed, (each.required for each in survey.anchor_checks), stored.crossings
+            ),
+            *reading_findings(computed, facts, survey.tolerances),
         ),
-        recorded_findings(statuses),
+        recorded_findings(
+            statuses,
+            recorded_against(
+                statuses,
+                in_force,
+                record.workflow,
+                events=by_structure(tuple(each for each in shown if each.key in in_force.moves)),
+            ),
+        ),
     )
     row_of = {key: row for row, key in enumerate(keys)}
     view = JobView(
@@ -146,14 +163,14 @@ def compute_view(
         briefings_by_structure=by_structure(stored.briefings),
         poles_by_structure=by_structure(stored.poles),
         shots_by_structure=by_structure(survey.shots, only_line=computed.only_line),
-        changes_by_structure=_changes(stored.changed),
+        changes_by_structure=changes_of(stored),
         crossings=stored.crossings,
         context=stored.features,
         types=types,
         row_of=row_of,
         framing=framing_types(stored.framing),
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
-        facts_by_structure=facts_by_structure(stored.facts, only_line=computed.only_line, until=day),
+        facts_by_structure=facts,
         baselines=stored.baselines,
         calendar=record.calendar or MON_THU,
         calendar_declared=record.calendar is not None,
@@ -166,6 +183,7 @@ def compute_view(
     return Computed(
         view=view,
         last_seq=stored.received[-1].seq if stored.received else 0,
+        in_force=in_force,
         judged=survey.judged,
         shots=survey.shots,
         rejected=survey.rejected,
@@ -231,10 +249,13 @@ def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
 
 
 def recorded_findings(
-    statuses: Mapping[tuple[str, str], StructureStatus],
-) -> dict[tuple[str, str], tuple[Finding, ...]]:
-    """Return what the record itself gives to look at, by structure."""
-    return {key: status.findings for key, status in statuses.items() if status.findings}
+    statuses: Mapping[Key, StructureStatus], against: Mapping[Key, Sequence[Finding]]
+) -> dict[Key, tuple[Finding, ...]]:
+    """Return what the record itself gives to look at, and what it says against lists, by structure."""
+    found = {key: status.findings for key, status in statuses.items() if status.findings}
+    for key, cases in against.items():
+        found[key] = (*found.get(key, ()), *cases)
+    return found
 
 
 def _with_mean_factors(
@@ -264,14 +285,6 @@ def _with_types(structures: Structures, types: Mapping[str, StructureType]) -> S
         rule[row] = rule[row] or entry.rule
         breaks[row] |= entry.section_break
     return replace(structures, spacing=spacing, pole_count=count, rule=rule, section_break=breaks)
-
-
-def _changes(changed: Iterable[tuple[str, RecordedChange]]) -> dict[tuple[str, str], list[str]]:
-    gathered: dict[tuple[str, str], list[str]] = {}
-    for line, recorded in changed:
-        label = f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
-        gathered.setdefault((line, recorded.change.number), []).append(f"{label}: {recorded.change.words}")
-    return gathered
 
 
 def by_structure(

@@ -7,13 +7,13 @@ from dataclasses import replace
 
 from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
-from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.survey.evidence import Conclusion, Decided, Fact, decide
 from linemap.domain.survey.fact import MEASURED, RecordedFact
-from linemap.domain.survey.plumb import ArmLevel, InchTolerance, Lean
+from linemap.domain.survey.plumb import ArmLevel, Lean
 from linemap.service.view.view import JobView
 
 __all__ = [
+    "conclusion_words",
     "decided_at",
     "evidence_of_cause",
     "judged_reading",
@@ -65,11 +65,17 @@ def second_evidence(view: JobView, row: int) -> answer.PanelEvidence | None:
 
 def second_evidence_words(view: JobView, row: int) -> str:
     """Return the conclusion as one sentence, "" where nothing is exchanged and no fact is recorded."""
+    said = conclusion_words(view, row)
+    return f"second evidence: {said}" if said else ""
+
+
+def conclusion_words(view: JobView, row: int) -> str:
+    """Return the conclusion with its reason and what to ask for; "" where there is none."""
     decided = decided_at(view, row)
     if decided is None:
         return ""
     asked = f"; ask for {decided.asks_for}" if decided.asks_for else ""
-    return f"second evidence: {decided.conclusion} ({decided.words}){asked}"
+    return f"{decided.conclusion} ({decided.words}){asked}"
 
 
 def evidence_of_cause(view: JobView, cause: Cause) -> list[str]:
@@ -102,14 +108,7 @@ def judged_reading(view: JobView, row: int, fact: RecordedFact) -> Lean | ArmLev
     ValueError
         If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in height.
     """
-    unit = view.figures.line_of(row).unit
-    tolerances = view.tolerances
-    leaning = fact.lean(unit, tolerance=_inches(tolerances.plumb))
-    return leaning or fact.level(unit, tolerance=_inches(tolerances.arm_level))
-
-
-def _inches(tolerance: Tolerance) -> InchTolerance:
-    return InchTolerance(inches=tolerance.value, source=tolerance.source)
+    return fact.judged(view.figures.line_of(row).unit, view.tolerances)
 
 
 def _facts(view: JobView, row: int) -> Iterator[RecordedFact]:

@@ -11,6 +11,7 @@ from linemap.domain.causes.decision import Decision, DecisionKey
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.crew.material import Receipt
+from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.catenary import Catenary
 from linemap.domain.design.context import ContextFeature
@@ -181,6 +182,8 @@ class Computed:
     view: JobView
     #: Place of the last event in the order of receipt.
     last_seq: int
+    #: What records are held against.
+    in_force: InForce
     #: Checks before verdicts are withheld, and the shots after accepted corrections.
     judged: Checks
     shots: tuple[Shot, ...]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Values
-from linemap.domain.finding.phrase import hours_words
+from linemap.domain.finding.phrase import hours_words, lean_words, level_words, limit_text, sweep_words
 
 __all__ = ["CODES"]
 
@@ -49,13 +49,22 @@ def _without_ticket(v: Values) -> str:
 
 
 def _moved_since(v: Values) -> str:
-    return (
-        f"{v['step']} recorded {v['on']}, then {v['revision']} changed it: {v['change']}; restake before work"
-    )
+    moved = f"{v['step']} recorded {v['on']}, then {v['revision']}: {v['change']}"
+    return f"{moved}; what stands there is from before the move, stake it anew"
 
 
-def _claimed(v: Values) -> str:
-    return f"{v['step']} claimed, not verified: {', '.join(f'no {need}' for need in v['missing'])} on record"
+def _plumb(v: Values) -> str:
+    leans = lean_words(v["along"], v["across"])
+    return f"pole {v['pole']} {leans}; {_limit(v)}{sweep_words(v['sweep'])}"
+
+
+def _level(v: Values) -> str:
+    return f"arm: {level_words(v['inches'], v['slope_deg'])}; {_limit(v)}"
+
+
+def _limit(v: Values) -> str:
+    limit = limit_text(v["limit"], v["limit_unit"])
+    return f"tolerance {limit}" if v["outside"] else f"within {limit} or not, this reading cannot tell"
 
 
 N, U, W, S = Severity
@@ -99,7 +108,8 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "clock ahead": Code(N, "nobody", "nothing", _ahead),
         "recorded under hold": Code(W, "office", "whoever releases the hold", _under_hold),
         "dug without ticket": Code(W, "office", "whoever renews tickets", _without_ticket),
-        "moved since": Code(S, "crew", "the step recorded again", _moved_since),
-        "claimed": Code(N, "crew", "the evidence its rule asks for", _claimed),
+        "out of plumb": Code(W, "crew", "the pole set plumb, and a reading that says so", _plumb),
+        "arm not level": Code(W, "crew", "the arm levelled, and a reading that says so", _level),
+        "moved since": Code(W, "crew", "the step recorded again", _moved_since),
     }
 )

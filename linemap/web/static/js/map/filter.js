@@ -1,5 +1,6 @@
 // Which structures the list and the map show, and in which order.
 
+import { STOPS, WRONG } from "../shared/marks.js";
 import { foldNumber } from "./structures.js";
 
 const ANY = "";
@@ -7,13 +8,15 @@ const ANY = "";
 /** A filter that lets everything through. */
 const openFilter = () => ({ line: ANY, stage: ANY, verdict: ANY, hold: ANY, mile: ANY, text: "" });
 
+const wrongWanted = "wrong";
+const stopsWanted = "stops";
 const reversedWanted = "reversed";
 const surveyorWanted = "surveyor";
 /** Places of "fail" and "cannot tell" among the verdicts. */
 const IN_QUESTION = [1, 2];
 
-/** What a surveyor must look at: surveyed and not passed, or A and B the other way round. */
-const needsSurveyor = (s, i) => IN_QUESTION.includes(s.verdict[i]) || s.reversed[i] === 1;
+/** What a surveyor must look at: surveyed and not passed, A and B the other way round, or anything found wrong. */
+const needsSurveyor = (s, i) => IN_QUESTION.includes(s.verdict[i]) || s.reversed[i] === 1 || s.worst[i] >= WRONG;
 
 /** Test of one row, made once per filter: each chosen criterion is one predicate. */
 function predicates(s, filter) {
@@ -23,6 +26,8 @@ function predicates(s, filter) {
   equal(s.stage, filter.stage);
   equal(s.mile, filter.mile);
   if (filter.verdict === reversedWanted) tests.push((i) => s.reversed[i] === 1);
+  else if (filter.verdict === wrongWanted) tests.push((i) => s.worst[i] >= WRONG);
+  else if (filter.verdict === stopsWanted) tests.push((i) => s.worst[i] === STOPS);
   else if (filter.verdict === surveyorWanted) tests.push((i) => needsSurveyor(s, i));
   else equal(s.verdict, filter.verdict);
   if (filter.hold === "any") tests.push((i) => s.hold[i] > 0);

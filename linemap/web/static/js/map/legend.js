@@ -1,6 +1,7 @@
 // What the signs mean, with how many structures carry each.
 
-import { holdIcon, reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
+import { holdIcon, reversedIcon, stageIcon, verdictIcon, wrongIcon } from "../shared/icons.js";
+import { WRONG } from "../shared/marks.js";
 import { html, render } from "../shared/html.js";
 
 const VERDICT_NOTES = {
@@ -38,10 +39,10 @@ function fillLegend(element, job, s) {
   render(
     element,
     html`<p>Far out, each bar is a structure: the longer, the more is built. A triangle beside
-      it: fail, or A and B reversed. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul>${stages}</ul></section>
+      it: something is wrong there. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul>${stages}</ul></section>
       <section><h2>Orientation, at the ends of the arm</h2><ul>${verdicts}
       ${row(reversedIcon(), "A and B the other way round", { count: tally(s.reversed, 1) })}</ul></section>
-      <section><h2>Beside the structure</h2><ul>${holds}</ul></section>`,
+      <section><h2>Beside the structure</h2><ul>${row(wrongIcon(), "something is wrong, or stops work", { count: s.worst.reduce((sum, worst) => sum + (worst >= WRONG), 0) })}${holds}</ul></section>`,
   );
 }
 

@@ -2,7 +2,7 @@
 // Only the rows in view exist in the page, so 100,000 structures scroll as lightly as 100.
 
 import { holdIcon, stageIcon, verdictIcon } from "../shared/icons.js";
-import { HOLD_WORDS } from "../shared/marks.js";
+import { HOLD_WORDS, STOPS } from "../shared/marks.js";
 import { html, render } from "../shared/html.js";
 
 const SPARE_ROWS = 8;
@@ -21,7 +21,7 @@ function cells(s, i, job) {
   return html`<span role="gridcell" class="cell-number">${s.number[i]}${s.hold[i] > 0 && html`<span class="cell-hold">${holdIcon(s.hold[i])}<span class="visually-hidden">${HOLD_WORDS[s.hold[i]]}</span></span>`}</span>
     <span role="gridcell" class="cell-station">${s.station_text[i]}</span>
     <span role="gridcell" class="cell-stage">${stageIcon(stage.code)}<span>${stage.words}</span></span>
-    <span role="gridcell" class="cell-verdict">${verdictIcon(verdict)}<span>${verdict}${s.reversed[i] === 1 && html`<br><b>A/B reversed</b>`}</span></span>`;
+    <span role="gridcell" class="cell-verdict">${verdictIcon(verdict)}<span>${verdict}${s.reversed[i] === 1 && html`<br><b>A/B reversed</b>`}${s.worst[i] === STOPS && html`<br><b>work stops</b>`}</span></span>`;
 }
 
 /** Build the list in `element`; `open(row)` is called when a person opens one, `sorted({by, direction})` on a heading. */

@@ -1,6 +1,6 @@
 // Every structure: stage at the middle of the arm, verdict at its ends, arm at true azimuth, poles lettered.
 
-import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES } from "../shared/marks.js";
+import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES, WRONG, WRONG_SHAPE } from "../shared/marks.js";
 import { haloText } from "./paint_line.js";
 import { paintPoles } from "./paint_poles.js";
 
@@ -96,7 +96,7 @@ function paintOverview(view, s, { rows, codes, verdicts, shown }) {
     if (!shown[i]) continue;
     const px = view.px(s.x[i]);
     const py = view.py(s.y[i]);
-    const alert = verdicts[s.verdict[i]] === "fail" || s.reversed[i];
+    const alert = verdicts[s.verdict[i]] === "fail" || s.reversed[i] || s.worst[i] >= WRONG;
     const free = isFree(px, py);
     if (!alert && !s.hold[i] && !free) continue;
     const { ux, uy } = armDirection(s, i);
@@ -142,7 +142,7 @@ function paintVerdict(view, verdict, { angle, reach, size }) {
   }
 }
 
-/** Reversed and hold stand clear of the arm: reversed ahead of it, hold behind it. */
+/** Reversed or anything else wrong stands clear of the arm ahead of it, hold behind it. */
 function paintBadges(view, s, { i, angle, size, away }) {
   const { ctx, palette } = view;
   if (s.reversed[i]) {
@@ -151,6 +151,13 @@ function paintBadges(view, s, { i, angle, size, away }) {
     ctx.translate(0, -away);
     ctx.scale(size, size);
     drawShape(ctx, REVERSED_SHAPE, palette.reversed);
+    ctx.restore();
+  }
+  if (s.worst[i] >= WRONG && !s.reversed[i]) {
+    ctx.save();
+    ctx.translate(Math.sin(angle) * away, -Math.cos(angle) * away);
+    ctx.scale(size, size);
+    drawShape(ctx, WRONG_SHAPE, palette.verdict.fail);
     ctx.restore();
   }
   if (s.hold[i]) {

@@ -32,6 +32,13 @@ const VERDICT_SHAPES = {
 /** A and B the other way round: two half arrows passing each other along the arm. */
 const REVERSED_SHAPE = { line: "M-9-2.6H9L4-8M9 2.6H-9L-4 8", solid: "", width: 2 };
 
+/** Something is wrong: a triangle with a bar and a point cut out. */
+const WRONG_SHAPE = { line: "", solid: "M0-8.5L8.5 7H-8.5ZM-1-3.5V2H1V-3.5ZM-1 3.5V5.5H1V3.5Z", width: 0 };
+
+/** How much findings matter, as the server counts: from this on something is wrong, and work stops. */
+const WRONG = 3;
+const STOPS = 4;
+
 /** Holds: 0 none, 1 conditional (outlined, one bar), 2 hold (solid, two bars cut out). */
 const HOLD_SHAPES = [
   null,
@@ -89,4 +96,4 @@ function drawShape(ctx, shape, colour) {
   }
 }
 
-export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };
+export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, WRONG, STOPS, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };

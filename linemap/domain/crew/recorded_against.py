@@ -1,0 +1,162 @@
+"""Records held against what was in force when the work was done: holds, locate tickets, moves of the list.
+
+A case stays when the hold is lifted or the ticket renewed: it says what was recorded against what, and who
+answers it. Nothing is said of days a list does not speak for: one that names only what is valid now tells
+nothing of the weeks before it came.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+
+from linemap.domain.crew.hold import Hold, holds_by_structure
+from linemap.domain.crew.ticket import Ticket, covering_by_structure, needs_ticket
+from linemap.domain.finding.code import Severity
+from linemap.domain.finding.finding import Finding
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
+from linemap.domain.record.workflow import Workflow, match_step
+
+__all__ = ["InForce", "Move", "recorded_against"]
+
+#: Steps that put something at the place of the list, in the order of the work.
+_PLACED = ("staked", "spotted", "dug", "set")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """A revision of the structure list that moved a structure."""
+
+    at: datetime
+    #: "Rev C", or the day it was loaded.
+    revision: str
+    #: "moved 8.00 ft".
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InForce:
+    """What records are held against."""
+
+    holds: Sequence[Hold] = ()
+    #: Every ticket that any state of the list named.
+    tickets: Sequence[Ticket] = ()
+    #: Day the first list of tickets came; None = none did.
+    tickets_since: date | None = None
+    moves: Mapping[Key, Sequence[Move]] = field(default_factory=dict)
+
+
+def recorded_against(
+    statuses: Mapping[Key, StructureStatus],
+    in_force: InForce,
+    workflow: Workflow,
+    *,
+    events: Mapping[Key, Iterable[Event]],
+    only: Collection[Key] | None = None,
+) -> dict[Key, list[Finding]]:
+    """Return the cases of each structure that has any.
+
+    Parameters
+    ----------
+    statuses : mapping of (line, structure) to StructureStatus
+    in_force : InForce
+    workflow : Workflow
+        For the words of steps.
+    events : mapping of (line, structure) to events
+        Tell whether a step was recorded again after a move.
+    only : collection of (line, structure), optional
+        Look at these alone; None = at all.
+
+    Returns
+    -------
+    dict
+        `Finding.code`: "recorded under hold" (less than wrong when the hold only set a condition), "dug
+        without ticket", "moved since". A missing ticket is a case when one that covers the structure began by
+        that day, or the list had come.
+    """
+    worked = [
+        key for key in (statuses if only is None else only) if _steps(statuses.get(key, NOTHING_RECORDED))
+    ]
+    holds = holds_by_structure(in_force.holds, worked, on=None)
+    tickets = covering_by_structure(in_force.tickets, worked) if in_force.tickets else {}
+    found: dict[Key, list[Finding]] = {}
+    for key in worked:
+        case = _Cases(key=key, steps=_steps(statuses[key]), workflow=workflow)
+        told = [
+            *case.under_holds(holds.get(key, ())),
+            *(case.without_ticket(tickets.get(key, ()), in_force.tickets_since) if in_force.tickets else ()),
+            *case.moved(in_force.moves.get(key, ()), events.get(key, ())),
+        ]
+        if told:
+            found[key] = told
+    return found
+
+
+def _steps(status: StructureStatus) -> dict[str, StepState]:
+    return {**status.begun, **status.done}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cases:
+    """The steps recorded at one structure."""
+
+    key: Key
+    steps: Mapping[str, StepState]
+    workflow: Workflow
+
+    def under_holds(self, holds: Sequence[Hold]) -> Iterator[Finding]:
+        for code, state in self.steps.items() if holds else ():
+            day = state.at.date()
+            for hold in holds:
+                if hold.active(day) and hold.stops(code):
+                    yield self._case(
+                        "recorded under hold",
+                        code,
+                        part=f"{code}, {hold.id}",
+                        weight=Severity.UNSURE if hold.conditional else None,
+                        hold=hold.id,
+                        sentence=replace(hold, reason="", set_by="", release_by="").sentence(),
+                    )
+
+    def without_ticket(self, tickets: Sequence[Ticket], since: date | None) -> Iterator[Finding]:
+        for code, state in self.steps.items():
+            day = state.at.date()
+            if not needs_ticket(code):
+                continue
+            begun = any(ticket.valid_from is not None and ticket.valid_from <= day for ticket in tickets)
+            anchors = "guyed" in {code, match_step(code)}
+            valid = any(ticket.valid(day) and (ticket.covers_anchors or not anchors) for ticket in tickets)
+            if (begun or (since is not None and since <= day)) and not valid:
+                yield self._case("dug without ticket", code, part=code)
+
+    def moved(self, moves: Sequence[Move], events: Iterable[Event]) -> Iterator[Finding]:
+        if not moves:
+            return
+        last = moves[-1]
+        placed = [code for code in _PLACED if code in self.steps and self.steps[code].at < last.at]
+        if not placed:
+            return
+        code = placed[-1]
+        again = any(
+            event.step in _PLACED and event.result == "done" and event.moment > last.at for event in events
+        )
+        if not again:
+            yield self._case("moved since", code, part=code, revision=last.revision, change=last.words)
+
+    def _case(
+        self, kind: str, step: str, *, part: str, weight: Severity | None = None, **values: str
+    ) -> Finding:
+        state = self.steps[step]
+        line, structure = self.key
+        said = {"step": self.workflow.words(step), "on": f"{state.at:%Y-%m-%d}", "who": state.crew, **values}
+        return Finding(
+            line=line,
+            structure=structure,
+            code=kind,
+            part=part,
+            values=said,
+            weight=weight,
+            since=state.at.date(),
+        )

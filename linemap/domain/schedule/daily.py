@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
@@ -152,13 +153,13 @@ def _falls_in(one: Rework, first: date) -> bool:
 
 
 def _repeats(mine: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> tuple[str, ...]:
-    """Return the findings on double records at the structures of the period."""
+    """Return what the record itself gives to look at, at the structures of the period."""
     keys = dict.fromkeys(event.key for event in mine)
     return tuple(
         str(finding)
         for key in keys
         for finding in statuses.get(key, NOTHING_RECORDED).findings
-        if finding.code == "recorded twice"
+        if SURFACES["report"](finding.severity, finding.asks)
     )
 
 

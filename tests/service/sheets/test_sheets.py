@@ -83,9 +83,9 @@ def test_exceptions_are_those_of_the_check_and_stand_once(crew_view: JobView) ->
     crews = exceptions_by_crew(crew_view, range(len(crew_view.figures)))
     listed = [row.number for crew in crews for row in crew.rows]
     verdicts = dict(zip(crew_view.figures.structures.number, map(str, crew_view.checks.verdict), strict=True))
-    assert sorted(listed) == sorted(
-        number for number, verdict in verdicts.items() if verdict in ("fail", "cannot tell")
-    )
+    in_question = [number for number, verdict in verdicts.items() if verdict in ("fail", "cannot tell")]
+    # 15/2 was staked, then moved by a revision
+    assert sorted(listed) == sorted([*in_question, "15/2"])
     punch = [words for crew in crews for words in crew.punch]
     assert not any(words.startswith("P-01") for words in punch), "closed with a photo"
     assert any(words.startswith("P-05") for words in punch)

@@ -66,8 +66,9 @@ def test_every_exception_has_exactly_its_one_cause(demo_view: JobView) -> None:
 def test_the_exception_rows_are_the_structures_of_the_causes(demo_database: Database) -> None:
     found = check_job(demo_database, today=DAY)
     explained = {number for structures in EXPECTED for number in structures}
-    assert {row.structure for row in found.rows} == explained
-    assert all(row.cause for row in found.rows)
+    # staked, then moved by a revision: wrong, whatever the survey says
+    assert {row.structure for row in found.rows} == explained | {"15/2"}
+    assert all(row.cause for row in found.rows if row.structure in explained)
     assert [cause.cost_rank for cause in found.causes] == sorted(cause.cost_rank for cause in found.causes)
 
 

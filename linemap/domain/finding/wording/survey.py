@@ -188,7 +188,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             "the guy schedule or the label",
             lambda v: f"anchor of {v['points']} belongs to no guy of the schedule",
         ),
-        "anchor at crossing": Code(U, "surveyor", "a look at the place", _crossing),
+        "anchor at crossing": Code(U, "engineer", "a look at the place", _crossing),
         "guy side": Code(
             U,
             "engineer",

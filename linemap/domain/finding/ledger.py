@@ -64,7 +64,7 @@ SURFACES: Mapping[Surface, _Rule] = MappingProxyType(
             severity >= Severity.WRONG or (severity >= Severity.UNSURE and asks == "surveyor")
         ),
         "red marks": lambda severity, asks: severity >= Severity.UNSURE and asks == "surveyor",
-        "report": lambda severity, asks: severity >= Severity.UNSURE and asks in ("crew", "office"),
+        "report": lambda severity, asks: severity >= Severity.UNSURE and asks == "crew",
         "export": _everything,
     }
 )

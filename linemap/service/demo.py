@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -124,7 +125,7 @@ def _load(job: Path, files: Path, *, now: dt.datetime) -> None:
         load_files(database, others, now=now)
 
 
-def _rules(declared: dict[str, Any]) -> JobRules:
+def _rules(declared: Mapping[str, Any]) -> JobRules:
     line = declared["line"]
     return JobRules(
         crs=line["crs"],
@@ -144,7 +145,7 @@ def _rules(declared: dict[str, Any]) -> JobRules:
     )
 
 
-def _tolerance_file(files: Path, declared: dict[str, Any]) -> Path:
+def _tolerance_file(files: Path, declared: Mapping[str, Any]) -> Path:
     """Write the declared tolerances as a table that the ordinary reader loads."""
     path = files / "tolerances.csv"
     rows = ["name,value,unit,source"]

@@ -1,0 +1,113 @@
+"""Records against holds, tickets and moves: a case stays; a list tells nothing of days before it came."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import UTC, date, datetime
+
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.recorded_against import InForce, Move, recorded_against
+from linemap.domain.crew.ticket import Ticket
+from linemap.domain.finding.code import Severity
+from linemap.domain.finding.finding import Finding
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import fold
+from linemap.domain.record.workflow import FRAMED_ON_GROUND
+
+KEY = ("North", "9/2")
+
+
+def event(step: str, day: int, *, crew: str = "Heron") -> Event:
+    at = datetime(2026, 5, day, 10, tzinfo=UTC)
+    return Event(
+        id=str(uuid.uuid4()),
+        line="North",
+        structure="9/2",
+        step=step,
+        result="done",
+        crew=crew,
+        happened_at=at,
+        received_at=at,
+    )
+
+
+def cases(in_force: InForce, *events: Event) -> list[Finding]:
+    statuses = fold(events, FRAMED_ON_GROUND, pole_letters={KEY: "AB"})
+    return recorded_against(statuses, in_force, FRAMED_ON_GROUND, events={KEY: events}).get(KEY, [])
+
+
+def test_work_under_a_hold_stays_a_case_when_the_hold_is_released() -> None:
+    hold = Hold(
+        id="HE-1",
+        structures=("9/2",),
+        activities=("dig",),
+        from_date=date(2026, 5, 1),
+        reason="nest of eagles",
+    )
+    released = Hold(
+        id="HE-1",
+        structures=("9/2",),
+        activities=("dig",),
+        from_date=date(2026, 5, 1),
+        released_on=date(2026, 5, 9),
+    )
+    for one in (hold, released):
+        (found,) = cases(InForce(holds=(one,)), event("dug", 4))
+        assert (found.code, found.severity, found.since) == (
+            "recorded under hold",
+            Severity.WRONG,
+            date(2026, 5, 4),
+        )
+        assert found.words.startswith(
+            "dug recorded 2026-05-04 by Heron under hold HE-1, in force then: no dig at 9/2"
+        )
+        assert "eagles" not in found.words
+    assert cases(InForce(holds=(released,)), event("dug", 10)) == []
+    assert cases(InForce(holds=(hold,)), event("framed", 4)) == []
+
+
+def test_a_hold_with_a_condition_weighs_less() -> None:
+    hold = Hold(id="HC-1", structures=("9/2",), activities=("dig",), condition="monitor named")
+    (found,) = cases(InForce(holds=(hold,)), event("dug", 4))
+    assert found.severity is Severity.UNSURE
+
+
+def test_a_ticket_that_begins_later_tells_nothing_of_the_days_before_its_list_came() -> None:
+    later = Ticket(
+        number="LT-1", structures=("9/2",), valid_from=date(2026, 5, 11), expires=date(2026, 6, 12)
+    )
+    assert cases(InForce(tickets=(later,)), event("dug", 4)) == []
+    assert cases(InForce(tickets=(later,), tickets_since=date(2026, 5, 10)), event("dug", 4)) == []
+    (found,) = cases(InForce(tickets=(later,), tickets_since=date(2026, 5, 2)), event("dug", 4))
+    assert found.code == "dug without ticket"
+    assert cases(InForce(tickets=(later,), tickets_since=date(2026, 5, 2)), event("dug", 12)) == []
+
+
+def test_a_ticket_that_had_run_out_is_a_case_whenever_its_list_came() -> None:
+    old = Ticket(number="LT-0", structures=("9/2",), valid_from=date(2026, 4, 1), expires=date(2026, 5, 1))
+    (found,) = cases(InForce(tickets=(old,)), event("dug", 4))
+    assert found.words == (
+        "dug recorded 2026-05-04 by Heron; no locate ticket of the list was valid there that day"
+    )
+    renewed = Ticket(
+        number="LT-1", structures=("9/2",), valid_from=date(2026, 5, 2), expires=date(2026, 6, 1)
+    )
+    assert cases(InForce(tickets=(old, renewed)), event("dug", 4)) == []
+
+
+def test_anchors_need_a_ticket_that_covers_them() -> None:
+    poles = Ticket(number="LT-0", structures=("9/2",), valid_from=date(2026, 5, 1), expires=date(2026, 6, 1))
+    assert [found.part for found in cases(InForce(tickets=(poles,)), event("dug", 4), event("guyed", 5))] == [
+        "guyed"
+    ]
+
+
+def test_what_was_staked_before_the_list_moved_it_must_be_staked_anew() -> None:
+    move = Move(at=datetime(2026, 5, 6, 8, tzinfo=UTC), revision="Rev C", words="moved 8.00 ft")
+    in_force = InForce(moves={KEY: (move,)})
+    (found,) = cases(in_force, event("staked", 4))
+    assert (found.code, found.asks) == ("moved since", "crew")
+    assert "Rev C: moved 8.00 ft" in found.words
+    assert cases(in_force, event("staked", 4), event("staked", 7, crew="Raven")) == []
+    assert cases(in_force, event("staked", 7)) == []
+    assert cases(InForce(), event("staked", 4)) == []

@@ -1,0 +1,207 @@
+"""Every code of a finding through every surface of the real application: each shows what its rule asks for.
+
+Each code is written at a structure of its own on a copy of the invented line; commands, pages, packs, sheets
+and exports are then read as people read them. Run with `-s` to print the table.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+import shutil
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+from python_calamine import CalamineWorkbook
+from starlette.testclient import TestClient
+
+from linemap.cli.main import main
+from linemap.domain.design.figures import Figures
+from linemap.domain.finding.finding import CODES, Finding, Found
+from linemap.domain.finding.ledger import SURFACES, Surface
+from linemap.service.sheets.sheets import sheet_pdf
+from linemap.service.view import build
+from linemap.service.view.build import build_view
+from linemap.service.view.view import JobView
+from linemap.settings import Settings
+from linemap.store.database import open_job
+from linemap.web import cache
+from linemap.web.app import create_app
+
+DAY = dt.date(2026, 5, 16)
+#: Values that every sentence can be made of.
+VALUES: Mapping[str, Any] = {
+    "missing": ("combined factor",), "poles": "AB", "last": "B", "value": 97.25, "sigma": 0.19, "distance":
+    12.5, "limit": 1.0, "limit_unit": "ft", "unit": "ft", "outside": True, "measured": 12.0, "residual":
+    "arm rotation", "shot": 0.03, "needed": 0.01, "shared": 0.02, "points": "point 77", "distance_m":
+    9000.0, "exchanged": 3.0, "labelled": "1/1", "lies_at": "1/2", "way": "ahead", "split": True, "shots":
+    3, "labelled_there": False, "pole": "A", "apart": 2.0, "description": "STR 7", "number": "7/7", "lines":
+    ("North", "South"), "guy": "back guy G9", "side": "left", "reason": "the line turns left", "origin":
+    "pole A", "wanted": 45.0, "fall": 0.1, "ahead": 40.0, "there": 38.0, "crossed": "a pipeline", "pi":
+    "PI-7", "station": "10+00.00", "turn": 2.0, "offset": 3.0, "along": 0.01, "across": 0.02, "sweep": 0.0,
+    "beyond": 3.0, "before_start": True, "other": "20+00.00", "spans_turn": 5.0, "listed": "11+00",
+    "difference": 100.0, "more": 3, "kind": "off line", "count": 53, "step": "framed", "gone": ("B",),
+    "crews": ("Heron", "Raven"), "on": "2026-05-02", "who": "Heron", "device": "p7 of Heron", "minutes":
+    42.0, "hold": "HE-9", "sentence": "no framing at 9/2", "revision": "Rev C", "change": "moved 8.00 ft",
+    "inches": 3.0, "slope_deg": 0.5,
+}  # fmt: skip
+#: These two judge records as they come and go through no view.
+OF_RECORDS = ("answer", "report")
+
+
+def sample(code: str) -> Mapping[str, Any]:
+    values = dict(VALUES)
+    if code == "pole missing":
+        values["there"] = ("A",)
+    return values
+
+
+@pytest.fixture(scope="module")
+def places(demo_view: JobView) -> dict[str, int]:
+    """Code -> the row that carries it: one of which nothing else is said."""
+    exceptions = {demo_view.row_of[key] for cause in demo_view.causes for key in demo_view.keys_of(cause)}
+    bare = [
+        row for row in range(len(demo_view.figures)) if row not in demo_view.ledger and row not in exceptions
+    ]
+    unsurveyed = [row for row in bare if str(demo_view.checks.verdict[row]) in ("pass", "not surveyed")]
+    return dict(zip(CODES, unsurveyed, strict=False))
+
+
+@pytest.fixture(scope="module")
+def job(places: dict[str, int], demo_job: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A copy of the job whose design review finds every code there is."""
+    assert len(places) == len(CODES), "the demo line has no place left for a new code"
+    reviewed = build.review
+
+    def find(figures: Figures) -> tuple[Found, ...]:
+        at = {code: figures.key(row) for code, row in places.items()}
+        samples = (
+            Finding(line=line, structure=number, code=code, part="G9", values=sample(code))
+            for code, (line, number) in at.items()
+        )
+        return (*reviewed(figures), *samples)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(build, "review", find)
+        patch.setattr(cache, "compute_view", build.compute_view)
+        yield Path(shutil.copy(demo_job, tmp_path_factory.mktemp("walk") / "walk.linemap"))
+
+
+@pytest.fixture(scope="module")
+def view(job: Path) -> JobView:
+    with open_job(str(job)) as database:
+        return build_view(database, today=DAY)
+
+
+@pytest.fixture(scope="module")
+def client(job: Path) -> Iterator[TestClient]:
+    with TestClient(create_app(Settings(job=str(job)), today=lambda: DAY)) as opened:
+        yield opened
+
+
+def words_at(view: JobView, code: str, row: int) -> str:
+    return next(finding.words for finding in view.ledger.at(row) if finding.code == code)
+
+
+def flat(text: str) -> str:
+    """Text without line ends and blanks: paper and terminals break lines where they like."""
+    return "".join(text.split())
+
+
+def run(monkeypatch: pytest.MonkeyPatch, *arguments: object) -> None:
+    monkeypatch.setattr("sys.argv", ["linemap", *map(str, arguments)])
+    main()
+
+
+def shown_by(rows: list[Any], places: Mapping[str, int], view: JobView, key: str) -> dict[str, bool]:
+    """Say of each code whether the rows of an answer name it at its structure, by code and in its words."""
+    found = {row["structure"]: row for row in rows}
+    shown = {}
+    for code, row in places.items():
+        told = found.get(view.figures.structures.number[row], {"findings": [], key: []})
+        shown[code] = code in {each["code"] for each in told[key]}
+        assert shown[code] == (words_at(view, code, row) in told["findings"]), code
+    return shown
+
+
+def test_every_code_is_shown_where_its_severity_asks_for(
+    job: Path,
+    view: JobView,
+    client: TestClient,
+    places: dict[str, int],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    shown: dict[Surface, dict[str, bool]] = {}
+    number = view.figures.structures.number
+
+    worst = client.get("/api/structures").json()["worst"]
+    shown["list"] = shown["map"] = {code: worst[row] == CODES[code].severity for code, row in places.items()}
+
+    shown["panel"] = {}
+    for code, row in places.items():
+        panel = client.get("/api/structure", params={"line": view.key(row)[0], "number": number[row]}).json()
+        shown["panel"][code] = words_at(view, code, row) in panel["findings"]
+
+    cards = {card["number"]: card for card in packed(client)}
+    shown["card"] = {
+        code: words_at(view, code, row) in cards[number[row]]["findings"] for code, row in places.items()
+    }
+    shown["card top"] = {
+        code: code in {each["code"] for each in cards[number[row]]["look_first"]}
+        for code, row in places.items()
+    }
+
+    run(monkeypatch, "check", job, "--json")
+    shown["check"] = shown_by(json.loads(capsys.readouterr().out), places, view, "ledger")
+    run(monkeypatch, "check", job)
+    printed = flat(capsys.readouterr().out)
+    for code, row in places.items():
+        assert (flat(words_at(view, code, row)) in printed) == shown["check"][code], code
+    shown["survey"] = shown_by(client.get("/api/survey").json()["exceptions"], places, view, "ledger")
+
+    with open_job(str(job)) as database:
+        paper = sheet_pdf(database, view, "exceptions")
+    text = flat("".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages))
+    shown["exceptions"] = {
+        code: flat(f"{number[row]}") in text and flat(words_at(view, code, row)) in text
+        for code, row in places.items()
+    }
+
+    run(monkeypatch, "redmarks", job, "--out", tmp_path / "marks.xlsx")
+    head, *rows = CalamineWorkbook.from_path(tmp_path / "marks.xlsx").get_sheet_by_index(0).to_python()
+    marked = {str(row[head.index("structure")]): str(row[head.index("findings")]) for row in rows}
+    shown["red marks"] = {
+        code: words_at(view, code, row) in marked[number[row]] for code, row in places.items()
+    }
+
+    run(monkeypatch, "export", job, "csv", "--out", tmp_path / "all.csv")
+    with (tmp_path / "all.csv").open(encoding="utf-8-sig", newline="") as file:
+        table = {row["structure"]: row["findings"] for row in csv.DictReader(file)}
+    shown["export"] = {code: words_at(view, code, row) in table[number[row]] for code, row in places.items()}
+
+    for surface, rule in SURFACES.items():
+        if surface not in OF_RECORDS:
+            wanted = {name: rule(code.severity, code.asks) for name, code in CODES.items()}
+            assert shown[surface] == wanted, surface
+    print_table(shown)
+
+
+def packed(client: TestClient) -> Iterator[dict[str, Any]]:
+    for line in client.get("/api/field/index").json()["lines"]:
+        for mile in line["miles"]:
+            asked = {"line": line["name"], "mile": mile["mile"]}
+            yield from client.get("/api/field/mile", params=asked).json()["structures"]
+
+
+def print_table(shown: Mapping[Surface, Mapping[str, bool]]) -> None:
+    print("\n" + f"{'':32}" + " ".join(shown))
+    for name, code in CODES.items():
+        marks = " ".join(f"{'x' if on[name] else '.':^{len(surface)}}" for surface, on in shown.items())
+        print(f"{name:32}{marks}  {code.severity.label}, {code.asks}")

@@ -5,12 +5,13 @@ from __future__ import annotations
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.guy import Guy
+from linemap.domain.design.structure import Pole
 from linemap.domain.design.structure_type import StructureType
 from linemap.domain.framing.framing_type import FramingEntry
 from linemap.domain.kind.kind import Cell, Keeps, Kind
 from linemap.domain.kind.words import PLACE_WORDS, STRUCTURE_WORDS
 
-__all__ = ["CONTEXT", "CROSSINGS", "FRAMING", "GUYS", "TYPES"]
+__all__ = ["CONTEXT", "CROSSINGS", "FRAMING", "GUYS", "POLES", "TYPES"]
 
 TYPES: Kind[StructureType] = Kind(
     code="types",
@@ -36,6 +37,22 @@ FRAMING: Kind[FramingEntry] = Kind(
     named_by=("code", "dimension"),
     totals=True,
     extra={"unit": Cell("unit units")},
+)
+POLES: Kind[Pole] = Kind(
+    code="poles",
+    record=Pole,
+    noun="pole",
+    table="pole",
+    keeps=Keeps.STATE,
+    key=("structure", "letter"),
+    needs=("structure", "letter", "length_ft | pole_class | size | ground_elevation"),
+    named_by=("structure",),
+    of_line=True,
+    extra={
+        "size": Cell(
+            "heightclass poleheightclass polehtclass htclass size polesize lengthclass polelengthclass"
+        )
+    },
 )
 GUYS: Kind[Guy] = Kind(
     code="guys",

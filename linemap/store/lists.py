@@ -16,14 +16,14 @@ from shapely import Geometry, from_geojson, to_geojson
 from sqlalchemy import Connection, insert, select, update
 
 from linemap.domain.kind.compare import RecordChange, compare_records
-from linemap.domain.kind.kind import Column, Keeps, Kind, columns_of
+from linemap.domain.kind.kind import Column, Keeps, Kind, columns_of, kept_of
 from linemap.store.bulk import insert_columns
 from linemap.store.columns import null_for_nan
 from linemap.store.database import bump
-from linemap.store.schema import metadata, revision
+from linemap.store.schema import line, metadata, revision
 from linemap.units import LengthUnit
 
-__all__ = ["ListState", "add_records", "keep_list", "list_states", "load_list"]
+__all__ = ["ListState", "add_records", "insert_records", "keep_list", "list_states", "load_list"]
 
 R = TypeVar("R")
 
@@ -74,7 +74,7 @@ def keep_list(
         made = _new_state(
             connection, kind, part, file_id=file_id, source_file=source_file, label=label, loaded_at=now
         )
-        _insert(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
+        insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
         if before is not None:
             changes += compare_records(kind, load_list(connection, kind, state=before), mine, unit=unit)
     return tuple(changes)
@@ -89,10 +89,14 @@ def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None
         Of this earlier state, by its revision; None = of the current one, in all its parts.
     """
     table, columns = metadata.tables[kind.table], columns_of(kind)
-    query = select(*(table.c[column.column] for column in columns)).order_by(*table.primary_key)
+    kept = {column.name: table.c[column.column] for column in kept_of(kind)}
+    query = select(*(kept.get(column.name, line.c.name) for column in columns))
+    query = query.order_by(*([revision.c.line_id] if kind.of_line else []), *table.primary_key)
     if kind.keeps is Keeps.STATE:
         which = revision.c.is_current if state is None else revision.c.id == state
         query = query.join(revision, table.c.revision_id == revision.c.id).where(which)
+    if kind.of_line:
+        query = query.join(line, revision.c.line_id == line.c.id)
     names, back = [column.name for column in columns], [_back(column) for column in columns]
     return tuple(
         kind.record(
@@ -137,14 +141,15 @@ def _new_state(connection: Connection, kind: Kind[Any], part: str, **values: Any
     return made
 
 
-def _insert(
+def insert_records(
     connection: Connection, kind: Kind[R], records: Sequence[R], same: Mapping[str, Any], **more: list[int]
 ) -> None:
+    """Insert records into the table of their kind; `same` and `more` are its other columns."""
     if not records:
         return
     columns: dict[str, list[Any]] = {
         column.column: [_stored(getattr(record, column.name)) for record in records]
-        for column in columns_of(kind)
+        for column in kept_of(kind)
     }
     insert_columns(connection, metadata.tables[kind.table], {**columns, **more}, same=same)
 
@@ -159,7 +164,7 @@ def add_records(
     there = set(load_list(connection, kind))
     fresh = list(dict.fromkeys(record for record in records if record not in there))
     if fresh:
-        _insert(connection, kind, fresh, {"file_id": file_id})
+        insert_records(connection, kind, fresh, {"file_id": file_id})
         bump(connection)
     return len(fresh)
 

@@ -10,18 +10,21 @@ from typing import Any
 import numpy as np
 from sqlalchemy import ColumnElement, Connection, Row, and_, select
 
-from linemap.domain.design.revision import compare, compare_poles
+from linemap.domain.design.number import number_key
+from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.kind.compare import compare_records
 from linemap.geometry.geodesy import unit_of
+from linemap.kinds.design import POLES
 from linemap.store import schema
 from linemap.store.bulk import insert_columns
+from linemap.store.lists import insert_records, load_list
 from linemap.store.revisions import Kind, add_changes, current_revision, new_revision
 from linemap.units import LengthUnit
 
 __all__ = ["load_poles", "load_structures", "save_poles", "save_structures"]
 
 _COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})
-_POLE_COLUMNS = tuple(column.name for column in schema.pole.c if column.name not in {"revision_id", "seq"})
 
 
 def save_structures(
@@ -109,18 +112,20 @@ def save_poles(
         label=label,
         now=now,
     )
-    columns: dict[str, list[Any]] = {name: [getattr(pole, name) for pole in poles] for name in _POLE_COLUMNS}
-    columns["seq"] = list(range(len(poles)))
-    insert_columns(connection, schema.pole, columns, same={"revision_id": revision_id})
+    insert_records(connection, POLES, poles, {"revision_id": revision_id}, seq=list(range(len(poles))))
     if before is not None:
-        old = _poles(connection, schema.revision.c.id == before)
-        add_changes(connection, revision_id, compare_poles(old, poles, unit=_unit(connection, line_id)))
+        old = load_list(connection, POLES, state=before)
+        found = compare_records(POLES, old, poles, unit=_unit(connection, line_id))
+        changes = [Change(number=each.key[0], change="changed", words=each.at_structure) for each in found]
+        add_changes(
+            connection, revision_id, sorted(changes, key=lambda each: (number_key(each.number), each.words))
+        )
     return revision_id
 
 
 def load_poles(connection: Connection) -> tuple[Pole, ...]:
     """Return the current poles of all lines, line after line, in the order of their schedules."""
-    return _poles(connection, _current("poles"))
+    return load_list(connection, POLES)
 
 
 def _current(kind: Kind) -> ColumnElement[bool]:
@@ -154,19 +159,6 @@ def _structures(records: Sequence[Row[Any]], *, source_file: str = "") -> Struct
 def _dtype(name: str) -> Any:
     kind = str if name == "line" else schema.structure.c[name].type.python_type
     return {str: object, float: np.float64, int: np.int64, bool: np.bool_}[kind]
-
-
-def _poles(connection: Connection, which: ColumnElement[bool]) -> tuple[Pole, ...]:
-    table, revision = schema.pole, schema.revision
-    query = (
-        select(schema.line.c.name.label("line"), *(table.c[name] for name in _POLE_COLUMNS))
-        .select_from(table)
-        .join(revision, table.c.revision_id == revision.c.id)
-        .join(schema.line, revision.c.line_id == schema.line.c.id)
-        .where(which)
-        .order_by(revision.c.line_id, table.c.seq)
-    )
-    return tuple(Pole(**row._mapping) for row in connection.execute(query))
 
 
 def _unit(connection: Connection, line_id: int) -> LengthUnit:

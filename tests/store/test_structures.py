@@ -234,7 +234,7 @@ def test_a_new_pole_schedule_tells_what_it_changes(
         assert lines.load_poles(connection) == tuple(after)
     assert {one.kind for one in found} == {"poles"}
     assert [(one.change.number, one.change.words) for one in found] == [
-        ("9/2", "pole A length 80 -> 85"),
+        ("9/2", "pole A length 80 ft -> 85 ft"),
         ("9/2", "pole B class 2 -> 1"),
         ("9/2", "pole C added"),
     ]

@@ -1,4 +1,4 @@
-"""What a new revision of a structure list or pole schedule changes, in words, structure by structure.
+"""What a new revision of a structure list changes, in words, structure by structure.
 
 Positions rule: the station written in a list only repeats them, so a list whose written stations alone
 differ changes nothing. The row in the file says nothing about the structure either.
@@ -6,7 +6,7 @@ differ changes nothing. The row in the file says nothing about the structure eit
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Literal
@@ -14,11 +14,12 @@ from typing import Any, Literal
 import numpy as np
 
 from linemap.domain.design.number import number_key
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Pole, Structures
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
+from linemap.domain.kind.compare import length_text
 from linemap.geometry.frame import ArmRule
 from linemap.units import LengthUnit
 
-__all__ = ["Change", "compare", "compare_poles"]
+__all__ = ["Change", "compare"]
 
 #: Centres nearer than this print as "moved 0.00": rounding of a list written anew, not a move.
 _ROUNDING = {"ft": 0.005, "m": 0.0005}
@@ -33,7 +34,7 @@ class Change:
     #: Structure number in its one spelling.
     number: str
     change: Literal["added", "removed", "moved", "changed"]
-    #: What it is, with numbers and units: "moved 8.00 ft", "pole A length 80 -> 85".
+    #: What it is, with numbers and units: "moved 8.00 ft", "pole A length 80 ft -> 85 ft".
     words: str
 
 
@@ -73,38 +74,17 @@ def compare(
     return tuple(sorted(found, key=lambda change: number_key(change.number)))
 
 
-def compare_poles(old: Iterable[Pole], new: Iterable[Pole], *, unit: LengthUnit) -> tuple[Change, ...]:
-    """Return what a pole schedule changes, pole by pole, in the natural order of the structures.
-
-    Poles are matched by structure and letter; `unit` is that of the ground elevations. A pole that comes
-    or goes is a change of its structure.
-
-    >>> before = [Pole(line="N", structure="9/2", letter="A", length_ft=80, pole_class="2")]
-    >>> after = [Pole(line="N", structure="9/2", letter="A", length_ft=85, pole_class="2")]
-    >>> compare_poles(before, after, unit=LengthUnit.FOOT)[0].words
-    'pole A length 80 -> 85'
-    """
-    was = {(pole.structure, pole.letter): pole for pole in old}
-    now = {(pole.structure, pole.letter): pole for pole in new}
-    found = [
-        Change(number=structure, change="changed", words=f"pole {letter} {words}")
-        for structure, letter in was | now
-        for words in _pole_words(was.get((structure, letter)), now.get((structure, letter)), unit)
-    ]
-    return tuple(sorted(found, key=lambda change: (number_key(change.number), change.words)))
-
-
 def _moved(before: Structures, after: Structures, unit: LengthUnit, combined_factor: float) -> list[Change]:
     grid = np.hypot(after.easting - before.easting, after.northing - before.northing)
     distance = grid / combined_factor
     return [
-        Change(number=before.number[row], change="moved", words=f"moved {_length(distance[row], unit)}")
+        Change(number=before.number[row], change="moved", words=f"moved {length_text(distance[row], unit)}")
         for row in np.flatnonzero(distance >= _ROUNDING[unit.symbol]).tolist()
     ]
 
 
 def _changed(before: Structures, after: Structures, unit: LengthUnit) -> list[Change]:
-    length = partial(_length, unit=unit)
+    length = partial(length_text, unit=unit)
     columns: tuple[tuple[str, str, _Words], ...] = (
         ("elevation", "ground elevation", length),
         ("spacing", "pole spacing", length),
@@ -131,32 +111,11 @@ def _differences(
     return [difference for difference in worded if difference[1] != difference[2]]
 
 
-def _pole_words(was: Pole | None, now: Pole | None, unit: LengthUnit) -> list[str]:
-    if was is None or now is None:
-        return ["added" if was is None else "removed"]
-    plain: Sequence[tuple[str, str, _Words]] = (
-        ("length_ft", "length", lambda value: f"{value:g}"),
-        ("pole_class", "class", str),
-        ("ground_elevation", "ground elevation", partial(_length, unit=unit)),
-        ("ground_wire", "ground wire", _yes_no),
-        ("remarks", "remarks", str),
-    )
-    pairs = [
-        (words, _written(getattr(was, name), written), _written(getattr(now, name), written))
-        for name, words, written in plain
-    ]
-    return [f"{words} {before} -> {after}" for words, before, after in pairs if before != after]
-
-
 def _written(value: Any, written: _Words) -> str:
     """Write a value out; None, nan and blank text read "not given"."""
     if value is None or value != value or value == "":
         return "not given"
     return written(value)
-
-
-def _length(value: float, unit: LengthUnit) -> str:
-    return f"{value:.{3 if unit is LengthUnit.METRE else 2}f} {unit.symbol}"
 
 
 def _rule(value: int) -> str:

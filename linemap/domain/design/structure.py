@@ -8,10 +8,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 
 __all__ = [
     "POLE_LETTERS",
@@ -161,18 +164,26 @@ def _integers(values: Sequence[int] | IntArray | None, size: int, *, missing: in
 class Pole:
     """One pole of a structure as the pole schedule gives it."""
 
-    line: str
+    line: Annotated[str, LINE]
     #: Structure number in its one spelling.
-    structure: str
+    structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")]
     #: "A", "B" or "C".
-    letter: str
+    letter: Annotated[
+        str, Cell("pole poleletter leg letter poleid poleno poleposition position", label="pole")
+    ]
     #: Nominal or measured length, feet unless the schedule says metres; None = not given.
-    length_ft: float | None = None
+    length_ft: Annotated[
+        float | None,
+        Cell("length polelength poleheight height poleht ht len", label="length", unit="ft", named="length"),
+    ] = None
     #: Strength class as written: "2", "1", "H1"; "" = not given.
-    pole_class: str = ""
+    pole_class: Annotated[str, Cell("class poleclass cl cls", label="class", named="class")] = ""
     #: Ground elevation at the pole, ground unit; None = not given.
-    ground_elevation: float | None = None
+    ground_elevation: Annotated[
+        float | None,
+        Cell("groundel groundelev groundelevation groundlevel gl groundline", unit="ground"),
+    ] = None
     #: True when this pole carries the ground wire; None = not given.
-    ground_wire: bool | None = None
-    remarks: str = ""
-    source_row: int = 0
+    ground_wire: Annotated[bool | None, Cell("groundwire gw groundwirepole downlead")] = None
+    remarks: Annotated[str, Cell(REMARKS_WORDS, free=True, public=False)] = ""
+    source_row: Annotated[int, Cell(way="row")] = 0

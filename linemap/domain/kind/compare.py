@@ -16,6 +16,7 @@ from linemap.units import LengthUnit
 __all__ = ["RecordChange", "compare_records", "length_text", "name_of", "text_of"]
 
 R = TypeVar("R")
+What = Literal["added", "removed", "changed"]
 #: Values that can be written out before and after.
 _PLAIN = (str, int, float, bool, date, tuple, Enum, NoneType)
 _SIGNS = {"deg": "°"}
@@ -27,9 +28,11 @@ class RecordChange:
 
     #: Values of the fields that tell the record from others.
     key: tuple[str, ...]
-    change: Literal["added", "removed", "changed"]
-    #: "hold HN-1 removed", "ticket LT-45 expires 2026-05-01 -> 2026-06-12".
+    change: What
+    #: "hold HN-1 removed", "pole 9/2 A length 80 ft -> 85 ft".
     words: str
+    #: The same for who knows line and structure: "pole A length 80 ft -> 85 ft".
+    at_structure: str
 
 
 def length_text(value: float, unit: LengthUnit) -> str:
@@ -70,17 +73,22 @@ def compare_records(
     found: list[RecordChange] = []
     for key in dict.fromkeys((*was, *now)):
         before, after = _unequal(was.get(key, []), now.get(key, []), columns)
-        name = name_of(kind, (*before, *after)[0]) if before or after else ""
         for one, other in zip(before, after, strict=False):
             found += (
-                RecordChange(key=key, change="changed", words=f"{name} {words}")
-                for words in _differences(columns, one, other, unit)
+                _change(kind, key, one, "changed", words) for words in _differences(columns, one, other, unit)
             )
-        found += (
-            RecordChange(key=key, change="removed", words=f"{name} removed") for _ in before[len(after) :]
-        )
-        found += (RecordChange(key=key, change="added", words=f"{name} added") for _ in after[len(before) :])
+        found += (_change(kind, key, one, "removed", "removed") for one in before[len(after) :])
+        found += (_change(kind, key, one, "added", "added") for one in after[len(before) :])
     return tuple(found)
+
+
+def _change(kind: Kind[R], key: tuple[str, ...], record: R, change: What, words: str) -> RecordChange:
+    return RecordChange(
+        key=key,
+        change=change,
+        words=f"{name_of(kind, record)} {words}",
+        at_structure=f"{name_of(kind, record, placed=False)} {words}",
+    )
 
 
 def name_of(kind: Kind[R], record: R, *, placed: bool = True) -> str:

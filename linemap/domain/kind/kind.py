@@ -27,6 +27,7 @@ __all__ = [
     "columns_of",
     "extra_of",
     "free_of",
+    "kept_of",
     "secret_of",
 ]
 
@@ -118,6 +119,8 @@ class Kind(Generic[R]):
     named_by: tuple[str, ...]
     #: Field for each value of which a file is a state of its own ("line"); "" = a file is the whole list.
     part: str = ""
+    #: True = its states are revisions of a line of the job, whose name its records take.
+    of_line: bool = False
     #: False = the public gets no record at all.
     public: bool = True
     #: True = rows that hold a total are no records.
@@ -167,6 +170,11 @@ def columns_of(kind: Kind[Any]) -> tuple[Column, ...]:
         for cell in getattr(hints[each.name], "__metadata__", ())
         if isinstance(cell, Cell)
     )
+
+
+def kept_of(kind: Kind[Any]) -> tuple[Column, ...]:
+    """Return the fields that a database keeps with each record: all but a line its revision names."""
+    return tuple(column for column in columns_of(kind) if not (kind.of_line and column.way == "line"))
 
 
 def extra_of(kind: Kind[Any]) -> tuple[Column, ...]:

@@ -68,17 +68,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "distance": "distance dist distah distahead length",
         "remarks": _REMARKS + " description",
     },
-    "poles": {
-        "line": _PLACE["line"],
-        "structure": _NUMBER,
-        "letter": "pole poleletter leg letter poleid poleno poleposition position",
-        "length": "length polelength poleheight height poleht ht len",
-        "class": "class poleclass cl cls",
-        "size": "heightclass poleheightclass polehtclass htclass size polesize lengthclass polelengthclass",
-        "ground_elevation": "groundel groundelev groundelevation groundlevel gl groundline",
-        "ground_wire": "groundwire gw groundwirepole downlead",
-        "remarks": _REMARKS,
-    },
     "shots": {
         **_PLACE,
         **_HEIGHT,
@@ -166,7 +155,6 @@ NEEDS: Mapping[Kind, Needs] = {
     **{kind: needs_of(declared) for kind, declared in KINDS.items()},
     "structures": ((("number",),), (_GRID, _SPHERE, _SHAPE)),
     "centreline": ((_GRID, _SPHERE, _SHAPE),),
-    "poles": ((("structure",),), (("letter",),), (("length",), ("class",), ("size",), ("ground_elevation",))),
     "shots": (
         (_GRID, _SPHERE, _SHAPE),
         (

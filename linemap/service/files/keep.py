@@ -198,7 +198,7 @@ def keep(
         "records": lambda events: add_events(connection, events, file_id=file[0]),
         "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }
-    if kind in KINDS:
+    if kind not in keepers:
         changes = keep_list(
             connection,
             KINDS[kind],

@@ -65,7 +65,6 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
         "events_by_structure": ("note", "brand_seen", "readings"),
-        "poles_by_structure": ("remarks",),
         "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
     }
 )
@@ -79,7 +78,6 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "shots_by_structure": ("description",),
         "decisions": ("note",),
         "events_by_structure": ("crew", "actor", "device", "note"),
-        "poles_by_structure": ("remarks",),
     }
 )
 #: Fields that `redact_view` makes anew.

@@ -13,7 +13,6 @@ from linemap.store.schema.crew import hold_release, plan
 from linemap.store.schema.design import (
     equation,
     line,
-    pole,
     structure,
     structure_change,
     vertex,
@@ -41,7 +40,6 @@ __all__ = [
     "photo",
     "photo_part",
     "plan",
-    "pole",
     "problem",
     "revision",
     "shot",

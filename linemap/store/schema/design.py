@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import JSON, Boolean, Column, Double, Integer, Table, Text
+from sqlalchemy import JSON, Column, Double, Integer, Table, Text
 
 from linemap.store.schema.columns import (
     flag,
@@ -18,7 +18,6 @@ from linemap.store.schema.columns import (
 __all__ = [
     "equation",
     "line",
-    "pole",
     "structure",
     "structure_change",
     "vertex",
@@ -63,18 +62,4 @@ structure = Table(
 #: What a revision changed against the one before it.
 structure_change = Table(
     "structure_change", metadata, of_revision(), position(), text("number"), text("change"), text("words")
-)
-
-pole = Table(
-    "pole",
-    metadata,
-    of_revision(),
-    position(),
-    *texts("structure", "letter"),
-    Column("length_ft", Double),
-    text("pole_class"),
-    Column("ground_elevation", Double),
-    Column("ground_wire", Boolean(create_constraint=False)),
-    text("remarks"),
-    whole("source_row"),
 )

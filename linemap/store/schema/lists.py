@@ -12,7 +12,7 @@ from sqlalchemy import JSON, Boolean, Column, Date, Double, Integer, MetaData, T
 from sqlalchemy.types import TypeEngine
 
 from linemap.domain.kind.kind import Column as Field
-from linemap.domain.kind.kind import Keeps, Kind, columns_of
+from linemap.domain.kind.kind import Keeps, Kind, kept_of
 from linemap.kinds.registry import KINDS
 from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import metadata, of_file, of_revision, position, receipt_order
@@ -33,7 +33,7 @@ _TYPES: Mapping[type[Any], TypeEngine[Any]] = {
 
 def table_of(kind: Kind[Any], *, within: MetaData = metadata) -> Table:
     """Make the table of a kind: rows of a state under its revision, or rows that are only ever added."""
-    columns = [_column(field) for field in columns_of(kind)]
+    columns = [_column(field) for field in kept_of(kind)]
     if kind.keeps is Keeps.STATE:
         return Table(kind.table, within, of_revision(), position(), *columns)
     table = Table(kind.table, within, receipt_order(), of_file(), *columns, sqlite_autoincrement=True)

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.design.revision import Change, compare, compare_poles
-from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.design.revision import Change, compare
+from linemap.domain.design.structure import Structures
 from linemap.geometry.frame import ArmRule
 from linemap.units import LengthUnit
 
@@ -153,39 +153,3 @@ def test_one_move_among_a_hundred_thousand_is_found() -> None:
     moved[7] += 8.0
     found = compare(old, replace(old, easting=moved), unit=LengthUnit.FOOT)
     assert found == (Change(number="7", change="moved", words="moved 8.00 ft"),)
-
-
-def pole(letter: str = "A", structure: str = "9/2", **changes: Any) -> Pole:
-    return replace(
-        Pole(line="N", structure=structure, letter=letter, length_ft=80.0, pole_class="2", source_row=4),
-        **changes,
-    )
-
-
-@pytest.mark.parametrize(
-    ("changes", "expected"),
-    [
-        ({"length_ft": 85.0}, "pole A length 80 -> 85"),
-        ({"length_ft": 82.5}, "pole A length 80 -> 82.5"),
-        ({"length_ft": None}, "pole A length 80 -> not given"),
-        ({"pole_class": "H1"}, "pole A class 2 -> H1"),
-        ({"ground_elevation": 812.4}, "pole A ground elevation not given -> 812.40 ft"),
-        ({"ground_wire": False}, "pole A ground wire not given -> no"),
-        ({"remarks": "brace"}, "pole A remarks not given -> brace"),
-    ],
-)
-def test_each_change_of_a_pole_is_told(changes: dict[str, Any], expected: str) -> None:
-    found = compare_poles([pole()], [pole(**changes)], unit=LengthUnit.FOOT)
-    assert [(change.number, change.change, change.words) for change in found] == [
-        ("9/2", "changed", expected)
-    ]
-
-
-def test_poles_that_come_and_go_and_a_row_that_differs() -> None:
-    old = [pole("A", "10/1"), pole("B", "10/1"), pole("A"), pole("B")]
-    new = [pole("A", "10/1", source_row=9), pole("A"), pole("B"), pole("C")]
-    found = compare_poles(old, new, unit=LengthUnit.FOOT)
-    assert [(change.number, change.words) for change in found] == [
-        ("9/2", "pole C added"),
-        ("10/1", "pole B removed"),
-    ]

@@ -10,6 +10,7 @@ from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 
 __all__ = [
+    "HOLD_KINDS",
     "REMOVED",
     "RestrictedWords",
     "hold_kind",
@@ -20,6 +21,9 @@ __all__ = [
 
 #: Stands where a restricted word stood in a text.
 REMOVED = "[not shown]"
+#: Kinds of holds whose reason is kept from crews, told in its place.
+ENVIRONMENTAL, LANDOWNER, RESTRICTED = "hold: environmental", "hold: landowner", "hold: restricted"
+HOLD_KINDS = frozenset({ENVIRONMENTAL, LANDOWNER, RESTRICTED})
 #: Kinds of places that are kept from most people, in the words of permits. Common practice, no source.
 _PLACES = re.compile(
     r"\b(nest(s|ing)?|eagles?|raptors?|roost(s|ing)?|leks?|cultural|arch(a)?eolog\w*|burials?|graves?|"
@@ -113,9 +117,9 @@ def hold_kind(hold: Hold) -> str:
     """
     said = f"{hold.reason} {hold.condition} {hold.set_by}"
     if _PLACES.search(said):
-        return "hold: environmental"
+        return ENVIRONMENTAL
     if _LANDOWNER.search(f"{hold.reason} {hold.set_by}"):
-        return "hold: landowner"
+        return LANDOWNER
     if not hold.restricted:
         return ""
-    return "hold: environmental" if _ENVIRONMENT.search(said) else "hold: restricted"
+    return ENVIRONMENTAL if _ENVIRONMENT.search(said) else RESTRICTED

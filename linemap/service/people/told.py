@@ -15,6 +15,7 @@ from linemap.domain.kind.kind import free_of, secret_of
 from linemap.kinds.crew import HOLDS
 from linemap.kinds.design import CROSSINGS
 from linemap.service.people.restricted import (
+    HOLD_KINDS,
     RestrictedWords,
     hold_kind,
     is_secret_feature,
@@ -41,7 +42,7 @@ def told_hold(hold: Hold, words: RestrictedWords) -> Hold:
 
 def public_hold(hold: Hold) -> Hold:
     """Keep the kind of a hold, which begins as `hold_kind` gives it; a reason in free words goes."""
-    kind = hold.reason if hold.reason.startswith("hold: ") else ""
+    kind = hold.reason if hold.reason in HOLD_KINDS else ""
     nothing: dict[str, Any] = dict.fromkeys(secret_of(HOLDS), "")
     return replace(hold, **{**nothing, "reason": kind})
 

@@ -31,17 +31,17 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "load": "job",
         "check": "job",
         "decide": "decide",
-        "redmarks": "redmarks",
-        "export": "export",
-        "stakeout": "stakeout",
+        "redmarks": "output",
+        "export": "output",
+        "stakeout": "output",
         "marks": "marks",
-        "print": "printing",
+        "print": "output",
         "next": "next",
         "progress": "progress",
         "serve": "serve",
         "log": "log",
         "user": "user",
-        "demo": "demo",
+        "demo": "serve",
     }
 )
 

@@ -1,4 +1,4 @@
-"""`linemap serve`: the map of a job, for browsers on this machine, or for a crew."""
+"""`linemap serve`: the map of a job, for browsers here or a crew; `linemap demo`: an invented line."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import ERR, JobArgument, date_option, opened
+from linemap.cli.terminal import ERR, OUT, JobArgument, busy, date_option, now, opened
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
     from linemap.settings import Settings
 
-__all__ = ["serve", "serve_command"]
+__all__ = ["demo_command", "serve", "serve_command"]
 
 _TWO_WAYS = "give --tls-cert and --tls-key, or put a proxy that speaks HTTPS in front and give --behind-proxy"
 
@@ -165,3 +165,32 @@ def _refusal(column: str, value: str, reason: str, remedy: str) -> InputRefused:
 
 def _problem(column: str, value: str, reason: str, remedy: str) -> Problem:
     return Problem(file="", column=column, value=value, reason=reason, remedy=remedy)
+
+
+def demo_command(
+    folder: Annotated[Path, typer.Option(help="where the invented line is built")] = Path("linemap-demo"),
+    port: Annotated[int, typer.Option(min=1, max=65535)] = 8765,
+    host: Annotated[str, typer.Option(help="address to listen on; this machine only")] = "127.0.0.1",
+    build_only: Annotated[bool, typer.Option("--build-only", help="build the job and stop")] = False,
+) -> None:
+    """Build an invented line in a folder and serve its map.
+
+    Example: linemap demo --build-only
+    """
+    from linemap.service.demo import build_demo
+    from linemap.settings import Settings
+
+    with busy("building the invented line"):
+        built = build_demo(folder, now=now())
+    OUT.print(f"{'built' if built.fresh else 'found'} {built.job}", markup=False)
+    if build_only:
+        return
+    OUT.print(
+        f"open http://{host}:{port}/ and look first at\n"
+        f"  #structure=5/5   a three-pole frame set square to the wrong tangent\n"
+        f"  #structure=2/3   poles A and B the other way round\n"
+        f"  #structure=14/2  held until 15 August\n"
+        "stop with Ctrl-C",
+        markup=False,
+    )
+    serve(Settings(job=str(built.job)), host=host, port=port)

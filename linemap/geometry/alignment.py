@@ -12,10 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from linemap.geometry.corners import corners_of
 from linemap.geometry.locate import Located, Locator
 from linemap.geometry.nearest import SegmentIndex, index_of_segments
-from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, segments_of_vertices
+from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, corners_of, segments_of_vertices
 
 __all__ = ["Network", "Turns"]
 

@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 
 from linemap.geometry.batches import Columns, even_batches, in_batches
 from linemap.geometry.bearing import bisector_azimuth_deg
-from linemap.geometry.corners import Corners, in_bisector_frame
 from linemap.geometry.nearest import Candidates, SegmentIndex
-from linemap.geometry.segments import Points, Segments
+from linemap.geometry.segments import Corners, Points, Segments, in_bisector_frame
 
 __all__ = ["END_DEAD_BAND", "TIE", "Located", "Locator"]
 

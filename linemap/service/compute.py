@@ -20,7 +20,7 @@ from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.errors import InputRefused, Problem
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Kind, Loaded, RawTable

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Table, insert, select, update
 
 from linemap.domain.design.line import Centreline, Limits, Line, PoleASide
 from linemap.errors import Conflict
-from linemap.geometry.geodesy import unit_of
+from linemap.geometry.projection import unit_of
 from linemap.geometry.station import Stationing
 from linemap.store import schema
 from linemap.store.bulk import insert_columns

@@ -14,7 +14,7 @@ from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.kind.compare import compare_records
-from linemap.geometry.geodesy import unit_of
+from linemap.geometry.projection import unit_of
 from linemap.kinds.design import POLES
 from linemap.store import schema
 from linemap.store.bulk import insert_columns

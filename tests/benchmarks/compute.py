@@ -19,7 +19,7 @@ from linemap.domain.design.figures import Figures, figures, network_of
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import SetPoles
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
 ROW_BY_ROW_SAMPLE = 1000

@@ -16,12 +16,13 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from linemap.domain.causes.causes import Cause, find_causes
+from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.causes import find_causes
 from linemap.domain.design.figures import figures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import cluster_poles
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
 SEED, LINES, CHUNK = 20_261_125, 1_000, 50

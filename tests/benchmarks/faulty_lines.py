@@ -14,7 +14,7 @@ from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import Structures
 from linemap.domain.record.event import Event
 from linemap.domain.survey.shot import Shot
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 

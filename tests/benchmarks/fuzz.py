@@ -16,7 +16,7 @@ from rich.console import Console
 from rich.progress import track
 
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import KINDS, Loaded, RawTable
 from linemap.io.source.read import read_source, recognise
 from linemap.io.survey.shots import read_shots

@@ -19,7 +19,7 @@ from rich.table import Table
 from linemap.domain.design.revision import compare
 from linemap.domain.design.structure import Structures
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_stations
 from linemap.io.design.structures import read_structures
 from linemap.io.source.read import read_source

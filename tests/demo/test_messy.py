@@ -14,7 +14,7 @@ from linemap.domain.design.figures import Figures, figures
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import Structures
 from linemap.errors import Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Loaded
 from linemap.io.design.pi_list import PiList, read_pi_list

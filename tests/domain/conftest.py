@@ -12,7 +12,7 @@ from linemap.domain.design.figures import Figures, figures
 from linemap.domain.design.line import Centreline, Line, PoleASide
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.survey.shot import Shot
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import xlsxwriter
 
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Kind, RawTable
 from linemap.io.source.read import read_source
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.geometry.geodesy import (
+from linemap.geometry.lengths import (
     MEAN_RADIUS_M,
     combined_factor,
     elevation_factor,

@@ -11,8 +11,9 @@ from geographiclib.geodesic import Geodesic
 from geographiclib.test import test_geodesic as published
 
 from linemap.geometry.bearing import azimuth_deg
-from linemap.geometry.geodesic import geodesic
-from linemap.geometry.geodesy import Projection, line_lengths
+from linemap.geometry.crs import geodesic
+from linemap.geometry.lengths import line_lengths
+from linemap.geometry.projection import Projection
 
 with Path(__file__).with_name("geodesics.csv").open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))

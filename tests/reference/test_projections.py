@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
 with Path(__file__).with_name("projections.csv").open(encoding="utf-8", newline="") as file:

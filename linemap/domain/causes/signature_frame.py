@@ -20,7 +20,7 @@ from linemap.domain.causes.seen import Seen
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.survey.orientation import Verdict
 from linemap.geometry.bearing import wrap180
-from linemap.geometry.normal import log_normal_below, normal_below
+from linemap.geometry.uncertainty import log_normal_below, normal_below
 from linemap.units import LengthUnit
 
 __all__ = ["misset_frames"]

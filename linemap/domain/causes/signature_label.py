@@ -15,7 +15,7 @@ from linemap.domain.finding.phrase import length_text, poles_not_shot, spacing_w
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
-from linemap.geometry.frame import as_set
+from linemap.geometry.as_set import as_set
 
 __all__ = ["doubtful_shots", "poor_surveys", "strange_labels"]
 

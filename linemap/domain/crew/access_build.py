@@ -19,7 +19,7 @@ from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray, IntArray
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 
 __all__ = ["build_access"]
 

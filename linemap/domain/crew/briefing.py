@@ -20,7 +20,7 @@ from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.rough import length_words
 from linemap.domain.design.structure import Pole
-from linemap.geometry.geodesic import geodesic
+from linemap.geometry.crs import geodesic
 from linemap.geometry.sexagesimal import format_dms
 from linemap.units import LengthUnit
 

@@ -15,7 +15,7 @@ import numpy as np
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.number import same_number
 from linemap.domain.design.rough import length_words, plus_minus
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
 __all__ = ["POOR_M", "PlaceCheck", "Sites", "digits_exchanged", "wrong_place"]

@@ -17,7 +17,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Line
 from linemap.domain.design.rough import fix_step, length_words, plus_minus
 from linemap.geometry.alignment import Network
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_station
 
 __all__ = ["UNKNOWN_ACCURACY_M", "Where", "where_on_line"]

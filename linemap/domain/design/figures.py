@@ -23,8 +23,8 @@ from linemap.geometry.alignment import Network
 from linemap.geometry.batches import Columns, batches, in_batches, in_place
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
 from linemap.geometry.frame import ahead_right, arm_azimuth_deg, design_poles, structure_azimuth_deg
-from linemap.geometry.geodesy import Projection
 from linemap.geometry.locate import Located, Locator
+from linemap.geometry.projection import Projection
 from linemap.geometry.segments import Points
 from linemap.geometry.span import ruling_spans, sections, spans, wind_spans
 

@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.schedule.rates import Rates
-from linemap.domain.schedule.resample import LONGEST, Played, play_mean, play_often
+from linemap.domain.schedule.rates import LONGEST, Played, Rates, play_mean, play_often
 from linemap.domain.schedule.workdays import Calendar, week_of
 
 __all__ = ["DateRange", "Forecast", "Late", "Task", "Unavailable", "forecast", "naive_week"]

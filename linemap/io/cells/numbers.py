@@ -1,4 +1,4 @@
-"""Numbers as people and spreadsheets write them: thousands marks, decimal commas, units in the cell."""
+"""Numbers as people and spreadsheets write them (thousands marks, decimal commas, units), and yes and no."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 from linemap.domain.design.structure import FloatArray
 from linemap.io.cells.table import Cell, cell_text, is_blank
 
-__all__ = ["CellNumber", "Numbers", "decimal_mark", "parse_number", "parse_numbers"]
+__all__ = ["CellNumber", "Numbers", "decimal_mark", "parse_number", "parse_numbers", "parse_yes"]
 
 _CELL = re.compile(
     r"""(?P<number>[+-]?\ ?(?:\d[\d.,\ ]*|[.,]\d+)(?:(?<=[\d.,])[eE][+-]?\d+)?)
@@ -197,3 +197,17 @@ def _slow(result: Numbers, index: int, cell: Cell, mark: str) -> None:
     result.values[index] = number.value
     if number.unit:
         result.units[index] = number.unit
+
+
+_YES = {"yes", "y", "true", "t", "1", "x", "✓", "✔", "ja", "on"}
+_NO = {"", "no", "n", "false", "f", "0", "-", "–", "none", "off"}
+
+
+def parse_yes(cell: Cell) -> bool | None:
+    """Read a yes or no; a blank is no, and None comes back for anything else.
+
+    >>> parse_yes("Yes"), parse_yes(None), parse_yes("x"), parse_yes("maybe")
+    (True, False, True, None)
+    """
+    word = cell_text(cell).casefold()
+    return True if word in _YES else False if word in _NO else None

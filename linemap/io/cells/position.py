@@ -9,7 +9,7 @@ import shapely
 
 from linemap.domain.design.structure import BoolArray, FloatArray, ObjectArray
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection, other_crs_to
+from linemap.geometry.projection import Projection, other_crs_to
 from linemap.io.cells.numbers import Numbers
 from linemap.io.cells.sheet import Ledger, Sheet
 

@@ -12,7 +12,7 @@ import shapely
 
 from linemap.domain.design.line import Centreline
 from linemap.domain.design.structure import FloatArray
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.position import Positions, geometry_to_grid, read_positions
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text

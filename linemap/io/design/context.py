@@ -10,9 +10,9 @@ import shapely
 
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.structure import FloatArray, ObjectArray
-from linemap.geometry.geodesy import Projection
-from linemap.io.cells.answer import parse_yes
+from linemap.geometry.projection import Projection
 from linemap.io.cells.meaning import Match, match_headings
+from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.position import geometry_to_grid, read_positions
 from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
 from linemap.io.cells.table import Cell, Loaded, RawTable, cell_text

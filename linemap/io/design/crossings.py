@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 
 from linemap.domain.design.crossing import Crossing
-from linemap.io.cells.answer import parse_yes
-from linemap.io.cells.numbers import parse_number
+from linemap.io.cells.numbers import parse_number, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.structure_numbers import parse_set

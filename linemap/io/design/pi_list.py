@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from linemap.domain.design.line import Centreline
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import parse_station
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from linemap.domain.design.structure import Pole
-from linemap.io.cells.answer import parse_yes
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.numbers import Numbers
+from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.date_numbers import restore_numbers

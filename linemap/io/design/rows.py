@@ -9,9 +9,8 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from linemap.domain.kind.kind import Column, Kind, columns_of, extra_of
-from linemap.io.cells.answer import parse_yes
 from linemap.io.cells.dates import DateOrder, parse_moments
-from linemap.io.cells.numbers import Numbers
+from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.structure_numbers import DATE_REMEDY, StructureSet, parse_set, read_numbers

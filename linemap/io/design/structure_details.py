@@ -11,7 +11,7 @@ from linemap.domain.design.line import PoleASide
 from linemap.domain.design.structure import FloatArray, is_section_break
 from linemap.geometry.bearing import parse_azimuth
 from linemap.geometry.frame import ArmRule
-from linemap.io.cells.answer import parse_yes
+from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.sheet import Ledger
 from linemap.io.design.pole_sizes import parse_sizes
 from linemap.units import LengthUnit

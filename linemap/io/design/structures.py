@@ -10,9 +10,9 @@ import numpy as np
 
 from linemap.domain.design.line import PoleASide
 from linemap.domain.design.structure import Structures
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
+from linemap.io.cells.angles import settle_degrees
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.degrees import settle_degrees
 from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.position import Positions, read_positions
 from linemap.io.cells.sheet import Ledger, Sheet, sheet_of

@@ -9,8 +9,7 @@ from typing import NamedTuple
 
 from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.domain.record.reading_type import READINGS
-from linemap.io.cells.answer import parse_yes
-from linemap.io.cells.numbers import parse_number
+from linemap.io.cells.numbers import parse_number, parse_yes
 from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import cell_text
 

@@ -1,19 +1,125 @@
-"""Read any file linemap accepts into tables, and say what kind each table is."""
+"""Read any file linemap accepts into tables, and say what kind each table is.
+
+PostgreSQL stores no NUL character in text, and half of a surrogate pair is no character at all. They come
+from damaged files and never from people, so a file that holds one is refused whole, whatever it is.
+"""
 
 from __future__ import annotations
 
 import importlib
+import json
+import re
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.shape import Answers, with_answers
-from linemap.io.cells.table import KINDS, Kind, RawTable, Source
+from linemap.io.cells.table import KINDS, Cell, Kind, RawTable, Source
 from linemap.io.source.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
-from linemap.io.source.document import read_document
-from linemap.io.source.signs import check_signs
 from linemap.io.source.text import read_text
 
-__all__ = ["SUFFIXES", "read_source", "recognise"]
+__all__ = ["SUFFIXES", "check_signs", "read_document", "read_source", "recognise"]
+
+_HEADERS = ("name", "value", "unit", "source")
+
+
+def read_document(data: bytes, name: str) -> RawTable | None:
+    """Read a JSON object of names and values; None when the object is GeoJSON.
+
+    A value is a number, or an object with "value", "unit" and "source". A bare number is in degrees when
+    its name ends in "_deg", else in the ground unit of the line.
+
+    Raises
+    ------
+    InputRefused
+        If the bytes are no JSON or no object.
+    """
+    try:
+        content = json.loads(data.decode("utf-8-sig"), parse_constant=str)
+    except (ValueError, RecursionError) as error:
+        raise _refused(name, f"the file is no JSON: {error}", "correct it, or export it again") from None
+    if not isinstance(content, dict):
+        raise _refused(name, "the JSON is no object of names and values", "write it as {name: value}")
+    if isinstance(content.get("type"), str) and ({"features", "geometry", "coordinates"} & content.keys()):
+        return None
+    rows = [_row(key, value) for key, value in content.items()]
+    return RawTable(
+        file=name,
+        kinds=("tolerances",),
+        headers=_HEADERS,
+        header_row=0,
+        rows=rows,
+        row_numbers=range(1, len(rows) + 1),
+        encoding="utf-8",
+    )
+
+
+def _row(key: str, value: Any) -> tuple[Cell, ...]:
+    if isinstance(value, Mapping):
+        return (key, *(_cell(value.get(part)) for part in _HEADERS[1:]))
+    return (key, _cell(value), "deg" if key.endswith("_deg") else "ground", None)
+
+
+def _cell(value: Any) -> Cell:
+    return value if value is None or isinstance(value, str | int | float | bool) else json.dumps(value)
+
+
+def _refused(name: str, reason: str, remedy: str) -> InputRefused:
+    return InputRefused(Problem(file=name, reason=reason, remedy=remedy))
+
+
+#: Rows looked at together.
+_ROWS = 1000
+_UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
+
+
+def check_signs(table: RawTable) -> RawTable:
+    """Return the table as it is when all its texts can be stored.
+
+    Raises
+    ------
+    InputRefused
+        If a heading or a cell holds a NUL character or half of a surrogate pair; it names the first one.
+    """
+    _check(table, [table.header_row], [table.headers])
+    for first in range(0, len(table.rows), _ROWS):
+        some = slice(first, first + _ROWS)
+        _check(table, table.row_numbers[some], table.rows[some])
+    return table
+
+
+def _check(table: RawTable, numbers: Sequence[int | None], rows: Sequence[Sequence[Cell]]) -> None:
+    """Look at the texts of some rows together, and row by row only when something is wrong."""
+    if not _UNSTORABLE.search("".join(map(_text, rows))):
+        return
+    for number, cells in zip(numbers, rows, strict=True):
+        if _UNSTORABLE.search(_text(cells)):
+            raise InputRefused(_problem(table, number, cells))
+
+
+def _text(cells: Sequence[Cell]) -> str:
+    # a half character at the end of one cell and another at the start of the next stay two halves
+    try:
+        return "".join(cells)  # type: ignore[arg-type] # nearly every row is nothing but texts
+    except TypeError:
+        return "".join([cell for cell in cells if isinstance(cell, str)])
+
+
+def _problem(table: RawTable, number: int | None, cells: Sequence[Cell]) -> Problem:
+    column, cell = next(
+        (at, cell) for at, cell in enumerate(cells) if isinstance(cell, str) and _UNSTORABLE.search(cell)
+    )
+    heading = table.headers[column] if column < len(table.headers) else f"column {column + 1}"
+    return Problem(
+        file=table.file,
+        row=number,
+        column=_UNSTORABLE.sub("?", heading),
+        value=_UNSTORABLE.sub("?", cell),
+        reason="holds a character that is none (a NUL or half a character)",
+        remedy="the file is damaged there; correct the cell or export the file again",
+    )
+
 
 _TEXT = (".csv", ".txt", ".tsv", ".asc", ".pnt", ".pts")
 _WORKBOOK = (".xlsx", ".xlsm")

@@ -14,7 +14,7 @@ from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import ParsedDescription, Shot, parse_description
 from linemap.errors import InputRefused, Problem
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
 from linemap.io.cells.meaning import Match
 from linemap.io.cells.position import Positions, read_positions

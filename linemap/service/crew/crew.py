@@ -19,7 +19,7 @@ from linemap.domain.design.number import same_number
 from linemap.domain.design.rough import date_words, length_words
 from linemap.domain.record.workflow import Workflow
 from linemap.errors import NotFound
-from linemap.geometry.geodesic import geodesic
+from linemap.geometry.crs import geodesic
 from linemap.geometry.station import format_station
 from linemap.service.crew.crew_sites import closed_rows, done_by, sites_of
 from linemap.service.view.view import CAUTION, JobView

@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from linemap.domain.design.figures import figures
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Kind
 from linemap.service.files.keep import keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, told_file

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from linemap.domain.design.line import PoleASide
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.shape import Answers
 from linemap.io.cells.table import Kind, Loaded, RawTable
 from linemap.io.design.context import read_context

@@ -6,7 +6,8 @@ import numpy as np
 
 from linemap.domain.design.structure import Structures
 from linemap.errors import InputRefused, Problem
-from linemap.geometry.geodesy import Projection, combined_factor, elevation_factor
+from linemap.geometry.lengths import combined_factor, elevation_factor
+from linemap.geometry.projection import Projection
 from linemap.service.job.rules import AUTO
 
 __all__ = ["mean_factor"]

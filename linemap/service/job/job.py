@@ -11,7 +11,7 @@ from linemap.domain.design.catenary import Catenary, saved_catenary
 from linemap.domain.design.declaration import Declaration
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance_options, rule_words
 from linemap.service.job.rules import (
     read_blocks_owned,

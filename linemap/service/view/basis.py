@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linemap.geometry.geodesy import line_lengths
+from linemap.geometry.lengths import line_lengths
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.service.view.view import JobView
 

@@ -39,7 +39,7 @@ from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.service.job.factor import mean_factor
 from linemap.service.job.rules import AUTO, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored

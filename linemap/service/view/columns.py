@@ -15,7 +15,7 @@ from linemap.domain.finding.ledger import Ledger
 from linemap.domain.survey.orientation import Checks
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.bearing import format_deflection
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_stations
 from linemap.io.output.result_table import Points
 

@@ -18,7 +18,7 @@ from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, Structures
 from linemap.domain.survey.shot import Shot, inserted_reading
 from linemap.errors import Problem, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.pi_list import PiList
 

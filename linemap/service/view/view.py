@@ -40,7 +40,7 @@ from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 
 __all__ = ["CAUTION", "STAGES", "Computed", "JobView"]
 

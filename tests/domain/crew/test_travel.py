@@ -16,7 +16,7 @@ from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 

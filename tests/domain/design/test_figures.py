@@ -18,7 +18,7 @@ from linemap.domain.design.figures import Figures, figures
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing, format_station
 from linemap.units import LengthUnit
 

@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast, naive_week
-from linemap.domain.schedule.rates import Rates, recent_rates
-from linemap.domain.schedule.resample import play_mean, play_often
+from linemap.domain.schedule.rates import Rates, play_mean, play_often, recent_rates
 from linemap.domain.schedule.workdays import MON_THU, Calendar
 
 TODAY = dt.date(2026, 5, 15)

@@ -9,7 +9,7 @@ from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.review import review
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 

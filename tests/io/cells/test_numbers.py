@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 import contextlib
 import math
 
@@ -8,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.io.cells.numbers import decimal_mark, parse_number, parse_numbers
+from linemap.io.cells.numbers import decimal_mark, parse_number, parse_numbers, parse_yes
+from linemap.io.cells.table import Cell
 
 
 @pytest.mark.parametrize(
@@ -127,3 +126,17 @@ def test_a_column_reads_as_its_cells_do_one_by_one(cells: list[str | float | Non
     singly = [parse_numbers([cell, "x"]) for cell in cells]
     np.testing.assert_array_equal(column.values, [one.values[0] for one in singly])
     assert column.faults == {index: one.faults[0] for index, one in enumerate(singly) if 0 in one.faults}
+
+
+@pytest.mark.parametrize(
+    ("cell", "answer"),
+    [("YES", True), ("x", True), (True, True), (1.0, True),
+     ("", False), (None, False), ("No", False), (0.0, False)],
+)  # fmt: skip
+def test_yes_and_no(cell: Cell, answer: bool) -> None:
+    assert parse_yes(cell) is answer
+
+
+@pytest.mark.parametrize("cell", ["maybe", "2", "ask the engineer"])
+def test_anything_else_is_neither(cell: Cell) -> None:
+    assert parse_yes(cell) is None

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.shape import Answers, read_column_option, shape_key
 from linemap.io.cells.table import RawTable
 from linemap.io.design.structures import read_structures

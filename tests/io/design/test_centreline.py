@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.centreline import read_centrelines
 

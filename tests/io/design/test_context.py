@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.context import read_context
 

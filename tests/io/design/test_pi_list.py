@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.pi_list import PiList, equation_in_text, read_pi_list
 from linemap.units import LengthUnit

@@ -6,7 +6,7 @@ import pytest
 
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.frame import ArmRule
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.structure_details import parse_pole_count, parse_rule
 from linemap.io.design.structures import read_structures

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.structure_turns import turns_between
 from linemap.io.design.structures import read_structures

@@ -9,7 +9,7 @@ import pytest
 
 from linemap.domain.design.structure import Structures
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.structures import read_structures
 from linemap.io.source.read import read_source

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from python_calamine import CalamineWorkbook
 
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.design.structures import read_structures
 from linemap.io.output.result_table import Points
 from linemap.io.output.write import OUTPUT_SUFFIXES, write_table, write_text

@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.centreline import read_centrelines
 from linemap.io.design.structures import read_structures

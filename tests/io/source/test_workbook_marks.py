@@ -10,7 +10,7 @@ import pytest
 import xlsxwriter
 
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.structures import read_structures
 from linemap.io.source.read import read_source

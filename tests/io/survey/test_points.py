@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from linemap.domain.staking.stakeout import StakePoint
 from linemap.errors import InputRefused
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.source.read import read_source
 from linemap.io.survey.points import POINT_ORDERS, point_text, write_points
 from linemap.io.survey.shots import PNEZD, read_shot_order, read_shots

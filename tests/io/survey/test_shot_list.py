@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from linemap.errors import Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.survey.shots import read_shots
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import date_in_name, read_shot_order, read_shots

@@ -8,7 +8,7 @@ import pytest
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.survey.shot import Shot, parse_description
 from linemap.errors import Severity
-from linemap.geometry.geodesy import Projection
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import RawTable
 from linemap.service.view.evidence import Evidence, judge_points

@@ -1,7 +1,3 @@
-"""Projections, convergence and the three lengths. Published values are in tests/reference."""
-
-from __future__ import annotations
-
 import dataclasses
 from concurrent.futures import ThreadPoolExecutor
 
@@ -13,18 +9,16 @@ from numpy.typing import NDArray
 
 from linemap.errors import InputRefused
 from linemap.geometry.bearing import azimuth_deg, wrap180
-from linemap.geometry.geodesic import geodesic
-from linemap.geometry.geodesy import (
-    Projection,
+from linemap.geometry.crs import geodesic
+from linemap.geometry.lengths import (
     combined_factor,
     elevation_factor,
     gaussian_radius_m,
     grid_to_ground,
     ground_to_grid,
     line_lengths,
-    operation_from,
-    other_crs_to,
 )
+from linemap.geometry.projection import Projection, operation_from, other_crs_to
 from linemap.units import LengthUnit
 
 MONTANA = Projection.from_text("EPSG:6515")

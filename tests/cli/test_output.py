@@ -1,7 +1,3 @@
-"""`linemap print` as somebody in the trailer runs it."""
-
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

@@ -242,9 +242,15 @@ class FieldCard(CardRecord, CardDesign):
 
 @dataclass(frozen=True, kw_only=True)
 class FieldContent:
-    """The part of the index that depends on the data alone; `as_of` is the day the job is shown for."""
+    """The part of the index that depends on the data alone; `as_of` is the day the job is shown for.
+
+    `job` is the job's name; `identity`, `incarnation` and `software` are those of `Job`.
+    """
 
     job: str
+    identity: str
+    incarnation: str
+    software: str
     data_version: int
     as_of: str
     caution: str
@@ -269,8 +275,12 @@ class FieldIndex(FieldContent):
 
 @dataclass(frozen=True, kw_only=True)
 class MileContent:
-    """One mile of one line with its surroundings."""
+    """One mile of one line with its surroundings.
 
+    `mark` differs between jobs, lives of a job, and versions of linemap.
+    """
+
+    mark: str
     line: str
     mile: int
     structures: Sequence[FieldCard]

@@ -40,9 +40,16 @@ class Stage:
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """Head of the job: names, counts, dates, caution."""
+    """Head of the job: names, counts, dates, caution.
+
+    `identity` is the job's own, its copies' too; `incarnation` changes when it is brought back from a copy;
+    `software` is the version of linemap that answers.
+    """
 
     name: str
+    identity: str
+    incarnation: str
+    software: str
     data_version: int
     as_of: str
     unit: Literal["ft", "m"]

@@ -19,6 +19,7 @@ from linemap.report.page_script import page_script
 __all__ = ["DARK_MEDIA", "MapPage", "map_page", "map_shell"]
 
 _HEAD = """\
+<meta name="linemap-job" content="{job}">
 <link rel="stylesheet" href="/vendor/leaflet/leaflet.css?v={v}">
 <link rel="stylesheet" href="/static/css/map.css?v={v}">
 <link rel="stylesheet" href="/static/css/panel.css?v={v}">
@@ -149,7 +150,12 @@ class _StrictMap(folium.Map):
 
 
 def map_page(
-    title: str, *, centre: tuple[float, float], bounds: Sequence[tuple[float, float]], asset_version: str
+    title: str,
+    *,
+    centre: tuple[float, float],
+    bounds: Sequence[tuple[float, float]],
+    asset_version: str,
+    job: str = "",
 ) -> MapPage:
     """Make the page and the script of the map of one job, as a server sends them.
 
@@ -165,6 +171,8 @@ def map_page(
         South-west and north-east corner, each longitude and latitude in degrees.
     asset_version : str
         Goes into the addresses of scripts and style sheets, so that a new version is fetched.
+    job : str
+        Identity of the job, which the page's questions to the server name; "" = they name none.
 
     Returns
     -------
@@ -172,7 +180,7 @@ def map_page(
         ``html`` for the page, ``script`` for ``/map.js``. The page fetches ``/static/css``, ``/map.js``,
         ``/vendor/leaflet`` and ``/api`` of the server that sent it and nothing else.
     """
-    head = _HEAD.format(v=quote(asset_version, safe=""), dark=DARK_MEDIA)
+    head = _HEAD.format(v=quote(asset_version, safe=""), dark=DARK_MEDIA, job=quote(job, safe=""))
     return map_shell(title, centre=centre, bounds=bounds, head=head, ways=_WAYS)
 
 

@@ -6,6 +6,7 @@ Readers see one moment; writers take turns. Nothing else opens the database.
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -182,7 +183,14 @@ def _create(database: Database, *, name: str, now: dt.datetime) -> None:
             create_tables(connection)
             connection.execute(
                 insert(schema.job).values(
-                    id=1, name=name, created_at=now, data_version=0, base_version=0, settings={}
+                    id=1,
+                    name=name,
+                    identity=str(uuid.uuid4()),
+                    incarnation=str(uuid.uuid4()),
+                    created_at=now,
+                    data_version=0,
+                    base_version=0,
+                    settings={},
                 )
             )
     except BaseException:

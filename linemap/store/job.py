@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +18,7 @@ from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
 
-__all__ = ["DECLARED", "JobRecord", "change_settings", "load_job"]
+__all__ = ["DECLARED", "JobRecord", "change_settings", "load_job", "renew_incarnation"]
 
 #: Settings that are declarations about the job's coordinates.
 DECLARED = ("crs", "combined_factor", "base_point", "vertical_datum", "source")
@@ -28,6 +29,10 @@ class JobRecord:
     """What the job says about itself."""
 
     name: str
+    #: Random identifier of the job; copies of it have the same.
+    identity: str
+    #: Random identifier of this life of the job; one brought back from a kept copy has a new one.
+    incarnation: str
     created_at: dt.datetime
     #: Grows by one with every transaction that changed something.
     data_version: int
@@ -75,10 +80,17 @@ class JobRecord:
 def load_job(connection: Connection) -> JobRecord:
     """Return the job's own record."""
     table = schema.job
-    row = connection.execute(
-        select(table.c.name, table.c.created_at, table.c.data_version, table.c.base_version, table.c.settings)
-    ).one()
+    row = connection.execute(select(*(column for column in table.c if column.name != "id"))).one()
     return JobRecord(**row._mapping)
+
+
+def renew_incarnation(connection: Connection) -> None:
+    """Give the job a new life, for one that was brought back from a kept copy.
+
+    What phones and browsers kept of the days after the copy is then known to be of another life of the job.
+    """
+    connection.execute(update(schema.job).values(incarnation=str(uuid.uuid4())))
+    bump(connection)
 
 
 def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:

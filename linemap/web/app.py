@@ -15,6 +15,7 @@ from linemap import __version__
 from linemap.service.record.turns import Turns
 from linemap.settings import Settings
 from linemap.store.database import open_job
+from linemap.store.job import load_job
 from linemap.web.assets import LEAFLET, PageFiles, asset_version
 from linemap.web.cache import AnswerCache, audience_caches
 from linemap.web.errors import register_error_handlers
@@ -49,6 +50,7 @@ _REFUSED: dict[str, Any] = {
     "description": "Not signed in, or not for this role",
     "content": {"application/json": {"schema": {"$ref": "#/components/schemas/ErrorAnswer"}}},
 }
+_ANOTHER_JOB = {**_REFUSED, "description": "Another job is served here than the request was meant for"}
 #: Passwords looked at at the same time: argon2id takes 64 MiB for each.
 _PASSWORDS_AT_ONCE = 2
 
@@ -76,6 +78,8 @@ def create_app(
         If the job cannot be opened.
     """
     database = open_job(settings.job)
+    with database.reading() as connection:
+        identity = load_job(connection).identity
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -87,12 +91,16 @@ def create_app(
         title="linemap",
         lifespan=lifespan,
         version=__version__,
-        description="Structures of a power line: stationing, orientation check, framing records.",
-        responses={401: _REFUSED, 403: _REFUSED},
+        description=(
+            "Structures of a power line: stationing, orientation check, framing records. A request may "
+            "say in the header Linemap-Job which job it is meant for, by its identity; any other refuses it."
+        ),
+        responses={401: _REFUSED, 403: _REFUSED, 409: _ANOTHER_JOB},
         docs_url=None,
         redoc_url=None,
     )
     app.state.database = database
+    app.state.identity = identity
     app.state.https = settings.https
     app.state.password_turns = threading.BoundedSemaphore(_PASSWORDS_AT_ONCE)
     app.state.entrance = Entrance(database, network=settings.network)
@@ -123,7 +131,9 @@ def create_app(
         app.include_router(module.router)
     app.mount("/static", PageFiles(), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
-    app.add_middleware(Gate, entrance=app.state.entrance, permissions=Permissions(PERMISSIONS))
+    app.add_middleware(
+        Gate, identity=identity, entrance=app.state.entrance, permissions=Permissions(PERMISSIONS)
+    )
     app.add_middleware(GuardChanges)
     app.add_middleware(GuardHeaders, policy=content_policy(settings.tile_url))
     return app

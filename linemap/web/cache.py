@@ -158,7 +158,7 @@ class AnswerCache:
 
     def etag(self, view: JobView) -> str:
         """Return the tag of what is made from a view: two answers with one tag are the same."""
-        return f'"{view.data_version}-{view.as_of.isoformat()}"'
+        return f'"{view.mark}-{view.data_version}-{view.as_of.isoformat()}"'
 
     def made(self, name: str, make: Callable[[JobView], T]) -> T:
         """Return whatever `make` makes of the job, made at most once per data version and name."""
@@ -197,7 +197,7 @@ class AudienceCache(AnswerCache):
 
     def etag(self, view: JobView) -> str:
         """Return a tag that no other audience has: one browser may change hands."""
-        return f'"{view.data_version}-{view.as_of.isoformat()}-{self._audience}"'
+        return f'"{view.mark}-{view.data_version}-{view.as_of.isoformat()}-{self._audience}"'
 
 
 def audience_caches(whole: AnswerCache) -> Mapping[Audience, AnswerCache]:

@@ -19,16 +19,24 @@ from linemap.web.session import Entrance
 
 __all__ = ["Gate"]
 
+#: Header by which a page says of which job it is, by the job's identity.
+JOB_HEADER = "linemap-job"
+_ANOTHER_JOB = "this address serves another job now; load the page again for that one"
+
 
 class Gate:
     """ASGI middleware that asks the permission table before a route runs.
+
+    A request that is meant for another job (`JOB_HEADER`) is refused before anything else is said of it: a
+    page that was left open, or what waited on a phone, must not act on the job that is served there now.
 
     A route that is not in the table is not there: 404. A method that is not in it is 405. The person who
     asks stands in the scope for the routes behind.
     """
 
-    def __init__(self, app: ASGIApp, *, entrance: Entrance, permissions: Permissions) -> None:
+    def __init__(self, app: ASGIApp, *, identity: str, entrance: Entrance, permissions: Permissions) -> None:
         self.app = app
+        self.identity = identity
         self.entrance = entrance
         self.permissions = permissions
 
@@ -39,6 +47,9 @@ class Gate:
             return
         if scope["type"] != "http":
             await send({"type": "websocket.close", "code": 1008})
+            return
+        if Headers(scope=scope).get(JOB_HEADER, self.identity) != self.identity:
+            await error_response(409, "another_job", _ANOTHER_JOB)(scope, receive, send)
             return
         methods = self.permissions.methods(scope["path"])
         roles = None if methods is None else _roles(methods, scope["method"])

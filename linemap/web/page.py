@@ -25,7 +25,7 @@ def render_page(request: Request, template: str, *, title: str) -> HTMLResponse:
     Parameters
     ----------
     request : Request
-        Of an application whose state holds `templates` and `asset_version`.
+        Of an application whose state holds `templates`, `identity` and `asset_version`.
     template : str
         File name in the folder of templates.
     title : str
@@ -33,6 +33,6 @@ def render_page(request: Request, template: str, *, title: str) -> HTMLResponse:
     """
     state = request.app.state
     html = state.templates.get_template(template).render(
-        title=title, version=state.asset_version, dark_media=DARK_MEDIA
+        title=title, job=state.identity, version=state.asset_version, dark_media=DARK_MEDIA
     )
     return HTMLResponse(html, headers={"cache-control": "no-cache"})

@@ -24,15 +24,24 @@ from linemap.service.people.people import PASSWORD_LIFE, has_people, identify
 from linemap.store.database import Database
 from linemap.web.cache import PERSON
 
-__all__ = ["COOKIE", "Entrance", "clear_cookie", "person", "set_cookie", "signed_as", "token_of"]
+__all__ = ["Entrance", "clear_cookie", "cookie_name", "person", "set_cookie", "signed_as", "token_of"]
 
-#: Name of the session cookie.
-COOKIE = "linemap_session"
+#: Name of the session cookie of version 0.1.0, whatever the job; it is still read.
+_OLDER_COOKIE = "linemap_session"
 #: Browsers keep a cookie no longer than this (RFC 6265bis, 5.5: 400 days).
 _LINK_LIFE = dt.timedelta(days=400)
 #: So many sessions are remembered at most; then all are looked up again.
 _MOST_REMEMBERED = 4096
 _FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip")
+
+
+def cookie_name(identity: str) -> str:
+    """Return the name of a job's session cookie: browsers keep cookies by machine, not by port.
+
+    >>> cookie_name("7d444840-9dc0-11d1-b245-5ffdce74fad2")
+    'linemap_session_7d4448409dc0'
+    """
+    return f"{_OLDER_COOKIE}_{identity.replace('-', '')[:12]}"
 
 
 class Entrance:
@@ -123,8 +132,13 @@ def _is_this_machine(host: str) -> bool:
 
 
 def token_of(scope: Scope) -> str:
-    """Return the session token a request brings, "" when it brings none."""
-    return HTTPConnection({**scope, "type": "http"}).cookies.get(COOKIE, "")
+    """Return the session token a request brings to its job, "" when it brings none."""
+    cookies = HTTPConnection({**scope, "type": "http"}).cookies
+    return cookies.get(_name(scope)) or cookies.get(_OLDER_COOKIE, "")
+
+
+def _name(scope: Scope) -> str:
+    return cookie_name(scope["app"].state.identity)
 
 
 async def person(request: Request) -> Person:
@@ -156,11 +170,11 @@ def signed_as(asking: Person, who: str) -> str:
     return asking.name
 
 
-def set_cookie(response: Response, token: str, *, by_link: bool, secure: bool) -> None:
+def set_cookie(request: Request, response: Response, token: str, *, by_link: bool, secure: bool) -> None:
     """Give the browser its session; scripts cannot read it, other sites' pages cannot send it."""
     life = _LINK_LIFE if by_link else PASSWORD_LIFE
     response.set_cookie(
-        COOKIE,
+        _name(request.scope),
         token,
         max_age=int(life.total_seconds()),
         path="/",
@@ -170,6 +184,9 @@ def set_cookie(response: Response, token: str, *, by_link: bool, secure: bool) -
     )
 
 
-def clear_cookie(response: Response, *, secure: bool) -> None:
+def clear_cookie(request: Request, response: Response, *, secure: bool) -> None:
     """Take the session back from the browser."""
-    response.delete_cookie(COOKIE, path="/", secure=secure, httponly=True, samesite="strict")
+    name = _name(request.scope)
+    if name not in request.cookies:
+        name = _OLDER_COOKIE
+    response.delete_cookie(name, path="/", secure=secure, httponly=True, samesite="strict")

@@ -253,7 +253,7 @@ def test_a_killed_load_leaves_the_job_as_it_was(
     assert content() == before
     with database.writing() as connection:
         lines.add_line(connection, name="South", crs="EPSG:6515")
-    assert version(database) == before["job"][0][3] + 1
+    assert version(database) == before["job"][0][5] + 1
 
 
 @pytest.mark.process

@@ -16,7 +16,7 @@ from linemap.service.people.people import add_person, sign_in_by_code
 from linemap.settings import Settings
 from linemap.store.database import Database
 from linemap.web.app import create_app
-from linemap.web.session import COOKIE
+from linemap.web.session import cookie_name
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -58,7 +58,7 @@ class People:
 
     def client(self, role: Role | None) -> TestClient:
         """Return a browser signed in with a role; None = signed in as nobody."""
-        cookies = {} if role is None else {COOKIE: self.tokens[role]}
+        cookies = {} if role is None else {cookie_name(self.application.state.identity): self.tokens[role]}
         return TestClient(
             self.application,
             base_url="https://linemap.test",

@@ -27,7 +27,7 @@ from linemap.settings import Settings
 from linemap.web import routes
 from linemap.web.app import create_app
 from linemap.web.permission import PERMISSIONS
-from linemap.web.session import COOKIE
+from linemap.web.session import cookie_name
 
 
 def test_openapi_names_every_route_with_words(application: FastAPI, client: TestClient) -> None:
@@ -96,7 +96,7 @@ class People(Protocol):
 def test_every_answer_fits_the_document_for_every_role_and_for_nobody(
     people: People, role: Role | None
 ) -> None:
-    cookies = {} if role is None else {COOKIE: people.tokens[role]}
+    cookies = {} if role is None else {cookie_name(people.application.state.identity): people.tokens[role]}
     headers = {"origin": "https://linemap.test", "host": "linemap.test"}
     document = schemathesis.openapi.from_asgi("/openapi.json", people.application, headers=signed_in(people))
     operations = [found.ok() for found in document.get_all_operations() if isinstance(found, Ok)]
@@ -107,7 +107,7 @@ def test_every_answer_fits_the_document_for_every_role_and_for_nobody(
 
 
 def signed_in(people: People) -> dict[str, str]:
-    return {"cookie": f"{COOKIE}={people.tokens[Role.MANAGER]}"}
+    return {"cookie": f"{cookie_name(people.application.state.identity)}={people.tokens[Role.MANAGER]}"}
 
 
 def try_as(

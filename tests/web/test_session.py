@@ -18,7 +18,7 @@ from linemap.settings import Settings
 from linemap.store.database import Database, open_job
 from linemap.store.sign_in_attempts import MOST_OF_PERSON
 from linemap.web.app import create_app
-from linemap.web.session import COOKIE, Entrance, signed_as
+from linemap.web.session import Entrance, cookie_name, signed_as
 
 NOW = dt.datetime(2026, 5, 16, 12, 0, tzinfo=dt.UTC)
 PASSWORD = "correct horse battery"
@@ -87,7 +87,8 @@ def test_secrets_are_nowhere_in_the_job(application: FastAPI, job: Path) -> None
     phone.post("/api/session", json={"code": code})
     desktop = browser(application)
     assert desktop.post("/api/session", json={"name": "ada", "password": PASSWORD}).status_code == 200
-    secrets = [code, phone.cookies[COOKIE], desktop.cookies[COOKIE], PASSWORD]
+    name = cookie_name(application.state.identity)
+    secrets = [code, phone.cookies[name], desktop.cookies[name], PASSWORD]
     assert all(len(secret) >= 43 for secret in secrets[:3])
     with application.state.database.writing() as connection:
         connection.execute(text("SELECT 1"))
@@ -112,11 +113,12 @@ def test_a_password_signs_in_for_twelve_hours(application: FastAPI) -> None:
 def test_signing_out_lets_the_device_in_no_longer(application: FastAPI) -> None:
     phone = browser(application)
     phone.post("/api/session", json={"code": add(application)})
-    token = phone.cookies[COOKIE]
+    name = cookie_name(application.state.identity)
+    token = phone.cookies[name]
     assert phone.delete("/api/session").status_code == 204
-    assert COOKIE not in phone.cookies
+    assert name not in phone.cookies
     thief = browser(application)
-    thief.cookies.set(COOKIE, token)
+    thief.cookies.set(name, token)
     assert thief.get("/api/session").json()["signed_in"] is False
 
 

@@ -36,6 +36,8 @@ class Table:
     columns: dict[str, NDArray[Any]]
     points: Points | None
     length_note: str
+    #: Which job it is of; "" = none.
+    source: str = ""
     title: str
 
     def needed_points(self, path: Path) -> Points:

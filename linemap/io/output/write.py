@@ -41,6 +41,7 @@ def write_table(
     *,
     points: Points | None = None,
     length_note: str = "",
+    source: str = "",
     title: str = "structures",
 ) -> None:
     """Write columns of one length to a file whose suffix says the format.
@@ -56,6 +57,8 @@ def write_table(
     length_note : str
         What lengths are in, such as "lengths in international feet"; kept where the format has room for
         it (not in CSV).
+    source : str
+        Which job the table is of; kept beside the note on lengths.
     title : str
         Name of the sheet or layer.
 
@@ -72,7 +75,7 @@ def write_table(
     tidy = {name: np.asarray(column) for name, column in columns.items()}
     if len({len(column) for column in tidy.values()}) > 1:
         raise ValueError("columns differ in length")
-    task = Table(columns=tidy, points=points, length_note=length_note, title=title)
+    task = Table(columns=tidy, points=points, length_note=length_note, source=source, title=title)
     _put(path, lambda part: writer(task, part))
 
 
@@ -143,7 +146,13 @@ def _write_xlsx(task: Table, path: Path) -> None:
     }
     with xlsxwriter.Workbook(str(path), options) as book:
         # A fixed date keeps two exports of the same data equal byte for byte.
-        book.set_properties({"created": _EPOCH, "comments": task.length_note, "title": task.title})
+        book.set_properties(
+            {
+                "created": _EPOCH,
+                "comments": "; ".join(filter(None, (task.length_note, task.source))),
+                "title": task.title,
+            }
+        )
         text, head = book.add_format({"num_format": "@"}), book.add_format({"bold": True})
         sheet = book.add_worksheet(task.title[:31])
         sheet.freeze_panes(1, 0)
@@ -171,6 +180,8 @@ def _write_geojson(task: Table, path: Path) -> None:
     lon, lat = np.round(points.longitude, 9).tolist(), np.round(points.latitude, 9).tolist()
     with path.open("wb") as file:
         head = {"type": "FeatureCollection", "name": task.title, "length_note": task.length_note}
+        if task.source:
+            head["source"] = task.source
         file.write(orjson.dumps(head)[:-1] + b',"features":[\n')
         for index, row in enumerate(rows):
             known = np.isfinite(lon[index] + lat[index])

@@ -35,7 +35,11 @@ def write_gpkg(table: Table, path: Path) -> None:
             driver="GPKG",
             geometry_type="Point",
             crs=points.crs,
-            layer_metadata={"LENGTH_NOTE": table.length_note} if table.length_note else None,
+            layer_metadata={
+                name: words
+                for name, words in (("LENGTH_NOTE", table.length_note), ("SOURCE", table.source))
+                if words
+            },
         )
     except pyogrio.errors.DataSourceError as error:
         raise OSError(str(error)) from error

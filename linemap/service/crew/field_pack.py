@@ -19,6 +19,7 @@ import numpy as np
 import orjson
 import shapely
 
+from linemap import __version__
 from linemap.answers import field as answer
 from linemap.answers.line import Feature
 from linemap.domain.crew.material import needs_material
@@ -88,6 +89,9 @@ def field_index(
         )
     return answer.FieldContent(
         job=view.name,
+        identity=view.identity,
+        incarnation=view.incarnation,
+        software=__version__,
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
         caution=CAUTION,
@@ -111,7 +115,7 @@ class FieldPacks:
     """
 
     def __init__(self, view: JobView) -> None:
-        self._base = (view.base_version, view.as_of)
+        self._base = (view.mark, view.base_version, view.as_of)
         self._design = design_cards(view, range(len(view.figures)))
         self._rows: dict[tuple[str, int], list[int]] = {}
         for row in range(len(view.figures)):
@@ -122,7 +126,7 @@ class FieldPacks:
 
     def fits(self, view: JobView) -> bool:
         """Say whether these are the packs of a view's lists and declarations."""
-        return self._base == (view.base_version, view.as_of)
+        return self._base == (view.mark, view.base_version, view.as_of)
 
     def packs(self, view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
         """Return the packs of all miles of all lines, in line order."""
@@ -135,6 +139,7 @@ class FieldPacks:
         if known is not None and known[0] == recorded:
             return known[1]
         body = answer.MileContent(
+            mark=view.mark,
             line=mile[0],
             mile=mile[1],
             structures=[

@@ -132,6 +132,8 @@ def compute_view(
     row_of = {key: row for row, key in enumerate(keys)}
     view = JobView(
         name=record.name,
+        identity=record.identity,
+        incarnation=record.incarnation,
         data_version=record.data_version,
         base_version=record.base_version,
         as_of=day,

@@ -12,6 +12,7 @@ import numpy as np
 import orjson
 import shapely
 
+from linemap import __version__
 from linemap.answers import line as answer
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.line import Line
@@ -43,6 +44,9 @@ def job_answer(view: JobView) -> answer.Job:
     verdicts = _count(_VERDICTS, _verdict_indices(view))
     return answer.Job(
         name=view.name,
+        identity=view.identity,
+        incarnation=view.incarnation,
+        software=__version__,
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
         unit=figures.lines[0].unit.symbol if figures.lines else "ft",

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from linemap import __version__
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.decision import Decision, DecisionKey
 from linemap.domain.crew.hold import Hold
@@ -67,6 +69,9 @@ class JobView:
     """One data version of a job, computed. Rows are rows of `figures`."""
 
     name: str
+    #: Random identifiers of the job, and of this life of it.
+    identity: str
+    incarnation: str
     data_version: int
     #: Data version of the last change to anything but the record of the field.
     base_version: int
@@ -133,6 +138,12 @@ class JobView:
     evidence_rules: Mapping[str, EvidenceRule] = field(default_factory=dict)
     #: Catenary constant declared for the job; None = not declared, and there is no weight span then.
     catenary: Catenary | None = None
+
+    @property
+    def mark(self) -> str:
+        """Return what tells everything made of this job, in this life, by this linemap from all else."""
+        made_by = f"{self.identity} {self.incarnation} {__version__}"
+        return hashlib.sha256(made_by.encode()).hexdigest()[:16]
 
     def key(self, row: int) -> tuple[str, str]:
         """Return (line name, structure number) of a row."""

@@ -19,13 +19,15 @@ from linemap.store.schema.columns import (
 
 __all__ = ["answer", "file", "job", "problem", "revision"]
 
-#: One row: the job itself. `data_version` grows by one with every transaction that changed something;
-#: `base_version` is the data version of the last change to anything but the record of the field.
+#: One row: the job itself. `identity` is its own for good, a copy's too; `incarnation` is made anew when the
+#: job is brought back from a kept copy. `data_version` grows by one with every transaction that changed
+#: something; `base_version` is the data version of the last change to anything but the record of the field.
 job = Table(
     "job",
     metadata,
     Column("id", Integer, CheckConstraint("id = 1", name="one"), primary_key=True, autoincrement=False),
     text("name"),
+    *texts("identity", "incarnation"),
     *moments("created_at"),
     whole("data_version"),
     whole("base_version"),

@@ -74,20 +74,25 @@ def shell_addresses(version: str) -> list[str]:
 
 @router.get("/field", response_class=HTMLResponse, summary="The field page")
 def field_page(request: Request) -> Response:
-    """Return the shell of the field page; it holds nothing of the job."""
+    """Return the shell of the field page; it holds nothing of the job but its identity."""
     state = request.app.state
     template = state.templates.get_template("field.html")
     html = template.render(
-        title="Field", version=state.asset_version, modules=_modules(), bar=OFFICE["bar"].day
+        title="Field",
+        job=state.identity,
+        version=state.asset_version,
+        modules=_modules(),
+        bar=OFFICE["bar"].day,
     )
     return HTMLResponse(html, headers=_NO_CACHE)
 
 
 @router.get("/sw.js", response_class=_Script, summary="Service worker of the field page")
 def service_worker(request: Request) -> Response:
-    """Return the worker that keeps the page's files on the phone, under the fingerprint of the files."""
-    version = request.app.state.asset_version
-    head = f"const VERSION = {orjson.dumps(version).decode()};\n"
+    """Return the worker that keeps the page's files on the phone, by job and fingerprint of the files."""
+    state = request.app.state
+    version = state.asset_version
+    head = f"const VERSION = {orjson.dumps(f'{state.identity}-{version}').decode()};\n"
     files = f"const FILES = {orjson.dumps(shell_addresses(version)).decode()};\n"
     text = head + files + _WORKER.read_text(encoding="utf-8")
     return _Script(text, headers={**_NO_CACHE, "service-worker-allowed": "/"})

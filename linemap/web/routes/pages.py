@@ -46,4 +46,5 @@ def _page(request: Request, view: JobView) -> MapPage:
         centre=((west + east) / 2.0, (south + north) / 2.0),
         bounds=((west, south), (east, north)),
         asset_version=request.app.state.asset_version,
+        job=view.identity,
     )

@@ -61,7 +61,7 @@ def open_session(request: Request, given: Annotated[ByLink | ByPassword, Body()]
         return error_response(401, "not_known", words)
     _end(request, database, now=now)
     response = _told(identify(database, token, now=now))
-    set_cookie(response, token, by_link=isinstance(given, ByLink), secure=_secure(request))
+    set_cookie(request, response, token, by_link=isinstance(given, ByLink), secure=_secure(request))
     return response
 
 
@@ -70,7 +70,7 @@ def close_session(request: Request) -> Response:
     """Let this device in no longer; a phone then needs a new link."""
     _end(request, request.app.state.database, now=dt.datetime.now(dt.UTC))
     response = Response(status_code=204)
-    clear_cookie(response, secure=_secure(request))
+    clear_cookie(request, response, secure=_secure(request))
     return response
 
 

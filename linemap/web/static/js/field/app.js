@@ -21,9 +21,9 @@ import { fix, nearest, rest, watch } from "./where.js";
 
 const part = (id) => document.getElementById(id);
 const main = part("main");
-/** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, toast: number }} */
-const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, toast: 0 };
+/** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds, is a newer page kept. */
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, newPage: boolean, toast: number }} */
+const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, newPage: false, toast: 0 };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
@@ -117,8 +117,17 @@ function openAgain(titles) {
 /** Is somebody typing in what would be drawn anew? */
 const typing = () => main.contains(document.activeElement) && document.activeElement?.matches("input, textarea");
 
+/**
+ * Another job is served here and its page is on the phone: show that one. What waits for this job stays on the phone,
+ * and the other page says so.
+ */
+function turn() {
+  if (navigator.serviceWorker?.controller && here.newPage && status().otherJob && !typing()) location.reload();
+}
+
 /** Draw again what shows data; forms keep what is being typed. */
 async function again() {
+  turn();
   banner();
   if (typing()) return;
   if (here.view === "line" && wanted() !== "line" && VIEWS[wanted()] && heads().length) {
@@ -215,6 +224,7 @@ const ACTIONS = {
     here.pictures = here.pictures.filter(({ id }) => id !== dataset.id);
     showPhotos(main, here.pictures);
   },
+  turn: () => location.reload(),
   undo: async ({ dataset }) => {
     toast(await undo(dataset.id));
     await again();
@@ -310,5 +320,11 @@ async function start() {
   await navigator.storage?.persist?.();
 }
 
-if ("serviceWorker" in navigator) void navigator.serviceWorker.register("/sw.js", { scope: "/" });
+if ("serviceWorker" in navigator) {
+  void navigator.serviceWorker.register("/sw.js", { scope: "/" });
+  navigator.serviceWorker.addEventListener("controllerchange", () => {
+    here.newPage = true;
+    turn();
+  });
+}
 void start();

@@ -1,10 +1,10 @@
 // Always in sight: as of when the data are, how old they are on this phone, what still has to be sent.
 
 import { html, render } from "../shared/html.js";
-import { count } from "./outbox.js";
+import { count, elsewhere } from "./outbox.js";
 import { checkedAt, hoursOld, index, isStale, missing, skew } from "./pack.js";
 import { status } from "./sync.js";
-import { agoWords, clockWords, dayWords } from "./words.js";
+import { agoWords, clockWords, counted, dayWords } from "./words.js";
 
 const CLOCK_LIMIT_MS = 5 * 60000;
 
@@ -26,12 +26,19 @@ function contact() {
 }
 
 function alarms() {
-  const lines = [];
+  const lines = elsewhere().map(
+    ({ job, records, photos }) => html`<b>${counted(records, "record")}, ${counted(photos, "photo")} of ${job}</b>
+      ${records + photos === 1 ? "waits" : "wait"} on this phone. They go out when that job is served at this address again.`,
+  );
+  if (status().otherJob) {
+    lines.push(html`<b>ANOTHER JOB</b> is served at this address now. What is shown here is ${index()?.job ?? "an older job"}, as kept on
+      this phone; nothing of it is sent. <button type="button" data-do="turn">Show the other job</button>`);
+  }
   if (checkedAt() && isStale()) {
     lines.push(html`<b>OLD DATA.</b> Holds, tickets and claims on this phone were loaded ${agoWords(hoursOld())}
       (limit ${index().stale_after_hours} h). Ask before relying on them.`);
   }
-  if (missing().length) lines.push(html`<b>INCOMPLETE.</b> ${missing().length} miles are missing or older: <a href="#v=line">load them</a>.`);
+  if (index() && missing().length) lines.push(html`<b>INCOMPLETE.</b> ${missing().length} miles are missing or older: <a href="#v=line">load them</a>.`);
   if (Math.abs(skew()) > CLOCK_LIMIT_MS) {
     lines.push(html`This phone's clock is ${Math.round(Math.abs(skew()) / 60000)} min ${skew() < 0 ? "fast" : "slow"}; set it.`);
   }
@@ -41,12 +48,8 @@ function alarms() {
 /** Write the strip on top and the number on the send button. */
 function showBanner(strip, alarm, sendTab) {
   render(sendTab, html`Send${count() ? html` <b class="badge">${count()}</b>` : ""}`);
-  if (!index()) {
-    alarm.hidden = true;
-    render(strip, html`<span>Nothing on this phone yet</span>`);
-    return;
-  }
-  render(strip, html`<span>${dataWords(index())}</span><span>${age()}; ${contact()}</span>`);
+  if (index()) render(strip, html`<span>${dataWords(index())}</span><span>${age()}; ${contact()}</span>`);
+  else render(strip, html`<span>Nothing on this phone yet</span>`);
   const said = alarms();
   alarm.hidden = !said.length;
   render(alarm, html`${said.map((line) => html`<p>${line}</p>`)}`);

@@ -1,15 +1,23 @@
 // Questions to the server. Only its own answers count as contact; navigator.onLine is never asked.
 
+import { ofJob } from "../shared/request.js";
+
 const PATIENCE_MS = 20000;
 
 /** The server did not answer, or something between the phone and the server did. */
 class Unreachable extends Error {}
 
-/** The server answered that it will not: `status` and its own words. */
+/** The server answered that it will not: `status`, its code and its own words. */
 class Refused extends Error {
-  constructor(status, words) {
+  constructor(status, words, code = "") {
     super(words);
     this.status = status;
+    this.code = code;
+  }
+
+  /** Is nothing wrong with what was sent: it is to wait until somebody signs in, or until its own job is served? */
+  get waits() {
+    return [401, 403, 404].includes(this.status) || this.code === "another_job";
   }
 }
 
@@ -17,7 +25,8 @@ async function answered(address, asked, patience) {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), patience);
   try {
-    return await fetch(address, { ...asked, signal: stop.signal, redirect: "error", cache: "no-store" });
+    const headers = { ...asked.headers, ...ofJob() };
+    return await fetch(address, { ...asked, headers, signal: stop.signal, redirect: "error", cache: "no-store" });
   } catch {
     throw new Unreachable("the server did not answer");
   } finally {
@@ -34,7 +43,7 @@ async function refusal(response) {
   if (response.status >= 500 || RETRIED.has(response.status) || (!words && response.status !== 404)) {
     return new Unreachable(words ?? `answer ${response.status} of something on the way`);
   }
-  return new Refused(response.status, words ?? "not known to the server");
+  return new Refused(response.status, words ?? "not known to the server", body?.error?.code);
 }
 
 /** Ask for text; gives it whole. Throws Unreachable or Refused. */

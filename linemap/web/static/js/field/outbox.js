@@ -1,10 +1,10 @@
 // Records on their way: each has its identifier from the tap on, and leaves only when the server has it.
 
-import { all, read, write } from "./db.js";
+import { all, read, waitingElsewhere, write } from "./db.js";
 
 const DAY = 86_400_000;
-/** @type {{ waiting: Phone.Entry[], sent: Phone.Entry[], photos: Phone.Photo[], events: Map<string, Phone.Entry[]> }} */
-const kept = { waiting: [], sent: [], photos: [], events: new Map() };
+/** @type {{ waiting: Phone.Entry[], sent: Phone.Entry[], photos: Phone.Photo[], elsewhere: { job: string, records: number, photos: number }[], events: Map<string, Phone.Entry[]> }} */
+const kept = { waiting: [], sent: [], photos: [], elsewhere: [], events: new Map() };
 const listeners = new Set();
 const channel = new BroadcastChannel("linemap-outbox");
 
@@ -20,6 +20,9 @@ const sent = () => kept.sent;
 /** Photos not yet complete on the server, without their bytes. */
 const photos = () => kept.photos;
 
+/** What waits on this phone for other jobs that were served at this address: [{ job, records, photos }]. */
+const elsewhere = () => kept.elsewhere;
+
 /** How many things still have to reach the server. */
 const count = () => kept.waiting.length + kept.photos.length;
 
@@ -27,10 +30,11 @@ const light = ({ data, ...rest }) => ({ ...rest, bytes: data.byteLength });
 
 /** Read the outbox again and tell everyone. */
 async function reload() {
-  const [waitingNow, sentNow, photosNow] = await Promise.all([all("outbox"), all("sent"), all("photos")]);
+  const [waitingNow, sentNow, photosNow, others] = await Promise.all([all("outbox"), all("sent"), all("photos"), waitingElsewhere()]);
   kept.waiting = waitingNow.sort((a, b) => a.at - b.at);
   kept.sent = sentNow.sort((a, b) => b.at - a.at);
   kept.photos = photosNow.map(light);
+  kept.elsewhere = others;
   kept.events = eventsByPlace();
   listeners.forEach((listener) => listener());
 }
@@ -93,4 +97,4 @@ function eventsByPlace() {
 /** Events of one structure made on this phone, oldest first, acknowledged ones included. */
 const eventsAt = (line, structure) => kept.events.get(placeKey(line, structure)) ?? [];
 
-export { onChange, waiting, sent, photos, count, reload, changed, add, takeBack, forgetOld, eventsAt };
+export { onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, forgetOld, eventsAt };

@@ -1,6 +1,6 @@
 // What the phone took along: the index and a head for every structure in memory, whole miles on the disk.
 
-import { all, read, remember, write } from "./db.js";
+import { adopt, all, read, remember, write } from "./db.js";
 import { headOf, workOf } from "./head.js";
 import { askJson, askText } from "./http.js";
 import { sameNumber } from "./number.js";
@@ -196,6 +196,7 @@ async function fetchMiles(wanted, dataVersion) {
 async function refresh() {
   const began = Date.now();
   const fresh = await askJson("GET", "/api/field/index");
+  if (await adopt(fresh.job)) location.reload();
   kept.index = fresh;
   kept.skew = Date.parse(fresh.server_time) - (began + Date.now()) / 2;
   await write(["meta"], (store) => {

@@ -68,7 +68,7 @@ async function send(id, progress) {
     }
     await write(["photos"], (store) => store("photos").delete(id));
   } catch (error) {
-    if (!(error instanceof Refused) || [401, 403].includes(error.status)) throw error;
+    if (!(error instanceof Refused) || (error.waits && error.status !== 404)) throw error;
     const refused = { ...photo, state: "refused", why: error.message };
     await write(["photos"], (store) => store("photos").put(refused));
   }

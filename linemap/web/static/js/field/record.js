@@ -1,6 +1,7 @@
 // Recording a step: the identifier and the time are made at the tap, and the record is on disk before it is shown.
 
 import { html, render } from "../shared/html.js";
+import { JOB } from "../shared/request.js";
 import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
@@ -128,7 +129,7 @@ function showRecord(main, card, code, corrects = "") {
   steady(main);
 }
 
-const DRAFT = "linemap-draft";
+const DRAFT = `linemap-draft-${JOB}`;
 
 const draftKey = (card, code, corrects) => [card.line, card.number, code, corrects].join("\n");
 

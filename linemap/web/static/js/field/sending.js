@@ -7,7 +7,7 @@ import { index } from "./pack.js";
 import { viewLink } from "./card.js";
 import { entryWords } from "./record.js";
 import { status } from "./sync.js";
-import { clockWords, sizeWords } from "./words.js";
+import { clockWords, counted, sizeWords } from "./words.js";
 
 function photosOf(id) {
   const own = photos().filter((photo) => photo.event === id);
@@ -37,8 +37,6 @@ function who() {
     <label>Who<input name="actor" value="${me().actor}" maxlength="100" autocomplete="off"></label><button type="submit" class="wide">Keep</button>
     <p><small>device ${me().device}</small></p></form>`;
 }
-
-const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
 /** Show the page. */
 function showSending(main) {

@@ -12,24 +12,27 @@ const GRACE_MS = 6000;
 const AGAIN_MS = 30000;
 const SINGLE = { claim: "/api/claims", briefing: "/api/briefings" };
 
-const state = { contact: 0, words: "", busy: false, signIn: false, error: "" };
+const state = { contact: 0, words: "", busy: false, signIn: false, otherJob: false, error: "" };
 /** When it is sent next, and whom to tell that something about sending changed. */
 const turn = { timer: 0, changed: () => {} };
 
 /**
  * Last successful contact (phone clock, 0 = never), what went wrong last (in words, and bare), is sending going on,
- * is a sign-in needed.
+ * is a sign-in needed, is another job served at this address now.
  */
 const status = () => state;
 
 async function heard() {
-  Object.assign(state, { contact: Date.now(), words: "", error: "", signIn: false });
+  Object.assign(state, { contact: Date.now(), words: "", error: "", signIn: false, otherJob: false });
   await remember("contact", state.contact);
 }
 
 const stop = (error) => {
   state.error = error.message;
-  if (error instanceof Refused && [401, 403].includes(error.status)) {
+  state.otherJob = error instanceof Refused && error.code === "another_job";
+  if (state.otherJob) {
+    state.words = "This address serves another job now. Nothing of this job was sent; it waits on this phone.";
+  } else if (error instanceof Refused && [401, 403].includes(error.status)) {
     state.signIn = true;
     state.words = `The server asks for a sign-in: ${error.message}. Nothing is lost; it waits on this phone.`;
   } else if (error instanceof Unreachable || error instanceof Refused) {
@@ -60,7 +63,7 @@ async function postEvents(entries) {
       if (results.has(entry.id)) await settle(entry, results.get(entry.id), answer.data_version);
     }
   } catch (error) {
-    if (!(error instanceof Refused) || [401, 403, 404].includes(error.status)) throw error;
+    if (!(error instanceof Refused) || error.waits) throw error;
     await divide(entries, error);
   }
 }
@@ -87,7 +90,7 @@ async function postOne(entry) {
     const answer = await askJson("POST", SINGLE[entry.kind], { body: entry.body });
     await settle(entry, { outcome: "stored", findings: remarks(answer) }, answer.data_version);
   } catch (error) {
-    if (!(error instanceof Refused) || [401, 403, 404].includes(error.status)) throw error;
+    if (!(error instanceof Refused) || error.waits) throw error;
     await settle(entry, { outcome: "refused", why: error.message });
   }
 }

@@ -69,4 +69,7 @@ function poleWords(letters) {
   return letters.length === 1 ? `pole ${letters}` : `poles ${[...letters].join(" and ")}`;
 }
 
-export { dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords, poleWords };
+/** "1 record", "2 records". */
+const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
+
+export { counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords, poleWords };

@@ -1,6 +1,12 @@
 // How the pages ask the server for JSON, and what they make of its refusals. The field page, which must tell a lost
 // answer from a refused one, has its own (field/http.js).
 
+/** Identity of the job this page is of; "" on a page that says none. */
+const JOB = document.querySelector('meta[name="linemap-job"]')?.content ?? "";
+
+/** Every question says which job it is meant for: another one may be served at the address by now. */
+const ofJob = () => (JOB ? { "linemap-job": JOB } : {});
+
 /** What the server refused, in its own words; status 0 when it was not reached. */
 class ApiError extends Error {
   constructor({ code, message, where }, status) {
@@ -32,7 +38,7 @@ async function refusal(response) {
  * @returns {Promise<any>}
  */
 async function ask(path, { method = "GET", body, signal, cache } = {}) {
-  const headers = { Accept: "application/json", ...(body === undefined ? {} : { "Content-Type": "application/json" }) };
+  const headers = { Accept: "application/json", ...ofJob(), ...(body === undefined ? {} : { "Content-Type": "application/json" }) };
   let response;
   try {
     response = await fetch(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body), signal, cache });
@@ -47,4 +53,4 @@ async function ask(path, { method = "GET", body, signal, cache } = {}) {
   return response.json();
 }
 
-export { ApiError, ask };
+export { ApiError, JOB, ask, ofJob };

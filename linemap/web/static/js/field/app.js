@@ -121,13 +121,13 @@ const typing = () => main.contains(document.activeElement) && document.activeEle
  * Another job is served here and its page is on the phone: show that one. What waits for this job stays on the phone,
  * and the other page says so.
  */
-function turn() {
+function showServed() {
   if (navigator.serviceWorker?.controller && here.newPage && status().otherJob && !typing()) location.reload();
 }
 
 /** Draw again what shows data; forms keep what is being typed. */
 async function again() {
-  turn();
+  showServed();
   banner();
   if (typing()) return;
   if (here.view === "line" && wanted() !== "line" && VIEWS[wanted()] && heads().length) {
@@ -324,7 +324,7 @@ if ("serviceWorker" in navigator) {
   void navigator.serviceWorker.register("/sw.js", { scope: "/" });
   navigator.serviceWorker.addEventListener("controllerchange", () => {
     here.newPage = true;
-    turn();
+    showServed();
   });
 }
 void start();

@@ -68,7 +68,7 @@ const done = (request) =>
 /** Open what the phone keeps of other jobs, one after the other, and look at each with `look`. */
 async function others(look) {
   const found = [];
-  for (const { name } of (await indexedDB.databases?.()) ?? []) {
+  for (const { name = "" } of (await indexedDB.databases?.()) ?? []) {
     if (name === NAME || (name !== OLDER && !name.startsWith(`${OLDER}-`))) continue;
     const db = await done(indexedDB.open(name));
     try {

@@ -4,7 +4,10 @@
 /** Identity of the job this page is of; "" on a page that says none. */
 const JOB = document.querySelector('meta[name="linemap-job"]')?.content ?? "";
 
-/** Every question says which job it is meant for: another one may be served at the address by now. */
+/**
+ * Every question says which job it is meant for: another one may be served at the address by now.
+ * @returns {Record<string, string>}
+ */
 const ofJob = () => (JOB ? { "linemap-job": JOB } : {});
 
 /** What the server refused, in its own words; status 0 when it was not reached. */

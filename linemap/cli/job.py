@@ -22,7 +22,6 @@ from linemap.cli.terminal import (
 )
 from linemap.errors import Severity
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.shape import read_column_option
 from linemap.io.cells.table import Kind
 
 if TYPE_CHECKING:
@@ -171,6 +170,7 @@ def load_command(
     Example: linemap load north.linemap linemap-demo/files/centreline.csv linemap-demo/files/equations.csv
     linemap-demo/files/structures_revB.csv linemap-demo/files/shots_2026-05-13.csv
     """
+    from linemap.io.cells.shape import read_column_option
     from linemap.service.files.load import LoadRequest, load_files
 
     columns = [read_column_option(text) for text in column or ()]

@@ -36,7 +36,7 @@ def test_worker_keeps_every_file_of_the_page_and_all_of_them_are_served(
     assert worker.headers["content-type"].startswith("text/javascript")
     assert worker.headers["service-worker-allowed"] == "/"
     version = application.state.asset_version
-    assert worker.text.startswith(f'const VERSION = "{version}";')
+    assert worker.text.startswith(f'const VERSION = "{application.state.identity}-{version}";')
     files = orjson.loads(worker.text.splitlines()[1].removeprefix("const FILES = ").removesuffix(";"))
     assert files == shell_addresses(version)
     assert all(client.get(address).status_code == 200 for address in files)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from fastapi import FastAPI
@@ -198,7 +199,8 @@ def entrance(database: Database, *, network: bool = False) -> Entrance:
 
 def scope(**headers: str) -> dict[str, object]:
     raw = [(name.replace("_", "-").encode(), value.encode()) for name, value in headers.items()]
-    return {"type": "http", "headers": raw, "client": ("127.0.0.1", 50000)}
+    served = SimpleNamespace(state=SimpleNamespace(identity="7d444840-9dc0-11d1-b245-5ffdce74fad2"))
+    return {"type": "http", "headers": raw, "client": ("127.0.0.1", 50000), "app": served}
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,7 @@ DAY = dt.date(2026, 5, 16)
 VALUES: Mapping[str, Any] = {
     "missing": ("combined factor",), "poles": "AB", "last": "B", "value": 97.25, "sigma": 0.19, "distance":
     12.5, "limit": 1.0, "limit_unit": "ft", "unit": "ft", "outside": True, "measured": 12.0, "residual":
-    "arm rotation", "shot": 0.03, "needed": 0.01, "shared": 0.02, "points": "point 77", "distance_m":
+    "arm turned", "shot": 0.03, "needed": 0.01, "shared": 0.02, "points": "point 77", "distance_m":
     9000.0, "exchanged": 3.0, "labelled": "1/1", "lies_at": "1/2", "way": "ahead", "split": True, "shots":
     3, "labelled_there": False, "pole": "A", "apart": 2.0, "description": "STR 7", "number": "7/7", "lines":
     ("North", "South"), "guy": "back guy G9", "side": "left", "reason": "the line turns left", "origin":

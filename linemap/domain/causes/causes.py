@@ -92,7 +92,7 @@ def _able(seen: Seen, records: Records, group: list[Suspicion], subject: str) ->
 
 def _one(seen: Seen, group: list[Suspicion], subject: str) -> Suspicion:
     rows = tuple(sorted(row for each in group for row in each.rows))
-    where = f"{counted(len(rows), 'structure')} of one {'crew' if subject.startswith('crew') else 'survey'}"
+    where = f"{counted(len(rows), 'structure')} of one {'crew' if group[0].code in _BY_CREW else 'survey'}"
     first = min(group, key=lambda each: each.rows)
     return replace(
         first,

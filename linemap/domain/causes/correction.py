@@ -23,7 +23,7 @@ from typing import Any, NamedTuple
 from linemap.domain.design.number import same_number
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["Order", "apply_corrections", "correction_fault"]
+__all__ = ["Applied", "Order", "apply_corrections", "correction_fault"]
 
 _Change = Callable[[Shot], Shot | None]
 
@@ -37,6 +37,15 @@ class Order(NamedTuple):
     line: str
     #: What the note of each changed shot names.
     by: str
+
+
+class Applied(NamedTuple):
+    """What one correction did."""
+
+    #: How many shots it changed and how; also when it changed none.
+    words: str
+    #: (line, structure) of each shot it changed, as all corrections leave it; of a dropped one as it was.
+    structures: frozenset[tuple[str, str]]
 
 
 def correction_fault(correction: Mapping[str, Any]) -> str:
@@ -63,7 +72,7 @@ def correction_fault(correction: Mapping[str, Any]) -> str:
 
 def apply_corrections(
     shots: Sequence[Shot], orders: Iterable[Order]
-) -> tuple[tuple[Shot, ...], tuple[str, ...]]:
+) -> tuple[tuple[Shot, ...], tuple[Applied, ...]]:
     """Apply corrections one after the other.
 
     Parameters
@@ -74,13 +83,16 @@ def apply_corrections(
 
     Returns
     -------
-    tuple of Shot, tuple of str
-        The shots that are left, in their order, and one sentence for each correction that says how many
-        it changed and how.
+    tuple of Shot, tuple of Applied
+        The shots that are left, in their order, and what each correction did.
     """
     draft = _Draft(shots)
-    words = tuple(draft.apply(order) for order in orders)
-    return draft.left(), words
+    done = [(order, *draft.apply(order)) for order in orders]
+    applied = (
+        Applied(words, frozenset(draft.place(position, shots, order.line) for position in changed))
+        for order, words, changed in done
+    )
+    return draft.left(), tuple(applied)
 
 
 class _Draft:
@@ -98,21 +110,26 @@ class _Draft:
         """Return the shots that were not dropped."""
         return tuple(shot for shot in self._shots if shot is not None)
 
-    def apply(self, order: Order) -> str:
-        """Apply one correction; say what it did."""
+    def place(self, position: int, observed: Sequence[Shot], line: str) -> tuple[str, str]:
+        """Return line and structure of a shot as it is now, of a dropped one as observed."""
+        shot = self._shots[position] or observed[position]
+        return (shot.line or line, shot.structure)
+
+    def apply(self, order: Order) -> tuple[str, list[int]]:
+        """Apply one correction; say what it did, and to the shots at which positions."""
         concerned = [
             (position, shot) for position, shot in self._named(order.correction) if _means(order, shot)
         ]
         kind = order.correction["kind"]
         change, words = _CHANGES[kind]([shot for _, shot in concerned], order.correction)
-        changed = 0
+        changed = []
         for position, shot in concerned:
             after = change(shot)
             if after is not shot:
-                changed += 1
+                changed.append(position)
                 self._put(position, shot, None if after is None else _noted(after, f"{words}, {order.by}"))
         whose = order.correction.get("file") or ", ".join(order.correction.get("structures", ()))
-        return f"{changed} shot{'' if changed == 1 else 's'} of {whose}: {words}"
+        return f"{len(changed)} shot{'' if len(changed) == 1 else 's'} of {whose}: {words}", changed
 
     def _named(self, correction: Mapping[str, Any]) -> Iterator[tuple[int, Shot]]:
         """Give the shots of the file or the structures a correction names, in their order."""

@@ -14,7 +14,7 @@ from typing import Any, Literal, get_args
 from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["Answer", "Decision", "DecisionKey", "corrected_shots", "standing"]
+__all__ = ["Answer", "CorrectionNote", "Decision", "DecisionKey", "corrected_shots", "standing"]
 
 Answer = Literal["accepted", "rejected", "needs evidence", "withdrawn"]
 #: Cause code, subject and line.
@@ -70,6 +70,18 @@ class Decision:
         return (self.at, self.id)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionNote:
+    """What an accepted correction that stands did to the shots."""
+
+    #: Identifier of the decision.
+    decision: str
+    #: How many shots it changed and how, who decided it and when.
+    words: str
+    #: (line, structure) of each shot it changed or dropped; the line may be "".
+    structures: frozenset[tuple[str, str]]
+
+
 def standing(decisions: Iterable[Decision]) -> dict[DecisionKey, Decision]:
     """Return the decision that stands for each cause, subject and line, in the order they were taken.
 
@@ -86,7 +98,7 @@ def standing(decisions: Iterable[Decision]) -> dict[DecisionKey, Decision]:
 
 def corrected_shots(
     shots: Sequence[Shot], decisions: Iterable[Decision]
-) -> tuple[tuple[Shot, ...], tuple[str, ...]]:
+) -> tuple[tuple[Shot, ...], tuple[CorrectionNote, ...]]:
     """Apply the corrections of the accepted decisions that stand, in the order they were taken.
 
     Parameters
@@ -98,9 +110,9 @@ def corrected_shots(
 
     Returns
     -------
-    tuple of Shot, tuple of str
+    tuple of Shot, tuple of CorrectionNote
         The shots in the order given, less the dropped ones; a corrected shot's `note` names its decisions.
-        And one sentence for each correction, with how many shots it changed; also when it changed none.
+        And what each correction did; also when it changed no shot.
     """
     accepted = [
         decision
@@ -108,10 +120,14 @@ def corrected_shots(
         if decision.answer == "accepted" and decision.correction
     ]
     orders = [Order(each.correction, each.line, f"decision {each.id}") for each in accepted]
-    corrected, words = apply_corrections(shots, orders)
+    corrected, applied = apply_corrections(shots, orders)
     notes = (
-        f"{told} (decision {each.id}, {each.who}, {each.at:%Y-%m-%d})"
-        for told, each in zip(words, accepted, strict=True)
+        CorrectionNote(
+            decision=each.id,
+            words=f"{done.words} (decision {each.id}, {each.who}, {each.at:%Y-%m-%d})",
+            structures=done.structures,
+        )
+        for done, each in zip(applied, accepted, strict=True)
     )
     return corrected, tuple(notes)
 

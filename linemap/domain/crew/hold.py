@@ -18,7 +18,7 @@ from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
 from linemap.domain.record.workflow import match_step
 
-__all__ = ["Hold", "holds_at", "holds_by_structure"]
+__all__ = ["KEPT_REASONS", "Hold", "holds_at", "holds_by_structure"]
 
 #: A step's code, which says what is done, in the words of the work that is held.
 _WORK: Mapping[str, str] = MappingProxyType(
@@ -37,6 +37,10 @@ _WORK: Mapping[str, str] = MappingProxyType(
 )
 #: Activities that stop every activity: without entry there is no work. Common practice, no source.
 _EVERYTHING = frozenset({"all", "all work", "entry", "access"})
+#: What stands in place of a reason that is kept from a reader -> the kind of hold it names.
+KEPT_REASONS: Mapping[str, str] = MappingProxyType(
+    {f"hold: {kind}": kind for kind in ("environmental", "landowner", "restricted")}
+)
 #: Words for an end that is not known yet.
 _OPEN = ("open", "tbd", "until released", "-", "none")
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.material import Shortage, needs_material
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.design.rough import date_words
@@ -173,7 +173,7 @@ def _until(hold: Hold) -> str:
 
 
 def _named(hold: Hold) -> str:
-    reason = "" if hold.restricted else hold.reason.removeprefix("hold: ")
+    reason = "" if hold.restricted else KEPT_REASONS.get(hold.reason, hold.reason)
     return f"{hold.id}: {reason}" if reason else hold.id
 
 

@@ -37,7 +37,11 @@ def length_text(value: float, unit: str) -> str:
     >>> length_text(-9.958, "ft"), length_text(0.0304, "m")
     ('9.96 ft', '0.030 m')
     """
-    return f"{abs(value):.{3 if unit == 'm' else 2}f} {unit}"
+    return f"{abs(value):.{_decimals(unit)}f} {unit}"
+
+
+def _decimals(unit: str) -> int:
+    return 3 if unit == "m" else 2
 
 
 def limit_text(value: float, unit: str) -> str:
@@ -142,7 +146,8 @@ def direction_words(error_deg: float, sigma_deg: float, *, side: str, reason: st
     if abs(error_deg) > 90.0:
         return f"anchor lies {side}; {reason} ({size} off)"
     way = "clockwise" if error_deg > 0.0 else "counter-clockwise"
-    where = "in the direction wanted" if float(size[:-1]) == 0.0 else f"{size} {way} of where it belongs"
+    as_wanted = round(abs(error_deg), 1) == 0.0
+    where = "in the direction wanted" if as_wanted else f"{size} {way} of where it belongs"
     return f"anchor {where}, seen from {origin} (sigma {sigma_deg:.2f}°)"
 
 
@@ -173,7 +178,7 @@ def lead_words(lead: float, wanted: float, sigma: float, *, fall: float, origin:
         return f"{seen}; no lead gives the ratio wanted{slope}"
     off = length_text(lead - wanted, unit)
     compared = f"{off} {'longer' if lead > wanted else 'shorter'} than {length_text(wanted, unit)}"
-    if float(off.split()[0]) == 0.0:
+    if round(abs(lead - wanted), _decimals(unit)) == 0.0:
         compared = "as wanted"
     return f"{seen}, {compared} (sigma {length_text(sigma, unit)}{slope})"
 

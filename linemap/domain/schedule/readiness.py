@@ -50,6 +50,10 @@ class Section:
         """Name the section by its ends: "section 1 (1/1-7/5)"."""
         return f"section {self.number} ({self.sites[0].number}-{self.sites[-1].number})"
 
+    def named(self, *, several: bool) -> str:
+        """Name it by its ends, after its line where there are several lines."""
+        return f"{self.line} {self.words}" if several else self.words
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blocker:

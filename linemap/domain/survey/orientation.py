@@ -304,7 +304,7 @@ class _Outcome:
         known = np.where(np.isnan(self.sigma), 0.0, self.sigma)
         shot = np.asarray(known.max(axis=1), dtype=np.float64)
         return {
-            "residual": kind.tolerance.name.split(",")[0],
+            "residual": kind.code,
             "shot": shot,
             "needed": shot * kind.needed_share(self.tolerances.confidence),
             "shared": kind.shared,

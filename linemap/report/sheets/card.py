@@ -77,7 +77,7 @@ def _sketch(card: Card, page: Surface, y: float) -> None:
     x = (page.left + page.right) / 2
     frame = card.frame
     _way(page, (x, y), frame.back_deg, f"back {card.back}".strip())
-    _way(page, (x, y), frame.ahead_deg, f"AHEAD {card.ahead}".strip())
+    _way(page, (x, y), frame.ahead_deg, f"AHEAD {card.ahead}".strip(), arrow=True)
     reach = max((math.hypot(right, ahead) for _, right, ahead in frame.poles), default=1.0) or 1.0
     scale = 58.0 / reach
     places = [(x + right * scale, y + ahead * scale) for _, right, ahead in frame.poles]
@@ -99,13 +99,13 @@ def _sketch(card: Card, page: Surface, y: float) -> None:
         page.text(x, y - _SKETCH / 2 - 8.0, "spacing not known, not to scale", size=6.4, anchor="middle")
 
 
-def _way(page: Surface, at: tuple[float, float], degrees: float, words: str) -> None:
+def _way(page: Surface, at: tuple[float, float], degrees: float, words: str, *, arrow: bool = False) -> None:
     turn = math.radians(degrees)
     end = (at[0] + _WAY * math.sin(turn), at[1] + _WAY * math.cos(turn))
     page.line(at, end, width=1.0, dash=(4, 3))
     beyond = 10.0 if math.cos(turn) > 0 else -15.0
     page.text(end[0], end[1] + beyond - 3.0 * (beyond > 0), words, size=8.0, bold=True, anchor="middle")
-    if words.startswith("AHEAD"):
+    if arrow:
         sides = [(end[0] - 7.0 * math.sin(turn + s), end[1] - 7.0 * math.cos(turn + s)) for s in (-0.5, 0.5)]
         page.path([sides[0], end, sides[1]], width=1.0)
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
 
 __all__ = [
-    "HOLD_KINDS",
     "REMOVED",
     "RestrictedWords",
     "hold_kind",
@@ -22,8 +21,7 @@ __all__ = [
 #: Stands where a restricted word stood in a text.
 REMOVED = "[not shown]"
 #: Kinds of holds whose reason is kept from crews, told in its place.
-ENVIRONMENTAL, LANDOWNER, RESTRICTED = "hold: environmental", "hold: landowner", "hold: restricted"
-HOLD_KINDS = frozenset({ENVIRONMENTAL, LANDOWNER, RESTRICTED})
+ENVIRONMENTAL, LANDOWNER, RESTRICTED = tuple(KEPT_REASONS)
 #: Kinds of places that are kept from most people, in the words of permits. Common practice, no source.
 _PLACES = re.compile(
     r"\b(nest(s|ing)?|eagles?|raptors?|roost(s|ing)?|leks?|cultural|arch(a)?eolog\w*|burials?|graves?|"

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.crossing import Crossing
@@ -15,7 +15,6 @@ from linemap.domain.kind.kind import free_of, secret_of
 from linemap.kinds.crew import HOLDS
 from linemap.kinds.design import CROSSINGS
 from linemap.service.people.restricted import (
-    HOLD_KINDS,
     RestrictedWords,
     hold_kind,
     is_secret_feature,
@@ -41,8 +40,8 @@ def told_hold(hold: Hold, words: RestrictedWords) -> Hold:
 
 
 def public_hold(hold: Hold) -> Hold:
-    """Keep the kind of a hold, which begins as `hold_kind` gives it; a reason in free words goes."""
-    kind = hold.reason if hold.reason in HOLD_KINDS else ""
+    """Keep the kind of a hold, as `hold_kind` gives it; a reason in free words goes."""
+    kind = hold.reason if hold.reason in KEPT_REASONS else ""
     nothing: dict[str, Any] = dict.fromkeys(secret_of(HOLDS), "")
     return replace(hold, **{**nothing, "reason": kind})
 

@@ -75,6 +75,10 @@ class Progress:
     #: What was taken for want of a declaration, in words.
     taken: tuple[str, ...]
 
+    def name_of(self, section: Section) -> str:
+        """Return the name of a section in the forecast: after its line where there are several."""
+        return section.named(several=_several(self.sites))
+
     def count(self, step: str) -> StepCount | None:
         """Return the count of a step; None when the workflow lacks it."""
         return next((count for count in self.counts if count.step == step), None)
@@ -207,6 +211,10 @@ def _planned(view: JobView, baseline: Baseline | Unavailable, day: dt.date) -> f
     return planned_by(baseline, day, calendar=view.calendar)
 
 
+def _several(sites: Sequence[Site]) -> bool:
+    return len({site.line for site in sites}) > 1
+
+
 def _tasks(
     view: JobView,
     sites: Sequence[Site],
@@ -214,12 +222,11 @@ def _tasks(
     sections: Sequence[Section],
     step: str,
 ) -> list[Task]:
-    several = len(view.figures.lines) > 1
+    several = _several(sites)
     names: dict[Key, list[str]] = {}
     for section in sections:
         for site in section.sites:
-            head = f"{section.line} " if several else ""
-            names.setdefault(site.key, []).append(f"{head}{section.words}")
+            names.setdefault(site.key, []).append(section.named(several=several))
     return [
         _task(view, site, statuses.get(site.key, NOTHING_RECORDED), names.get(site.key, []), step)
         for site in sites

@@ -117,7 +117,7 @@ def _mile(row: MileRow, view: JobView) -> answer.Mile:
 
 def _section(state: SectionState, progress: Progress) -> answer.Section:
     found = progress.forecast
-    ends = "" if isinstance(found, Unavailable) else _section_end(state, found)
+    ends = "" if isinstance(found, Unavailable) else _section_end(progress.name_of(state.section), found)
     return answer.Section(
         line=state.section.line,
         words=state.section.words,
@@ -139,13 +139,8 @@ def _section(state: SectionState, progress: Progress) -> answer.Section:
     )
 
 
-def _section_end(state: SectionState, found: Forecast) -> str:
-    name = next((key for key in found.sections if _is_section(key, state)), None)
-    return "" if name is None else range_words(found.sections[name])
-
-
-def _is_section(key: str, state: SectionState) -> bool:
-    return key in {state.section.words, f"{state.section.line} {state.section.words}"}
+def _section_end(name: str, found: Forecast) -> str:
+    return "" if name not in found.sections else range_words(found.sections[name])
 
 
 def _curve(progress: Progress) -> answer.Curve:

@@ -128,20 +128,21 @@ def _details(found: Forecast, words: str) -> Iterator[str]:
 
 def window_sentences(progress: Progress) -> tuple[str, ...]:
     """Say for each wire window when its section is asked to be ready, and what the forecast says of that."""
-    return tuple(_window(window, progress.forecast) for window in progress.windows)
+    return tuple(
+        _window(window, progress.name_of(window.section), progress.forecast) for window in progress.windows
+    )
 
 
-def _window(window: Window, found: Forecast | Unavailable) -> str:
-    name = window.section.words
+def _window(window: Window, name: str, found: Forecast | Unavailable) -> str:
     head = (
-        f"{name}: hold {window.hold.id} keeps wire until {day_words(window.opens)}; "
+        f"{window.section.words}: hold {window.hold.id} keeps wire until {day_words(window.opens)}; "
         f"ready four weeks before means by {day_words(window.ready_by)}"
     )
     if isinstance(found, Unavailable):
         return f"{head}; forecast {found}"
-    ends = next((ends for key, ends in found.sections.items() if key.endswith(name)), None)
+    ends = found.sections.get(name)
     if ends is None:
-        waits = any(task.sections and name in task.sections[-1] for task in found.undated)
+        waits = any(name in task.sections for task in found.undated)
         return f"{head}; {'no date: a hold is open' if waits else 'its structures have the step'}"
     days = (window.ready_by - ends.late).days
     margin = f"{days} days before that" if days >= 0 else f"{-days} days after that"

@@ -66,7 +66,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
         ),
         shots=tuple(_shot(shot) for shot in view.observed_shots),
         decisions=tuple(_told(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)),
-        corrections=view.correction_notes,
+        corrections=tuple(note.words for note in view.correction_notes),
     )
 
 

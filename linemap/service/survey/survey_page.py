@@ -12,7 +12,7 @@ from sqlalchemy import Connection
 
 from linemap.answers import survey as answer
 from linemap.domain.causes.cause import Cause, cause_id
-from linemap.domain.causes.decision import Answer, Decision, DecisionKey, standing
+from linemap.domain.causes.decision import Answer, CorrectionNote, Decision, DecisionKey, standing
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
@@ -72,7 +72,7 @@ def survey_answer(view: JobView) -> answer.Survey:
             for row in rows_of_view(view, everything=False, surface="survey")
         ],
         settled=_settled(view, stands, causes),
-        notes=list(view.correction_notes),
+        notes=[note.words for note in view.correction_notes],
         history=[_history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)],
     )
 
@@ -84,14 +84,14 @@ def ordered_causes(view: JobView) -> tuple[Cause, ...]:
 
 def corrected_by(view: JobView, decision: Decision) -> tuple[tuple[str, str], ...]:
     """Return (line, structure number) of the structures whose shots a decision changed or dropped."""
-    kept = {
-        key for key, shots in view.shots_by_structure.items() if any(decision.id in s.note for s in shots)
-    }
-    if decision.correction.get("kind") == "drop":
-        rows = set(decision.correction["rows"])
-        dropped = (s for s in view.observed_shots if s.file == decision.correction["file"] and s.row in rows)
-        kept |= {(s.line or decision.line, s.structure) for s in dropped}
-    return tuple(sorted(kept & set(view.row_of), key=lambda key: view.row_of[key]))
+    note = _note_of(view, decision)
+    changed = note.structures if note is not None else ()
+    keys = {(line or view.figures.only_line, number) for line, number in changed}
+    return tuple(sorted(keys & set(view.row_of), key=lambda key: view.row_of[key]))
+
+
+def _note_of(view: JobView, decision: Decision) -> CorrectionNote | None:
+    return next((note for note in view.correction_notes if note.decision == decision.id), None)
 
 
 def verdict_changes(before: JobView, after: JobView) -> answer.VerdictChanges:
@@ -285,7 +285,7 @@ def _settled(
             subject=decision.subject,
             line=decision.line,
             structures=[number for _, number in corrected_by(view, decision)],
-            words=next((words for words in view.correction_notes if decision.id in words), ""),
+            words="" if (note := _note_of(view, decision)) is None else note.words,
             decision=_stand(decision),
         )
         for key, decision in stands.items()

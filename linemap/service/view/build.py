@@ -11,7 +11,7 @@ import numpy as np
 
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.causes.decision import DecisionKey, corrected_shots, standing
+from linemap.domain.causes.decision import CorrectionNote, DecisionKey, corrected_shots, standing
 from linemap.domain.crew.hold import holds_by_structure
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.catenary import saved_catenary
@@ -199,7 +199,7 @@ class _Survey(NamedTuple):
     tolerances: Tolerances
     #: Shots after accepted corrections, and a sentence for each correction.
     shots: tuple[Shot, ...]
-    correction_notes: tuple[str, ...]
+    correction_notes: tuple[CorrectionNote, ...]
     set_poles: SetPoles
     #: Checks before verdicts are withheld for what is not declared, and after.
     judged: Checks

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from linemap import __version__
 from linemap.domain.causes.cause import Cause
-from linemap.domain.causes.decision import Decision, DecisionKey
+from linemap.domain.causes.decision import CorrectionNote, Decision, DecisionKey
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.crew.material import Receipt
@@ -96,7 +96,7 @@ class JobView:
     #: Explanations of the survey's exceptions, in line order; none is applied unasked.
     causes: Sequence[Cause]
     #: One sentence for each correction that is applied.
-    correction_notes: tuple[str, ...]
+    correction_notes: tuple[CorrectionNote, ...]
     workflow: Workflow
     #: All findings: on the figures, the shots, the checks, the anchors and the record.
     ledger: Ledger

@@ -25,7 +25,7 @@ def order(line: str = "", **correction: Any) -> Order:
 
 def test_labels_are_swapped_of_the_structure_as_relabelled_before() -> None:
     shots = [shot(1, "2/4", "A"), shot(2, "2/4", "B"), shot(3, "2/4", "A"), shot(4, "2/4", "B")]
-    left, words = apply_corrections(
+    left, done = apply_corrections(
         shots,
         [
             order(kind="relabel", file="may.csv", rows=[3, 4], structure="2/5"),
@@ -38,19 +38,19 @@ def test_labels_are_swapped_of_the_structure_as_relabelled_before() -> None:
         ("2/5", "B"),
         ("2/5", "A"),
     ]
-    assert words == (
+    assert tuple(each.words for each in done) == (
         "2 shots of may.csv: labelled 2/5",
         "2 shots of 2/5: first and last pole letter exchanged",
     )
 
 
 def test_a_dropped_shot_is_not_corrected_afterwards() -> None:
-    left, words = apply_corrections(
+    left, done = apply_corrections(
         [shot(1, "2/4", "A"), shot(2, "2/4", "B")],
         [order(kind="drop", file="may.csv", rows=[1]), order(kind="exchange", file="may.csv")],
     )
     assert [(each.row, each.easting, each.northing) for each in left] == [(2, 500.0, 102.0)]
-    assert words[1].startswith("1 shot of may.csv")
+    assert done[1].words.startswith("1 shot of may.csv")
 
 
 def test_a_relabelled_number_gets_its_one_spelling() -> None:

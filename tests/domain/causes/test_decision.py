@@ -87,7 +87,7 @@ def test_exchange_swaps_the_columns_of_its_file_only_and_says_so() -> None:
     assert corrected[0].note == "northing and easting exchanged, decision d1"
     assert corrected[1] is other
     assert observed[0] == shot(1)
-    assert notes == (
+    assert tuple(note.words for note in notes) == (
         "1 shot of may.csv: northing and easting exchanged (decision d1, R. Calder, 2026-05-15)",
     )
 
@@ -132,7 +132,7 @@ def test_translate_relabel_and_drop() -> None:
         ("2/5", "South", 2_250_001.5, 899_998.0),
     ]
     assert corrected[1].note == "moved +1.500 east, -2.000 north, decision d1; labelled 2/5, decision d2"
-    assert [note.split(" of ")[0] for note in notes] == ["3 shots", "1 shot", "1 shot"]
+    assert [note.words.split(" of ")[0] for note in notes] == ["3 shots", "1 shot", "1 shot"]
 
 
 def test_swapping_labels_exchanges_the_outer_poles_and_nothing_else() -> None:
@@ -144,7 +144,7 @@ def test_swapping_labels_exchanges_the_outer_poles_and_nothing_else() -> None:
     assert [each.pole for each in corrected] == ["B", "A", "", "C", "B", "A", "A"]
     assert corrected[4] is three[1]
     assert corrected[6] is elsewhere
-    assert notes[0].startswith("4 shots of 2/4, 5/5: ")
+    assert notes[0].words.startswith("4 shots of 2/4, 5/5: ")
 
 
 @pytest.mark.parametrize("answer", ["rejected", "needs evidence"])
@@ -160,7 +160,7 @@ def test_a_withdrawn_acceptance_leaves_the_shots_as_observed() -> None:
 def test_a_correction_that_finds_no_shot_says_so() -> None:
     corrected, notes = corrected_shots([shot(file="june.csv")], [decide()])
     assert corrected == (shot(file="june.csv"),)
-    assert notes[0].startswith("0 shots of may.csv")
+    assert notes[0].words.startswith("0 shots of may.csv")
 
 
 def test_accepting_a_cause_without_a_correction_changes_nothing() -> None:

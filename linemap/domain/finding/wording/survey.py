@@ -24,6 +24,18 @@ from linemap.domain.finding.phrase import (
 __all__ = ["CODES"]
 
 
+#: Code of what lies outside a tolerance -> what the tolerance limits.
+_RESIDUALS: Mapping[str, str] = MappingProxyType(
+    {
+        "arm turned": "arm rotation",
+        "centre along": "frame centre along the line",
+        "centre across": "frame centre across the line",
+        "spacing": "pole spacing",
+        "collinearity": "pole B off the line A-C",
+    }
+)
+
+
 def _judged(residual: Say) -> Say:
     """Say a residual, then its tolerance, or that the survey cannot tell whether it is inside."""
 
@@ -53,7 +65,8 @@ def _unproven(v: Values) -> str:
         decimals = 4 if unit == "m" else 3
         needed = math.floor(v["needed"] * 10**decimals) / 10**decimals
         why = f"needs sigma <= {needed:.{decimals}f} {unit} a shot, has {v['shot']:.{decimals}f} {unit}"
-    return f"this survey cannot prove {limit_text(v['limit'], v['limit_unit'])} {v['residual']} ({why})"
+    limit = limit_text(v["limit"], v["limit_unit"])
+    return f"this survey cannot prove {limit} {_RESIDUALS[v['residual']]} ({why})"
 
 
 def _reversed(v: Values) -> str:

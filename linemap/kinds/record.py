@@ -1,12 +1,13 @@
-"""Lists of what was found and seen: they grow, and nothing in them is ever changed."""
+"""Lists of what was agreed, found and seen: they grow, and nothing in them is ever changed."""
 
 from __future__ import annotations
 
 from linemap.domain.kind.kind import Cell, Keeps, Kind
 from linemap.domain.record.punch import PunchEntry
+from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 
-__all__ = ["FACTS", "PUNCH"]
+__all__ = ["FACTS", "PLANS", "PUNCH"]
 
 #: A row of a file may hold several entries of one item: each of its days is one.
 PUNCH: Kind[PunchEntry] = Kind(
@@ -44,4 +45,23 @@ FACTS: Kind[RecordedFact] = Kind(
     named_by=("what", "structure"),
     totals=True,
     refusal="facts are only ever added; record what you see now as a new fact",
+)
+#: A file holds a row for each week of a baseline. One made anew stands beside those before it.
+PLANS: Kind[Baseline] = Kind(
+    code="plan",
+    record=Baseline,
+    noun="baseline plan",
+    table="plan",
+    keeps=Keeps.GROWS,
+    key=("line", "step", "revision"),
+    needs=("planned", "week | revision | frozen_on"),
+    named_by=("planned",),
+    refusal="plans are frozen; give a new plan a revision of its own",
+    once=True,
+    extra={
+        "week": Cell("week weekof weekbeginning weekstarting weekcommencing monday", way="day"),
+        "planned": Cell(
+            "planned plannedcumulative cumulativeplanned plannedtodate plancumulative target", way="count"
+        ),
+    },
 )

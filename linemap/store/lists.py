@@ -7,6 +7,7 @@ their revision, so that what a file takes away can be named and what was known o
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -15,8 +16,9 @@ from typing import Any, TypeVar
 from shapely import Geometry, from_geojson, to_geojson
 from sqlalchemy import Connection, insert, select, update
 
-from linemap.domain.kind.compare import RecordChange, compare_records
+from linemap.domain.kind.compare import RecordChange, compare_records, name_of
 from linemap.domain.kind.kind import Column, Keeps, Kind, columns_of, kept_of
+from linemap.errors import Conflict
 from linemap.store.bulk import insert_columns
 from linemap.store.columns import null_for_nan
 from linemap.store.database import bump
@@ -160,18 +162,32 @@ def add_records(
     """Add the records to a list that grows that are not there yet, each once; return how many were new.
 
     A record that a later file no longer names stays.
+
+    Raises
+    ------
+    Conflict
+        If records of the list stand once for each key, and another one of its key is there.
     """
     there = set(load_list(connection, kind))
     fresh = list(dict.fromkeys(record for record in records if record not in there))
+    if kind.once:
+        _check_once(kind, [*there, *fresh])
     if fresh:
         insert_records(connection, kind, fresh, {"file_id": file_id})
         bump(connection)
     return len(fresh)
 
 
+def _check_once(kind: Kind[R], records: Iterable[R]) -> None:
+    names = Counter(name_of(kind, record) for record in records)
+    for name, count in names.items():
+        if count > 1:
+            raise Conflict(f"{name} is there already; {kind.refusal}")
+
+
 def _stored(value: Any) -> Any:
     if isinstance(value, tuple):
-        return list(value)
+        return [each.isoformat() if isinstance(each, dt.date) else each for each in value]
     if isinstance(value, Geometry):
         return to_geojson(value)
     if isinstance(value, Mapping):
@@ -182,7 +198,7 @@ def _stored(value: Any) -> Any:
 def _back(column: Column) -> Callable[[Any], Any] | None:
     """Return what makes a stored value the field's; None = it is already."""
     if column.type is tuple:
-        return tuple
+        return tuple if column.item is not dt.date else lambda days: tuple(map(dt.date.fromisoformat, days))
     if column.type is Geometry:
         return from_geojson
     return column.type if issubclass(column.type, IntEnum) else None

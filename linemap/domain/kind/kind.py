@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 R = TypeVar("R")
+_Type = type[Any]
 #: What files of each kind of list are called.
 Code = Literal[
     "structures",
@@ -127,6 +128,8 @@ class Kind(Generic[R]):
     totals: bool = False
     #: Of a list that grows: what the database answers to every other change.
     refusal: str = ""
+    #: Of a list that grows: True = one record of each key; another one is refused.
+    once: bool = False
     #: Columns of a file that are no fields of the record as they stand.
     extra: Mapping[str, Cell] = field(default_factory=lambda: MappingProxyType({}))
 
@@ -138,6 +141,8 @@ class Column:
     name: str
     cell: Cell
     type: type[Any]
+    #: Type of each item of a tuple; None = no tuple.
+    item: _Type | None = None
     #: True when None is one of its values.
     optional: bool
     #: Value of a record that does not say it; `dataclasses.MISSING` = it must be said.
@@ -204,4 +209,5 @@ def _column(name: str, hint: Any, cell: Cell, default: Any) -> Column:
     way: Way = cell.way or (_WAYS.get(kind, "made") if cell.words else "made")
     optional = type(None) in members
     default = None if default is MISSING and optional and way != "made" else default
-    return Column(name=name, cell=cell, type=kind, optional=optional, default=default, way=way)
+    item = get_args(said)[0] if kind is tuple else None
+    return Column(name=name, cell=cell, type=kind, item=item, optional=optional, default=default, way=way)

@@ -11,7 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
+from typing import Annotated
 
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE
 from linemap.domain.schedule.workdays import Calendar, week_of
 
 __all__ = ["Baseline", "CurvePoint", "baseline_on", "curve", "planned_by"]
@@ -28,17 +31,19 @@ class Baseline:
     """
 
     #: Line name, "" = the whole job.
-    line: str = ""
+    line: Annotated[str, LINE] = ""
     #: Code of the planned step.
-    step: str = "set"
+    step: Annotated[str, Cell("step activity task work")] = "set"
     #: Revision of the plan, "0" for the first.
-    revision: str = "0"
+    revision: Annotated[str, Cell("revision rev baseline baselinerevision planrevision")] = "0"
     #: Day it was agreed; None = not given.
-    frozen_on: date | None = None
+    frozen_on: Annotated[
+        date | None, Cell("frozenon frozen baselinedate agreedon freezedate", label="day of freezing")
+    ] = None
     #: Monday of each week, ascending; () = the plan gives no dates.
-    weeks: tuple[date, ...] = ()
+    weeks: Annotated[tuple[date, ...], Cell()] = ()
     #: Structures that have the step by the end of each week, never falling.
-    planned: tuple[int, ...]
+    planned: Annotated[tuple[int, ...], Cell()]
 
     def __post_init__(self) -> None:
         if not self.planned:

@@ -109,14 +109,6 @@ _WORDS: Mapping[Kind, Mapping[str, str]] = {
         "unit": "unit units",
         "source": "source reference spec specification clause",
     },
-    "plan": {
-        "line": _PLACE["line"],
-        "step": "step activity task work",
-        "week": "week weekof weekbeginning weekstarting weekcommencing monday",
-        "planned": "planned plannedcumulative cumulativeplanned plannedtodate plancumulative target",
-        "revision": "revision rev baseline baselinerevision planrevision",
-        "frozen_on": "frozenon frozen baselinedate agreedon freezedate",
-    },
 }
 
 
@@ -167,7 +159,6 @@ NEEDS: Mapping[Kind, Needs] = {
     "records": ((("structure",),), (("step",),), (("date",),)),
     "equations": ((("back", "ahead"), ("text",)),),
     "tolerances": ((("name",),), (("value",),)),
-    "plan": ((("planned",),), (("week",), ("revision",), ("frozen_on",))),
 }
 #: Fields that say a table is another kind.
 FORBIDS: Mapping[Kind, tuple[str, ...]] = {"types": ("number",)}

@@ -16,11 +16,13 @@ from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.structure_numbers import DATE_REMEDY, StructureSet, parse_set, read_numbers
 from linemap.units import LengthUnit
 
-__all__ = ["Maker", "read_rows"]
+__all__ = ["Gatherer", "Maker", "read_rows"]
 
 R = TypeVar("R")
 #: Makes the records of one row of its values; a `ValueError` refuses the row.
 Maker = Callable[[Ledger, int, dict[str, Any]], Iterable[R]]
+#: Makes the records of all rows, given with their indices and values; refuses rows by itself.
+Gatherer = Callable[[Ledger, Sequence[tuple[int, dict[str, Any]]]], Iterable[R]]
 _CELL = "correct the cell"
 _WHOLE = frozenset({"all", "line", "whole line"})
 _BETWEEN_WORDS = re.compile(r"[,;&+/]|\band\b")
@@ -45,6 +47,7 @@ def read_rows(
     line_default: str = "",
     order: DateOrder | None = None,
     make: Maker[R] | None = None,
+    gather: Gatherer[R] | None = None,
 ) -> Loaded[tuple[R, ...]]:
     """Read a list as its kind declares it.
 
@@ -61,6 +64,8 @@ def read_rows(
         How dates such as 5/6/2026 are meant where a column does not tell.
     make : callable, optional
         Makes the records of a row; None = a row is a record.
+    gather : callable, optional
+        Makes the records of all rows, for lists of which several rows are one record.
 
     Returns
     -------
@@ -76,15 +81,19 @@ def read_rows(
     columns = (*columns_of(kind), *extra_of(kind))
     parsed = {column.name: _parse(ledger, column, unit, line_default, order) for column in columns}
     naming = [ledger.sheet.texts(column.named) for column in columns if column.name in kind.named_by]
-    records: list[R] = []
+    records: list[Any] = []
     for index in range(len(ledger.sheet)):
         named = any(texts[index] for texts in naming)
         if ledger.is_heading(index) or (kind.totals and ledger.is_total(index)) or not named:
             ledger.leave_out_idle(index)
         elif not _refused(ledger, index, columns, parsed):
-            records += _made(ledger, index, kind, parsed, make)
+            records += _made(ledger, index, kind, parsed, make if gather is None else _as_read)
     ledger.check_some_left(_first_named(kind))
-    return ledger.finish(tuple(records))
+    return ledger.finish(tuple(records if gather is None else gather(ledger, records)))
+
+
+def _as_read(_: Ledger, index: int, values: dict[str, Any]) -> list[tuple[int, dict[str, Any]]]:
+    return [(index, values)]
 
 
 def _refused(ledger: Ledger, index: int, columns: Sequence[Column], parsed: Mapping[str, _Parsed]) -> bool:
@@ -99,8 +108,8 @@ def _refused(ledger: Ledger, index: int, columns: Sequence[Column], parsed: Mapp
 
 
 def _made(
-    ledger: Ledger, index: int, kind: Kind[R], parsed: Mapping[str, _Parsed], make: Maker[R] | None
-) -> Sequence[R]:
+    ledger: Ledger, index: int, kind: Kind[Any], parsed: Mapping[str, _Parsed], make: Maker[Any] | None
+) -> Sequence[Any]:
     columns = columns_of(kind)
     read = [*columns, *extra_of(kind)]
     values = {column.name: parsed[column.name].values[index] for column in read if column.way != "made"}
@@ -162,7 +171,7 @@ def _parse(
         return _days(ledger, column, order)
     if column.way in {"count", "number"}:
         return _numbers(ledger, column, unit)
-    texts = sheet.texts(name)
+    texts = sheet.texts(name, missing=column.default if isinstance(column.default, str) else "")
     if column.way == "words":
         return _Parsed(values=[_words(text) or column.default for text in texts])
     return _Parsed(values=texts)
@@ -224,7 +233,7 @@ def _numbers(ledger: Ledger, column: Column, unit: LengthUnit) -> _Parsed:
     numbers = sheet.numbers(name) if own is None else sheet.lengths(name, own, ledger=ledger)
     parsed = _Parsed(values=(), faults={row: (why, _CELL) for row, why in numbers.faults.items()})
     if column.way == "count":
-        parsed.faults |= dict.fromkeys(_no_counts(numbers), ("no count of pieces", _CELL))
+        parsed.faults |= dict.fromkeys(_no_counts(numbers), ("no whole count", _CELL))
     whole = int if column.way == "count" else float
     parsed.values = [
         column.default if value != value or row in parsed.faults else whole(value)

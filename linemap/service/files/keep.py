@@ -20,7 +20,6 @@ from linemap.store.events import add_events
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.lists import keep_list
-from linemap.store.plans import add_baselines
 from linemap.store.revisions import changes as recorded_changes
 from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
@@ -196,7 +195,6 @@ def keep(
         "tolerances": keeper.tolerances,
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
-        "plan": lambda baselines: add_baselines(connection, baselines, file_id=file[0]),
     }
     if kind not in keepers:
         changes = keep_list(

@@ -18,10 +18,10 @@ from linemap.io.design.framing import read_framing
 from linemap.io.design.guys import read_guys
 from linemap.io.design.pi_list import read_pi_list
 from linemap.io.design.poles import read_poles
-from linemap.io.design.rows import Maker, read_rows
+from linemap.io.design.rows import Gatherer, Maker, read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.types import read_types
-from linemap.io.records.plans import read_plans
+from linemap.io.records.plans import baselines_of_rows
 from linemap.io.records.punch import entries_of_row
 from linemap.io.records.records import read_records
 from linemap.io.survey.facts import read_facts
@@ -34,6 +34,7 @@ __all__ = ["Declared", "understand"]
 
 #: What makes records of the rows of lists where a row is not one record.
 _MAKERS: Mapping[Kind, Maker[Any]] = {"punch": entries_of_row}
+_GATHERERS: Mapping[Kind, Gatherer[Any]] = {"plan": baselines_of_rows}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,10 +97,15 @@ def understand(
         "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
         "facts": lambda: read_facts(table, unit=unit, line_default=line, order=order),
         "context": lambda: read_context(table, projection=projection),
-        "plan": lambda: read_plans(table, line_default=line, order=order),
     }
     if kind in KINDS and kind not in readers:
         return read_rows(
-            table, KINDS[kind], unit=unit, line_default=line, order=order, make=_MAKERS.get(kind)
+            table,
+            KINDS[kind],
+            unit=unit,
+            line_default=line,
+            order=order,
+            make=_MAKERS.get(kind),
+            gather=_GATHERERS.get(kind),
         )
     return readers[kind]()

@@ -27,7 +27,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
 from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
 from linemap.kinds.design import CONTEXT, CROSSINGS, FRAMING, GUYS, TYPES
-from linemap.kinds.record import FACTS, PUNCH
+from linemap.kinds.record import FACTS, PLANS, PUNCH
 from linemap.store.claims import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.decisions import load_decisions
@@ -36,7 +36,6 @@ from linemap.store.hold_releases import load_releases
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
 from linemap.store.lists import list_states, load_list
-from linemap.store.plans import load_baselines
 from linemap.store.revisions import RecordedChange, changes
 from linemap.store.shots import load_shots
 from linemap.store.structures import load_poles, load_structures
@@ -114,7 +113,7 @@ def load_stored(database: Database) -> Stored:
             features=load_list(connection, CONTEXT),
             types=load_list(connection, TYPES),
             framing=load_list(connection, FRAMING),
-            baselines=load_baselines(connection),
+            baselines=load_list(connection, PLANS),
             tickets=load_list(connection, TICKETS),
             receipts=load_list(connection, RECEIPTS),
             punch=load_list(connection, PUNCH),

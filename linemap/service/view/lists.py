@@ -112,8 +112,8 @@ def list_answer(
 
 #: Kinds that a view holds by structure -> the field that does.
 _GATHERED: Mapping[Code, str] = {"facts": "facts_by_structure", "poles": "poles_by_structure"}
-#: Kinds that a view holds as what they come to; nothing in them is kept from anybody.
-_WORKED_OUT: frozenset[Code] = frozenset({"types", "framing"})
+#: Kinds that a view holds as what they come to, or not by line; nothing in them is kept from anybody.
+_WORKED_OUT: frozenset[Code] = frozenset({"types", "framing", "plan"})
 _TYPES: Mapping[type[Any], str] = {
     bool: "yes or no",
     int: "count",
@@ -173,5 +173,5 @@ def _value(value: Any) -> Value:
         return str(to_geojson(value))
     if isinstance(value, Mapping):
         return [f"{name}: {text}" for name, text in value.items()]
-    found: Value = list(value) if isinstance(value, tuple) else value
+    found: Value = list(map(str, value)) if isinstance(value, tuple) else value
     return found

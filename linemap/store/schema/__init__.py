@@ -9,7 +9,7 @@ holds the two together.
 from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
-from linemap.store.schema.crew import hold_release, plan
+from linemap.store.schema.crew import hold_release
 from linemap.store.schema.design import (
     equation,
     line,
@@ -39,7 +39,6 @@ __all__ = [
     "person",
     "photo",
     "photo_part",
-    "plan",
     "problem",
     "revision",
     "shot",

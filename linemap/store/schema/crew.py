@@ -1,21 +1,20 @@
-"""What a crew must know before it goes: releases of holds, plans."""
+"""Releases of holds."""
 
 from __future__ import annotations
 
-from sqlalchemy import JSON, Column, Date, Integer, Table, UniqueConstraint
+from sqlalchemy import JSON, Column, Table
 
 from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
     metadata,
     moments,
-    of_file,
     receipt_order,
     text,
     texts,
     whole,
 )
 
-__all__ = ["hold_release", "plan"]
+__all__ = ["hold_release"]
 
 #: Append-only, as `event`: who released which hold, and the hold as it stood then.
 hold_release = Table(
@@ -31,16 +30,3 @@ hold_release = Table(
     sqlite_autoincrement=True,
 )
 let_only_grow(hold_release, "releases of holds are only ever added; a hold that must stand again is set anew")
-
-#: Frozen plans: one row a baseline, never changed; weeks and counts stand in order.
-plan = Table(
-    "plan",
-    metadata,
-    Column("seq", Integer, primary_key=True),
-    of_file(),
-    *texts("line", "step", "revision"),
-    Column("frozen_on", Date),
-    Column("weeks", JSON, nullable=False),
-    Column("planned", JSON, nullable=False),
-    UniqueConstraint("line", "step", "revision"),
-)

@@ -93,17 +93,6 @@ def fit_vectors(
     )
 
 
-def _undetermined(size: int, count: int) -> Fit:
-    unknown = np.full(count, np.nan)
-    return Fit(
-        values=unknown,
-        sigmas=unknown,
-        misfit=np.full(size, np.inf),
-        explained=np.zeros(size, dtype=np.bool_),
-        cost=math.inf,
-    )
-
-
 def _robust_values(observed: FloatArray, columns: FloatArray) -> FloatArray:
     """Iterate with weights that fall as 1 / distance, from the start where all weigh the same."""
     weight = np.ones(len(observed))

@@ -1,11 +1,26 @@
-"""Lists as they are declared: for programs a whole list, for people what one says at a structure."""
+"""Lists as they are declared and kept, and files as they were loaded and understood."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["ListAnswer", "ListField", "ListedField", "ListedRecord", "StateOfList", "Value"]
+from linemap.errors import Severity
+
+__all__ = [
+    "AnswerKept",
+    "FileColumn",
+    "FileList",
+    "FileProblem",
+    "ListAnswer",
+    "ListField",
+    "ListedField",
+    "ListedRecord",
+    "LoadedFile",
+    "StandingAnswer",
+    "StateOfList",
+    "Value",
+]
 
 #: A value of a record; days are written like 2026-05-15, None = not given.
 Value = str | int | float | bool | Sequence[str] | None
@@ -61,3 +76,73 @@ class ListedRecord:
     kind: str
     name: str
     fields: Sequence[ListedField]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileProblem:
+    """One thing wrong, or worth a look, in one place of a file; `row` null = the whole file."""
+
+    row: int | None
+    column: str
+    value: str
+    reason: str
+    remedy: str
+    severity: Severity
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileColumn:
+    """A field and the heading it was read from, with its unit; `named` is the heading alone, "" = none."""
+
+    field: str
+    heading: str
+    named: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandingAnswer:
+    """What a person said about the columns of files of one shape."""
+
+    by: str
+    at: str
+    kind: str
+    fields: Mapping[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadedFile:
+    """One file as it was loaded. `size` is in bytes."""
+
+    id: int
+    name: str
+    kind: str
+    size: int
+    sha256: str
+    loaded_at: str
+    loaded_by: str
+    #: How the kept bytes are read: encoding, delimiter, sheet and heading row, in words; "" = not known.
+    read_as: str
+    headings: Sequence[str]
+    mapping: Sequence[FileColumn]
+    #: Rows of the job that came from this file; null = the kind keeps no rows.
+    rows_kept: int | None
+    problems: Sequence[FileProblem]
+    #: What stands for the next file of the same shape.
+    answer: StandingAnswer | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnswerKept:
+    """Whether the answer was new; the next file of the same shape is read by it, nothing is read again."""
+
+    recorded: bool
+    data_version: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileList:
+    """Every file ever loaded, the latest first."""
+
+    name: str
+    data_version: int
+    files: Sequence[LoadedFile]

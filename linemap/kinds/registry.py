@@ -1,15 +1,207 @@
-"""All declared kinds of lists by their code."""
+"""All declared kinds of lists, by noun and by their code."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from linemap.domain.kind.kind import Code, Kind
-from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
-from linemap.kinds.design import CONTEXT, CROSSINGS, FRAMING, GUYS, POLES, TYPES
-from linemap.kinds.record import FACTS, PLANS, PUNCH
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.material import Receipt
+from linemap.domain.crew.ticket import Ticket
+from linemap.domain.design.guy import Guy
+from linemap.domain.design.structure import Pole, StructureType
+from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.domain.framing.framing_type import FramingEntry
+from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, Keeps, Kind
+from linemap.domain.record.punch import PunchEntry
+from linemap.domain.schedule.plan import Baseline
+from linemap.domain.survey.fact import RecordedFact
 
-__all__ = ["KINDS"]
+__all__ = [
+    "CONTEXT",
+    "CROSSINGS",
+    "FACTS",
+    "FRAMING",
+    "GUYS",
+    "HOLDS",
+    "KINDS",
+    "PLANS",
+    "POLES",
+    "PUNCH",
+    "RECEIPTS",
+    "TICKETS",
+    "TYPES",
+]
+
+HOLDS: Kind[Hold] = Kind(
+    code="holds",
+    record=Hold,
+    noun="hold",
+    table="hold",
+    keeps=Keeps.STATE,
+    key=("id",),
+    needs=("activities", "structures | from_structure", "reason | condition | from_date"),
+    named_by=("activities", "structures", "from_structure"),
+)
+TICKETS: Kind[Ticket] = Kind(
+    code="tickets",
+    record=Ticket,
+    noun="ticket",
+    table="ticket",
+    keeps=Keeps.STATE,
+    key=("number",),
+    needs=("number", "structures | from_structure", "expires | life"),
+    named_by=("number",),
+    public=False,
+)
+RECEIPTS: Kind[Receipt] = Kind(
+    code="receipts",
+    record=Receipt,
+    noun="receipt of",
+    table="receipt",
+    keeps=Keeps.STATE,
+    key=("item", "structure"),
+    needs=("item", "received | ordered", "due | received_on"),
+    named_by=("item",),
+    public=False,
+    totals=True,
+)
+
+
+TYPES: Kind[StructureType] = Kind(
+    code="types",
+    record=StructureType,
+    noun="type",
+    table="structure_type",
+    keeps=Keeps.STATE,
+    key=("code",),
+    needs=("code", "words | weight | blocks"),
+    named_by=("code",),
+    totals=True,
+    # a table that names structures is a structure list
+    extra={"number": Cell(STRUCTURE_WORDS)},
+)
+FRAMING: Kind[FramingEntry] = Kind(
+    code="framing",
+    record=FramingEntry,
+    noun="framing of",
+    table="framing",
+    keeps=Keeps.STATE,
+    key=("code", "dimension"),
+    needs=("code", "dimension", "value"),
+    named_by=("code", "dimension"),
+    totals=True,
+    extra={"unit": Cell("unit units")},
+)
+POLES: Kind[Pole] = Kind(
+    code="poles",
+    record=Pole,
+    noun="pole",
+    table="pole",
+    keeps=Keeps.STATE,
+    key=("structure", "letter"),
+    needs=("structure", "letter", "length_ft | pole_class | size | ground_elevation"),
+    named_by=("structure",),
+    of_line=True,
+    extra={
+        "size": Cell(
+            "heightclass poleheightclass polehtclass htclass size polesize lengthclass polelengthclass"
+        )
+    },
+)
+GUYS: Kind[Guy] = Kind(
+    code="guys",
+    record=Guy,
+    noun="guy",
+    table="guy",
+    keeps=Keeps.STATE,
+    key=("structure", "id"),
+    needs=("structure", "kind", "lead | height + ratio | azimuth_deg"),
+    named_by=("structure", "kind"),
+    part="line",
+    totals=True,
+)
+CONTEXT: Kind[ContextFeature] = Kind(
+    code="context",
+    record=ContextFeature,
+    noun="feature",
+    table="context_feature",
+    keeps=Keeps.STATE,
+    key=("layer", "name"),
+    needs=("longitude + latitude | easting + northing | geometry", "layer"),
+    named_by=("layer",),
+    part="layer",
+    extra={name: Cell(words) for name, words in PLACE_WORDS.items()},
+)
+CROSSINGS: Kind[Crossing] = Kind(
+    code="crossings",
+    record=Crossing,
+    noun="crossing",
+    table="crossing",
+    keeps=Keeps.STATE,
+    key=("what", "back_structure", "station"),
+    needs=("what", "station | true_distance | span | back_structure"),
+    named_by=("what",),
+    extra={"span": Cell("span where spanstructures betweenstructures between")},
+)
+
+
+#: A row of a file may hold several entries of one item: each of its days is one.
+PUNCH: Kind[PunchEntry] = Kind(
+    code="punch",
+    record=PunchEntry,
+    noun="punch item",
+    table="punch_entry",
+    keeps=Keeps.GROWS,
+    key=("item", "action", "on"),
+    needs=("item", "structure", "opened", "text | severity"),
+    named_by=("item",),
+    public=False,
+    totals=True,
+    refusal="punch entries are only ever added; write a new entry that closes or reopens the item",
+    extra={
+        "opened": Cell("opened openedon dateopened opendate found foundon", way="day"),
+        "closed": Cell("closed closedon dateclosed closedate", way="day"),
+        "reopened": Cell("reopened reopenedon datereopened", way="day"),
+    },
+)
+#: Which columns a row needs depends on what was seen: `linemap.io.survey.facts`.
+FACTS: Kind[RecordedFact] = Kind(
+    code="facts",
+    record=RecordedFact,
+    noun="fact of",
+    table="fact",
+    keeps=Keeps.GROWS,
+    key=("what", "structure", "pole", "on"),
+    needs=(
+        "structure",
+        "what",
+        "pointed_by | face | looking | upper_height | arm_length",
+        "who | on",
+    ),
+    named_by=("what", "structure"),
+    totals=True,
+    refusal="facts are only ever added; record what you see now as a new fact",
+)
+#: A file holds a row for each week of a baseline. One made anew stands beside those before it.
+PLANS: Kind[Baseline] = Kind(
+    code="plan",
+    record=Baseline,
+    noun="baseline plan",
+    table="plan",
+    keeps=Keeps.GROWS,
+    key=("line", "step", "revision"),
+    needs=("planned", "week | revision | frozen_on"),
+    named_by=("planned",),
+    refusal="plans are frozen; give a new plan a revision of its own",
+    once=True,
+    extra={
+        "week": Cell("week weekof weekbeginning weekstarting weekcommencing monday", way="day"),
+        "planned": Cell(
+            "planned plannedcumulative cumulativeplanned plannedtodate plancumulative target", way="count"
+        ),
+    },
+)
+
 
 _ALL = (TYPES, FRAMING, POLES, GUYS, HOLDS, CROSSINGS, TICKETS, RECEIPTS, PUNCH, FACTS, CONTEXT, PLANS)
 #: Code -> kind, in the order in which files of several kinds are stored.

@@ -14,7 +14,7 @@ import folium
 from branca.element import Figure
 from folium.template import Template
 
-from linemap.report.page_script import page_script
+from linemap.report.page_files import page_script
 
 __all__ = ["DARK_MEDIA", "MapPage", "map_page", "map_shell"]
 

@@ -10,9 +10,9 @@ from reportlab.platypus import Flowable, Table
 
 from linemap.report.flow import Block, Words, flow_pdf
 from linemap.report.lettering import BOLD, PLAIN, paragraph, printable
-from linemap.report.mark_sheet import MarkedStructure, MarkSheet
 from linemap.report.palette import OFFICE
 from linemap.report.paper import LANDSCAPE, Paper, TitleBlock
+from linemap.report.red_marks import MarkedStructure, MarkSheet
 
 __all__ = ["red_marks_pdf"]
 

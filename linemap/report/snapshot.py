@@ -19,7 +19,7 @@ import orjson
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
 from linemap.answers.structure import Panel
 from linemap.report.map_page import DARK_MEDIA, map_shell
-from linemap.report.styles import style_sheet
+from linemap.report.page_files import style_sheet
 
 __all__ = ["SnapshotAnswers", "SnapshotAssets", "read_assets", "snapshot_html"]
 

@@ -32,8 +32,7 @@ from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.io.survey.tolerances import read_tolerances
 from linemap.service.job.declared import read_catenary
-from linemap.service.job.factor import mean_factor
-from linemap.service.job.rules import AUTO, read_factor, read_pole_a, read_start_station
+from linemap.service.job.rules import AUTO, mean_factor, read_factor, read_pole_a, read_start_station
 from linemap.service.view.columns import result_columns, result_points
 
 __all__ = ["ComputeRequest", "Computed", "compute"]

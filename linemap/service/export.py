@@ -16,8 +16,8 @@ from linemap.service.view.build import build_view
 from linemap.service.view.columns import result_columns, result_points
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.payload import centreline_answer, context_answer, job_answer, structures_answer
+from linemap.service.view.spans import weight_spans_of
 from linemap.service.view.view import JobView
-from linemap.service.view.weight import weight_spans_of
 from linemap.store.database import Database
 
 __all__ = ["export_job", "snapshot_answers"]

@@ -17,7 +17,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import schema
-from linemap.store.bulk import insert_columns
+from linemap.store.columns import insert_columns
 from linemap.store.database import bump_record
 
 __all__ = [

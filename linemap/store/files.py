@@ -1,20 +1,34 @@
-"""Files as they were loaded, byte for byte, with how they were understood and what was wrong in them."""
+"""Files as loaded, byte for byte: how they were understood, their rows, what people said of their columns."""
 
 from __future__ import annotations
 
 import datetime as dt
 import hashlib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Select, insert, select
+from sqlalchemy import Connection, Row, Select, func, insert, select
 
 from linemap.errors import NotFound, Problem, Severity
 from linemap.store import schema
 from linemap.store.database import bump
 
-__all__ = ["FileRecord", "add_file", "file_content", "file_problems", "find_files", "list_files"]
+__all__ = [
+    "FileRecord",
+    "KeptAnswer",
+    "add_file",
+    "file_content",
+    "file_problems",
+    "find_files",
+    "list_answers",
+    "list_files",
+    "rows_by_file",
+    "save_answer",
+    "standing_answer",
+    "standing_answers",
+]
 
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
 
@@ -143,3 +157,96 @@ def _add_problems(connection: Connection, file_id: int, problems: Sequence[Probl
     ]
     if rows:
         connection.execute(insert(schema.problem), rows)
+
+
+#: Tables that name a file or a revision without holding rows of a file.
+_ABOUT = frozenset({"revision", "problem", "structure_change"})
+
+
+def rows_by_file(connection: Connection) -> Mapping[int, int]:
+    """Return file identifier -> rows in the job that came from the file; files without any are left out.
+
+    Rows of older revisions count: they are kept. A record that came in twice counts for the first file.
+    """
+    counts: Counter[int] = Counter()
+    revision = schema.revision
+    for table in schema.metadata.sorted_tables:
+        if table.name in _ABOUT:
+            continue
+        if "revision_id" in table.c:
+            file_id = revision.c.file_id
+            query = select(file_id, func.count()).join(table, table.c.revision_id == revision.c.id)
+        elif "file_id" in table.c:
+            file_id = table.c.file_id
+            query = select(file_id, func.count())
+        else:
+            continue
+        found = connection.execute(query.where(file_id.is_not(None)).group_by(file_id))
+        counts.update({row[0]: row[1] for row in found})
+    return dict(counts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptAnswer:
+    """What one person said about files of one shape."""
+
+    #: Fingerprint of the headings and the delimiter.
+    shape: str
+    #: What was said, as plain texts and tables.
+    content: Mapping[str, Any]
+    who: str
+    #: With the time zone it was given in.
+    at: dt.datetime
+
+
+def save_answer(
+    connection: Connection, shape: str, content: Mapping[str, Any], *, who: str, at: dt.datetime
+) -> bool:
+    """Add an answer, which then stands for its shape; False when the same one stands already.
+
+    Raises
+    ------
+    ValueError
+        If nobody is named, or the moment has no time zone.
+    """
+    offset = at.utcoffset()
+    if not who.strip() or offset is None:
+        raise ValueError("an answer needs the name of who gave it and a moment with a time zone")
+    before = standing_answer(connection, shape)
+    if before is not None and before.who == who and dict(before.content) == dict(content):
+        return False
+    values = {
+        "shape": shape,
+        "content": dict(content),
+        "who": who,
+        "at": at.astimezone(dt.UTC),
+        "at_offset_s": round(offset.total_seconds()),
+    }
+    connection.execute(insert(schema.answer), [values])
+    bump(connection)
+    return True
+
+
+def standing_answer(connection: Connection, shape: str) -> KeptAnswer | None:
+    """Return the newest answer about files of a shape; None when nobody said anything."""
+    table = schema.answer
+    query = select(table).where(table.c.shape == shape).order_by(table.c.seq.desc()).limit(1)
+    row = connection.execute(query).one_or_none()
+    return None if row is None else _kept(row)
+
+
+def standing_answers(connection: Connection) -> tuple[KeptAnswer, ...]:
+    """Return the newest answer of every shape, the newest of all first."""
+    newest = {answer.shape: answer for answer in list_answers(connection)}
+    return tuple(reversed(newest.values()))
+
+
+def list_answers(connection: Connection) -> tuple[KeptAnswer, ...]:
+    """Return all answers in the order they were given, those that no longer stand included."""
+    query = select(schema.answer).order_by(schema.answer.c.seq)
+    return tuple(_kept(row) for row in connection.execute(query))
+
+
+def _kept(row: Row[Any]) -> KeptAnswer:
+    zone = dt.timezone(dt.timedelta(seconds=row.at_offset_s))
+    return KeptAnswer(shape=row.shape, content=row.content, who=row.who, at=row.at.astimezone(zone))

@@ -16,7 +16,7 @@ from linemap.errors import Conflict
 from linemap.geometry.projection import unit_of
 from linemap.geometry.station import Stationing
 from linemap.store import schema
-from linemap.store.bulk import insert_columns
+from linemap.store.columns import insert_columns
 from linemap.store.database import bump
 from linemap.store.revisions import new_revision
 from linemap.store.structures import load_poles, load_structures, save_poles, save_structures

@@ -19,8 +19,7 @@ from sqlalchemy import Connection, insert, select, update
 from linemap.domain.kind.compare import RecordChange, compare_records, name_of
 from linemap.domain.kind.kind import Column, Keeps, Kind, columns_of, kept_of
 from linemap.errors import Conflict
-from linemap.store.bulk import insert_columns
-from linemap.store.columns import null_for_nan
+from linemap.store.columns import insert_columns, null_for_nan
 from linemap.store.database import bump
 from linemap.store.schema import line, metadata, revision
 from linemap.units import LengthUnit

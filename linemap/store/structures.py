@@ -15,9 +15,9 @@ from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.kind.compare import compare_records
 from linemap.geometry.projection import unit_of
-from linemap.kinds.design import POLES
+from linemap.kinds.registry import POLES
 from linemap.store import schema
-from linemap.store.bulk import insert_columns
+from linemap.store.columns import insert_columns
 from linemap.store.lists import insert_records, load_list
 from linemap.store.revisions import Kind, add_changes, current_revision, new_revision
 from linemap.units import LengthUnit

@@ -11,7 +11,7 @@ from starlette.responses import Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
 
-from linemap.report.styles import style_sheet
+from linemap.report.page_files import style_sheet
 
 __all__ = ["LEAFLET", "STATIC", "PageFiles", "asset_version"]
 

@@ -20,7 +20,7 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.table import KINDS, Loaded, RawTable
 from linemap.io.source.read import read_source, recognise
 from linemap.io.survey.shots import read_shots
-from linemap.service.files.understand import Declared, understand
+from linemap.service.files.reading import Declared, understand
 
 #: Files read; a smaller number may be set for a quick look.
 FILES = int(os.environ.get("LINEMAP_FUZZ_FILES", "20000"))

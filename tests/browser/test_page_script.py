@@ -7,7 +7,7 @@ from importlib.resources import files
 import pytest
 from playwright.sync_api import Browser
 
-from linemap.report.page_script import join_modules
+from linemap.report.page_files import join_modules
 
 JS = files("linemap").joinpath("web", "static", "js")
 PATHS = sorted(

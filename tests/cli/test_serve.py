@@ -25,7 +25,7 @@ import pytest
 from linemap.cli.main import main
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.person import Role
-from linemap.kinds.crew import HOLDS
+from linemap.kinds.registry import HOLDS
 from linemap.service.people.people import add_person
 from linemap.store.database import open_job
 from linemap.store.lists import keep_list

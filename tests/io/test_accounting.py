@@ -16,13 +16,12 @@ from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Kind, Loaded, RawTable
 from linemap.io.design.centreline import read_centrelines
-from linemap.io.design.context import read_context
-from linemap.io.design.crossings import read_crossings
 from linemap.io.design.equations import read_equations
 from linemap.io.design.framing import read_framing
 from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
+from linemap.io.design.surroundings import read_context, read_crossings
 from linemap.io.design.types import read_types
 from linemap.io.records.punch import entries_of_row
 from linemap.io.records.records import read_records
@@ -30,8 +29,7 @@ from linemap.io.source.read import read_source
 from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shots
 from linemap.io.survey.tolerances import read_tolerances
-from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
-from linemap.kinds.record import PUNCH
+from linemap.kinds.registry import HOLDS, PUNCH, RECEIPTS, TICKETS
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]

@@ -9,11 +9,10 @@ import pytest
 from shapely import Point
 
 from linemap.domain.crew.material import Receipt
-from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.structure import Pole
+from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.kind.compare import compare_records
-from linemap.kinds.crew import RECEIPTS
-from linemap.kinds.design import CONTEXT, POLES
+from linemap.kinds.registry import CONTEXT, POLES, RECEIPTS
 from linemap.units import LengthUnit
 
 

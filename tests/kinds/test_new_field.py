@@ -19,8 +19,7 @@ from linemap.io.cells.table import RawTable
 from linemap.io.cells.vocabulary import VOCABULARY, columns_in_words, words_of
 from linemap.io.design.rows import read_rows
 from linemap.io.source.read import read_source
-from linemap.kinds.crew import TICKETS
-from linemap.kinds.registry import KINDS
+from linemap.kinds.registry import KINDS, TICKETS
 from linemap.service.crew.field_card import design_cards
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_cards import card_of

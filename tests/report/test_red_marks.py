@@ -15,8 +15,15 @@ from pypdf import PdfReader
 from python_calamine import CalamineWorkbook
 
 from linemap.report.forms import Paper
-from linemap.report.mark_sheet import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
-from linemap.report.red_marks import STRUCTURE_COLUMNS, red_marks_xlsx
+from linemap.report.red_marks import (
+    STRUCTURE_COLUMNS,
+    MarkedDecision,
+    MarkedPole,
+    MarkedShot,
+    MarkedStructure,
+    MarkSheet,
+    red_marks_xlsx,
+)
 from linemap.report.red_marks_pdf import red_marks_pdf
 
 

@@ -10,9 +10,8 @@ import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
-from linemap.kinds.design import CONTEXT, CROSSINGS
+from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.kinds.registry import CONTEXT, CROSSINGS
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, load_list

@@ -13,9 +13,9 @@ from sqlalchemy.exc import DBAPIError
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.record.punch import PunchEntry
-from linemap.kinds.crew import RECEIPTS as RECEIPT_KIND
-from linemap.kinds.crew import TICKETS as TICKET_KIND
-from linemap.kinds.record import PUNCH
+from linemap.kinds.registry import PUNCH
+from linemap.kinds.registry import RECEIPTS as RECEIPT_KIND
+from linemap.kinds.registry import TICKETS as TICKET_KIND
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import add_records, keep_list, load_list

@@ -12,7 +12,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.survey.fact import RecordedFact
-from linemap.kinds.record import FACTS as KIND
+from linemap.kinds.registry import FACTS as KIND
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import add_records, load_list

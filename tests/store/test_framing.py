@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.framing.framing_type import DIMENSIONS, FramingEntry
-from linemap.kinds.design import FRAMING
+from linemap.kinds.registry import FRAMING
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, load_list

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.design.guy import Guy
-from linemap.kinds.design import GUYS
+from linemap.kinds.registry import GUYS
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, load_list

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.crew.hold import Hold
-from linemap.kinds.crew import HOLDS
+from linemap.kinds.registry import HOLDS
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, list_states, load_list

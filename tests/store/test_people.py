@@ -12,8 +12,8 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.record.person import Role
 from linemap.store import people
+from linemap.store.crew import add_release, load_releases
 from linemap.store.database import Database
-from linemap.store.hold_releases import add_release, load_releases
 from linemap.store.sign_in_attempts import (
     MOST_OF_ADDRESS,
     MOST_OF_PERSON,

@@ -8,7 +8,7 @@ import pytest
 
 from linemap.domain.schedule.plan import Baseline
 from linemap.errors import Conflict
-from linemap.kinds.record import PLANS
+from linemap.kinds.registry import PLANS
 from linemap.store.database import Database
 from linemap.store.lists import add_records, load_list
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 
-from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.structure import StructureType
 from linemap.geometry.frame import ArmRule
-from linemap.kinds.design import TYPES
+from linemap.kinds.registry import TYPES
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, load_list
 

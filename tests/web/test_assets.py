@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from starlette.testclient import TestClient
 
-from linemap.report.styles import style_sheet
+from linemap.report.page_files import style_sheet
 from linemap.web.assets import STATIC
 
 

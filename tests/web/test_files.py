@@ -12,12 +12,12 @@ import pytest
 from read_answer import read_answer
 from starlette.testclient import TestClient
 
-from linemap.answers.files import FileColumn, FileList, LoadedFile
+from linemap.answers.lists import FileColumn, FileList, LoadedFile
 from linemap.io.cells.shape import shape_key
 from linemap.io.source.read import read_source
 from linemap.settings import Settings
-from linemap.store.answers import standing_answer
 from linemap.store.database import open_job
+from linemap.store.files import standing_answer
 from linemap.web.app import create_app
 
 

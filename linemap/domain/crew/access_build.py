@@ -15,10 +15,9 @@ import shapely
 from shapely import LineString, MultiLineString, STRtree
 
 from linemap.domain.crew.access import AccessNetwork, Break, Strand, nearest_strand
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray, IntArray
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.geometry.projection import Projection
 
 __all__ = ["build_access"]

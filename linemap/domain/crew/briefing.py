@@ -15,11 +15,10 @@ import numpy as np
 import shapely
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.rough import length_words
+from linemap.domain.design.lengths import length_words
 from linemap.domain.design.structure import Pole
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.geometry.crs import geodesic
 from linemap.geometry.sexagesimal import format_dms
 from linemap.units import LengthUnit

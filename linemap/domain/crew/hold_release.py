@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.design.rough import date_words
+from linemap.domain.design.lengths import date_words
 from linemap.domain.record.person import Person, Role
 
 __all__ = ["HoldRelease", "apply_releases", "may_release", "same_hold"]

@@ -14,8 +14,7 @@ from datetime import date
 from typing import Annotated
 
 from linemap.domain.design.structure import Pole
-from linemap.domain.kind.kind import Cell, Place
-from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, Place
 
 __all__ = ["Receipt", "Shortage", "needs_material", "pole_size", "same_item", "shortages", "yard_balance"]
 

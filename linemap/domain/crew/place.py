@@ -13,8 +13,8 @@ from typing import Literal
 import numpy as np
 
 from linemap.domain.design.figures import Figures
+from linemap.domain.design.lengths import length_words, plus_minus
 from linemap.domain.design.number import same_number
-from linemap.domain.design.rough import length_words, plus_minus
 from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 

@@ -12,10 +12,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Annotated, Protocol, TypeVar
 
+from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import number_key, same_number
-from linemap.domain.design.rough import date_words
-from linemap.domain.kind.kind import Cell, Place
-from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
+from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell, Place
 from linemap.domain.record.workflow import match_step
 
 __all__ = ["Ticket", "covering_by_structure", "needs_ticket", "ticket_for", "tickets_at"]

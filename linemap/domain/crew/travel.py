@@ -16,7 +16,7 @@ import numpy as np
 
 from linemap.domain.crew.access import AccessNetwork, Break
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.rough import length_words
+from linemap.domain.design.lengths import length_words
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.units import LengthUnit
 

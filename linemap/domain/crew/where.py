@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from linemap.domain.design.context import ContextFeature
 from linemap.domain.design.figures import Figures
+from linemap.domain.design.lengths import fix_step, length_words, plus_minus
 from linemap.domain.design.line import Line
-from linemap.domain.design.rough import fix_step, length_words, plus_minus
+from linemap.domain.design.surroundings import ContextFeature
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_station

@@ -7,8 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal, get_args
 
-from linemap.domain.kind.kind import Cell
-from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 
 __all__ = ["GUY_KINDS", "Guy", "GuyKind", "GuySide", "guy_label", "label_of_text", "lead_on_slope"]
 

@@ -1,4 +1,4 @@
-"""Structures and poles as read from the owner's lists, before anything is computed.
+"""Structures, their types and poles as read from the owner's lists, before anything is computed.
 
 A structure list is held as columns, so that a network of a million structures is a few arrays.
 """
@@ -13,8 +13,8 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.kind.kind import Cell
-from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.geometry.frame import ArmRule
 
 __all__ = [
     "POLE_LETTERS",
@@ -23,9 +23,42 @@ __all__ = [
     "IntArray",
     "ObjectArray",
     "Pole",
+    "StructureType",
     "Structures",
     "is_section_break",
 ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StructureType:
+    """One type of the owner's type table."""
+
+    #: Code as it stands in structure lists: "P3-SUS".
+    code: Annotated[str, Cell("code type typecode structuretype structuretypecode")]
+    #: What it is, in words.
+    words: Annotated[str, Cell("words description meaning typename")] = ""
+    #: 2 or 3.
+    pole_count: Annotated[
+        int, Cell("poles polecount nopoles noofpoles numberofpoles", label="number of poles")
+    ] = 2
+    #: Distance between neighbouring poles, ground unit; None = not given.
+    spacing: Annotated[
+        float | None,
+        Cell("polespacing spacing poledistance legspacing", label="pole spacing", unit="ground"),
+    ] = None
+    rule: Annotated[
+        ArmRule,
+        Cell("armrule rule armorientation orientation orientationrule", label="arm rule", way="text"),
+    ] = ArmRule.BISECTOR
+    #: True when wire sections end here.
+    section_break: Annotated[bool, Cell("sectionbreak break deadend tensionbreak")] = False
+    #: Stringing blocks hung on one structure; None = not given.
+    blocks: Annotated[int | None, Cell("blocks blockcount stringingblocks noofblocks")] = None
+    #: Effort of framing and setting against a tangent H, for the forecast.
+    weight: Annotated[float, Cell("weight effort weighting")] = 1.0
+    #: True when structures of the type have guys, False when they have none; None = not given.
+    guyed: Annotated[bool | None, Cell("guyed guys hasguys needsguys")] = None
+
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from linemap.domain.design.inches import format_inches, unbroken
+from linemap.domain.design.lengths import format_inches, unbroken
 from linemap.domain.finding.phrase import length_text
 from linemap.units import LengthUnit, convert_length
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from linemap.domain.design.inches import unbroken, wood_text
+from linemap.domain.design.lengths import unbroken, wood_text
 from linemap.domain.finding.phrase import length_text
 from linemap.domain.framing.brace import rate_words
 from linemap.domain.framing.dig import EmbedRule, brand_words

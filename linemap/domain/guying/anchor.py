@@ -14,9 +14,9 @@ from functools import partial
 
 import numpy as np
 
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy, GuySide, guy_label, lead_on_slope
+from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.bearing import at_distance, bisector_azimuth_deg, wrap360

@@ -17,6 +17,13 @@ from types import MappingProxyType, UnionType
 from typing import Annotated, Any, Generic, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 __all__ = [
+    "FROM_STRUCTURE",
+    "LINE",
+    "LINE_WORDS",
+    "PLACE_WORDS",
+    "REMARKS_WORDS",
+    "STRUCTURE_WORDS",
+    "TO_STRUCTURE",
     "Cell",
     "Code",
     "Column",
@@ -211,3 +218,24 @@ def _column(name: str, hint: Any, cell: Cell, default: Any) -> Column:
     default = None if default is MISSING and optional and way != "made" else default
     item = get_args(said)[0] if kind is tuple else None
     return Column(name=name, cell=cell, type=kind, item=item, optional=optional, default=default, way=way)
+
+
+LINE_WORDS = "line linename lineid route circuit lineno"
+STRUCTURE_WORDS = (
+    "structure str strno strnum strnumber structureno structurenumber structurenum structureid struct "
+    "structno structnumber structnum tower towerno towernumber"
+)
+REMARKS_WORDS = "remarks remark notes note comments comment"
+#: Name of the line; rows that name none are on the job's own.
+LINE = Cell(LINE_WORDS, way="line")
+FROM_STRUCTURE = Cell("fromstructure fromstr structurefrom strfrom firststructure", way="end")
+TO_STRUCTURE = Cell("tostructure tostr structureto strto laststructure", way="end")
+#: Grid and geographic coordinates by the names of their columns.
+PLACE_WORDS = {
+    "easting": "easting e east eastings x xcoord xcoordinate coordx gride gridx grideasting centereasting "
+    "centreeasting centere centree designeasting eastcoord xeast eastingx pointx",
+    "northing": "northing n north northings y ycoord ycoordinate coordy gridn gridy gridnorthing "
+    "centernorthing centrenorthing centern centren designnorthing northcoord ynorth northingy pointy",
+    "longitude": "longitude lon long lng wgs84longitude wgs84lon declon declongitude londd",
+    "latitude": "latitude lat wgs84latitude wgs84lat declat declatitude latdd",
+}

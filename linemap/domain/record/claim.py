@@ -1,7 +1,10 @@
-"""Claims: a crew says that it will work at a structure. A claim keeps nobody away and ends by itself.
+"""What crews say before they work: claims, which end by themselves, and job briefings held.
 
 Claims made without a signal meet when both arrive; then both crews are told and neither claim is taken out.
 A claim says nothing of where people are.
+
+The five subjects are those of 29 CFR 1926.952(b): hazards, work procedures, special precautions, energy
+source controls and personal protective equipment.
 """
 
 from __future__ import annotations
@@ -10,7 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-__all__ = ["LONGEST", "Claim", "StandingClaim", "standing_claims"]
+__all__ = ["LONGEST", "SUBJECTS", "Briefed", "Claim", "StandingClaim", "standing_claims"]
 
 #: The longest time a claim may run. Common practice, no source.
 LONGEST = timedelta(days=14)
@@ -120,3 +123,51 @@ def standing_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[Standing
 def _who(claim: Claim) -> str:
     how = "made without a signal " if claim.made_offline else ""
     return f"{claim.crew} ({how}{claim.made_at:%d %B %H:%M})"
+
+
+#: Fields of `Briefed` that hold the five subjects.
+SUBJECTS = ("hazards", "procedures", "precautions", "energy_sources", "ppe")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Briefed:
+    """One briefing at one structure.
+
+    Raises
+    ------
+    ValueError
+        If the identifier, structure or person in charge is blank, or a time has no time zone.
+    """
+
+    #: UUID made where it was recorded; sending it twice is still one briefing.
+    id: str
+    line: str
+    #: Structure number in its one spelling.
+    structure: str
+    #: When it was held, by the device's clock, with its time zone.
+    at: datetime
+    received_at: datetime
+    person_in_charge: str
+    #: What was said of each subject; "" = nothing written down.
+    hazards: str = ""
+    procedures: str = ""
+    precautions: str = ""
+    energy_sources: str = ""
+    ppe: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("id", "structure", "person_in_charge"):
+            if not getattr(self, name).strip():
+                raise ValueError(f"a briefing has a blank {name}; give it one")
+        if self.at.utcoffset() is None or self.received_at.utcoffset() is None:
+            raise ValueError(f"briefing {self.id} has a time without a zone; write it with its offset")
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Line and structure."""
+        return (self.line, self.structure)
+
+    @property
+    def not_covered(self) -> tuple[str, ...]:
+        """Subjects of which nothing was written down, in their order."""
+        return tuple(name for name in SUBJECTS if not getattr(self, name).strip())

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Literal, get_args
 
-from linemap.domain.kind.kind import Cell
-from linemap.domain.kind.words import LINE, STRUCTURE_WORDS
+from linemap.domain.kind.kind import LINE, STRUCTURE_WORDS, Cell
 
 __all__ = ["PunchAction", "PunchEntry", "PunchItem", "punch_items"]
 

@@ -11,7 +11,7 @@ from math import isfinite
 from types import MappingProxyType
 from typing import Any, Self
 
-from linemap.domain.design.inches import parse_feet_inches
+from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.record.reading_type import READINGS, ReadingType
 
 __all__ = [

@@ -14,9 +14,15 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from linemap.domain.finding.finding import Finding
-from linemap.domain.record.clock import clock_findings
 from linemap.domain.record.event import Event
-from linemap.domain.record.replay import Part, corrected_ids, known_events, replay, without_corrected
+from linemap.domain.record.replay import (
+    Part,
+    clock_findings,
+    corrected_ids,
+    known_events,
+    replay,
+    without_corrected,
+)
 from linemap.domain.record.workflow import Step, Workflow
 
 __all__ = ["NOTHING_RECORDED", "Key", "StepState", "StructureStatus", "fold", "fold_structure", "refold"]

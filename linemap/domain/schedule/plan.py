@@ -13,8 +13,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Annotated
 
-from linemap.domain.kind.kind import Cell
-from linemap.domain.kind.words import LINE
+from linemap.domain.kind.kind import LINE, Cell
 from linemap.domain.schedule.workdays import Calendar, week_of
 
 __all__ = ["Baseline", "CurvePoint", "baseline_on", "curve", "planned_by"]

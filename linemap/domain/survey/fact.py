@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Final, Literal, cast
 
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.kind.kind import Cell
-from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 from linemap.domain.survey.evidence import (
     ArmFaceSeen,
     BrandSeen,

@@ -8,9 +8,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from linemap.domain.kind.kind import (
+    LINE_WORDS,
+    PLACE_WORDS,
+    REMARKS_WORDS,
+    STRUCTURE_WORDS,
+    columns_of,
+    extra_of,
+)
 from linemap.domain.kind.kind import Kind as Declared
-from linemap.domain.kind.kind import columns_of, extra_of
-from linemap.domain.kind.words import LINE_WORDS, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading_type import READINGS
 from linemap.io.cells.table import Kind
 from linemap.kinds.registry import KINDS

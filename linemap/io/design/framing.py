@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Final
 
-from linemap.domain.design.inches import parse_feet_inches
+from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.framing.framing_type import DIMENSIONS, FramingEntry, Measure
 from linemap.io.cells.meaning import LENGTH_UNITS, Match, unit_word
 from linemap.io.cells.numbers import parse_number

@@ -18,10 +18,14 @@ from linemap.io.cells.position import Positions, read_positions
 from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, is_blank
 from linemap.io.design.date_numbers import date_readings, restore_numbers
-from linemap.io.design.miles import distance_along, mile_candidates, station_values
-from linemap.io.design.structure_details import Details, read_details
-from linemap.io.design.structure_numbers import NumberColumn, read_numbers
-from linemap.io.design.structure_turns import compare_angles
+from linemap.io.design.structure_details import Details, compare_angles, read_details
+from linemap.io.design.structure_numbers import (
+    NumberColumn,
+    distance_along,
+    mile_candidates,
+    read_numbers,
+    station_values,
+)
 
 __all__ = ["read_structures"]
 

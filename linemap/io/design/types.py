@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from linemap.domain.design.structure import is_section_break
-from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.structure import StructureType, is_section_break
 from linemap.geometry.frame import ArmRule
 from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of

@@ -1,19 +1,21 @@
-"""The structure card: one structure on one side of half letter or A5, to be carried to the hole."""
+"""One structure on paper: its card, and the job-briefing sheet with lines to write on."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 import segno
 
 from linemap.answers.structure import Frame
+from linemap.domain.crew.briefing import Briefing, Subject
+from linemap.report.flow import Block, Part, Rules, Words, flow_pdf
 from linemap.report.lettering import paragraph
-from linemap.report.paper import HALF, Paper, Surface, TitleBlock, draw_pages
+from linemap.report.paper import HALF, PORTRAIT, Paper, Surface, TitleBlock, draw_pages
 
-__all__ = ["Card", "card_pdf"]
+__all__ = ["Card", "briefing_pdf", "card_pdf"]
 
 _SKETCH = 98.0
 _NOTE = 6.5
@@ -127,3 +129,49 @@ def _notes(card: Card, page: Surface, y: float) -> None:
         more = "1 more sentence is" if left_out == 1 else f"{left_out} more sentences are"
         words = f"{more} on the page of the structure: read there what is not here"
         page.text(page.left, page.bottom + 2.0, words, size=7.0, bold=True)
+
+
+#: Lines to write on under each subject, and rows of two names.
+_LINES = 2
+_NAMES = 5
+
+
+def briefing_pdf(
+    title_block: TitleBlock, structures: Iterable[Briefing], *, paper: Paper = "letter"
+) -> bytes:
+    """Return the sheets, each structure on a page of its own.
+
+    Parameters
+    ----------
+    title_block : TitleBlock
+    structures : iterable of Briefing
+    paper : {"letter", "a4"}
+    """
+    return flow_pdf(title_block, map(_block, structures), size=PORTRAIT[paper])
+
+
+def _block(entry: Briefing) -> Block:
+    place = [f"{name}: {text}" for name, text in entry.coordinates]
+    return Block(
+        new_page=True,
+        parts=(
+            Words(text=entry.number, size=16.0, bold=True),
+            Rules(count=1, columns=2, labels=("date and time", "person in charge")),
+            *(Words(text=words, size=8.5) for words in entry.cautions),
+            *(part for subject in entry.subjects for part in _subject(subject)),
+            Words(text="Where this is, for whoever must be told", size=9.5, bold=True),
+            *(Words(text=words, size=8.5) for words in place),
+            Words(text=f"road: {entry.road_point or 'not available'}", size=8.5),
+            Words(text=f"hospital: {entry.hospital}", size=8.5),
+            Words(text="Names of those briefed", size=9.5, bold=True),
+            Rules(count=_NAMES, columns=2),
+        ),
+    )
+
+
+def _subject(subject: Subject) -> tuple[Part, ...]:
+    return (
+        Words(text=subject.heading, size=9.5, bold=True),
+        *(Words(text=f"- {words}", size=8.5) for words in subject.reminders),
+        Rules(count=_LINES),
+    )

@@ -9,8 +9,7 @@ import shapely
 
 from linemap.answers.field import CardNear
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.service.view.structure import crossings_at
 from linemap.service.view.view import JobView
 

@@ -30,7 +30,7 @@ from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
 from linemap.service.crew.field_card import Surroundings, design_cards, record_card
 from linemap.service.view.view import CAUTION, JobView
-from linemap.store.claims import load_briefings, load_claims
+from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.job import load_job
 from linemap.store.revisions import list_revisions

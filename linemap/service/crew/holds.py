@@ -9,10 +9,10 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
 from linemap.domain.record.person import Person
 from linemap.errors import Conflict, InputRefused, NotAllowed, NotFound, Problem
-from linemap.kinds.crew import HOLDS
+from linemap.kinds.registry import HOLDS
 from linemap.service.view.view import CAUTION, JobView
+from linemap.store.crew import add_release, load_releases
 from linemap.store.database import Database
-from linemap.store.hold_releases import add_release, load_releases
 from linemap.store.lists import load_list
 
 __all__ = ["holds_answer", "release_hold"]

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
-from linemap.answers.files import FileColumn, FileList, LoadedFile, StandingAnswer
+from linemap.answers.lists import FileColumn, FileList, LoadedFile, StandingAnswer
 from linemap.errors import InputRefused, NotFound, Problem
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import Kind, RawTable
@@ -17,10 +17,17 @@ from linemap.io.source.read import read_source, recognise
 from linemap.service.files.load_report import problem_answer, told_file
 from linemap.service.files.reading import FileRead
 from linemap.service.view.view import JobView
-from linemap.store.answers import KeptAnswer, save_answer, standing_answer
 from linemap.store.database import Database
-from linemap.store.file_rows import rows_by_file
-from linemap.store.files import FileRecord, file_content, file_problems, list_files
+from linemap.store.files import (
+    FileRecord,
+    KeptAnswer,
+    file_content,
+    file_problems,
+    list_files,
+    rows_by_file,
+    save_answer,
+    standing_answer,
+)
 
 __all__ = ["answer_file", "files_answer", "find_file", "original"]
 

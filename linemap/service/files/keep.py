@@ -14,15 +14,15 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.cells.table import Kind
 from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
-from linemap.service.files.understand import Declared
+from linemap.service.files.reading import Declared
 from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
 from linemap.store.events import add_events
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.lists import keep_list
 from linemap.store.revisions import changes as recorded_changes
-from linemap.store.shots import add_shots
 from linemap.store.structures import save_poles, save_structures
+from linemap.store.survey import add_shots
 
 __all__ = ["keep"]
 
@@ -171,7 +171,7 @@ def keep(
     kind : Kind
         What the file is.
     value : object
-        As `linemap.service.files.understand.understand` gives it for the kind.
+        As `linemap.service.files.reading.understand` gives it for the kind.
     declared : Declared
     file : tuple of int and str
         Identifier and name of the kept file.

@@ -14,12 +14,10 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Kind
 from linemap.service.files.keep import keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, told_file
-from linemap.service.files.reading import FileRead, Said, read_file
-from linemap.service.files.understand import Declared
+from linemap.service.files.reading import Declared, FileRead, Said, read_file
 from linemap.service.view.evidence import Evidence, judge_points
-from linemap.store.answers import save_answer, standing_answers
 from linemap.store.database import Database
-from linemap.store.files import add_file, find_files
+from linemap.store.files import add_file, find_files, save_answer, standing_answers
 from linemap.store.job import load_job
 from linemap.store.lines import list_lines, load_lines
 from linemap.store.structures import load_structures

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from linemap.answers.files import FileProblem
+from linemap.answers.lists import FileProblem
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.table import Kind, RawTable

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from linemap.domain.design.catenary import NO_CATENARY, Catenary
+from linemap.domain.design.declaration import NO_CATENARY, Catenary
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.survey.proof import NEEDS, EvidenceRule

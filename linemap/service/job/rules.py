@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from linemap.domain.design.line import PoleASide
+from linemap.domain.design.structure import Structures
 from linemap.domain.record.workflow import WORKFLOWS, Workflow
 from linemap.domain.schedule.workdays import Calendar
 from linemap.errors import InputRefused, Problem
+from linemap.geometry.lengths import combined_factor, elevation_factor
+from linemap.geometry.projection import Projection
 from linemap.geometry.station import parse_station
 
 __all__ = [
     "AUTO",
+    "mean_factor",
     "read_blocks_owned",
     "read_declared_factor",
     "read_factor",
@@ -190,3 +196,39 @@ def read_work_week(text: str) -> Calendar | None:
                 remedy="write it like Mon-Thu",
             )
         ) from None
+
+
+def mean_factor(name: str, structures: Structures, projection: Projection) -> float:
+    """Return the mean of grid scale times elevation factor over a line's structures with an elevation.
+
+    Elevations are taken as heights above the ellipsoid: a geoid height of -60 ft left out changes the factor
+    by 3 parts in a million, which is why a vertical datum must be declared with it.
+
+    Parameters
+    ----------
+    name : str
+        Line name.
+    structures : Structures
+        Of all lines.
+    projection : Projection
+
+    Raises
+    ------
+    InputRefused
+        If no structure of the line has an elevation.
+    """
+    mine = np.array([line.casefold() == name.casefold() for line in structures.line], dtype=np.bool_)
+    known = mine & np.isfinite(structures.elevation)
+    if not known.any():
+        raise InputRefused(
+            Problem(
+                file=structures.source_file,
+                column="--combined-factor",
+                value=AUTO,
+                reason=f"needs the ground elevation of structures, and line {name} has none",
+                remedy="add an elevation column, or give the factor as a number",
+            )
+        )
+    scale, _ = projection.factors_at(structures.easting[known], structures.northing[known])
+    height = elevation_factor(structures.elevation[known], projection.unit)
+    return float(np.mean(combined_factor(scale, height)))

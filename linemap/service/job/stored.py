@@ -10,35 +10,40 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease, apply_releases
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import Line
-from linemap.domain.design.structure import Pole, Structures
-from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.structure import Pole, Structures, StructureType
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.framing.framing_type import FramingEntry
-from linemap.domain.record.briefed import Briefed
-from linemap.domain.record.claim import Claim
+from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound
-from linemap.kinds.crew import HOLDS, RECEIPTS, TICKETS
-from linemap.kinds.design import CONTEXT, CROSSINGS, FRAMING, GUYS, TYPES
-from linemap.kinds.record import FACTS, PLANS, PUNCH
-from linemap.store.claims import load_briefings, load_claims
+from linemap.kinds.registry import (
+    CONTEXT,
+    CROSSINGS,
+    FACTS,
+    FRAMING,
+    GUYS,
+    HOLDS,
+    PLANS,
+    PUNCH,
+    RECEIPTS,
+    TICKETS,
+    TYPES,
+)
+from linemap.store.crew import load_briefings, load_claims, load_releases
 from linemap.store.database import Database
-from linemap.store.decisions import load_decisions
 from linemap.store.events import Received, since
-from linemap.store.hold_releases import load_releases
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
 from linemap.store.lists import list_states, load_list
 from linemap.store.revisions import RecordedChange, changes
-from linemap.store.shots import load_shots
 from linemap.store.structures import load_poles, load_structures
+from linemap.store.survey import load_decisions, load_shots
 
 __all__ = ["Stored", "load_stored"]
 

@@ -31,11 +31,13 @@ from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StructureStatus
-from linemap.kinds.design import CROSSINGS
+from linemap.kinds.registry import CROSSINGS
 from linemap.service.people.remembered import Remembered
-from linemap.service.people.restricted import REMOVED, RestrictedWords, restricted_words
-from linemap.service.people.told import (
+from linemap.service.people.restricted import (
+    REMOVED,
+    RestrictedWords,
     public_hold,
+    restricted_words,
     told_context,
     told_crossings,
     told_hold,

@@ -1,18 +1,19 @@
-"""Claims and briefings that phones send."""
+"""Claims and briefings that phones send, and the job-briefing sheet of one structure."""
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
 
-from linemap.domain.record.briefed import Briefed
-from linemap.domain.record.claim import Claim, StandingClaim, standing_claims
+from linemap.domain.crew.briefing import NEAR_M, Briefing, briefing
+from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims
 from linemap.errors import InputRefused, Problem
 from linemap.service.record.record import Known, locate_record
-from linemap.store.claims import add_briefing, add_claim, load_claims
+from linemap.service.view.view import JobView
+from linemap.store.crew import add_briefing, add_claim, load_claims
 from linemap.store.database import Database
 
-__all__ = ["claims_now", "record_briefing", "record_claim"]
+__all__ = ["briefing_sheet", "claims_now", "record_briefing", "record_claim"]
 
 
 def record_claim(database: Database, known: Known, claim: Claim) -> tuple[StandingClaim | None, bool]:
@@ -63,3 +64,38 @@ def _located(known: Known, line: str, structure: str) -> tuple[str, str]:
     except ValueError as error:
         problem = Problem(file="", column="structure", value=structure, reason=str(error))
         raise InputRefused(problem) from None
+
+
+def briefing_sheet(
+    view: JobView, line: str, number: str, *, within_m: float = NEAR_M, hospital: str = ""
+) -> Briefing:
+    """Return the content of the sheet; the lines to write on are the page's.
+
+    Parameters
+    ----------
+    view : JobView
+        As its reader may see it.
+    line, number : str
+        The structure; the line may be "" when the job has one.
+    within_m : float
+        Crossings and waters within this ground distance are listed, metres.
+    hospital : str
+        As the owner entered it.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such structure.
+    """
+    row = view.row(line, number)
+    key = view.key(row)
+    return briefing(
+        view.figures,
+        row,
+        crossings=view.crossings,
+        features=view.context,
+        holds=view.holds_by_row.get(row, ()),
+        poles=view.poles_by_structure.get(key, ()),
+        within_m=within_m,
+        hospital=hospital,
+    )

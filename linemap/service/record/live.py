@@ -20,7 +20,7 @@ from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.service.view.build import by_structure, recorded_findings, shown_events
 from linemap.service.view.later import Later
 from linemap.service.view.view import Computed, JobView
-from linemap.store.claims import load_briefings, load_claims
+from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.events import since
 from linemap.store.versions import load_versions

@@ -15,9 +15,8 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.place import Sites, wrong_place
 from linemap.domain.design.number import StructureNumber, same_number
 from linemap.domain.finding.ledger import SURFACES
-from linemap.domain.record.clock import clock_findings
 from linemap.domain.record.event import Event
-from linemap.domain.record.replay import corrected_ids
+from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Workflow
 from linemap.service.view.view import JobView

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from linemap.report.sheets.wall import Wall
+from linemap.report.sheets.progress import Wall
 from linemap.service.progress.progress import progress_of
 from linemap.service.progress.progress_charts import strip_cells
 from linemap.service.view.view import JobView

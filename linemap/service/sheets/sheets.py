@@ -11,17 +11,13 @@ from linemap.domain.crew.hold import Hold
 from linemap.errors import InputRefused, NotFound, Problem
 from linemap.report.forms import Paper, Sheet
 from linemap.report.paper import TitleBlock
-from linemap.report.sheets.briefing import briefing_pdf
-from linemap.report.sheets.card import card_pdf
-from linemap.report.sheets.exceptions import exceptions_pdf
-from linemap.report.sheets.marks import marks_pdf
-from linemap.report.sheets.report import report_pdf
-from linemap.report.sheets.staking import staking_pdf
+from linemap.report.sheets.card import briefing_pdf, card_pdf
+from linemap.report.sheets.progress import report_pdf, wall_pdf
 from linemap.report.sheets.strip import strip_pdf
-from linemap.report.sheets.wall import wall_pdf
+from linemap.report.sheets.tables import exceptions_pdf, marks_pdf, staking_pdf
 from linemap.service.crew.field_card import mile_of
 from linemap.service.progress.progress_page import period_answer, progress_answer
-from linemap.service.record.briefing import briefing_sheet
+from linemap.service.record.claims import briefing_sheet
 from linemap.service.sheets.sheet_cards import card_of
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import stretches_of

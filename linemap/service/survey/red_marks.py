@@ -12,7 +12,7 @@ from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.geometry.frame import ahead_right
-from linemap.report.mark_sheet import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
+from linemap.report.red_marks import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
 from linemap.service.view.view import CAUTION, JobView

@@ -10,7 +10,7 @@ from typing import Any
 from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, needed
 from linemap.errors import InputRefused, Problem
-from linemap.kinds.record import FACTS
+from linemap.kinds.registry import FACTS
 from linemap.service.view.facts import conclusion_words, judged_reading
 from linemap.service.view.view import JobView
 from linemap.store.database import Database

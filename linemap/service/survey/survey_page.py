@@ -21,7 +21,7 @@ from linemap.service.survey.survey import rows_of_view
 from linemap.service.view.facts import evidence_of_cause
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
-from linemap.store.decisions import add_decision, load_decisions
+from linemap.store.survey import add_decision, load_decisions
 from linemap.store.versions import load_data_version
 
 __all__ = ["Asked", "corrected_by", "decide", "ordered_causes", "survey_answer", "verdict_changes"]

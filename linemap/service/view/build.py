@@ -14,20 +14,17 @@ from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.decision import CorrectionNote, DecisionKey, corrected_shots, standing
 from linemap.domain.crew.hold import holds_by_structure
 from linemap.domain.crew.recorded_against import recorded_against
-from linemap.domain.design.catenary import saved_catenary
-from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.declaration import Declaration, saved_catenary
 from linemap.domain.design.figures import Figures, figures, network_of
 from linemap.domain.design.line import Line
-from linemap.domain.design.structure import Pole, Structures
-from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
 from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
-from linemap.domain.record.briefed import Briefed
-from linemap.domain.record.claim import Claim
+from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold
@@ -40,8 +37,7 @@ from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.geometry.projection import Projection
-from linemap.service.job.factor import mean_factor
-from linemap.service.job.rules import AUTO, read_blocks_owned
+from linemap.service.job.rules import AUTO, mean_factor, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored
 from linemap.service.view.revised import changes_of, in_force_of
 from linemap.service.view.view import Computed, JobView

@@ -9,7 +9,7 @@ import numpy as np
 
 from linemap.answers import structure as answer
 from linemap.domain.crew.material import Receipt
-from linemap.domain.design.inches import wood_text
+from linemap.domain.design.lengths import wood_text
 from linemap.domain.design.structure import Pole
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences
 from linemap.domain.framing.marks import Frame, FramePole, Mark, PoleMarks, mark_structure

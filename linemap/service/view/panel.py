@@ -14,11 +14,11 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.words import residual_words
 from linemap.geometry.bearing import format_bearing, format_dms, wrap180
 from linemap.report.sketch import sketch_svg
-from linemap.service.view.basis import ahead_lengths_text, arm_magnetic_text
 from linemap.service.view.facts import plumb_readings, second_evidence
 from linemap.service.view.guys import anchors_at
 from linemap.service.view.lists import lists_at
 from linemap.service.view.marks import marks_of
+from linemap.service.view.spans import ahead_lengths_text, arm_magnetic_text, weight_span_text
 from linemap.service.view.structure import (
     design_at,
     history_at,
@@ -31,7 +31,6 @@ from linemap.service.view.structure import (
     span_text,
 )
 from linemap.service.view.view import CAUTION, JobView
-from linemap.service.view.weight import weight_span_text
 
 __all__ = ["structure_panel"]
 

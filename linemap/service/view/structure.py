@@ -16,8 +16,8 @@ from linemap.answers.structure import (
     StructureRecord,
 )
 from linemap.domain.crew.hold import Hold
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.structure import Pole
+from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.record.event import Event
 from linemap.domain.record.workflow import Step

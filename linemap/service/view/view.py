@@ -15,20 +15,16 @@ from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.crew.ticket import Ticket
-from linemap.domain.design.catenary import Catenary
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
-from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.declaration import Catenary, Declaration
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy
-from linemap.domain.design.structure import Pole
-from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.structure import Pole, StructureType
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_check import AnchorCheck
-from linemap.domain.record.briefed import Briefed
-from linemap.domain.record.claim import Claim
+from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.record.status import StructureStatus

@@ -9,19 +9,19 @@ holds the two together.
 from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
-from linemap.store.schema.crew import hold_release
-from linemap.store.schema.design import (
-    equation,
-    line,
-    structure,
-    structure_change,
-    vertex,
-)
+from linemap.store.schema.design import equation, line, structure, structure_change, table_of, vertex
 from linemap.store.schema.files import answer, file, job, problem, revision
-from linemap.store.schema.lists import table_of
 from linemap.store.schema.people import device, person, sign_in_attempt
-from linemap.store.schema.record import briefing, claim, event, photo, photo_part
-from linemap.store.schema.survey import decision, shot
+from linemap.store.schema.record import (
+    briefing,
+    claim,
+    decision,
+    event,
+    hold_release,
+    photo,
+    photo_part,
+    shot,
+)
 
 __all__ = [
     "answer",

@@ -1,10 +1,11 @@
-"""The record of the field, as crews and inspectors wrote it."""
+"""What was measured, recorded and decided: shots, events, claims, releases of holds, plans."""
 
 from __future__ import annotations
 
 from sqlalchemy import (
     JSON,
     Column,
+    Double,
     ForeignKey,
     Index,
     Integer,
@@ -18,6 +19,7 @@ from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
     metadata,
     moments,
+    number,
     of_file,
     optional_numbers,
     receipt_order,
@@ -26,7 +28,7 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["briefing", "claim", "event", "photo", "photo_part"]
+__all__ = ["briefing", "claim", "decision", "event", "hold_release", "photo", "photo_part", "shot"]
 
 #: Append-only: triggers refuse every change. `seq` is the order of receipt.
 event = Table(
@@ -108,4 +110,56 @@ photo_part = Table(
     Column("photo_id", ForeignKey("photo.id"), primary_key=True),
     Column("start", Integer, primary_key=True, autoincrement=False),
     Column("content", LargeBinary, nullable=False),
+)
+
+
+#: Append-only, as `event`: who released which hold, and the hold as it stood then.
+hold_release = Table(
+    "hold_release",
+    metadata,
+    receipt_order(),
+    text("hold_id"),
+    Column("hold", JSON, nullable=False),
+    *texts("who", "role", "device", "evidence"),
+    *moments("at"),
+    whole("at_offset_s"),
+    *moments("recorded_at"),
+    sqlite_autoincrement=True,
+)
+let_only_grow(hold_release, "releases of holds are only ever added; a hold that must stand again is set anew")
+
+
+shot = Table(
+    "shot",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    of_file(),
+    text("point"),
+    number("easting"),
+    number("northing"),
+    Column("elevation", Double),
+    *texts("description", "structure", "pole", "item", "line"),
+    Column("sigma", Double),
+    *texts("observed_on", "file"),
+    whole("row"),
+    text("note"),
+)
+
+#: Append-only, as `event`: what people decided about causes found in the survey.
+decision = Table(
+    "decision",
+    metadata,
+    receipt_order(),
+    *texts("id", "cause", "subject", "line", "answer", "who"),
+    *moments("at"),
+    whole("at_offset_s"),
+    text("note"),
+    Column("correction", JSON, nullable=False),
+    UniqueConstraint("id"),
+    sqlite_autoincrement=True,
+)
+let_only_grow(
+    decision,
+    "decisions are only ever added; take a new decision that withdraws the old one",
+    key=("id", "seq"),
 )

@@ -9,8 +9,7 @@ from fastapi import APIRouter, Depends
 from starlette.responses import Response
 
 from linemap.answers import record as answer
-from linemap.domain.record.briefed import Briefed
-from linemap.domain.record.claim import Claim, StandingClaim
+from linemap.domain.record.claim import Briefed, Claim, StandingClaim
 from linemap.errors import InputRefused, Problem
 from linemap.service.record.claims import claims_now, record_briefing, record_claim
 from linemap.web.cache import json_answer

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Body, Depends, Path, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.files import AnswerKept, FileList
+from linemap.answers.lists import AnswerKept, FileList
 from linemap.domain.record.person import Person
 from linemap.service.files.file_page import answer_file, files_answer, find_file, original
 from linemap.web.cache import AnswerCache, answers, cached_response, json_answer

@@ -1,4 +1,4 @@
-"""The surveyor's page: exceptions and causes, decisions on them, the as-set table with red marks."""
+"""The surveyor's page and what was seen at structures: exceptions, decisions, facts, red marks."""
 
 from __future__ import annotations
 
@@ -8,15 +8,16 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Body, Depends, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.survey import DecisionAnswer, Survey
+from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
 from linemap.domain.record.person import Person
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.survey.red_marks import red_marks
+from linemap.service.survey.seen import SeenThing, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
-from linemap.web.models.survey import DecisionRequest
+from linemap.web.models.survey import DecisionRequest, FactRequest
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
 
@@ -100,3 +101,36 @@ def red_marks_sheets(
 def _download(content: bytes, media_type: str, name: str) -> Response:
     headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-cache"}
     return Response(content, media_type=media_type, headers=headers)
+
+
+_SAID = frozenset({"line", "structure", "what", "who", "at", "note"})
+
+
+@router.post(
+    "/api/facts",
+    status_code=201,
+    response_model=FactAnswer,
+    responses={200: {"model": FactAnswer}, **_REFUSALS},
+    summary="Record one thing seen at a structure",
+)
+def record(
+    request: Request, cache: _Cache, asking: _Person, given: Annotated[FactRequest, Body()]
+) -> Response:
+    """Record a fact for good and say what it changes; the very same one again answers 200."""
+    before = cache.view()
+    seen = SeenThing(
+        line=given.line,
+        structure=given.structure,
+        what=given.what,
+        values=given.model_dump(exclude=set(_SAID)),
+        who=signed_as(asking, given.who),
+        at=given.at,
+        note=given.note,
+    )
+    now: dt.datetime = request.app.state.now()
+    fact, recorded = record_fact(cache.database, before, seen, now=now)
+    after = cache.view()
+    body = FactAnswer(
+        recorded=recorded, data_version=after.data_version, **vars(fact_changes(before, after, fact))
+    )
+    return json_answer(body, status=201 if recorded else 200)

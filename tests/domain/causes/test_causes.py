@@ -25,7 +25,7 @@ from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
-from linemap.store.shots import load_shots
+from linemap.store.survey import load_shots
 from linemap.units import LengthUnit
 
 NOW = dt.datetime(2026, 5, 15, 12, 0, tzinfo=dt.UTC)

@@ -13,9 +13,8 @@ from hypothesis import strategies as st
 from linemap.domain.crew.access import AccessNetwork
 from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.geometry.projection import Projection
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit

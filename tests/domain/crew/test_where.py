@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.crew.where import Where, where_on_line
-from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.surroundings import ContextFeature
 from linemap.service.view.view import JobView
 
 FOOT = 0.3048

@@ -3,7 +3,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from linemap.domain.design.inches import parse_feet_inches
+from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.framing.dig import EmbedRule
 from linemap.domain.framing.framing_type import FramingEntry, FramingType, framing_types
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.design.crossing import Crossing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy, GuyKind, GuySide
+from linemap.domain.design.surroundings import Crossing
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
 from linemap.geometry.bearing import wrap180
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.design.inches import format_feet_inches
+from linemap.domain.design.lengths import format_feet_inches
 from linemap.domain.survey.arm import PoleTop, level_arm
 
 grounds = st.floats(800.0, 812.0)

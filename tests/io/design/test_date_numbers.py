@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.table import Cell
 from linemap.io.design.date_numbers import Restored, date_readings, restore_numbers
-from linemap.io.design.miles import mile_candidates
-from linemap.io.design.structure_numbers import read_numbers
+from linemap.io.design.structure_numbers import mile_candidates, read_numbers
 from linemap.units import LengthUnit
 
 

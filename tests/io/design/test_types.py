@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from linemap.domain.design.structure_type import StructureType
+from linemap.domain.design.structure import StructureType
 from linemap.errors import InputRefused
 from linemap.geometry.frame import ArmRule
 from linemap.io.cells.table import RawTable

@@ -8,7 +8,7 @@ import pytest
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
-from linemap.kinds.crew import HOLDS
+from linemap.kinds.registry import HOLDS
 
 Table = Callable[..., RawTable]
 HEADS = (

@@ -14,7 +14,7 @@ from linemap.io.cells.table import Loaded
 from linemap.io.design.rows import read_rows
 from linemap.io.records.plans import baselines_of_rows
 from linemap.io.source.read import read_source
-from linemap.kinds.record import PLANS
+from linemap.kinds.registry import PLANS
 
 HEAD = "week of,planned cumulative,revision,frozen on"
 

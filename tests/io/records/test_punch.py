@@ -9,7 +9,7 @@ from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
 from linemap.io.records.punch import entries_of_row
-from linemap.kinds.record import PUNCH
+from linemap.kinds.registry import PUNCH
 
 Table = Callable[..., RawTable]
 HEADS = "Punch No,Str,Part,Description,Severity,Responsible,Due,Opened,Closed,Closed by,Evidence,Reopened\n"

@@ -9,7 +9,7 @@ from linemap.domain.crew.material import yard_balance
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
-from linemap.kinds.crew import RECEIPTS
+from linemap.kinds.registry import RECEIPTS
 
 Table = Callable[..., RawTable]
 HEADS = (

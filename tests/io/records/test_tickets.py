@@ -8,7 +8,7 @@ import pytest
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
-from linemap.kinds.crew import TICKETS
+from linemap.kinds.registry import TICKETS
 
 Table = Callable[..., RawTable]
 HEADS = "Ticket No,Structures,Anchors,Valid from,Expires,Life,Responses,Renewed by\n"

@@ -9,8 +9,7 @@ from pypdf import PdfReader
 
 from linemap.answers.staking import StakedStructure
 from linemap.report.paper import TitleBlock
-from linemap.report.sheets.exceptions import CrewExceptions, ExceptionRow, exceptions_pdf
-from linemap.report.sheets.staking import staking_pdf
+from linemap.report.sheets.tables import CrewExceptions, ExceptionRow, exceptions_pdf, staking_pdf
 
 Read = Callable[[bytes], PdfReader]
 

@@ -12,17 +12,11 @@ import shapely
 
 from linemap.answers.crew import NextAnswer, WhereAnswer
 from linemap.answers.field import CardTicket
-from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.workflow import FRAMED_ALOFT
 from linemap.errors import NotFound
-from linemap.service.crew.crew import (
-    Fix,
-    NextRequest,
-    access_network,
-    next_answer,
-    where_answer,
-)
+from linemap.service.crew.crew import Fix, NextRequest, access_network, next_answer, where_answer
 from linemap.service.crew.crew_sites import ticket_cards
 from linemap.service.view.view import JobView
 

@@ -11,11 +11,10 @@ import pytest
 from linemap.errors import InputRefused
 from linemap.service.files.load import LoadReport, LoadRequest, load_files
 from linemap.service.job.job import JobRules, create_job
-from linemap.store.answers import list_answers, standing_answers
 from linemap.store.database import Database, open_job
-from linemap.store.files import list_files
-from linemap.store.shots import load_shots
+from linemap.store.files import list_answers, list_files, standing_answers
 from linemap.store.structures import load_structures
+from linemap.store.survey import load_shots
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
 CENTRELINE = "PI,Northing,Easting\nPOB,900000,2250000\nPOE,905000,2250000\n"

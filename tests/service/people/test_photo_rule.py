@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 import shapely
 
-from linemap.domain.design.context import ContextFeature
+from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Person, Role
 from linemap.service.people.photo_rule import NEAR_M, may_see_photo, shows_restricted_place

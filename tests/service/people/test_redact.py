@@ -14,12 +14,10 @@ import shapely
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
-from linemap.domain.design.context import ContextFeature
-from linemap.domain.design.crossing import Crossing
+from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
-from linemap.kinds.crew import HOLDS
-from linemap.kinds.design import CONTEXT, CROSSINGS
+from linemap.kinds.registry import CONTEXT, CROSSINGS, HOLDS
 from linemap.report.forms import ExportFormat
 from linemap.service.crew.holds import holds_answer
 from linemap.service.export import export_job, snapshot_answers

@@ -12,9 +12,8 @@ from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, NotFound
 from linemap.report.forms import SHEETS, Sheet
 from linemap.service.people.redact import redact_view
-from linemap.service.sheets.sheet_context import context_lines
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
-from linemap.service.sheets.sheet_strip import stretches_of
+from linemap.service.sheets.sheet_strip import context_lines, stretches_of
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.view import JobView

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.report.mark_sheet import MarkedStructure, MarkSheet
+from linemap.report.red_marks import MarkedStructure, MarkSheet
 from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.survey_page import Asked, decide
 from linemap.service.view.build import build_view

@@ -15,7 +15,7 @@ from linemap.service.survey.survey import check_job
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
-from linemap.store.decisions import add_decision
+from linemap.store.survey import add_decision
 
 Key = dict[str, list[dict[str, str]]]
 DAY = dt.date(2026, 5, 16)

@@ -24,7 +24,7 @@ from linemap.service.survey.survey_page import (
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
-from linemap.store.decisions import load_decisions
+from linemap.store.survey import load_decisions
 
 DAY = dt.date(2026, 5, 16)
 AT = dt.datetime(2026, 5, 16, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=-6)))

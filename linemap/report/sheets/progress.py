@@ -1,0 +1,261 @@
+"""Progress on paper: the strip for the wall, and the report of a day or period."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from linemap.answers.progress import Blocker, Period, Progress, StepCount
+from linemap.domain.schedule.progress import MileRow
+from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
+from linemap.report.paper import LANDSCAPE, PORTRAIT, Paper, Surface, TitleBlock, draw_pages, page_room
+from linemap.report.strip import SIGNS, Cell
+
+__all__ = ["Wall", "report_pdf", "wall_pdf"]
+
+_LEGEND = 34.0
+_TALLEST, _LOWEST = 22.0, 16.0
+_LABEL, _NOTE = 46.0, 190.0
+#: Corners of the box of the legend.
+_BOX = ((0, 0), (12, 0), (12, 10), (0, 10))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wall:
+    """What the strip says."""
+
+    #: "mile" or "kilometre".
+    mile_word: str
+    rows: tuple[MileRow, ...]
+    cells: Mapping[tuple[str, str], Cell]
+    #: Counts by step in words.
+    counts: str
+
+
+def wall_pdf(title_block: TitleBlock, wall: Wall, *, paper: Paper = "letter") -> bytes:
+    """Return the strip, on as few pages as its rows allow; a page of words when there is no row."""
+    size = LANDSCAPE[paper]
+    room = page_room(title_block, size)[1] - _LEGEND
+    most = int(room // _LOWEST)
+    pages = [wall.rows[first : first + most] for first in range(0, len(wall.rows), most)] or [()]
+    return draw_pages(title_block, [partial(_draw, wall, rows) for rows in pages], size=size)
+
+
+def _draw(wall: Wall, rows: Sequence[MileRow], page: Surface) -> None:
+    page.text(page.left, page.top - 8.0, wall.counts, size=7.2)
+    _legend(page, page.top - 22.0)
+    top = page.top - _LEGEND
+    high = min(_TALLEST, (top - page.bottom) / max(len(rows), 1))
+    widest = max((len(row.structures) for row in rows), default=1)
+    step = min(72.0, (page.width - _LABEL - _NOTE) / widest)
+    for place, row in enumerate(rows):
+        _row(wall, row, page, y=top - (place + 1) * high, high=high, step=step)
+    if not rows:
+        page.text(page.left, top - 20.0, "not available: the job has no structure here", size=9.0)
+
+
+def _row(wall: Wall, row: MileRow, page: Surface, *, y: float, high: float, step: float) -> None:
+    middle = y + high / 2
+    page.text(page.left, middle - 2.6, f"{wall.mile_word} {row.mile}", bold=True, size=7.0)
+    for place, number in enumerate(row.structures):
+        cell = wall.cells.get((row.line, number), Cell(number=number, stage="none"))
+        x = page.left + _LABEL + (place + 0.5) * step
+        _sign(page, x, middle + 3.4, cell.stage)
+        page.text(x, y + 0.9, number, size=5.2, anchor="middle", grey=0.2)
+        if number in row.holes:
+            corners = ((-9, -2.2), (9, -2.2), (9, 9.4), (-9, 9.4))
+            page.path([(x + right, middle + up) for right, up in corners], closed=True, width=0.9)
+        if cell.held:
+            page.text(x + 11.5, middle, "H", size=6.5, bold=True)
+    holes = f"; passed by: {', '.join(row.holes[:4])}" if row.holes else ""
+    more = f" and {len(row.holes) - 4} more" if len(row.holes) > 4 else ""
+    words = f"{len(row.done)} of {len(row.structures)} set{holes}{more}"
+    page.text(page.right - _NOTE + 8.0, middle - 2.6, words, size=7.0)
+    page.line((page.left, y), (page.right, y), width=0.25, grey=0.7)
+
+
+def _legend(page: Surface, y: float) -> None:
+    x = page.left + 6.0
+    for stage, sign in SIGNS.items():
+        _sign(page, x, y, stage)
+        page.text(x + 11.0, y - 2.5, sign.words, size=7.0)
+        x += 86.0
+    page.path([(x - 6 + right, y - 5 + up) for right, up in _BOX], closed=True, width=0.9)
+    page.text(x + 11.0, y - 2.5, "passed by", size=7.0)
+    page.text(x + 62.0, y - 2.5, "H", size=6.5, bold=True)
+    page.text(x + 71.0, y - 2.5, "held", size=7.0)
+
+
+def _sign(page: Surface, x: float, y: float, stage: str) -> None:
+    sign = SIGNS[stage]
+    fill = 0.0 if sign.filled else None
+    for points in sign.strokes:
+        path = [(x + 0.8 * right, y - 0.8 * down) for right, down in points]
+        page.path(path, width=0.9, closed=sign.closed, fill=fill)
+    if sign.radius:
+        page.circle(x, y, 0.8 * sign.radius, fill=fill)
+
+
+_COUNTS = (
+    Column(name="step", share=1.6),
+    Column(name="done", right=True),
+    Column(name="open", right=True),
+    Column(name="of", right=True),
+    Column(name="by count", share=1.4, right=True),
+    Column(name="by weight", share=1.4, right=True),
+)
+_SECTIONS = (
+    Column(name="section", share=1.7),
+    Column(name="set", share=0.8, right=True),
+    Column(name="not ready: lacks", share=3.6),
+    Column(name="wire held", share=0.8),
+    Column(name="last structure set, 80 % range", share=2.2),
+)
+_MILES = (
+    Column(name="line", share=1.0),
+    Column(name="set", right=True),
+    Column(name="passed by", share=2.4),
+    Column(name="not set", share=3.2),
+    Column(name="spans with both structures set", share=2.0, right=True),
+)
+_CREWS = (Column(name="crew", share=1.0), Column(name="units, each counted once", share=6.0))
+_DAY = (
+    Column(name="crew", share=1.0),
+    Column(name="done", share=1.3),
+    Column(name="structures", share=4.0),
+    Column(name="to date", share=0.7, right=True),
+)
+#: Structures named as lacking something, in a row of a section.
+_NAMED = 6
+
+
+def report_pdf(title_block: TitleBlock, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
+    """Return the report, each table together where a page can hold it.
+
+    Parameters
+    ----------
+    title_block : TitleBlock
+    standing : Progress
+        Where the job stands, as the progress page has it.
+    day : Period
+        The report of the last day.
+    paper : {"letter", "a4"}
+    """
+    blocks = [_head(standing), _counts(standing), _sections(standing), _miles(standing)]
+    return flow_pdf(title_block, [*blocks, *_crews(standing), _day(day)], size=PORTRAIT[paper])
+
+
+def _title(text: str) -> Words:
+    return Words(text=text, size=10.0, bold=True)
+
+
+def _head(standing: Progress) -> Block:
+    known = f", as known by {standing.known_by}" if standing.known_by else ""
+    line = f"{standing.line}: " if standing.line else ""
+    headline, *rest = standing.forecast
+    told = [*rest, *standing.windows, *standing.taken]
+    return Block(
+        parts=(
+            Words(text=f"{line}as of {standing.as_of_text}{known}", size=12.0, bold=True),
+            Words(text=standing.plan_text, size=9.0),
+            Words(text=f"{standing.physical_text} of the work, by weight of types and steps", size=9.0),
+            Words(text=headline, size=9.0, bold=True),
+            *(Words(text=f"- {words}", size=8.0) for words in told),
+        )
+    )
+
+
+def _counts(standing: Progress) -> Block:
+    rows = tuple(
+        (
+            count.words,
+            str(count.done),
+            str(count.of - count.done),
+            str(count.of),
+            count.percent_text,
+            count.weighted_text,
+        )
+        for count in standing.counts
+    )
+    again = "; ".join(f"{one.number} {one.words}" for one in standing.rework)
+    words = [Words(text=text) for text in _claimed(standing.counts)]
+    words += [Words(text=f"work made again, no second unit: {again}")] if again else []
+    return Block(parts=(_title("Counts by step, each unit once"), Grid(columns=_COUNTS, rows=rows), *words))
+
+
+def _claimed(counts: Iterable[StepCount]) -> Iterable[str]:
+    """Say of each step how many are recorded without the evidence asked for; few are named."""
+    for count in counts:
+        names = [place.number for place in count.claimed_list]
+        if names:
+            named = f": {', '.join(names)}" if len(names) <= _NAMED else ""
+            yield (
+                f"claimed, not verified: {len(names)} of {count.done} {count.words}{named}; "
+                f"asked for: {count.evidence_text}"
+                + (f"; {len(count.noted_list)} have it in a note alone" if count.noted_list else "")
+            )
+
+
+def _sections(standing: Progress) -> Block:
+    rows = tuple(
+        (
+            section.words,
+            f"{section.done} of {section.of}",
+            _lacks(section.blockers),
+            ", ".join(section.wire_holds),
+            section.forecast_text,
+        )
+        for section in standing.sections
+    )
+    note = "Recorded steps only: nothing here permits pulling."
+    return Block(parts=(_title("Wire sections"), Grid(columns=_SECTIONS, rows=rows), Words(text=note)))
+
+
+def _lacks(blockers: Iterable[Blocker]) -> str:
+    named = [f"{each.number} {', '.join(each.lacks)}" for each in blockers]
+    more = f"; and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    return "; ".join(named[:_NAMED]) + more if named else "every step recorded"
+
+
+def _miles(standing: Progress) -> Block:
+    rows = tuple(
+        (
+            f"{standing.mile_word} {row.mile}",
+            f"{row.done} of {row.of}",
+            ", ".join(row.holes),
+            ", ".join(place.number for place in row.open_list),
+            row.spans_text,
+        )
+        for row in standing.miles
+    )
+    return Block(parts=(_title(f"By line {standing.mile_word}"), Grid(columns=_MILES, rows=rows)))
+
+
+def _crews(standing: Progress) -> list[Block]:
+    rows = tuple(
+        (one.crew, ", ".join(f"{step.count} {step.words}" for step in one.steps)) for one in standing.crews
+    )
+    return [Block(parts=(_title("By crew"), Grid(columns=_CREWS, rows=rows)))] if rows else []
+
+
+def _day(day: Period) -> Block:
+    rows = tuple(
+        (
+            one.crew,
+            f"{one.count} {one.words}",
+            ", ".join(place.number for place in one.list),
+            str(one.to_date),
+        )
+        for one in day.quantities
+    )
+    done = Grid(columns=_DAY, rows=rows) if rows else Words(text="nothing is recorded as done")
+    told = [*day.rework, *day.repeats, *(f"{note.number} {note.words}" for note in day.notes)]
+    return Block(
+        parts=(
+            _title(f"Recorded on {day.first}"),
+            done,
+            *(Words(text=words) for words in told),
+            Words(text=day.not_recorded),
+        )
+    )

@@ -1,0 +1,96 @@
+"""Survey shots, and what people decided about causes: decisions are added once and never changed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import fields
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select
+
+from linemap.domain.causes.decision import Decision
+from linemap.domain.survey.shot import Shot
+from linemap.errors import Conflict
+from linemap.store import schema
+from linemap.store.columns import insert_columns
+from linemap.store.database import bump
+
+__all__ = ["add_decision", "add_shots", "load_decisions", "load_shots"]
+
+_COLUMNS = tuple(field.name for field in fields(Shot))
+
+
+def add_shots(connection: Connection, shots: Iterable[Shot], *, file_id: int | None = None) -> int:
+    """Add shots beside those already there, a second survey beside the first; return how many."""
+    listed = list(shots)
+    columns: dict[str, list[Any]] = {name: [getattr(shot, name) for shot in listed] for name in _COLUMNS}
+    count = insert_columns(connection, schema.shot, columns, same={"file_id": file_id})
+    if count:
+        bump(connection)
+    return count
+
+
+def load_shots(connection: Connection, *, file_id: int | None = None) -> tuple[Shot, ...]:
+    """Return the shots of one file, or of all, in the order they were added."""
+    table = schema.shot
+    query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.id)
+    if file_id is not None:
+        query = query.where(table.c.file_id == file_id)
+    return tuple(Shot(**dict(zip(_COLUMNS, row, strict=True))) for row in connection.execute(query).all())
+
+
+_FIELDS = tuple(field.name for field in fields(Decision))
+
+
+def add_decision(connection: Connection, decision: Decision) -> bool:
+    """Add a decision; False when it was there already with the same content.
+
+    Raises
+    ------
+    Conflict
+        If its identifier is taken by a decision with other content.
+    """
+    table = schema.decision
+    there = connection.execute(select(table).where(table.c.id == decision.id)).one_or_none()
+    values = _values(decision)
+    if there is not None:
+        if _values(_decision(there)) == values:
+            return False
+        raise Conflict(
+            f'decision {decision.id} is already recorded as "{there.cause} {there.answer}: {there.subject}"; '
+            "give the new decision an identifier of its own"
+        )
+    connection.execute(insert(table), [values])
+    bump(connection)
+    return True
+
+
+def load_decisions(connection: Connection) -> tuple[Decision, ...]:
+    """Return all decisions in the order of receipt, the ones that were undone included."""
+    query = select(schema.decision).order_by(schema.decision.c.seq)
+    return tuple(_decision(row) for row in connection.execute(query))
+
+
+def _values(decision: Decision) -> dict[str, Any]:
+    offset = decision.at.utcoffset() or dt.timedelta()
+    values = {name: getattr(decision, name) for name in _FIELDS}
+    return {
+        **values,
+        "at": decision.at.astimezone(dt.UTC),
+        "at_offset_s": round(offset.total_seconds()),
+        "correction": _listed(dict(decision.correction)),
+    }
+
+
+def _listed(value: Any) -> Any:
+    """Return a table as JSON gives it back: tuples become lists."""
+    if isinstance(value, dict):
+        return {name: _listed(each) for name, each in value.items()}
+    return [_listed(each) for each in value] if isinstance(value, list | tuple) else value
+
+
+def _decision(row: Row[Any]) -> Decision:
+    values = {name: getattr(row, name) for name in _FIELDS}
+    zone = dt.timezone(dt.timedelta(seconds=row.at_offset_s))
+    return Decision(**{**values, "at": row.at.astimezone(zone)})

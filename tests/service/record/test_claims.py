@@ -1,0 +1,19 @@
+import pytest
+
+from linemap.domain.crew.briefing import SUBJECTS
+from linemap.errors import NotFound
+from linemap.service.record.claims import briefing_sheet
+from linemap.service.view.view import JobView
+
+
+def test_the_sheet_is_plain_and_complete(demo_view: JobView) -> None:
+    sheet = briefing_sheet(demo_view, "", "17/3", within_m=500.0, hospital="Ford General, 12 Mill Street")
+    assert [subject.heading for subject in sheet.subjects] == list(SUBJECTS.values())
+    assert any("treat as energized" in words for subject in sheet.subjects for words in subject.reminders)
+    assert (sheet.number, sheet.hospital) == ("17/3", "Ford General, 12 Mill Street")
+    assert len(sheet.coordinates) == 4
+
+
+def test_an_unknown_structure_is_not_found(demo_view: JobView) -> None:
+    with pytest.raises(NotFound, match="99/9"):
+        briefing_sheet(demo_view, "", "99/9")

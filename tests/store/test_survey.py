@@ -1,0 +1,291 @@
+import datetime as dt
+import hashlib
+import math
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError
+
+from linemap.domain.causes.decision import Decision, standing
+from linemap.domain.survey.shot import Shot
+from linemap.errors import Conflict
+from linemap.store import files, survey, versions
+from linemap.store.database import Database
+
+texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
+whole_floats = st.floats(allow_nan=False, allow_infinity=False).map(lambda value: value + 0.0)
+
+SHOT = Shot(
+    point="101",
+    easting=1_234_567.891,
+    northing=0.1 + 0.2,
+    elevation=812.44,
+    description="STR 9/2 A",
+    structure="9/2",
+    pole="A",
+    item="pole",
+    line="North",
+    sigma=0.03,
+    observed_on="2026-05-14",
+    file="day.csv",
+    row=3,
+    note="re-shot",
+)
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    listed=st.lists(
+        st.builds(
+            Shot,
+            point=texts,
+            easting=whole_floats,
+            northing=whole_floats,
+            elevation=st.none() | whole_floats,
+            description=texts,
+            structure=texts,
+            pole=st.sampled_from(["", "A", "B", "C"]),
+            item=st.sampled_from(["pole", "hub", "anchor", "check", "crossing", "ground", "other"]),
+            line=texts,
+            sigma=st.none() | whole_floats,
+            observed_on=texts,
+            file=texts,
+            row=st.integers(0, 2**31 - 1),
+            note=texts,
+        ),
+        max_size=4,
+    )
+)
+def test_every_value_of_a_shot_comes_back(database: Database, listed: list[Shot]) -> None:
+    with database.writing() as connection:
+        before = survey.load_shots(connection)
+        assert survey.add_shots(connection, listed) == len(listed)
+    with database.reading() as connection:
+        assert survey.load_shots(connection) == (*before, *listed)
+
+
+def test_no_elevation_written_as_nan_is_none(database: Database) -> None:
+    with database.writing() as connection:
+        survey.add_shots(connection, [replace(SHOT, elevation=math.nan, sigma=math.nan)])
+        assert survey.load_shots(connection) == (replace(SHOT, elevation=None, sigma=None),)
+
+
+def test_a_second_survey_is_kept_beside_the_first(database: Database, now: dt.datetime) -> None:
+    with database.writing() as connection:
+        first, second = (
+            files.add_file(
+                connection,
+                name=name,
+                content=b"",
+                sha256=hashlib.sha256(b"").hexdigest(),
+                kind="shots",
+                loaded_by="",
+                now=now,
+                mapping={},
+            )
+            for name in ("a.csv", "b.csv")
+        )
+        survey.add_shots(connection, [SHOT], file_id=first)
+        survey.add_shots(connection, [replace(SHOT, point="102")], file_id=second)
+    with database.reading() as connection:
+        assert [shot.point for shot in survey.load_shots(connection)] == ["101", "102"]
+        assert [shot.point for shot in survey.load_shots(connection, file_id=second)] == ["102"]
+
+
+MORNING = dt.datetime(2026, 5, 15, 7, 30, 0, 250_003, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
+COLUMNS = "seq, id, cause, subject, line, answer, who, at, at_offset_s, note, correction"
+VALUES = "'reversed', 'structure 2/3', 'N', 'rejected', 'forged', '2026-01-01', 0, '', '{}'"
+named = texts.filter(str.strip)
+moments = st.datetimes(
+    min_value=dt.datetime(1970, 1, 2),  # noqa: DTZ001
+    max_value=dt.datetime(2099, 1, 1),  # noqa: DTZ001
+    timezones=st.builds(dt.timezone, st.builds(dt.timedelta, minutes=st.integers(-720, 840))),
+)
+finite = st.floats(allow_nan=False, allow_infinity=False)
+corrections: st.SearchStrategy[dict[str, Any]] = st.one_of(
+    st.just({}),
+    st.fixed_dictionaries(
+        {"kind": st.just("translate"), "file": texts, "east": finite, "north": finite},
+    ),
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("relabel"),
+            "file": texts,
+            "rows": st.lists(st.integers(0, 10**6), min_size=1, max_size=4),
+            "structure": named,
+        },
+    ),
+)
+
+
+def decision(identifier: str = "d1", **changes: Any) -> Decision:
+    plain = Decision(
+        id=identifier,
+        cause="columns exchanged",
+        subject="file may.csv",
+        line="North",
+        answer="accepted",
+        who="R. Calder",
+        at=MORNING,
+        note='both "orders" tried \u2013 \u00fc',
+        correction={"kind": "foot", "file": "may.csv", "factor": 1200 / 3937 / 0.3048},
+    )
+    return replace(plain, **changes)
+
+
+def load(database: Database) -> tuple[Decision, ...]:
+    with database.reading() as connection:
+        return survey.load_decisions(connection)
+
+
+def add(database: Database, *batch: Decision) -> list[bool]:
+    with database.writing() as connection:
+        return [survey.add_decision(connection, one) for one in batch]
+
+
+def version(database: Database) -> int:
+    with database.reading() as connection:
+        return versions.load_data_version(connection)
+
+
+def test_a_decision_comes_back_as_it_was_with_its_own_time_zone(database: Database) -> None:
+    assert add(database, decision()) == [True]
+    (back,) = load(database)
+    assert back == decision()
+    assert back.at.isoformat() == "2026-05-15T07:30:00.250003-06:00"
+    assert back.correction["factor"] == 1200 / 3937 / 0.3048
+
+
+drawn = st.builds(
+    Decision,
+    id=named,
+    cause=named,
+    subject=named,
+    line=texts,
+    answer=st.sampled_from(["accepted", "rejected", "needs evidence", "withdrawn"]),
+    who=named,
+    at=moments,
+    note=texts,
+    correction=corrections,
+)
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(one=drawn)
+def test_every_value_of_a_decision_comes_back(database: Database, one: Decision) -> None:
+    before = load(database)
+    made = replace(one, id=f"{len(before)} {one.id}")
+    assert add(database, made) == [True]
+    assert load(database) == (*before, made)
+    assert load(database)[-1].at.utcoffset() == made.at.utcoffset()
+
+
+def test_the_same_decision_again_changes_nothing(database: Database) -> None:
+    rows = {"kind": "drop", "file": "may.csv", "rows": (3, 4)}
+    add(database, decision(correction=rows))
+    before = version(database)
+    assert add(database, decision(correction=rows), decision(correction={**rows, "rows": [3, 4]})) == [
+        False,
+        False,
+    ]
+    assert len(load(database)) == 1
+    assert version(database) == before
+
+
+def test_a_new_decision_changes_the_data_version(database: Database) -> None:
+    before = version(database)
+    add(database, decision())
+    assert version(database) == before + 1
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"answer": "rejected"},
+        {"subject": "file june.csv"},
+        {"who": "A. Other"},
+        {"at": MORNING + dt.timedelta(microseconds=1)},
+        {"at": MORNING.astimezone(dt.UTC)},
+        {"correction": {}},
+        {"note": ""},
+    ],
+)
+def test_the_same_identifier_with_other_content_is_a_conflict(
+    database: Database, change: dict[str, Any]
+) -> None:
+    add(database, decision())
+    with pytest.raises(Conflict, match="d1 is already recorded"):
+        add(database, decision(**change))
+    assert load(database) == (decision(),)
+
+
+def test_history_stays_in_the_order_of_receipt_and_the_latest_stands(database: Database) -> None:
+    late = decision("d1", at=MORNING + dt.timedelta(hours=2), answer="rejected", correction={})
+    early = decision("d2")
+    add(database, late, early)
+    assert load(database) == (late, early)
+    assert standing(load(database)) == {late.key: late}
+
+
+STATEMENTS = {
+    "update": "UPDATE decision SET note = 'forged'",
+    "update of its key": "UPDATE decision SET id = 'd9' WHERE id = 'd1'",
+    "delete": "DELETE FROM decision WHERE id = 'd1'",
+    "delete all": "DELETE FROM decision",
+    "insert again": f"INSERT INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES})",
+    "insert at its number": f"INSERT INTO decision ({COLUMNS}) VALUES (1, 'd9', {VALUES})",
+    "upsert": f"INSERT INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES}) "
+    "ON CONFLICT (id) DO UPDATE SET note = 'forged'",
+}
+SQLITE_STATEMENTS = {
+    "replace": f"INSERT OR REPLACE INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES})",
+    "replace at its number": f"REPLACE INTO decision ({COLUMNS}) VALUES (1, 'd9', {VALUES})",
+    "update or replace": "UPDATE OR REPLACE decision SET id = 'd2' WHERE id = 'd1'",
+    "insert or ignore": f"INSERT OR IGNORE INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES})",
+}
+POSTGRESQL_STATEMENTS = {
+    "truncate": "TRUNCATE decision",
+    "as a replica": "SET LOCAL session_replication_role = replica; DELETE FROM decision",
+    "update of nothing": "UPDATE decision SET note = '' WHERE false",
+}
+
+
+def refused(database: Database, statement: str) -> None:
+    both = (decision("d1"), decision("d2"))
+    add(database, *both)
+    with pytest.raises(DBAPIError), database.writing() as connection:
+        connection.exec_driver_sql(statement)
+    assert load(database) == both
+
+
+@pytest.mark.parametrize("statement", STATEMENTS.values(), ids=STATEMENTS)
+def test_the_database_refuses_to_change_a_decision(database: Database, statement: str) -> None:
+    refused(database, statement)
+
+
+@pytest.mark.parametrize("statement", SQLITE_STATEMENTS.values(), ids=SQLITE_STATEMENTS)
+@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
+def test_sqlite_s_own_ways_are_refused(database: Database, statement: str) -> None:
+    refused(database, statement)
+
+
+@pytest.mark.parametrize("statement", POSTGRESQL_STATEMENTS.values(), ids=POSTGRESQL_STATEMENTS)
+@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
+@pytest.mark.postgres
+def test_postgresql_s_own_ways_are_refused(database: Database, statement: str) -> None:
+    refused(database, statement)
+
+
+@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
+def test_replace_is_refused_without_the_pragma_too(place: str, database: Database) -> None:
+    add(database, decision("d1"))
+    with database.writing() as connection:
+        connection.execute(text("PRAGMA recursive_triggers = OFF"))
+        assert connection.scalar(text("PRAGMA recursive_triggers")) == 0
+        with pytest.raises(DBAPIError, match="only ever added"):
+            connection.exec_driver_sql(SQLITE_STATEMENTS["replace"])
+    assert load(database) == (decision("d1"),)

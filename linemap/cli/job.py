@@ -139,9 +139,9 @@ def declare_command(
 def more_of_load() -> str:
     """Return the columns of each list, as their fields are declared."""
     from linemap.io.cells.vocabulary import columns_in_words
-    from linemap.kinds.registry import KINDS
+    from linemap.kinds.registry import DECLARED
 
-    lists = (f"{code}: {columns_in_words(kind)}" for code, kind in KINDS.items())
+    lists = (f"{code}: {columns_in_words(kind)}" for code, kind in DECLARED.items())
     return "Columns of lists with some of their headings; others are understood too.\n\n" + "\n\n".join(lists)
 
 

@@ -15,10 +15,12 @@ from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, K
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
+from linemap.kinds.columns import CENTRELINE, EQUATIONS, RECORDS, SHOTS, STRUCTURES, TOLERANCES
 
 __all__ = [
     "CONTEXT",
     "CROSSINGS",
+    "DECLARED",
     "FACTS",
     "FRAMING",
     "GUYS",
@@ -78,7 +80,8 @@ TYPES: Kind[StructureType] = Kind(
     named_by=("code",),
     totals=True,
     # a table that names structures is a structure list
-    extra={"number": Cell(STRUCTURE_WORDS)},
+    forbids=("number",),
+    extra={"number": Cell(STRUCTURE_WORDS, compared=True)},
 )
 FRAMING: Kind[FramingEntry] = Kind(
     code="framing",
@@ -203,6 +206,9 @@ PLANS: Kind[Baseline] = Kind(
 )
 
 
-_ALL = (TYPES, FRAMING, POLES, GUYS, HOLDS, CROSSINGS, TICKETS, RECEIPTS, PUNCH, FACTS, CONTEXT, PLANS)
-#: Code -> kind, in the order in which files of several kinds are stored.
-KINDS: dict[Code, Kind[Any]] = {kind.code: kind for kind in _ALL}
+_DESIGN = (CENTRELINE, EQUATIONS, TYPES, FRAMING, TOLERANCES, STRUCTURES, POLES, GUYS)
+_WORK = (SHOTS, RECORDS, HOLDS, CROSSINGS, TICKETS, RECEIPTS, PUNCH, FACTS, CONTEXT, PLANS)
+#: Code -> kind, in the order in which files of several kinds are stored: lists stand on centrelines.
+DECLARED: dict[Code, Kind[Any]] = {kind.code: kind for kind in (*_DESIGN, *_WORK)}
+#: Those of them that are kept, compared and shown as they are declared.
+KINDS: dict[Code, Kind[Any]] = {code: kind for code, kind in DECLARED.items() if kind.table}

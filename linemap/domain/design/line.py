@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
 from linemap.domain.design.structure import FloatArray
+from linemap.domain.kind.kind import LINE, PLACE_WORDS, Cell
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 
-__all__ = ["Centreline", "Limits", "Line", "PoleASide"]
+__all__ = ["Centreline", "Limits", "Line", "PoleASide", "StationEquation"]
 
 PoleASide = Literal["left", "right"]
 
@@ -21,11 +22,18 @@ class Centreline:
     """The vertices of a route, in order from the back end to the ahead end."""
 
     #: Grid eastings, (n,) CRS unit, n >= 2.
-    easting: FloatArray
+    easting: Annotated[FloatArray, Cell(PLACE_WORDS["easting"])]
     #: Grid northings, (n,).
-    northing: FloatArray
+    northing: Annotated[FloatArray, Cell(PLACE_WORDS["northing"])]
     #: Name of each vertex ("PI-4"), "" = unnamed.
-    names: tuple[str, ...] = ()
+    names: Annotated[
+        tuple[str, ...],
+        Cell(
+            "pi pino piname point pointno pt vertex name vertexname pinumber id no order sequence seq",
+            label="name",
+            named="name",
+        ),
+    ] = ()
     source_file: str = ""
 
     @classmethod
@@ -58,6 +66,29 @@ class Limits:
     span_deflection_deg: float = 0.1
     #: A station written in the list may differ from the computed one by this (0.05 ft).
     station_m: float = 0.01524
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationEquation:
+    """One point of a line that has two stations. Both are in the ground unit."""
+
+    line: Annotated[str, LINE]
+    back: Annotated[
+        float,
+        Cell(
+            "back bk backstation stationback stabk staback bkstation stationbk bksta",
+            unit="ground",
+            way="text",
+        ),
+    ]
+    ahead: Annotated[
+        float,
+        Cell(
+            "ahead ah aheadstation stationahead staah staahead ahstation stationah ahsta",
+            unit="ground",
+            way="text",
+        ),
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

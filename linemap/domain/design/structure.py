@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.domain.kind.kind import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 from linemap.geometry.frame import ArmRule
 
 __all__ = [
@@ -89,33 +89,70 @@ class Structures:
     """A structure list as columns of one length, in the order of its file (not yet in line order)."""
 
     #: Line name of each structure, (n,) str.
-    line: ObjectArray
+    line: Annotated[ObjectArray, LINE]
     #: Structure number in its one spelling, (n,) str.
-    number: ObjectArray
+    number: Annotated[ObjectArray, Cell(f"{STRUCTURE_WORDS} number no num name id")]
     #: Grid easting of the design centre, CRS unit, finite.
-    easting: FloatArray
+    easting: Annotated[FloatArray, Cell(PLACE_WORDS["easting"])]
     #: Grid northing of the design centre, CRS unit, finite.
-    northing: FloatArray
+    northing: Annotated[FloatArray, Cell(PLACE_WORDS["northing"])]
     #: Ground elevation at the centre, ground unit; nan = not given.
-    elevation: FloatArray
+    elevation: Annotated[FloatArray, Cell(HEIGHT_WORDS, unit="ground")]
     #: Design distance between neighbouring poles, ground unit; nan = not given.
-    spacing: FloatArray
+    spacing: Annotated[
+        FloatArray,
+        Cell(
+            "polespacing spacing poledistance legspacing polesp distancebetweenpoles",
+            label="pole spacing",
+            unit="ground",
+        ),
+    ]
     #: Poles of the structure: 2 or 3.
-    pole_count: IntArray
+    pole_count: Annotated[
+        IntArray,
+        Cell(
+            "poles polecount nopoles noofpoles numberofpoles npoles numpoles polesperstructure", label="poles"
+        ),
+    ]
     #: Arm rule, values of `linemap.geometry.frame.ArmRule`.
-    rule: IntArray
+    rule: Annotated[
+        IntArray,
+        Cell("armrule rule armorientation orientation orientationrule armorientationrule", label="arm rule"),
+    ]
     #: Grid azimuth of the structure's ahead direction where the rule is an explicit azimuth; else nan.
-    explicit_azimuth: FloatArray
+    explicit_azimuth: Annotated[
+        FloatArray,
+        Cell(
+            "structureazimuth explicitazimuth aheadazimuth azimuth strazimuth",
+            label="azimuth",
+            unit="deg",
+            named="azimuth",
+        ),
+    ]
     #: True where a wire section ends (dead-ends and terminals).
-    section_break: BoolArray
+    section_break: Annotated[BoolArray, Cell("sectionbreak break wiresectionbreak deadend tensionbreak")]
     #: Owner's type code, "" = not given.
-    type_code: ObjectArray
+    type_code: Annotated[
+        ObjectArray,
+        Cell(
+            "type structuretype strtype typecode structtype structuretypecode code framing",
+            label="type",
+            named="type",
+        ),
+    ]
     #: Station as written in the list, "" = not given; only compared, never trusted.
-    given_station: ObjectArray
+    given_station: Annotated[
+        ObjectArray,
+        Cell(
+            "station sta stationahead staahead staah stationtext stationing chainage givenstation",
+            label="station",
+            named="station",
+        ),
+    ]
     #: Remarks as written.
-    remarks: ObjectArray
+    remarks: Annotated[ObjectArray, Cell(f"{REMARKS_WORDS} description", free=True)]
     #: Row of each structure in its file.
-    source_row: IntArray
+    source_row: Annotated[IntArray, Cell(way="row")]
     #: File the list came from.
     source_file: str = ""
 

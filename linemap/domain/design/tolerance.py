@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Annotated, Any
 
 from linemap.domain.finding.phrase import limit_text
+from linemap.domain.kind.kind import Cell
 from linemap.errors import InputRefused, Problem
 from linemap.units import LengthUnit, convert_length
 
@@ -39,13 +40,13 @@ class Tolerance:
     """One two-sided tolerance, ± value, and where it comes from."""
 
     #: What it limits, in words.
-    name: str
+    name: Annotated[str, Cell("name tolerance check item key")]
     #: Half width, in `unit`; above 0.
-    value: float
+    value: Annotated[float, Cell("value limit tolerancevalue plusminus")]
     #: "deg", the sign of the line's ground unit ("ft" or "m"), "in", or "in per 10 ft".
-    unit: str
+    unit: Annotated[str, Cell("unit units")]
     #: Specification, drawing or "common practice, no source"; shown beside every use.
-    source: str
+    source: Annotated[str, Cell("source reference spec specification clause")]
 
     def __str__(self) -> str:
         """Print the half width with its unit.

@@ -18,6 +18,7 @@ from typing import Annotated, Any, Generic, Literal, TypeVar, Union, get_args, g
 
 __all__ = [
     "FROM_STRUCTURE",
+    "HEIGHT_WORDS",
     "LINE",
     "LINE_WORDS",
     "PLACE_WORDS",
@@ -106,6 +107,8 @@ class Cell:
     named: str = ""
     #: Name of the column in the database; "" = the field's.
     column: str = ""
+    #: True = only compared with what is computed, or there to know a table by; not read.
+    compared: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,7 +119,7 @@ class Kind(Generic[R]):
     record: type[R]
     #: One record: "ticket".
     noun: str
-    #: Table of the database.
+    #: Table of the database; "" = it has readers and tables of its own, and only its columns are declared.
     table: str
     keeps: Keeps
     #: Fields that tell one record from another.
@@ -124,7 +127,9 @@ class Kind(Generic[R]):
     #: Columns a file must have: of each text one alternative, "+" joining those that go together.
     needs: tuple[str, ...]
     #: A row in which all of these are blank is a title or remark.
-    named_by: tuple[str, ...]
+    named_by: tuple[str, ...] = ()
+    #: Columns that say a file is another kind.
+    forbids: tuple[str, ...] = ()
     #: Field for each value of which a file is a state of its own ("line"); "" = a file is the whole list.
     part: str = ""
     #: True = its states are revisions of a line of the job, whose name its records take.
@@ -224,6 +229,10 @@ LINE_WORDS = "line linename lineid route circuit lineno"
 STRUCTURE_WORDS = (
     "structure str strno strnum strnumber structureno structurenumber structurenum structureid struct "
     "structno structnumber structnum tower towerno towernumber"
+)
+HEIGHT_WORDS = (
+    "elevation elev el z groundel groundelev groundelevation cleelev clelev clelevation groundlevel gl "
+    "height orthoheight"
 )
 REMARKS_WORDS = "remarks remark notes note comments comment"
 #: Name of the line; rows that name none are on the job's own.

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import isfinite
-from typing import Literal, get_args
+from typing import Annotated, Literal, get_args
 
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 from linemap.domain.record.reading import Reading, words_of
 
 __all__ = ["Event", "Result"]
@@ -32,25 +33,32 @@ class Event:
     """
 
     #: UUID made where the event was recorded, lower case; sending it twice is still one event.
-    id: str
+    id: Annotated[str, Cell("id eventid uuid recordid")]
     #: Line name.
-    line: str
+    line: Annotated[str, LINE]
     #: Structure number in its one spelling.
-    structure: str
+    structure: Annotated[str, Cell(f"{STRUCTURE_WORDS} structures", way="structure")]
     #: Pole letter "A" to "C"; "" = the whole structure.
-    pole: str = ""
+    pole: Annotated[str, Cell("pole poleletter leg letter")] = ""
     #: Code of the step in the job's workflow.
-    step: str
-    result: Result = "done"
+    step: Annotated[str, Cell("step activity task work event status stage workdone operation")]
+    result: Annotated[Result, Cell("result outcome")] = "done"
     #: When it happened by the recording device's clock, with its time zone.
-    happened_at: datetime
+    happened_at: Annotated[
+        datetime,
+        Cell(
+            "date happenedat happened when completed completedon donedate doneon datetime workdate",
+            label="day",
+            named="date",
+        ),
+    ]
     #: When the job first received it by the job's own clock, with its time zone.
-    received_at: datetime
-    crew: str = ""
+    received_at: Annotated[datetime, Cell("receivedat received", label="received", named="received")]
+    crew: Annotated[str, Cell("crew gang team")] = ""
     #: The person who recorded it.
-    actor: str = ""
-    device: str = ""
-    note: str = ""
+    actor: Annotated[str, Cell("actor recordedby by person foreman enteredby")] = ""
+    device: Annotated[str, Cell("device phone deviceid")] = ""
+    note: Annotated[str, Cell(REMARKS_WORDS, free=True)] = ""
     #: File the event was read from, "" = recorded by a device.
     file: str = ""
     #: Row in that file, 0 = none.

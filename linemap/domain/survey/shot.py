@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
 from linemap.domain.design.number import same_number
+from linemap.domain.kind.kind import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 
 __all__ = ["ParsedDescription", "Shot", "ShotItem", "inserted_reading", "parse_description"]
 
@@ -59,30 +60,43 @@ class Shot:
     """One surveyed point, in the CRS of its line."""
 
     #: Point number or name as the controller gave it.
-    point: str
+    point: Annotated[
+        str, Cell("point pointno pointnumber pointname pointid pt ptno ptnumber p pnt pno id name number no")
+    ]
     #: Grid easting, CRS unit.
-    easting: float
+    easting: Annotated[float, Cell(PLACE_WORDS["easting"])]
     #: Grid northing, CRS unit.
-    northing: float
+    northing: Annotated[float, Cell(PLACE_WORDS["northing"])]
     #: Elevation, ground unit; None = not given.
-    elevation: float | None = None
+    elevation: Annotated[float | None, Cell(HEIGHT_WORDS, unit="ground")] = None
     #: Description exactly as written.
-    description: str = ""
+    description: Annotated[
+        str, Cell("description desc descr d code descriptor rawdescription featurecode label", free=True)
+    ] = ""
     #: Structure number in its one spelling; "" = the description names none.
-    structure: str = ""
+    structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")] = ""
     #: "A", "B" or "C"; "" = the description names no pole.
-    pole: str = ""
+    pole: Annotated[str, Cell("pole poleletter leg letter poleid")] = ""
     item: ShotItem = "other"
     #: Line name; "" = the only line that has this structure number.
-    line: str = ""
+    line: Annotated[str, LINE] = ""
     #: Standard deviation of this shot alone, per axis, ground unit; None = the job's default.
-    sigma: float | None = None
+    sigma: Annotated[
+        float | None, Cell("sigma sd stdev stddev standarddeviation sigmah sigmaxy", unit="ground")
+    ] = None
     #: ISO date of the observation, "" = not known.
-    observed_on: str = ""
+    observed_on: Annotated[
+        str,
+        Cell(
+            "date observedon observed surveydate dateobserved datetime time dateandtime",
+            label="day",
+            named="date",
+        ),
+    ] = ""
     file: str = ""
     #: Row in the file, as a person counts it.
     row: int = 0
-    note: str = ""
+    note: Annotated[str, Cell(REMARKS_WORDS, free=True)] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

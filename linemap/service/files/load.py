@@ -11,7 +11,7 @@ from sqlalchemy import Connection
 from linemap.domain.design.figures import figures
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import Kind
+from linemap.kinds.registry import DECLARED
 from linemap.service.files.keep import keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, told_file
 from linemap.service.files.reading import Declared, FileRead, Said, read_file
@@ -24,27 +24,8 @@ from linemap.store.structures import load_structures
 
 __all__ = ["LoadReport", "LoadRequest", "LoadedFile", "declared_rules", "load_files"]
 
-#: Files are stored in this order, whatever order they are named in: lists stand on centrelines.
-_ORDER: tuple[Kind, ...] = (
-    "centreline",
-    "equations",
-    "types",
-    "framing",
-    "tolerances",
-    "structures",
-    "poles",
-    "guys",
-    "shots",
-    "records",
-    "holds",
-    "crossings",
-    "tickets",
-    "receipts",
-    "punch",
-    "facts",
-    "context",
-    "plan",
-)
+#: Files are stored in the order of their kinds, whatever order they are named in.
+_ORDER = list(DECLARED)
 
 
 class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error

@@ -1,0 +1,128 @@
+"""Lists with readers and tables of their own: what their columns are called and which they need."""
+
+from __future__ import annotations
+
+from linemap.domain.design.line import Centreline, StationEquation
+from linemap.domain.design.structure import Structures
+from linemap.domain.design.tolerance import Tolerance
+from linemap.domain.kind.kind import LINE, PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
+from linemap.domain.record.event import Event
+from linemap.domain.record.reading_type import READINGS
+from linemap.domain.survey.shot import Shot
+
+__all__ = ["CENTRELINE", "EQUATIONS", "RECORDS", "SHOTS", "STRUCTURES", "TOLERANCES"]
+
+#: What a list must say of where its rows are.
+_PLACE = "easting + northing | longitude + latitude | geometry"
+#: Geographic coordinates, which readers turn into those of the grid.
+_SPHERE = {name: Cell(PLACE_WORDS[name]) for name in ("longitude", "latitude")}
+
+CENTRELINE: Kind[Centreline] = Kind(
+    code="centreline",
+    record=Centreline,
+    noun="vertex",
+    table="",
+    keeps=Keeps.STATE,
+    key=("names",),
+    needs=(_PLACE,),
+    extra={
+        "line": LINE,
+        **_SPHERE,
+        "station": Cell("station sta chainage", compared=True),
+        "station_back": Cell(
+            "stationback stabk staback stationbk bkstation backstation bksta backsta", compared=True
+        ),
+        "station_ahead": Cell(
+            "stationahead staah staahead stationah ahstation aheadstation ahsta aheadsta", compared=True
+        ),
+        "deflection": Cell("deflection delta lineangle angle deflectionangle", compared=True),
+        "bearing": Cell(
+            "bearing brg brgah bearingahead aheadbearing azimuth brgahead aheadbrg bearingah", compared=True
+        ),
+        "bearing_back": Cell(
+            "backbearing bearingback brgbk brgback bkbearing bearingbk backbrg", compared=True
+        ),
+        "distance": Cell("distance dist distah distahead length", compared=True),
+        "remarks": Cell(f"{REMARKS_WORDS} description", compared=True),
+    },
+)
+EQUATIONS: Kind[StationEquation] = Kind(
+    code="equations",
+    record=StationEquation,
+    noun="station equation",
+    table="",
+    keeps=Keeps.STATE,
+    key=("back",),
+    needs=("back + ahead | text",),
+    named_by=("back", "ahead", "text"),
+    of_line=True,
+    extra={
+        "text": Cell("stationequation equationtext equations"),
+        "name": Cell("name equation eq id pi no number pino", compared=True),
+    },
+)
+TOLERANCES: Kind[Tolerance] = Kind(
+    code="tolerances",
+    record=Tolerance,
+    noun="tolerance",
+    table="",
+    keeps=Keeps.STATE,
+    key=("name",),
+    needs=("name", "value"),
+    named_by=("name", "value"),
+)
+STRUCTURES: Kind[Structures] = Kind(
+    code="structures",
+    record=Structures,
+    noun="structure",
+    table="",
+    keeps=Keeps.STATE,
+    key=("number",),
+    needs=("number", _PLACE),
+    of_line=True,
+    extra={
+        **_SPHERE,
+        "deflection": Cell("lineangle angle deflection deflectionangle delta", compared=True),
+        "arm_azimuth": Cell("armazimuth armaz armbearing", unit="deg"),
+        "ahead_span": Cell("aheadspan spanahead", compared=True),
+        "back_span": Cell("backspan spanback", compared=True),
+    },
+)
+SHOTS: Kind[Shot] = Kind(
+    code="shots",
+    record=Shot,
+    noun="shot",
+    table="",
+    keeps=Keeps.GROWS,
+    key=("point",),
+    needs=(_PLACE, "point + description | description + elevation | structure + pole | point + elevation"),
+    extra={
+        **_SPHERE,
+        "hrms": Cell(
+            "hrms horizontalrms hrmse rmsh hprecision horizontalprecision hzprecision hprec hzprec",
+            unit="ground",
+        ),
+    },
+)
+#: A reading of one pole has a column for each pole too, in rows of the whole structure: "depth_b".
+RECORDS: Kind[Event] = Kind(
+    code="records",
+    record=Event,
+    noun="record",
+    table="",
+    keeps=Keeps.GROWS,
+    key=("id",),
+    needs=("structure", "step", "date"),
+    extra={
+        "time": Cell("time clock timeofday"),
+        **{each.name: Cell(each.headings) for each in READINGS.values()},
+        **{
+            f"{each.name}_{letter}": Cell(
+                " ".join(f"{word}{letter} {letter}{word}" for word in each.headings.split())
+            )
+            for each in READINGS.values()
+            if each.of == "pole"
+            for letter in "abc"
+        },
+    },
+)

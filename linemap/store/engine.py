@@ -45,15 +45,15 @@ class Place:
         >>> str(Place.from_text("postgresql://ada:secret@db/north"))
         'postgresql://ada:***@db/north'
         """
-        words = str(target)
-        scheme, separator, _rest = words.partition("://")
+        text = str(target)
+        scheme, separator, _rest = text.partition("://")
         if isinstance(target, Path) or not separator:
-            path = Path(words).expanduser().absolute()
+            path = Path(text).expanduser().absolute()
             return cls(path=path, url=URL.create("sqlite", database=str(path)))
         if scheme not in {"postgresql", "postgres"}:
             raise JobUnreadable(f"a job is a path or a postgresql:// URL, not {scheme}://")
         try:
-            return cls(path=None, url=make_url(words).set(drivername="postgresql+psycopg"))
+            return cls(path=None, url=make_url(text).set(drivername="postgresql+psycopg"))
         except (ArgumentError, ValueError) as error:
             raise JobUnreadable(
                 "the postgresql:// URL of the job cannot be read; write postgresql://user@host/database"

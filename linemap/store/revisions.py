@@ -130,7 +130,7 @@ def add_changes(connection: Connection, revision_id: int, found: Sequence[Change
             "seq": seq,
             "number": change.number,
             "change": change.change,
-            "words": change.words,
+            "details": dict(change.values),
         }
         for seq, change in enumerate(found)
     ]
@@ -153,7 +153,7 @@ def changes(
     table, revision = schema.structure_change, schema.revision
     query = (
         select(revision.c.id, revision.c.label, revision.c.kind, revision.c.loaded_at)
-        .add_columns(table.c.number, table.c.change, table.c.words)
+        .add_columns(table.c.number, table.c.change, table.c.details)
         .join(revision, table.c.revision_id == revision.c.id)
         .join(schema.line, revision.c.line_id == schema.line.c.id)
         .order_by(revision.c.id, table.c.seq)
@@ -168,7 +168,7 @@ def changes(
             label=row.label,
             kind=row.kind,
             loaded_at=row.loaded_at,
-            change=Change(number=row.number, change=row.change, words=row.words),
+            change=Change(number=row.number, change=row.change, values=row.details),
         )
         for row in connection.execute(query)
     )

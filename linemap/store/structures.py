@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import asdict
 from itertools import repeat
 from typing import Any
 
@@ -13,7 +14,7 @@ from sqlalchemy import ColumnElement, Connection, Row, and_, select
 from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
-from linemap.domain.kind.compare import compare_records
+from linemap.domain.kind.compare import RecordChange, compare_records
 from linemap.geometry.projection import unit_of
 from linemap.kinds.registry import POLES
 from linemap.store import schema
@@ -116,11 +117,18 @@ def save_poles(
     if before is not None:
         old = load_list(connection, POLES, state=before)
         found = compare_records(POLES, old, poles, unit=_unit(connection, line_id))
-        changes = [Change(number=each.key[0], change="changed", words=each.at_structure) for each in found]
+        changes = [_change_of(each) for each in found]
         add_changes(
             connection, revision_id, sorted(changes, key=lambda each: (number_key(each.number), each.words))
         )
     return revision_id
+
+
+def _change_of(found: RecordChange) -> Change:
+    """Return what changes at a pole as a change of its structure."""
+    field = {} if found.field is None else asdict(found.field)
+    what = "changed" if found.field is not None else found.change
+    return Change(number=found.key[0], change=what, values={"part": found.name_there, **field})
 
 
 def load_poles(connection: Connection) -> tuple[Pole, ...]:

@@ -14,6 +14,7 @@ from linemap.service.progress.evidence import claimed_only, upgrade_words
 from linemap.service.progress.progress import progress_of
 from linemap.service.view.build import build_view
 from linemap.store.events import record_in_order
+from linemap.store.revisions import changes
 
 DAY = dt.date(2026, 5, 16)
 
@@ -41,6 +42,16 @@ def test_counts(older_job: str) -> None:
         ("surveyed", 53, 121),
         ("inspected", 38, 121),
     ]
+
+
+def test_what_revisions_changed_reads_as_it_did_and_a_move_tells_how_far(older_job: str) -> None:
+    with open_job(older_job) as database, database.reading() as connection:
+        found = [each.change for each in changes(connection) if each.change.number == "15/2"]
+    assert found[0].words == "moved 8.00 ft"
+    assert found[0].values == {"distance": 8.0, "unit": "ft"}
+    assert found[1].words == "ground elevation 4013.01 ft -> 4012.89 ft"
+    remarks = [each.words for each in found if each.values.get("field") == "remarks"]
+    assert remarks == ["remarks not given -> REV C: moved 8.00 ft ahead"]
 
 
 def test_what_a_note_verified_is_claimed_and_said_once(older_job: str) -> None:

@@ -154,6 +154,10 @@ def test_rev_c_flags_exactly_the_three_structures_it_changes(
         ("Rev C", "3/2", "changed", "pole spacing 12.50 ft -> 15.50 ft"),
         ("Rev C", "9/2", "changed", "type H-TAN -> H-ANG"),
     ]
+    assert found[0].change.values == {"distance": 8.0, "unit": "ft", "azimuth_deg": 90.0}
+    assert {name: found[1].change.values[name] for name in ("field", "old", "new", "unit")} == {
+        "field": "spacing", "old": 12.5, "new": 15.5, "unit": "ft"
+    }  # fmt: skip
     assert [(state.id, state.label, state.source_file, state.is_current) for state in states] == [
         (first, "Rev B", "structures_rev_b.xlsx", False),
         (second, "Rev C", "structures_rev_c.xlsx", True),

@@ -18,6 +18,7 @@ from linemap.domain.crew.refusal import Cause, causes_of, condition_words, live_
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import number_key
+from linemap.domain.finding.finding import Finding
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.punch import PunchItem
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
@@ -36,6 +37,8 @@ class Site:
     line: str
     number: str
     status: StructureStatus = NOTHING_RECORDED
+    #: Findings of the record that stop work there.
+    stops: tuple[Finding, ...] = ()
     #: Holds in force there on the day.
     holds: tuple[Hold, ...] = ()
     #: Tickets that cover it.
@@ -163,6 +166,7 @@ def _causes(site: Site, asked: Asked) -> tuple[Cause, ...]:
         step=asked.step,
         workflow=asked.workflow,
         status=site.status,
+        stops=site.stops,
         holds=site.holds,
         tickets=site.tickets,
         tickets_kept=asked.tickets_kept,

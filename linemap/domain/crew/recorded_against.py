@@ -7,6 +7,7 @@ nothing of the weeks before it came.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
@@ -32,8 +33,11 @@ class Move:
     at: datetime
     #: "Rev C", or the day it was loaded.
     revision: str
-    #: "moved 8.00 ft".
-    words: str
+    #: On the ground, in `unit`: "ft" or "m".
+    distance: float
+    unit: str
+    #: Direction on the grid; None = not kept.
+    azimuth_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +50,9 @@ class InForce:
     #: Day the first list of tickets came; None = none did.
     tickets_since: date | None = None
     moves: Mapping[Key, Sequence[Move]] = field(default_factory=dict)
+    #: How far the centre of a frame may be off, in the unit of the moves: a stake that a revision left nearer
+    #: to its place than this may be built on.
+    move_limit: float = 0.0
 
 
 def recorded_against(
@@ -73,8 +80,9 @@ def recorded_against(
     -------
     dict
         `Finding.code`: "recorded under hold" (less than wrong when the hold only set a condition), "dug
-        without ticket", "moved since". A missing ticket is a case when one that covers the structure began by
-        that day, or the list had come.
+        without ticket", "moved since" (a note when the place moved less than a frame may be off; else it
+        stops the steps it names). A missing ticket is a case when one that covers the structure began by that
+        day, or the list had come.
     """
     worked = [
         key for key in (statuses if only is None else only) if _steps(statuses.get(key, NOTHING_RECORDED))
@@ -87,7 +95,7 @@ def recorded_against(
         told = [
             *case.under_holds(holds.get(key, ())),
             *(case.without_ticket(tickets.get(key, ()), in_force.tickets_since) if in_force.tickets else ()),
-            *case.moved(in_force.moves.get(key, ()), events.get(key, ())),
+            *case.moved(in_force.moves.get(key, ()), events.get(key, ()), in_force.move_limit),
         ]
         if told:
             found[key] = told
@@ -96,6 +104,15 @@ def recorded_against(
 
 def _steps(status: StructureStatus) -> dict[str, StepState]:
     return {**status.begun, **status.done}
+
+
+def _net(moves: Sequence[Move]) -> float:
+    """Return how far moves lead in all; where a direction is not kept, as if all led the same way."""
+    if any(move.azimuth_deg is None for move in moves):
+        return sum(move.distance for move in moves)
+    legs = [(move.distance, math.radians(move.azimuth_deg or 0.0)) for move in moves]
+    east = sum(distance * math.sin(azimuth) for distance, azimuth in legs)
+    return math.hypot(east, sum(distance * math.cos(azimuth) for distance, azimuth in legs))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +148,7 @@ class _Cases:
             if (begun or (since is not None and since <= day)) and not valid:
                 yield self._case("dug without ticket", code, part=code)
 
-    def moved(self, moves: Sequence[Move], events: Iterable[Event]) -> Iterator[Finding]:
+    def moved(self, moves: Sequence[Move], events: Iterable[Event], limit: float) -> Iterator[Finding]:
         if not moves:
             return
         last = moves[-1]
@@ -142,11 +159,26 @@ class _Cases:
         again = any(
             event.step in _PLACED and event.result == "done" and event.moment > last.at for event in events
         )
-        if not again:
-            yield self._case("moved since", code, part=code, revision=last.revision, change=last.words)
+        if again:
+            return
+        since = [move for move in moves if move.at > self.steps[code].at]
+        within = _net(since) <= limit
+        yield self._case(
+            "moved since",
+            code,
+            part=code,
+            weight=Severity.NOTE if within else None,
+            revision=last.revision,
+            distance=last.distance,
+            unit=last.unit,
+            azimuth_deg=last.azimuth_deg,
+            limit=limit if within else None,
+            placed=tuple(placed),
+            stops=() if within else self.workflow.built_on(placed),
+        )
 
     def _case(
-        self, kind: str, step: str, *, part: str, weight: Severity | None = None, **values: str
+        self, kind: str, step: str, *, part: str, weight: Severity | None = None, **values: object
     ) -> Finding:
         state = self.steps[step]
         line, structure = self.key

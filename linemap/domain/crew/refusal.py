@@ -15,6 +15,7 @@ from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.material import Shortage, needs_material
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.design.lengths import date_words
+from linemap.domain.finding.finding import Finding
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow
@@ -30,7 +31,7 @@ __all__ = [
     "refusal_sentence",
 ]
 
-CauseKind = Literal["material", "hold", "ticket", "step", "claim"]
+CauseKind = Literal["material", "hold", "ticket", "stake", "step", "claim"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +52,7 @@ def causes_of(
     step: str,
     workflow: Workflow,
     status: StructureStatus,
+    stops: Sequence[Finding],
     holds: Sequence[Hold],
     tickets: Sequence[Ticket],
     tickets_kept: bool,
@@ -69,6 +71,8 @@ def causes_of(
         Code of a step of the workflow.
     workflow : Workflow
     status : StructureStatus
+    stops : sequence of Finding
+        Findings of the record that stop work; those that name the step among their "stops" are causes.
     holds : sequence of Hold
         In force at the structure; conditional ones are conditions, not causes.
     tickets : sequence of Ticket
@@ -90,6 +94,7 @@ def causes_of(
     found += [_hold(hold) for hold in holds if not hold.conditional and hold.stops(step)]
     if needs_ticket(step) and tickets_kept and ticket_for(tickets, step=step, on=on) is None:
         found.append(_ticket(tickets, step, on))
+    found += [_stake(each, recorded_by) for each in stops if step in each.values.get("stops", ())]
     found += [
         _missing_step(code, workflow, status, on, recorded_by) for code in workflow.missing(status.done, step)
     ]
@@ -115,7 +120,7 @@ def refusal_sentence(causes: Sequence[Cause]) -> str:
 def _release(cause: Cause) -> str:
     if not cause.released_by:
         return "who releases it is not recorded"
-    return f"{'to be recorded' if cause.kind == 'step' else 'released'} by {cause.released_by}"
+    return f"{'to be recorded' if cause.kind in {'stake', 'step'} else 'released'} by {cause.released_by}"
 
 
 def condition_words(hold: Hold, step: str) -> str:
@@ -198,6 +203,15 @@ def _ticket_fault(ticket: Ticket, step: str, on: date) -> str:
     if ticket.valid(on) and not ticket.waits_for_answers:
         return f"does not cover the anchors for {step}, as of {date_words(on)}"
     return ticket.term(on)
+
+
+def _stake(found: Finding, recorded_by: Mapping[str, str]) -> Cause:
+    return Cause(
+        kind="stake",
+        words=f"hub is from before the move: restake ({found.words})",
+        short="hub from before the move",
+        released_by=recorded_by.get("staked", "") or "the crew that stakes",
+    )
 
 
 def _missing_step(

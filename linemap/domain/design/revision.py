@@ -1,4 +1,4 @@
-"""What a new revision of a structure list changes, in words, structure by structure.
+"""What a new revision of a structure list changes, structure by structure.
 
 Positions rule: the station written in a list only repeats them, so a list whose written stations alone
 differ changes nothing. The row in the file says nothing about the structure either.
@@ -6,36 +6,83 @@ differ changes nothing. The row in the file says nothing about the structure eit
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from linemap.domain.design.number import number_key
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
-from linemap.domain.kind.compare import length_text
+from linemap.domain.design.structure import Structures
+from linemap.domain.finding.phrase import length_text
+from linemap.domain.kind.compare import FieldChange, decimals_of, value_text
 from linemap.geometry.frame import ArmRule
 from linemap.units import LengthUnit
 
-__all__ = ["Change", "compare"]
+__all__ = ["Change", "Revised", "compare"]
 
 #: Centres nearer than this print as "moved 0.00": rounding of a list written anew, not a move.
 _ROUNDING = {"ft": 0.005, "m": 0.0005}
 
-_Words = Callable[[Any], str]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One difference at one structure between two revisions."""
+    """One difference at one structure between two revisions: what changed, as values."""
 
     #: Structure number in its one spelling.
     number: str
     change: Literal["added", "removed", "moved", "changed"]
-    #: What it is, with numbers and units: "moved 8.00 ft", "pole A length 80 ft -> 85 ft".
-    words: str
+    #: Of a move "distance" on the ground with its "unit" and "azimuth_deg" on the grid; of a field what
+    #: `FieldChange` holds; of a part of the structure its name as "part" ("pole A"). What version 0.1.0 kept
+    #: as a sentence has it as "words".
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def words(self) -> str:
+        """What it is, with numbers and units: "moved 8.00 ft", "pole A length 80 ft -> 85 ft".
+
+        >>> Change(number="9/2", change="moved", values={"distance": 8.0, "unit": "ft"}).words
+        'moved 8.00 ft'
+        """
+        values = dict(self.values)
+        if "words" in values:
+            return str(values["words"])
+        part = values.pop("part", "")
+        if self.change == "moved":
+            words = f"moved {length_text(values['distance'], values['unit'])}"
+        else:
+            words = FieldChange(**values).words if "field" in values else self.change
+        return f"{part} {words}".lstrip()
+
+    def reworded(self, change: Callable[[str], str]) -> Change:
+        """Return the change with its texts changed, as for readers who may not see some words."""
+        values = {
+            name: change(value) if isinstance(value, str) else value for name, value in self.values.items()
+        }
+        return replace(self, values=values)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revised:
+    """What one revision changed at one structure."""
+
+    #: "Rev C", or the day it was loaded.
+    revision: str
+    change: Change
+
+    @property
+    def words(self) -> str:
+        """Say it for people: "Rev C: moved 8.00 ft"."""
+        return f"{self.revision}: {self.change.words}"
+
+    @property
+    def is_remark(self) -> bool:
+        """True when remarks alone were written anew."""
+        return self.change.values.get("field") == "remarks"
+
+    def reworded(self, change: Callable[[str], str]) -> Revised:
+        """Return it with its texts changed, as for readers who may not see some words."""
+        return Revised(revision=change(self.revision), change=self.change.reworded(change))
 
 
 def compare(
@@ -66,8 +113,8 @@ def compare(
     before = old.take(np.array([was[number] for number in both], dtype=np.int64))
     after = new.take(np.array([now[number] for number in both], dtype=np.int64))
     found = [
-        *(Change(number=number, change="removed", words="removed") for number in was if number not in now),
-        *(Change(number=number, change="added", words="added") for number in now if number not in was),
+        *(Change(number=number, change="removed") for number in was if number not in now),
+        *(Change(number=number, change="added") for number in now if number not in was),
         *_moved(before, after, unit, combined_factor),
         *_changed(before, after, unit),
     ]
@@ -75,52 +122,53 @@ def compare(
 
 
 def _moved(before: Structures, after: Structures, unit: LengthUnit, combined_factor: float) -> list[Change]:
-    grid = np.hypot(after.easting - before.easting, after.northing - before.northing)
-    distance = grid / combined_factor
+    east, north = after.easting - before.easting, after.northing - before.northing
+    distance = np.hypot(east, north) / combined_factor
+    azimuth = np.degrees(np.arctan2(east, north)) % 360.0
     return [
-        Change(number=before.number[row], change="moved", words=f"moved {length_text(distance[row], unit)}")
+        Change(
+            number=before.number[row],
+            change="moved",
+            values={
+                "distance": float(distance[row]),
+                "unit": unit.symbol,
+                "azimuth_deg": round(float(azimuth[row]), 4),
+            },
+        )
         for row in np.flatnonzero(distance >= _ROUNDING[unit.symbol]).tolist()
     ]
 
 
 def _changed(before: Structures, after: Structures, unit: LengthUnit) -> list[Change]:
-    length = partial(length_text, unit=unit)
-    columns: tuple[tuple[str, str, _Words], ...] = (
+    length, plain = (unit.symbol, decimals_of(unit)), ("", None)
+    columns: tuple[tuple[str, str, tuple[str, int | None]], ...] = (
         ("elevation", "ground elevation", length),
         ("spacing", "pole spacing", length),
-        ("pole_count", "number of poles", str),
-        ("rule", "arm rule", _rule),
-        ("explicit_azimuth", "listed azimuth", lambda value: f"{value:.4f}°"),
-        ("section_break", "section break", _yes_no),
-        ("type_code", "type", str),
-        ("remarks", "remarks", str),
+        ("pole_count", "number of poles", plain),
+        ("rule", "arm rule", plain),
+        ("explicit_azimuth", "listed azimuth", ("°", 4)),
+        ("section_break", "section break", plain),
+        ("type_code", "type", plain),
+        ("remarks", "remarks", plain),
     )
     return [
-        Change(number=before.number[row], change="changed", words=f"{words} {was} -> {now}")
-        for name, words, written in columns
-        for row, was, now in _differences(getattr(before, name), getattr(after, name), written)
+        Change(number=before.number[row], change="changed", values=asdict(found))
+        for name, label, (sign, decimals) in columns
+        for row, was, now in _differences(name, getattr(before, name), getattr(after, name))
+        if value_text(was, sign, decimals) != value_text(now, sign, decimals)
+        for found in [FieldChange(field=name, label=label, old=was, new=now, unit=sign, decimals=decimals)]
     ]
 
 
-def _differences(
-    before: FloatArray | IntArray | BoolArray | Any, after: Any, written: _Words
-) -> list[tuple[int, str, str]]:
-    """Return (row, old words, new words) where two columns read differently."""
+def _differences(name: str, before: Any, after: Any) -> list[tuple[int, Any, Any]]:
+    """Return (row, old, new) where two columns differ; None = not given."""
     rows = np.flatnonzero((before != after) & ~((before != before) & (after != after)))
-    worded = [(row, _written(before[row], written), _written(after[row], written)) for row in rows.tolist()]
-    return [difference for difference in worded if difference[1] != difference[2]]
+    return [(row, _plain(name, before[row]), _plain(name, after[row])) for row in rows.tolist()]
 
 
-def _written(value: Any, written: _Words) -> str:
-    """Write a value out; None, nan and blank text read "not given"."""
-    if value is None or value != value or value == "":
-        return "not given"
-    return written(value)
-
-
-def _rule(value: int) -> str:
-    return ArmRule(int(value)).name.casefold().replace("_", " ")
-
-
-def _yes_no(value: bool) -> str:
-    return "yes" if value else "no"
+def _plain(name: str, value: Any) -> Any:
+    """Return a cell as a plain value: a rule by its name, nan and blank text as None."""
+    if name == "rule":
+        return ArmRule(int(value)).name.casefold().replace("_", " ")
+    plain = value.item() if isinstance(value, np.generic) else value
+    return None if plain is None or plain != plain or plain == "" else plain

@@ -13,13 +13,56 @@ from typing import Any, Literal, TypeVar
 from linemap.domain.kind.kind import Column, Kind, columns_of
 from linemap.units import LengthUnit
 
-__all__ = ["RecordChange", "compare_records", "length_text", "name_of", "text_of"]
+__all__ = [
+    "FieldChange",
+    "RecordChange",
+    "compare_records",
+    "decimals_of",
+    "length_text",
+    "name_of",
+    "text_of",
+    "value_text",
+]
 
 R = TypeVar("R")
 What = Literal["added", "removed", "changed"]
 #: Values that can be written out before and after.
 _PLAIN = (str, int, float, bool, date, tuple, Enum, NoneType)
-_SIGNS = {"deg": "°"}
+_DEGREE = "°"
+_SIGNS = {"deg": _DEGREE}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldChange:
+    """One field that reads differently in two states of a list."""
+
+    #: Name of the field.
+    field: str
+    #: What people call it: "pole spacing".
+    label: str
+    #: False when its values are no texts or numbers to be written out; both are None then.
+    plain: bool = True
+    #: Before and after; None = not given.
+    old: str | int | float | bool | None = None
+    new: str | int | float | bool | None = None
+    #: "ft", "m", "°", ...; "" = none.
+    unit: str = ""
+    #: Decimals that numbers are written with; None = as many as they have.
+    decimals: int | None = None
+
+    @property
+    def words(self) -> str:
+        """Say it for people.
+
+        >>> FieldChange(field="spacing", label="pole spacing", new=15.5, unit="ft", decimals=2).words
+        'pole spacing not given -> 15.50 ft'
+        """
+        if not self.plain:
+            return f"{self.label} changed"
+        was, now = (
+            value_text(each, self.unit, self.decimals) or "not given" for each in (self.old, self.new)
+        )
+        return f"{self.label} {was} -> {now}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,15 +72,32 @@ class RecordChange:
     #: Values of the fields that tell the record from others.
     key: tuple[str, ...]
     change: What
-    #: "hold HN-1 removed", "pole 9/2 A length 80 ft -> 85 ft".
-    words: str
-    #: The same for who knows line and structure: "pole A length 80 ft -> 85 ft".
-    at_structure: str
+    #: The record: "hold HN-1", "pole 9/2 A".
+    name: str
+    #: The same for who knows line and structure: "pole A".
+    name_there: str
+    #: None = the record itself came or went.
+    field: FieldChange | None = None
+
+    @property
+    def words(self) -> str:
+        """Say it for people: "hold HN-1 removed", "pole 9/2 A length 80 ft -> 85 ft"."""
+        return f"{self.name} {self.change if self.field is None else self.field.words}"
+
+    @property
+    def at_structure(self) -> str:
+        """The same for who knows line and structure: "pole A length 80 ft -> 85 ft"."""
+        return f"{self.name_there} {self.change if self.field is None else self.field.words}"
 
 
 def length_text(value: float, unit: LengthUnit) -> str:
     """Write a length out to the hundredth of a foot or the millimetre, with its unit."""
-    return f"{value:.{3 if unit is LengthUnit.METRE else 2}f} {unit.symbol}"
+    return value_text(float(value), unit.symbol, decimals_of(unit))
+
+
+def decimals_of(unit: LengthUnit) -> int:
+    """Return the decimals of a length written out: two in feet, three in metres."""
+    return 3 if unit is LengthUnit.METRE else 2
 
 
 def text_of(column: Column, value: Any, unit: LengthUnit = LengthUnit.FOOT) -> str:
@@ -45,19 +105,42 @@ def text_of(column: Column, value: Any, unit: LengthUnit = LengthUnit.FOOT) -> s
 
     `unit` is the length unit of the job.
     """
+    return value_text(_plain(value), *_written_in(column, unit))
+
+
+def value_text(value: str | int | float | bool | None, unit: str = "", decimals: int | None = None) -> str:
+    """Write a plain value out with its unit; "" = not given.
+
+    >>> value_text(80.0, "ft"), value_text(800.0, "ft", 2), value_text(63.25, "°", 4), value_text(False)
+    ('80 ft', '800.00 ft', '63.2500°', 'no')
+    """
     if value is None or value == "" or value != value:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    words = str(value)
+    if isinstance(value, float):
+        words = f"{value:g}" if decimals is None else f"{value:.{decimals}f}"
+    return f"{words}{'' if unit == _DEGREE else ' '}{unit}".rstrip()
+
+
+def _plain(value: Any) -> str | int | float | bool | None:
+    """Turn a value into a text, number or flag; nan is not given."""
     if isinstance(value, Enum):
         return value.name.casefold().replace("_", " ")
     if isinstance(value, tuple | list):
         return ", ".join(map(str, value))
+    if isinstance(value, date):
+        return value.isoformat()
+    found: str | int | float | bool | None = None if value != value else value
+    return found
+
+
+def _written_in(column: Column, unit: LengthUnit) -> tuple[str, int | None]:
+    """Return unit and decimals of a column's values."""
     if column.cell.unit == "ground":
-        return length_text(value, unit)
-    words = f"{value:g}" if isinstance(value, float) else str(value)
-    sign = _SIGNS.get(column.cell.unit, f" {column.cell.unit}")
-    return f"{words}{sign}".rstrip()
+        return unit.symbol, decimals_of(unit)
+    return _SIGNS.get(column.cell.unit, column.cell.unit), None
 
 
 def compare_records(
@@ -75,19 +158,22 @@ def compare_records(
         before, after = _unequal(was.get(key, []), now.get(key, []), columns)
         for one, other in zip(before, after, strict=False):
             found += (
-                _change(kind, key, one, "changed", words) for words in _differences(columns, one, other, unit)
+                _change(kind, key, one, "changed", field) for field in _differences(columns, one, other, unit)
             )
-        found += (_change(kind, key, one, "removed", "removed") for one in before[len(after) :])
-        found += (_change(kind, key, one, "added", "added") for one in after[len(before) :])
+        found += (_change(kind, key, one, "removed") for one in before[len(after) :])
+        found += (_change(kind, key, one, "added") for one in after[len(before) :])
     return tuple(found)
 
 
-def _change(kind: Kind[R], key: tuple[str, ...], record: R, change: What, words: str) -> RecordChange:
+def _change(
+    kind: Kind[R], key: tuple[str, ...], record: R, change: What, field: FieldChange | None = None
+) -> RecordChange:
     return RecordChange(
         key=key,
         change=change,
-        words=f"{name_of(kind, record)} {words}",
-        at_structure=f"{name_of(kind, record, placed=False)} {words}",
+        name=name_of(kind, record),
+        name_there=name_of(kind, record, placed=False),
+        field=field,
     )
 
 
@@ -130,13 +216,21 @@ def _without(
     return kept
 
 
-def _differences(columns: Iterable[Column], before: Any, after: Any, unit: LengthUnit) -> Iterator[str]:
+def _differences(
+    columns: Iterable[Column], before: Any, after: Any, unit: LengthUnit
+) -> Iterator[FieldChange]:
     for column in columns:
         was, now = getattr(before, column.name), getattr(after, column.name)
         # values first: wording both costs more than all the rest
         if was != now and not isinstance(now, _PLAIN):
-            yield f"{column.label} changed"
-        elif was != now:
-            words = text_of(column, was, unit), text_of(column, now, unit)
-            if words[0] != words[1]:
-                yield f"{column.label} {words[0] or 'not given'} -> {words[1] or 'not given'}"
+            yield FieldChange(field=column.name, label=column.label, plain=False)
+        elif was != now and text_of(column, was, unit) != text_of(column, now, unit):
+            sign, decimals = _written_in(column, unit)
+            yield FieldChange(
+                field=column.name,
+                label=column.label,
+                old=_plain(was),
+                new=_plain(now),
+                unit=sign,
+                decimals=decimals,
+            )

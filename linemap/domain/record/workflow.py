@@ -105,6 +105,14 @@ class Workflow:
         step = self._by_code.get(code)
         return () if step is None else tuple(need for need in step.requires if need not in done)
 
+    def built_on(self, codes: Collection[str]) -> tuple[str, ...]:
+        """Return the codes of the steps that require one of some, directly or through others, in order."""
+        found: list[str] = []
+        for step in self.order():
+            if any(need in codes or need in found for need in step.requires):
+                found.append(step.code)
+        return tuple(found)
+
     def to_mapping(self) -> dict[str, Any]:
         """Return the workflow as plain lists and texts, fit for JSON."""
         return {

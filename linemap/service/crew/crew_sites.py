@@ -10,6 +10,7 @@ from linemap.domain.crew.next_structure import Site
 from linemap.domain.crew.refusal import material_words
 from linemap.domain.crew.ticket import covering_by_structure
 from linemap.domain.crew.travel import Travel
+from linemap.domain.finding.code import Severity
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.view.sites import sites_of as counted_sites
@@ -37,6 +38,7 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
             line=key[0],
             number=key[1],
             status=view.statuses.get(key, NOTHING_RECORDED),
+            stops=tuple(each for each in view.ledger.recorded_at(key) if each.severity is Severity.STOPS),
             holds=tuple(view.holds_by_row.get(row, ())),
             tickets=tickets.get(key, ()),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),

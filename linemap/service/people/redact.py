@@ -27,6 +27,7 @@ import numpy as np
 from linemap.domain.causes.cause import Cause
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.figures import Figures
+from linemap.domain.design.revision import Revised
 from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
@@ -143,7 +144,7 @@ class Redactor:
             causes=_causes(view.causes, out_of),
             figures=again("restricted", view.figures, lambda: _with_remarks(view, out_of)),
             correction_notes=_each(view.correction_notes, ("words",), out_of),
-            changes_by_structure=self._lines(view.changes_by_structure, "restricted", out_of),
+            changes_by_structure=self._changes(view, "restricted", lambda each: each.reworded(out_of)),
             releases=tuple(told_release(release, words) for release in view.releases),
             crossings=again("restricted", view.crossings, lambda: told_crossings(view.crossings, words)),
             context=again("restricted", view.context, lambda: told_context(view.context, words)),
@@ -167,7 +168,9 @@ class Redactor:
             decisions=_each(view.decisions, ("who",), lambda _: REMOVED),
             statuses=nobody,
             correction_notes=_each(view.correction_notes, ("words",), out_of),
-            changes_by_structure=self._lines(view.changes_by_structure, "people", out_of),
+            changes_by_structure=self._changes(
+                view, "people", lambda each: None if each.is_remark else each.reworded(out_of)
+            ),
             releases=_each(view.releases, ("who", "evidence", "device"), lambda _: REMOVED),
             context=tuple(each for each in view.context if each.layer not in _LAYERS_NOT_PUBLIC),
             **self._holds(view, public_hold),
@@ -192,11 +195,15 @@ class Redactor:
 
         return {field: of(field, getattr(view, field)) for field in table}
 
-    def _lines(self, lines: Mapping[Any, list[str]], name: str, change: _Text) -> Mapping[Any, list[str]]:
-        def made() -> dict[Any, list[str]]:
-            return {key: [change(text) for text in texts] for key, texts in lines.items()}
+    def _changes(
+        self, view: JobView, name: str, tell: Callable[[Revised], Revised | None]
+    ) -> Mapping[Any, list[Revised]]:
+        changes = view.changes_by_structure
 
-        return self._known.again(f"{name} lines", lines, made)
+        def made() -> dict[Any, list[Revised]]:
+            return {key: [told for each in group if (told := tell(each))] for key, group in changes.items()}
+
+        return self._known.again(f"{name} changes", changes, made)
 
     def _holds(self, view: JobView, tell: Callable[[Hold], Hold]) -> dict[str, Any]:
         def tell_all(held: list[Hold]) -> list[Hold]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linemap.answers.structure import StructureDesign, StructurePole
+from linemap.domain.design.revision import Revised
 from linemap.domain.record.reading import words_of
 from linemap.domain.record.replay import corrected_ids, replay, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
@@ -96,7 +97,7 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
         ("Lists", lists_in_words(view, row, "paper")),
-        ("Revisions", _revisions(design.changes)),
+        ("Revisions", _revisions(view.changes_by_structure.get(key, ()))),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
@@ -120,9 +121,9 @@ def _readings(view: JobView, row: int) -> tuple[str, ...]:
     return ("; ".join(said),) if said else ()
 
 
-def _revisions(changes: Sequence[str]) -> tuple[str, ...]:
+def _revisions(changes: Sequence[Revised]) -> tuple[str, ...]:
     """Say in one sentence what revisions changed here; changed remarks are on the page of the structure."""
-    told = [words for words in changes if " remarks " not in words]
+    told = [change.words for change in changes if not change.is_remark]
     return ("; ".join(told),) if told else ()
 
 

@@ -101,7 +101,7 @@ def compute_view(
     shown = shown_events(all_events, day)
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
     keys = computed.keys()
-    in_force = in_force_of(stored)
+    in_force = in_force_of(stored, survey.tolerances)
     facts = facts_by_structure(stored.facts, only_line=computed.only_line, until=day)
     ledger = Ledger(
         lambda: keys,

@@ -63,7 +63,7 @@ def design_at(view: JobView, row: int) -> StructureDesign:
         verdict=str(view.checks.verdict[row]),
         reversed=bool(view.checks.reversed[row]),
         crossings=[_crossing(each) for each in crossings_at(view, row)],
-        changes=view.changes_by_structure.get(key, []),
+        changes=[change.words for change in view.changes_by_structure.get(key, ())],
     )
 
 

@@ -18,6 +18,7 @@ from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.declaration import Catenary, Declaration
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy
+from linemap.domain.design.revision import Revised
 from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import Tolerances
@@ -108,7 +109,7 @@ class JobView:
     poles_by_structure: Mapping[tuple[str, str], list[Pole]]
     shots_by_structure: Mapping[tuple[str, str], list[Shot]]
     #: What revisions of the lists changed, in words, oldest first.
-    changes_by_structure: Mapping[tuple[str, str], list[str]]
+    changes_by_structure: Mapping[tuple[str, str], list[Revised]]
     crossings: tuple[Crossing, ...]
     context: tuple[ContextFeature, ...]
     types: Mapping[str, StructureType]

@@ -68,7 +68,12 @@ structure = Table(
 
 #: What a revision changed against the one before it.
 structure_change = Table(
-    "structure_change", metadata, of_revision(), position(), text("number"), text("change"), text("words")
+    "structure_change",
+    metadata,
+    of_revision(),
+    position(),
+    *texts("number", "change"),
+    Column("details", JSON, nullable=False),
 )
 
 

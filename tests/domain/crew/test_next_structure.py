@@ -84,6 +84,20 @@ def test_missing_poles_are_told_with_their_day_and_who_releases_them() -> None:
     )
 
 
+def test_work_on_a_stake_from_before_a_move_waits_until_it_is_staked_anew() -> None:
+    values = {
+        "step": "spotted", "on": "2026-05-06", "revision": "Rev C", "distance": 8.0, "unit": "ft",
+        "limit": None,        "placed": ("staked", "spotted"), "stops": ("spotted", "dug", "framed"),
+    }  # fmt: skip
+    moved = Finding(line="N", structure="15/2", code="moved since", values=values)
+    assert sentence(site("15/2", stops=(moved,))) == (
+        "15/2: hub is from before the move: restake (spotted recorded 2026-05-06, then Rev C: moved 8.00 ft; "
+        "what stands there is from before the move, stake it anew); to be recorded by the crew that stakes"
+    )
+    restaked = site("15/2", status=status(), stops=(moved,))
+    assert next_structures([restaked], ask("staked")).workable
+
+
 def test_a_restricted_hold_is_told_without_its_reason() -> None:
     nest = Hold(
         id="HN-1", structures=("14/2",), to_date=date(2026, 8, 15), reason="nest within 660 ft",

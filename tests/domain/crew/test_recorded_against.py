@@ -5,6 +5,8 @@ from __future__ import annotations
 import uuid
 from datetime import UTC, date, datetime
 
+import pytest
+
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce, Move, recorded_against
 from linemap.domain.crew.ticket import Ticket
@@ -102,12 +104,41 @@ def test_anchors_need_a_ticket_that_covers_them() -> None:
     ]
 
 
+def moved(day: int, distance: float, azimuth_deg: float | None = 90.0) -> Move:
+    at = datetime(2026, 5, day, 8, tzinfo=UTC)
+    return Move(at=at, revision="Rev C", distance=distance, unit="ft", azimuth_deg=azimuth_deg)
+
+
 def test_what_was_staked_before_the_list_moved_it_must_be_staked_anew() -> None:
-    move = Move(at=datetime(2026, 5, 6, 8, tzinfo=UTC), revision="Rev C", words="moved 8.00 ft")
-    in_force = InForce(moves={KEY: (move,)})
+    in_force = InForce(moves={KEY: (moved(6, 8.0),)}, move_limit=0.25)
     (found,) = cases(in_force, event("staked", 4))
-    assert (found.code, found.asks) == ("moved since", "crew")
-    assert "Rev C: moved 8.00 ft" in found.words
+    assert (found.code, found.asks, found.severity) == ("moved since", "crew", Severity.STOPS)
+    assert found.words == (
+        "staked recorded 2026-05-04, then Rev C: moved 8.00 ft; what stands there is from before the move, "
+        "stake it anew"
+    )
+    assert found.values["stops"][:2] == ("spotted", "dug")
+    assert "staked" not in found.values["stops"]
     assert cases(in_force, event("staked", 4), event("staked", 7, crew="Raven")) == []
     assert cases(in_force, event("staked", 7)) == []
     assert cases(InForce(), event("staked", 4)) == []
+
+
+@pytest.mark.parametrize(
+    ("moves", "severity"),
+    [
+        ([moved(6, 0.2)], Severity.NOTE),
+        ([moved(6, 0.2), moved(7, 0.2)], Severity.STOPS),
+        ([moved(6, 8.0), moved(7, 8.0, 270.0)], Severity.NOTE),
+        ([moved(6, 8.0, None), moved(7, 0.2)], Severity.STOPS),
+        ([moved(2, 8.0), moved(6, 0.2)], Severity.NOTE),
+    ],
+)
+def test_a_move_stops_work_when_all_since_the_stake_lead_farther_than_a_frame_may_be_off(
+    moves: list[Move], severity: Severity
+) -> None:
+    (found,) = cases(InForce(moves={KEY: moves}, move_limit=0.25), event("staked", 4))
+    assert found.severity is severity
+    within = severity is Severity.NOTE
+    assert found.words.endswith("within ±0.25 ft" if within else "stake it anew")
+    assert bool(found.values["stops"]) is not within

@@ -152,4 +152,5 @@ def test_one_move_among_a_hundred_thousand_is_found() -> None:
     moved = easting.copy()
     moved[7] += 8.0
     found = compare(old, replace(old, easting=moved), unit=LengthUnit.FOOT)
-    assert found == (Change(number="7", change="moved", words="moved 8.00 ft"),)
+    moved = {"distance": 8.0, "unit": "ft", "azimuth_deg": 90.0}
+    assert found == (Change(number="7", change="moved", values=moved),)

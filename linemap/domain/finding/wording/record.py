@@ -6,7 +6,14 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Values
-from linemap.domain.finding.phrase import hours_words, lean_words, level_words, limit_text, sweep_words
+from linemap.domain.finding.phrase import (
+    hours_words,
+    lean_words,
+    length_text,
+    level_words,
+    limit_text,
+    sweep_words,
+)
 
 __all__ = ["CODES"]
 
@@ -49,8 +56,10 @@ def _without_ticket(v: Values) -> str:
 
 
 def _moved_since(v: Values) -> str:
-    moved = f"{v['step']} recorded {v['on']}, then {v['revision']}: {v['change']}"
-    return f"{moved}; what stands there is from before the move, stake it anew"
+    how_far = length_text(v["distance"], v["unit"])
+    moved = f"{v['step']} recorded {v['on']}, then {v['revision']}: moved {how_far}"
+    remedy = "stake it anew" if v["limit"] is None else f"within {limit_text(v['limit'], v['unit'])}"
+    return f"{moved}; what stands there is from before the move, {remedy}"
 
 
 def _plumb(v: Values) -> str:
@@ -110,6 +119,6 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "dug without ticket": Code(W, "office", "whoever renews tickets", _without_ticket),
         "out of plumb": Code(W, "crew", "the pole set plumb, and a reading that says so", _plumb),
         "arm not level": Code(W, "crew", "the arm levelled, and a reading that says so", _level),
-        "moved since": Code(W, "crew", "the step recorded again", _moved_since),
+        "moved since": Code(S, "crew", "the step recorded again", _moved_since),
     }
 )

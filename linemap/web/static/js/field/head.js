@@ -6,7 +6,8 @@ const done = (step) => (step.done ? "*" : step.poles_done);
 function headOf(card) {
   const { number, mile, longitude, latitude, station, region, left_to_right, stage } = card;
   const { holds, tickets, shortages, claims, not_built } = card;
-  return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, did: card.steps.map(done).join(",") };
+  const stops = card.look_first.filter(({ values }) => values.stops?.length).map(({ values, words }) => ({ stops: values.stops, placed: values.placed, words }));
+  return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, stops, did: card.steps.map(done).join(",") };
 }
 
 /** How often each crew recorded each step of some cards: {crew: {step: times}}. */

@@ -7,6 +7,13 @@ import { lengthWords, momentWords } from "./words.js";
 
 const MOST = 20;
 
+/** Stakes from before a move that a step would build on, in sentences; one set anew on this phone lifts them. */
+function stakesBefore(found, code, steps) {
+  const anew = (placed) => steps.some((step) => step.local && step.done && placed.includes(step.code));
+  const before = (found.stops ?? []).filter(({ stops, placed }) => stops.includes(code) && !anew(placed));
+  return before.map(({ words }) => `hub is from before the move: restake (${words})`);
+}
+
 /** What stands in the way of a step at a structure, in sentences; () = nothing that the phone knows of. */
 function stops(found, code, steps, crew) {
   const requires = index().workflow.steps.find((step) => step.code === code)?.requires ?? [];
@@ -17,6 +24,7 @@ function stops(found, code, steps, crew) {
     ...lacking(found, code),
     ...holdsOn(found, code).filter(({ kind }) => kind === "hold").map(({ sentence }) => sentence),
     ...(ticket ? [ticket] : []),
+    ...stakesBefore(found, code, steps),
     ...missing.map((need) => `${words(need)} is not on record`),
     ...claimsOfOthers(found, crew).map((claim) => `claimed by ${claim.crew} until ${momentWords(claim.expires_at)}`),
   ];

@@ -10,14 +10,14 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Annotated, Protocol, TypeVar
+from typing import Annotated, Generic, Protocol, TypeVar
 
 from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import number_key, same_number
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell, Place
 from linemap.domain.record.workflow import match_step
 
-__all__ = ["Ticket", "covering_by_structure", "needs_ticket", "ticket_for", "tickets_at"]
+__all__ = ["Coverage", "Ticket", "covering_by_structure", "needs_ticket", "ticket_for", "tickets_at"]
 
 #: Steps that open the ground. Common practice, no source.
 _DIGGING = frozenset({"dug", "guyed"})
@@ -187,26 +187,33 @@ def tickets_at(tickets: Iterable[Ticket], *, line: str, number: str) -> tuple[Ti
     return tuple(ticket for ticket in tickets if ticket.line in {"", line} and ticket.covers(number))
 
 
+class Coverage(Generic[C]):
+    """Records by the structures they cover; each number is read once, however many are asked for."""
+
+    def __init__(self, records: Iterable[C]) -> None:
+        self._records = list(records)
+        self._ranges = [index for index, record in enumerate(self._records) if record.from_structure]
+        self._named: dict[str, list[int]] = {}
+        for index, record in enumerate(self._records):
+            for number in record.structures:
+                self._named.setdefault(same_number(number), []).append(index)
+
+    def at(self, line: str, number: str) -> tuple[C, ...]:
+        """Return the records that cover a structure, in the given order, as `tickets_at` does."""
+        records = self._records
+        covering = {
+            *self._named.get(same_number(number), ()),
+            *(index for index in self._ranges if records[index].covers(number)),
+        }
+        return tuple(records[index] for index in sorted(covering) if records[index].line in {"", line})
+
+
 def covering_by_structure(
     records: Iterable[C], structures: Iterable[tuple[str, str]]
 ) -> dict[tuple[str, str], tuple[C, ...]]:
-    """Return the records that cover each (line, number) that has any, all structures at once.
-
-    The same as asking `tickets_at` one by one, but each number is read once.
-    """
-    listed = list(records)
-    named: dict[str, list[int]] = {}
-    ranges = [index for index, record in enumerate(listed) if record.from_structure]
-    for index, record in enumerate(listed):
-        for number in record.structures:
-            named.setdefault(same_number(number), []).append(index)
-    found: dict[tuple[str, str], tuple[C, ...]] = {}
-    for line, number in structures:
-        covering = {*named.get(same_number(number), ()), *(i for i in ranges if listed[i].covers(number))}
-        there = tuple(listed[index] for index in sorted(covering) if listed[index].line in {"", line})
-        if there:
-            found[line, number] = there
-    return found
+    """Return the records that cover each (line, number) that has any."""
+    coverage = Coverage(records)
+    return {key: there for key in structures if (there := coverage.at(*key))}
 
 
 def ticket_for(tickets: Sequence[Ticket], *, step: str, on: date) -> Ticket | None:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from enum import Enum
 from itertools import chain
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from shapely import Geometry, to_geojson
 from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
-from linemap.domain.crew.ticket import covering_by_structure
+from linemap.domain.crew.ticket import Coverage
 from linemap.domain.kind.compare import name_of, text_of
 from linemap.domain.kind.kind import Code, Column, Kind, Place, columns_of
 from linemap.errors import NotFound
@@ -22,6 +23,10 @@ from linemap.store.lists import ListState, load_list
 from linemap.units import LengthUnit
 
 __all__ = ["list_answer", "lists_at", "lists_by_structure", "lists_in_words", "lists_of_view", "stored_list"]
+
+#: Line and number of a structure -> the records that concern it.
+_Finder = Callable[[str, str], Sequence[Any]]
+_FINDERS: WeakKeyDictionary[JobView, dict[Code, _Finder]] = WeakKeyDictionary()
 
 
 def lists_at(view: JobView, row: int, place: Place) -> list[ListedRecord]:
@@ -33,14 +38,18 @@ def lists_by_structure(
     view: JobView, place: Place, keys: Iterable[tuple[str, str]] | None = None
 ) -> Mapping[tuple[str, str], list[ListedRecord]]:
     """Return the same for many structures, by (line, number); of all of the job when none are named."""
-    wanted = dict.fromkeys(view.row_of if keys is None else keys)
+    wanted = list(view.row_of if keys is None else keys)
     found: dict[tuple[str, str], list[ListedRecord]] = {}
     for kind in KINDS.values():
         columns = [column for column in columns_of(kind) if place in column.cell.on]
-        for key, records in _at(view, kind, wanted) if columns else ():
-            unit = view.figures.line_of(view.row_of[key]).unit
-            shown = [_listed(kind, columns, record, unit) for record in records]
-            found.setdefault(key, []).extend(each for each in shown if each.fields)
+        if not columns:
+            continue
+        at = _finder(view, kind)
+        for key in wanted:
+            if records := at(*key):
+                unit = view.figures.line_of(view.row_of[key]).unit
+                shown = [_listed(kind, columns, record, unit) for record in records]
+                found.setdefault(key, []).extend(each for each in shown if each.fields)
     return found
 
 
@@ -134,22 +143,22 @@ def records_of(view: JobView, kind: Kind[Any]) -> Sequence[Any]:
     return tuple(chain.from_iterable(found.values())) if kind.code in _GATHERED else found
 
 
-def _at(
-    view: JobView, kind: Kind[Any], wanted: Mapping[tuple[str, str], None]
-) -> Iterator[tuple[tuple[str, str], Sequence[Any]]]:
-    """Give the records that concern each of some structures, where there are any."""
+def _finder(view: JobView, kind: Kind[Any]) -> _Finder:
+    """Return what gives the records that concern a structure, made once for each view."""
+    known = _FINDERS.setdefault(view, {})
+    if kind.code not in known:
+        known[kind.code] = _made_finder(kind, records_of(view, kind))
+    return known[kind.code]
+
+
+def _made_finder(kind: Kind[Any], records: Sequence[Any]) -> _Finder:
     place = next(column for column in columns_of(kind) if column.way in {"reach", "structure"})
     if place.way == "reach":
-        yield from covering_by_structure(records_of(view, kind), wanted).items()
-        return
-    names = [line.name for line in view.figures.lines]
-    found: dict[tuple[str, str], list[Any]] = {}
-    for record in records_of(view, kind):
-        number = getattr(record, place.name)
-        for line in [record.line] if record.line else names:
-            if (line, number) in wanted:
-                found.setdefault((line, number), []).append(record)
-    yield from found.items()
+        return Coverage(records).at
+    by_number: dict[str, list[Any]] = {}
+    for record in records:
+        by_number.setdefault(getattr(record, place.name), []).append(record)
+    return lambda line, number: [each for each in by_number.get(number, ()) if each.line in {"", line}]
 
 
 def _listed(kind: Kind[Any], columns: Iterable[Column], record: Any, unit: LengthUnit) -> ListedRecord:

@@ -61,7 +61,7 @@ STAGES: tuple[tuple[str, str], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, weakref_slot=True, kw_only=True, eq=False)
 class JobView:
     """One data version of a job, computed. Rows are rows of `figures`."""
 

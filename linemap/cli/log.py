@@ -55,7 +55,7 @@ def log_command(
     if as_json:
         say_json(_plain(found))
     else:
-        for words in _told(found):
+        for words in _verdict_words(found):
             OUT.print(words, markup=False, highlight=False)
     if found.broken is not None or found.noted_found is False:
         raise typer.Exit(1)
@@ -93,7 +93,7 @@ def _plain(found: Verified) -> dict[str, object]:
     return {**{name: value for name, value in asdict(found).items() if name != "broken"}, "broken": broken}
 
 
-def _told(found: Verified) -> list[str]:
+def _verdict_words(found: Verified) -> list[str]:
     words = []
     if found.broken is not None:
         at = found.broken

@@ -116,6 +116,6 @@ def _fail(failure: Exception) -> NoReturn:
         _refuse([Problem(file="", reason=words(), remedy="see --help")])
     if os.environ.get("LINEMAP_DEBUG"):
         traceback.print_exc()
-    told = f"failed: {type(failure).__name__}: {failure}; set LINEMAP_DEBUG=1 to see where"
-    ERR.print(told, markup=False)
+    words = f"failed: {type(failure).__name__}: {failure}; set LINEMAP_DEBUG=1 to see where"
+    ERR.print(words, markup=False)
     sys.exit(1)

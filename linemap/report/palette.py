@@ -119,5 +119,5 @@ def colour_sheet(name: str) -> str:
 
 
 def _rule(scheme: str, colours: Mapping[str, str]) -> str:
-    told = "".join(f"  --{name}: {colour};\n" for name, colour in colours.items())
-    return f":root {{\n  color-scheme: {scheme};\n{told}}}\n"
+    lines = "".join(f"  --{name}: {colour};\n" for name, colour in colours.items())
+    return f":root {{\n  color-scheme: {scheme};\n{lines}}}\n"

@@ -106,10 +106,10 @@ class Surface:
         self, x: float, y: float, words: str, width: float, *, size: float = SIZE, bold: bool = False
     ) -> float:
         """Write words under y within a width; return the y under them."""
-        told = paragraph(words, size=size, bold=bold)
-        _, high = told.wrapOn(self._canvas, width, y)
+        block = paragraph(words, size=size, bold=bold)
+        _, high = block.wrapOn(self._canvas, width, y)
         # lines hang from their letters' tops: lowered, they stand amid their height
-        told.drawOn(self._canvas, round(x, 2), round(y - high - 0.3 * size, 2))
+        block.drawOn(self._canvas, round(x, 2), round(y - high - 0.3 * size, 2))
         return y - float(high)
 
     def line(
@@ -281,8 +281,8 @@ class _Drawn(Flowable):  # type: ignore[misc]
 class _Numbered(Canvas):  # type: ignore[misc]
     """Pages that wait until all are there, since each says how many there are."""
 
-    def __init__(self, *told: Any, finish: Callable[[Canvas, str], None], **named: Any) -> None:
-        super().__init__(*told, **named)
+    def __init__(self, *given: Any, finish: Callable[[Canvas, str], None], **named: Any) -> None:
+        super().__init__(*given, **named)
         self._finish = finish
         self._waiting: list[dict[str, Any]] = []
 

@@ -249,7 +249,7 @@ def _plain(records: Iterable[MarkedShot | MarkedDecision]) -> list[tuple[tuple[s
 
 
 def _job(sheet: MarkSheet) -> list[tuple[tuple[str, str], bool]]:
-    told = [
+    statements = [
         ("job", sheet.job),
         *(("line", words) for words in sheet.lines),
         ("data version", str(sheet.data_version)),
@@ -264,4 +264,4 @@ def _job(sheet: MarkSheet) -> list[tuple[tuple[str, str], bool]]:
         *(("correction in force", words) for words in sheet.corrections),
         ("caution", sheet.caution),
     ]
-    return [(row, False) for row in told]
+    return [(row, False) for row in statements]

@@ -139,13 +139,13 @@ def _notes(each: MarkedStructure) -> Iterator[Words]:
         each.method and f"by {each.method}",
         "instrument and method not recorded" if each.source and not each.method else "",
     ]
-    told = {
+    statements = {
         "found": "; ".join(each.findings),
         "likely cause": each.cause,
         "decision": each.decision,
         "decided by": each.decided_by,
         "from": "; ".join(part for part in sources if part),
     }
-    for name, text in told.items():
+    for name, text in statements.items():
         if text:
             yield Words(text=f"{name}: {text}", size=_SMALL, colour=_GREY, indent=_ENDS["structure"])

@@ -62,7 +62,7 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees the job at one moment and can change nothing."""
-        with self._told_plainly(), self._reader.connect() as connection:
+        with self._failing_plainly(), self._reader.connect() as connection:
             yield connection
 
     @contextmanager
@@ -77,7 +77,7 @@ class Database:
         Conflict
             If another program kept writing for longer than the time-out.
         """
-        with self._told_plainly(), self._writer.begin() as connection:
+        with self._failing_plainly(), self._writer.begin() as connection:
             if self.place.is_postgresql:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _WRITER_LOCK})
             connection.info.pop(_CHANGED, None)
@@ -108,7 +108,7 @@ class Database:
         self.close()
 
     @contextmanager
-    def _told_plainly(self) -> Iterator[None]:
+    def _failing_plainly(self) -> Iterator[None]:
         """Turn the database's own errors about the job as a whole into linemap's."""
         try:
             yield

@@ -28,6 +28,7 @@ __all__ = [
     "append",
     "chain_head",
     "corrected_among",
+    "event_words",
     "find_events",
     "load_events",
     "of_structure",
@@ -35,7 +36,6 @@ __all__ = [
     "record_in_order",
     "same_content",
     "since",
-    "told",
 ]
 
 _FIELDS = tuple(field.name for field in fields(Event))
@@ -98,8 +98,8 @@ def add_events(connection: Connection, events: Iterable[Event], *, file_id: int 
             fresh.append(event)
         elif not same_content(there, event):
             raise Conflict(
-                f"event {event.id} is already recorded as {told(there)}; {told(event)} needs an identifier "
-                "of its own"
+                f"event {event.id} is already recorded as {event_words(there)}; "
+                f"{event_words(event)} needs an identifier of its own"
             )
     add_fresh(connection, fresh, file_id=file_id)
     return Added(stored=len(fresh), already_there=len(batch) - len(fresh))
@@ -195,7 +195,7 @@ def same_content(one: Event, other: Event) -> bool:
     return replace(one, received_at=other.received_at, skew_s=other.skew_s) == other
 
 
-def told(event: Event) -> str:
+def event_words(event: Event) -> str:
     """Name an event by what it says, for a message."""
     place = " ".join(part for part in (event.line, event.structure, event.pole) if part)
     return f'"{event.step} {event.result} at {place}, {event.happened_at.isoformat()}"'

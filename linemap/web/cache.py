@@ -21,7 +21,7 @@ from linemap.service.view.build import compute_view
 from linemap.service.view.view import Computed, JobView
 from linemap.settings import Settings
 from linemap.store.database import Database
-from linemap.web.joined import Front
+from linemap.web.joined import LargePart
 
 __all__ = [
     "PERSON",
@@ -128,7 +128,7 @@ class AnswerCache:
         kept = self._joined.get(name)
         if kept is None or kept[0] is not whole:
             based_on, front = self._of_base(
-                f"front {name}", whole.base_version, lambda view: Front.of(base(view))
+                f"large part {name}", whole.base_version, lambda view: LargePart.of(base(view))
             )
             if based_on != whole.base_version:  # the job was loaded anew meanwhile
                 return self.answer_in_parts(name, base, numbers)
@@ -186,7 +186,7 @@ class AudienceCache(AnswerCache):
         whole = self._whole.view()
         with self._lock:
             if self._view is None or self._redacted_from is not whole:
-                self._view = self._redactor.told(whole)
+                self._view = self._redactor.redacted(whole)
                 self._redacted_from = whole
                 self._kept = {}
             return self._view

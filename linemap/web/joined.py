@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import orjson
 
-__all__ = ["Front"]
+__all__ = ["LargePart"]
 
 #: Member header of RFC 1952: deflate, no name, no time, unknown system.
 _HEADER = b"\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\xff"
@@ -20,7 +20,7 @@ _OPTIONS = orjson.OPT_SERIALIZE_NUMPY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Front:
+class LargePart:
     """The large part, as bytes and compressed, ready to be continued."""
 
     #: JSON object without its closing brace.
@@ -31,7 +31,7 @@ class Front:
     check: int
 
     @classmethod
-    def of(cls, body: object) -> Front:
+    def of(cls, body: object) -> LargePart:
         """Write and compress the large part: a dataclass or mapping of at least one name."""
         raw = orjson.dumps(body, option=_OPTIONS)[:-1]
         packer = zlib.compressobj(6, zlib.DEFLATED, _RAW_DEFLATE)
@@ -41,7 +41,7 @@ class Front:
     def joined(self, rest: object) -> tuple[bytes, bytes]:
         """Return the whole object with the names of `rest` at its end: as JSON, and as gzip.
 
-        >>> raw, packed = Front.of({"a": 1}).joined({"b": 2})
+        >>> raw, packed = LargePart.of({"a": 1}).joined({"b": 2})
         >>> raw, zlib.decompress(packed, 31)
         (b'{"a":1,"b":2}', b'{"a":1,"b":2}')
         """

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from linemap.domain.causes.cause import Cause, Suspicion, counted, listed
+from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.causes.consequence import consequences
 from linemap.domain.causes.correction import apply_corrections
 from linemap.domain.causes.decision import DecisionKey
-from linemap.domain.causes.seen import Seen, file_subject
 from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys, strange_labels
 from linemap.domain.causes.signature_order import misread_files
@@ -41,56 +41,56 @@ _BY_FILE = frozenset({"inner faces shot", "one side's faces shot", "poor survey"
 _BY_CREW = frozenset({"wrong brace set", "square to one tangent", "parallel to the line"})
 
 
-def gather(seen: Seen, records: Records, suspicions: list[Suspicion]) -> list[Suspicion]:
+def gather(survey: CheckedSurvey, records: Records, suspicions: list[Suspicion]) -> list[Suspicion]:
     """Put suspicions of one kind together where most of a file, or of a crew's structures, show them.
 
     Faults of the survey are gathered by file, faults of framing by the crew that framed.
     """
     groups: dict[tuple[str, str], list[Suspicion]] = defaultdict(list)
     for each in suspicions:
-        groups[each.code, _whose(seen, records, each)].append(each)
+        groups[each.code, _whose(survey, records, each)].append(each)
     gathered: list[Suspicion] = []
     for (_, subject), group in groups.items():
-        if subject and len(group) >= _MANY and len(group) >= _SHARE * _able(seen, records, group, subject):
-            gathered.append(_one(seen, group, subject))
+        if subject and len(group) >= _MANY and len(group) >= _SHARE * _able(survey, records, group, subject):
+            gathered.append(_one(survey, group, subject))
         else:
             gathered += group
     return gathered
 
 
-def _whose(seen: Seen, records: Records, each: Suspicion) -> str:
+def _whose(survey: CheckedSurvey, records: Records, each: Suspicion) -> str:
     """Return the file or the crew a suspicion may be gathered by, "" when it may not."""
-    return _subject_of(seen, records, each.code)(each.rows[0])
+    return _subject_of(survey, records, each.code)(each.rows[0])
 
 
-def _subject_of(seen: Seen, records: Records, code: str) -> Callable[[int], str]:
+def _subject_of(survey: CheckedSurvey, records: Records, code: str) -> Callable[[int], str]:
     if code in _BY_FILE:
-        return lambda row: _file_of(seen, row)
+        return lambda row: _file_of(survey, row)
     if code in _BY_CREW:
-        return lambda row: _crew_of(seen, records, row)
+        return lambda row: _crew_of(survey, records, row)
     return lambda _row: ""
 
 
-def _file_of(seen: Seen, row: int) -> str:
-    files = seen.files_of.get(row, ())
+def _file_of(survey: CheckedSurvey, row: int) -> str:
+    files = survey.files_of.get(row, ())
     return file_subject(files[0]) if len(files) == 1 else ""
 
 
-def _crew_of(seen: Seen, records: Records, row: int) -> str:
-    crew = records.crew((seen.line(row).name, seen.number(row)), "framed")
+def _crew_of(survey: CheckedSurvey, records: Records, row: int) -> str:
+    crew = records.crew((survey.line(row).name, survey.number(row)), "framed")
     return f"crew {crew}" if crew else ""
 
 
-def _able(seen: Seen, records: Records, group: list[Suspicion], subject: str) -> int:
+def _able(survey: CheckedSurvey, records: Records, group: list[Suspicion], subject: str) -> int:
     """Count the structures with a verdict that belong to the same file or crew and could show the fault."""
-    rows = np.flatnonzero(np.isfinite(seen.checks.along))
+    rows = np.flatnonzero(np.isfinite(survey.checks.along))
     if group[0].code == "square to one tangent":
-        rows = rows[np.abs(seen.figures.deflection_deg[rows]) > 0.0]
-    whose = _subject_of(seen, records, group[0].code)
+        rows = rows[np.abs(survey.figures.deflection_deg[rows]) > 0.0]
+    whose = _subject_of(survey, records, group[0].code)
     return sum(whose(row) == subject for row in rows.tolist())
 
 
-def _one(seen: Seen, group: list[Suspicion], subject: str) -> Suspicion:
+def _one(survey: CheckedSurvey, group: list[Suspicion], subject: str) -> Suspicion:
     rows = tuple(sorted(row for each in group for row in each.rows))
     where = f"{counted(len(rows), 'structure')} of one {'crew' if group[0].code in _BY_CREW else 'survey'}"
     first = min(group, key=lambda each: each.rows)
@@ -98,7 +98,7 @@ def _one(seen: Seen, group: list[Suspicion], subject: str) -> Suspicion:
         first,
         subject=subject,
         rows=rows,
-        words=f"{first.code} at {where}: {listed(seen.numbers(rows))}",
+        words=f"{first.code} at {where}: {listed(survey.numbers(rows))}",
         evidence=tuple(f"{each.subject}: {each.words}" for each in group[:5]),
     )
 
@@ -145,46 +145,48 @@ def find_causes(
         In the order of the lines; a structure is explained by one cause at most. Nothing to explain gives
         none, and so does a doubtful verdict that a better reading would settle.
     """
-    observed = _Survey.of(Seen.of(figures, set_poles, checks, shots, tolerances), shots)
-    if not observed.seen.exception.any():
-        strangers = unknown_labels(observed.seen, observed.shots)
-        records = _records(observed.seen, events, poles, workflow, statuses) if strangers else None
-        return consequences(observed.seen, shots, strangers, records) if records is not None else ()
-    misread = [each for each in misread_files(observed.seen) if observed.seen.key(each) not in rejected]
+    observed = _SurveyAndShots.of(CheckedSurvey.of(figures, set_poles, checks, shots, tolerances), shots)
+    if not observed.survey.exception.any():
+        strangers = unknown_labels(observed.survey, observed.shots)
+        records = _records(observed.survey, events, poles, workflow, statuses) if strangers else None
+        return consequences(observed.survey, shots, strangers, records) if records is not None else ()
+    misread = [each for each in misread_files(observed.survey) if observed.survey.key(each) not in rejected]
     read_right = observed.as_if_corrected(misread)
     known = {each.subject for each in misread}
-    laws = [each for each in shifted_files(read_right.seen, rejected=rejected) if each.subject not in known]
+    laws = [each for each in shifted_files(read_right.survey, rejected=rejected) if each.subject not in known]
     put_right = read_right.as_if_corrected(laws)
-    records = _records(observed.seen, events, poles, workflow, statuses)
-    single = _of_structures(put_right.seen, records, explained=[*misread, *laws])
-    strangers = unknown_labels(put_right.seen, put_right.shots)
-    found = [*misread, *laws, *gather(put_right.seen, records, single), *strangers]
-    return consequences(observed.seen, shots, found, records)
+    records = _records(observed.survey, events, poles, workflow, statuses)
+    single = _of_structures(put_right.survey, records, explained=[*misread, *laws])
+    strangers = unknown_labels(put_right.survey, put_right.shots)
+    found = [*misread, *laws, *gather(put_right.survey, records, single), *strangers]
+    return consequences(observed.survey, shots, found, records)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Survey:
+class _SurveyAndShots:
     """Shots and what the check makes of them."""
 
-    seen: Seen
+    survey: CheckedSurvey
     shots: tuple[Shot, ...]
 
     @classmethod
-    def of(cls, seen: Seen, shots: Sequence[Shot]) -> _Survey:
-        return cls(seen=seen, shots=tuple(shots))
+    def of(cls, survey: CheckedSurvey, shots: Sequence[Shot]) -> _SurveyAndShots:
+        return cls(survey=survey, shots=tuple(shots))
 
-    def as_if_corrected(self, suspicions: list[Suspicion]) -> _Survey:
+    def as_if_corrected(self, suspicions: list[Suspicion]) -> _SurveyAndShots:
         """Return the survey with the corrections of suspicions applied."""
-        orders = self.seen.orders(suspicions)
+        orders = self.survey.orders(suspicions)
         if not orders:
             return self
         shots, _ = apply_corrections(self.shots, orders)
-        return _Survey(seen=self.seen.with_shots(shots), shots=shots)
+        return _SurveyAndShots(survey=self.survey.with_shots(shots), shots=shots)
 
 
-def _of_structures(seen: Seen, records: Records, *, explained: Iterable[Suspicion]) -> list[Suspicion]:
+def _of_structures(
+    survey: CheckedSurvey, records: Records, *, explained: Iterable[Suspicion]
+) -> list[Suspicion]:
     """Explain what is left by structure: labels, then doubtful shots, frames, sides, poor surveys."""
-    open_rows = seen.exception.copy()
+    open_rows = survey.exception.copy()
     for each in explained:
         open_rows[list(each.rows)] = False
     found: list[Suspicion] = []
@@ -192,10 +194,10 @@ def _of_structures(seen: Seen, records: Records, *, explained: Iterable[Suspicio
         strange_labels,
         doubtful_shots,
         misset_frames,
-        lambda seen, rows: turned_frames(seen, records, rows),
+        lambda survey, rows: turned_frames(survey, records, rows),
         poor_surveys,
     ):
-        fresh = look(seen, np.flatnonzero(open_rows))
+        fresh = look(survey, np.flatnonzero(open_rows))
         for each in fresh:
             open_rows[list(each.rows)] = False
         found += fresh
@@ -203,15 +205,15 @@ def _of_structures(seen: Seen, records: Records, *, explained: Iterable[Suspicio
 
 
 def _records(
-    seen: Seen,
+    survey: CheckedSurvey,
     events: Iterable[Event],
     poles: Iterable[Pole],
     workflow: Workflow,
     statuses: Mapping[Key, StructureStatus] | None,
 ) -> Records:
     """Gather what is recorded of the structures that have shots."""
-    rows = np.unique(seen.matched.row).tolist()
-    keys = {(seen.line(row).name, seen.number(row)): row for row in rows}
+    rows = np.unique(survey.matched.row).tolist()
+    keys = {(survey.line(row).name, survey.number(row)): row for row in rows}
     of_structure: dict[Key, list[Event]] = defaultdict(list)
     for event in events:
         if event.key in keys:
@@ -220,7 +222,7 @@ def _records(
     for pole in poles:
         legs[pole.line, pole.structure][pole.letter] = pole
     if statuses is None:
-        statuses = _folded(seen, of_structure, keys, workflow)
+        statuses = _folded(survey, of_structure, keys, workflow)
     return Records(
         statuses=statuses,
         events=of_structure,
@@ -229,8 +231,11 @@ def _records(
 
 
 def _folded(
-    seen: Seen, of_structure: Mapping[Key, list[Event]], keys: Mapping[Key, int], workflow: Workflow
+    survey: CheckedSurvey,
+    of_structure: Mapping[Key, list[Event]],
+    keys: Mapping[Key, int],
+    workflow: Workflow,
 ) -> Mapping[Key, StructureStatus]:
-    letters = {key: seen.figures.letters_of(row) for key, row in keys.items()}
+    letters = {key: survey.figures.letters_of(row) for key, row in keys.items()}
     recorded = (event for group in of_structure.values() for event in group)
     return fold(recorded, workflow, pole_letters=letters)

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 
 from linemap.domain.causes.cause import Cause, Suspicion, counted
+from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.correction import apply_corrections
-from linemap.domain.causes.seen import Seen
 from linemap.domain.causes.signature_side import Records
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.survey.shot import Shot
@@ -27,7 +27,7 @@ _AFTER_TAMPING = ("guyed", "grounded", "inspected")
 
 
 def consequences(
-    seen: Seen, shots: Sequence[Shot], suspicions: list[Suspicion], records: Records
+    survey: CheckedSurvey, shots: Sequence[Shot], suspicions: list[Suspicion], records: Records
 ) -> tuple[Cause, ...]:
     """Turn suspicions into causes, in the order of the lines.
 
@@ -35,7 +35,7 @@ def consequences(
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey as it stands, before any of the corrections.
     shots : sequence of Shot
         Its shots.
@@ -44,52 +44,54 @@ def consequences(
     records : Records
         For the moment the structures are in.
     """
-    after = _after(seen, shots, suspicions)
+    after = _after(survey, shots, suspicions)
     return tuple(
         Cause(
             code=each.code,
             subject=each.subject,
-            line=seen.line_name(each.rows),
-            structures=seen.numbers(each.rows),
+            line=survey.line_name(each.rows),
+            structures=survey.numbers(each.rows),
             words=each.words,
             evidence=each.evidence,
             correction=each.correction,
-            would_change=_change(seen, after, each),
+            would_change=_change(survey, after, each),
             cost_rank=each.cost_rank,
-            moment=_ON_PAPER if each.on_paper else _moment(seen, each, records),
+            moment=_ON_PAPER if each.on_paper else _moment(survey, each, records),
             asks_for=each.asks_for,
         )
         for each in sorted(suspicions, key=lambda each: (each.rows, each.code))
     )
 
 
-def _after(seen: Seen, shots: Sequence[Shot], suspicions: list[Suspicion]) -> Seen:
+def _after(survey: CheckedSurvey, shots: Sequence[Shot], suspicions: list[Suspicion]) -> CheckedSurvey:
     """Check the structures with a correction as if all were accepted; the others are not looked at."""
     concerned = [each for each in suspicions if each.correction is not None]
     if not concerned:
-        return seen
-    corrected, _ = apply_corrections(shots, seen.orders(concerned))
-    numbers = {number for each in concerned for number in seen.numbers(each.rows)}
-    return seen.with_shots([shot for shot in corrected if shot.structure in numbers])
+        return survey
+    corrected, _ = apply_corrections(shots, survey.orders(concerned))
+    numbers = {number for each in concerned for number in survey.numbers(each.rows)}
+    return survey.with_shots([shot for shot in corrected if shot.structure in numbers])
 
 
-def _change(seen: Seen, after: Seen, each: Suspicion) -> str:
+def _change(survey: CheckedSurvey, after: CheckedSurvey, each: Suspicion) -> str:
     if each.correction is None:
         return "nothing: no correction of the shots settles it"
     steps = Counter(
-        (str(seen.checks.verdict[row]), str(after.checks.verdict[row]))
+        (str(survey.checks.verdict[row]), str(after.checks.verdict[row]))
         for row in each.rows
-        if seen.checks.verdict[row] != after.checks.verdict[row]
+        if survey.checks.verdict[row] != after.checks.verdict[row]
     )
     if not steps:
         return "no verdict"
-    told = ", ".join(f"{counted(count, 'structure')} {old} -> {new}" for (old, new), count in steps.items())
-    return f"{told}, if it is the labels" if each.correction["kind"] == "swap_labels" else told
+    steps_words = ", ".join(
+        f"{counted(count, 'structure')} {old} -> {new}" for (old, new), count in steps.items()
+    )
+    return f"{steps_words}, if it is the labels" if each.correction["kind"] == "swap_labels" else steps_words
 
 
-def _moment(seen: Seen, each: Suspicion, records: Records) -> str:
+def _moment(survey: CheckedSurvey, each: Suspicion, records: Records) -> str:
     """Return the cheapest moment open at all its structures."""
-    keys = [(seen.line(row).name, seen.number(row)) for row in each.rows]
+    keys = [(survey.line(row).name, survey.number(row)) for row in each.rows]
     return _MOMENTS[max(_passed(records.statuses.get(key, NOTHING_RECORDED)) for key in keys)]
 
 

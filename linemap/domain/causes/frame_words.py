@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
-from linemap.domain.causes.seen import Seen
+from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.finding.phrase import (
     AHEAD_BACK,
     RIGHT_LEFT,
@@ -88,12 +88,12 @@ _KINDS: Mapping[str, _Kind] = MappingProxyType(
 )
 
 
-def frame_suspicion(seen: Seen, row: int, ranked: list[tuple[str, str, float]]) -> Suspicion:
+def frame_suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, float]]) -> Suspicion:
     """Put the explanation of one frame in words.
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey.
     row : int
         The frame.
@@ -102,19 +102,19 @@ def frame_suspicion(seen: Seen, row: int, ranked: list[tuple[str, str, float]]) 
     """
     code, detail, _ = ranked[0]
     kind = _KINDS[code]
-    outside = _outside(seen, row)
-    told = [name for name in kind.tells if name in outside] or outside
-    also = seen.checks.reversed[row] and code != "parallel to the line"
+    outside = _outside(survey, row)
+    telling = [name for name in kind.tells if name in outside] or outside
+    also = survey.checks.reversed[row] and code != "parallel to the line"
     turned = "; the poles also stand the other way round" if also else ""
-    others = [name for name in outside if name not in told]
+    others = [name for name in outside if name not in telling]
     return Suspicion(
         code=code,
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,),
-        words=f"{seen_words(seen, row, told)}: {kind.claim.format(detail=detail)}{turned}",
+        words=f"{seen_words(survey, row, telling)}: {kind.claim.format(detail=detail)}{turned}",
         evidence=(
-            *_deflection(seen, row, code),
-            *([f"also: {seen_words(seen, row, others)}"] if others else []),
+            *_deflection(survey, row, code),
+            *([f"also: {seen_words(survey, row, others)}"] if others else []),
             _considered(ranked),
         ),
         cost_rank=kind.cost_rank,
@@ -123,9 +123,9 @@ def frame_suspicion(seen: Seen, row: int, ranked: list[tuple[str, str, float]]) 
     )
 
 
-def seen_words(seen: Seen, row: int, names: list[str]) -> str:
+def seen_words(survey: CheckedSurvey, row: int, names: list[str]) -> str:
     """Say how a frame stands: the residuals named, or all outside their tolerance."""
-    checks, unit = seen.checks, seen.unit
+    checks, unit = survey.checks, survey.unit
     words = {
         "rotation": turn_words(float(checks.rotation_deg[row]), float(checks.rotation_sigma_deg[row])),
         "along": centre_words(checks.along[row], checks.along_sigma[row], unit, sides=AHEAD_BACK),
@@ -138,8 +138,8 @@ def seen_words(seen: Seen, row: int, names: list[str]) -> str:
     return ", ".join(words[name] for name in names)
 
 
-def _deflection(seen: Seen, row: int, code: str) -> list[str]:
-    turn = float(seen.figures.deflection_deg[row])
+def _deflection(survey: CheckedSurvey, row: int, code: str) -> list[str]:
+    turn = float(survey.figures.deflection_deg[row])
     if code != "square to one tangent" or not np.isfinite(turn):
         return []
     side = "right" if turn > 0 else "left"
@@ -147,8 +147,10 @@ def _deflection(seen: Seen, row: int, code: str) -> list[str]:
 
 
 def _considered(ranked: list[tuple[str, str, float]]) -> str:
-    told = [f"{code}{f' ({detail})' if detail else ''} {_percent(part)}" for code, detail, part in ranked[:3]]
-    return f"considered, by likelihood: {'; '.join(told)}"
+    ranking = [
+        f"{code}{f' ({detail})' if detail else ''} {_percent(part)}" for code, detail, part in ranked[:3]
+    ]
+    return f"considered, by likelihood: {'; '.join(ranking)}"
 
 
 def _percent(part: float) -> str:
@@ -157,10 +159,10 @@ def _percent(part: float) -> str:
     return f"{part * 100.0:.1f} %" if part < 0.999 else "over 99.9 %"
 
 
-def _outside(seen: Seen, row: int) -> list[str]:
+def _outside(survey: CheckedSurvey, row: int) -> list[str]:
     """Name the residuals beyond their tolerance, whatever the sigma."""
-    checks, tolerances = seen.checks, seen.tolerances
-    along = float(seen.along_limit(np.array([row]))[0])
+    checks, tolerances = survey.checks, survey.tolerances
+    along = float(survey.along_limit(np.array([row]))[0])
     pairs = (
         ("rotation", checks.rotation_deg[row], tolerances.rotation_deg.value),
         ("along", checks.along[row], along),

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
+from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.frame_words import frame_suspicion
-from linemap.domain.causes.seen import Seen
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.survey.orientation import Verdict
 from linemap.geometry.bearing import wrap180
@@ -58,12 +58,12 @@ class _Idea:
     expects: dict[str, _Interval] = field(default_factory=dict)
 
 
-def misset_frames(seen: Seen, rows: IntArray) -> list[Suspicion]:
+def misset_frames(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     """Explain frames that failed, each by itself.
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey.
     rows : (m,) ndarray of int
         Rows to look at; those that did not fail are passed over.
@@ -75,12 +75,12 @@ def misset_frames(seen: Seen, rows: IntArray) -> list[Suspicion]:
         faces shot", "wrong brace set", "poor survey" (it failed by chance: this survey could prove nothing
         there), or "no single cause found". One a row, in the order of the rows.
     """
-    failed = rows[[seen.checks.verdict[row] is Verdict.FAIL for row in rows.tolist()]]
+    failed = rows[[survey.checks.verdict[row] is Verdict.FAIL for row in rows.tolist()]]
     if not len(failed):
         return []
-    ideas = list(_ideas(seen, failed))
-    log = _log_probabilities(seen, failed, ideas)
-    return [frame_suspicion(seen, int(row), _ranked(ideas, log[:, i])) for i, row in enumerate(failed)]
+    ideas = list(_ideas(survey, failed))
+    log = _log_probabilities(survey, failed, ideas)
+    return [frame_suspicion(survey, int(row), _ranked(ideas, log[:, i])) for i, row in enumerate(failed)]
 
 
 def _ranked(ideas: list[_Idea], log: FloatArray) -> list[tuple[str, str, float]]:
@@ -102,27 +102,27 @@ def _ranked(ideas: list[_Idea], log: FloatArray) -> list[tuple[str, str, float]]
     return [(code, best[code][1], total[code]) for code in order]
 
 
-def _ideas(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
-    yield from _stakes(seen, rows)
-    yield from _tangents(seen, rows)
-    yield from _faces_and_braces(seen, rows)
-    yield from _free(seen, rows)
+def _ideas(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
+    yield from _stakes(survey, rows)
+    yield from _tangents(survey, rows)
+    yield from _faces_and_braces(survey, rows)
+    yield from _free(survey, rows)
     yield _Idea(code="poor survey", detail="", prior=_CHANCE)
 
 
-def _stakes(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
-    metric = seen.line(int(rows[0])).unit is LengthUnit.METRE
+def _stakes(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
+    metric = survey.line(int(rows[0])).unit is LengthUnit.METRE
     for size in _STAKES_M if metric else _STAKES_FT:
         for name, words in (("along", ("ahead", "back")), ("across", ("right", "left"))):
             for sign, side in zip((1.0, -1.0), words, strict=True):
-                detail = f"{size:g} {seen.unit} {side}"
+                detail = f"{size:g} {survey.unit} {side}"
                 expects = {name: _same(rows, sign * size, sign * size)}
                 yield _Idea(code="offset stake", detail=detail, prior=0.01, expects=expects)
 
 
-def _tangents(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
+def _tangents(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
     """Square to the back or the ahead tangent, or along the line, where that is not the design."""
-    figures = seen.figures
+    figures = survey.figures
     faces = figures.structure_azimuth_deg[rows]
     for words, azimuth in (
         ("back", figures.azimuth_back_deg[rows]),
@@ -138,8 +138,8 @@ def _tangents(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
         yield _Idea(code="parallel to the line", detail="", prior=0.01, expects=interval)
 
 
-def _faces_and_braces(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
-    foot = seen.line(int(rows[0])).ground(_FOOT_M)
+def _faces_and_braces(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
+    foot = survey.line(int(rows[0])).ground(_FOOT_M)
     low, high = (foot * value for value in _INNER_FT)
     interval = {"spacing": _same(rows, low, high)}
     yield _Idea(code="inner faces shot", detail="", prior=0.1, expects=interval)
@@ -153,9 +153,9 @@ def _faces_and_braces(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
         yield _Idea(code="wrong brace set", detail=side, prior=0.05, expects=interval)
 
 
-def _free(seen: Seen, rows: IntArray) -> Iterator[_Idea]:
+def _free(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
     """One residual anywhere, the centre anywhere, or everything anywhere: no single cause."""
-    foot = seen.line(int(rows[0])).ground(_FOOT_M)
+    foot = survey.line(int(rows[0])).ground(_FOOT_M)
     wide = {
         "rotation": _same(rows, -90.0, 90.0),
         "along": _same(rows, -100.0 * foot, 100.0 * foot),
@@ -180,9 +180,9 @@ def _same(rows: IntArray, low: float, high: float) -> _Interval:
     return _Interval(low=np.full(len(rows), low), high=np.full(len(rows), high))
 
 
-def _log_probabilities(seen: Seen, rows: IntArray, ideas: list[_Idea]) -> FloatArray:
+def _log_probabilities(survey: CheckedSurvey, rows: IntArray, ideas: list[_Idea]) -> FloatArray:
     """Return (ideas, rows) log of prior times likelihood, up to a constant of each row."""
-    values, sigmas, known = _residuals(seen, rows)
+    values, sigmas, known = _residuals(survey, rows)
     log = np.empty((len(ideas), len(rows)))
     for i, idea in enumerate(ideas):
         log[i] = math.log(idea.prior)
@@ -191,7 +191,7 @@ def _log_probabilities(seen: Seen, rows: IntArray, ideas: list[_Idea]) -> FloatA
             part = _log_density(values[name], sigmas[name], expected, turns=name == "rotation")
             log[i] += np.where(known[name], part, _unknown(name, idea))
         if idea.code == "poor survey":
-            log[i, seen.checks.provable[rows]] = -np.inf
+            log[i, survey.checks.provable[rows]] = -np.inf
     return np.where(np.isnan(log), -np.inf, log)
 
 
@@ -227,13 +227,13 @@ def _log_between(low: FloatArray, high: FloatArray) -> FloatArray:
 
 
 def _residuals(
-    seen: Seen, rows: IntArray
+    survey: CheckedSurvey, rows: IntArray
 ) -> tuple[dict[str, FloatArray], dict[str, FloatArray], dict[str, BoolArray]]:
     """Return value, sigma with setting scatter, and whether known, of each residual."""
-    checks, tolerances = seen.checks, seen.tolerances
+    checks, tolerances = survey.checks, survey.tolerances
     table = {
         "rotation": (checks.rotation_deg, checks.rotation_sigma_deg, tolerances.rotation_deg.value),
-        "along": (checks.along, checks.along_sigma, seen.along_limit(rows)),
+        "along": (checks.along, checks.along_sigma, survey.along_limit(rows)),
         "across": (checks.across, checks.across_sigma, tolerances.across.value),
         "spacing": (checks.spacing_error, checks.spacing_sigma, tolerances.spacing.value),
         "bow": (checks.collinearity, checks.collinearity_sigma, tolerances.collinearity.value),

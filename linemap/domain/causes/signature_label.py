@@ -8,7 +8,7 @@ from collections import Counter
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted
-from linemap.domain.causes.seen import Seen
+from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.finding.phrase import length_text, poles_not_shot, spacing_words, turn_words
@@ -25,12 +25,12 @@ _AT_HOME_M = 5.0
 _TRIED = 6
 
 
-def strange_labels(seen: Seen, rows: IntArray) -> list[Suspicion]:
+def strange_labels(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     """Find shots that lie at another structure than their label says, each with a relabelling.
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey.
     rows : (m,) ndarray of int
         Rows to look at.
@@ -40,72 +40,77 @@ def strange_labels(seen: Seen, rows: IntArray) -> list[Suspicion]:
     list of Suspicion
         "neighbour's label", one a row; it also explains the structure the shots lie at.
     """
-    at, own = seen.matched.at, seen.matched.row
-    looked_at = np.isin(own, rows[seen.checks.withheld[rows]])
-    away = looked_at & (_distance(at, seen.centre[own]) * seen.metres[own] > _AT_HOME_M)
+    at, own = survey.matched.at, survey.matched.row
+    looked_at = np.isin(own, rows[survey.checks.withheld[rows]])
+    away = looked_at & (_distance(at, survey.centre[own]) * survey.metres[own] > _AT_HOME_M)
     target = own.copy()
-    target[away] = seen.nearest(at[away])
-    gain = _distance(at, seen.centre[own]) - _distance(at, seen.centre[target])
-    half = _distance(seen.centre[own], seen.centre[target]) / 2.0
-    astray = (target != own) & (gain > half) & (_distance(at, seen.centre[target]) < half)
+    target[away] = survey.nearest(at[away])
+    gain = _distance(at, survey.centre[own]) - _distance(at, survey.centre[target])
+    half = _distance(survey.centre[own], survey.centre[target]) / 2.0
+    astray = (target != own) & (gain > half) & (_distance(at, survey.centre[target]) < half)
     strange = np.unique(own[astray]).tolist()
     taken = set(strange)
     found = []
     for row in strange:
-        found.append(_strange_label(seen, row, astray, target, taken))
+        found.append(_strange_label(survey, row, astray, target, taken))
         taken.update(found[-1].rows)
     return found
 
 
-def _strange_label(seen: Seen, row: int, astray: BoolArray, target: IntArray, taken: set[int]) -> Suspicion:
+def _strange_label(
+    survey: CheckedSurvey, row: int, astray: BoolArray, target: IntArray, taken: set[int]
+) -> Suspicion:
     """Word one; the structure the shots lie at is explained too, unless it has a cause of its own."""
-    mine = np.flatnonzero(astray & (seen.matched.row == row)).tolist()
-    shots = seen.matched.shots
+    mine = np.flatnonzero(astray & (survey.matched.row == row)).tolist()
+    shots = survey.matched.shots
     (there, file), _ = Counter((int(target[i]), shots[i].file) for i in mine).most_common(1)[0]
     moved = [i for i in mine if target[i] == there and shots[i].file == file]
-    all_of_row = np.flatnonzero(seen.matched.row == row)
+    all_of_row = np.flatnonzero(survey.matched.row == row)
     stay = np.setdiff1d(all_of_row, mine)
     correction = {
         "kind": "relabel",
         "file": file,
         "rows": [shots[i].row for i in moved],
-        "structure": seen.number(there),
-        "line": seen.line(there).name,
+        "structure": survey.number(there),
+        "line": survey.line(there).name,
     }
     words = (
-        f"{point_names([shots[i] for i in moved])} labelled {seen.number(row)} lie at {seen.number(there)}, "
-        f"{_apart(seen, row, moved, stay)}: a neighbour's label"
+        f"{point_names([shots[i] for i in moved])} labelled {survey.number(row)} lie at "
+        f"{survey.number(there)}, "
+        f"{_apart(survey, row, moved, stay)}: a neighbour's label"
     )
     return Suspicion(
         code="neighbour's label",
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,) if there in taken else tuple(sorted({row, there})),
         words=words,
-        evidence=_label_evidence(seen, row, there, moved, stay),
+        evidence=_label_evidence(survey, row, there, moved, stay),
         correction=correction,
         cost_rank=4,
-        asks_for=f"the order of the shots in the field book; was {seen.number(there)} shot that day",
+        asks_for=f"the order of the shots in the field book; was {survey.number(there)} shot that day",
         on_paper=True,
     )
 
 
-def _apart(seen: Seen, row: int, moved: list[int], stay: IntArray) -> str:
+def _apart(survey: CheckedSurvey, row: int, moved: list[int], stay: IntArray) -> str:
     """Say how far the two groups of shots are apart, or the shots from their structure."""
-    home = seen.matched.at[stay].mean(axis=0) if stay.size else seen.centre[row]
-    grid = float(np.hypot(*(seen.matched.at[moved].mean(axis=0) - home)))
-    apart = f"{grid / seen.figures.combined_factor[row]:,.0f} {seen.unit}"
+    home = survey.matched.at[stay].mean(axis=0) if stay.size else survey.centre[row]
+    grid = float(np.hypot(*(survey.matched.at[moved].mean(axis=0) - home)))
+    apart = f"{grid / survey.figures.combined_factor[row]:,.0f} {survey.unit}"
     if stay.size:
         return f"{counted(len(moved) + len(stay), 'shot')} in two groups {apart} apart"
     return f"{apart} away"
 
 
-def _label_evidence(seen: Seen, row: int, there: int, moved: list[int], stay: IntArray) -> tuple[str, ...]:
-    named = int((seen.matched.row == there).sum())
-    centre = seen.matched.at[moved].mean(axis=0)
-    near = float(np.hypot(*(centre - seen.centre[there]))) / seen.figures.combined_factor[there]
-    here, target = seen.number(row), seen.number(there)
+def _label_evidence(
+    survey: CheckedSurvey, row: int, there: int, moved: list[int], stay: IntArray
+) -> tuple[str, ...]:
+    named = int((survey.matched.row == there).sum())
+    centre = survey.matched.at[moved].mean(axis=0)
+    near = float(np.hypot(*(centre - survey.centre[there]))) / survey.figures.combined_factor[there]
+    here, target = survey.number(row), survey.number(there)
     return (
-        f"their mean lies {near:.2f} {seen.unit} from the centre of {target}",
+        f"their mean lies {near:.2f} {survey.unit} from the centre of {target}",
         f"{'no shot is' if not named else counted(named, 'shot') + ' also'} labelled {target}",
         f"a frame set one span away: would leave no shots at {here}; {len(stay)} lie there"
         if stay.size
@@ -113,7 +118,7 @@ def _label_evidence(seen: Seen, row: int, there: int, moved: list[int], stay: In
     )
 
 
-def doubtful_shots(seen: Seen, rows: IntArray) -> list[Suspicion]:
+def doubtful_shots(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     """Find structures whose shots contradict each other, and structures with a pole not shot.
 
     Returns
@@ -123,43 +128,43 @@ def doubtful_shots(seen: Seen, rows: IntArray) -> list[Suspicion]:
     """
     found = []
     for row in rows.tolist():
-        if seen.checks.withheld[row]:
-            found.append(_conflict(seen, row))
-        elif seen.checks.missing[row]:
-            found.append(_missing(seen, row))
+        if survey.checks.withheld[row]:
+            found.append(_conflict(survey, row))
+        elif survey.checks.missing[row]:
+            found.append(_missing(survey, row))
     return found
 
 
-def _conflict(seen: Seen, row: int) -> Suspicion:
-    shots, poles = _shots_of(seen, row)
-    spread = {pole: _widest(each) / seen.figures.combined_factor[row] for pole, each in poles.items()}
+def _conflict(survey: CheckedSurvey, row: int) -> Suspicion:
+    shots, poles = _shots_of(survey, row)
+    spread = {pole: _widest(each) / survey.figures.combined_factor[row] for pole, each in poles.items()}
     pole = max(spread, key=lambda letter: spread[letter])
-    told = poles[pole]
-    if len(told) < 2:
-        return _nowhere(seen, row, shots)
+    twice = poles[pole]
+    if len(twice) < 2:
+        return _nowhere(survey, row, shots)
     return Suspicion(
         code="duplicate conflict",
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,),
         words=(
-            f"pole {pole} shot {len(told)} times, {spread[pole]:.2f} {seen.unit} apart "
-            f"({point_names(told)}): no verdict before one is chosen"
+            f"pole {pole} shot {len(twice)} times, {spread[pole]:.2f} {survey.unit} apart "
+            f"({point_names(twice)}): no verdict before one is chosen"
         ),
-        evidence=tuple(_choices(seen, row, poles)),
+        evidence=tuple(_choices(survey, row, poles)),
         cost_rank=4,
         asks_for=f"the field book: which shot of pole {pole} counts, or shoot it again",
         on_paper=True,
     )
 
 
-def _nowhere(seen: Seen, row: int, shots: list[Shot]) -> Suspicion:
+def _nowhere(survey: CheckedSurvey, row: int, shots: list[Shot]) -> Suspicion:
     at = np.array([(shot.easting, shot.northing) for shot in shots])
-    away = float(_distance(at, seen.centre[row]).max()) / seen.figures.combined_factor[row]
+    away = float(_distance(at, survey.centre[row]).max()) / survey.figures.combined_factor[row]
     return Suspicion(
         code="no single cause found",
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,),
-        words=f"{point_names(shots)} lie up to {away:,.0f} {seen.unit} away: no single cause found",
+        words=f"{point_names(shots)} lie up to {away:,.0f} {survey.unit} away: no single cause found",
         evidence=(
             "northing and easting exchanged, a neighbour's label, another unit: none brings them home",
         ),
@@ -169,8 +174,8 @@ def _nowhere(seen: Seen, row: int, shots: list[Shot]) -> Suspicion:
     )
 
 
-def _shots_of(seen: Seen, row: int) -> tuple[list[Shot], dict[str, list[Shot]]]:
-    shots = [seen.matched.shots[i] for i in np.flatnonzero(seen.matched.row == row).tolist()]
+def _shots_of(survey: CheckedSurvey, row: int) -> tuple[list[Shot], dict[str, list[Shot]]]:
+    shots = [survey.matched.shots[i] for i in np.flatnonzero(survey.matched.row == row).tolist()]
     poles = {letter: [shot for shot in shots if shot.pole == letter] for letter in POLE_LETTERS}
     return shots, {letter: each for letter, each in poles.items() if each}
 
@@ -182,20 +187,20 @@ def _widest(shots: list[Shot]) -> float:
     )
 
 
-def _choices(seen: Seen, row: int, poles: dict[str, list[Shot]]) -> list[str]:
+def _choices(survey: CheckedSurvey, row: int, poles: dict[str, list[Shot]]) -> list[str]:
     """Say what the frame would be with each choice of shots, without choosing."""
-    needed = seen.figures.letters_of(row)
+    needed = survey.figures.letters_of(row)
     if any(letter not in poles for letter in needed):
         return [poles_not_shot("".join(letter for letter in needed if letter not in poles))]
-    told = []
+    choices = []
     for choice in itertools.islice(itertools.product(*(poles[letter] for letter in needed)), _TRIED):
         doubted = [shot for shot in choice if len(poles[shot.pole]) > 1]
-        told.append(f"with {point_names(doubted)}: {_frame_words(seen, row, choice)}")
-    return told
+        choices.append(f"with {point_names(doubted)}: {_frame_words(survey, row, choice)}")
+    return choices
 
 
-def _frame_words(seen: Seen, row: int, choice: tuple[Shot, ...]) -> str:
-    figures = seen.figures
+def _frame_words(survey: CheckedSurvey, row: int, choice: tuple[Shot, ...]) -> str:
+    figures = survey.figures
     factor = float(figures.combined_factor[row])
     poles = np.full((1, 3, 2), np.nan)
     poles[0, : len(choice)] = [(shot.easting, shot.northing) for shot in choice]
@@ -209,23 +214,23 @@ def _frame_words(seen: Seen, row: int, choice: tuple[Shot, ...]) -> str:
         set_poles=poles,
         combined_factor=factor,
     )
-    sigma = seen.tolerances.shot_sigma * 2.0**0.5
+    sigma = survey.tolerances.shot_sigma * 2.0**0.5
     measured, error = float(frame.measured_spacing[0]), float(frame.spacing_error[0])
     turn_sigma = float(np.degrees(sigma / measured)) if measured > 0.0 else 180.0
     words = [turn_words(float(frame.rotation_deg[0]), turn_sigma)]
     if np.isfinite(error):
-        words.append(spacing_words(measured, error, sigma, seen.unit))
+        words.append(spacing_words(measured, error, sigma, survey.unit))
     moved = float(np.hypot(frame.along[0], frame.across[0]))
-    return ", ".join([*words, f"centre {length_text(moved, seen.unit)} from design"])
+    return ", ".join([*words, f"centre {length_text(moved, survey.unit)} from design"])
 
 
-def _missing(seen: Seen, row: int) -> Suspicion:
-    letters = str(seen.checks.missing[row])
+def _missing(survey: CheckedSurvey, row: int) -> Suspicion:
+    letters = str(survey.checks.missing[row])
     poles = f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
-    shots, _ = _shots_of(seen, row)
+    shots, _ = _shots_of(survey, row)
     return Suspicion(
         code="pole missing",
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,),
         words=f"{poles_not_shot(letters)}: no direction, no spacing, no centre",
         evidence=(f"shot: {point_names(shots)}",),
@@ -235,19 +240,19 @@ def _missing(seen: Seen, row: int) -> Suspicion:
     )
 
 
-def poor_surveys(seen: Seen, rows: IntArray) -> list[Suspicion]:
+def poor_surveys(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     """Find frames that no reading of this survey could have shown to be in tolerance."""
-    unproven = (each for each in seen.checks.findings if each.code == "survey cannot prove")
-    ledger = Ledger(seen.figures.keys, unproven)
+    unproven = (each for each in survey.checks.findings if each.code == "survey cannot prove")
+    ledger = Ledger(survey.figures.keys, unproven)
     return [
-        _poor(seen, row, [finding.words for finding in ledger.at(row)])
+        _poor(survey, row, [finding.words for finding in ledger.at(row)])
         for row in rows.tolist()
-        if _is_poor(seen, row)
+        if _is_poor(survey, row)
     ]
 
 
-def _is_poor(seen: Seen, row: int) -> bool:
-    checks = seen.checks
+def _is_poor(survey: CheckedSurvey, row: int) -> bool:
+    checks = survey.checks
     return bool(
         checks.verdict[row] is Verdict.CANNOT_TELL
         and np.isfinite(checks.along[row])
@@ -255,15 +260,15 @@ def _is_poor(seen: Seen, row: int) -> bool:
     )
 
 
-def _poor(seen: Seen, row: int, told: list[str]) -> Suspicion:
-    checks = seen.checks
+def _poor(survey: CheckedSurvey, row: int, evidence: list[str]) -> Suspicion:
+    checks = survey.checks
     turn = turn_words(float(checks.rotation_deg[row]), float(checks.rotation_sigma_deg[row]))
     return Suspicion(
         code="poor survey",
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,),
         words=f"{turn}: the survey is not good enough to tell, whatever it reads",
-        evidence=tuple(told),
+        evidence=tuple(evidence),
         cost_rank=5,
         asks_for="better shots: fixed solution, longer occupation, or a total station",
         on_paper=True,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted
-from linemap.domain.causes.seen import Seen, file_subject
+from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 
 __all__ = ["misread_files"]
@@ -23,47 +23,47 @@ _UNITS = (
 )
 
 
-def misread_files(seen: Seen) -> list[Suspicion]:
+def misread_files(survey: CheckedSurvey) -> list[Suspicion]:
     """Find files whose shots lie miles away, and what brings them home.
 
     One suspicion a file: "columns exchanged" with a correction (of some rows only, when the other rows are
     in order), "unit of length" with a correction, or "wrong zone" without one.
     """
-    at, rows = seen.matched.at, seen.matched.row
-    astray = _distance_m(seen, at, rows) > _ASTRAY_M
-    exchanged = astray & (_distance_m(seen, at[:, ::-1], rows) < _HOME_M)
+    at, rows = survey.matched.at, survey.matched.row
+    astray = _distance_m(survey, at, rows) > _ASTRAY_M
+    exchanged = astray & (_distance_m(survey, at[:, ::-1], rows) < _HOME_M)
     lone = astray & ~exchanged
-    lone[lone] = _distance_m(seen, at[lone], seen.nearest(at[lone])) > _HOME_M
+    lone[lone] = _distance_m(survey, at[lone], survey.nearest(at[lone])) > _HOME_M
     found = []
-    for index in np.unique(seen.file[astray]).tolist():
-        here = seen.file == index
+    for index in np.unique(survey.file[astray]).tolist():
+        here = survey.file == index
         swapped, lost = here & exchanged, here & lone
         if swapped.any():
-            found.append(_exchanged(seen, index, swapped, whole=not (here & ~astray).any()))
+            found.append(_exchanged(survey, index, swapped, whole=not (here & ~astray).any()))
         if lost.sum() >= 2:
-            found.append(_lost(seen, index, lost))
+            found.append(_lost(survey, index, lost))
     return found
 
 
-def _distance_m(seen: Seen, at: FloatArray, rows: IntArray) -> FloatArray:
-    away = at - seen.centre[rows]
-    return np.asarray(np.hypot(away[:, 0], away[:, 1]) * seen.metres[rows])
+def _distance_m(survey: CheckedSurvey, at: FloatArray, rows: IntArray) -> FloatArray:
+    away = at - survey.centre[rows]
+    return np.asarray(np.hypot(away[:, 0], away[:, 1]) * survey.metres[rows])
 
 
-def _exchanged(seen: Seen, index: int, shots: BoolArray, *, whole: bool) -> Suspicion:
-    file, rows = seen.files[index], seen.matched.row[shots]
-    as_read = _distance_m(seen, seen.matched.at[shots], rows)
-    home = _distance_m(seen, seen.matched.at[shots][:, ::-1], rows)
-    metres = seen.line(int(rows[0])).unit.metres
-    in_file_rows = [seen.matched.shots[i].row for i in np.flatnonzero(shots)]
+def _exchanged(survey: CheckedSurvey, index: int, shots: BoolArray, *, whole: bool) -> Suspicion:
+    file, rows = survey.files[index], survey.matched.row[shots]
+    as_read = _distance_m(survey, survey.matched.at[shots], rows)
+    home = _distance_m(survey, survey.matched.at[shots][:, ::-1], rows)
+    metres = survey.line(int(rows[0])).unit.metres
+    in_file_rows = [survey.matched.shots[i].row for i in np.flatnonzero(shots)]
     count = len(set(rows.tolist()))
     return Suspicion(
         code="columns exchanged",
         subject=file_subject(file),
         rows=tuple(sorted(set(rows.tolist()))),
         words=(
-            f"northing and easting exchanged: as read {as_read.min() / metres:,.0f} {seen.unit} or more from "
-            f"the structures, exchanged within {home.max() / metres:.1f} {seen.unit} at all {count}"
+            f"northing and easting exchanged: as read {as_read.min() / metres:,.0f} {survey.unit} or more "
+            f"from the structures, exchanged within {home.max() / metres:.1f} {survey.unit} at all {count}"
         ),
         evidence=(
             f"{counted(int(shots.sum()), 'shot')} of {counted(count, 'structure')} come home when exchanged; "
@@ -77,26 +77,27 @@ def _exchanged(seen: Seen, index: int, shots: BoolArray, *, whole: bool) -> Susp
     )
 
 
-def _lost(seen: Seen, index: int, shots: BoolArray) -> Suspicion:
+def _lost(survey: CheckedSurvey, index: int, shots: BoolArray) -> Suspicion:
     """Try other units about the grid's origin, then any other plane system."""
-    rows, at = seen.matched.row[shots], seen.matched.at[shots]
+    rows, at = survey.matched.row[shots], survey.matched.at[shots]
     for words, factor in _UNITS:
-        away = _distance_m(seen, at * factor, rows)
+        away = _distance_m(survey, at * factor, rows)
         if away.max() < _HOME_M:
-            return _other_unit(seen, index, rows, words=words, factor=factor, away_m=float(away.max()))
-    return _other_zone(seen, index, rows, at)
+            return _other_unit(survey, index, rows, words=words, factor=factor, away_m=float(away.max()))
+    return _other_zone(survey, index, rows, at)
 
 
 def _other_unit(
-    seen: Seen, index: int, rows: IntArray, *, words: str, factor: float, away_m: float
+    survey: CheckedSurvey, index: int, rows: IntArray, *, words: str, factor: float, away_m: float
 ) -> Suspicion:
-    file = seen.files[index]
-    away = away_m / seen.line(int(rows[0])).unit.metres
+    file = survey.files[index]
+    away = away_m / survey.line(int(rows[0])).unit.metres
     return Suspicion(
         code="unit of length",
         subject=file_subject(file),
         rows=tuple(sorted(set(rows.tolist()))),
-        words=f"{words}: with that taken out every shot lies within {away:.1f} {seen.unit} of its structure",
+        words=f"{words}: with that taken out every shot lies within {away:.1f} {survey.unit} "
+        "of its structure",
         evidence=(f"coordinates times {factor:.10g} bring {counted(len(rows), 'shot')} home",),
         correction={"kind": "foot", "file": file, "factor": factor},
         cost_rank=2,
@@ -105,15 +106,15 @@ def _other_unit(
     )
 
 
-def _other_zone(seen: Seen, index: int, rows: IntArray, at: FloatArray) -> Suspicion:
-    shape, residual = _similarity(at, seen.centre[rows])
-    away_km = _distance_m(seen, at, rows).min() / 1000.0
+def _other_zone(survey: CheckedSurvey, index: int, rows: IntArray, at: FloatArray) -> Suspicion:
+    shape, residual = _similarity(at, survey.centre[rows])
+    away_km = _distance_m(survey, at, rows).min() / 1000.0
     extent = float(np.ptp(at, axis=0).max())
     fits = residual < max(20.0, 1e-3 * extent) and len(set(rows.tolist())) >= 3
     code = "wrong zone" if fits else "no single cause found"
     return Suspicion(
         code=code,
-        subject=file_subject(seen.files[index]),
+        subject=file_subject(survey.files[index]),
         rows=tuple(sorted(set(rows.tolist()))),
         words=(
             f"{code}: shots {away_km:,.0f} km from their structures"
@@ -121,7 +122,7 @@ def _other_zone(seen: Seen, index: int, rows: IntArray, at: FloatArray) -> Suspi
         ),
         evidence=(
             f"turned {np.degrees(np.angle(shape)):+.3f}° and scaled by {abs(shape):.6f} the file fits the "
-            f"design within {residual:.1f} {seen.unit}",
+            f"design within {residual:.1f} {survey.unit}",
             "northing and easting exchanged, and metres or feet read as the other: do not bring it home",
         ),
         cost_rank=2,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted, odds_text
-from linemap.domain.causes.seen import Seen, file_subject
+from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import IntArray, Pole
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus
@@ -62,12 +62,12 @@ class _Stretch:
     log_likelihood: float
 
 
-def turned_frames(seen: Seen, records: Records, rows: IntArray) -> list[Suspicion]:
+def turned_frames(survey: CheckedSurvey, records: Records, rows: IntArray) -> list[Suspicion]:
     """Explain reversed frames that have no other fault.
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey.
     records : Records
         Crews and days of framing and setting, and the pole schedule.
@@ -82,18 +82,18 @@ def turned_frames(seen: Seen, records: Records, rows: IntArray) -> list[Suspicio
     """
     found: list[Suspicion] = []
     explained: set[int] = set()
-    for line in np.unique(seen.figures.line_index[rows]).tolist():
-        known = np.flatnonzero((seen.figures.line_index == line) & np.isfinite(seen.checks.along))
-        for start, past in _runs(seen.checks.reversed[known].tolist()):
+    for line in np.unique(survey.figures.line_index[rows]).tolist():
+        known = np.flatnonzero((survey.figures.line_index == line) & np.isfinite(survey.checks.along))
+        for start, past in _runs(survey.checks.reversed[known].tolist()):
             if past - start >= _RUN and not explained & set(known[start:past].tolist()):
-                found.append(_run(seen, records, known, start, past))
+                found.append(_run(survey, records, known, start, past))
                 explained.update(found[-1].rows)
-    lonely = [row for row in rows.tolist() if row not in explained and _is_lonely(seen, row)]
-    return [*found, *(_single(seen, records, row) for row in lonely)]
+    lonely = [row for row in rows.tolist() if row not in explained and _is_lonely(survey, row)]
+    return [*found, *(_single(survey, records, row) for row in lonely)]
 
 
-def _is_lonely(seen: Seen, row: int) -> bool:
-    return bool(seen.checks.reversed[row]) and seen.checks.verdict[row] is not Verdict.FAIL
+def _is_lonely(survey: CheckedSurvey, row: int) -> bool:
+    return bool(survey.checks.reversed[row]) and survey.checks.verdict[row] is not Verdict.FAIL
 
 
 def _runs(turned: Sequence[bool]) -> list[tuple[int, int]]:
@@ -102,46 +102,48 @@ def _runs(turned: Sequence[bool]) -> list[tuple[int, int]]:
     return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
-def _run(seen: Seen, records: Records, known: IntArray, start: int, past: int) -> Suspicion:
-    turned = seen.checks.reversed[known]
-    stretches = _stretches(seen, records, known, start, past)
+def _run(survey: CheckedSurvey, records: Records, known: IntArray, start: int, past: int) -> Suspicion:
+    turned = survey.checks.reversed[known]
+    stretches = _stretches(survey, records, known, start, past)
     best = stretches[0]
-    rows = [int(row) for row in known[best.first : best.past] if seen.checks.reversed[row]]
+    rows = [int(row) for row in known[best.first : best.past] if survey.checks.reversed[row]]
     elsewhere = int(turned.sum()) - len(rows)
-    numbers = seen.numbers(rows)
+    numbers = survey.numbers(rows)
     return Suspicion(
         code="faced back run",
         subject=f"{best.name}, {numbers[0]} to {numbers[-1]}",
         rows=tuple(rows),
         words=(
             f"{len(rows)} in a row reversed, {numbers[0]} to {numbers[-1]}, all {best.words}: labels or "
-            f"frames facing back; {_geometry(seen, rows)}"
+            f"frames facing back; {_geometry(survey, rows)}"
         ),
         evidence=(
             f"{len(rows)} of {counted(best.past - best.first, 'structure')} {best.words} there reversed; "
             f"{elsewhere} of {len(known) - (best.past - best.first)} on the rest of the line",
             *_rivals(stretches),
-            *_run_evidence(seen, records, rows),
+            *_run_evidence(survey, records, rows),
         ),
-        correction=_swap(seen, records, rows),
+        correction=_swap(survey, records, rows),
         cost_rank=3,
         asks_for=f"{best.name}: direction of work, tags and a photo of one of them from the back side",
         on_paper=False,
     )
 
 
-def _geometry(seen: Seen, rows: list[int]) -> str:
-    worst = float(np.abs(seen.checks.rotation_deg[rows]).max())
-    failed = sum(seen.checks.verdict[row] is Verdict.FAIL for row in rows)
+def _geometry(survey: CheckedSurvey, rows: list[int]) -> str:
+    worst = float(np.abs(survey.checks.rotation_deg[rows]).max())
+    failed = sum(survey.checks.verdict[row] is Verdict.FAIL for row in rows)
     good = "geometry good" if not failed else f"{failed} of them also outside a tolerance"
     return f"turned out of that by {worst:.1f}° at most, {good}"
 
 
-def _stretches(seen: Seen, records: Records, known: IntArray, start: int, past: int) -> list[_Stretch]:
+def _stretches(
+    survey: CheckedSurvey, records: Records, known: IntArray, start: int, past: int
+) -> list[_Stretch]:
     """Return what the structures of a run may share, best first; the run itself when they share nothing."""
-    turned = seen.checks.reversed[known]
+    turned = survey.checks.reversed[known]
     found = []
-    for name, words, values in _shared(seen, records, known):
+    for name, words, values in _shared(survey, records, known):
         for value in dict.fromkeys(values[start:past]):
             if value and values[start:past].count(value) >= min(_RUN, past - start):
                 middle = start + values[start:past].index(value)
@@ -160,12 +162,12 @@ def _stretches(seen: Seen, records: Records, known: IntArray, start: int, past: 
     return sorted(found, key=lambda each: -each.log_likelihood)
 
 
-def _shared(seen: Seen, records: Records, known: IntArray) -> Iterable[tuple[str, str, list[str]]]:
+def _shared(survey: CheckedSurvey, records: Records, known: IntArray) -> Iterable[tuple[str, str, list[str]]]:
     """Give each kind of thing structures may share: its name, its words and its value at each structure."""
-    keys = [(seen.line(row).name, seen.number(row)) for row in known.tolist()]
+    keys = [(survey.line(row).name, survey.number(row)) for row in known.tolist()]
     for step in ("framed", "set"):
         yield "crew {}", f"{step} by {{}}", [records.crew(key, step) for key in keys]
-    files = [seen.files_of.get(row, ("",))[0] for row in known.tolist()]
+    files = [survey.files_of.get(row, ("",))[0] for row in known.tolist()]
     yield file_subject("{}"), "shot in {}", files
     for step in ("framed", "set"):
         yield f"{step} on {{}}", f"{step} on {{}}", [records.day(key, step) for key in keys]
@@ -191,48 +193,50 @@ def _log_likelihood(turned: np.ndarray, first: int, past: int) -> float:
 
 def _rivals(stretches: list[_Stretch]) -> list[str]:
     best, *others = stretches
-    told = [
+    rivals = [
         f"{other.words} {odds_text(best.log_likelihood - other.log_likelihood)}"
         for other in others[:2]
         if other.words != best.words
     ]
-    return [f"also considered: {'; '.join(told)}"] if told else []
+    return [f"also considered: {'; '.join(rivals)}"] if rivals else []
 
 
-def _run_evidence(seen: Seen, records: Records, rows: list[int]) -> list[str]:
-    unequal = [row for row in rows if _legs(records, _key(seen, row))[0]]
-    notes = [note for row in rows for note in _notes(records, _key(seen, row))][:3]
-    words = [f"unequal legs, where brands decide: {', '.join(seen.numbers(unequal))}"] if unequal else []
+def _run_evidence(survey: CheckedSurvey, records: Records, rows: list[int]) -> list[str]:
+    unequal = [row for row in rows if _legs(records, _key(survey, row))[0]]
+    notes = [note for row in rows for note in _notes(records, _key(survey, row))][:3]
+    words = [f"unequal legs, where brands decide: {', '.join(survey.numbers(unequal))}"] if unequal else []
     return [*words, "coordinates alone cannot tell labels from frames: second evidence needed", *notes]
 
 
-def _single(seen: Seen, records: Records, row: int) -> Suspicion:
-    key = _key(seen, row)
+def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
+    key = _key(survey, row)
     unequal, decides, asks = _legs(records, key)
-    last = "C" if seen.figures.structures.pole_count[row] == 3 else "B"
-    turning = abs(float(seen.figures.deflection_deg[row])) > 0.0 or seen.figures.structures.section_break[row]
+    last = "C" if survey.figures.structures.pole_count[row] == 3 else "B"
+    turning = (
+        abs(float(survey.figures.deflection_deg[row])) > 0.0 or survey.figures.structures.section_break[row]
+    )
     return Suspicion(
         code="reversed single",
-        subject=seen.subject(row),
+        subject=survey.subject(row),
         rows=(row,),
         words=f"A and {last} the other way round: labels or frame, second evidence needed; {decides}",
         evidence=(
-            _geometry(seen, [row]),
+            _geometry(survey, [row]),
             "neighbours surveyed are not reversed in a row: no crew or day explains it",
             *_notes(records, key),
         ),
-        correction=_swap(seen, records, [row]),
+        correction=_swap(survey, records, [row]),
         cost_rank=1 if unequal else 2 if turning else 4,
         asks_for=asks,
         on_paper=False,
     )
 
 
-def _swap(seen: Seen, records: Records, rows: list[int]) -> Mapping[str, list[str] | str] | None:
+def _swap(survey: CheckedSurvey, records: Records, rows: list[int]) -> Mapping[str, list[str] | str] | None:
     """Offer to swap labels only where the legs are alike: unequal legs must be read first."""
-    if any(_legs(records, _key(seen, row))[0] for row in rows):
+    if any(_legs(records, _key(survey, row))[0] for row in rows):
         return None
-    return {"kind": "swap_labels", "structures": list(seen.numbers(rows))}
+    return {"kind": "swap_labels", "structures": list(survey.numbers(rows))}
 
 
 def _legs(records: Records, key: Key) -> tuple[bool, str, str]:
@@ -267,5 +271,5 @@ def _notes(records: Records, key: Key) -> list[str]:
     ]
 
 
-def _key(seen: Seen, row: int) -> Key:
-    return (seen.line(row).name, seen.number(row))
+def _key(survey: CheckedSurvey, row: int) -> Key:
+    return (survey.line(row).name, survey.number(row))

@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
-from linemap.domain.causes.seen import Seen
+from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
@@ -20,12 +20,12 @@ __all__ = ["likeness", "unknown_labels"]
 _AT_POLE_M = 1.524
 
 
-def unknown_labels(seen: Seen, shots: Sequence[Shot]) -> list[Suspicion]:
+def unknown_labels(survey: CheckedSurvey, shots: Sequence[Shot]) -> list[Suspicion]:
     """Find shots whose structure number is in no list and which lie where a structure without shots stands.
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey.
     shots : sequence of Shot
         All its shots, those that name no known structure among them.
@@ -36,21 +36,21 @@ def unknown_labels(seen: Seen, shots: Sequence[Shot]) -> list[Suspicion]:
         "unknown number", one for each number, with a relabelling; a structure is given to one number only.
         Shots that lie at no pole, at several structures or at one that has shots of its own stay findings.
     """
-    strangers = _strangers(seen, shots)
-    surveyed = set(seen.matched.row.tolist())
+    strangers = _strangers(survey, shots)
+    surveyed = set(survey.matched.row.tolist())
     found: list[Suspicion] = []
     for number in sorted(strangers):
-        row = _one_row(seen, strangers[number])
+        row = _one_row(survey, strangers[number])
         if row is not None and row not in surveyed:
             surveyed.add(row)
-            found.append(_unknown(seen, number, row, strangers[number]))
+            found.append(_unknown(survey, number, row, strangers[number]))
     return found
 
 
-def _strangers(seen: Seen, shots: Sequence[Shot]) -> dict[str, list[Shot]]:
+def _strangers(survey: CheckedSurvey, shots: Sequence[Shot]) -> dict[str, list[Shot]]:
     """Gather the pole shots of numbers that are in no list; of one number, those of the file with most."""
     named = {shot.structure for shot in shots if shot.item == "pole" and shot.structure}
-    unknown = named.difference(seen.figures.structures.number)
+    unknown = named.difference(survey.figures.structures.number)
     gathered: dict[str, list[Shot]] = defaultdict(list)
     if unknown:
         for shot in shots:
@@ -62,23 +62,23 @@ def _strangers(seen: Seen, shots: Sequence[Shot]) -> dict[str, list[Shot]]:
     return gathered
 
 
-def _one_row(seen: Seen, shots: Sequence[Shot]) -> int | None:
+def _one_row(survey: CheckedSurvey, shots: Sequence[Shot]) -> int | None:
     """Return the row of the structure at whose poles all the shots lie; None = there is no one such."""
     at = _positions(shots)
-    rows = set(seen.nearest(at).tolist())
+    rows = set(survey.nearest(at).tolist())
     if len(rows) != 1:
         return None
     row = int(rows.pop())
-    poles = seen.figures.letters_of(row)
-    if any(shot.pole not in poles for shot in shots) or _is_of_another_line(seen, shots, row):
+    poles = survey.figures.letters_of(row)
+    if any(shot.pole not in poles for shot in shots) or _is_of_another_line(survey, shots, row):
         return None
-    design = seen.figures.poles[row, : len(poles)]
-    apart = np.hypot(*(at[:, np.newaxis] - design).transpose(2, 0, 1)).min(axis=1) * seen.metres[row]
+    design = survey.figures.poles[row, : len(poles)]
+    apart = np.hypot(*(at[:, np.newaxis] - design).transpose(2, 0, 1)).min(axis=1) * survey.metres[row]
     return row if bool((apart <= _AT_POLE_M).all()) else None
 
 
-def _is_of_another_line(seen: Seen, shots: Sequence[Shot], row: int) -> bool:
-    name = seen.line(row).name.casefold()
+def _is_of_another_line(survey: CheckedSurvey, shots: Sequence[Shot], row: int) -> bool:
+    name = survey.line(row).name.casefold()
     return any(shot.line and shot.line.casefold() != name for shot in shots)
 
 
@@ -86,12 +86,12 @@ def _positions(shots: Sequence[Shot]) -> FloatArray:
     return np.array([(shot.easting, shot.northing) for shot in shots], dtype=np.float64)
 
 
-def _unknown(seen: Seen, number: str, row: int, shots: Sequence[Shot]) -> Suspicion:
-    here = seen.number(row)
-    near = float(np.hypot(*(_positions(shots).mean(axis=0) - seen.centre[row])))
-    ground = near / seen.figures.combined_factor[row]
+def _unknown(survey: CheckedSurvey, number: str, row: int, shots: Sequence[Shot]) -> Suspicion:
+    here = survey.number(row)
+    near = float(np.hypot(*(_positions(shots).mean(axis=0) - survey.centre[row])))
+    ground = near / survey.figures.combined_factor[row]
     alike = likeness(number, here)
-    reach = _AT_POLE_M / seen.line(row).unit.metres
+    reach = _AT_POLE_M / survey.line(row).unit.metres
     return Suspicion(
         code="unknown number",
         subject=f"structure {number}",
@@ -101,8 +101,8 @@ def _unknown(seen: Seen, number: str, row: int, shots: Sequence[Shot]) -> Suspic
             f"which has no shots of its own: {alike or 'a wrong number'}"
         ),
         evidence=(
-            f"their mean lies {ground:.2f} {seen.unit} from the centre of {here}",
-            f"every one lies within {reach:.1f} {seen.unit} of a pole of {here}",
+            f"their mean lies {ground:.2f} {survey.unit} from the centre of {here}",
+            f"every one lies within {reach:.1f} {survey.unit} of a pole of {here}",
             f"no shot is labelled {here}",
             f"{number} and {here}: {alike or 'the numbers are not alike, so look twice'}",
         ),
@@ -111,7 +111,7 @@ def _unknown(seen: Seen, number: str, row: int, shots: Sequence[Shot]) -> Suspic
             "file": shots[0].file,
             "rows": [shot.row for shot in shots],
             "structure": here,
-            "line": seen.line(row).name,
+            "line": survey.line(row).name,
         },
         cost_rank=4,
         asks_for=f"the field book: which structure was shot as {number}, and is {number} in a newer list",

@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
+from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.causes.decision import DecisionKey
 from linemap.domain.causes.fit import Fit, fit_vectors
-from linemap.domain.causes.seen import Seen, file_subject
 from linemap.domain.causes.vector_words import Group, Kind, Model, suspicion_of
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 
@@ -45,12 +45,12 @@ _WORST_FACTOR = 5e-6
 _STRAIGHTENED = 3
 
 
-def shifted_files(seen: Seen, *, rejected: Collection[DecisionKey] = ()) -> list[Suspicion]:
+def shifted_files(survey: CheckedSurvey, *, rejected: Collection[DecisionKey] = ()) -> list[Suspicion]:
     """Find files whose structures are all off by one law.
 
     Parameters
     ----------
-    seen : Seen
+    survey : CheckedSurvey
         The survey; files in which fewer than two structures are exceptions are passed over.
     rejected : collection of DecisionKey
         Explanations a person has rejected: they do not compete.
@@ -62,44 +62,44 @@ def shifted_files(seen: Seen, *, rejected: Collection[DecisionKey] = ()) -> list
         single cause found" when two of them explain a file about equally well.
     """
     found = []
-    for index, group in _groups(seen):
-        file = seen.files[index]
-        line = seen.line_name(group.rows.tolist())
+    for index, group in _groups(survey):
+        file = survey.files[index]
+        line = survey.line_name(group.rows.tolist())
         models = [m for m in _models(group) if (m.code, file_subject(file), line) not in rejected]
-        suspicion = _decide(seen, file, group, models)
+        suspicion = _decide(survey, file, group, models)
         if suspicion is not None:
             found.append(suspicion)
     return found
 
 
-def _groups(seen: Seen) -> Iterable[tuple[int, Group]]:
+def _groups(survey: CheckedSurvey) -> Iterable[tuple[int, Group]]:
     """Gather the frames each file shows whole, of files with two exceptions or more."""
-    file, row, place = _frames(seen)
+    file, row, place = _frames(survey)
     for index in np.unique(file).tolist():
         here = file == index
-        if here.sum() >= 2 and seen.exception[row[here]].sum() >= 2:
-            yield index, _group(seen, row[here], place[here])
+        if here.sum() >= 2 and survey.exception[row[here]].sum() >= 2:
+            yield index, _group(survey, row[here], place[here])
 
 
-def _frames(seen: Seen) -> tuple[IntArray, IntArray, FloatArray]:
+def _frames(survey: CheckedSurvey) -> tuple[IntArray, IntArray, FloatArray]:
     """Return file, row and (k, 2) centre of each frame whose outer poles one file shows."""
-    size = len(seen.figures) * 3
-    pole = seen.file * size + seen.matched.row * 3 + seen.matched.pole
+    size = len(survey.figures) * 3
+    pole = survey.file * size + survey.matched.row * 3 + survey.matched.pole
     known, of_pole = np.unique(pole, return_inverse=True)
     if not len(known):
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros((0, 2))
-    at = np.column_stack([_mean(seen.matched.at[:, axis], of_pole, len(known)) for axis in (0, 1)])
+    at = np.column_stack([_mean(survey.matched.at[:, axis], of_pole, len(known)) for axis in (0, 1)])
     spread = np.zeros(len(known))
-    np.maximum.at(spread, of_pole, np.hypot(*(seen.matched.at - at[of_pole]).T))
+    np.maximum.at(spread, of_pole, np.hypot(*(survey.matched.at - at[of_pole]).T))
     row = (known % size) // 3
-    steady = spread * seen.metres[row] <= _ONE_PLACE_M
+    steady = spread * survey.metres[row] <= _ONE_PLACE_M
     known, at, row = known[steady], at[steady], row[steady]
     first = np.flatnonzero(known % 3 == 0)
-    last = np.searchsorted(known, known[first] + seen.outer[row[first]])
+    last = np.searchsorted(known, known[first] + survey.outer[row[first]])
     last = np.minimum(last, len(known) - 1)
-    both = known[last] == known[first] + seen.outer[row[first]]
+    both = known[last] == known[first] + survey.outer[row[first]]
     first, last = first[both], last[both]
-    whole = _looks_like_a_frame(seen, row[first], at[last] - at[first])
+    whole = _looks_like_a_frame(survey, row[first], at[last] - at[first])
     first, last = first[whole], last[whole]
     return known[first] // size, row[first], (at[first] + at[last]) / 2.0
 
@@ -108,26 +108,26 @@ def _mean(values: FloatArray, group: IntArray, size: int) -> FloatArray:
     return np.bincount(group, weights=values, minlength=size) / np.bincount(group, minlength=size)
 
 
-def _looks_like_a_frame(seen: Seen, row: IntArray, across: FloatArray) -> BoolArray:
-    design = seen.figures.structures.spacing[row] * seen.outer[row]
-    measured = np.hypot(across[:, 0], across[:, 1]) / seen.figures.combined_factor[row]
-    metres = seen.figures.of_lines(lambda line: line.unit.metres)[row]
+def _looks_like_a_frame(survey: CheckedSurvey, row: IntArray, across: FloatArray) -> BoolArray:
+    design = survey.figures.structures.spacing[row] * survey.outer[row]
+    measured = np.hypot(across[:, 0], across[:, 1]) / survey.figures.combined_factor[row]
+    metres = survey.figures.of_lines(lambda line: line.unit.metres)[row]
     return np.asarray(np.isnan(design) | (np.abs(measured - design) * metres <= _FRAME_M))
 
 
-def _group(seen: Seen, row: IntArray, place: FloatArray) -> Group:
-    shot = seen.tolerances.shot_sigma / math.sqrt(2.0)
-    along = np.hypot(shot, seen.along_limit(row) / 3.0)
-    across = np.full(len(row), math.hypot(shot, seen.tolerances.across.value / 3.0))
-    sigma = np.hypot(np.column_stack([along, across]), seen.tolerances.common_sigma)
-    line = seen.line(int(row[0]))
+def _group(survey: CheckedSurvey, row: IntArray, place: FloatArray) -> Group:
+    shot = survey.tolerances.shot_sigma / math.sqrt(2.0)
+    along = np.hypot(shot, survey.along_limit(row) / 3.0)
+    across = np.full(len(row), math.hypot(shot, survey.tolerances.across.value / 3.0))
+    sigma = np.hypot(np.column_stack([along, across]), survey.tolerances.common_sigma)
+    line = survey.line(int(row[0]))
     half = line.ground(_ANYWHERE_M)
     inside = (1.0 - _OUTLIERS) / (2.0 * math.pi * float(np.median(sigma[:, 0] * sigma[:, 1])))
     return Group(
         rows=row,
-        design=seen.centre[row],
-        off=place - seen.centre[row],
-        whiten=seen.own_frame(row) / sigma[:, :, np.newaxis],
+        design=survey.centre[row],
+        off=place - survey.centre[row],
+        whiten=survey.own_frame(row) / sigma[:, :, np.newaxis],
         outlier_cost=max(2.0 * math.log(inside / (_OUTLIERS / (2.0 * half) ** 2)), 9.0),
         factor=line.combined_factor if line.combined_factor_declared else math.nan,
         foot=line.ground(0.3048),
@@ -247,11 +247,11 @@ def _fit_once(group: Group, model: Model) -> _Fitted:
     return _Fitted(model=model, fit=fit)
 
 
-def _decide(seen: Seen, file: str, group: Group, models: list[Model]) -> Suspicion | None:
+def _decide(survey: CheckedSurvey, file: str, group: Group, models: list[Model]) -> Suspicion | None:
     """Choose the explanation with the best evidence, if it is better than none by far."""
     fitted = sorted((_fit(group, model) for model in models), key=lambda each: each.fit.cost)
     none = next(each for each in fitted if each.model.kind == "none")
-    able = [each for each in fitted if each is none or _explains(seen, group, each)]
+    able = [each for each in fitted if each is none or _explains(survey, group, each)]
     best = able[0]
     if best is none or none.fit.cost - best.fit.cost < _AGAINST_NONE:
         return None
@@ -262,15 +262,15 @@ def _decide(seen: Seen, file: str, group: Group, models: list[Model]) -> Suspici
     ]
     tied = [model for model, odds in others if odds < _AGAINST_OTHER / 2.0]
     return suspicion_of(
-        seen, file, group, model=best.model, fit=best.fit, before=none.fit, others=others, tied=tied
+        survey, file, group, model=best.model, fit=best.fit, before=none.fit, others=others, tied=tied
     )
 
 
-def _explains(seen: Seen, group: Group, each: _Fitted) -> bool:
+def _explains(survey: CheckedSurvey, group: Group, each: _Fitted) -> bool:
     """Tell whether a fit explains most of the file, and two exceptions among it."""
     explained = each.fit.explained
     needed = 2 if not each.model.ranges else 3
     return bool(
         explained.sum() >= max(needed, _MOST * len(explained))
-        and seen.exception[group.rows[explained]].sum() >= 2
+        and survey.exception[group.rows[explained]].sum() >= 2
     )

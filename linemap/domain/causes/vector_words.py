@@ -11,8 +11,8 @@ from typing import Any, Literal
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted, odds_text
+from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.causes.fit import Fit
-from linemap.domain.causes.seen import Seen, file_subject
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.units import LengthUnit
 
@@ -79,7 +79,7 @@ class Model:
 
 
 def suspicion_of(
-    seen: Seen,
+    survey: CheckedSurvey,
     file: str,
     group: Group,
     *,
@@ -95,7 +95,7 @@ def suspicion_of(
     clearly: then no single cause is named and nothing is corrected.
     """
     rows = np.sort(group.rows[fit.explained])
-    words = _words(seen, group, model, fit)
+    words = _words(survey, group, model, fit)
     if tied:
         names = " or ".join(dict.fromkeys([_NAMES[model.kind], *(_NAMES[each.kind] for each in tied)]))
         words = f"no single cause found: {names}; {words}"
@@ -106,7 +106,7 @@ def suspicion_of(
         subject=file_subject(file),
         rows=tuple(rows.tolist()),
         words=words,
-        evidence=_evidence(seen, group, fit, before, others),
+        evidence=_evidence(survey, group, fit, before, others),
         correction=None if tied else _correction(file, group, model, fit),
         cost_rank=2,
         asks_for=_ASKS[model.kind],
@@ -114,23 +114,23 @@ def suspicion_of(
     )
 
 
-def _words(seen: Seen, group: Group, model: Model, fit: Fit) -> str:
+def _words(survey: CheckedSurvey, group: Group, model: Model, fit: Fit) -> str:
     if model.kind == "foot":
-        return f"{_feet(seen, group, model)}: {_moved(seen, group, model.fixed, fit)}"
+        return f"{_feet(survey, group, model)}: {_moved(survey, group, model.fixed, fit)}"
     if model.kind == "vector":
         shift = np.broadcast_to(fit.values, group.off.shape)
-        return f"all moved alike, {_moved(seen, group, shift, fit)}"
+        return f"all moved alike, {_moved(survey, group, shift, fit)}"
     if model.kind in {"ground", "twice", "scale"}:
-        return _scale_words(seen, group, model, fit)
+        return _scale_words(survey, group, model, fit)
     turn = math.degrees(model.number + float(fit.values[-1]))
     return (
         f"the file is turned {turn:+.4f}° (clockwise +) about a point against the design, "
-        f"{_farthest(seen, group, fit)}"
+        f"{_farthest(survey, group, fit)}"
     )
 
 
-def _feet(seen: Seen, group: Group, model: Model) -> str:
-    unit = seen.line(int(group.rows[0])).unit
+def _feet(survey: CheckedSurvey, group: Group, model: Model) -> str:
+    unit = survey.line(int(group.rows[0])).unit
     if unit is LengthUnit.FOOT and model.number < 0.0:
         return "US survey feet read as international feet"
     if unit is LengthUnit.US_SURVEY_FOOT and model.number > 0.0:
@@ -139,22 +139,22 @@ def _feet(seen: Seen, group: Group, model: Model) -> str:
     return f"coordinates 2 ppm too {size}, the difference between the US survey and the international foot"
 
 
-def _moved(seen: Seen, group: Group, vector: FloatArray, fit: Fit) -> str:
+def _moved(survey: CheckedSurvey, group: Group, vector: FloatArray, fit: Fit) -> str:
     east, north = vector[fit.explained].mean(axis=0)
-    words = f"dN {north:+.2f}, dE {east:+.2f} {seen.unit} on {_how_many(fit)}"
-    turn = _turn_of_line_deg(seen, group.rows[fit.explained])
+    words = f"dN {north:+.2f}, dE {east:+.2f} {survey.unit} on {_how_many(fit)}"
+    turn = _turn_of_line_deg(survey, group.rows[fit.explained])
     return f"{words} although the line turns {turn:.1f}° between them" if turn >= 2.0 else words
 
 
-def _turn_of_line_deg(seen: Seen, rows: IntArray) -> float:
+def _turn_of_line_deg(survey: CheckedSurvey, rows: IntArray) -> float:
     """Return the widest angle between the directions of the line at these structures."""
-    both = np.concatenate([seen.figures.azimuth_back_deg[rows], seen.figures.azimuth_ahead_deg[rows]])
+    both = np.concatenate([survey.figures.azimuth_back_deg[rows], survey.figures.azimuth_ahead_deg[rows]])
     azimuth = np.radians(both[np.isfinite(both)])
     apart = np.angle(np.exp(1j * (azimuth[:, np.newaxis] - azimuth)))
     return float(np.degrees(np.abs(apart)).max())
 
 
-def _scale_words(seen: Seen, group: Group, model: Model, fit: Fit) -> str:
+def _scale_words(survey: CheckedSurvey, group: Group, model: Model, fit: Fit) -> str:
     slope = model.number or float(fit.values[2])
     cause = {
         "ground": "ground distances taken as grid",
@@ -162,12 +162,12 @@ def _scale_words(seen: Seen, group: Group, model: Model, fit: Fit) -> str:
         "scale": "another scale than the design",
     }[model.kind]
     law = f"off by {slope * 1e6:+.0f} ppm of the distance from one point"
-    return f"{cause}: {law}, {_farthest(seen, group, fit)}"
+    return f"{cause}: {law}, {_farthest(survey, group, fit)}"
 
 
-def _farthest(seen: Seen, group: Group, fit: Fit) -> str:
+def _farthest(survey: CheckedSurvey, group: Group, fit: Fit) -> str:
     size = np.hypot(group.off[:, 0], group.off[:, 1])[fit.explained]
-    return f"{size.min():.2f} to {size.max():.2f} {seen.unit} on {_how_many(fit)}"
+    return f"{size.min():.2f} to {size.max():.2f} {survey.unit} on {_how_many(fit)}"
 
 
 def _how_many(fit: Fit) -> str:
@@ -180,7 +180,7 @@ def _how_many(fit: Fit) -> str:
 
 
 def _evidence(
-    seen: Seen, group: Group, fit: Fit, before: Fit, others: list[tuple[Model, float]]
+    survey: CheckedSurvey, group: Group, fit: Fit, before: Fit, others: list[tuple[Model, float]]
 ) -> tuple[str, ...]:
     kept = fit.explained
     east, north = group.off[kept].mean(axis=0)
@@ -189,7 +189,7 @@ def _evidence(
     considered = "; ".join(f"{_NAMES[model.kind]} {odds_text(odds)}" for model, odds in others)
     parts = [
         f"{int(kept.sum())} of {counted(len(kept), 'structure')} of the file agree",
-        f"mean of these dN {north:+.2f}, dE {east:+.2f} {seen.unit}",
+        f"mean of these dN {north:+.2f}, dE {east:+.2f} {survey.unit}",
         f"chi-square per degree of freedom {float(before.misfit[kept].sum()) / freedom:,.2f} before, "
         + ("no freedom left after" if math.isnan(after) else f"{after:.2f} after"),
     ]

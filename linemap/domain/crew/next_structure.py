@@ -14,7 +14,7 @@ from datetime import date, datetime
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import Shortage, needs_material
-from linemap.domain.crew.refusal import Cause, causes_of, condition_words, live_claims, refusal_sentence
+from linemap.domain.crew.refusal import Obstacle, condition_words, live_claims, obstacles_of, refusal_sentence
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import number_key
@@ -95,7 +95,7 @@ class Refused:
     number: str
     #: Cause, date, who releases it.
     reason: str
-    causes: tuple[Cause, ...]
+    causes: tuple[Obstacle, ...]
 
     @property
     def sentence(self) -> str:
@@ -161,8 +161,8 @@ def step_of_crew(crew: str, done: Iterable[tuple[str, str]], workflow: Workflow)
     return max(order, key=lambda code: (counts[code], -order.index(code)), default=None)
 
 
-def _causes(site: Site, asked: Asked) -> tuple[Cause, ...]:
-    return causes_of(
+def _causes(site: Site, asked: Asked) -> tuple[Obstacle, ...]:
+    return obstacles_of(
         step=asked.step,
         workflow=asked.workflow,
         status=site.status,

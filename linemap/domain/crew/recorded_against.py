@@ -92,13 +92,13 @@ def recorded_against(
     found: dict[Key, list[Finding]] = {}
     for key in worked:
         case = _Cases(key=key, steps=_steps(statuses[key]), workflow=workflow)
-        told = [
+        judged = [
             *case.under_holds(holds.get(key, ())),
             *(case.without_ticket(tickets.get(key, ()), in_force.tickets_since) if in_force.tickets else ()),
             *case.moved(in_force.moves.get(key, ()), events.get(key, ()), in_force.move_limit),
         ]
-        if told:
-            found[key] = told
+        if judged:
+            found[key] = judged
     return found
 
 

@@ -21,24 +21,24 @@ from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow
 
 __all__ = [
-    "Cause",
-    "CauseKind",
-    "causes_of",
+    "Obstacle",
+    "ObstacleKind",
     "condition_words",
     "crews_of_steps",
     "live_claims",
     "material_words",
+    "obstacles_of",
     "refusal_sentence",
 ]
 
-CauseKind = Literal["material", "hold", "ticket", "stake", "step", "claim"]
+ObstacleKind = Literal["material", "hold", "ticket", "stake", "step", "claim"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
+class Obstacle:
     """One reason why a step cannot be done at a structure."""
 
-    kind: CauseKind
+    kind: ObstacleKind
     #: What is in the way, with its date: "held until 15 August 2026 (HN-1)".
     words: str
     #: Short name, for a list of further causes: "hold HN-1".
@@ -47,7 +47,7 @@ class Cause:
     released_by: str = ""
 
 
-def causes_of(
+def obstacles_of(
     *,
     step: str,
     workflow: Workflow,
@@ -62,7 +62,7 @@ def causes_of(
     on: date,
     now: datetime,
     recorded_by: Mapping[str, str],
-) -> tuple[Cause, ...]:
+) -> tuple[Obstacle, ...]:
     """Return what keeps a crew from a step at a structure, the most telling cause first.
 
     Parameters
@@ -104,12 +104,12 @@ def causes_of(
     return tuple(found)
 
 
-def refusal_sentence(causes: Sequence[Cause]) -> str:
+def refusal_sentence(causes: Sequence[Obstacle]) -> str:
     """Say why a structure is not workable: the first cause in full, the others by name.
 
-    >>> first = Cause(kind="material", words="two H1-75 poles missing, due 12 June 2026",
+    >>> first = Obstacle(kind="material", words="two H1-75 poles missing, due 12 June 2026",
     ...               short="material", released_by="material yard")
-    >>> refusal_sentence([first, Cause(kind="hold", words="held", short="hold HM-1")])
+    >>> refusal_sentence([first, Obstacle(kind="hold", words="held", short="hold HM-1")])
     'two H1-75 poles missing, due 12 June 2026; released by material yard; also hold HM-1'
     """
     first, rest = causes[0], list(dict.fromkeys(cause.short for cause in causes[1:]))
@@ -117,7 +117,7 @@ def refusal_sentence(causes: Sequence[Cause]) -> str:
     return f"{first.words}; {_release(first)}{also}"
 
 
-def _release(cause: Cause) -> str:
+def _release(cause: Obstacle) -> str:
     if not cause.released_by:
         return "who releases it is not recorded"
     return f"{'to be recorded' if cause.kind in {'stake', 'step'} else 'released'} by {cause.released_by}"
@@ -155,8 +155,8 @@ def material_words(shortage: Shortage, on: date) -> str:
     return f"{shortage.words}, {due}"
 
 
-def _material(shortage: Shortage, on: date) -> Cause:
-    return Cause(
+def _material(shortage: Shortage, on: date) -> Obstacle:
+    return Obstacle(
         kind="material",
         words=material_words(shortage, on),
         short=shortage.words,
@@ -164,8 +164,8 @@ def _material(shortage: Shortage, on: date) -> Cause:
     )
 
 
-def _hold(hold: Hold) -> Cause:
-    return Cause(
+def _hold(hold: Hold) -> Obstacle:
+    return Obstacle(
         kind="hold",
         words=f"held {_until(hold)} ({_named(hold)})",
         short=f"hold {hold.id}",
@@ -182,16 +182,16 @@ def _named(hold: Hold) -> str:
     return f"{hold.id}: {reason}" if reason else hold.id
 
 
-def _ticket(tickets: Sequence[Ticket], step: str, on: date) -> Cause:
+def _ticket(tickets: Sequence[Ticket], step: str, on: date) -> Obstacle:
     if not tickets:
-        return Cause(
+        return Obstacle(
             kind="ticket",
             words=f"no locate ticket covers it as of {date_words(on)}",
             short="no locate ticket",
             released_by="whoever asks for the locate",
         )
     ticket = max(tickets, key=lambda one: (one.last_day or date.min, one.number))
-    return Cause(
+    return Obstacle(
         kind="ticket",
         words=f"locate ticket {ticket.number} {_ticket_fault(ticket, step, on)}",
         short=f"ticket {ticket.number}",
@@ -205,8 +205,8 @@ def _ticket_fault(ticket: Ticket, step: str, on: date) -> str:
     return ticket.term(on)
 
 
-def _stake(found: Finding, recorded_by: Mapping[str, str]) -> Cause:
-    return Cause(
+def _stake(found: Finding, recorded_by: Mapping[str, str]) -> Obstacle:
+    return Obstacle(
         kind="stake",
         words=f"hub is from before the move: restake ({found.words})",
         short="hub from before the move",
@@ -216,11 +216,11 @@ def _stake(found: Finding, recorded_by: Mapping[str, str]) -> Cause:
 
 def _missing_step(
     code: str, workflow: Workflow, status: StructureStatus, on: date, recorded_by: Mapping[str, str]
-) -> Cause:
+) -> Obstacle:
     begun = status.begun.get(code)
     part = f", only for pole {begun.poles}" if begun is not None else ""
     words = f"{workflow.words(code)} is not on record{part} as of {date_words(on)}"
-    return Cause(
+    return Obstacle(
         kind="step",
         words=words,
         short=f"not {workflow.words(code)}",
@@ -228,9 +228,9 @@ def _missing_step(
     )
 
 
-def _claim(claim: Claim) -> Cause:
+def _claim(claim: Claim) -> Obstacle:
     until = f"{date_words(claim.ends.date())} {claim.ends:%H:%M}"
-    return Cause(
+    return Obstacle(
         kind="claim",
         words=f"claimed by {claim.crew} until {until}{', without a signal' if claim.made_offline else ''}",
         short=f"claim of {claim.crew}",

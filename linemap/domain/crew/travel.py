@@ -203,8 +203,8 @@ def travel_parts(travel: Travel, row: int, unit: LengthUnit) -> tuple[str, str]:
 
 def _notes(leg: Leg) -> str:
     notes = [f"gate {leg.gate}" if leg.gate else "", leg.limit]
-    told = ", ".join(note for note in notes if note)
-    return f" ({told})" if told else ""
+    by = ", ".join(note for note in notes if note)
+    return f" ({by})" if by else ""
 
 
 def _without_way(travel: Travel, row: int, unit: LengthUnit) -> str:

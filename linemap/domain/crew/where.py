@@ -95,8 +95,8 @@ def where_on_line(
     taken = UNKNOWN_ACCURACY_M if accuracy_m is None or not accuracy_m >= 0.0 else accuracy_m
     good_m = max(taken, _DATUM_M)
     back, ahead, near = _neighbours(figures, index, along / line.combined_factor, good_m)
-    told = plus_minus(good_m, line.unit)
-    accuracy = told if accuracy_m is not None else f"{told} taken, the device gives none"
+    spread = plus_minus(good_m, line.unit)
+    accuracy = spread if accuracy_m is not None else f"{spread} taken, the device gives none"
     place = near or _between(back, ahead, line)
     station = "" if apart_m > _FAR_M else _station(line, along / line.combined_factor, good_m)
     aside = _aside(offset / line.combined_factor, line, good_m)

@@ -32,8 +32,8 @@ def line_index_of(lines: Sequence[Line], structures: Structures) -> IntArray:
     )  # lines mostly come in runs
     spelled = names[heads].tolist()
     known = {name: position.get(name.casefold(), -1) for name in set(spelled)}
-    told = np.array([known[name] for name in spelled], dtype=np.int64)
-    index = np.repeat(told, np.diff(heads, append=len(names)))
+    line_of_route = np.array([known[name] for name in spelled], dtype=np.int64)
+    index = np.repeat(line_of_route, np.diff(heads, append=len(names)))
     unknown = np.flatnonzero(index < 0)
     if unknown.size:
         row = int(unknown[0])

@@ -56,9 +56,11 @@ class Declaration:
             "base point": self.base_point,
             "vertical datum": self.vertical_datum,
         }
-        told = [f"{name} {text or 'not declared'}" for name, text in texts.items()]
+        declared = [f"{name} {text or 'not declared'}" for name, text in texts.items()]
         unit = feet.get(self.unit, "US survey feet")
-        return ", ".join([f"{self.crs} in {unit}", *told]) + (f" (from {self.source})" if self.source else "")
+        return ", ".join([f"{self.crs} in {unit}", *declared]) + (
+            f" (from {self.source})" if self.source else ""
+        )
 
 
 #: Why there is no weight span.

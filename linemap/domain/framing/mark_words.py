@@ -96,8 +96,8 @@ def _brands(marks: StructureMarks, unit: LengthUnit) -> str:
     }
     missing = [pole.letter for pole in marks.poles if pole.brand is None]
     none = f"no brand distance is published for the length of {', '.join(missing)}" if missing else ""
-    told = f"brand above the ground at that depth: {_each(marks, texts)}" if texts else ""
-    return "; ".join(filter(None, (told, none)))
+    known = f"brand above the ground at that depth: {_each(marks, texts)}" if texts else ""
+    return "; ".join(filter(None, (known, none)))
 
 
 def _arm(marks: StructureMarks, unit: LengthUnit) -> str:

@@ -118,8 +118,8 @@ def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Chec
         found.put(part, outcome.columns())
         return outcome.findings()
 
-    told = in_batches(judge, even_batches(len(figures)))
-    return Checks(withheld=set_poles.conflict, findings=tuple(chain.from_iterable(told)), **found.whole)
+    found_in = in_batches(judge, even_batches(len(figures)))
+    return Checks(withheld=set_poles.conflict, findings=tuple(chain.from_iterable(found_in)), **found.whole)
 
 
 def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> Checks:

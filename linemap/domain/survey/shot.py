@@ -158,8 +158,8 @@ def inserted_reading(text: str) -> str:
     number = named.get("number") or named.get("bare") or ""
     letters = named.get("letters") or named.get("bare_letters") or ""
     after = plain[match.end() :]
-    told = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain) or _POINT_AFTER.match(after)
-    return "" if told or not letters or letters[-1] not in "ABC" else same_number(number + letters)
+    letter_match = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain) or _POINT_AFTER.match(after)
+    return "" if letter_match or not letters or letters[-1] not in "ABC" else same_number(number + letters)
 
 
 def _structure_and_pole(plain: str) -> tuple[str, str, str]:

@@ -84,8 +84,8 @@ def _compare(
     apart = abs(wrap180(written - geometry_deg))
     if not apart > within_deg:
         return ""
-    told = f"says {show(written)}, the coordinates say {show(geometry_deg)}"
-    return f"{told}: {_shown_apart(apart)} apart"
+    both = f"says {show(written)}, the coordinates say {show(geometry_deg)}"
+    return f"{both}: {_shown_apart(apart)} apart"
 
 
 def _settle(

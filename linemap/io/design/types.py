@@ -44,7 +44,7 @@ def read_types(table: RawTable, *, unit: LengthUnit) -> Loaded[tuple[StructureTy
     ledger.check_some_left("code")
     details = read_details(ledger, unit=unit, pole_a="left")
     blocks, weights = _counts(ledger, "blocks"), _counts(ledger, "weight")
-    told = "section_break" in sheet.matches
+    breaks_known = "section_break" in sheet.matches
     guyed = _guyed(ledger)
     types = tuple(
         StructureType(
@@ -54,7 +54,7 @@ def read_types(table: RawTable, *, unit: LengthUnit) -> Loaded[tuple[StructureTy
             spacing=_known(float(details.spacing[index])),
             rule=ArmRule(details.rule[index]),
             section_break=details.section_break[index]
-            if told
+            if breaks_known
             else is_section_break(f"{codes[index]} {words[index]}"),
             blocks=None if index not in blocks else round(blocks[index]),
             weight=weights.get(index, 1.0),

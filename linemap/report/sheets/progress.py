@@ -154,14 +154,14 @@ def _head(standing: Progress) -> Block:
     known = f", as known by {standing.known_by}" if standing.known_by else ""
     line = f"{standing.line}: " if standing.line else ""
     headline, *rest = standing.forecast
-    told = [*rest, *standing.windows, *standing.taken]
+    sentences = [*rest, *standing.windows, *standing.taken]
     return Block(
         parts=(
             Words(text=f"{line}as of {standing.as_of_text}{known}", size=12.0, bold=True),
             Words(text=standing.plan_text, size=9.0),
             Words(text=f"{standing.physical_text} of the work, by weight of types and steps", size=9.0),
             Words(text=headline, size=9.0, bold=True),
-            *(Words(text=f"- {words}", size=8.0) for words in told),
+            *(Words(text=f"- {words}", size=8.0) for words in sentences),
         )
     )
 
@@ -250,12 +250,12 @@ def _day(day: Period) -> Block:
         for one in day.quantities
     )
     done = Grid(columns=_DAY, rows=rows) if rows else Words(text="nothing is recorded as done")
-    told = [*day.rework, *day.repeats, *(f"{note.number} {note.words}" for note in day.notes)]
+    sentences = [*day.rework, *day.repeats, *(f"{note.number} {note.words}" for note in day.notes)]
     return Block(
         parts=(
             _title(f"Recorded on {day.first}"),
             done,
-            *(Words(text=words) for words in told),
+            *(Words(text=words) for words in sentences),
             Words(text=day.not_recorded),
         )
     )

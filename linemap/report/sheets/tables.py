@@ -64,8 +64,8 @@ def _blocks(crew: CrewExceptions) -> Iterable[Block]:
     if crew.rows:
         yield Block(parts=(Grid(columns=_EXCEPTION_COLUMNS, rows=tuple(map(_exception_row, crew.rows))),))
     if crew.punch:
-        told = (Words(text=f"[  ] {words}", size=8.5) for words in crew.punch)
-        yield Block(parts=(Words(text="Punch list", size=10.0, bold=True), *told))
+        punch = (Words(text=f"[  ] {words}", size=8.5) for words in crew.punch)
+        yield Block(parts=(Words(text="Punch list", size=10.0, bold=True), *punch))
 
 
 def _exception_row(row: ExceptionRow) -> tuple[str, ...]:
@@ -105,7 +105,7 @@ def marks_pdf(
 def _mark_block(structure: tuple[PanelMarks, Sequence[str]]) -> Block:
     entry, holds = structure
     drawings = ", ".join(entry.drawings) or "none named"
-    told = [
+    sentences = [
         *(f"HOLD: {hold}" for hold in holds),
         f"type {entry.type or 'not given'}, spacing {entry.spacing_text}, drawings {drawings}",
         *entry.sentences,
@@ -116,7 +116,7 @@ def _mark_block(structure: tuple[PanelMarks, Sequence[str]]) -> Block:
         new_page=True,
         parts=(
             Words(text=entry.number, size=16.0, bold=True),
-            *(Words(text=words, size=8.0) for words in told),
+            *(Words(text=words, size=8.0) for words in sentences),
             *(part for pole in entry.poles for part in _pole(pole)),
             *(Words(text=words, size=8.0) for words in material),
             Words(text="measured here", size=8.0),

@@ -14,7 +14,7 @@ from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import Kind, RawTable
 from linemap.io.records.stored import laid_out
 from linemap.io.source.read import read_source, recognise
-from linemap.service.files.load_report import problem_answer, told_file
+from linemap.service.files.load_report import file_as_read, problem_answer
 from linemap.service.files.reading import FileRead
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
@@ -139,7 +139,7 @@ def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int])
         sha256=record.sha256,
         loaded_at=record.loaded_at.isoformat(timespec="seconds"),
         loaded_by=record.loaded_by,
-        read_as=told_file(read).understood if read is not None else "",
+        read_as=file_as_read(read).understood if read is not None else "",
         headings=headings,
         mapping=[
             FileColumn(field=field, heading=str(heading), named=_named(str(heading), headings))

@@ -13,7 +13,7 @@ from linemap.errors import InputRefused, Problem, Severity
 from linemap.geometry.projection import Projection
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.keep import keep
-from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, told_file
+from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
 from linemap.service.files.reading import Declared, FileRead, Said, read_file
 from linemap.service.view.evidence import Evidence, judge_points
 from linemap.store.database import Database
@@ -96,7 +96,7 @@ def _store(
     connection: Connection, file: FileRead, request: LoadRequest, declared: Declared, *, now: dt.datetime
 ) -> LoadedFile:
     if file.loaded is None or file.source is None or file.kind is None or file.table is None:
-        return told_file(file)
+        return file_as_read(file)
     again = find_files(connection, file.source.sha256)
     if again and file.kind == "shots":
         when = again[0].loaded_at.date().isoformat()
@@ -106,13 +106,13 @@ def _store(
             remedy="nothing to do: they are not loaded twice",
             severity=Severity.NOTED,
         )
-        return replace(told_file(file), rows_used=0, problems=(words,))
+        return replace(file_as_read(file), rows_used=0, problems=(words,))
     evidence = _evidence(connection, file, declared)
     problems = (*file.loaded.problems, *evidence.problems)
-    told = replace(told_file(file), problems=problems, evidence=evidence.words)
+    loaded = replace(file_as_read(file), problems=problems, evidence=evidence.words)
     if any(problem.severity is Severity.REFUSED for problem in problems):
         if request.dry_run:
-            return replace(told, rows_used=0)
+            return replace(loaded, rows_used=0)
         raise InputRefused(problem for problem in problems if problem.severity is Severity.REFUSED)
     file_id = add_file(
         connection,
@@ -134,7 +134,7 @@ def _store(
         label=request.label,
         now=now,
     )
-    return replace(told, changes=changed)
+    return replace(loaded, changes=changed)
 
 
 def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evidence:

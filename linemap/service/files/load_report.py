@@ -12,7 +12,7 @@ from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.table import Kind, RawTable
 from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
 
-__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "problem_answer", "told_file"]
+__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "file_as_read", "problem_answer"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +112,7 @@ def problem_answer(problem: Problem) -> FileProblem:
     )
 
 
-def told_file(file: FileRead) -> LoadedFile:
+def file_as_read(file: FileRead) -> LoadedFile:
     """Return how a file was read, before anything of it is stored."""
     table, loaded = file.table, file.loaded
     return LoadedFile(

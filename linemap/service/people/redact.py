@@ -38,15 +38,15 @@ from linemap.service.people.restricted import (
     REMOVED,
     RestrictedWords,
     public_hold,
+    redacted_context,
+    redacted_crossings,
+    redacted_hold,
+    redacted_release,
     restricted_words,
-    told_context,
-    told_crossings,
-    told_hold,
-    told_release,
     whole_hold,
 )
-from linemap.service.view.later import Later
 from linemap.service.view.lists import lists_of_view
+from linemap.service.view.made_on_use import MadeOnUse
 from linemap.service.view.view import JobView
 
 __all__ = ["PLAIN", "TREATED", "Redactor", "redact_view"]
@@ -106,7 +106,7 @@ def redact_view(view: JobView, audience: Audience) -> JobView:
         As `build_view` gives it.
     audience : Audience
     """
-    return Redactor(audience).told(view)
+    return Redactor(audience).redacted(view)
 
 
 class Redactor:
@@ -120,7 +120,7 @@ class Redactor:
         self._known = Remembered()
         self._words: tuple[str, ...] | None = None
 
-    def told(self, view: JobView) -> JobView:
+    def redacted(self, view: JobView) -> JobView:
         """Return a view as `redact_view` does."""
         if self._audience is Audience.OWNER:
             context = tuple(replace(feature, restricted=False) for feature in view.context)
@@ -131,23 +131,23 @@ class Redactor:
         if (*words.words, *people.words) != self._words:
             self._known.clear()
             self._words = (*words.words, *people.words)
-        told = self._without_restricted(view, words)
-        return told if self._audience is Audience.CREW else self._without_people(told, people)
+        redacted = self._without_restricted(view, words)
+        return redacted if self._audience is Audience.CREW else self._without_people(redacted, people)
 
     def _without_restricted(self, view: JobView, words: RestrictedWords) -> JobView:
         again, out_of = self._known.again, words.out_of
         return replace(
             view,
             **self._texts(view, {**_FREE, **_of_lists(free_of)}, "restricted", out_of),
-            **self._holds(view, lambda hold: told_hold(hold, words)),
+            **self._holds(view, lambda hold: redacted_hold(hold, words)),
             ledger=view.ledger.redacted(out_of),
             causes=_causes(view.causes, out_of),
             figures=again("restricted", view.figures, lambda: _with_remarks(view, out_of)),
             correction_notes=_each(view.correction_notes, ("words",), out_of),
             changes_by_structure=self._changes(view, "restricted", lambda each: each.reworded(out_of)),
-            releases=tuple(told_release(release, words) for release in view.releases),
-            crossings=again("restricted", view.crossings, lambda: told_crossings(view.crossings, words)),
-            context=again("restricted", view.context, lambda: told_context(view.context, words)),
+            releases=tuple(redacted_release(release, words) for release in view.releases),
+            crossings=again("restricted", view.crossings, lambda: redacted_crossings(view.crossings, words)),
+            context=again("restricted", view.context, lambda: redacted_context(view.context, words)),
         )
 
     def _without_people(self, view: JobView, people: RestrictedWords) -> JobView:
@@ -201,7 +201,10 @@ class Redactor:
         changes = view.changes_by_structure
 
         def made() -> dict[Any, list[Revised]]:
-            return {key: [told for each in group if (told := tell(each))] for key, group in changes.items()}
+            return {
+                key: [redacted for each in group if (redacted := tell(each))]
+                for key, group in changes.items()
+            }
 
         return self._known.again(f"{name} changes", changes, made)
 
@@ -240,10 +243,10 @@ def _names(events: list[Event]) -> frozenset[str]:
 
 def _causes(causes: Sequence[Cause], change: _Text) -> Sequence[Cause]:
     def made() -> Sequence[Cause]:
-        told: tuple[Cause, ...] = _each(tuple(causes), _CAUSE, change)
-        return told
+        redacted: tuple[Cause, ...] = _each(tuple(causes), _CAUSE, change)
+        return redacted
 
-    return Later(made)
+    return MadeOnUse(made)
 
 
 def _with_remarks(view: JobView, change: _Text) -> Figures:

@@ -20,11 +20,11 @@ __all__ = [
     "is_secret_feature",
     "is_secret_property",
     "public_hold",
+    "redacted_context",
+    "redacted_crossings",
+    "redacted_hold",
+    "redacted_release",
     "restricted_words",
-    "told_context",
-    "told_crossings",
-    "told_hold",
-    "told_release",
     "whole_hold",
 ]
 
@@ -142,7 +142,7 @@ def whole_hold(hold: Hold) -> Hold:
     return replace(hold, restricted=False)
 
 
-def told_hold(hold: Hold, words: RestrictedWords) -> Hold:
+def redacted_hold(hold: Hold, words: RestrictedWords) -> Hold:
     """Return a hold for a crew: of a reason that is kept, only the kind."""
     kind = hold_kind(hold)
     texts: dict[str, Any] = {name: words.out_of(getattr(hold, name)) for name in free_of(HOLDS)}
@@ -156,23 +156,25 @@ def public_hold(hold: Hold) -> Hold:
     return replace(hold, **{**nothing, "reason": kind})
 
 
-def told_release(release: HoldRelease, words: RestrictedWords) -> HoldRelease:
+def redacted_release(release: HoldRelease, words: RestrictedWords) -> HoldRelease:
     """Return a release for a crew."""
-    return replace(release, hold=told_hold(release.hold, words), evidence=words.out_of(release.evidence))
+    return replace(release, hold=redacted_hold(release.hold, words), evidence=words.out_of(release.evidence))
 
 
-def told_crossings(crossings: Iterable[Crossing], words: RestrictedWords) -> tuple[Crossing, ...]:
+def redacted_crossings(crossings: Iterable[Crossing], words: RestrictedWords) -> tuple[Crossing, ...]:
     """Return crossings without owners; a thing that is crossed keeps its name."""
     free = free_of(CROSSINGS)
 
-    def told(crossing: Crossing) -> Crossing:
+    def redacted(crossing: Crossing) -> Crossing:
         texts: dict[str, Any] = {name: words.out_of_name(getattr(crossing, name)) for name in free}
         return replace(crossing, **{**texts, "owner": ""})
 
-    return tuple(map(told, crossings))
+    return tuple(map(redacted, crossings))
 
 
-def told_context(features: Iterable[ContextFeature], words: RestrictedWords) -> tuple[ContextFeature, ...]:
+def redacted_context(
+    features: Iterable[ContextFeature], words: RestrictedWords
+) -> tuple[ContextFeature, ...]:
     """Return the features a crew may see; a parcel keeps its name only when that is a number."""
     return tuple(_feature(each, words) for each in features if not is_secret_feature(each))
 

@@ -18,7 +18,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.service.view.build import by_structure, recorded_findings, shown_events
-from linemap.service.view.later import Later
+from linemap.service.view.made_on_use import MadeOnUse
 from linemap.service.view.view import Computed, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
@@ -73,7 +73,7 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event]) -> Computed:
     )
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
-        view = replace(view, causes=Later(lambda: _causes(computed, bare)))
+        view = replace(view, causes=MadeOnUse(lambda: _causes(computed, bare)))
     return replace(computed, view=view, corrected=corrected)
 
 

@@ -21,7 +21,14 @@ from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Workflow
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
-from linemap.store.events import add_fresh, corrected_among, find_events, of_structures, same_content, told
+from linemap.store.events import (
+    add_fresh,
+    corrected_among,
+    event_words,
+    find_events,
+    of_structures,
+    same_content,
+)
 
 __all__ = ["Known", "Recorded", "Refused", "locate_record", "record_events", "what_is_known"]
 
@@ -177,7 +184,10 @@ def _settle(located: Iterable[_Located], there: Mapping[str, Event]) -> list[Eve
         elif same_content(other, each.event):
             each.outcome = replace(each.outcome, outcome="duplicate")
         else:
-            why = f"already recorded as {told(other)}; record a correction under an identifier of its own"
+            why = (
+                f"already recorded as {event_words(other)}; "
+                "record a correction under an identifier of its own"
+            )
             each.outcome = replace(each.outcome, outcome="refused", why=why)
     return fresh
 

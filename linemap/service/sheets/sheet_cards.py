@@ -123,8 +123,8 @@ def _readings(view: JobView, row: int) -> tuple[str, ...]:
 
 def _revisions(changes: Sequence[Revised]) -> tuple[str, ...]:
     """Say in one sentence what revisions changed here; changed remarks are on the page of the structure."""
-    told = [change.words for change in changes if not change.is_remark]
-    return ("; ".join(told),) if told else ()
+    shown = [change.words for change in changes if not change.is_remark]
+    return ("; ".join(shown),) if shown else ()
 
 
 def _crossings(view: JobView, row: int) -> tuple[str, ...]:

@@ -118,15 +118,15 @@ def _line_words(database: Database, view: JobView) -> tuple[str, ...]:
     """Name each line with the revisions of its lists; a list without a revision by its file."""
     with database.reading() as connection:
         current = [each for each in list_revisions(connection) if each.is_current]
-    told = []
+    received = []
     for line in view.figures.lines:
         lists = [
             f"{each.kind} " + (f"Rev {each.label}" if each.label else f"of {each.source_file}")
             for each in current
             if each.line == line.name
         ]
-        told.append(": ".join(part for part in (line.name, ", ".join(lists)) if part))
-    return tuple(told)
+        received.append(": ".join(part for part in (line.name, ", ".join(lists)) if part))
+    return tuple(received)
 
 
 def _rows(view: JobView, chosen: Chosen) -> list[int]:

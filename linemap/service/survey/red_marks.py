@@ -65,7 +65,9 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
             for row in range(len(view.figures))
         ),
         shots=tuple(_shot(shot) for shot in view.observed_shots),
-        decisions=tuple(_told(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)),
+        decisions=tuple(
+            _marked_decision(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)
+        ),
         corrections=tuple(note.words for note in view.correction_notes),
     )
 
@@ -262,7 +264,7 @@ def _shot(shot: Shot) -> MarkedShot:
     )
 
 
-def _told(decision: Decision) -> MarkedDecision:
+def _marked_decision(decision: Decision) -> MarkedDecision:
     return MarkedDecision(
         at=decision.at.isoformat(timespec="minutes"),
         who=decision.who,

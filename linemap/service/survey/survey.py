@@ -66,10 +66,10 @@ def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check")
     checks = view.checks
     surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict])
     passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict])
-    told = np.zeros(len(passed), dtype=np.bool_)
-    told[view.ledger.rows_on(surface)] = True
-    told[[*_rows_with_causes(view)]] = True
-    wanted = (surveyed | told) if everything else ((surveyed & ~passed) | told)
+    noted = np.zeros(len(passed), dtype=np.bool_)
+    noted[view.ledger.rows_on(surface)] = True
+    noted[[*_rows_with_causes(view)]] = True
+    wanted = (surveyed | noted) if everything else ((surveyed & ~passed) | noted)
     stations = station_texts(view.figures)
     return [_row(view, int(row), str(stations[row]), surface) for row in np.flatnonzero(wanted)]
 

@@ -99,7 +99,7 @@ def verdict_changes(before: JobView, after: JobView) -> answer.VerdictChanges:
     changed = [
         answer.VerdictChange(line=line, structure=number, before=was, after=now)
         for (line, number), row in after.row_of.items()
-        if (was := _told_verdict(before, before.row_of[line, number])) != (now := _told_verdict(after, row))
+        if (was := _verdict_words(before, before.row_of[line, number])) != (now := _verdict_words(after, row))
     ]
     return answer.VerdictChanges(
         before=_verdict_counts(before), after=_verdict_counts(after), changed=changed
@@ -210,7 +210,7 @@ def _declared(view: JobView) -> answer.DeclaredDatum:
     )
 
 
-def _told_verdict(view: JobView, row: int) -> str:
+def _verdict_words(view: JobView, row: int) -> str:
     turned = ", A and B reversed" if view.checks.reversed[row] else ""
     return f"{view.checks.verdict[row]}{turned}"
 

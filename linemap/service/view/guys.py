@@ -37,13 +37,13 @@ def guys_in_short(view: JobView, row: int) -> tuple[str, ...]:
     mine = _of_row(view, row)
     if not mine:
         return ()
-    told = "; ".join(f"{check.required.label} {_lead(view, check)}" for check in mine)
+    leads = "; ".join(f"{check.required.label} {_lead(view, check)}" for check in mine)
     seen = (
         f"{check.required.label}: {check.verdict}, {'; '.join(check.words)}"
         for check in mine
         if check.shot is not None
     )
-    return (f"anchors: {told}", *seen)
+    return (f"anchors: {leads}", *seen)
 
 
 def _of_row(view: JobView, row: int) -> tuple[AnchorCheck, ...]:

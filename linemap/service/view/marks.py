@@ -190,11 +190,13 @@ def _check(found: AsFound, letters: str, number: str) -> None:
         if _fault(letter, value, letters, number, what)
     ]
     if found.spacing is not None and not 0.0 < found.spacing < np.inf:
-        told = f"{found.spacing:g}"
-        problems.append(Problem(file="", column="spacing", value=told, reason="is no distance between poles"))
+        given = f"{found.spacing:g}"
+        problems.append(
+            Problem(file="", column="spacing", value=given, reason="is no distance between poles")
+        )
     if found.arm_elevation is not None and not np.isfinite(found.arm_elevation):
-        told = f"{found.arm_elevation:g}"
-        problems.append(Problem(file="", column="arm elevation", value=told, reason="is no elevation"))
+        given = f"{found.arm_elevation:g}"
+        problems.append(Problem(file="", column="arm elevation", value=given, reason="is no elevation"))
     if problems:
         raise InputRefused(problems)
 

@@ -45,7 +45,7 @@ def sites_of(view: JobView, *, line: str = "") -> tuple[Site, ...]:
 def _all_sites(view: JobView) -> tuple[Site, ...]:
     figures = view.figures
     named = {(guy.line, guy.structure) for guy in view.guys}
-    told = bool(named) or any(entry.guyed is not None for entry in view.types.values())
+    guyed_known = bool(named) or any(entry.guyed is not None for entry in view.types.values())
     found = []
     for row, code in enumerate(figures.structures.type_code):
         line, number = view.key(row)
@@ -61,7 +61,7 @@ def _all_sites(view: JobView) -> tuple[Site, ...]:
                 weight=1.0 if entry is None else entry.weight,
                 section_break=bool(figures.structures.section_break[row]),
                 guyed=(line, number) in named or (entry is not None and bool(entry.guyed))
-                if told
+                if guyed_known
                 else bool(figures.structures.section_break[row] or figures.deflection_deg[row]),
                 ahead_span=None if math.isnan(span) else span,
             )

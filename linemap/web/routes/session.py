@@ -36,7 +36,7 @@ def sign_in_page(request: Request) -> Response:
 @router.get("/api/session", response_model=Session, summary="Who is signed in")
 def session(request: Request) -> Response:
     """Return who asks, or that nobody is signed in on this device."""
-    return _told(request.scope.get(PERSON))
+    return _session_answer(request.scope.get(PERSON))
 
 
 @router.post("/api/session", response_model=Session, responses=_REFUSALS, summary="Sign in")
@@ -60,7 +60,7 @@ def open_session(request: Request, given: Annotated[ByLink | ByPassword, Body()]
     if token is None:
         return error_response(401, "not_known", words)
     _end(request, database, now=now)
-    response = _told(identify(database, token, now=now))
+    response = _session_answer(identify(database, token, now=now))
     set_cookie(request, response, token, by_link=isinstance(given, ByLink), secure=_secure(request))
     return response
 
@@ -85,12 +85,12 @@ def _secure(request: Request) -> bool:
     return bool(request.app.state.https) or request.url.scheme == "https"
 
 
-def _told(asking: Person | None) -> Response:
-    told = Session(
+def _session_answer(asking: Person | None) -> Response:
+    answer = Session(
         signed_in=asking is not None,
         name="" if asking is None else asking.name,
         role=None if asking is None else asking.role,
         device="" if asking is None else asking.device,
         local=asking is not None and asking.local,
     )
-    return json_answer(told, headers={"cache-control": "no-store"})
+    return json_answer(answer, headers={"cache-control": "no-store"})

@@ -12,8 +12,8 @@ from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
 from linemap.domain.record.person import Person
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
+from linemap.service.survey.observation import Observation, fact_changes, record_fact
 from linemap.service.survey.red_marks import red_marks
-from linemap.service.survey.seen import SeenThing, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
@@ -118,7 +118,7 @@ def record(
 ) -> Response:
     """Record a fact for good and say what it changes; the very same one again answers 200."""
     before = cache.view()
-    seen = SeenThing(
+    seen = Observation(
         line=given.line,
         structure=given.structure,
         what=given.what,

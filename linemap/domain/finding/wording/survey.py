@@ -41,8 +41,8 @@ def _judged(residual: Say) -> Say:
 
     def say(v: Values) -> str:
         limit = limit_text(v["limit"], v["limit_unit"])
-        told = f"tolerance {limit}" if v["outside"] else f"within {limit} or not, this survey cannot tell"
-        return f"{residual(v)}; {told}"
+        judged = f"tolerance {limit}" if v["outside"] else f"within {limit} or not, this survey cannot tell"
+        return f"{residual(v)}; {judged}"
 
     return say
 
@@ -120,13 +120,13 @@ def _no_such_pole(v: Values) -> str:
 
 
 def _direction(v: Values) -> str:
-    told = direction_words(v["value"], v["sigma"], side=v["side"], reason=v["reason"], origin=v["origin"])
-    return f"{v['guy']}: {told}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
+    off = direction_words(v["value"], v["sigma"], side=v["side"], reason=v["reason"], origin=v["origin"])
+    return f"{v['guy']}: {off}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
 
 
 def _lead(v: Values) -> str:
-    told = lead_words(v["value"], v["wanted"], v["sigma"], fall=v["fall"], origin=v["origin"], unit=v["unit"])
-    return f"{v['guy']}: {told}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
+    off = lead_words(v["value"], v["wanted"], v["sigma"], fall=v["fall"], origin=v["origin"], unit=v["unit"])
+    return f"{v['guy']}: {off}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
 
 
 def _crossing(v: Values) -> str:

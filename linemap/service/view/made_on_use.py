@@ -1,4 +1,4 @@
-"""A sequence that is computed when somebody first looks at it."""
+"""A sequence that is made when somebody first looks at it."""
 
 from __future__ import annotations
 
@@ -6,18 +6,18 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from typing import Generic, TypeVar, overload
 
-__all__ = ["Later"]
+__all__ = ["MadeOnUse"]
 
 T = TypeVar("T")
 
 
-class Later(Sequence[T], Generic[T]):
+class MadeOnUse(Sequence[T], Generic[T]):
     """What `make` returns, computed on the first look and kept; may be shared between threads.
 
     Two threads that look first at the same moment both compute; `make` must give the same each time.
 
     >>> calls = []
-    >>> later = Later(lambda: calls.append("made") or (3, 1))
+    >>> made = MadeOnUse(lambda: calls.append("made") or (3, 1))
     >>> len(calls), later[0], sorted(later), calls
     (0, 3, [1, 3], ['made'])
     """

@@ -1,4 +1,4 @@
-"""Record one thing seen at a structure, and say what it changes."""
+"""Record one thing observed at a structure, and say what it changes."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.lists import add_records
 
-__all__ = ["SeenThing", "fact_changes", "record_fact"]
+__all__ = ["Observation", "fact_changes", "record_fact"]
 
 #: A device's clock may be so much ahead of the job's.
 _CLOCK = dt.timedelta(minutes=10)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeenThing:
+class Observation:
     """What a person saw or measured, as given."""
 
     #: "" = the job's only line.
@@ -39,7 +39,7 @@ class SeenThing:
 
 
 def record_fact(
-    database: Database, view: JobView, seen: SeenThing, *, now: dt.datetime
+    database: Database, view: JobView, seen: Observation, *, now: dt.datetime
 ) -> tuple[RecordedFact, bool]:
     """Record a fact for good; return it, and False when the very same one was recorded before.
 
@@ -48,7 +48,7 @@ def record_fact(
     database : Database
     view : JobView
         The job as the person saw it.
-    seen : SeenThing
+    seen : Observation
     now : datetime.datetime
         The job's clock, with its time zone.
 
@@ -71,7 +71,7 @@ def record_fact(
         return fact, add_records(connection, FACTS, [fact]) == 1
 
 
-def _check(view: JobView, row: int, seen: SeenThing, *, now: dt.datetime) -> None:
+def _check(view: JobView, row: int, seen: Observation, *, now: dt.datetime) -> None:
     if not seen.who.strip():
         raise _refused("who", seen.who, "names nobody", "say who saw it")
     if seen.at > now + _CLOCK:
@@ -88,7 +88,7 @@ def _check(view: JobView, row: int, seen: SeenThing, *, now: dt.datetime) -> Non
         raise _refused("pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}")
 
 
-def _fact(view: JobView, row: int, seen: SeenThing) -> RecordedFact:
+def _fact(view: JobView, row: int, seen: Observation) -> RecordedFact:
     line, number = view.key(row)
     given = {name: value for name, value in seen.values.items() if value not in (None, "")}
     zone = seen.at.strftime("%z") or "+0000"
@@ -122,8 +122,8 @@ def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactCha
         return FactChanges(counted=True, changes=[f"{name}: {judged.words}", _position_words(after, row)])
     was = conclusion_words(before, before.row(fact.line, fact.structure)) or "none"
     now = conclusion_words(after, row) or "none"
-    told = f"second evidence: {now}" + (", as before" if was == now else f"; before: {was}")
-    return FactChanges(counted=True, changes=[told, _position_words(after, row)])
+    evidence = f"second evidence: {now}" + (", as before" if was == now else f"; before: {was}")
+    return FactChanges(counted=True, changes=[evidence, _position_words(after, row)])
 
 
 def _position_words(view: JobView, row: int) -> str:

@@ -1,4 +1,4 @@
-"""Everything the signatures of causes look at: the figures, the check, and each shot beside its design."""
+"""A survey held against its design, as the signatures of causes look at it: figures, check, shots by file."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
 from linemap.geometry.frame import ahead_right
 
-__all__ = ["Seen", "file_subject"]
+__all__ = ["CheckedSurvey", "file_subject"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seen:
+class CheckedSurvey:
     """One survey against its design; rows are rows of `figures`."""
 
     figures: Figures
@@ -53,7 +53,7 @@ class Seen:
         checks: Checks,
         shots: Sequence[Shot],
         tolerances: Tolerances,
-    ) -> Seen:
+    ) -> CheckedSurvey:
         """Put the shots beside the design."""
         matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
         names = sorted({shot.file for shot in matched.shots})
@@ -74,10 +74,10 @@ class Seen:
             exception=_exceptions(checks),
         )
 
-    def with_shots(self, shots: Sequence[Shot]) -> Seen:
+    def with_shots(self, shots: Sequence[Shot]) -> CheckedSurvey:
         """Return the same lines with other shots, brought together and checked afresh."""
         poles = cluster_poles(shots, self.figures, default_sigma=self.tolerances.shot_sigma)
-        return Seen.of(
+        return CheckedSurvey.of(
             self.figures, poles, check(self.figures, poles, self.tolerances), shots, self.tolerances
         )
 

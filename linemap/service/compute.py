@@ -10,7 +10,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from linemap.domain.design.figures import Figures, figures
+from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line, PoleASide
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.tolerance import Tolerances

@@ -15,7 +15,8 @@ from network import FACTOR, Synthetic, synthetic
 from rich.console import Console
 from rich.table import Table
 
-from linemap.domain.design.figures import Figures, figures, network_of
+from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import SetPoles

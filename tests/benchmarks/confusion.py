@@ -18,7 +18,7 @@ from rich.table import Table
 
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.design.figures import figures
+from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import cluster_poles

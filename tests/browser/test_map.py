@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from playwright.sync_api import Page, expect
 
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.report.palette import OFFICE, Colour
 from linemap.service.view.view import STAGES
 

@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from linemap.domain.design.figures import Figures, figures
+from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import Structures
 from linemap.errors import Severity

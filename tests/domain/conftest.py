@@ -8,7 +8,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 
-from linemap.domain.design.figures import Figures, figures
+from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line, PoleASide
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.survey.shot import Shot

@@ -29,9 +29,9 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
-from linemap.domain.survey.orientation import Checks
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Checks
 
 __all__ = ["find_causes", "gather"]
 

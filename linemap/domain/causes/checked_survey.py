@@ -16,10 +16,11 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.survey.orientation import Checks, Verdict, check
+from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
+from linemap.domain.survey.verdict import Checks, Verdict
 from linemap.geometry.frame import ahead_right
 
 __all__ = ["CheckedSurvey", "file_subject"]

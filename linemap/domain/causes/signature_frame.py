@@ -18,7 +18,7 @@ from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.frame_words import frame_suspicion
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.bearing import wrap180
 from linemap.geometry.uncertainty import log_normal_below, normal_below
 from linemap.units import LengthUnit

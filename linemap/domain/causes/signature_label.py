@@ -12,9 +12,9 @@ from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.finding.phrase import length_text, poles_not_shot, spacing_words, turn_words
-from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
+from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.as_set import as_set
 
 __all__ = ["doubtful_shots", "poor_surveys", "strange_labels"]

@@ -16,7 +16,7 @@ from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import IntArray, Pole
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 
 __all__ = ["Records", "turned_frames"]
 

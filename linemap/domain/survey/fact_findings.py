@@ -10,9 +10,9 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.fact import RecordedFact
-from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.plumb import ArmLevel
 from linemap.domain.survey.shot_match import finding_at
+from linemap.domain.survey.verdict import Verdict
 
 __all__ = ["reading_findings"]
 

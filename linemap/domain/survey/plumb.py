@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from linemap.domain.finding.phrase import lean_words, level_words, sweep_words
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit
 

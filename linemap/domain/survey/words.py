@@ -16,7 +16,7 @@ from linemap.domain.finding.phrase import (
     spacing_words,
     turn_words,
 )
-from linemap.domain.survey.orientation import Checks
+from linemap.domain.survey.verdict import Checks
 
 __all__ = ["landmark_words", "residual_words"]
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from sqlalchemy import Connection
 
-from linemap.domain.design.figures import figures
+from linemap.domain.design.compute_figures import figures
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.geometry.projection import Projection
 from linemap.kinds.registry import DECLARED

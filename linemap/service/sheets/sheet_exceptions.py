@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linemap.domain.record.punch import PunchItem, punch_items
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.domain.survey.words import residual_words
 from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
 from linemap.service.view.columns import station_texts

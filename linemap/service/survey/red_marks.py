@@ -9,8 +9,8 @@ import numpy as np
 
 from linemap.domain.causes.decision import Decision, standing
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.frame import ahead_right
 from linemap.report.red_marks import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.survey_page import corrected_by

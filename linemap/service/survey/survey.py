@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from linemap.answers.survey import CheckedStructure, SurveyedStructure
 from linemap.domain.causes.cause import Cause
 from linemap.domain.finding.ledger import Surface
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import station_texts
 from linemap.service.view.facts import second_evidence_words

@@ -13,8 +13,8 @@ from sqlalchemy import Connection
 from linemap.answers import survey as answer
 from linemap.domain.causes.cause import Cause, cause_id
 from linemap.domain.causes.decision import Answer, CorrectionNote, Decision, DecisionKey, standing
-from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Verdict
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import rows_of_view

@@ -14,8 +14,9 @@ from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.decision import CorrectionNote, DecisionKey, corrected_shots, standing
 from linemap.domain.crew.hold import holds_by_structure
 from linemap.domain.crew.recorded_against import recorded_against
+from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.declaration import Declaration, saved_catenary
-from linemap.domain.design.figures import Figures, figures, network_of
+from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.tolerance import Tolerances
@@ -23,7 +24,8 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
-from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
+from linemap.domain.guying.anchor_check import check_anchors
+from linemap.domain.guying.anchor_verdict import AnchorCheck, AnchorTolerances
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
@@ -31,11 +33,12 @@ from linemap.domain.record.status import Key, StructureStatus, fold
 from linemap.domain.schedule.workdays import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
 from linemap.domain.survey.fact_findings import reading_findings
-from linemap.domain.survey.orientation import Checks, check, withhold
+from linemap.domain.survey.orientation import check, withhold
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.rules import AUTO, mean_factor, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray, ObjectArray
 from linemap.domain.finding.ledger import Ledger
-from linemap.domain.survey.orientation import Checks
 from linemap.domain.survey.set_poles import SetPoles
+from linemap.domain.survey.verdict import Checks
 from linemap.geometry.bearing import format_deflection
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_stations

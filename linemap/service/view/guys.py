@@ -6,7 +6,7 @@ import math
 from bisect import bisect_left, bisect_right
 
 from linemap.answers import structure as answer
-from linemap.domain.guying.anchor_check import AnchorCheck
+from linemap.domain.guying.anchor_verdict import AnchorCheck
 from linemap.geometry.bearing import format_dms
 from linemap.service.view.view import JobView
 

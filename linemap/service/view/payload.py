@@ -17,7 +17,7 @@ from linemap.answers import line as answer
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, IntArray
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_station
 from linemap.service.view.columns import station_texts

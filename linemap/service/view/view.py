@@ -24,7 +24,7 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
-from linemap.domain.guying.anchor_check import AnchorCheck
+from linemap.domain.guying.anchor_verdict import AnchorCheck
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.punch import PunchEntry
@@ -33,10 +33,10 @@ from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.workdays import MON_THU, Calendar
 from linemap.domain.survey.fact import RecordedFact
-from linemap.domain.survey.orientation import Checks
 from linemap.domain.survey.proof import EvidenceRule
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Checks
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection

@@ -20,9 +20,10 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
-from linemap.domain.survey.orientation import Checks, Verdict, check
+from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Checks, Verdict
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.survey import load_shots

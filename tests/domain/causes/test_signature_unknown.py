@@ -14,9 +14,10 @@ from linemap.domain.causes.decision import Decision, corrected_shots
 from linemap.domain.causes.signature_unknown import likeness
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.survey.orientation import Verdict, check
+from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Verdict
 from linemap.units import LengthUnit
 
 FEET = Tolerances.default(LengthUnit.FOOT)

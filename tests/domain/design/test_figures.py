@@ -14,7 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.design.figures import Figures, figures
+from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.errors import InputRefused

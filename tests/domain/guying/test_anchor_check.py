@@ -14,10 +14,11 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy, GuyKind
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
-from linemap.domain.guying.anchor_check import AnchorCheck, AnchorTolerances, check_anchors
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.guying.anchor_check import check_anchors
+from linemap.domain.guying.anchor_verdict import AnchorCheck, AnchorTolerances
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot, parse_description
+from linemap.domain.survey.verdict import Verdict
 from linemap.units import LengthUnit
 
 Build = Callable[..., Figures]

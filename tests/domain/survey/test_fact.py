@@ -9,7 +9,7 @@ import pytest
 
 from linemap.domain.survey.evidence import ArmFaceSeen, BrandSeen, GroundWireSeen, TagSeen
 from linemap.domain.survey.fact import RecordedFact, facts_by_structure, needed
-from linemap.domain.survey.orientation import Verdict
+from linemap.domain.survey.verdict import Verdict
 from linemap.units import LengthUnit
 
 DAY = dt.date(2026, 5, 7)

@@ -15,9 +15,10 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import spelled_out
 from linemap.domain.finding.ledger import Ledger
-from linemap.domain.survey.orientation import Checks, Verdict, check
+from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Checks, Verdict
 from linemap.units import LengthUnit
 
 TOLERANCES = Tolerances.default(LengthUnit.FOOT)

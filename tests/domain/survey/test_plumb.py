@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.survey.orientation import Verdict
 from linemap.domain.survey.plumb import HeightOffset, InchTolerance, arm_level, bow_share, lean
+from linemap.domain.survey.verdict import Verdict
 from linemap.units import LengthUnit
 
 

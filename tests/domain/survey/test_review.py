@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from linemap.domain.design.figures import figures
+from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.finding.finding import Finding

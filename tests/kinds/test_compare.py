@@ -11,7 +11,7 @@ from shapely import Point
 from linemap.domain.crew.material import Receipt
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.surroundings import ContextFeature
-from linemap.domain.kind.compare import compare_records
+from linemap.domain.kind.compare import RecordChange, compare_records
 from linemap.kinds.registry import CONTEXT, POLES, RECEIPTS
 from linemap.units import LengthUnit
 
@@ -21,6 +21,11 @@ def pole(letter: str = "A", structure: str = "9/2", **changes: Any) -> Pole:
         Pole(line="N", structure=structure, letter=letter, length_ft=80.0, pole_class="2", source_row=4),
         **changes,
     )
+
+
+def there(change: RecordChange) -> str:
+    """Say a change for who knows line and structure."""
+    return f"{change.name_there} {change.change if change.field is None else change.field.words}"
 
 
 @pytest.mark.parametrize(
@@ -37,7 +42,7 @@ def pole(letter: str = "A", structure: str = "9/2", **changes: Any) -> Pole:
 )
 def test_each_change_of_a_pole_is_told(changes: dict[str, Any], expected: str) -> None:
     found = compare_records(POLES, [pole()], [pole(**changes)], unit=LengthUnit.FOOT)
-    assert [(change.key, change.change, change.at_structure) for change in found] == [
+    assert [(change.key, change.change, there(change)) for change in found] == [
         (("9/2", "A"), "changed", expected)
     ]
 
@@ -46,7 +51,7 @@ def test_poles_that_come_and_go_and_a_row_that_differs() -> None:
     old = [pole("A", "10/1"), pole("B", "10/1"), pole("A"), pole("B")]
     new = [pole("A", "10/1", source_row=9), pole("A"), pole("B"), pole("C")]
     found = compare_records(POLES, old, new, unit=LengthUnit.FOOT)
-    assert [(change.key[0], change.at_structure, change.words) for change in found] == [
+    assert [(change.key[0], there(change), change.words) for change in found] == [
         ("10/1", "pole B removed", "pole 10/1 B removed"),
         ("9/2", "pole C added", "pole 9/2 C added"),
     ]

@@ -84,11 +84,6 @@ class RecordChange:
         """Say it for people: "hold HN-1 removed", "pole 9/2 A length 80 ft -> 85 ft"."""
         return f"{self.name} {self.change if self.field is None else self.field.words}"
 
-    @property
-    def at_structure(self) -> str:
-        """The same for who knows line and structure: "pole A length 80 ft -> 85 ft"."""
-        return f"{self.name_there} {self.change if self.field is None else self.field.words}"
-
 
 def length_text(value: float, unit: LengthUnit) -> str:
     """Write a length out to the hundredth of a foot or the millimetre, with its unit."""

@@ -10,7 +10,7 @@ const MOST = 20;
 /** Stakes from before a move that a step would build on, in sentences; one set anew on this phone lifts them. */
 function stakesBefore(found, code, steps) {
   const anew = (placed) => steps.some((step) => step.local && step.done && placed.includes(step.code));
-  const before = (found.stops ?? []).filter(({ stops, placed }) => stops.includes(code) && !anew(placed));
+  const before = (found.stops ?? []).filter((stake) => stake.stops.includes(code) && !anew(stake.placed));
   return before.map(({ words }) => `hub is from before the move: restake (${words})`);
 }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from linemap.domain.design.line import Centreline, StationEquation
+from linemap.domain.design.line import Centreline
 from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.kind.kind import LINE, PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
@@ -10,7 +10,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["CENTRELINE", "EQUATIONS", "RECORDS", "SHOTS", "STRUCTURES", "TOLERANCES"]
+__all__ = ["CENTRELINE", "RECORDS", "SHOTS", "STRUCTURES", "TOLERANCES"]
 
 #: What a list must say of where its rows are.
 _PLACE = "easting + northing | longitude + latitude | geometry"
@@ -44,21 +44,6 @@ CENTRELINE: Kind[Centreline] = Kind(
         ),
         "distance": Cell("distance dist distah distahead length", compared=True),
         "remarks": Cell(f"{REMARKS_WORDS} description", compared=True),
-    },
-)
-EQUATIONS: Kind[StationEquation] = Kind(
-    code="equations",
-    record=StationEquation,
-    noun="station equation",
-    table="",
-    keeps=Keeps.STATE,
-    key=("back",),
-    needs=("back + ahead | text",),
-    named_by=("back", "ahead", "text"),
-    of_line=True,
-    extra={
-        "text": Cell("stationequation equationtext equations"),
-        "name": Cell("name equation eq id pi no number pino", compared=True),
     },
 )
 TOLERANCES: Kind[Tolerance] = Kind(

@@ -8,6 +8,7 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.guy import Guy
+from linemap.domain.design.line import StationEquation
 from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.framing.framing_type import FramingEntry
@@ -15,12 +16,13 @@ from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, K
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
-from linemap.kinds.columns import CENTRELINE, EQUATIONS, RECORDS, SHOTS, STRUCTURES, TOLERANCES
+from linemap.kinds.columns import CENTRELINE, RECORDS, SHOTS, STRUCTURES, TOLERANCES
 
 __all__ = [
     "CONTEXT",
     "CROSSINGS",
     "DECLARED",
+    "EQUATIONS",
     "FACTS",
     "FRAMING",
     "GUYS",
@@ -69,6 +71,21 @@ RECEIPTS: Kind[Receipt] = Kind(
 )
 
 
+EQUATIONS: Kind[StationEquation] = Kind(
+    code="equations",
+    record=StationEquation,
+    noun="station equation",
+    table="equation",
+    keeps=Keeps.STATE,
+    key=("line", "back"),
+    needs=("back + ahead | text",),
+    named_by=("back", "ahead", "text"),
+    of_line=True,
+    extra={
+        "text": Cell("stationequation equationtext equations"),
+        "name": Cell("name equation eq id pi no number pino", compared=True),
+    },
+)
 TYPES: Kind[StructureType] = Kind(
     code="types",
     record=StructureType,

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import chain, islice, repeat
 from typing import Any
 
 import numpy as np
 from sqlalchemy import Connection, Table, insert, select, update
 
-from linemap.domain.design.line import Centreline, Limits, Line, PoleASide
-from linemap.errors import Conflict
+from linemap.domain.design.line import Centreline, Limits, Line, PoleASide, StationEquation
+from linemap.domain.kind.compare import RecordChange
+from linemap.errors import Conflict, NotFound
 from linemap.geometry.projection import unit_of
 from linemap.geometry.station import Stationing
+from linemap.kinds.registry import EQUATIONS
 from linemap.store import schema
 from linemap.store.columns import insert_columns
 from linemap.store.database import bump
+from linemap.store.lists import keep_list, load_list
 from linemap.store.revisions import new_revision
 from linemap.store.structures import load_poles, load_structures, save_poles, save_structures
 
@@ -134,16 +137,9 @@ def save_centreline(
 
 
 def save_equations(
-    connection: Connection,
-    line_id: int,
-    equations: Sequence[tuple[float, float]],
-    *,
-    file_id: int | None = None,
-    source_file: str = "",
-    label: str = "",
-    now: dt.datetime,
-) -> int:
-    """Store the (back, ahead) station equations of a line and return the revision's identifier.
+    connection: Connection, line_id: int, equations: Sequence[StationEquation], **of_file: Any
+) -> tuple[RecordChange, ...]:
+    """Keep the station equations of a line, as `keep_list` does with what is known of their file.
 
     Raises
     ------
@@ -152,32 +148,25 @@ def save_equations(
     NotFound
         If there is no such line.
     """
-    start = connection.scalar(select(schema.line.c.start_station).where(schema.line.c.id == line_id))
-    Stationing.from_pairs(float(start or 0.0), equations)
-    revision_id = new_revision(
-        connection,
-        line_id,
-        kind="equations",
-        source_file=source_file,
-        file_id=file_id,
-        label=label,
-        now=now,
-    )
-    rows = [
-        {"revision_id": revision_id, "seq": seq, "back": back, "ahead": ahead}
-        for seq, (back, ahead) in enumerate(equations)
-    ]
-    if rows:
-        connection.execute(insert(schema.equation), rows)
-    return revision_id
+    table = schema.line
+    query = select(table.c.name, table.c.start_station, table.c.crs).where(table.c.id == line_id)
+    found = connection.execute(query).first()
+    if found is None:
+        raise NotFound(f"the job has no line with the identifier {line_id}")
+    Stationing.from_pairs(found.start_station, [(each.back, each.ahead) for each in equations])
+    mine = [replace(each, line=found.name) for each in equations]
+    unit = unit_of(found.crs)
+    return keep_list(connection, EQUATIONS, mine, line_id=line_id, unit=unit, **of_file)
 
 
 def load_lines(connection: Connection) -> tuple[Line, ...]:
     """Return the lines that have a centreline, in the order they were added."""
     points = _current(connection, schema.vertex)
-    pairs = _current(connection, schema.equation)
+    pairs: dict[str, list[StationEquation]] = {}
+    for each in load_list(connection, EQUATIONS):
+        pairs.setdefault(each.line, []).append(each)
     return tuple(
-        _line(record, points[record.id], pairs.get(record.id, []))
+        _line(record, points[record.id], pairs.get(record.name, []))
         for record in list_lines(connection)
         if record.id in points
     )
@@ -203,7 +192,7 @@ def _current(connection: Connection, table: Table) -> Mapping[int, list[Any]]:
     return gathered
 
 
-def _line(record: LineRecord, points: list[Any], pairs: list[Any]) -> Line:
+def _line(record: LineRecord, points: list[Any], pairs: list[StationEquation]) -> Line:
     names = tuple(point.name for point in points)
     return Line(
         name=record.name,

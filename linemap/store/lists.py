@@ -50,6 +50,7 @@ def keep_list(
     kind: Kind[R],
     records: Sequence[R],
     *,
+    line_id: int | None = None,
     file_id: int | None = None,
     source_file: str = "",
     label: str = "",
@@ -59,7 +60,7 @@ def keep_list(
     """Put the records of a file into a list as its kind keeps them; return what that changes.
 
     Of a list that grows, the records that are new are added. Of one that is replaced, they are its state from
-    now on: of the whole list, or of each part (line, layer) they name.
+    now on: of the whole list, of the list of the line given, or of each part (line, layer) they name.
 
     Returns
     -------
@@ -71,9 +72,10 @@ def keep_list(
         return ()
     changes: list[RecordChange] = []
     for part, mine in _parts(kind, records).items():
-        before = _current(connection, kind, part)
+        whose = {"kind": kind.code, "part": part, "line_id": line_id}
+        before = _current(connection, whose)
         made = _new_state(
-            connection, kind, part, file_id=file_id, source_file=source_file, label=label, loaded_at=now
+            connection, whose, file_id=file_id, source_file=source_file, label=label, loaded_at=now
         )
         insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
         if before is not None:
@@ -126,17 +128,13 @@ def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:
     return parts
 
 
-def _current(connection: Connection, kind: Kind[Any], part: str) -> int | None:
-    query = select(revision.c.id).where(
-        revision.c.kind == kind.code, revision.c.part == part, revision.c.is_current
-    )
-    return connection.scalar(query)
+def _current(connection: Connection, whose: Mapping[str, Any]) -> int | None:
+    return connection.scalar(select(revision.c.id).where(revision.c.is_current).filter_by(**whose))
 
 
-def _new_state(connection: Connection, kind: Kind[Any], part: str, **values: Any) -> int:
-    here = (revision.c.kind == kind.code, revision.c.part == part)
-    connection.execute(update(revision).where(*here).values(is_current=False))
-    query = insert(revision).values(kind=kind.code, part=part, is_current=True, **values)
+def _new_state(connection: Connection, whose: Mapping[str, Any], **values: Any) -> int:
+    connection.execute(update(revision).filter_by(**whose).values(is_current=False))
+    query = insert(revision).values(is_current=True, **whose, **values)
     made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
     bump(connection)
     return made

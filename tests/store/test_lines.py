@@ -7,11 +7,17 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from linemap.domain.design.line import Centreline, Limits
+from linemap.domain.design.line import Centreline, Limits, StationEquation
 from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.kinds.registry import EQUATIONS
 from linemap.store import lines, revisions
 from linemap.store.database import Database
+from linemap.store.lists import list_states, load_list
 from linemap.units import LengthUnit
+
+
+def pairs(*stations: tuple[float, float]) -> list[StationEquation]:
+    return [StationEquation(line="North", back=back, ahead=ahead) for back, ahead in stations]
 
 
 def test_a_line_comes_back_with_its_rules_and_centreline(database: Database, now: dt.datetime) -> None:
@@ -34,7 +40,7 @@ def test_a_line_comes_back_with_its_rules_and_centreline(database: Database, now
             limits=limits,
         )
         lines.save_centreline(connection, made, route, now=now)
-        lines.save_equations(connection, made, [(2050.25, 2000.0), (3500.0, 3600.0)], now=now)
+        lines.save_equations(connection, made, pairs((2050.25, 2000.0), (3500.0, 3600.0)), now=now)
     with database.reading() as connection:
         (line,) = lines.load_lines(connection)
     assert (line.name, line.crs, line.unit) == ("Brindle Gap–Amber Sill", "EPSG:6515", LengthUnit.FOOT)
@@ -81,9 +87,14 @@ def test_new_equations_take_the_place_of_the_old_ones(
     database: Database, line_id: int, now: dt.datetime
 ) -> None:
     with database.writing() as connection:
-        lines.save_equations(connection, line_id, [(1000.0, 900.0)], now=now)
-        lines.save_equations(connection, line_id, [], now=now)
+        assert lines.save_equations(connection, line_id, pairs((1000.0, 900.0)), now=now) == ()
+        (moved,) = lines.save_equations(connection, line_id, pairs((1000.0, 910.0)), now=now)
+        (gone,) = lines.save_equations(connection, line_id, pairs(), now=now)
         (line,) = lines.load_lines(connection)
+        first, *_ = list_states(connection, EQUATIONS)
+        assert load_list(connection, EQUATIONS, state=first.id) == tuple(pairs((1000.0, 900.0)))
+    assert moved.words == "station equation North 1000.00 ahead 900.00 ft -> 910.00 ft"
+    assert gone.words == "station equation North 1000.00 removed"
     assert line.stationing.equations == ()
 
 
@@ -91,10 +102,10 @@ def test_equations_that_do_not_follow_each_other_are_refused_and_the_old_ones_st
     database: Database, line_id: int, now: dt.datetime
 ) -> None:
     with database.writing() as connection:
-        lines.save_equations(connection, line_id, [(1000.0, 900.0)], now=now)
+        lines.save_equations(connection, line_id, pairs((1000.0, 900.0)), now=now)
     with database.writing() as connection:
         with pytest.raises(ValueError, match="does not follow"):
-            lines.save_equations(connection, line_id, [(1000.0, 900.0), (800.0, 700.0)], now=now)
+            lines.save_equations(connection, line_id, pairs((1000.0, 900.0), (800.0, 700.0)), now=now)
         (line,) = lines.load_lines(connection)
     assert [one.back for one in line.stationing.equations] == [1000.0]
 
@@ -115,4 +126,4 @@ def test_lists_of_an_unknown_line_are_refused(database: Database, now: dt.dateti
     with pytest.raises(NotFound), database.writing() as connection:
         lines.save_centreline(connection, 5, route, now=now)
     with pytest.raises(NotFound), database.writing() as connection:
-        lines.save_equations(connection, 5, [], now=now)
+        lines.save_equations(connection, 5, pairs(), now=now)

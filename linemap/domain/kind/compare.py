@@ -176,7 +176,11 @@ def name_of(kind: Kind[R], record: R, *, placed: bool = True) -> str:
     """Name a record by what tells it from others; without its line and structure where those are known."""
     known = {column.name for column in columns_of(kind) if column.way in {"line", "structure"}}
     names = kind.key if placed else [name for name in kind.key if name not in known]
-    return " ".join((kind.noun, *filter(None, (str(getattr(record, name)) for name in names))))
+    return " ".join((kind.noun, *filter(None, (_told_apart(getattr(record, name)) for name in names))))
+
+
+def _told_apart(value: Any) -> str:
+    return f"{value:.2f}" if isinstance(value, float) else str(value)
 
 
 def _by_key(kind: Kind[R], records: Iterable[R]) -> dict[tuple[str, ...], list[R]]:

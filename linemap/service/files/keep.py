@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection
 
+from linemap.domain.design.line import StationEquation
 from linemap.domain.design.structure import Pole, Structures
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.table import Kind
@@ -47,6 +48,8 @@ class _Keeper:
         self.file_id, self.file_name = file
         self.label = label
         self.now = now
+        #: What lists of lines changed that has no structure, in words.
+        self.changes: list[str] = []
         self.line_ids = {line.name.casefold(): line.id for line in list_lines(connection)}
 
     def pi_list(self, pi_list: PiList) -> Made:
@@ -58,25 +61,22 @@ class _Keeper:
                 self.connection, line_id, centreline, file_id=self.file_id, label=self.label, now=self.now
             )
             made[name] = [revision]
-        for name, revisions in self.equations(pi_list.equations).items():
-            made.setdefault(name, []).extend(revisions)
+        self.equations(pi_list.equations)
         return made
 
     def equations(self, equations: Mapping[str, Sequence[tuple[float, float]]]) -> Made:
-        return {
-            name: [
-                save_equations(
-                    self.connection,
-                    self._line_id(name),
-                    pairs,
-                    file_id=self.file_id,
-                    source_file=self.file_name,
-                    label=self.label,
-                    now=self.now,
-                )
-            ]
-            for name, pairs in equations.items()
-        }
+        for name, pairs in equations.items():
+            changes = save_equations(
+                self.connection,
+                self._line_id(name),
+                [StationEquation(line=name, back=back, ahead=ahead) for back, ahead in pairs],
+                file_id=self.file_id,
+                source_file=self.file_name,
+                label=self.label,
+                now=self.now,
+            )
+            self.changes += (change.words for change in changes)
+        return {}
 
     def structures(self, structures: Structures) -> Made:
         return {
@@ -210,7 +210,10 @@ def keep(
         return tuple(change.words for change in changes)
     made = keepers[kind](value)
     revisions = [revision for each in made.values() for revision in each] if isinstance(made, dict) else []
-    return tuple(
-        f"{recorded.change.number} {recorded.change.words}"
-        for recorded in recorded_changes(connection, revisions=revisions)
+    return (
+        *keeper.changes,
+        *(
+            f"{recorded.change.number} {recorded.change.words}"
+            for recorded in recorded_changes(connection, revisions=revisions)
+        ),
     )

@@ -9,7 +9,7 @@ holds the two together.
 from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
-from linemap.store.schema.design import equation, line, structure, structure_change, table_of, vertex
+from linemap.store.schema.design import line, structure, structure_change, table_of, vertex
 from linemap.store.schema.files import answer, file, job, problem, revision
 from linemap.store.schema.people import device, person, sign_in_attempt
 from linemap.store.schema.record import (
@@ -29,7 +29,6 @@ __all__ = [
     "claim",
     "decision",
     "device",
-    "equation",
     "event",
     "file",
     "hold_release",

@@ -28,7 +28,7 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["equation", "line", "structure", "structure_change", "table_of", "vertex"]
+__all__ = ["line", "structure", "structure_change", "table_of", "vertex"]
 
 line = Table(
     "line",
@@ -45,8 +45,6 @@ line = Table(
 vertex = Table(
     "vertex", metadata, of_revision(), position(), number("easting"), number("northing"), text("name")
 )
-
-equation = Table("equation", metadata, of_revision(), position(), number("back"), number("ahead"))
 
 structure = Table(
     "structure",

@@ -25,8 +25,7 @@ from linemap.geometry.projection import Projection
 from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Kind, Loaded, RawTable
-from linemap.io.design.centreline import read_centrelines
-from linemap.io.design.equations import read_equations
+from linemap.io.design.centreline import read_centrelines, read_equations
 from linemap.io.design.structures import read_structures
 from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
 from linemap.io.source.read import read_source

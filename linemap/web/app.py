@@ -16,13 +16,11 @@ from linemap.service.record.turns import Turns
 from linemap.settings import Settings
 from linemap.store.database import open_job
 from linemap.store.job import load_job
-from linemap.web.assets import LEAFLET, PageFiles, asset_version
 from linemap.web.cache import AnswerCache, audience_caches
 from linemap.web.errors import register_error_handlers
-from linemap.web.gate import Gate
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
-from linemap.web.page import page_templates
-from linemap.web.permission import PERMISSIONS, Permissions
+from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates
+from linemap.web.permission import PERMISSIONS, Gate, Permissions
 from linemap.web.routes import (
     claims,
     crew,

@@ -1,16 +1,55 @@
-"""Pages made from templates: every value escaped, nothing inline, addresses with the assets' version."""
+"""Pages made from templates, and the files they ask for: how they are sent, one fingerprint over them."""
 
 from __future__ import annotations
 
+import hashlib
 from importlib.resources import files
+from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.datastructures import Headers
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
+from starlette.staticfiles import NotModifiedResponse, StaticFiles
+from starlette.types import Scope
 
 from linemap.report.map_page import DARK_MEDIA
+from linemap.report.page_files import style_sheet
 
-__all__ = ["page_templates", "render_page"]
+__all__ = ["LEAFLET", "STATIC", "PageFiles", "asset_version", "page_templates", "render_page"]
+
+#: The page's modules and style sheets.
+STATIC = Path(str(files("linemap.web") / "static"))
+#: Leaflet as its package ships it.
+LEAFLET = Path(str(files("js_lib_leaflet") / "static" / "js_lib_leaflet"))
+
+
+class PageFiles(StaticFiles):
+    """The page's own files; a style sheet is sent with its parts in it, as one answer read at the start."""
+
+    def __init__(self) -> None:
+        super().__init__(directory=STATIC)
+        self._sheets = {f"css/{path.name}": style_sheet(path.name) for path in (STATIC / "css").glob("*.css")}
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Answer with the file, or with nothing when the caller has it."""
+        sheet = self._sheets.get(Path(path).as_posix())
+        if sheet is None or scope["method"] not in ("GET", "HEAD"):
+            return await super().get_response(path, scope)
+        tag = hashlib.sha256(sheet.encode()).hexdigest()
+        answer = Response(sheet, media_type="text/css", headers={"etag": f'"{tag[:32]}"'})
+        if self.is_not_modified(answer.headers, Headers(scope=scope)):
+            return NotModifiedResponse(answer.headers)
+        return answer
+
+
+def asset_version() -> str:
+    """Return a short fingerprint of all files of the page; it changes when any of them does."""
+    digest = hashlib.sha256()
+    for path in sorted(path for path in STATIC.rglob("*") if path.is_file()):
+        digest.update(path.relative_to(STATIC).as_posix().encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]
 
 
 def page_templates() -> Environment:

@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Kind, Loaded, RawTable
-from linemap.io.design.centreline import read_centrelines
-from linemap.io.design.equations import read_equations
+from linemap.io.design.centreline import read_centrelines, read_equations
 from linemap.io.design.framing import read_framing
 from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows

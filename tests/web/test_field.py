@@ -16,7 +16,7 @@ from linemap.settings import Settings
 from linemap.store.database import open_job
 from linemap.store.job import change_settings
 from linemap.web.app import create_app
-from linemap.web.assets import STATIC
+from linemap.web.page import STATIC
 from linemap.web.routes.field import shell_addresses
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from linemap.web.assets import STATIC
+from linemap.web.page import STATIC
 
 PACKAGE = STATIC.parents[1]
 TESTS = Path(__file__).parents[1] / "browser"

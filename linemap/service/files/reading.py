@@ -14,7 +14,7 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.shape import Answers, shape_key
 from linemap.io.cells.table import Kind, Loaded, RawTable, Source
-from linemap.io.design.equations import read_equations
+from linemap.io.design.centreline import read_equations
 from linemap.io.design.framing import read_framing
 from linemap.io.design.guys import read_guys
 from linemap.io.design.pi_list import read_pi_list

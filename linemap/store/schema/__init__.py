@@ -10,8 +10,7 @@ from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
 from linemap.store.schema.design import line, structure, structure_change, table_of, vertex
-from linemap.store.schema.files import answer, file, job, problem, revision
-from linemap.store.schema.people import device, person, sign_in_attempt
+from linemap.store.schema.job import answer, device, file, job, person, problem, revision, sign_in_attempt
 from linemap.store.schema.record import (
     briefing,
     claim,

@@ -20,9 +20,9 @@ from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew import access_network, barriers_of
 from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings, wind_limit_mph
 from linemap.service.view.view import JobView
-from linemap.web.assets import STATIC
 from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
 from linemap.web.errors import ErrorAnswer
+from linemap.web.page import STATIC
 
 __all__ = ["router", "shell_addresses"]
 

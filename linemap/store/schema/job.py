@@ -1,10 +1,11 @@
-"""What a job is, and what was loaded into it."""
+"""What a job is: what was loaded into it, and who may sign in, from where."""
 
 from __future__ import annotations
 
 from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index, Integer, LargeBinary, Table, Text
 
 from linemap.store.append_only import let_only_grow
+from linemap.store.columns import Moment
 from linemap.store.schema.columns import (
     flag,
     metadata,
@@ -17,7 +18,7 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["answer", "file", "job", "problem", "revision"]
+__all__ = ["answer", "device", "file", "job", "person", "problem", "revision", "sign_in_attempt"]
 
 #: One row: the job itself. `identity` is its own for good, a copy's too; `incarnation` is made anew when the
 #: job is brought back from a kept copy. `data_version` grows by one with every transaction that changed
@@ -102,3 +103,44 @@ answer = Table(
     sqlite_autoincrement=True,
 )
 let_only_grow(answer, "answers are only ever added; give a new answer, which then stands")
+
+
+#: Who may sign in. A person is never taken out: records name them. `folded` is the name as compared.
+person = Table(
+    "person",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    text("name"),
+    Column("folded", Text, nullable=False, unique=True),
+    text("role"),
+    Column("releases", JSON, nullable=False),
+    Column("password_hash", Text),
+    *moments("added_at"),
+    Column("revoked_at", Moment),
+)
+
+#: One phone, or one browser signed in with a password. Codes and tokens are kept only as SHA-256.
+device = Table(
+    "device",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("person_id", ForeignKey("person.id"), nullable=False, index=True),
+    *texts("label", "kind"),
+    Column("code_sha256", Text, unique=True),
+    Column("code_expires_at", Moment),
+    Column("token_sha256", Text, unique=True),
+    Column("expires_at", Moment),
+    *moments("made_at"),
+    Column("signed_in_at", Moment),
+    Column("last_seen", Moment),
+    Column("revoked_at", Moment),
+)
+
+#: Sign-ins that failed or are under way, by person and by address; old ones are taken out.
+sign_in_attempt = Table(
+    "sign_in_attempt",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    *texts("person", "address"),
+    Column("at", Moment, nullable=False, index=True),
+)

@@ -1,12 +1,8 @@
-"""The page's own files as they are sent."""
-
-from __future__ import annotations
-
 import pytest
 from starlette.testclient import TestClient
 
 from linemap.report.page_files import style_sheet
-from linemap.web.assets import STATIC
+from linemap.web.page import STATIC
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in (STATIC / "css").glob("*.css")))

@@ -58,15 +58,19 @@ def sample(code: str) -> Mapping[str, Any]:
     values = dict(VALUES)
     if code == "pole missing":
         values["there"] = ("A",)
+    if code == "claimed":
+        values |= {"steps": ("framed",), "missing": (("photo",),)}
     return values
 
 
 @pytest.fixture(scope="module")
 def places(demo_view: JobView) -> dict[str, int]:
-    """Code -> the row that carries it: one of which nothing else is said."""
+    """Code -> the row that carries it: one of which nothing else is said but what it lacks."""
     exceptions = {demo_view.row_of[key] for cause in demo_view.causes for key in demo_view.keys_of(cause)}
     bare = [
-        row for row in range(len(demo_view.figures)) if row not in demo_view.ledger and row not in exceptions
+        row
+        for row in range(len(demo_view.figures))
+        if row not in exceptions and {each.code for each in demo_view.ledger.at(row)} <= {"claimed"}
     ]
     unsurveyed = [row for row in bare if str(demo_view.checks.verdict[row]) in ("pass", "not surveyed")]
     return dict(zip(CODES, unsurveyed, strict=False))

@@ -32,6 +32,7 @@ Surface = Literal[
 ]
 _Key = tuple[str, str]
 _Rule = Callable[[Severity, Asks], bool]
+_Asked = Callable[[_Key], Sequence[Finding]]
 
 
 def _everything(_severity: Severity, _asks: Asks) -> bool:
@@ -46,6 +47,8 @@ def _of_surveyor(severity: Severity, asks: Asks) -> bool:
     return severity >= Severity.WRONG or asks == "surveyor"
 
 
+#: What findings weigh that are judged only when somebody looks, and who is asked.
+_ASKED: tuple[Severity, Asks] = (Severity.NOTE, "crew")
 #: Surface -> what it shows, by how much a finding matters and who is asked. No code is named here: a new one
 #: is on every surface that its severity is meant for.
 SURFACES: Mapping[Surface, _Rule] = MappingProxyType(
@@ -85,6 +88,9 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         apart: no row shows them.
     recorded : mapping of (line, structure) to findings
         What the record of the field says, told after the others; `with_recorded` replaces it.
+    asked : callable
+        Gives what is judged only when a structure is looked at, told last: notes for the crew, nothing else.
+        Surfaces without such notes never ask, and `counts` leaves them out.
     """
 
     def __init__(
@@ -92,6 +98,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         keys: Callable[[], Sequence[_Key]],
         found: Iterable[Found],
         recorded: Mapping[_Key, Sequence[Finding]] = MappingProxyType({}),
+        asked: _Asked | None = None,
     ) -> None:
         self._places = _Places(keys)
         self._found: list[Found] = []
@@ -105,7 +112,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
             self._found.append(each)
             rows.append(each.rows if isinstance(each, Block) else np.array([row], dtype=np.int64))
         self._index(rows)
-        self.recorded = recorded
+        self.recorded, self._asked = recorded, asked
         self._change: Callable[[str], str] | None = None
 
     def _index(self, rows: Sequence[NDArray[np.int64]]) -> None:
@@ -128,7 +135,8 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         """Return what was found at a row, in the order of writing."""
         first, last = np.searchsorted(self._row, (row, row + 1)).tolist()
         found = [self._made(entry, row) for entry in range(first, last)]
-        return self._told(found) + (self.recorded_at(self._places.keys[row]) if self.recorded else [])
+        told = self._told(found) + (self.recorded_at(self._places.keys[row]) if self.recorded else [])
+        return told if self._asked is None else told + self._told([*self._asked(self._places.keys[row])])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
         """Return what the record of the field says of a structure: all that new records change."""
@@ -146,7 +154,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
 
     def __iter__(self) -> Iterator[int]:
         """Go through the rows with findings, in line order."""
-        return iter(sorted({*np.unique(self._row).tolist(), *self._recorded_rows()}))
+        return iter(sorted({*np.unique(self._row).tolist(), *self._recorded_rows(), *self._asked_rows()}))
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
@@ -154,6 +162,10 @@ class Ledger(Mapping[int, Sequence[Finding]]):
     def _recorded_rows(self) -> dict[int, Sequence[Finding]]:
         places = self._places.row_of if self.recorded else {}
         return {places[key]: found for key, found in self.recorded.items() if key in places}
+
+    def _asked_rows(self) -> list[int]:
+        asked = self._asked
+        return [] if asked is None else [row for row, key in enumerate(self._places.keys) if asked(key)]
 
     def everything(self) -> Iterator[Finding]:
         """Yield every finding: those of lines and of structures in no list first, then in line order."""
@@ -169,7 +181,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         return [each for each in self.at(row) if shows(each.severity, each.asks)]
 
     def rows_on(self, surface: Surface) -> NDArray[np.int64]:
-        """Return the rows of which a surface shows anything, in line order; no object is made."""
+        """Return the rows of which a surface shows anything, in line order; no object is made for others."""
         shows = SURFACES[surface]
         wanted = np.array([shows(each.severity, each.asks) for each in self._found], dtype=np.bool_)
         rows = self._row[wanted[self._source]] if len(wanted) else self._row
@@ -178,7 +190,8 @@ class Ledger(Mapping[int, Sequence[Finding]]):
             for row, found in self._recorded_rows().items()
             if any(shows(each.severity, each.asks) for each in found)
         ]
-        return np.unique(np.concatenate([rows, np.array(recorded, dtype=np.int64)]))
+        asked = self._asked_rows() if shows(*_ASKED) else []
+        return np.unique(np.concatenate([rows, np.array([*recorded, *asked], dtype=np.int64)]))
 
     def worst(self, surface: Surface, size: int) -> NDArray[np.int8]:
         """Return the highest severity a surface shows of each row, 0 = nothing; no object is made."""
@@ -190,18 +203,23 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         for row, found in self._recorded_rows().items():
             shown = [int(each.severity) for each in found if shows(each.severity, each.asks)]
             worst[row] = max(int(worst[row]), *shown, 0)
+        if shows(*_ASKED):
+            asked = self._asked_rows()
+            worst[asked] = np.maximum(worst[asked], int(_ASKED[0]))
         return worst
 
     def counts(self, size: int) -> NDArray[np.int64]:
-        """Return how many findings each row has; no object is made."""
+        """Return how many findings each row has, without those that are judged when it is looked at."""
         counts = np.bincount(self._row, minlength=size)
         for row, found in self._recorded_rows().items():
             counts[row] += len(found)
         return counts
 
-    def with_recorded(self, recorded: Mapping[_Key, Sequence[Finding]]) -> Ledger:
+    def with_recorded(self, recorded: Mapping[_Key, Sequence[Finding]], asked: _Asked | None) -> Ledger:
         """Return the ledger after new records: everything else stays."""
-        return self._copy(recorded=recorded, change=self._change)
+        copy = self._copy(recorded=recorded, change=self._change)
+        copy._asked = asked
+        return copy
 
     def redacted(self, change: Callable[[str], str]) -> Ledger:
         """Return the ledger for readers who may not see all words; texts are changed when they are read.

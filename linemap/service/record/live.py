@@ -17,8 +17,9 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
-from linemap.service.view.build import by_structure, recorded_findings, shown_events
+from linemap.service.view.build import by_structure
 from linemap.service.view.made_on_use import MadeOnUse
+from linemap.service.view.revised import claimed_of, recorded_findings, shown_events
 from linemap.service.view.view import Computed, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
@@ -65,12 +66,9 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event]) -> Computed:
     statuses = dict(view.statuses)
     for key in touched:
         statuses[key] = _status(view, events[key], key, corrected)
-    view = replace(
-        view,
-        events_by_structure=events,
-        statuses=statuses,
-        ledger=view.ledger.with_recorded(_recorded(computed, view, statuses, events, touched)),
-    )
+    recorded = _recorded(computed, view, statuses, events, touched)
+    view = replace(view, events_by_structure=events, statuses=statuses)
+    view = replace(view, ledger=view.ledger.with_recorded(recorded, claimed_of(view)))
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
         view = replace(view, causes=MadeOnUse(lambda: _causes(computed, bare)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
@@ -29,7 +29,7 @@ from linemap.domain.guying.anchor_verdict import AnchorCheck, AnchorTolerances
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
-from linemap.domain.record.status import Key, StructureStatus, fold
+from linemap.domain.record.status import fold
 from linemap.domain.schedule.workdays import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
 from linemap.domain.survey.fact_findings import reading_findings
@@ -42,13 +42,13 @@ from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.rules import AUTO, mean_factor, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored
-from linemap.service.view.revised import changes_of, in_force_of
+from linemap.service.view.revised import changes_of, claimed_of, in_force_of, recorded_findings, shown_events
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
 
 _Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
 
-__all__ = ["build_view", "by_structure", "compute_view", "recorded_findings", "shown_events"]
+__all__ = ["build_view", "by_structure", "compute_view"]
 
 
 def build_view(
@@ -182,7 +182,7 @@ def compute_view(
         catenary=saved_catenary(record.settings.get("catenary_constant")),
     )
     return Computed(
-        view=view,
+        view=replace(view, ledger=ledger.with_recorded(ledger.recorded, claimed_of(view))),
         last_seq=stored.received[-1].seq if stored.received else 0,
         in_force=in_force,
         judged=survey.judged,
@@ -242,21 +242,6 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         anchor_checks=anchor_checks,
         anchor_findings=anchor_findings,
     )
-
-
-def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
-    """Return the events that had happened by the end of the day shown."""
-    return [event for event in events if event.moment.date() <= day]
-
-
-def recorded_findings(
-    statuses: Mapping[Key, StructureStatus], against: Mapping[Key, Sequence[Finding]]
-) -> dict[Key, tuple[Finding, ...]]:
-    """Return what the record itself gives to look at, and what it says against lists, by structure."""
-    found = {key: status.findings for key, status in statuses.items() if status.findings}
-    for key, cases in against.items():
-        found[key] = (*found.get(key, ()), *cases)
-    return found
 
 
 def _with_mean_factors(

@@ -1,15 +1,23 @@
-"""What revisions of the lists changed, and what records are held against."""
+"""What revisions of the lists changed, what records are held against, and what evidence they lack."""
 
 from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
 
 from linemap.domain.crew.recorded_against import InForce, Move
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.record.status import Key
+from linemap.domain.finding.finding import Finding
+from linemap.domain.record.event import Event
+from linemap.domain.record.status import Key, StructureStatus
+from linemap.domain.survey.proof import proof_of
 from linemap.service.job.stored import Stored
+from linemap.service.view.view import JobView
 from linemap.store.revisions import RecordedChange
 
-__all__ = ["changes_of", "in_force_of"]
+__all__ = ["changes_of", "claimed_of", "in_force_of", "recorded_findings", "shown_events"]
 
 
 def changes_of(stored: Stored) -> dict[Key, list[Revised]]:
@@ -40,3 +48,46 @@ def in_force_of(stored: Stored, tolerances: Tolerances) -> InForce:
 
 def _label(recorded: RecordedChange) -> str:
     return f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
+
+
+def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
+    """Return the events that had happened by the end of the day shown."""
+    return [event for event in events if event.moment.date() <= day]
+
+
+def recorded_findings(
+    statuses: Mapping[Key, StructureStatus], against: Mapping[Key, Sequence[Finding]]
+) -> dict[Key, tuple[Finding, ...]]:
+    """Return what the record itself gives to look at, and what it says against lists, by structure."""
+    found = {key: status.findings for key, status in statuses.items() if status.findings}
+    for key, cases in against.items():
+        found[key] = (*found.get(key, ()), *cases)
+    return found
+
+
+def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
+    """Return what says of a structure which steps are claimed: recorded without the evidence of their rules.
+
+    It judges by `proof_of`, as the page of progress does, when it is asked: all of ten thousand structures
+    take more than a second. The view is not kept.
+    """
+    statuses, events, day = view.statuses, view.events_by_structure, view.as_of
+    rules = {code: rule.needs for code, rule in view.evidence_rules.items() if rule.needs}
+    steps = [step for step in view.workflow.order() if step.code in rules]
+    workflow, figures, row_of = view.workflow, view.figures, view.row_of
+
+    @cache
+    def claimed(key: Key) -> tuple[Finding, ...]:
+        done = statuses[key].done if key in statuses and key in row_of else {}
+        shown = shown_events(events.get(key, ()), day) if done else ()
+        lacking = {}
+        for step in steps:
+            if step.code in done:
+                letters = figures.letters_of(row_of[key])
+                proof = proof_of(shown, workflow, step=step.code, letters=letters, rules=rules)
+                if proof.verdict != "verified":
+                    lacking[step.words] = proof.missing
+        values = {"steps": tuple(lacking), "missing": tuple(lacking.values())}
+        return (Finding(line=key[0], structure=key[1], code="claimed", values=values),) if lacking else ()
+
+    return claimed

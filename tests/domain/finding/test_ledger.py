@@ -79,10 +79,32 @@ def test_columns_say_the_same_as_the_findings_made_of_them() -> None:
 
 def test_new_records_replace_what_the_record_said() -> None:
     found = ledger()
-    grown = found.with_recorded({("North", "1/2"): (single("1/2"),)})
+    grown = found.with_recorded({("North", "1/2"): (single("1/2"),)}, None)
     assert [each.code for each in grown.at(1)] == ["arm turned", "rejected"]
     assert grown.at(0) == []
     assert [each.code for each in found.at(0)] == ["rejected"]
+
+
+def test_what_is_judged_when_looked_at_comes_last_and_only_where_notes_are_shown() -> None:
+    asked: list[str] = []
+
+    def claimed(key: tuple[str, str]) -> tuple[Finding, ...]:
+        asked.append(key[1])
+        found = single(key[1], "claimed", steps=("framed",), missing=(("photo",),))
+        return (found,) if key[1] != "1/3" else ()
+
+    found = ledger().with_recorded({}, claimed)
+    for surface in ("list", "map", "check", "report"):
+        found.rows_on(surface), found.worst(surface, 3)
+    assert found.counts(3).tolist() == [0, 1, 2]
+    assert asked == []
+    assert found.rows_on("export").tolist() == [0, 1, 2] == list(found)
+    assert found.worst("card", 3).tolist()[0] == Severity.NOTE
+    assert [each.code for each in found.at(1)] == ["arm turned", "claimed"]
+    assert [each.code for each in found.on("list", 1)] == ["arm turned"]
+    assert found.at(0)[0].words == "claimed, not verified: framed (no photo on record)"
+    told = found.redacted(lambda text: text.replace("photo", "[not shown]"))
+    assert told.at(0)[0].words == "claimed, not verified: framed (no [not shown] on record)"
 
 
 def test_values_are_redacted_and_our_own_words_are_not() -> None:

@@ -151,6 +151,21 @@ def test_the_three_structures_without_ohms_are_claimed_and_not_verified(
     assert claimed_only(lighter, progress) == {"set": {}}
 
 
+def test_each_structure_says_once_what_the_progress_page_counts_as_claimed(demo_view: JobView) -> None:
+    wanted: dict[tuple[str, str], dict[str, tuple[str, ...]]] = {}
+    for step, claimed in claimed_only(demo_view, progress_of(demo_view)).items():
+        for key, proof in claimed.items():
+            wanted.setdefault(key, {})[demo_view.workflow.words(step)] = proof.missing
+    found = {}
+    for key, row in demo_view.row_of.items():
+        told = [each.values for each in demo_view.ledger.at(row) if each.code == "claimed"]
+        assert len(told) <= 1
+        if told:
+            found[key] = dict(zip(told[0]["steps"], told[0]["missing"], strict=True))
+    assert wanted
+    assert found == wanted
+
+
 def test_outage_asks_for_section_4_by_mid_august(progress: Progress) -> None:
     (words,) = window_sentences(progress)
     assert words.startswith("section 4 (16/4-18/2): hold HX-1 keeps wire until Mon 14 Sep 2026")

@@ -76,6 +76,13 @@ def _limit(v: Values) -> str:
     return f"tolerance {limit}" if v["outside"] else f"within {limit} or not, this reading cannot tell"
 
 
+def _claimed(v: Values) -> str:
+    steps = zip(v["steps"], v["missing"], strict=True)
+    return "claimed, not verified: " + ", ".join(
+        f"{step} (no {', no '.join(missing)} on record)" for step, missing in steps
+    )
+
+
 N, U, W, S = Severity
 _ANEW = "a record that corrects it"
 CODES: Mapping[str, Code] = MappingProxyType(
@@ -119,6 +126,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "dug without ticket": Code(W, "office", "whoever renews tickets", _without_ticket),
         "out of plumb": Code(W, "crew", "the pole set plumb, and a reading that says so", _plumb),
         "arm not level": Code(W, "crew", "the arm levelled, and a reading that says so", _level),
+        "claimed": Code(N, "crew", "the evidence its rule asks for, recorded with the step", _claimed),
         "moved since": Code(S, "crew", "the step recorded again", _moved_since),
     }
 )

@@ -8,12 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from linemap.answers import crew as answer
-from linemap.answers.field import Barrier
 from linemap.domain.crew.access import AccessNetwork
-from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.next_structure import Asked, Next, Workable, next_structures, step_of_crew
 from linemap.domain.crew.refusal import crews_of_steps
-from linemap.domain.crew.travel import Start, Travel, travel_from, travel_parts, travel_words
+from linemap.domain.crew.travel import Start, Travel, travel_from, travel_parts
 from linemap.domain.crew.where import Where, where_on_line
 from linemap.domain.design.lengths import date_words, length_words
 from linemap.domain.design.number import same_number
@@ -21,18 +19,11 @@ from linemap.domain.record.workflow import Workflow
 from linemap.errors import NotFound
 from linemap.geometry.crs import geodesic
 from linemap.geometry.station import format_station
-from linemap.service.crew.crew_sites import closed_rows, done_by, sites_of
+from linemap.service.crew.crew_sites import access_network, closed_rows, done_by, sites_of, start_at
 from linemap.service.view.view import CAUTION, JobView
 
-__all__ = [
-    "Fix",
-    "NextRequest",
-    "access_network",
-    "barriers_of",
-    "next_answer",
-    "next_rows",
-    "where_answer",
-]
+__all__ = ["Fix", "NextRequest", "next_answer", "next_rows", "where_answer"]
+
 
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
@@ -72,38 +63,6 @@ class _Begin:
     words: str
     start: Start
     where: Where | None = field(default=None)
-
-
-def access_network(view: JobView) -> AccessNetwork:
-    """Return the roads and rights of way of a job; worth keeping for as long as the data version stands."""
-    return build_access(view.figures, view.context, view.crossings, projection=view.projection)
-
-
-def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[Barrier]]:
-    """Return, by line, the stretches of its right of way that no vehicle crosses, in line order.
-
-    Each is told by the structures before and after it, what is in the way, and the shortest way round: all a
-    phone needs to put what lies beyond a river behind what lies on this side of it.
-    """
-    found: dict[str, list[Barrier]] = {}
-    along = network.node_along[network.structure_node]
-    for cut in sorted(network.breaks, key=lambda one: (one.line, one.low)):
-        line = view.figures.lines[cut.line]
-        rows = np.flatnonzero(view.figures.line_index == cut.line)
-        before, after = rows[along[rows] <= cut.low], rows[along[rows] >= cut.high]
-        if not (len(before) and len(after)):
-            continue
-        back, ahead = int(before[-1]), int(after[0])
-        travel = travel_from(network, view.figures, _at_structure(view, back, network, "").start)
-        found.setdefault(line.name, []).append(
-            Barrier(
-                back=view.key(back)[1],
-                ahead=view.key(ahead)[1],
-                what=cut.what,
-                words=travel_words(travel, ahead, line.unit),
-            )
-        )
-    return found
 
 
 def next_answer(
@@ -229,14 +188,7 @@ def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begi
 
 
 def _at_structure(view: JobView, row: int, network: AccessNetwork, words: str) -> _Begin:
-    start = Start(
-        line=int(view.figures.line_index[row]),
-        along=float(network.node_along[network.structure_node[row]]),
-        easting=float(view.figures.structures.easting[row]),
-        northing=float(view.figures.structures.northing[row]),
-        row=row,
-    )
-    return _Begin(words=words, start=start)
+    return _Begin(words=words, start=start_at(view, row, network))
 
 
 def _where(view: JobView, fix: Fix) -> Where:

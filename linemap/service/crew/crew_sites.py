@@ -1,22 +1,38 @@
-"""What the records of a job hold of each structure that matters for going there."""
+"""What the records of a job hold of each structure that matters for going there, and the ways to it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from linemap.answers.field import CardTicket
+import numpy as np
+
+from linemap.answers.field import Barrier, CardTicket
+from linemap.domain.crew.access import AccessNetwork
+from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.material import Receipt, shortages
 from linemap.domain.crew.next_structure import Site
 from linemap.domain.crew.refusal import material_words
 from linemap.domain.crew.ticket import covering_by_structure
-from linemap.domain.crew.travel import Travel
+from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
 from linemap.domain.finding.code import Severity
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.view.sites import sites_of as counted_sites
 from linemap.service.view.view import JobView
 
-__all__ = ["Key", "closed_rows", "done_by", "shortage_cards", "sites_of", "ticket_cards", "unneeded_steps"]
+__all__ = [
+    "Key",
+    "access_network",
+    "barriers_of",
+    "closed_rows",
+    "done_by",
+    "shortage_cards",
+    "sites_of",
+    "start_at",
+    "ticket_cards",
+    "unneeded_steps",
+]
+
 
 #: Line name and structure number.
 Key = tuple[str, str]
@@ -116,3 +132,46 @@ def _punch(view: JobView) -> Mapping[Key, tuple[PunchItem, ...]]:
             key = (item.line, item.structure)
             found[key] = (*found.get(key, ()), item)
     return found
+
+
+def access_network(view: JobView) -> AccessNetwork:
+    """Return the roads and rights of way of a job; worth keeping for as long as the data version stands."""
+    return build_access(view.figures, view.context, view.crossings, projection=view.projection)
+
+
+def barriers_of(view: JobView, network: AccessNetwork) -> dict[str, list[Barrier]]:
+    """Return, by line, the stretches of its right of way that no vehicle crosses, in line order.
+
+    Each is told by the structures before and after it, what is in the way, and the shortest way round: all a
+    phone needs to put what lies beyond a river behind what lies on this side of it.
+    """
+    found: dict[str, list[Barrier]] = {}
+    along = network.node_along[network.structure_node]
+    for cut in sorted(network.breaks, key=lambda one: (one.line, one.low)):
+        line = view.figures.lines[cut.line]
+        rows = np.flatnonzero(view.figures.line_index == cut.line)
+        before, after = rows[along[rows] <= cut.low], rows[along[rows] >= cut.high]
+        if not (len(before) and len(after)):
+            continue
+        back, ahead = int(before[-1]), int(after[0])
+        travel = travel_from(network, view.figures, start_at(view, back, network))
+        found.setdefault(line.name, []).append(
+            Barrier(
+                back=view.key(back)[1],
+                ahead=view.key(ahead)[1],
+                what=cut.what,
+                words=travel_words(travel, ahead, line.unit),
+            )
+        )
+    return found
+
+
+def start_at(view: JobView, row: int, network: AccessNetwork) -> Start:
+    """Return the structure of a row as a place to start from."""
+    return Start(
+        line=int(view.figures.line_index[row]),
+        along=float(network.node_along[network.structure_node[row]]),
+        easting=float(view.figures.structures.easting[row]),
+        northing=float(view.figures.structures.northing[row]),
+        row=row,
+    )

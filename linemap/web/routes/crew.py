@@ -10,7 +10,8 @@ from starlette.responses import Response
 
 from linemap.answers.crew import NextAnswer, WhereAnswer
 from linemap.errors import NotFound
-from linemap.service.crew.crew import Fix, NextRequest, access_network, next_answer, where_answer
+from linemap.service.crew.crew import Fix, NextRequest, next_answer, where_answer
+from linemap.service.crew.crew_sites import access_network
 from linemap.web.cache import AnswerCache, answers, json_answer
 from linemap.web.errors import ErrorAnswer
 

@@ -16,8 +16,8 @@ from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.workflow import FRAMED_ALOFT
 from linemap.errors import NotFound
-from linemap.service.crew.crew import Fix, NextRequest, access_network, next_answer, where_answer
-from linemap.service.crew.crew_sites import ticket_cards
+from linemap.service.crew.crew import Fix, NextRequest, next_answer, where_answer
+from linemap.service.crew.crew_sites import access_network, ticket_cards
 from linemap.service.view.view import JobView
 
 NOW = dt.datetime(2026, 5, 15, 12, tzinfo=dt.timezone(dt.timedelta(hours=-6)))

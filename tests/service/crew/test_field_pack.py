@@ -11,7 +11,7 @@ import pytest
 from linemap.answers.field import CardStep, FieldCard
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.status import StepState
-from linemap.service.crew.crew import access_network, barriers_of
+from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_card import Surroundings, field_card, mile_of
 from linemap.service.crew.field_pack import FieldPacks, MilePack, field_index, load_surroundings, mile_packs
 from linemap.service.record.claims import briefing_sheet

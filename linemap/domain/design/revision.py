@@ -15,7 +15,8 @@ import numpy as np
 from linemap.domain.design.number import number_key
 from linemap.domain.design.structure import Structures
 from linemap.domain.finding.phrase import length_text
-from linemap.domain.kind.compare import FieldChange, decimals_of, value_text
+from linemap.domain.kind.compare import FieldChange, value_text, written_in
+from linemap.domain.kind.kind import columns_in
 from linemap.geometry.frame import ArmRule
 from linemap.units import LengthUnit
 
@@ -23,6 +24,8 @@ __all__ = ["Change", "Revised", "compare"]
 
 #: Centres nearer than this print as "moved 0.00": rounding of a list written anew, not a move.
 _ROUNDING = {"ft": 0.005, "m": 0.0005}
+#: Columns that say which structure it is, where it is, or nothing of it.
+_APART = frozenset({"line", "number", "easting", "northing", "given_station", "source_row"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,23 +143,18 @@ def _moved(before: Structures, after: Structures, unit: LengthUnit, combined_fac
 
 
 def _changed(before: Structures, after: Structures, unit: LengthUnit) -> list[Change]:
-    length, plain = (unit.symbol, decimals_of(unit)), ("", None)
-    columns: tuple[tuple[str, str, tuple[str, int | None]], ...] = (
-        ("elevation", "ground elevation", length),
-        ("spacing", "pole spacing", length),
-        ("pole_count", "number of poles", plain),
-        ("rule", "arm rule", plain),
-        ("explicit_azimuth", "listed azimuth", ("°", 4)),
-        ("section_break", "section break", plain),
-        ("type_code", "type", plain),
-        ("remarks", "remarks", plain),
-    )
     return [
         Change(number=before.number[row], change="changed", values=asdict(found))
-        for name, label, (sign, decimals) in columns
-        for row, was, now in _differences(name, getattr(before, name), getattr(after, name))
+        for column in columns_in(Structures)
+        if column.name not in _APART
+        for sign, decimals in [written_in(column, unit)]
+        for row, was, now in _differences(
+            column.name, getattr(before, column.name), getattr(after, column.name)
+        )
         if value_text(was, sign, decimals) != value_text(now, sign, decimals)
-        for found in [FieldChange(field=name, label=label, old=was, new=now, unit=sign, decimals=decimals)]
+        for found in [
+            FieldChange(field=column.name, label=column.label, old=was, new=now, unit=sign, decimals=decimals)
+        ]
     ]
 
 

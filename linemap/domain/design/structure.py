@@ -13,7 +13,15 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.kind.kind import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.domain.kind.kind import (
+    HEIGHT_WORDS,
+    LINE,
+    PLACE_WORDS,
+    REMARKS_WORDS,
+    STRUCTURE_WORDS,
+    Cell,
+    columns_in,
+)
 from linemap.geometry.frame import ArmRule
 
 __all__ = [
@@ -97,7 +105,7 @@ class Structures:
     #: Grid northing of the design centre, CRS unit, finite.
     northing: Annotated[FloatArray, Cell(PLACE_WORDS["northing"])]
     #: Ground elevation at the centre, ground unit; nan = not given.
-    elevation: Annotated[FloatArray, Cell(HEIGHT_WORDS, unit="ground")]
+    elevation: Annotated[FloatArray, Cell(HEIGHT_WORDS, label="ground elevation", unit="ground")]
     #: Design distance between neighbouring poles, ground unit; nan = not given.
     spacing: Annotated[
         FloatArray,
@@ -111,7 +119,8 @@ class Structures:
     pole_count: Annotated[
         IntArray,
         Cell(
-            "poles polecount nopoles noofpoles numberofpoles npoles numpoles polesperstructure", label="poles"
+            "poles polecount nopoles noofpoles numberofpoles npoles numpoles polesperstructure",
+            label="number of poles",
         ),
     ]
     #: Arm rule, values of `linemap.geometry.frame.ArmRule`.
@@ -124,7 +133,7 @@ class Structures:
         FloatArray,
         Cell(
             "structureazimuth explicitazimuth aheadazimuth azimuth strazimuth",
-            label="azimuth",
+            label="listed azimuth",
             unit="deg",
             named="azimuth",
         ),
@@ -177,57 +186,43 @@ class Structures:
         easting: Sequence[float] | FloatArray,
         northing: Sequence[float] | FloatArray,
         line: Sequence[str] | str = "",
-        elevation: Sequence[float] | FloatArray | None = None,
-        spacing: Sequence[float] | FloatArray | None = None,
-        pole_count: Sequence[int] | IntArray | None = None,
-        rule: Sequence[int] | IntArray | None = None,
-        explicit_azimuth: Sequence[float] | FloatArray | None = None,
         section_break: Sequence[bool] | BoolArray | None = None,
-        type_code: Sequence[str] | None = None,
-        given_station: Sequence[str] | None = None,
-        remarks: Sequence[str] | None = None,
-        source_row: Sequence[int] | IntArray | None = None,
         source_file: str = "",
+        **given: Sequence[Any] | NDArray[Any] | None,
     ) -> Structures:
-        """Build a list from what is known; every missing column gets its "not given" value.
+        """Build a list from what is known of its columns; a missing one gets its "not given" value.
 
         Lengths of all given columns must agree (`ValueError` otherwise). A missing `section_break` is
         judged from the type code; a missing `pole_count` is 2.
         """
         size = len(number)
-        types = _texts(type_code, size)
-        breaks = [is_section_break(code) for code in types] if section_break is None else section_break
-        return cls(
-            line=np.full(size, line, dtype=object) if isinstance(line, str) else _texts(line, size),
-            number=_texts(number, size),
-            easting=np.asarray(easting, dtype=np.float64),
-            northing=np.asarray(northing, dtype=np.float64),
-            elevation=_numbers(elevation, size),
-            spacing=_numbers(spacing, size),
-            pole_count=_integers(pole_count, size, missing=2),
-            rule=_integers(rule, size, missing=0),
-            explicit_azimuth=_numbers(explicit_azimuth, size),
-            section_break=np.asarray(breaks, dtype=np.bool_),
-            type_code=types,
-            given_station=_texts(given_station, size),
-            remarks=_texts(remarks, size),
-            source_row=_integers(source_row, size, missing=0),
-            source_file=source_file,
-        )
+        types = {column.name: column.item for column in columns_in(cls)}
+        if unknown := given.keys() - types.keys():
+            raise TypeError(f"structures have no column {', '.join(sorted(unknown))}")
+        given |= {"number": number, "easting": easting, "northing": northing, "section_break": section_break}
+        given["line"] = [line] * size if isinstance(line, str) else line
+        columns: dict[str, Any] = {
+            name: _column(given.get(name), item, size, _MISSING.get(name)) for name, item in types.items()
+        }
+        if section_break is None:
+            breaks = [is_section_break(code) for code in columns["type_code"]]
+            columns["section_break"] = np.asarray(breaks, dtype=np.bool_)
+        return cls(**columns, source_file=source_file)
 
 
-def _texts(values: Sequence[str] | None, size: int) -> ObjectArray:
-    column = np.empty(size if values is None else len(values), dtype=object)
-    column[:] = "" if values is None else list(values)
+#: Values of columns that are not given, where it is not that of their type.
+_MISSING = {"pole_count": 2}
+_NOTHING = {np.object_: "", np.float64: np.nan, np.int64: 0, np.bool_: False}
+
+
+def _column(values: Any, item: Any, size: int, missing: Any) -> NDArray[Any]:
+    if values is None:
+        return np.full(size, _NOTHING[item] if missing is None else missing, dtype=item)
+    if item is not np.object_:
+        return np.asarray(values, dtype=item)
+    column = np.empty(len(values), dtype=object)
+    column[:] = list(values)
     return column
-
-
-def _numbers(values: Sequence[float] | FloatArray | None, size: int) -> FloatArray:
-    return np.full(size, np.nan) if values is None else np.asarray(values, dtype=np.float64)
-
-
-def _integers(values: Sequence[int] | IntArray | None, size: int, *, missing: int) -> IntArray:
-    return np.full(size, missing, dtype=np.int64) if values is None else np.asarray(values, dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ __all__ = [
     "name_of",
     "text_of",
     "value_text",
+    "written_in",
 ]
 
 R = TypeVar("R")
@@ -100,7 +101,7 @@ def text_of(column: Column, value: Any, unit: LengthUnit = LengthUnit.FOOT) -> s
 
     `unit` is the length unit of the job.
     """
-    return value_text(_plain(value), *_written_in(column, unit))
+    return value_text(_plain(value), *written_in(column, unit))
 
 
 def value_text(value: str | int | float | bool | None, unit: str = "", decimals: int | None = None) -> str:
@@ -131,10 +132,13 @@ def _plain(value: Any) -> str | int | float | bool | None:
     return found
 
 
-def _written_in(column: Column, unit: LengthUnit) -> tuple[str, int | None]:
+def written_in(column: Column, unit: LengthUnit) -> tuple[str, int | None]:
     """Return unit and decimals of a column's values."""
     if column.cell.unit == "ground":
         return unit.symbol, decimals_of(unit)
+    if column.cell.unit == "deg" and column.item is not None:
+        # an azimuth turned from the arm's is off in its last bits
+        return _DEGREE, 4
     return _SIGNS.get(column.cell.unit, column.cell.unit), None
 
 
@@ -224,7 +228,7 @@ def _differences(
         if was != now and not isinstance(now, _PLAIN):
             yield FieldChange(field=column.name, label=column.label, plain=False)
         elif was != now and text_of(column, was, unit) != text_of(column, now, unit):
-            sign, decimals = _written_in(column, unit)
+            sign, decimals = written_in(column, unit)
             yield FieldChange(
                 field=column.name,
                 label=column.label,

@@ -14,7 +14,18 @@ from datetime import date
 from enum import StrEnum
 from functools import cache
 from types import MappingProxyType, UnionType
-from typing import Annotated, Any, Generic, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import (
+    Annotated,
+    Any,
+    Generic,
+    Literal,
+    TypeVar,
+    Union,
+    cast,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 __all__ = [
     "FROM_STRUCTURE",
@@ -32,6 +43,7 @@ __all__ = [
     "Kind",
     "Place",
     "Way",
+    "columns_in",
     "columns_of",
     "extra_of",
     "free_of",
@@ -153,7 +165,7 @@ class Column:
     name: str
     cell: Cell
     type: type[Any]
-    #: Type of each item of a tuple; None = no tuple.
+    #: Type of each item of a tuple or an array; None = it has none.
     item: _Type | None = None
     #: True when None is one of its values.
     optional: bool
@@ -177,13 +189,22 @@ class Column:
         return self.cell.column or self.name
 
 
-@cache
 def columns_of(kind: Kind[Any]) -> tuple[Column, ...]:
-    """Return the declared fields of a kind in their order; annotations are resolved once."""
-    hints = get_type_hints(kind.record, include_extras=True)
+    """Return the declared fields of a kind in their order."""
+    return columns_in(kind.record)
+
+
+def columns_in(record: Any) -> tuple[Column, ...]:
+    """Return the declared fields of a class of records in their order."""
+    return _resolved(record)
+
+
+@cache
+def _resolved(record: Any) -> tuple[Column, ...]:
+    hints = get_type_hints(record, include_extras=True)
     return tuple(
         _column(each.name, hints[each.name], cell, each.default)
-        for each in fields(kind.record)
+        for each in fields(record)
         for cell in getattr(hints[each.name], "__metadata__", ())
         if isinstance(cell, Cell)
     )
@@ -221,8 +242,18 @@ def _column(name: str, hint: Any, cell: Cell, default: Any) -> Column:
     way: Way = cell.way or (_WAYS.get(kind, "made") if cell.words else "made")
     optional = type(None) in members
     default = None if default is MISSING and optional and way != "made" else default
-    item = get_args(said)[0] if kind is tuple else None
-    return Column(name=name, cell=cell, type=kind, item=item, optional=optional, default=default, way=way)
+    return Column(
+        name=name, cell=cell, type=kind, item=_item(said), optional=optional, default=default, way=way
+    )
+
+
+def _item(said: Any) -> _Type | None:
+    arguments = get_args(said)
+    if get_origin(said) is tuple:
+        return cast("_Type", arguments[0])
+    # an array's last argument is its number type: dtype[float64]
+    inner = get_args(arguments[-1]) if arguments else ()
+    return inner[0] if inner else None
 
 
 LINE_WORDS = "line linename lineid route circuit lineno"

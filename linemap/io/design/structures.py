@@ -10,6 +10,7 @@ import numpy as np
 
 from linemap.domain.design.line import PoleASide
 from linemap.domain.design.structure import Structures
+from linemap.domain.kind.kind import columns_in
 from linemap.geometry.projection import Projection
 from linemap.io.cells.angles import settle_degrees
 from linemap.io.cells.dates import DateOrder
@@ -222,6 +223,11 @@ def _assemble(
     places: Positions,
     details: Details,
 ) -> Structures:
+    texts = {
+        column.name: sheet.texts(column.named)
+        for column in columns_in(Structures)
+        if column.item is np.object_ and column.name not in {"line", "number"}
+    }
     every = Structures.from_columns(
         line=lines,
         number=numbers,
@@ -233,9 +239,7 @@ def _assemble(
         rule=details.rule,
         explicit_azimuth=details.azimuth,
         section_break=details.section_break,
-        type_code=sheet.texts("type"),
-        given_station=sheet.texts("station"),
-        remarks=sheet.texts("remarks"),
+        **texts,
         source_row=sheet.table.row_numbers,
         source_file=sheet.table.file,
     )

@@ -7,16 +7,16 @@ from datetime import date
 from enum import IntEnum
 from typing import Any
 
+import numpy as np
 from shapely import Geometry
 from sqlalchemy import JSON, Boolean, Column, Date, Double, Integer, MetaData, Table, Text
 from sqlalchemy.types import TypeEngine
 
 from linemap.domain.kind.kind import Column as Field
 from linemap.domain.kind.kind import Keeps, Kind, kept_of
-from linemap.kinds.registry import KINDS
+from linemap.kinds.registry import DECLARED, KINDS
 from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
-    flag,
     metadata,
     number,
     of_file,
@@ -25,7 +25,6 @@ from linemap.store.schema.columns import (
     receipt_order,
     text,
     texts,
-    whole,
 )
 
 __all__ = ["line", "structure", "structure_change", "table_of", "vertex"]
@@ -46,24 +45,6 @@ vertex = Table(
     "vertex", metadata, of_revision(), position(), number("easting"), number("northing"), text("name")
 )
 
-structure = Table(
-    "structure",
-    metadata,
-    of_revision(),
-    position(),
-    text("number"),
-    number("easting"),
-    number("northing"),
-    Column("elevation", Double),
-    Column("spacing", Double),
-    whole("pole_count"),
-    whole("rule"),
-    Column("explicit_azimuth", Double),
-    flag("section_break"),
-    *texts("type_code", "given_station", "remarks"),
-    whole("source_row"),
-)
-
 #: What a revision changed against the one before it.
 structure_change = Table(
     "structure_change",
@@ -75,7 +56,7 @@ structure_change = Table(
 )
 
 
-_TYPES: Mapping[type[Any], TypeEngine[Any]] = {
+_TYPES: Mapping[Any, TypeEngine[Any]] = {
     str: Text(),
     bool: Boolean(create_constraint=False),
     int: Integer(),
@@ -84,6 +65,10 @@ _TYPES: Mapping[type[Any], TypeEngine[Any]] = {
     tuple: JSON(),
     Mapping: JSON(),
     Geometry: Text(),
+    np.object_: Text(),
+    np.float64: Double(),
+    np.int64: Integer(),
+    np.bool_: Boolean(create_constraint=False),
 }
 
 
@@ -99,9 +84,17 @@ def table_of(kind: Kind[Any], *, within: MetaData = metadata) -> Table:
 
 
 def _column(field: Field) -> Column[Any]:
+    if field.type is np.ndarray:
+        # of numbers only measures may be missing, a place never is
+        return Column(field.column, _TYPES[field.item], nullable=bool(field.cell.unit))
     kind = Integer() if issubclass(field.type, IntEnum) else _TYPES[field.type]
     return Column(field.column, kind, nullable=field.optional)
 
 
 for _kind in KINDS.values():
     table_of(_kind)
+
+
+structure = Table(
+    "structure", metadata, of_revision(), position(), *map(_column, kept_of(DECLARED["structures"]))
+)

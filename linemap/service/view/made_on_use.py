@@ -18,7 +18,7 @@ class MadeOnUse(Sequence[T], Generic[T]):
 
     >>> calls = []
     >>> made = MadeOnUse(lambda: calls.append("made") or (3, 1))
-    >>> len(calls), later[0], sorted(later), calls
+    >>> len(calls), made[0], sorted(made), calls
     (0, 3, [1, 3], ['made'])
     """
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from types import MappingProxyType
@@ -31,6 +31,8 @@ Surface = Literal[
     "export",
 ]
 _Key = tuple[str, str]
+#: What is kept of the record as a column: the highest severity a surface shows, or how many findings.
+_Column = Surface | Literal["count"]
 _Rule = Callable[[Severity, Asks], bool]
 _Asked = Callable[[_Key], Sequence[Finding]]
 
@@ -87,7 +89,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         In the order they are to be told. Findings of lines, and of structures that are in no list, stand
         apart: no row shows them.
     recorded : mapping of (line, structure) to findings
-        What the record of the field says, told after the others; `with_recorded` replaces it.
+        What the record of the field says, told after the others; `with_recorded` brings it up to date.
     asked : callable
         Gives what is judged only when a structure is looked at, told last: notes for the crew, nothing else.
         Surfaces without such notes never ask, and `counts` leaves them out.
@@ -113,6 +115,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
             rows.append(each.rows if isinstance(each, Block) else np.array([row], dtype=np.int64))
         self._index(rows)
         self.recorded, self._asked = recorded, asked
+        self._columns: dict[_Column, NDArray[np.int64]] = {}
         self._change: Callable[[str], str] | None = None
 
     def _index(self, rows: Sequence[NDArray[np.int64]]) -> None:
@@ -163,6 +166,16 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         places = self._places.row_of if self.recorded else {}
         return {places[key]: found for key, found in self.recorded.items() if key in places}
 
+    def _recorded_column(self, name: _Column) -> NDArray[np.int64]:
+        """Return the highest severity a surface shows of each row's record, or how many findings it has."""
+        column = self._columns.get(name)
+        if column is None:
+            column = np.zeros(len(self._places.keys), dtype=np.int64)
+            for row, found in self._recorded_rows().items():
+                column[row] = _weighed(name, found)
+            self._columns[name] = column
+        return column
+
     def _asked_rows(self) -> list[int]:
         asked = self._asked
         return [] if asked is None else [row for row, key in enumerate(self._places.keys) if asked(key)]
@@ -185,13 +198,9 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         shows = SURFACES[surface]
         wanted = np.array([shows(each.severity, each.asks) for each in self._found], dtype=np.bool_)
         rows = self._row[wanted[self._source]] if len(wanted) else self._row
-        recorded = [
-            row
-            for row, found in self._recorded_rows().items()
-            if any(shows(each.severity, each.asks) for each in found)
-        ]
+        recorded = np.flatnonzero(self._recorded_column(surface))
         asked = self._asked_rows() if shows(*_ASKED) else []
-        return np.unique(np.concatenate([rows, np.array([*recorded, *asked], dtype=np.int64)]))
+        return np.unique(np.concatenate([rows, recorded, np.array(asked, dtype=np.int64)]))
 
     def worst(self, surface: Surface, size: int) -> NDArray[np.int8]:
         """Return the highest severity a surface shows of each row, 0 = nothing; no object is made."""
@@ -200,9 +209,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         severity[[not shows(each.severity, each.asks) for each in self._found]] = 0
         worst = np.zeros(size, dtype=np.int8)
         np.maximum.at(worst, self._row, severity[self._source])
-        for row, found in self._recorded_rows().items():
-            shown = [int(each.severity) for each in found if shows(each.severity, each.asks)]
-            worst[row] = max(int(worst[row]), *shown, 0)
+        worst = np.maximum(worst, self._recorded_column(surface).astype(np.int8))
         if shows(*_ASKED):
             asked = self._asked_rows()
             worst[asked] = np.maximum(worst[asked], int(_ASKED[0]))
@@ -210,15 +217,22 @@ class Ledger(Mapping[int, Sequence[Finding]]):
 
     def counts(self, size: int) -> NDArray[np.int64]:
         """Return how many findings each row has, without those that are judged when it is looked at."""
-        counts = np.bincount(self._row, minlength=size)
-        for row, found in self._recorded_rows().items():
-            counts[row] += len(found)
-        return counts
+        return np.bincount(self._row, minlength=size) + self._recorded_column("count")
 
-    def with_recorded(self, recorded: Mapping[_Key, Sequence[Finding]], asked: _Asked | None) -> Ledger:
-        """Return the ledger after new records: everything else stays."""
-        copy = self._copy(recorded=recorded, change=self._change)
+    def with_recorded(
+        self, fresh: Mapping[_Key, Sequence[Finding]], asked: _Asked | None, *, touched: Collection[_Key]
+    ) -> Ledger:
+        """Return the ledger after new records: what they say at the structures touched, all else stays."""
+        recorded = dict(self.recorded)
+        for key in touched:
+            recorded.pop(key, None)
+        copy = self._copy(recorded={**recorded, **fresh}, change=self._change)
         copy._asked = asked
+        copy._columns = {name: column.copy() for name, column in [*self._columns.items()]}
+        rows = {key: self._places.row_of[key] for key in touched if key in self._places.row_of}
+        for name, column in copy._columns.items():
+            for key, row in rows.items():
+                column[row] = _weighed(name, fresh.get(key, ()))
         return copy
 
     def redacted(self, change: Callable[[str], str]) -> Ledger:
@@ -259,6 +273,13 @@ class _Places:
     def row(self, found: Finding) -> int | None:
         """Return the row a finding is about; None when it is about a line, or a structure in no list."""
         return self.row_of.get((found.line, found.structure)) if found.structure else None
+
+
+def _weighed(name: _Column, found: Sequence[Finding]) -> int:
+    if name == "count":
+        return len(found)
+    shows = SURFACES[name]
+    return max((int(each.severity) for each in found if shows(each.severity, each.asks)), default=0)
 
 
 def _changed(found: Finding, change: Callable[[str], str]) -> Finding:

@@ -68,7 +68,8 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event]) -> Computed:
         statuses[key] = _status(view, events[key], key, corrected)
     recorded = _recorded(computed, view, statuses, events, touched)
     view = replace(view, events_by_structure=events, statuses=statuses)
-    view = replace(view, ledger=view.ledger.with_recorded(recorded, claimed_of(view)))
+    ledger = view.ledger.with_recorded(recorded, claimed_of(view), touched=touched)
+    view = replace(view, ledger=ledger)
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
         view = replace(view, causes=MadeOnUse(lambda: _causes(computed, bare)))
@@ -103,13 +104,11 @@ def _recorded(
     statuses: Mapping[Key, StructureStatus],
     events: Mapping[Key, list[Event]],
     touched: set[Key],
-) -> dict[Key, Sequence[Finding]]:
-    """Return what the record gives to look at, judged anew at the structures that new events name."""
+) -> Mapping[Key, Sequence[Finding]]:
+    """Return what the record gives to look at where new events were."""
     shown = {key: shown_events(events[key], view.as_of) for key in touched}
     against = recorded_against(statuses, computed.in_force, view.workflow, events=shown, only=sorted(touched))
-    fresh = recorded_findings({key: statuses[key] for key in touched}, against)
-    kept = {key: found for key, found in view.ledger.recorded.items() if key not in touched}
-    return {**kept, **fresh}
+    return recorded_findings({key: statuses[key] for key in touched}, against)
 
 
 def _causes(computed: Computed, view: JobView) -> tuple[Cause, ...]:

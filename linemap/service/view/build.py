@@ -182,7 +182,7 @@ def compute_view(
         catenary=saved_catenary(record.settings.get("catenary_constant")),
     )
     return Computed(
-        view=replace(view, ledger=ledger.with_recorded(ledger.recorded, claimed_of(view))),
+        view=replace(view, ledger=ledger.with_recorded({}, claimed_of(view), touched=())),
         last_seq=stored.received[-1].seq if stored.received else 0,
         in_force=in_force,
         judged=survey.judged,

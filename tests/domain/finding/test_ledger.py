@@ -79,7 +79,11 @@ def test_columns_say_the_same_as_the_findings_made_of_them() -> None:
 
 def test_new_records_replace_what_the_record_said() -> None:
     found = ledger()
-    grown = found.with_recorded({("North", "1/2"): (single("1/2"),)}, None)
+    assert found.counts(3).tolist()[:2] == [1, 1]  # columns made before the records come are brought along
+    touched = [("North", "1/1"), ("North", "1/2"), ("North", "9/9")]
+    grown = found.with_recorded({("North", "1/2"): (single("1/2"),)}, None, touched=touched)
+    assert grown.counts(3).tolist() == [len(grown.at(row)) for row in range(3)]
+    assert found.counts(3).tolist() == [len(found.at(row)) for row in range(3)]
     assert [each.code for each in grown.at(1)] == ["arm turned", "rejected"]
     assert grown.at(0) == []
     assert [each.code for each in found.at(0)] == ["rejected"]
@@ -93,7 +97,7 @@ def test_what_is_judged_when_looked_at_comes_last_and_only_where_notes_are_shown
         found = single(key[1], "claimed", steps=("framed",), missing=(("photo",),))
         return (found,) if key[1] != "1/3" else ()
 
-    found = ledger().with_recorded({}, claimed)
+    found = ledger().with_recorded({}, claimed, touched=[("North", "1/1")])
     for surface in ("list", "map", "check", "report"):
         found.rows_on(surface), found.worst(surface, 3)
     assert found.counts(3).tolist() == [0, 1, 2]

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from linemap.answers.findings import FindingEntry
 from linemap.answers.line import Feature
 from linemap.answers.lists import ListedRecord
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord
@@ -223,8 +222,6 @@ class CardRecord(StructureRecord):
     steps: Sequence[CardStep]
     #: Codes of steps that may come next.
     open: Sequence[str]
-    #: Those of the findings that stand first: what stops work, and what the crew is asked.
-    look_first: Sequence[FindingEntry]
     revision: str
     #: Newest first.
     last: Sequence[History]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from linemap.answers.findings import FindingEntry
 from linemap.answers.lists import ListedRecord
 
 __all__ = [
@@ -255,6 +256,8 @@ class StructureRecord:
     """What changes with the record of the field, on every surface."""
 
     holds: Sequence[StructureHold]
+    #: Those of the findings that stand first: what stops work, and what the crew is asked.
+    look_first: Sequence[FindingEntry]
     findings: Sequence[str]
 
 

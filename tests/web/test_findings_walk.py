@@ -148,16 +148,17 @@ def test_every_code_is_shown_where_its_severity_asks_for(
     worst = client.get("/api/structures").json()["worst"]
     shown["list"] = shown["map"] = {code: worst[row] == CODES[code].severity for code, row in places.items()}
 
+    cards = {card["number"]: card for card in packed(client)}
     shown["panel"] = {}
     for code, row in places.items():
         panel = client.get("/api/structure", params={"line": view.key(row)[0], "number": number[row]}).json()
         shown["panel"][code] = words_at(view, code, row) in panel["findings"]
+        assert panel["look_first"] == cards[number[row]]["look_first"]
 
-    cards = {card["number"]: card for card in packed(client)}
     shown["card"] = {
         code: words_at(view, code, row) in cards[number[row]]["findings"] for code, row in places.items()
     }
-    shown["card top"] = {
+    shown["top"] = {
         code: code in {each["code"] for each in cards[number[row]]["look_first"]}
         for code, row in places.items()
     }

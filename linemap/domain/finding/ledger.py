@@ -21,7 +21,7 @@ Surface = Literal[
     "map",
     "panel",
     "card",
-    "card top",
+    "top",
     "answer",
     "check",
     "survey",
@@ -59,7 +59,7 @@ SURFACES: Mapping[Surface, _Rule] = MappingProxyType(
         "map": _in_question,
         "panel": _everything,
         "card": _everything,
-        "card top": lambda severity, asks: (
+        "top": lambda severity, asks: (
             severity >= Severity.STOPS or (severity >= Severity.UNSURE and asks == "crew")
         ),
         "answer": _in_question,

@@ -26,7 +26,6 @@ from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
 from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps
 from linemap.service.crew.field_near import Near
-from linemap.service.view.findings import entry_of
 from linemap.service.view.lists import lists_by_structure
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
@@ -111,7 +110,6 @@ def record_card(view: JobView, around: Surroundings, row: int) -> CardRecord:
         stage=view.stage_at(key),
         steps=[_step(view, row, step, status) for step in view.workflow.order()],
         open=list(view.workflow.open_steps(status.done)),
-        look_first=[entry_of(finding) for finding in view.ledger.on("card top", row)],
         revision=around.revisions.get(key[0], ""),
         last=history_at(view, row)[: -_LAST - 1 : -1],
         claims=around.claims.get(key, []),

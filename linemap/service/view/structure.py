@@ -25,6 +25,7 @@ from linemap.domain.survey.proof import EvidenceRule, Proof, proof_of
 from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.geometry.station import format_station
+from linemap.service.view.findings import entry_of
 from linemap.service.view.view import JobView
 
 __all__ = [
@@ -71,6 +72,7 @@ def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
     """Return what changes at the structure of a row with every record, with the findings a surface shows."""
     return StructureRecord(
         holds=[_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
+        look_first=[entry_of(finding) for finding in view.ledger.on("top", row)],
         findings=[finding.words for finding in view.ledger.on(surface, row)],
     )
 

@@ -116,6 +116,11 @@ const holds = (d) =>
   html`<ul class="sentences holds">${d.holds.map((hold) => html`<li><b>${hold.kind}</b> ${hold.sentence}<div data-hold="${hold.id}" hidden></div></li>`)}</ul>`;
 
 /** @param {Answer.Panel} d */
+const lookFirst = (d) =>
+  d.look_first.length > 0 &&
+  html`<ul class="sentences holds">${d.look_first.map((found) => html`<li><b>${found.severity}</b> ${found.words}</li>`)}</ul>`;
+
+/** @param {Answer.Panel} d */
 const lists = (d) =>
   (d.lists ?? []).length > 0 &&
   html`<ul class="sentences">${d.lists.map((item) => html`<li>${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</li>`)}</ul>`;
@@ -147,6 +152,7 @@ function body(d, stage) {
       <p class="panel-type">${d.type} <span>${d.type_words}</span></p>
       <p class="panel-stage">${stageIcon(stage.code)}<span>${stage.words}</span></p></header>
     ${section("Holds", holds(d))}
+    ${section("Look first", lookFirst(d))}
     ${section("Which pole is A", html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
     <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, "back")}${neighbour(d.ahead, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}

@@ -20,8 +20,26 @@ __all__ = ["CODES", "Block", "Finding", "Found", "spelled_out", "token"]
 CODES: Mapping[str, Code] = MappingProxyType({**design.CODES, **survey.CODES, **record.CODES})
 
 
+class _Coded:
+    """What a code says of one finding or of many."""
+
+    __slots__ = ()
+    code: str
+    weight: Severity | None
+
+    @property
+    def severity(self) -> Severity:
+        """How much it matters."""
+        return CODES[self.code].severity if self.weight is None else self.weight
+
+    @property
+    def asks(self) -> Asks:
+        """Who is asked to look at it."""
+        return CODES[self.code].asks
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class Finding(_Coded):
     """One thing found while computing, checking or recording. Findings are data, never errors."""
 
     #: Line name.
@@ -37,16 +55,6 @@ class Finding:
     weight: Severity | None = None
     #: Day it is so since; None = not known.
     since: dt.date | None = None
-
-    @property
-    def severity(self) -> Severity:
-        """How much it matters."""
-        return CODES[self.code].severity if self.weight is None else self.weight
-
-    @property
-    def asks(self) -> Asks:
-        """Who is asked to look at it."""
-        return CODES[self.code].asks
 
     @property
     def closes(self) -> str:
@@ -74,7 +82,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Block:
+class Block(_Coded):
     """Findings of one code and one severity at many structures."""
 
     code: str
@@ -83,16 +91,6 @@ class Block:
     #: Name -> a column of that length, or one value for all of them.
     values: Values
     weight: Severity | None = None
-
-    @property
-    def severity(self) -> Severity:
-        """How much each of them matters."""
-        return CODES[self.code].severity if self.weight is None else self.weight
-
-    @property
-    def asks(self) -> Asks:
-        """Who is asked to look at them."""
-        return CODES[self.code].asks
 
     def at(self, index: int, line: str, structure: str) -> Finding:
         """Return one of them as a finding of the structure of its row."""

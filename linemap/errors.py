@@ -16,17 +16,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = [
-    "Conflict",
-    "InputRefused",
-    "JobUnreadable",
-    "LinemapError",
-    "NotAllowed",
-    "NotFound",
-    "Problem",
-    "Severity",
-]
-
 
 class Severity(StrEnum):
     """How much a problem found in a file matters."""

@@ -7,8 +7,6 @@ import datetime as dt
 from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
-__all__ = ["Settings"]
-
 
 class Settings(BaseSettings):
     """What a server needs to know. Never built at import; passed down from the command line or a test."""

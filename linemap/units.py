@@ -9,8 +9,6 @@ from __future__ import annotations
 from enum import Enum
 from typing import Literal
 
-__all__ = ["LengthUnit", "convert_length"]
-
 
 class LengthUnit(Enum):
     """A length unit: its value is the text used in files and settings."""

@@ -8,8 +8,6 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-__all__ = ["HoldList", "NextAnswer", "ReleaseAnswer", "WhereAnswer"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class WhereAnswer:

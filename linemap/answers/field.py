@@ -10,24 +10,6 @@ from linemap.answers.line import Feature
 from linemap.answers.lists import ListedRecord
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord
 
-__all__ = [
-    "Barrier",
-    "CardBriefing",
-    "CardClaim",
-    "CardDesign",
-    "CardMarks",
-    "CardNear",
-    "CardPoleMarks",
-    "CardRecord",
-    "CardStep",
-    "CardTicket",
-    "FieldCard",
-    "FieldContent",
-    "FieldIndex",
-    "FieldMile",
-    "MileContent",
-]
-
 
 @dataclass(frozen=True, kw_only=True)
 class StepRule:

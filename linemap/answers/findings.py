@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["FindingEntry"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class FindingEntry:

@@ -6,16 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-__all__ = [
-    "Centrelines",
-    "Feature",
-    "FeatureCollection",
-    "Job",
-    "Structures",
-    "StructuresBase",
-    "StructuresRecord",
-]
-
 
 @dataclass(frozen=True, kw_only=True)
 class JobLine:

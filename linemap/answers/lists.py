@@ -7,21 +7,6 @@ from dataclasses import dataclass
 
 from linemap.errors import Severity
 
-__all__ = [
-    "AnswerKept",
-    "FileColumn",
-    "FileList",
-    "FileProblem",
-    "ListAnswer",
-    "ListField",
-    "ListedField",
-    "ListedRecord",
-    "LoadedFile",
-    "StandingAnswer",
-    "StateOfList",
-    "Value",
-]
-
 #: A value of a record; days are written like 2026-05-15, None = not given.
 Value = str | int | float | bool | Sequence[str] | None
 

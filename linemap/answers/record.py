@@ -6,17 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-__all__ = [
-    "BriefingAnswer",
-    "ClaimAnswer",
-    "ClaimList",
-    "EventList",
-    "EventResult",
-    "EventResults",
-    "ListedEvent",
-    "PhotoState",
-]
-
 
 @dataclass(frozen=True, kw_only=True)
 class EventResult:

@@ -7,8 +7,6 @@ from typing import Literal
 
 from linemap.domain.record.person import Role
 
-__all__ = ["Health", "Session"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Health:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["StakedPoint", "StakedStructure"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class StakedPoint:

@@ -9,20 +9,6 @@ from typing import Literal
 from linemap.answers.findings import FindingEntry
 from linemap.answers.lists import ListedRecord
 
-__all__ = [
-    "Frame",
-    "History",
-    "Panel",
-    "PanelMark",
-    "PanelMarkedPole",
-    "PanelMarks",
-    "SpanCrossing",
-    "StructureDesign",
-    "StructureHold",
-    "StructurePole",
-    "StructureRecord",
-]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Neighbour:

@@ -8,19 +8,6 @@ from dataclasses import dataclass
 from linemap.answers.findings import FindingEntry
 from linemap.domain.causes.decision import Answer
 
-__all__ = [
-    "CheckedStructure",
-    "Decided",
-    "DecisionAnswer",
-    "FactAnswer",
-    "FactChanges",
-    "SettledCause",
-    "Survey",
-    "SurveyCause",
-    "SurveyedStructure",
-    "VerdictChanges",
-]
-
 
 @dataclass(frozen=True, kw_only=True)
 class DeclaredDatum:

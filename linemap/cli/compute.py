@@ -9,8 +9,6 @@ import typer
 
 from linemap.cli.terminal import ERR, busy, date_option
 
-__all__ = ["compute_command"]
-
 _CATENARY = (
     "tension over weight per length, like '4500 ft: sag table 3'; adds the weight span, by the ground "
     "elevations at the centres: attachments of one height are taken"

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from linemap.domain.causes.decision import Answer
     from linemap.store.database import Database
 
-__all__ = ["decide_command"]
-
 
 class Verb(StrEnum):
     """What a person may answer."""

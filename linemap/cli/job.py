@@ -20,14 +20,12 @@ from linemap.cli.terminal import (
     say_json,
     show_refusal,
 )
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Severity
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.table import Kind
 
 if TYPE_CHECKING:
-    from linemap.service.files.load import LoadedFile, LoadReport
-
-__all__ = ["check_command", "declare_command", "load_command", "more_of_load", "new_command"]
+    from linemap.service.files.load_report import LoadedFile, LoadReport
 
 _BASE_POINT = "point the coordinates were scaled about, or none for plain grid coordinates"
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
@@ -171,7 +169,8 @@ def load_command(
     linemap-demo/files/structures_revB.csv linemap-demo/files/shots_2026-05-13.csv
     """
     from linemap.io.cells.shape import read_column_option
-    from linemap.service.files.load import LoadRequest, load_files
+    from linemap.service.files.load import load_files
+    from linemap.service.files.load_report import LoadRequest
 
     columns = [read_column_option(text) for text in column or ()]
     request = LoadRequest(

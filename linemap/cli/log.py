@@ -15,8 +15,6 @@ from linemap.errors import InputRefused, Problem
 if TYPE_CHECKING:
     from linemap.service.record.log import Verified
 
-__all__ = ["log_command"]
-
 _EXPORT_SUFFIX = ".jsonl"
 
 

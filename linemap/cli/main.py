@@ -20,8 +20,6 @@ from linemap import __version__
 from linemap.cli.terminal import ERR, OUT, show_refusal
 from linemap.errors import InputRefused, LinemapError, Problem
 
-__all__ = ["COMMANDS", "application", "main"]
-
 #: Command -> module under `linemap.cli` whose function of the same name runs it ("new" is `new_command`).
 COMMANDS: Mapping[str, str] = MappingProxyType(
     {

@@ -10,8 +10,6 @@ from linemap.answers.structure import PanelMarkedPole, PanelMarks
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened, say, say_json
 from linemap.errors import InputRefused, Problem
 
-__all__ = ["marks_command"]
-
 _Found = list[str] | None
 
 

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from linemap.answers.crew import NextAnswer
     from linemap.service.crew.crew import Fix
 
-__all__ = ["next_command", "read_start"]
-
 _PLACE = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*,\s*([+-]?\d+(?:\.\d+)?)\s*")
 
 

@@ -15,8 +15,6 @@ from linemap.report.forms import SHEETS, ExportFormat, Paper, Sheet
 if TYPE_CHECKING:
     from linemap.domain.staking.stakeout import StakePlan
 
-__all__ = ["export_command", "print_command", "redmarks_command", "stakeout_command"]
-
 
 def export_command(
     job: JobArgument,

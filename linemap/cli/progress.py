@@ -10,8 +10,6 @@ import typer
 from linemap.answers.progress import Period, Progress
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, opened, say, say_json
 
-__all__ = ["progress_command"]
-
 _AS_OF = "what had happened by the end of this day (YYYY-MM-DD)"
 _KNOWN_BY = "and was known by the end of this day"
 _DAILY = "the report of this day instead: quantities by crew with their structures"

@@ -16,8 +16,6 @@ from linemap.errors import InputRefused, Problem
 if TYPE_CHECKING:
     from linemap.settings import Settings
 
-__all__ = ["demo_command", "serve", "serve_command"]
-
 _TWO_WAYS = "give --tls-cert and --tls-key, or put a proxy that speaks HTTPS in front and give --behind-proxy"
 
 

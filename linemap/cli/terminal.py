@@ -23,20 +23,6 @@ if TYPE_CHECKING:
 if TYPE_CHECKING:
     from linemap.store.database import Database
 
-__all__ = [
-    "ERR",
-    "OUT",
-    "JobArgument",
-    "JsonOption",
-    "busy",
-    "date_option",
-    "now",
-    "opened",
-    "say",
-    "say_json",
-    "show_refusal",
-]
-
 #: Standard output, for answers.
 OUT = Console(soft_wrap=True)
 #: Standard error, for findings, refusals and progress.

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from linemap.store.database import Database
     from linemap.store.people import DeviceRecord, PersonRecord
 
-__all__ = ["user_command"]
-
 _ADDRESS = "address the phones reach the server at, like https://192.168.8.2:8765; remembered in the job"
 _RELEASES = "office held when holds are released, as the hold's 'release by' says; may be repeated"
 

@@ -16,8 +16,6 @@ from linemap.geometry.locate import Located, Locator
 from linemap.geometry.nearest import SegmentIndex, index_of_segments
 from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, corners_of, segments_of_vertices
 
-__all__ = ["Network", "Turns"]
-
 
 class Turns(NamedTuple):
     """The interior vertices of all routes, in line order; one row a vertex."""

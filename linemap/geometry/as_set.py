@@ -10,8 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 from linemap.geometry.bearing import azimuth_deg, wrap180
 from linemap.geometry.frame import ComplexArray, arm_azimuth_deg, checked_counts, grid_points, unit_ahead
 
-__all__ = ["AsSet", "as_set"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AsSet:

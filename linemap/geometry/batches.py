@@ -18,8 +18,6 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Columns", "batches", "even_batches", "in_batches", "in_place"]
-
 BATCH_ROWS = 32_768
 """A column of so many numbers takes 256 kB: a handful of them fits the cache of one core."""
 _MOST_THREADS = 4

@@ -23,21 +23,6 @@ from linemap.geometry.sexagesimal import (
     plain_text,
 )
 
-__all__ = [
-    "AmbiguousAngle",
-    "at_distance",
-    "azimuth_deg",
-    "bisector_azimuth_deg",
-    "deflection_deg",
-    "format_bearing",
-    "format_deflection",
-    "format_dms",
-    "parse_azimuth",
-    "parse_deflection",
-    "wrap180",
-    "wrap360",
-]
-
 _SIDE = r"RIGHT|RT|R|LEFT|LT|L"
 _SIDED = re.compile(rf"(?:({_SIDE})\.?)?\s*([+-]?)\s*([^A-Z+-].*?)\s*(?:({_SIDE})\.?)?")
 _QUADRANT = re.compile(r"(NORTH|SOUTH|N|S)\.?\s*(\S.*?)\s*(EAST|WEST|E|W)\.?")

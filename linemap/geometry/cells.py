@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 from linemap.geometry.batches import batches, in_batches
 from linemap.geometry.segments import Points, Segments, runs
 
-__all__ = ["Cells", "cells_of_segments"]
-
 _MARGIN = 0.25
 """Margin around a cell, in its widths."""
 

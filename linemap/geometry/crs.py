@@ -22,18 +22,6 @@ from pyproj.transformer import TransformerGroup
 from linemap.errors import InputRefused, Problem
 from linemap.units import LengthUnit
 
-__all__ = [
-    "Bounds",
-    "FloatArray",
-    "Operation",
-    "finite",
-    "geod_of",
-    "geodesic",
-    "geodesics",
-    "projected_unit",
-    "read_crs",
-]
-
 FloatArray = NDArray[np.float64]
 #: West, south, east, north, degrees.
 Bounds = tuple[float, float, float, float]

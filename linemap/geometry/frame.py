@@ -14,19 +14,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.bearing import bisector_azimuth_deg, wrap360
 
-__all__ = [
-    "ArmRule",
-    "ComplexArray",
-    "ahead_right",
-    "arm_azimuth_deg",
-    "checked_counts",
-    "design_poles",
-    "grid_points",
-    "structure_azimuth_deg",
-    "unit_ahead",
-]
-
-
 ComplexArray = NDArray[np.complex128]
 
 

@@ -13,18 +13,6 @@ from linemap.geometry.crs import FloatArray
 from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
-__all__ = [
-    "MEAN_RADIUS_M",
-    "LineLengths",
-    "combined_factor",
-    "elevation_factor",
-    "gaussian_radius_m",
-    "grid_to_ground",
-    "ground_to_grid",
-    "line_lengths",
-]
-
-
 #: Mean radius of the Earth, metres (NOAA Manual NOS NGS 5, 4.2: 20,906,000 ft, rounded).
 MEAN_RADIUS_M: Final = 6_372_000.0
 

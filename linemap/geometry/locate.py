@@ -22,8 +22,6 @@ from linemap.geometry.bearing import bisector_azimuth_deg
 from linemap.geometry.nearest import Candidates, SegmentIndex
 from linemap.geometry.segments import Corners, Points, Segments, in_bisector_frame
 
-__all__ = ["END_DEAD_BAND", "TIE", "Located", "Locator"]
-
 END_DEAD_BAND = 1e-6
 """A point no further than this beyond an end of the line, or past a corner, is not beyond it."""
 TIE = 1e-8

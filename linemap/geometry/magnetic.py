@@ -20,16 +20,6 @@ from pygeomag.wmm.wmm_2025 import WMM_2025
 
 from linemap.geometry.bearing import wrap180, wrap360
 
-__all__ = [
-    "FIRST_DAY",
-    "LAST_DAY",
-    "Declination",
-    "decimal_year",
-    "declination_deg",
-    "declinations",
-    "format_magnetic",
-]
-
 #: The model holds from this day ...
 FIRST_DAY: Final = dt.date(2025, 1, 1)
 #: ... to this one.

@@ -25,8 +25,6 @@ from numpy.typing import NDArray
 from linemap.geometry.cells import Cells, cells_of_segments
 from linemap.geometry.segments import Points, Segments, expand, runs
 
-__all__ = ["Blocks", "Candidates", "SegmentIndex", "blocks_of_segments", "index_of_segments"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blocks:

@@ -27,8 +27,6 @@ from linemap.geometry.crs import (
 )
 from linemap.units import LengthUnit
 
-__all__ = ["Projection", "operation_from", "other_crs_to", "unit_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Projection:

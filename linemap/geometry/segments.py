@@ -9,18 +9,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.bearing import azimuth_deg
 
-__all__ = [
-    "ZERO_LENGTH",
-    "Corners",
-    "Points",
-    "Segments",
-    "corners_of",
-    "expand",
-    "in_bisector_frame",
-    "runs",
-    "segments_of_vertices",
-]
-
 ZERO_LENGTH = 1e-9
 """Two vertices no further apart than this are one point, in the unit of the coordinates."""
 

@@ -5,15 +5,6 @@ from __future__ import annotations
 import math
 import re
 
-__all__ = [
-    "AmbiguousAngle",
-    "dms_of_count",
-    "format_dms",
-    "not_an_angle",
-    "parse_degrees",
-    "plain_text",
-]
-
 _SIGNS = str.maketrans(
     {
         "′": "'", "’": "'", "‘": "'", "´": "'", "`": "'", "ʹ": "'",

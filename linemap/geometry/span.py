@@ -10,8 +10,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["ruling_spans", "sections", "spans", "weight_spans", "wind_spans"]
-
 
 def spans(
     easting: ArrayLike, northing: ArrayLike, route: ArrayLike, *, combined_factor: ArrayLike = 1.0

@@ -17,15 +17,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = [
-    "ParsedStation",
-    "StationEquation",
-    "Stationing",
-    "format_station",
-    "format_stations",
-    "parse_station",
-]
-
 _CLOSURE = 0.01
 """How far a back station may miss the distance it stands at: stations are printed to 0.01."""
 _DEAD_BAND = 1e-6

@@ -20,18 +20,6 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = [
-    "capable",
-    "centre_sigma",
-    "coverage_factor",
-    "log_normal_below",
-    "normal_below",
-    "probability_inside",
-    "propagate",
-    "rotation_sigma_deg",
-    "spacing_sigma",
-]
-
 #: Farther below the mean erfc loses digits, and the series has all of them.
 _FAR = -35.0
 

@@ -10,8 +10,6 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["CENTRELINE", "RECORDS", "SHOTS", "STRUCTURES", "TOLERANCES"]
-
 #: What a list must say of where its rows are.
 _PLACE = "easting + northing | longitude + latitude | geometry"
 #: Geographic coordinates, which readers turn into those of the grid.

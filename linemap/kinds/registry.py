@@ -18,24 +18,6 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 from linemap.kinds.columns import CENTRELINE, RECORDS, SHOTS, STRUCTURES, TOLERANCES
 
-__all__ = [
-    "CONTEXT",
-    "CROSSINGS",
-    "DECLARED",
-    "EQUATIONS",
-    "FACTS",
-    "FRAMING",
-    "GUYS",
-    "HOLDS",
-    "KINDS",
-    "PLANS",
-    "POLES",
-    "PUNCH",
-    "RECEIPTS",
-    "TICKETS",
-    "TYPES",
-]
-
 HOLDS: Kind[Hold] = Kind(
     code="holds",
     record=Hold,

@@ -11,8 +11,6 @@ from datetime import date, timedelta
 from html import escape
 from math import ceil, log10
 
-__all__ = ["Drawing", "Frame", "month_starts", "round_marks", "round_step", "short_day"]
-
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 

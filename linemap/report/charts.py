@@ -14,8 +14,6 @@ from linemap.domain.schedule.forecast import DateRange
 from linemap.domain.schedule.plan import CurvePoint
 from linemap.report.axis import Drawing, Frame, month_starts, round_marks, short_day
 
-__all__ = ["CurveEnd", "curve_svg"]
-
 _SIX = timedelta(days=6)
 
 

@@ -13,8 +13,6 @@ from reportlab.platypus import Flowable, HRFlowable, KeepTogether, PageBreak, Pa
 from linemap.report.lettering import BOLD, PLAIN, paragraph, printable, text_width
 from linemap.report.paper import TitleBlock, page_room, write_pdf
 
-__all__ = ["Block", "Column", "Grid", "Part", "Rules", "Words", "flow_pdf"]
-
 _LEAD = 1.32
 _GAP = 4.0
 #: Height of a line to write on, and what lies between two beside each other.

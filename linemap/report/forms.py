@@ -5,8 +5,6 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Literal, get_args
 
-__all__ = ["SHEETS", "ExportFormat", "Paper", "Sheet"]
-
 
 class ExportFormat(StrEnum):
     """What a job can be written as."""

@@ -8,8 +8,6 @@ from PIL import Image, ImageDraw
 
 from linemap.report.palette import OFFICE
 
-__all__ = ["icon_png"]
-
 _GROUND, _INK = OFFICE["bar"].day, OFFICE["bar-ink"].day
 #: Strokes of the frame, ends and width, as shares of the side: two poles, one arm, two braces.
 _STROKES = (

@@ -19,8 +19,6 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Paragraph
 
-__all__ = ["BOLD", "PLAIN", "SIZE", "paragraph", "printable", "text_width", "use_fonts"]
-
 #: Names of the two fonts.
 PLAIN, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 #: Size of words where none is given.

@@ -16,8 +16,6 @@ from folium.template import Template
 
 from linemap.report.page_files import page_script
 
-__all__ = ["DARK_MEDIA", "MapPage", "map_page", "map_shell"]
-
 _HEAD = """\
 <meta name="linemap-job" content="{job}">
 <link rel="stylesheet" href="/vendor/leaflet/leaflet.css?v={v}">

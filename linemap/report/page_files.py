@@ -20,8 +20,6 @@ from importlib.resources import files
 
 from linemap.report.palette import colour_sheet
 
-__all__ = ["join_modules", "page_script", "style_sheet"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Module:

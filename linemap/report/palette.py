@@ -10,8 +10,6 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-__all__ = ["FIELD", "OFFICE", "SIGN_IN", "Colour", "colour_sheet"]
-
 
 class Colour(NamedTuple):
     """One colour as ``#rrggbb``."""

@@ -16,20 +16,7 @@ from reportlab.lib.pagesizes import A4, A5, landscape, letter
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
 
-from linemap.report.forms import Paper
 from linemap.report.lettering import BOLD, PLAIN, SIZE, paragraph, printable
-
-__all__ = [
-    "HALF",
-    "LANDSCAPE",
-    "PORTRAIT",
-    "Paper",
-    "Surface",
-    "TitleBlock",
-    "draw_pages",
-    "page_room",
-    "write_pdf",
-]
 
 #: Page sizes by paper, points (width, height); half is half letter or A5.
 PORTRAIT = {"letter": letter, "a4": A4}

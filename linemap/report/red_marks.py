@@ -17,16 +17,6 @@ from xlsxwriter.worksheet import Worksheet
 
 from linemap.report.palette import OFFICE
 
-__all__ = [
-    "STRUCTURE_COLUMNS",
-    "MarkSheet",
-    "MarkedDecision",
-    "MarkedPole",
-    "MarkedShot",
-    "MarkedStructure",
-    "red_marks_xlsx",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkedPole:

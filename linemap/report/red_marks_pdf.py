@@ -9,12 +9,11 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable, Table
 
 from linemap.report.flow import Block, Words, flow_pdf
+from linemap.report.forms import Paper
 from linemap.report.lettering import BOLD, PLAIN, paragraph, printable
 from linemap.report.palette import OFFICE
-from linemap.report.paper import LANDSCAPE, Paper, TitleBlock
+from linemap.report.paper import LANDSCAPE, TitleBlock
 from linemap.report.red_marks import MarkedStructure, MarkSheet
-
-__all__ = ["red_marks_pdf"]
 
 _SIZE, _SMALL, _LINE = 7.6, 6.6, 10.5
 _INK, _GREY, _RED = (HexColor(OFFICE[name].day) for name in ("ink", "muted", "verdict-fail"))

@@ -11,8 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-__all__ = ["FramePole", "sketch_svg"]
-
 FramePole = tuple[str, float, float]
 """Letter, distance right and distance ahead of the design centre, in ground units."""
 

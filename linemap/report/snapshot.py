@@ -21,8 +21,6 @@ from linemap.answers.structure import Panel
 from linemap.report.map_page import DARK_MEDIA, map_shell
 from linemap.report.page_files import style_sheet
 
-__all__ = ["SnapshotAnswers", "SnapshotAssets", "read_assets", "snapshot_html"]
-
 _DATA_ID = "linemap-answers"
 _ESCAPED = "<>&\u2028\u2029"
 _SOURCE_MAP = re.compile(r"^//# sourceMappingURL=.*$", re.MULTILINE)

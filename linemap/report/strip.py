@@ -12,8 +12,6 @@ from math import ceil
 from linemap.domain.schedule.progress import MileRow
 from linemap.report.axis import Drawing
 
-__all__ = ["SIGNS", "Cell", "Sign", "strip_svg"]
-
 _ROW, _CELL, _LABEL = 26.0, 20.0, 44.0
 _NOTE = 190.0
 

@@ -13,8 +13,6 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.progress import Site, Unit
 from linemap.report.axis import Drawing, Frame, month_starts, round_marks, short_day
 
-__all__ = ["time_distance_svg"]
-
 #: How far past the day of the report the chart of time and distance looks.
 _AHEAD = timedelta(weeks=5)
 #: Pixels the name of a hold takes, and how many lines up it may stand.

@@ -16,6 +16,7 @@ from linemap.domain.design.line import Centreline, Line, PoleASide
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
@@ -24,7 +25,7 @@ from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
 from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
-from linemap.io.cells.table import Kind, Loaded, RawTable
+from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.centreline import read_centrelines, read_equations
 from linemap.io.design.structures import read_structures
 from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
@@ -34,8 +35,6 @@ from linemap.io.survey.tolerances import read_tolerances
 from linemap.service.job.declared import read_catenary
 from linemap.service.job.rules import AUTO, mean_factor, read_factor, read_pole_a, read_start_station
 from linemap.service.view.columns import result_columns, result_points
-
-__all__ = ["ComputeRequest", "Computed", "compute"]
 
 T = TypeVar("T")
 

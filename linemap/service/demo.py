@@ -16,11 +16,10 @@ from typing import Any
 
 import linemap
 from linemap.errors import LinemapError, NotFound
-from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.files.load import load_files
+from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import open_job
-
-__all__ = ["BuiltDemo", "build_demo"]
 
 #: Loaded one after the other: Rev B first, so that Rev C shows what it changed.
 _FIRST = (

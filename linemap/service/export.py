@@ -20,8 +20,6 @@ from linemap.service.view.spans import weight_spans_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
-__all__ = ["export_job", "snapshot_answers"]
-
 
 def export_job(
     database: Database,

@@ -10,8 +10,6 @@ from collections.abc import Iterator
 
 from sqlalchemy import DDL, Table, event
 
-__all__ = ["let_only_grow", "only_grows"]
-
 
 def let_only_grow(table: Table, refusal: str, *, key: tuple[str, ...] = ("seq",), function: str = "") -> None:
     """Declare that a table only grows: whoever makes it makes its triggers with it.

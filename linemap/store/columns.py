@@ -18,8 +18,6 @@ from sqlalchemy import Column, Connection, DateTime, Dialect, Double, Table, ins
 from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.types import TypeDecorator
 
-__all__ = ["Moment", "insert_columns", "null_for_nan"]
-
 
 class Moment(TypeDecorator[dt.datetime]):
     """A moment in time, stored in UTC to the microsecond; comes back with UTC as its time zone.

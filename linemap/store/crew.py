@@ -19,8 +19,6 @@ from linemap.kinds.registry import HOLDS
 from linemap.store import schema
 from linemap.store.database import bump, bump_record
 
-__all__ = ["add_briefing", "add_claim", "add_release", "load_briefings", "load_claims", "load_releases"]
-
 _CLAIM = tuple(field.name for field in fields(Claim))
 _BRIEFED = tuple(field.name for field in fields(Briefed) if field.name not in SUBJECTS)
 

@@ -22,8 +22,6 @@ from linemap.store.engine import Place, engines
 from linemap.store.migrate import create_tables, head, is_known, stored_revision, upgrade
 from linemap.store.versions import Versions, load_versions
 
-__all__ = ["Database", "bump", "bump_record", "open_job"]
-
 #: Key of the advisory lock that makes writers of one PostgreSQL database take turns: "linemap" in ASCII.
 _WRITER_LOCK = int.from_bytes(b"linemap", "big")
 #: What a transaction has changed so far: "base", "record", or nothing.

@@ -14,8 +14,6 @@ from sqlalchemy.pool import ConnectionPoolEntry
 
 from linemap.errors import Conflict, JobUnreadable, NotFound
 
-__all__ = ["Place", "engines"]
-
 #: Seconds a writer waits for its turn.
 _PATIENCE_S = 60
 #: Memory a writer may keep pages of a file in, kilobytes. A large list changes pages all over an index; with

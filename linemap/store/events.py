@@ -20,24 +20,6 @@ from linemap.store import schema
 from linemap.store.columns import insert_columns
 from linemap.store.database import bump_record
 
-__all__ = [
-    "Added",
-    "Received",
-    "add_events",
-    "add_fresh",
-    "append",
-    "chain_head",
-    "corrected_among",
-    "event_words",
-    "find_events",
-    "load_events",
-    "of_structure",
-    "of_structures",
-    "record_in_order",
-    "same_content",
-    "since",
-]
-
 _FIELDS = tuple(field.name for field in fields(Event))
 #: Takes the fields of an event, in the same order.
 _values_of = attrgetter(*_FIELDS)

@@ -15,21 +15,6 @@ from linemap.errors import NotFound, Problem, Severity
 from linemap.store import schema
 from linemap.store.database import bump
 
-__all__ = [
-    "FileRecord",
-    "KeptAnswer",
-    "add_file",
-    "file_content",
-    "file_problems",
-    "find_files",
-    "list_answers",
-    "list_files",
-    "rows_by_file",
-    "save_answer",
-    "standing_answer",
-    "standing_answers",
-]
-
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
 
 

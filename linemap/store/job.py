@@ -18,8 +18,6 @@ from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit
 
-__all__ = ["DECLARED", "JobRecord", "change_settings", "load_job", "renew_incarnation"]
-
 #: Settings that are declarations about the job's coordinates.
 DECLARED = ("crs", "combined_factor", "base_point", "vertical_datum", "source")
 

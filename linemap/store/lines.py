@@ -22,20 +22,6 @@ from linemap.store.columns import insert_columns
 from linemap.store.database import bump
 from linemap.store.lists import keep_list, load_list
 from linemap.store.revisions import new_revision
-from linemap.store.structures import load_poles, load_structures, save_poles, save_structures
-
-__all__ = [
-    "LineRecord",
-    "add_line",
-    "list_lines",
-    "load_lines",
-    "load_poles",
-    "load_structures",
-    "save_centreline",
-    "save_equations",
-    "save_poles",
-    "save_structures",
-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

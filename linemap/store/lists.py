@@ -24,8 +24,6 @@ from linemap.store.database import bump
 from linemap.store.schema import line, metadata, revision
 from linemap.units import LengthUnit
 
-__all__ = ["ListState", "add_records", "insert_records", "keep_list", "list_states", "load_list"]
-
 R = TypeVar("R")
 
 

@@ -16,8 +16,6 @@ from sqlalchemy import Connection, inspect, text
 from linemap.store.engine import Place
 from linemap.store.schema import metadata
 
-__all__ = ["VERSIONS", "create_tables", "head", "is_known", "stored_revision", "upgrade"]
-
 #: Folder of the migrations, each named after its revision.
 VERSIONS = Path(__file__).parent / "migrations" / "versions"
 

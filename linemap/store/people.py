@@ -13,21 +13,6 @@ from linemap.domain.record.person import Person, Role, same_words
 from linemap.store import schema
 from linemap.store.database import bump
 
-__all__ = [
-    "DeviceRecord",
-    "PersonRecord",
-    "add_device",
-    "any_people",
-    "find_by_token",
-    "find_person",
-    "load_people",
-    "mark_seen",
-    "redeem_code",
-    "revoke_device",
-    "revoke_person",
-    "save_person",
-]
-
 _PERSON, _DEVICE = schema.person, schema.device
 
 

@@ -16,18 +16,6 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 from linemap.store import schema
 from linemap.store.database import bump_record
 
-__all__ = [
-    "PhotoRow",
-    "add_part",
-    "begin_photo",
-    "complete_photo",
-    "count_photos",
-    "find_photo",
-    "forget_photo",
-    "parts_of",
-    "stored_part",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoRow:

@@ -14,17 +14,6 @@ from linemap.errors import NotFound
 from linemap.store import schema
 from linemap.store.database import bump
 
-__all__ = [
-    "Kind",
-    "RecordedChange",
-    "RevisionRecord",
-    "add_changes",
-    "changes",
-    "current_revision",
-    "list_revisions",
-    "new_revision",
-]
-
 Kind = Literal["centreline", "equations", "structures", "poles"]
 
 

@@ -13,8 +13,6 @@ from sqlalchemy import Connection, delete, func, insert, select
 from linemap.domain.record.person import same_words
 from linemap.store import schema
 
-__all__ = ["MOST_OF_ADDRESS", "MOST_OF_PERSON", "WINDOW", "begin_attempt", "forget_attempts"]
-
 #: How long a try counts.
 WINDOW = dt.timedelta(minutes=15)
 #: Tries for one person within the window; ten wrong passwords a quarter of an hour is no typing error.

@@ -23,8 +23,6 @@ from linemap.store.lists import insert_records, load_list
 from linemap.store.revisions import Kind, add_changes, current_revision, new_revision
 from linemap.units import LengthUnit
 
-__all__ = ["load_poles", "load_structures", "save_poles", "save_structures"]
-
 _COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})
 
 

@@ -16,8 +16,6 @@ from linemap.store import schema
 from linemap.store.columns import insert_columns
 from linemap.store.database import bump
 
-__all__ = ["add_decision", "add_shots", "load_decisions", "load_shots"]
-
 _COLUMNS = tuple(field.name for field in fields(Shot))
 
 

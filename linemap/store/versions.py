@@ -11,8 +11,6 @@ from sqlalchemy import Connection, select
 
 from linemap.store import schema
 
-__all__ = ["Versions", "load_data_version", "load_versions"]
-
 _VERSIONS = select(schema.job.c.data_version, schema.job.c.base_version)
 
 

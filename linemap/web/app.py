@@ -40,8 +40,6 @@ from linemap.web.routes import (
 )
 from linemap.web.session import Entrance
 
-__all__ = ["app_from_environment", "create_app"]
-
 #: Answer of the gate, which is JSON even where the route answers with a page.
 _REFUSED: dict[str, Any] = {
     "description": "Not signed in, or not for this role",

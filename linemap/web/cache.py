@@ -28,18 +28,6 @@ from linemap.service.view.view import Computed, JobView
 from linemap.settings import Settings
 from linemap.store.database import Database
 
-__all__ = [
-    "PERSON",
-    "AnswerCache",
-    "CachedAnswer",
-    "LargePart",
-    "answers",
-    "answers_to",
-    "audience_caches",
-    "cached_response",
-    "json_answer",
-]
-
 #: Member header of RFC 1952: deflate, no name, no time, unknown system.
 _HEADER = b"\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\xff"
 _RAW_DEFLATE = -15

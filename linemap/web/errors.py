@@ -18,15 +18,6 @@ from starlette.responses import JSONResponse, Response
 from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotAllowed, NotFound
 from linemap.service.people.people import TooManyTries
 
-__all__ = [
-    "STATUS",
-    "ErrorAnswer",
-    "ErrorBody",
-    "error_response",
-    "refusal_response",
-    "register_error_handlers",
-]
-
 STATUS: Mapping[type[LinemapError], tuple[int, str]] = {
     InputRefused: (422, "input_refused"),
     NotFound: (404, "not_found"),

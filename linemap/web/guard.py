@@ -15,8 +15,6 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from linemap.web.errors import error_response
 
-__all__ = ["MOST_BYTES", "GuardChanges", "GuardHeaders", "content_policy"]
-
 #: Bytes a request may bring: an answer with a long note is a few kilobytes.
 MOST_BYTES = 64 * 1024
 #: Bytes where requests are larger, by the beginning of the address: a batch of records, a part of a photo.

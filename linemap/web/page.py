@@ -16,8 +16,6 @@ from starlette.types import Scope
 from linemap.report.map_page import DARK_MEDIA
 from linemap.report.page_files import style_sheet
 
-__all__ = ["LEAFLET", "STATIC", "PageFiles", "asset_version", "page_templates", "render_page"]
-
 #: The page's modules and style sheets.
 STATIC = Path(str(files("linemap.web") / "static"))
 #: Leaflet as its package ships it.

@@ -22,8 +22,6 @@ from linemap.web.cache import PERSON
 from linemap.web.errors import error_response, refusal_response
 from linemap.web.session import Entrance
 
-__all__ = ["ANYBODY", "PERMISSIONS", "Gate", "Permissions"]
-
 #: Open to those who did not sign in as well.
 ANYBODY = frozenset[Role]()
 _ALL = frozenset(Role)

@@ -15,8 +15,6 @@ from linemap.store.database import Database
 from linemap.web.cache import PERSON, AnswerCache, answers_to
 from linemap.web.errors import ErrorAnswer
 
-__all__ = ["REFUSALS", "Recorder", "recorder"]
-
 #: Errors that every route of the field may answer with.
 REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
     status: {"model": ErrorAnswer} for status in (400, 401, 403, 404, 409, 413, 422, 503)

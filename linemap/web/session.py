@@ -24,8 +24,6 @@ from linemap.service.people.people import PASSWORD_LIFE, has_people, identify
 from linemap.store.database import Database
 from linemap.web.cache import PERSON
 
-__all__ = ["Entrance", "clear_cookie", "cookie_name", "person", "set_cookie", "signed_as", "token_of"]
-
 #: Name of the session cookie of version 0.1.0, whatever the job; it is still read.
 _OLDER_COOKIE = "linemap_session"
 #: Browsers keep a cookie no longer than this (RFC 6265bis, 5.5: 400 days).

@@ -10,18 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linemap.geometry.bearing import (
-    AmbiguousAngle,
     azimuth_deg,
     bisector_azimuth_deg,
     deflection_deg,
     format_bearing,
     format_deflection,
-    format_dms,
     parse_azimuth,
     parse_deflection,
     wrap180,
     wrap360,
 )
+from linemap.geometry.sexagesimal import AmbiguousAngle, format_dms
 
 ONE_ANGLE = -(18 + 45 / 60 + 10 / 3600)
 degrees = st.floats(-1e4, 1e4)

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 import xlsxwriter
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import Kind, RawTable
+from linemap.io.cells.table import RawTable
 from linemap.io.source.read import read_source
 
 Save = Callable[[str, str | bytes], Path]

@@ -12,9 +12,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import Kind, Loaded, RawTable
+from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.centreline import read_centrelines, read_equations
 from linemap.io.design.framing import read_framing
 from linemap.io.design.poles import read_poles

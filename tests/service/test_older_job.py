@@ -8,11 +8,12 @@ from pathlib import Path
 
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.person import Audience
-from linemap.service.export import ExportFormat, export_job
-from linemap.service.job.job import open_job
+from linemap.report.forms import ExportFormat
+from linemap.service.export import export_job
 from linemap.service.progress.evidence import claimed_only, upgrade_words
 from linemap.service.progress.progress import progress_of
 from linemap.service.view.build import build_view
+from linemap.store.database import open_job
 from linemap.store.events import record_in_order
 from linemap.store.revisions import changes
 

@@ -19,7 +19,7 @@ from sqlalchemy.exc import DBAPIError, StatementError
 
 from linemap.domain.design.structure import Structures
 from linemap.errors import Conflict, JobUnreadable, LinemapError, NotFound
-from linemap.store import files, job, lines, versions
+from linemap.store import files, job, lines, structures, versions
 from linemap.store.database import Database, bump, open_job
 from linemap.store.engine import Place
 
@@ -27,7 +27,7 @@ LOADER = """
 import sys
 from datetime import UTC, datetime
 from linemap.domain.design.structure import Structures
-from linemap.store import files, lines
+from linemap.store import files, structures
 from linemap.store.database import open_job
 
 now = datetime(2026, 5, 16, tzinfo=UTC)
@@ -40,7 +40,7 @@ with open_job(sys.argv[1]) as database, database.writing() as connection:
     files.add_file(connection, name="b.csv", content=content, sha256=digest, kind="structures",
                    loaded_by="", now=now, mapping={})
     while True:
-        lines.save_structures(connection, int(sys.argv[2]), listed, now=now)
+        structures.save_structures(connection, int(sys.argv[2]), listed, now=now)
         print("saved", flush=True)
 """
 
@@ -71,7 +71,7 @@ def add_a_line_then_fail(connection: Connection) -> None:
     mixed = Structures.from_columns(
         line=["South", "North"], number=["1", "2"], easting=[0, 1], northing=[0, 1]
     )
-    lines.save_structures(connection, made, mixed, now=dt.datetime.now(dt.UTC))
+    structures.save_structures(connection, made, mixed, now=dt.datetime.now(dt.UTC))
 
 
 def test_a_new_job_opens_again_with_its_name(target: str) -> None:

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from linemap.domain.design.structure import Pole, Structures
 from linemap.errors import NotFound
 from linemap.geometry.frame import ArmRule
-from linemap.store import lines, revisions
+from linemap.store import lines, revisions, structures
 from linemap.store.database import Database
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=8)
@@ -87,7 +87,7 @@ def rev_c() -> Structures:
 
 def load(database: Database) -> Structures:
     with database.reading() as connection:
-        return lines.load_structures(connection)
+        return structures.load_structures(connection)
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -101,7 +101,7 @@ def test_every_value_comes_back(
     with database.writing() as connection:
         known = lines.list_lines(connection)
         line_id = known[0].id if known else lines.add_line(connection, name="North", crs="EPSG:6515")
-        lines.save_structures(connection, line_id, listed, now=now)
+        structures.save_structures(connection, line_id, listed, now=now)
     same_structures(load(database), listed)
 
 
@@ -111,7 +111,7 @@ def test_a_job_without_structures_gives_an_empty_list(database: Database) -> Non
 
 def test_the_line_s_own_name_is_given_back(database: Database, line_id: int, now: dt.datetime) -> None:
     with database.writing() as connection:
-        lines.save_structures(
+        structures.save_structures(
             connection, line_id, replace(rev_b(), line=np.full(121, "", dtype=object)), now=now
         )
     assert set(load(database).line) == {"North"}
@@ -123,8 +123,8 @@ def test_several_lines_come_back_line_after_line(database: Database, line_id: in
     )
     with database.writing() as connection:
         other = lines.add_line(connection, name="South", crs="EPSG:6515")
-        lines.save_structures(connection, other, south, now=now)
-        lines.save_structures(connection, line_id, rev_b(), now=now)
+        structures.save_structures(connection, other, south, now=now)
+        structures.save_structures(connection, line_id, rev_b(), now=now)
     loaded = load(database)
     assert loaded.line.tolist() == ["North"] * 121 + ["South"] * 2
     assert loaded.number.tolist()[-2:] == ["1/2", "1/1"]
@@ -138,9 +138,9 @@ def test_rev_c_flags_exactly_the_three_structures_it_changes(
     same_structures: Callable[[Structures, Structures], None],
 ) -> None:
     with database.writing() as connection:
-        first = lines.save_structures(connection, line_id, rev_b(), label="Rev B", now=now)
+        first = structures.save_structures(connection, line_id, rev_b(), label="Rev B", now=now)
     with database.writing() as connection:
-        second = lines.save_structures(
+        second = structures.save_structures(
             connection, line_id, rev_c(), label="Rev C", now=now + dt.timedelta(days=1)
         )
     with database.reading() as connection:
@@ -170,8 +170,8 @@ def test_loading_the_same_list_again_changes_nothing(
     database: Database, line_id: int, now: dt.datetime
 ) -> None:
     with database.writing() as connection:
-        lines.save_structures(connection, line_id, rev_b(), now=now)
-        lines.save_structures(connection, line_id, rev_b(), now=now)
+        structures.save_structures(connection, line_id, rev_b(), now=now)
+        structures.save_structures(connection, line_id, rev_b(), now=now)
         assert revisions.changes(connection, "North") == ()
 
 
@@ -182,9 +182,9 @@ def test_an_azimuth_rule_and_a_removed_structure_are_told(
     rule, azimuth = before.rule.copy(), before.explicit_azimuth.copy()
     rule[0], azimuth[0] = ArmRule.AZIMUTH, 63.25
     with database.writing() as connection:
-        lines.save_structures(connection, line_id, before, now=now)
+        structures.save_structures(connection, line_id, before, now=now)
         after = replace(before, rule=rule, explicit_azimuth=azimuth).take(np.arange(2))
-        lines.save_structures(connection, line_id, after, now=now)
+        structures.save_structures(connection, line_id, after, now=now)
         found = revisions.changes(connection, "North")
     assert [(one.change.number, one.change.words) for one in found] == [
         ("1/1", "arm rule bisector -> azimuth"),
@@ -193,10 +193,12 @@ def test_an_azimuth_rule_and_a_removed_structure_are_told(
     ]
 
 
-@pytest.mark.parametrize("save", [lines.save_structures, lines.save_poles])
+@pytest.mark.parametrize("save", [structures.save_structures, structures.save_poles])
 def test_an_unknown_line_is_told(database: Database, now: dt.datetime, save: Callable[..., int]) -> None:
     nothing: Any = (
-        Structures.from_columns(number=[], easting=[], northing=[]) if save is lines.save_structures else []
+        Structures.from_columns(number=[], easting=[], northing=[])
+        if save is structures.save_structures
+        else []
     )
     with pytest.raises(NotFound, match="no line"), database.writing() as connection:
         save(connection, 17, nothing, now=now)
@@ -222,20 +224,20 @@ def pole(letter: str, **changes: Any) -> Pole:
 def test_poles_come_back_as_they_were(database: Database, line_id: int, now: dt.datetime) -> None:
     listed = [pole("A"), pole("B", length_ft=None, ground_elevation=None, ground_wire=None, pole_class="")]
     with database.writing() as connection:
-        lines.save_poles(connection, line_id, listed, source_file="poles.csv", now=now)
+        structures.save_poles(connection, line_id, listed, source_file="poles.csv", now=now)
     with database.reading() as connection:
-        assert lines.load_poles(connection) == tuple(listed)
+        assert structures.load_poles(connection) == tuple(listed)
 
 
 def test_a_new_pole_schedule_tells_what_it_changes(
     database: Database, line_id: int, now: dt.datetime
 ) -> None:
     with database.writing() as connection:
-        lines.save_poles(connection, line_id, [pole("A"), pole("B")], label="Rev B", now=now)
+        structures.save_poles(connection, line_id, [pole("A"), pole("B")], label="Rev B", now=now)
         after = [pole("A", length_ft=85.0), pole("B", pole_class="1", source_row=40), pole("C")]
-        lines.save_poles(connection, line_id, after, label="Rev C", now=now)
+        structures.save_poles(connection, line_id, after, label="Rev C", now=now)
         found = revisions.changes(connection, "North")
-        assert lines.load_poles(connection) == tuple(after)
+        assert structures.load_poles(connection) == tuple(after)
     assert {one.kind for one in found} == {"poles"}
     assert [(one.change.number, one.change.words) for one in found] == [
         ("9/2", "pole A length 80 ft -> 85 ft"),
@@ -259,5 +261,5 @@ def test_a_list_of_twenty_thousand_comes_back_whole(
         spacing=np.where(np.arange(size) % 3, 12.5, np.nan),
     )
     with database.writing() as connection:
-        lines.save_structures(connection, line_id, listed, now=now)
+        structures.save_structures(connection, line_id, listed, now=now)
     same_structures(load(database), listed)

@@ -29,7 +29,8 @@ from linemap.domain.record.chain import first_break
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
-from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.files.load import load_files
+from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import open_job
 from linemap.store.events import add_events, load_events, record_in_order

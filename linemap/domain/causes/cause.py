@@ -9,8 +9,6 @@ from typing import Any
 from linemap.domain.causes.decision import DecisionKey
 from linemap.domain.finding.finding import token
 
-__all__ = ["Cause", "Suspicion", "cause_id", "counted", "listed", "odds_text"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cause:

@@ -33,8 +33,6 @@ from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
 
-__all__ = ["find_causes", "gather"]
-
 #: So many of a kind, and this share of all that could have it, make one cause.
 _MANY, _SHARE = 3, 0.6
 _BY_FILE = frozenset({"inner faces shot", "one side's faces shot", "poor survey"})

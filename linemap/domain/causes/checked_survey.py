@@ -23,8 +23,6 @@ from linemap.domain.survey.shot_match import MatchedShots, match_shots
 from linemap.domain.survey.verdict import Checks, Verdict
 from linemap.geometry.frame import ahead_right
 
-__all__ = ["CheckedSurvey", "file_subject"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CheckedSurvey:

@@ -12,8 +12,6 @@ from linemap.domain.causes.signature_side import Records
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["consequences"]
-
 #: Moments in the order they pass. Common practice, no source.
 _MOMENTS = (
     "before the arms are drilled",

@@ -23,8 +23,6 @@ from typing import Any, NamedTuple
 from linemap.domain.design.number import same_number
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["Applied", "Order", "apply_corrections", "correction_fault"]
-
 _Change = Callable[[Shot], Shot | None]
 
 

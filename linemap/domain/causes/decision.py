@@ -14,8 +14,6 @@ from typing import Any, Literal, get_args
 from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["Answer", "CorrectionNote", "Decision", "DecisionKey", "corrected_shots", "standing"]
-
 Answer = Literal["accepted", "rejected", "needs evidence", "withdrawn"]
 #: Cause code, subject and line.
 DecisionKey = tuple[str, str, str]

@@ -15,8 +15,6 @@ import numpy as np
 
 from linemap.domain.design.structure import BoolArray, FloatArray
 
-__all__ = ["Fit", "fit_vectors"]
-
 _ROUNDS = 25
 #: Weight of a vector this many sigma out begins to fall (Huber's constant for 95 % efficiency).
 _HUBER = 1.345

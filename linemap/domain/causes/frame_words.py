@@ -19,8 +19,6 @@ from linemap.domain.finding.phrase import (
     turn_words,
 )
 
-__all__ = ["frame_suspicion", "seen_words"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Kind:

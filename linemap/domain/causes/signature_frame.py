@@ -23,8 +23,6 @@ from linemap.geometry.bearing import wrap180
 from linemap.geometry.uncertainty import log_normal_below, normal_below
 from linemap.units import LengthUnit
 
-__all__ = ["misset_frames"]
-
 #: Round distances at which reference stakes stand, in feet and on metric lines in metres. No source.
 _STAKES_FT = (5.0, 10.0, 15.0, 25.0, 50.0)
 _STAKES_M = (2.0, 5.0, 10.0, 15.0, 20.0)

@@ -17,8 +17,6 @@ from linemap.domain.survey.shot_match import point_names
 from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.as_set import as_set
 
-__all__ = ["doubtful_shots", "poor_surveys", "strange_labels"]
-
 #: A shot this near its own structure's centre is not looked for elsewhere (5 m: a frame is smaller).
 _AT_HOME_M = 5.0
 #: Shots of one pole that disagree are tried one by one up to this many frames.

@@ -8,8 +8,6 @@ from linemap.domain.causes.cause import Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 
-__all__ = ["misread_files"]
-
 #: A shot is misread when it lies farther than this from its structure (5 miles, in metres) ...
 _ASTRAY_M = 8_046.72
 #: ... and home when within this (1,000 ft). Common practice, no source.

@@ -18,8 +18,6 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus
 from linemap.domain.survey.verdict import Verdict
 
-__all__ = ["Records", "turned_frames"]
-
 #: So many reversed in a row are a run.
 _RUN = 3
 #: Share of frames reversed inside a run's cause, and elsewhere. Common practice, no source.

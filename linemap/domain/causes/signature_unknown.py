@@ -14,8 +14,6 @@ from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
 
-__all__ = ["likeness", "unknown_labels"]
-
 #: Shots farther than this from every design pole of a structure are not taken for its shots (5 ft).
 _AT_POLE_M = 1.524
 

@@ -21,8 +21,6 @@ from linemap.domain.causes.fit import Fit, fit_vectors
 from linemap.domain.causes.vector_words import Group, Kind, Model, suspicion_of
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 
-__all__ = ["shifted_files"]
-
 #: How much smaller a coordinate in US survey feet is than the same in international feet (85 FR 62698).
 _FOOT = 1.0 - 0.3048 / (1200.0 / 3937.0)
 #: Area a structure that no file-wide model explains may be anywhere in, half width (50 ft in metres) ...

@@ -16,8 +16,6 @@ from linemap.domain.causes.fit import Fit
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.units import LengthUnit
 
-__all__ = ["Group", "Kind", "Model", "suspicion_of"]
-
 Kind = Literal["none", "foot", "vector", "ground", "twice", "scale", "rotation", "similarity"]
 
 _ASKS: Mapping[str, str] = MappingProxyType(

@@ -11,8 +11,6 @@ from shapely import LineString
 
 from linemap.domain.design.structure import FloatArray, IntArray
 
-__all__ = ["AccessNetwork", "Break", "Strand", "nearest_strand"]
-
 #: A place is reached from the roads and the right of way no farther than this. Common practice, no source.
 _REACH_M = 1000.0
 

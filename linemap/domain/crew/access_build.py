@@ -20,8 +20,6 @@ from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.geometry.projection import Projection
 
-__all__ = ["build_access"]
-
 _ROADS = frozenset({"road", "roads", "street", "highway", "access", "access road", "access roads", "track"})
 _BARRIERS = frozenset({"river", "stream", "creek", "water", "lake", "reservoir", "canal"})
 _NO_CROSSING = "no crossing on the right of way"

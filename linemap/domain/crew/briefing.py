@@ -23,20 +23,6 @@ from linemap.geometry.crs import geodesic
 from linemap.geometry.sexagesimal import format_dms
 from linemap.units import LengthUnit
 
-__all__ = [
-    "CAUTIONS",
-    "NEAR_M",
-    "ROADS",
-    "SUBJECTS",
-    "WATERS",
-    "Briefing",
-    "Subject",
-    "apart",
-    "briefing",
-    "coordinates",
-    "near_crossings",
-]
-
 #: Key -> heading, in the order of 29 CFR 1926.952(b).
 SUBJECTS: Mapping[str, str] = MappingProxyType(
     {

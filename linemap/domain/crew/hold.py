@@ -17,8 +17,6 @@ from linemap.domain.design.number import number_key, same_number
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell
 from linemap.domain.record.workflow import match_step
 
-__all__ = ["KEPT_REASONS", "Hold", "holds_at", "holds_by_structure"]
-
 #: A step's code, which says what is done, in the words of the work that is held.
 _WORK: Mapping[str, str] = MappingProxyType(
     {

@@ -13,8 +13,6 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.design.lengths import date_words
 from linemap.domain.record.person import Person, Role
 
-__all__ = ["HoldRelease", "apply_releases", "may_release", "same_hold"]
-
 #: What a hold binds. A list loaded again may change its reason and keep the release; never these.
 _BINDING = (
     "id",

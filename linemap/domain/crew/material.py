@@ -16,8 +16,6 @@ from typing import Annotated
 from linemap.domain.design.structure import Pole
 from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, Place
 
-__all__ = ["Receipt", "Shortage", "needs_material", "pole_size", "same_item", "shortages", "yard_balance"]
-
 _CLASS_LENGTH = re.compile(
     r"(?:(?P<h>H\d|\d{1,2})\s*[-/]\s*(?P<length>\d{2,3}))|(?:(?P<length2>\d{2,3})\s*[-/]\s*(?P<h2>H\d|\d{1,2}))",
     re.IGNORECASE,

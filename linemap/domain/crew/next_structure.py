@@ -24,8 +24,6 @@ from linemap.domain.record.punch import PunchItem
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow
 
-__all__ = ["Asked", "Next", "Refused", "Site", "Workable", "next_structures", "step_of_crew"]
-
 #: A ticket that ends within this many days is told. Common practice, no source.
 _SOON_DAYS = 3
 

@@ -18,8 +18,6 @@ from linemap.domain.design.number import same_number
 from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
-__all__ = ["POOR_M", "PlaceCheck", "Sites", "digits_exchanged", "wrong_place"]
-
 #: A fix worse than this tells no structure from its neighbour. Common practice, no source.
 POOR_M = 150.0
 #: Radius of the work around one structure (200 ft). Common practice, no source.

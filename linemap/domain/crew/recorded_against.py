@@ -20,8 +20,6 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
 from linemap.domain.record.workflow import Workflow, match_step
 
-__all__ = ["InForce", "Move", "recorded_against"]
-
 #: Steps that put something at the place of the list, in the order of the work.
 _PLACED = ("staked", "spotted", "dug", "set")
 

@@ -20,17 +20,6 @@ from linemap.domain.record.claim import Claim
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow
 
-__all__ = [
-    "Obstacle",
-    "ObstacleKind",
-    "condition_words",
-    "crews_of_steps",
-    "live_claims",
-    "material_words",
-    "obstacles_of",
-    "refusal_sentence",
-]
-
 ObstacleKind = Literal["material", "hold", "ticket", "stake", "step", "claim"]
 
 

@@ -17,8 +17,6 @@ from linemap.domain.design.number import number_key, same_number
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell, Place
 from linemap.domain.record.workflow import match_step
 
-__all__ = ["Coverage", "Ticket", "covering_by_structure", "needs_ticket", "ticket_for", "tickets_at"]
-
 #: Steps that open the ground. Common practice, no source.
 _DIGGING = frozenset({"dug", "guyed"})
 _LIFE = re.compile(r"(\d{1,4})(?:\s*(calendar|working|business))?(?:\s*(?:days?|d))?", re.IGNORECASE)

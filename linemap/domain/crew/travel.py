@@ -20,8 +20,6 @@ from linemap.domain.design.lengths import length_words
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.units import LengthUnit
 
-__all__ = ["Leg", "Start", "Travel", "travel_from", "travel_parts", "travel_words"]
-
 #: Shorter pieces of a way are not told.
 _LEAST_M = 1e-5
 

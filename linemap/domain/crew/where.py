@@ -20,8 +20,6 @@ from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_station
 
-__all__ = ["UNKNOWN_ACCURACY_M", "Where", "where_on_line"]
-
 #: Taken for a fix whose device says nothing of its accuracy: the worse end of consumer receivers in the open.
 UNKNOWN_ACCURACY_M = 15.0
 #: WGS 84 of phones and NAD83 of designs differ by up to this in the United States.

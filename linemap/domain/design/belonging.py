@@ -12,8 +12,6 @@ from linemap.errors import InputRefused, Problem
 from linemap.geometry.alignment import Network
 from linemap.geometry.batches import even_batches, in_batches
 
-__all__ = ["line_index_of", "refuse_doubling_back", "refuse_wrong_place"]
-
 
 def line_index_of(lines: Sequence[Line], structures: Structures) -> IntArray:
     """Return the index into `lines` of each structure's line; of a single line, also where none is named.

@@ -22,8 +22,6 @@ from linemap.geometry.projection import Projection
 from linemap.geometry.segments import Points
 from linemap.geometry.span import ruling_spans, sections, spans, wind_spans
 
-__all__ = ["figures"]
-
 
 def figures(lines: Sequence[Line], structures: Structures, *, projection: Projection) -> Figures:
     """Compute all figures of all structures of one or many lines.

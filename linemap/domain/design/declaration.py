@@ -9,8 +9,6 @@ from typing import Any
 
 from linemap.units import LengthUnit
 
-__all__ = ["NO_CATENARY", "Catenary", "Declaration", "saved_catenary"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Declaration:

@@ -18,8 +18,6 @@ from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray,
 from linemap.geometry.alignment import Network
 from linemap.geometry.frame import ahead_right
 
-__all__ = ["Figures", "network_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Figures:

@@ -9,8 +9,6 @@ from typing import Annotated, Final, Literal, get_args
 
 from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 
-__all__ = ["GUY_KINDS", "Guy", "GuyKind", "GuySide", "guy_label", "label_of_text", "lead_on_slope"]
-
 GuyKind = Literal["bisector", "back", "ahead", "azimuth"]
 GuySide = Literal["", "left", "right"]
 GUY_KINDS: Final[tuple[GuyKind, ...]] = get_args(GuyKind)

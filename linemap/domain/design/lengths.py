@@ -9,18 +9,6 @@ from fractions import Fraction
 
 from linemap.units import LengthUnit, convert_length
 
-__all__ = [
-    "date_words",
-    "fix_step",
-    "format_feet_inches",
-    "format_inches",
-    "length_words",
-    "parse_feet_inches",
-    "plus_minus",
-    "unbroken",
-    "wood_text",
-]
-
 #: A tape is read to the sixteenth of an inch.
 _PER_INCH = 16
 _SIGNS = str.maketrans({"′": "'", "’": "'", "″": '"', "”": '"', "−": "-", "–": "-"})

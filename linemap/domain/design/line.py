@@ -12,8 +12,6 @@ from linemap.domain.kind.kind import LINE, PLACE_WORDS, Cell
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 
-__all__ = ["Centreline", "Limits", "Line", "PoleASide", "StationEquation"]
-
 PoleASide = Literal["left", "right"]
 
 

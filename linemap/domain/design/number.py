@@ -10,8 +10,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-__all__ = ["StructureNumber", "number_key", "same_number"]
-
 _NUMBER = re.compile(
     r"""^\s*(?:STR(?:UCTURE)?\.?\s*|S(?=\d))?
         (?:(?P<mile>\d{1,5})\s*[/\-]\s*)?

@@ -20,8 +20,6 @@ from linemap.domain.kind.kind import columns_in
 from linemap.geometry.frame import ArmRule
 from linemap.units import LengthUnit
 
-__all__ = ["Change", "Revised", "compare"]
-
 #: Centres nearer than this print as "moved 0.00": rounding of a list written anew, not a move.
 _ROUNDING = {"ft": 0.005, "m": 0.0005}
 #: Columns that say which structure it is, where it is, or nothing of it.

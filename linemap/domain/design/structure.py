@@ -24,18 +24,6 @@ from linemap.domain.kind.kind import (
 )
 from linemap.geometry.frame import ArmRule
 
-__all__ = [
-    "POLE_LETTERS",
-    "BoolArray",
-    "FloatArray",
-    "IntArray",
-    "ObjectArray",
-    "Pole",
-    "StructureType",
-    "Structures",
-    "is_section_break",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StructureType:

@@ -10,8 +10,6 @@ from shapely import Geometry
 
 from linemap.domain.kind.kind import LINE, Cell
 
-__all__ = ["ContextFeature", "Crossing"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ContextFeature:

@@ -12,8 +12,6 @@ from linemap.domain.kind.kind import Cell
 from linemap.errors import InputRefused, Problem
 from linemap.units import LengthUnit, convert_length
 
-__all__ = ["Tolerance", "Tolerances"]
-
 _NO_SOURCE = "common practice, no source; replace by the job's specification"
 _FOOT_M = 0.3048
 #: Unit of a starting value that is a length: feet here, the ground unit of the line there.

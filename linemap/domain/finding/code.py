@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, Literal
 
-__all__ = ["Asks", "Code", "Say", "Severity", "Values"]
-
 #: What a finding measured or names, by name: numbers in the units named beside them, texts, days.
 Values = Mapping[str, Any]
 #: Makes the sentence of a finding from its values: lower-case, without a full stop.

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from linemap.domain.finding.code import Asks, Code, Severity, Values
 from linemap.domain.finding.wording import design, record, survey
 
-__all__ = ["CODES", "Block", "Finding", "Found", "spelled_out", "token"]
-
 #: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
 CODES: Mapping[str, Code] = MappingProxyType({**design.CODES, **survey.CODES, **record.CODES})
 

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from linemap.domain.finding.code import Asks, Severity
 from linemap.domain.finding.finding import Block, Finding, Found
 
-__all__ = ["SURFACES", "Ledger", "Surface"]
-
 Surface = Literal[
     "list",
     "map",

@@ -5,25 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-__all__ = [
-    "AHEAD_BACK",
-    "RIGHT_LEFT",
-    "bow_words",
-    "centre_words",
-    "direction_words",
-    "hours_words",
-    "lead_words",
-    "lean_words",
-    "length_text",
-    "level_words",
-    "limit_text",
-    "poles_not_shot",
-    "side_words",
-    "spacing_words",
-    "sweep_words",
-    "turn_words",
-]
-
 #: Words for positive and negative residuals along and across the structure.
 AHEAD_BACK: Final = ("ahead", "back")
 RIGHT_LEFT: Final = ("right", "left")

@@ -14,16 +14,6 @@ from linemap.domain.design.lengths import format_inches, unbroken
 from linemap.domain.finding.phrase import length_text
 from linemap.units import LengthUnit, convert_length
 
-__all__ = [
-    "BraceCheck",
-    "BraceMisfit",
-    "brace_misfit",
-    "brace_set_check",
-    "brace_spread",
-    "rate_words",
-    "spread_rate",
-]
-
 
 class BraceMisfit(ValueError):  # noqa: N818 - what happens at the pole, named as the trade would
     """A brace that reaches from no upper bolt to any lower one."""

@@ -11,8 +11,6 @@ from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.survey.arm import PoleTop
 from linemap.units import LengthUnit
 
-__all__ = ["BraceMarks", "brace_marks"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BraceMarks:

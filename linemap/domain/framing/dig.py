@@ -11,16 +11,6 @@ from typing import Final
 from linemap.domain.finding.phrase import length_text
 from linemap.units import LengthUnit, convert_length
 
-__all__ = [
-    "BRAND_DOUBT_FT",
-    "DigPlan",
-    "DigPole",
-    "EmbedRule",
-    "brand_from_butt",
-    "brand_words",
-    "plan_dig",
-]
-
 #: The bottom of the brand stands 10 ft ± 2 in from the butt up to 50 ft, 14 ft ± 2 in from 55 ft (wood pole
 #: branding as published by pole makers after ANSI O5.1).
 _BRANDS_FT: Final = ((50.0, 10.0), (55.0, 14.0))

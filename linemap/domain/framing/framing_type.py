@@ -15,17 +15,6 @@ from typing import Annotated, Final, Literal, get_args
 from linemap.domain.framing.dig import EmbedRule
 from linemap.domain.kind.kind import Cell
 
-__all__ = [
-    "BOLTINGS",
-    "DIMENSIONS",
-    "Bolting",
-    "Dimension",
-    "FramingEntry",
-    "FramingType",
-    "Measure",
-    "framing_types",
-]
-
 Bolting = Literal["centre", "inside face", "none"]
 BOLTINGS: Final[tuple[Bolting, ...]] = get_args(Bolting)
 Measure = Literal["length", "angle", "percent", "count", "choice"]

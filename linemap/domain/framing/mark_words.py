@@ -11,8 +11,6 @@ from linemap.domain.framing.dig import EmbedRule, brand_words
 from linemap.domain.framing.marks import Frame, PoleMarks, StructureMarks
 from linemap.units import LengthUnit, convert_length
 
-__all__ = ["brand_checks", "mark_sentences"]
-
 #: Differences of less than this are not told, in the line's ground unit.
 _NOTHING = 0.005
 

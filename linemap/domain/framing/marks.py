@@ -15,8 +15,6 @@ from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.survey.arm import ArmLevel, PoleTop, level_arm
 from linemap.units import LengthUnit, convert_length
 
-__all__ = ["Frame", "FramePole", "Mark", "PoleMarks", "StructureMarks", "mark_structure"]
-
 _HUNG = {"shield wire": "shield wire drop", "arm": "arm drop", "upper brace bolt": "upper brace drop"}
 
 

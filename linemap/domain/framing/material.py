@@ -10,8 +10,6 @@ from linemap.domain.crew.material import Receipt, Shortage, pole_size, same_item
 from linemap.domain.design.structure import Pole
 from linemap.domain.framing.framing_type import FramingType
 
-__all__ = ["BlockBalance", "block_balance", "bundle", "bundle_sentences", "bundle_shortages"]
-
 
 def bundle(framing: FramingType | None, poles: Sequence[Pole]) -> dict[str, int]:
     """Return item -> pieces of one structure: its poles by size, then what its drawing counts.

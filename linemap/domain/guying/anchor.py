@@ -22,8 +22,6 @@ from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.bearing import at_distance, bisector_azimuth_deg, wrap360
 from linemap.geometry.station import parse_station
 
-__all__ = ["RequiredAnchor", "anchors_at_crossings", "guys_by_row", "required_anchors"]
-
 #: An anchor this near a crossing, along the line, is told (10 ft). Common practice, no source.
 _NEAR_CROSSING_M = 3.048
 

@@ -23,8 +23,6 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import finding_at, point_names
 from linemap.domain.survey.verdict import Verdict
 
-__all__ = ["check_anchors", "distinct_anchors", "match_anchors"]
-
 
 def distinct_anchors(shots: Sequence[Shot], *, within: float) -> list[Shot]:
     """Return the shots of different anchors: of several within a grid distance of each other, the first.

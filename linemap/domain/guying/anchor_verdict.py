@@ -19,9 +19,6 @@ from linemap.geometry.frame import ahead_right
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit
 
-__all__ = ["AnchorCheck", "AnchorJudge", "AnchorTolerances"]
-
-
 #: Shots within this distance of each other are of one anchor (0.5 ft).
 SAME_ANCHOR_M = 0.1524
 

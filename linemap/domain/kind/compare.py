@@ -13,18 +13,6 @@ from typing import Any, Literal, TypeVar
 from linemap.domain.kind.kind import Column, Kind, columns_of
 from linemap.units import LengthUnit
 
-__all__ = [
-    "FieldChange",
-    "RecordChange",
-    "compare_records",
-    "decimals_of",
-    "length_text",
-    "name_of",
-    "text_of",
-    "value_text",
-    "written_in",
-]
-
 R = TypeVar("R")
 What = Literal["added", "removed", "changed"]
 #: Values that can be written out before and after.

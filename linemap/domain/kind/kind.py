@@ -27,30 +27,6 @@ from typing import (
     get_type_hints,
 )
 
-__all__ = [
-    "FROM_STRUCTURE",
-    "HEIGHT_WORDS",
-    "LINE",
-    "LINE_WORDS",
-    "PLACE_WORDS",
-    "REMARKS_WORDS",
-    "STRUCTURE_WORDS",
-    "TO_STRUCTURE",
-    "Cell",
-    "Code",
-    "Column",
-    "Keeps",
-    "Kind",
-    "Place",
-    "Way",
-    "columns_in",
-    "columns_of",
-    "extra_of",
-    "free_of",
-    "kept_of",
-    "secret_of",
-]
-
 R = TypeVar("R")
 _Type = type[Any]
 #: What files of each kind of list are called.

@@ -19,17 +19,6 @@ from typing import Any, NamedTuple
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading
 
-__all__ = [
-    "FIRST_LINK",
-    "Break",
-    "Linked",
-    "canonical_json",
-    "event_values",
-    "first_break",
-    "json_values",
-    "link",
-]
-
 #: What stands before the first link.
 FIRST_LINK = ""
 

@@ -13,8 +13,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-__all__ = ["LONGEST", "SUBJECTS", "Briefed", "Claim", "StandingClaim", "standing_claims"]
-
 #: The longest time a claim may run. Common practice, no source.
 LONGEST = timedelta(days=14)
 #: A claim that took longer than this to arrive was made without a signal.

@@ -10,8 +10,6 @@ from typing import Annotated, Literal, get_args
 from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 from linemap.domain.record.reading import Reading, words_of
 
-__all__ = ["Event", "Result"]
-
 Result = Literal["done", "rejected", "withdrawn"]
 
 _RESULTS = frozenset(get_args(Result))

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Self
 
-__all__ = ["Audience", "Person", "Role", "same_words"]
-
 
 class Role(StrEnum):
     """What a person does on the job; each person has one."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["is_whole_picture", "picture_type"]
-
 _PNG = b"\x89PNG\r\n\x1a\n"
 _PNG_END = b"\x00\x00\x00\x00IEND\xaeB`\x82"
 #: Markers of a JPEG frame header, which holds height and width (ITU-T T.81, table B.1).

@@ -9,8 +9,6 @@ from typing import Annotated, Literal, get_args
 
 from linemap.domain.kind.kind import LINE, STRUCTURE_WORDS, Cell
 
-__all__ = ["PunchAction", "PunchEntry", "PunchItem", "punch_items"]
-
 PunchAction = Literal["opened", "closed", "reopened"]
 _ACTIONS = get_args(PunchAction)
 

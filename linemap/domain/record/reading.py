@@ -14,14 +14,6 @@ from typing import Any, Self
 from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.record.reading_type import READINGS, ReadingType
 
-__all__ = [
-    "Reading",
-    "make_reading",
-    "put_in_order",
-    "unit_sign",
-    "words_of",
-]
-
 #: Characters of a reading that is a text.
 _LONGEST = 200
 #: Other ways people write the signs, without blanks, lower case.

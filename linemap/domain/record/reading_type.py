@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-__all__ = ["READINGS", "ReadingType"]
-
 #: Sign of a unit -> how much of the first unit of its kind it is.
 _SIZE: Mapping[str, float] = MappingProxyType(
     {

@@ -10,17 +10,6 @@ from operator import attrgetter
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
 
-__all__ = [
-    "CLOCK_LIMIT",
-    "Part",
-    "clock_findings",
-    "corrected_ids",
-    "known_events",
-    "replay",
-    "standing_events",
-    "without_corrected",
-]
-
 #: A device clock this far from the job's is a finding. Common practice, no source.
 CLOCK_LIMIT = timedelta(minutes=5)
 

@@ -25,8 +25,6 @@ from linemap.domain.record.replay import (
 )
 from linemap.domain.record.workflow import Step, Workflow
 
-__all__ = ["NOTHING_RECORDED", "Key", "StepState", "StructureStatus", "fold", "fold_structure", "refold"]
-
 #: Line name and structure number.
 Key = tuple[str, str]
 

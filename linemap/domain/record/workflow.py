@@ -13,8 +13,6 @@ from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
 from typing import Any, Literal, Self
 
-__all__ = ["FRAMED_ALOFT", "FRAMED_ON_GROUND", "WORKFLOWS", "Per", "Step", "Workflow", "match_step"]
-
 Per = Literal["structure", "pole"]
 
 

@@ -16,8 +16,6 @@ from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus,
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.progress import NOT_NAMED, Unit, events_taken, units
 
-__all__ = ["Note", "PeriodReport", "Quantity", "Rework", "period_report", "rework"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rework:

@@ -19,8 +19,6 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.rates import LONGEST, Played, Rates, play_mean, play_often
 from linemap.domain.schedule.workdays import Calendar, week_of
 
-__all__ = ["DateRange", "Forecast", "Late", "Task", "Unavailable", "forecast", "naive_week"]
-
 #: The range holds 80 % of the runs: from the 10th to the 90th hundredth.
 _QUANTILES = (0.1, 0.5, 0.9)
 _RUNS = 500

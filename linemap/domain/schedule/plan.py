@@ -16,8 +16,6 @@ from typing import Annotated
 from linemap.domain.kind.kind import LINE, Cell
 from linemap.domain.schedule.workdays import Calendar, week_of
 
-__all__ = ["Baseline", "CurvePoint", "baseline_on", "curve", "planned_by"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Baseline:

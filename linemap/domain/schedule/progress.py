@@ -16,21 +16,6 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus
 from linemap.domain.record.workflow import Step, Workflow
 
-__all__ = [
-    "NOT_NAMED",
-    "MileRow",
-    "Site",
-    "StepCount",
-    "Unit",
-    "by_crew",
-    "by_mile",
-    "count_steps",
-    "events_taken",
-    "holes",
-    "physical_share",
-    "units",
-]
-
 #: An unbuilt run of at most this many structures between built ones is a hole; a longer one is line ahead of
 #: the crews. Common practice, no source.
 HOLE_LIMIT = 6

@@ -19,8 +19,6 @@ from numpy.typing import NDArray
 
 from linemap.domain.schedule.workdays import Calendar
 
-__all__ = ["LONGEST", "Played", "Rates", "play_mean", "play_often", "recent_rates"]
-
 #: Fewer worked days on record than this say nothing of a range. Common practice, no source.
 FEWEST_DAYS = 4
 

@@ -16,19 +16,6 @@ from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.progress import Site
 
-__all__ = [
-    "READY_STEPS",
-    "WIRE",
-    "Blocker",
-    "Section",
-    "SectionState",
-    "Window",
-    "name_list",
-    "section_states",
-    "wire_sections",
-    "wire_windows",
-]
-
 #: Steps that every structure of a section needs before wire. Common practice, no source.
 READY_STEPS = ("set", "guyed", "blocks hung")
 #: Activity of holds that keep a section from being pulled.

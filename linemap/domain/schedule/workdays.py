@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Self
 
-__all__ = ["MON_THU", "Calendar", "day_words", "days_between", "week_of"]
-
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _WORD = re.compile(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*")

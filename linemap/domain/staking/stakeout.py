@@ -20,8 +20,6 @@ from linemap.domain.guying.anchor import RequiredAnchor
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.bearing import at_distance
 
-__all__ = ["StakeKind", "StakePlan", "StakePoint", "point_numbers", "stake_points", "stakes_of_row"]
-
 StakeKind = Literal["centre", "pole", "offset", "anchor"]
 
 _PLAIN_NUMBER = re.compile(r"\d+(?:\.\d+)?[A-Z]{0,2}")

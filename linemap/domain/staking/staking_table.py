@@ -15,8 +15,6 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.staking.stakeout import StakePoint
 from linemap.geometry.bearing import azimuth_deg, wrap360
 
-__all__ = ["SetUp", "StakingRow", "TurnedPoint", "format_circle", "staking_rows"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TurnedPoint:

@@ -10,8 +10,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = ["ArmLevel", "PoleTop", "level_arm"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PoleTop:

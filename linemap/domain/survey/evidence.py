@@ -16,21 +16,6 @@ from typing import Literal
 
 from linemap.domain.design.structure import Pole
 
-__all__ = [
-    "ArmFaceSeen",
-    "BrandSeen",
-    "Conclusion",
-    "Decided",
-    "Face",
-    "Fact",
-    "GroundWireSeen",
-    "PointedBy",
-    "PoleLetter",
-    "Side",
-    "TagSeen",
-    "decide",
-]
-
 PoleLetter = Literal["A", "B", "C"]
 #: How a pole was pointed at: the one standing where the design puts that letter (told by the neighbouring
 #: structures), or the one whose tag or shot bears it.

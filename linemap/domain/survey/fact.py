@@ -35,15 +35,6 @@ from linemap.domain.survey.plumb import (
 )
 from linemap.units import LengthUnit
 
-__all__ = [
-    "MEASURED",
-    "MEASURED_SIGMA_IN",
-    "RecordedFact",
-    "What",
-    "facts_by_structure",
-    "needed",
-]
-
 What = Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
 
 #: Standard uncertainty of one offset or one height of a plumb or level reading, inches.

@@ -14,8 +14,6 @@ from linemap.domain.survey.plumb import ArmLevel
 from linemap.domain.survey.shot_match import finding_at
 from linemap.domain.survey.verdict import Verdict
 
-__all__ = ["reading_findings"]
-
 
 def reading_findings(
     figures: Figures,

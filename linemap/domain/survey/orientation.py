@@ -20,8 +20,6 @@ from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.verdict import Checks, Outcome, Verdict
 from linemap.geometry.batches import Columns, even_batches, in_batches
 
-__all__ = ["check", "withhold"]
-
 
 def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Checks:
     """Judge every surveyed frame against its design.

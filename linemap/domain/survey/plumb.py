@@ -16,18 +16,6 @@ from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit
 
-__all__ = [
-    "ARM_LEVEL",
-    "PLUMB",
-    "ArmLevel",
-    "HeightOffset",
-    "InchTolerance",
-    "Lean",
-    "arm_level",
-    "bow_share",
-    "lean",
-]
-
 #: 1 inch in 10 feet, as a share of the length.
 _INCH_IN_10_FT: Final = 1.0 / 120.0
 _INCH_M: Final = 0.0254

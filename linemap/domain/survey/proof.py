@@ -25,8 +25,6 @@ from linemap.domain.record.replay import (
 )
 from linemap.domain.record.workflow import Workflow
 
-__all__ = ["NEEDS", "NO_SOURCE", "RULES", "EvidenceRule", "Need", "Proof", "evidence_rules", "proof_of"]
-
 #: One of `NEEDS`.
 Need = str
 

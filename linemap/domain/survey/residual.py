@@ -25,8 +25,6 @@ from linemap.geometry.uncertainty import (
     spacing_sigma,
 )
 
-__all__ = ["Residual", "SetFrames", "residuals"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SetFrames:

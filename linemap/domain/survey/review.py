@@ -14,8 +14,6 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.station import format_station, parse_station
 
-__all__ = ["review"]
-
 #: A vertex turning less than this is no PI that needs a structure. Common practice, no source.
 _PI_TURN_DEG = 0.1
 #: More findings of one kind on one line than this are told as one, with their count.

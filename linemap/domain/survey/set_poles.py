@@ -21,8 +21,6 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, finding_at, match_shots, point_names
 
-__all__ = ["SetPoles", "cluster_poles"]
-
 #: Repeated shots of one pole may lie this far from their mean whatever their sigma (0.1 ft).
 _SAME_POLE_M = 0.03048
 #: A shot farther than this from its structure lies nowhere near it (50 km) ...

@@ -13,8 +13,6 @@ from typing import Annotated, Literal
 from linemap.domain.design.number import same_number
 from linemap.domain.kind.kind import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 
-__all__ = ["ParsedDescription", "Shot", "ShotItem", "inserted_reading", "parse_description"]
-
 ShotItem = Literal["pole", "hub", "anchor", "check", "crossing", "ground", "other"]
 
 # The number, and the letters written against it (12/3A) or after a blank or dash (12/3 A, 12/3A-A).

@@ -16,8 +16,6 @@ from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot import Shot
 
-__all__ = ["MatchedShots", "finding_at", "match_shots", "point_names"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MatchedShots:

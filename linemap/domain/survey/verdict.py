@@ -21,8 +21,6 @@ from linemap.domain.survey.residual import Residual, SetFrames, residuals
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.batches import in_place
 
-__all__ = ["Checks", "Outcome", "Verdict"]
-
 
 class Verdict(StrEnum):
     """What the survey says about one frame."""

@@ -18,8 +18,6 @@ from linemap.domain.finding.phrase import (
 )
 from linemap.domain.survey.verdict import Checks
 
-__all__ = ["landmark_words", "residual_words"]
-
 
 def residual_words(figures: Figures, checks: Checks, i: int) -> tuple[str, ...]:
     """Say in sentences how the frame of row `i` stands against its design, with sigmas.

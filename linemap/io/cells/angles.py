@@ -13,7 +13,6 @@ from collections.abc import Callable
 import numpy as np
 
 from linemap.geometry.bearing import (
-    AmbiguousAngle,
     format_bearing,
     format_deflection,
     parse_azimuth,
@@ -21,11 +20,10 @@ from linemap.geometry.bearing import (
     wrap180,
 )
 from linemap.geometry.projection import Projection
+from linemap.geometry.sexagesimal import AmbiguousAngle
 from linemap.io.cells.position import Positions
 from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import cell_text
-
-__all__ = ["ARC_SECOND", "compare_bearing", "compare_deflection", "settle_degrees"]
 
 #: One second of arc, degrees.
 ARC_SECOND = 1.0 / 3600.0

@@ -10,8 +10,6 @@ from typing import Literal
 
 from linemap.io.cells.table import Cell, cell_text
 
-__all__ = ["DateOrder", "Moments", "at_noon", "parse_clock", "parse_moments"]
-
 DateOrder = Literal["mdy", "dmy"]
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.io.cells.meaning import Match, match_headings, match_parsed, parse_headings, satisfies, unit_word
 from linemap.io.cells.numbers import parse_number
 from linemap.io.cells.shape import Answers, named_columns
-from linemap.io.cells.table import KINDS, Cell, Kind, cell_text, is_blank
-
-__all__ = ["HEADER_ROWS", "Header", "find_header", "fitting_kinds", "looks_like_shots"]
+from linemap.io.cells.table import KINDS, Cell, cell_text, is_blank
 
 #: Headings are looked for within this many rows.
 HEADER_ROWS = 30

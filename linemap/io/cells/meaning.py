@@ -11,22 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from linemap.io.cells.table import Kind
+from linemap.domain.kind.kind import Code as Kind
 from linemap.io.cells.vocabulary import FORBIDS, NEEDS, VOCABULARY
 from linemap.units import LengthUnit
-
-__all__ = [
-    "LENGTH_UNITS",
-    "Heading",
-    "Match",
-    "describe_need",
-    "match_headings",
-    "match_parsed",
-    "parse_heading",
-    "parse_headings",
-    "satisfies",
-    "unit_word",
-]
 
 _UNIT_WORDS = {
     "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",

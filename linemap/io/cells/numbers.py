@@ -12,8 +12,6 @@ import numpy as np
 from linemap.domain.design.structure import FloatArray
 from linemap.io.cells.table import Cell, cell_text, is_blank
 
-__all__ = ["CellNumber", "Numbers", "decimal_mark", "parse_number", "parse_numbers", "parse_yes"]
-
 _CELL = re.compile(
     r"""(?P<number>[+-]?\ ?(?:\d[\d.,\ ]*|[.,]\d+)(?:(?<=[\d.,])[eE][+-]?\d+)?)
         \ *(?P<unit>[^\d\s.,+\-][^\d]*)?""",

@@ -13,8 +13,6 @@ from linemap.geometry.projection import Projection, other_crs_to
 from linemap.io.cells.numbers import Numbers
 from linemap.io.cells.sheet import Ledger, Sheet
 
-__all__ = ["Positions", "geometry_to_grid", "read_positions"]
-
 _NAME_THEM = "name the columns longitude and latitude if that is what they are"
 #: Grid coordinates larger than this cannot be mistaken for degrees.
 _PLAINLY_GRID = 10_000.0

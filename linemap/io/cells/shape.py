@@ -8,13 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.meaning import Match, parse_heading, unit_word
-from linemap.io.cells.table import KINDS, Kind, RawTable, cell_text
+from linemap.io.cells.table import KINDS, RawTable, cell_text
 from linemap.io.cells.vocabulary import VOCABULARY
-
-__all__ = ["Answers", "named_columns", "read_column_option", "shape_key", "with_answers"]
 
 _DATE_ORDERS = ("mdy", "dmy")
 

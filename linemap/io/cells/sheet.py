@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.meaning import (
     LENGTH_UNITS,
@@ -17,11 +18,9 @@ from linemap.io.cells.meaning import (
     unit_word,
 )
 from linemap.io.cells.numbers import Numbers, parse_numbers
-from linemap.io.cells.table import Cell, Kind, Loaded, RawTable, cell_text, is_blank, refuse
+from linemap.io.cells.table import Cell, Loaded, RawTable, cell_text, is_blank, refuse
 from linemap.io.cells.vocabulary import UNREAD
 from linemap.units import LengthUnit
-
-__all__ = ["Ledger", "Sheet", "sheet_of", "with_named"]
 
 T = TypeVar("T")
 

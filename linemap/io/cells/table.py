@@ -13,8 +13,6 @@ from linemap.domain.design.structure import ObjectArray
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 
-__all__ = ["KINDS", "Cell", "Kind", "Loaded", "RawTable", "Source", "cell_text", "is_blank", "refuse"]
-
 Cell = str | float | bool | datetime | date | time | timedelta | None
 KINDS: tuple[Kind, ...] = get_args(Kind)
 T = TypeVar("T")

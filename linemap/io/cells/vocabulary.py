@@ -8,12 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Kind as Declared
 from linemap.domain.kind.kind import columns_of, extra_of
-from linemap.io.cells.table import Kind
 from linemap.kinds.registry import DECLARED
-
-__all__ = ["FORBIDS", "NEEDS", "UNREAD", "VOCABULARY", "Needs", "columns_in_words", "needs_of", "words_of"]
 
 #: Sets of alternatives; at least one alternative of every set must be there in full.
 Needs = tuple[tuple[tuple[str, ...], ...], ...]

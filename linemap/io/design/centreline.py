@@ -19,8 +19,6 @@ from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text
 from linemap.units import LengthUnit
 
-__all__ = ["Vertices", "is_drawn", "read_centrelines", "read_equations", "read_vertices"]
-
 _EQUATION = re.compile(r"(?:STA(?:TION)?\s*)?EQ", re.IGNORECASE)
 #: Vertices nearer than this are one point, and parts nearer than this join; metres.
 _SAME_M = 1e-4

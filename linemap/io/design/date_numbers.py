@@ -18,8 +18,6 @@ from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.table import Cell, cell_text
 from linemap.io.design.structure_numbers import DATE_REMEDY, NumberColumn
 
-__all__ = ["Readings", "Restored", "date_readings", "restore_numbers"]
-
 Key = tuple[int, int, str]
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")

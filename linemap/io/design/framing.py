@@ -16,8 +16,6 @@ from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.units import LengthUnit, convert_length
 
-__all__ = ["parse_choice", "parse_dimension", "read_framing"]
-
 #: Other names of dimensions, squeezed to letters. Common practice, no source.
 _ALIASES: Final[Mapping[str, str]] = MappingProxyType(
     {

@@ -15,8 +15,6 @@ from linemap.io.design.poles import parse_letters
 from linemap.io.design.structure_numbers import DATE_REMEDY, NumberColumn, read_numbers
 from linemap.units import LengthUnit
 
-__all__ = ["parse_kind", "parse_ratio", "parse_sides", "read_guys"]
-
 _KINDS: dict[str, GuyKind] = {
     "bisector": "bisector", "bis": "bisector", "bisect": "bisector", "angle": "bisector",
     "onbisector": "bisector", "side": "bisector",

@@ -19,8 +19,6 @@ from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.centreline import Vertices, is_drawn, read_centrelines, read_vertices
 from linemap.units import LengthUnit
 
-__all__ = ["PiList", "compare_with_coordinates", "equation_in_text", "read_pi_list"]
-
 #: Coordinates are written to 0.01 or 0.005; bearings to a second.
 _ROUNDED = 0.01
 _SECONDS = 2.0

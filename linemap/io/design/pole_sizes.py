@@ -11,8 +11,6 @@ from linemap.io.cells.numbers import parse_number
 from linemap.io.cells.sheet import Ledger
 from linemap.units import LengthUnit
 
-__all__ = ["Size", "Sizes", "is_ditto", "parse_size", "parse_sizes", "read_sizes"]
-
 _CLASS = r"(?:CL(?:ASS)?\.?\s*)?(?P<class{0}>H\d|[1-9]|10)"
 _LENGTH = r"(?P<length{0}>\d{{2,3}}(?:\.\d+)?)\s*(?:'|FT)?"
 _SIZE = re.compile(

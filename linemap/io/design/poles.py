@@ -16,8 +16,6 @@ from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_size
 from linemap.io.design.structure_numbers import NumberColumn, read_numbers
 from linemap.units import LengthUnit
 
-__all__ = ["parse_letters", "read_poles"]
-
 _POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}
 _WHOLE = {"BOTH": "AB", "A/B": "AB", "ALL": "ABC"}
 _SUMMARY = re.compile(r"\b(?:sub)?totals?\b|\bsummary\b|\bby size\b", re.IGNORECASE)

@@ -16,8 +16,6 @@ from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.structure_numbers import DATE_REMEDY, StructureSet, parse_set, read_numbers
 from linemap.units import LengthUnit
 
-__all__ = ["Gatherer", "Maker", "read_rows"]
-
 R = TypeVar("R")
 #: Makes the records of one row of its values; a `ValueError` refuses the row.
 Maker = Callable[[Ledger, int, dict[str, Any]], Iterable[R]]

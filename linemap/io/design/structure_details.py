@@ -18,8 +18,6 @@ from linemap.io.cells.sheet import Ledger
 from linemap.io.design.pole_sizes import parse_sizes
 from linemap.units import LengthUnit
 
-__all__ = ["Details", "compare_angles", "parse_pole_count", "parse_rule", "read_details", "turns_between"]
-
 #: Centres rounded to a foot turn a span of 1,000 ft by 0.06 degrees.
 _WITHIN_DEG = 0.1
 

@@ -22,18 +22,6 @@ from linemap.geometry.station import parse_station
 from linemap.io.cells.table import Cell, cell_text
 from linemap.units import LengthUnit
 
-__all__ = [
-    "DATE_REMEDY",
-    "NumberColumn",
-    "StructureSet",
-    "distance_along",
-    "looks_like_date",
-    "mile_candidates",
-    "parse_set",
-    "read_numbers",
-    "station_values",
-]
-
 DATE_REMEDY = "format the column as text and enter the number again, like 1/2"
 _MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|sept|oct|nov|dec)[a-z]*\.?"
 _DATE = re.compile(

@@ -28,8 +28,6 @@ from linemap.io.design.structure_numbers import (
     station_values,
 )
 
-__all__ = ["read_structures"]
-
 _DELETED = re.compile(r"\b(?:deleted|removed|void|not used)\b", re.IGNORECASE)
 
 

@@ -20,8 +20,6 @@ from linemap.io.cells.table import Cell, Loaded, RawTable, cell_text
 from linemap.io.design.structure_numbers import parse_set
 from linemap.units import LengthUnit
 
-__all__ = ["read_context", "read_crossings"]
-
 _WGS84 = {"EPSG:4326", "OGC:CRS84"}
 
 

@@ -10,8 +10,6 @@ from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.structure_details import read_details
 from linemap.units import LengthUnit
 
-__all__ = ["read_types"]
-
 
 def read_types(table: RawTable, *, unit: LengthUnit) -> Loaded[tuple[StructureType, ...]]:
     """Read a type table.

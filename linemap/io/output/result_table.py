@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from linemap.domain.design.structure import FloatArray
 from linemap.errors import InputRefused, Problem
 
-__all__ = ["Points", "Table", "plain_values"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Points:

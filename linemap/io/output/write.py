@@ -25,9 +25,6 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.output.result_table import Points, Table, plain_values
 from linemap.io.source.text import protected_text
 
-__all__ = ["OUTPUT_SUFFIXES", "write_bytes", "write_table", "write_text"]
-
-
 Columns = Mapping[str, NDArray[Any]]
 #: Suffixes a table can be written to.
 OUTPUT_SUFFIXES = (".csv", ".xlsx", ".geojson", ".gpkg", ".parquet")

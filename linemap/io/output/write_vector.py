@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 
 from linemap.io.output.result_table import Table, plain_values
 
-__all__ = ["write_gpkg", "write_parquet"]
-
 
 def write_gpkg(table: Table, path: Path) -> None:
     """Write a table as a GeoPackage layer of points in its own grid."""

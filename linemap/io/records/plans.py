@@ -9,8 +9,6 @@ from linemap.domain.record.workflow import match_step
 from linemap.domain.schedule.plan import Baseline
 from linemap.io.cells.sheet import Ledger
 
-__all__ = ["baselines_of_rows"]
-
 _Row = tuple[int, dict[str, Any]]
 
 

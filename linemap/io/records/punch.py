@@ -8,8 +8,6 @@ from typing import Any
 from linemap.domain.record.punch import PunchAction, PunchEntry
 from linemap.io.cells.sheet import Ledger
 
-__all__ = ["entries_of_row"]
-
 _ACTIONS: tuple[PunchAction, ...] = ("opened", "closed", "reopened")
 
 

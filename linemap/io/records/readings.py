@@ -13,8 +13,6 @@ from linemap.io.cells.numbers import parse_number, parse_yes
 from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import cell_text
 
-__all__ = ["ReadingColumns"]
-
 _NOTHING = frozenset({"", "-", "\u2013", "n/a", "na"})
 _GOOD = frozenset({"ok", "good", "level", "plumb"})
 #: "0.5 in low at B", "B 0.5".

@@ -21,8 +21,6 @@ from linemap.io.design.poles import parse_letters
 from linemap.io.design.structure_numbers import parse_set
 from linemap.io.records.readings import ReadingColumns
 
-__all__ = ["read_records"]
-
 #: Own name space for identifiers made from the words of a row, so that loading it again changes nothing.
 _NAMESPACE = UUID("6d0b0f0c-52a4-4f5b-9a5e-3f1d7d6f2b11")
 #: An identifier as `str(UUID(...))` writes it.

@@ -7,8 +7,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-__all__ = ["laid_out"]
-
 
 @contextmanager
 def laid_out(name: str, content: bytes) -> Iterator[Path]:

@@ -16,16 +16,6 @@ from pathlib import Path
 
 from linemap.errors import InputRefused, Problem
 
-__all__ = [
-    "MAX_BYTES",
-    "check_unchanged",
-    "check_workbook",
-    "check_xml",
-    "fingerprint",
-    "nature",
-    "read_bytes",
-]
-
 #: Largest file accepted, 256 MB.
 MAX_BYTES = 256 * 1024 * 1024
 _MAX_UNPACKED = 1024 * 1024 * 1024

@@ -13,13 +13,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.shape import Answers, with_answers
-from linemap.io.cells.table import KINDS, Cell, Kind, RawTable, Source
+from linemap.io.cells.table import KINDS, Cell, RawTable, Source
 from linemap.io.source.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
 from linemap.io.source.text import read_text
-
-__all__ = ["SUFFIXES", "check_signs", "read_document", "read_source", "recognise"]
 
 _HEADERS = ("name", "value", "unit", "source")
 

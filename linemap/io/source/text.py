@@ -13,14 +13,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count, islice
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.header import Header, find_header, looks_like_shots
 from linemap.io.cells.meaning import describe_need
 from linemap.io.cells.numbers import decimal_mark
 from linemap.io.cells.shape import Answers
-from linemap.io.cells.table import KINDS, Cell, Kind, RawTable, cell_text
-
-__all__ = ["holds_columns", "lay_out", "no_header", "plain_text", "protected_text", "read_text"]
+from linemap.io.cells.table import KINDS, Cell, RawTable, cell_text
 
 _LONGEST_LINE = 100_000
 _SAMPLE_LINES = 200

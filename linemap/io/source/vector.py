@@ -15,12 +15,11 @@ import shapely
 from numpy.typing import NDArray
 
 from linemap.domain.design.structure import ObjectArray
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.header import fitting_kinds
 from linemap.io.cells.meaning import Match, match_headings
-from linemap.io.cells.table import KINDS, Cell, Kind, RawTable
-
-__all__ = ["read_vector"]
+from linemap.io.cells.table import KINDS, Cell, RawTable
 
 _ALL_KINDS: dict[str, tuple[Kind, ...]] = {
     "point": ("structures", "centreline", "shots", "context"),

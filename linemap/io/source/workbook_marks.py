@@ -19,8 +19,6 @@ from lxml import etree
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.table import RawTable, cell_text, is_blank
 
-__all__ = ["Marks", "apply_marks", "read_marks"]
-
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _STRICT = "{http://purl.oclc.org/ooxml/spreadsheetml/main}"
 _LINK = re.compile(r"\}id$")

@@ -16,8 +16,6 @@ from linemap.io.design.poles import parse_letters
 from linemap.io.design.structure_numbers import DATE_REMEDY, read_numbers
 from linemap.units import LengthUnit
 
-__all__ = ["parse_what", "read_facts"]
-
 _WHAT: Mapping[str, What] = {
     "brand": "brand", "polebrand": "brand",
     "groundwire": "ground wire", "gw": "ground wire", "downlead": "ground wire",

@@ -14,8 +14,6 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.output.write import write_text
 from linemap.io.survey.shots import PNEZD, PointOrder
 
-__all__ = ["POINT_ORDERS", "point_text", "write_points"]
-
 #: Orders that controllers take and that are known again without headings.
 POINT_ORDERS: tuple[PointOrder, ...] = (PNEZD, ("point", "easting", "northing", "elevation", "description"))
 

@@ -7,8 +7,6 @@ from collections.abc import Iterable, Mapping
 from linemap.domain.survey.shot import Shot, ShotItem
 from linemap.io.cells.sheet import Ledger
 
-__all__ = ["list_shots"]
-
 _WORDS: Mapping[ShotItem, str] = {
     "hub": "a hub or an offset stake",
     "anchor": "an anchor or a guy",

@@ -22,8 +22,6 @@ from linemap.io.cells.sheet import Ledger, Sheet, sheet_of, with_named
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.survey.shot_list import list_shots
 
-__all__ = ["PNEZD", "PointOrder", "date_in_name", "read_shot_order", "read_shots"]
-
 #: Fields of the columns of a point file without headings, in their order; "" = a column that is not read.
 PointOrder = tuple[str, ...]
 #: Point, northing, easting, elevation, description: the commonest order. Common practice, no source.

@@ -10,8 +10,6 @@ from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.units import LengthUnit
 
-__all__ = ["ToleranceValue", "read_tolerances"]
-
 #: Shape of one value as `Tolerances.from_mapping` takes it.
 ToleranceValue = float | Mapping[str, float | str]
 

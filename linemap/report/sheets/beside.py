@@ -11,8 +11,6 @@ import shapely
 from linemap.report.lettering import text_width
 from linemap.report.paper import Surface
 
-__all__ = ["StripLine", "draw_beside"]
-
 #: Half the height of the band, and the size of names under it, points.
 _BAND, _NAME = 44.0, 5.8
 #: Pieces of one thing nearer to each other than this share one name, points.

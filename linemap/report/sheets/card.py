@@ -12,10 +12,9 @@ import segno
 from linemap.answers.structure import Frame
 from linemap.domain.crew.briefing import Briefing, Subject
 from linemap.report.flow import Block, Part, Rules, Words, flow_pdf
+from linemap.report.forms import Paper
 from linemap.report.lettering import paragraph
-from linemap.report.paper import HALF, PORTRAIT, Paper, Surface, TitleBlock, draw_pages
-
-__all__ = ["Card", "briefing_pdf", "card_pdf"]
+from linemap.report.paper import HALF, PORTRAIT, Surface, TitleBlock, draw_pages
 
 _SKETCH = 98.0
 _NOTE = 6.5

@@ -9,10 +9,9 @@ from functools import partial
 from linemap.answers.progress import Blocker, Period, Progress, StepCount
 from linemap.domain.schedule.progress import MileRow
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
-from linemap.report.paper import LANDSCAPE, PORTRAIT, Paper, Surface, TitleBlock, draw_pages, page_room
+from linemap.report.forms import Paper
+from linemap.report.paper import LANDSCAPE, PORTRAIT, Surface, TitleBlock, draw_pages, page_room
 from linemap.report.strip import SIGNS, Cell
-
-__all__ = ["Wall", "report_pdf", "wall_pdf"]
 
 _LEGEND = 34.0
 _TALLEST, _LOWEST = 22.0, 16.0

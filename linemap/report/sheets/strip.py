@@ -9,10 +9,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from linemap.report.paper import LANDSCAPE, Paper, Surface, TitleBlock, draw_pages
+from linemap.report.forms import Paper
+from linemap.report.paper import LANDSCAPE, Surface, TitleBlock, draw_pages
 from linemap.report.sheets.beside import StripLine, draw_beside
-
-__all__ = ["Stretch", "StripParcel", "StripPlace", "StripPole", "StripStructure", "strip_pdf"]
 
 _PLAN = 150.0
 _STATIONS = 74.0

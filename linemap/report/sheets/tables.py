@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from linemap.answers.staking import StakedPoint, StakedStructure
 from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
-from linemap.report.paper import PORTRAIT, Paper, TitleBlock
-
-__all__ = ["CrewExceptions", "ExceptionRow", "exceptions_pdf", "marks_pdf", "staking_pdf"]
+from linemap.report.forms import Paper
+from linemap.report.paper import PORTRAIT, TitleBlock
 
 _EXCEPTION_COLUMNS = (
     Column(name="structure", share=0.8),

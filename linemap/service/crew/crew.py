@@ -22,9 +22,6 @@ from linemap.geometry.station import format_station
 from linemap.service.crew.crew_sites import access_network, closed_rows, done_by, sites_of, start_at
 from linemap.service.view.view import CAUTION, JobView
 
-__all__ = ["Fix", "NextRequest", "next_answer", "next_rows", "where_answer"]
-
-
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 

@@ -20,20 +20,6 @@ from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.view.sites import sites_of as counted_sites
 from linemap.service.view.view import JobView
 
-__all__ = [
-    "Key",
-    "access_network",
-    "barriers_of",
-    "closed_rows",
-    "done_by",
-    "shortage_cards",
-    "sites_of",
-    "start_at",
-    "ticket_cards",
-    "unneeded_steps",
-]
-
-
 #: Line name and structure number.
 Key = tuple[str, str]
 

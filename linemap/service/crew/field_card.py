@@ -40,8 +40,6 @@ from linemap.service.view.structure import (
 )
 from linemap.service.view.view import JobView
 
-__all__ = ["Surroundings", "design_cards", "field_card", "mile_of", "record_card"]
-
 #: Newest records shown on a card.
 _LAST = 6
 

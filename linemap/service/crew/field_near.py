@@ -13,8 +13,6 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.service.view.structure import crossings_at
 from linemap.service.view.view import JobView
 
-__all__ = ["Near"]
-
 #: Degrees of latitude in which waters are looked for: twice the distance they are told within.
 _REACH_DEG = 2.0 * NEAR_M / 111_000.0
 

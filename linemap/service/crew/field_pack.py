@@ -35,8 +35,6 @@ from linemap.store.database import Database
 from linemap.store.job import load_job
 from linemap.store.revisions import list_revisions
 
-__all__ = ["FieldPacks", "MilePack", "field_index", "load_surroundings", "mile_packs", "wind_limit_mph"]
-
 #: Degrees around a mile's structures within which context features travel with it, about half a mile.
 _MARGIN_DEG = 0.008
 #: Decimals of context coordinates, about 0.1 m.

@@ -15,8 +15,6 @@ from linemap.store.crew import add_release, load_releases
 from linemap.store.database import Database
 from linemap.store.lists import load_list
 
-__all__ = ["holds_answer", "release_hold"]
-
 #: A device's clock may run ahead by so much; a later release would lift the hold before its time.
 _AHEAD = dt.timedelta(minutes=5)
 

@@ -9,9 +9,10 @@ from typing import Any
 from sqlalchemy import Connection
 
 from linemap.answers.lists import FileColumn, FileList, LoadedFile, StandingAnswer
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, NotFound, Problem
 from linemap.io.cells.shape import Answers, shape_key, with_answers
-from linemap.io.cells.table import Kind, RawTable
+from linemap.io.cells.table import RawTable
 from linemap.io.records.stored import laid_out
 from linemap.io.source.read import read_source, recognise
 from linemap.service.files.load_report import file_as_read, problem_answer
@@ -28,8 +29,6 @@ from linemap.store.files import (
     save_answer,
     standing_answer,
 )
-
-__all__ = ["answer_file", "files_answer", "find_file", "original"]
 
 #: A file larger than this is not read again to tell how it is read; its mapping and problems are kept.
 _READ_AGAIN_BELOW = 4 * 1024 * 1024

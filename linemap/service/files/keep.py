@@ -11,8 +11,8 @@ from sqlalchemy import Connection
 
 from linemap.domain.design.line import StationEquation
 from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
-from linemap.io.cells.table import Kind
 from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
 from linemap.service.files.reading import Declared
@@ -24,8 +24,6 @@ from linemap.store.lists import keep_list
 from linemap.store.revisions import changes as recorded_changes
 from linemap.store.structures import save_poles, save_structures
 from linemap.store.survey import add_shots
-
-__all__ = ["keep"]
 
 #: Line name -> the revisions a file made of its lists.
 Made = dict[str, list[int]]

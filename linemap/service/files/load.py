@@ -22,8 +22,6 @@ from linemap.store.job import load_job
 from linemap.store.lines import list_lines, load_lines
 from linemap.store.structures import load_structures
 
-__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "declared_rules", "load_files"]
-
 #: Files are stored in the order of their kinds, whatever order they are named in.
 _ORDER = list(DECLARED)
 

@@ -7,12 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from linemap.answers.lists import FileProblem
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.table import Kind, RawTable
+from linemap.io.cells.table import RawTable
 from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
-
-__all__ = ["LoadReport", "LoadRequest", "LoadedFile", "file_as_read", "problem_answer"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

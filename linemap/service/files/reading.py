@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from linemap.domain.design.line import PoleASide
+from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.shape import Answers, shape_key
-from linemap.io.cells.table import Kind, Loaded, RawTable, Source
+from linemap.io.cells.table import Loaded, RawTable, Source
 from linemap.io.design.centreline import read_equations
 from linemap.io.design.framing import read_framing
 from linemap.io.design.guys import read_guys
@@ -32,9 +33,6 @@ from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.io.survey.tolerances import read_tolerances
 from linemap.kinds.registry import KINDS
 from linemap.store.files import KeptAnswer
-
-__all__ = ["USUAL_SHOT_ORDER", "Declared", "FileRead", "Said", "read_file", "understand"]
-
 
 #: What makes records of the rows of lists where a row is not one record.
 _MAKERS: Mapping[Kind, Maker[Any]] = {"punch": entries_of_row}

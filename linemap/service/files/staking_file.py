@@ -14,8 +14,6 @@ from linemap.io.output.write import write_table
 from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.view import JobView
 
-__all__ = ["write_staking_table"]
-
 _OF_STRUCTURE = (
     "line",
     "structure",

@@ -16,8 +16,6 @@ from linemap.domain.survey.proof import NEEDS, EvidenceRule
 from linemap.errors import InputRefused, Problem
 from linemap.units import LengthUnit, convert_length
 
-__all__ = ["read_catenary", "read_evidence", "read_tolerance_options", "rule_words"]
-
 _NUMBER = re.compile(r"^([\d,]*\.?\d+)\s*(.*)$")
 _NO_SOURCE = "given without a source"
 #: What is written for a step that its record alone verifies.

@@ -25,8 +25,6 @@ from linemap.store.job import JobRecord, change_settings, load_job
 from linemap.store.lines import declare_factor
 from linemap.units import LengthUnit
 
-__all__ = ["Declared", "JobRules", "create_job", "declare", "open_job"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobRules:

@@ -13,19 +13,6 @@ from linemap.geometry.lengths import combined_factor, elevation_factor
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import parse_station
 
-__all__ = [
-    "AUTO",
-    "mean_factor",
-    "read_blocks_owned",
-    "read_declared_factor",
-    "read_factor",
-    "read_pole_a",
-    "read_start_station",
-    "read_work_week",
-    "read_workflow",
-]
-
-
 #: Word for a factor that is computed from grid scale and elevations.
 AUTO = "auto"
 

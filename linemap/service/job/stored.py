@@ -45,8 +45,6 @@ from linemap.store.revisions import RecordedChange, changes
 from linemap.store.structures import load_poles, load_structures
 from linemap.store.survey import load_decisions, load_shots
 
-__all__ = ["Stored", "load_stored"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stored:

@@ -35,22 +35,6 @@ from linemap.store.people import (
 )
 from linemap.store.sign_in_attempts import begin_attempt, forget_attempts
 
-__all__ = [
-    "CODE_LIFE",
-    "LEAST_PASSWORD",
-    "PASSWORD_LIFE",
-    "TooManyTries",
-    "add_person",
-    "has_people",
-    "identify",
-    "list_people",
-    "public_address",
-    "revoke",
-    "sign_in_by_code",
-    "sign_in_by_password",
-    "sign_out",
-]
-
 #: How long a sign-in link may be used.
 CODE_LIFE = dt.timedelta(days=2)
 #: How long a password lets a browser in.

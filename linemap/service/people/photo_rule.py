@@ -20,8 +20,6 @@ from linemap.store.database import Database
 from linemap.store.events import find_events
 from linemap.store.photos import PhotoRow
 
-__all__ = ["NEAR_M", "event_of_photo", "may_see_photo", "shows_restricted_place"]
-
 #: Ground metres: a quarter of a mile.
 NEAR_M = 402.336
 

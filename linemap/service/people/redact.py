@@ -49,8 +49,6 @@ from linemap.service.view.lists import lists_of_view
 from linemap.service.view.made_on_use import MadeOnUse
 from linemap.service.view.view import JobView
 
-__all__ = ["PLAIN", "TREATED", "Redactor", "redact_view"]
-
 #: Fields of a view that hold numbers, codes and declarations only, so that nothing has to go.
 PLAIN = frozenset(
     {

@@ -13,21 +13,6 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.kind.kind import free_of, secret_of
 from linemap.kinds.registry import CROSSINGS, HOLDS
 
-__all__ = [
-    "REMOVED",
-    "RestrictedWords",
-    "hold_kind",
-    "is_secret_feature",
-    "is_secret_property",
-    "public_hold",
-    "redacted_context",
-    "redacted_crossings",
-    "redacted_hold",
-    "redacted_release",
-    "restricted_words",
-    "whole_hold",
-]
-
 #: Stands where a restricted word stood in a text.
 REMOVED = "[not shown]"
 #: Kinds of holds whose reason is kept from crews, told in its place.

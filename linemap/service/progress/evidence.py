@@ -14,8 +14,6 @@ from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
-__all__ = ["claimed_only", "upgrade_words"]
-
 
 def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof]]:
     """Return, of each step with a rule, the structures whose record is not verified and why; in line order.

@@ -36,8 +36,6 @@ from linemap.domain.schedule.readiness import (
 from linemap.service.view.sites import all_events, in_kilometres, sites_of, with_survey
 from linemap.service.view.view import JobView
 
-__all__ = ["TARGET", "Progress", "progress_of"]
-
 #: The step that planned against actual, miles and the forecast speak of.
 TARGET = "set"
 #: A section is asked to be ready this long before its wire window opens. Common practice, no source.

@@ -13,8 +13,6 @@ from linemap.report.time_distance import time_distance_svg
 from linemap.service.progress.progress import TARGET, Progress
 from linemap.service.view.view import JobView
 
-__all__ = ["progress_charts", "strip_cells"]
-
 _WIDE, _NARROW = 860.0, 350.0
 
 

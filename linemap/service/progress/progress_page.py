@@ -26,8 +26,6 @@ from linemap.service.progress.progress_words import (
 from linemap.service.view.sites import all_events
 from linemap.service.view.view import CAUTION, JobView
 
-__all__ = ["period_answer", "progress_answer"]
-
 
 def progress_answer(
     view: JobView,

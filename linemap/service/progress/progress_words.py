@@ -11,8 +11,6 @@ from linemap.domain.schedule.readiness import Window, name_list
 from linemap.domain.schedule.workdays import day_words
 from linemap.service.progress.progress import Progress
 
-__all__ = ["forecast_sentences", "hold_words", "percent", "plan_sentence", "range_words", "window_sentences"]
-
 
 def percent(share: float | Unavailable | None) -> str:
     """Print a share of 1; why not, when there is none.

@@ -13,8 +13,6 @@ from linemap.service.view.view import JobView
 from linemap.store.crew import add_briefing, add_claim, load_claims
 from linemap.store.database import Database
 
-__all__ = ["briefing_sheet", "claims_now", "record_briefing", "record_claim"]
-
 
 def record_claim(database: Database, known: Known, claim: Claim) -> tuple[StandingClaim | None, bool]:
     """Store a claim; return it as it stands now, None when it has ended, and whether it was new.

@@ -26,8 +26,6 @@ from linemap.store.database import Database
 from linemap.store.events import since
 from linemap.store.versions import load_versions
 
-__all__ = ["refreshed"]
-
 
 def refreshed(computed: Computed, database: Database) -> Computed | None:
     """Return the job with everything recorded since; None when it must be computed anew.

@@ -13,8 +13,6 @@ from linemap.errors import InputRefused, Problem
 from linemap.store.database import Database
 from linemap.store.events import record_in_order
 
-__all__ = ["Verified", "export_record", "verify_export", "verify_record"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verified:

@@ -24,16 +24,6 @@ from linemap.store.photos import (
     stored_part,
 )
 
-__all__ = [
-    "MOST_BYTES",
-    "MOST_OF_EVENT",
-    "PART_BYTES",
-    "Part",
-    "photo_content",
-    "photo_state",
-    "receive_part",
-]
-
 #: Bytes of one photo.
 MOST_BYTES = 12 * 1024 * 1024
 #: Bytes of one part: little is lost when a signal goes in the middle.

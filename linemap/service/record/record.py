@@ -30,8 +30,6 @@ from linemap.store.events import (
     same_content,
 )
 
-__all__ = ["Known", "Recorded", "Refused", "locate_record", "record_events", "what_is_known"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Known:

@@ -18,8 +18,6 @@ from linemap.domain.record.event import Event
 from linemap.service.record.record import Known, Recorded, Refused, record_events
 from linemap.store.database import Database
 
-__all__ = ["Prepare", "Stored", "Turns"]
-
 #: What records are held against, and the records of one request as they were read.
 Reported: TypeAlias = tuple[Known, Sequence[Event | Refused]]
 #: Reads the records of one request; called in the writing thread.

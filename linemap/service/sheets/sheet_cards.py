@@ -26,8 +26,6 @@ from linemap.service.view.structure import (
 )
 from linemap.service.view.view import JobView
 
-__all__ = ["card_of", "plain_code"]
-
 
 def plain_code(view: JobView, row: int) -> str:
     """Return the code that names a structure on paper: its number, after its line where there are several.

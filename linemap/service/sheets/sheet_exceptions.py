@@ -11,8 +11,6 @@ from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
 from linemap.service.view.columns import station_texts
 from linemap.service.view.view import JobView
 
-__all__ = ["NO_CREW", "exceptions_by_crew"]
-
 #: Stands for the crew where no record names one.
 NO_CREW = "crew not recorded"
 #: The crew of the last of these that is done answers for where the poles stand.

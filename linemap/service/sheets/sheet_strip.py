@@ -19,8 +19,6 @@ from linemap.service.view.columns import station_texts
 from linemap.service.view.marks import marks_of
 from linemap.service.view.view import JobView
 
-__all__ = ["beside_of", "context_lines", "stretches_of"]
-
 #: How far beside the line things are drawn, ground units: feet, and metres.
 _BESIDE = {"m": 120.0}
 _BESIDE_FEET = 400.0

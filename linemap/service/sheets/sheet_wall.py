@@ -10,8 +10,6 @@ from linemap.service.progress.progress import progress_of
 from linemap.service.progress.progress_charts import strip_cells
 from linemap.service.view.view import JobView
 
-__all__ = ["wall_of"]
-
 
 def wall_of(
     view: JobView,

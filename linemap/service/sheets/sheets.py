@@ -28,8 +28,6 @@ from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.revisions import list_revisions
 
-__all__ = ["Chosen", "sheet_pdf"]
-
 #: Sheets that can be of another day than the job is shown for.
 _OF_A_DAY = frozenset({"report", "wall"})
 _HOLDS_CAUTION = "A hold that nobody entered is not here. Read the holds again on the day."

@@ -16,8 +16,6 @@ from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.lists import add_records
 
-__all__ = ["Observation", "fact_changes", "record_fact"]
-
 #: A device's clock may be so much ahead of the job's.
 _CLOCK = dt.timedelta(minutes=10)
 

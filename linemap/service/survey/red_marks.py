@@ -19,8 +19,6 @@ from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.revisions import RevisionRecord, list_revisions
 
-__all__ = ["red_marks"]
-
 _Key = tuple[str, str]
 
 

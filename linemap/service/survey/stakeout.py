@@ -22,8 +22,6 @@ from linemap.io.survey.points import write_points
 from linemap.io.survey.shots import read_shot_order
 from linemap.service.view.view import CAUTION, JobView
 
-__all__ = ["anchors_of_job", "points_of_job", "staking_table", "write_point_file"]
-
 #: First number of a point file when none is asked for.
 _FIRST_POINT = 1001
 

@@ -19,8 +19,6 @@ from linemap.service.view.findings import entry_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
-__all__ = ["Checked", "check_job", "rows_of_view"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:

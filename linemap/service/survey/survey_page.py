@@ -24,8 +24,6 @@ from linemap.store.database import Database
 from linemap.store.survey import add_decision, load_decisions
 from linemap.store.versions import load_data_version
 
-__all__ = ["Asked", "corrected_by", "decide", "ordered_causes", "survey_answer", "verdict_changes"]
-
 #: Correction that coordinates alone never prove: labels or frame, only second evidence tells.
 _NEEDS_EVIDENCE = "swap_labels"
 

@@ -48,8 +48,6 @@ from linemap.store.database import Database
 
 _Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
 
-__all__ = ["build_view", "by_structure", "compute_view"]
-
 
 def build_view(
     database: Database,

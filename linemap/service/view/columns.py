@@ -19,8 +19,6 @@ from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_stations
 from linemap.io.output.result_table import Points
 
-__all__ = ["COLUMNS", "result_columns", "result_points", "station_texts"]
-
 Column = NDArray[np.generic]
 
 #: Column names in their order; those of pole C follow pole B only where a three-pole structure exists. Where

@@ -22,8 +22,6 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.pi_list import PiList
 
-__all__ = ["Evidence", "judge_points"]
-
 #: Shots that all lie farther than this from every line are of another job, metres.
 _ANOTHER_JOB_M = 10_000.0
 #: Exchanged shots come this near a line when they are of it, metres.

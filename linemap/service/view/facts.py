@@ -12,16 +12,6 @@ from linemap.domain.survey.fact import MEASURED, RecordedFact
 from linemap.domain.survey.plumb import ArmLevel, Lean
 from linemap.service.view.view import JobView
 
-__all__ = [
-    "conclusion_words",
-    "decided_at",
-    "evidence_of_cause",
-    "judged_reading",
-    "plumb_readings",
-    "second_evidence",
-    "second_evidence_words",
-]
-
 #: Codes of the causes that find A and B exchanged.
 _LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
 

@@ -8,8 +8,6 @@ from typing import Any
 from linemap.answers.findings import FindingEntry
 from linemap.domain.finding.finding import Finding
 
-__all__ = ["entry_of"]
-
 
 def entry_of(finding: Finding) -> FindingEntry:
     """Return a finding as an answer carries it."""

@@ -7,10 +7,8 @@ from bisect import bisect_left, bisect_right
 
 from linemap.answers import structure as answer
 from linemap.domain.guying.anchor_verdict import AnchorCheck
-from linemap.geometry.bearing import format_dms
+from linemap.geometry.sexagesimal import format_dms
 from linemap.service.view.view import JobView
-
-__all__ = ["anchors_at", "guys_in_short"]
 
 
 def anchors_at(view: JobView, row: int) -> list[answer.PanelAnchor]:

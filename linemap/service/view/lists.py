@@ -22,8 +22,6 @@ from linemap.service.view.view import JobView
 from linemap.store.lists import ListState, load_list
 from linemap.units import LengthUnit
 
-__all__ = ["list_answer", "lists_at", "lists_by_structure", "lists_in_words", "lists_of_view", "stored_list"]
-
 #: Line and number of a structure -> the records that concern it.
 _Finder = Callable[[str, str], Sequence[Any]]
 _FINDERS: WeakKeyDictionary[JobView, dict[Code, _Finder]] = WeakKeyDictionary()

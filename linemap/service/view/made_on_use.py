@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from typing import Generic, TypeVar, overload
 
-__all__ = ["MadeOnUse"]
-
 T = TypeVar("T")
 
 

@@ -18,8 +18,6 @@ from linemap.errors import InputRefused, Problem
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 
-__all__ = ["MARKS_CAUTION", "AsFound", "arm_elevation", "blocks_of", "marks_of"]
-
 #: Printed wherever a mark or a depth is shown.
 MARKS_CAUTION = (
     "Marks and depths are computed from the framing table, the pole schedule and the ground levels loaded "

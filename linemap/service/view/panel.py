@@ -12,7 +12,8 @@ from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.words import residual_words
-from linemap.geometry.bearing import format_bearing, format_dms, wrap180
+from linemap.geometry.bearing import format_bearing, wrap180
+from linemap.geometry.sexagesimal import format_dms
 from linemap.report.sketch import sketch_svg
 from linemap.service.view.facts import plumb_readings, second_evidence
 from linemap.service.view.guys import anchors_at
@@ -31,8 +32,6 @@ from linemap.service.view.structure import (
     span_text,
 )
 from linemap.service.view.view import CAUTION, JobView
-
-__all__ = ["structure_panel"]
 
 _MIDDLE = "middle pole off line A-C"
 

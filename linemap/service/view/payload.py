@@ -23,15 +23,6 @@ from linemap.geometry.station import format_station
 from linemap.service.view.columns import station_texts
 from linemap.service.view.view import CAUTION, STAGES, JobView
 
-__all__ = [
-    "centreline_answer",
-    "context_answer",
-    "job_answer",
-    "structures_answer",
-    "structures_base",
-    "structures_record",
-]
-
 #: Integers per degree of longitude and latitude.
 SCALE = 10_000_000
 _VERDICTS = [str(verdict) for verdict in Verdict]

@@ -17,8 +17,6 @@ from linemap.service.job.stored import Stored
 from linemap.service.view.view import JobView
 from linemap.store.revisions import RecordedChange
 
-__all__ = ["changes_of", "claimed_of", "in_force_of", "recorded_findings", "shown_events"]
-
 
 def changes_of(stored: Stored) -> dict[Key, list[Revised]]:
     """Return what revisions changed at each structure, oldest first."""

@@ -15,8 +15,6 @@ from linemap.errors import NotFound
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 
-__all__ = ["all_events", "in_kilometres", "sites_of", "with_survey"]
-
 _SURVEYED = "surveyed"
 #: Stands for the crew where shots are the record.
 _SURVEY = "survey files"

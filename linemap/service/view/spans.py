@@ -19,8 +19,6 @@ from linemap.geometry.span import weight_spans
 from linemap.service.view.marks import arm_elevation
 from linemap.service.view.view import JobView
 
-__all__ = ["ahead_lengths_text", "arm_magnetic_text", "weight_span_text", "weight_spans_of"]
-
 
 def ahead_lengths_text(view: JobView, row: int) -> str:
     """Return the span ahead as grid, ground and geodesic length; "" at the end of a line.

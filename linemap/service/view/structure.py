@@ -28,20 +28,6 @@ from linemap.geometry.station import format_station
 from linemap.service.view.findings import entry_of
 from linemap.service.view.view import JobView
 
-__all__ = [
-    "crossings_at",
-    "design_at",
-    "frame_at",
-    "history_at",
-    "landmark_at",
-    "length_text",
-    "neighbour_of",
-    "proof_at",
-    "record_at",
-    "region_of",
-    "span_text",
-]
-
 
 def design_at(view: JobView, row: int) -> StructureDesign:
     """Return what lists say of the structure of a row."""

@@ -41,8 +41,6 @@ from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
 
-__all__ = ["CAUTION", "STAGES", "Computed", "JobView"]
-
 #: Printed wherever positions, holds or crossings are shown.
 CAUTION = (
     "Positions and records only. Treat every wire as energized. The stamped drawing, the owner's "

@@ -9,8 +9,6 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import op
 
-__all__ = ["give_states"]
-
 
 def give_states(kind: str, table: str, columns: Sequence[sa.Column[Any]], *, part: str = "") -> None:
     """Make a table anew with the columns given, under revisions; its rows become the current state.

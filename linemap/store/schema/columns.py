@@ -8,21 +8,6 @@ from sqlalchemy import Boolean, CheckConstraint, Column, Double, ForeignKey, Int
 
 from linemap.store.columns import Moment
 
-__all__ = [
-    "flag",
-    "metadata",
-    "moments",
-    "number",
-    "of_file",
-    "of_revision",
-    "optional_numbers",
-    "position",
-    "receipt_order",
-    "text",
-    "texts",
-    "whole",
-]
-
 #: All tables of a job; those of each module beside this one add themselves.
 metadata = MetaData(
     naming_convention={

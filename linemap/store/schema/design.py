@@ -27,8 +27,6 @@ from linemap.store.schema.columns import (
     texts,
 )
 
-__all__ = ["line", "structure", "structure_change", "table_of", "vertex"]
-
 line = Table(
     "line",
     metadata,

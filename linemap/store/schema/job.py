@@ -18,8 +18,6 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["answer", "device", "file", "job", "person", "problem", "revision", "sign_in_attempt"]
-
 #: One row: the job itself. `identity` is its own for good, a copy's too; `incarnation` is made anew when the
 #: job is brought back from a kept copy. `data_version` grows by one with every transaction that changed
 #: something; `base_version` is the data version of the last change to anything but the record of the field.

@@ -28,8 +28,6 @@ from linemap.store.schema.columns import (
     whole,
 )
 
-__all__ = ["briefing", "claim", "decision", "event", "hold_release", "photo", "photo_part", "shot"]
-
 #: Append-only: triggers refuse every change. `seq` is the order of receipt.
 event = Table(
     "event",

@@ -7,8 +7,6 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
-__all__ = ["ByLink", "ByPassword", "ReleaseRequest"]
-
 #: One line of text without control characters that holds more than blanks.
 _Line = Annotated[
     str, StringConstraints(max_length=200, pattern=r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f\s][^\x00-\x1f\x7f]*$")

@@ -22,8 +22,6 @@ from pydantic import (
 
 from linemap.domain.record.reading_type import READINGS
 
-__all__ = ["BriefingRequest", "ClaimRequest", "EventBatch", "EventRequest", "ReadingRequest", "WrittenMoment"]
-
 #: No control signs: databases cannot store some of them, and nobody can see them.
 _ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
 _NOT_BLANK = r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$"

@@ -9,10 +9,8 @@ from uuid import UUID
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, StringConstraints
 
 from linemap.domain.causes.decision import Answer
-from linemap.io.cells.table import Kind
+from linemap.domain.kind.kind import Code as Kind
 from linemap.web.models.record import WrittenMoment
-
-__all__ = ["AnswerRequest", "DecisionRequest", "FactRequest"]
 
 _ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
 _NOT_BLANK = r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f\s][^\x00-\x1f\x7f]*$"

@@ -16,8 +16,6 @@ from linemap.web.cache import json_answer
 from linemap.web.models.record import BriefingRequest, ClaimRequest
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
-__all__ = ["router"]
-
 router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
 _Recorder = Annotated[Recorder, Depends(recorder)]
 

@@ -15,8 +15,6 @@ from linemap.service.crew.crew_sites import access_network
 from linemap.web.cache import AnswerCache, answers, json_answer
 from linemap.web.errors import ErrorAnswer
 
-__all__ = ["router"]
-
 router = APIRouter(
     prefix="/api", tags=["crew"], responses={404: {"model": ErrorAnswer}, 422: {"model": ErrorAnswer}}
 )

@@ -20,8 +20,6 @@ from linemap.web.cache import json_answer
 from linemap.web.models.record import EventBatch, EventRequest
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
-__all__ = ["router"]
-
 router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
 _Recorder = Annotated[Recorder, Depends(recorder)]
 #: Characters of an identifier that could not be read, for the answer.

@@ -24,8 +24,6 @@ from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_respons
 from linemap.web.errors import ErrorAnswer
 from linemap.web.page import STATIC
 
-__all__ = ["router", "shell_addresses"]
-
 router = APIRouter(tags=["field"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 #: Shared modules the field page uses beside its own.

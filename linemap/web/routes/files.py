@@ -18,8 +18,6 @@ from linemap.web.models.survey import AnswerRequest
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["files"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 _Person = Annotated[Person, Depends(person)]

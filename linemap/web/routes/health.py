@@ -10,8 +10,6 @@ from linemap.answers.session import Health
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["monitor"])
 
 

@@ -16,8 +16,6 @@ from linemap.web.errors import ErrorAnswer
 from linemap.web.models.people import ReleaseRequest
 from linemap.web.session import person, signed_as
 
-__all__ = ["router"]
-
 router = APIRouter(prefix="/api/holds", tags=["holds"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 _Person = Annotated[Person, Depends(person)]

@@ -21,8 +21,6 @@ from linemap.service.view.payload import (
 from linemap.web.cache import AnswerCache, answers, cached_response
 from linemap.web.errors import ErrorAnswer
 
-__all__ = ["router"]
-
 router = APIRouter(prefix="/api", tags=["line"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 

@@ -18,8 +18,6 @@ from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
 from linemap.web.session import person
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["lists"], responses={status: {"model": ErrorAnswer} for status in (403, 404, 422)})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 _Person = Annotated[Person, Depends(person)]

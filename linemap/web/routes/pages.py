@@ -13,8 +13,6 @@ from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, answers
 from linemap.web.errors import ErrorAnswer
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["pages"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 

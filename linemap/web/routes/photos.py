@@ -23,8 +23,6 @@ from linemap.store.photos import PhotoRow
 from linemap.web.cache import json_answer
 from linemap.web.recorder import REFUSALS, Recorder, recorder
 
-__all__ = ["router"]
-
 router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
 _Recorder = Annotated[Recorder, Depends(recorder)]
 #: RFC 9110, section 14.4, with a known length.

@@ -14,8 +14,6 @@ from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
 from linemap.web.errors import ErrorAnswer
 from linemap.web.page import render_page
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["progress"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 _AsOf = Annotated[dt.date | None, Query(description="what had happened by the end of this day")]

@@ -17,8 +17,6 @@ from linemap.web.errors import ErrorAnswer, error_response
 from linemap.web.models.people import ByLink, ByPassword
 from linemap.web.session import clear_cookie, set_cookie, token_of
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["session"])
 _REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
     status: {"model": ErrorAnswer} for status in (400, 401, 403, 413, 422, 429)

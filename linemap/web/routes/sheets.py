@@ -14,8 +14,6 @@ from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.web.cache import AnswerCache
 from linemap.web.errors import ErrorAnswer
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["sheets"], responses={404: {"model": ErrorAnswer}})
 _MOST_STRUCTURES = 500
 

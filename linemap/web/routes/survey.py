@@ -21,8 +21,6 @@ from linemap.web.models.survey import DecisionRequest, FactRequest
 from linemap.web.page import render_page
 from linemap.web.session import person, signed_as
 
-__all__ = ["router"]
-
 router = APIRouter(tags=["survey"], responses={404: {"model": ErrorAnswer}})
 _Cache = Annotated[AnswerCache, Depends(answers)]
 _Person = Annotated[Person, Depends(person)]

@@ -2,8 +2,9 @@ from __future__ import annotations
 
 import pytest
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.io.cells.header import find_header, fitting_kinds, looks_like_shots
-from linemap.io.cells.table import Cell, Kind
+from linemap.io.cells.table import Cell
 
 
 @pytest.mark.parametrize(

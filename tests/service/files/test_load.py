@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from linemap.errors import InputRefused, Severity
-from linemap.service.files.load import LoadRequest, load_files
+from linemap.service.files.load import load_files
+from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job, declare
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job

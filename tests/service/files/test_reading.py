@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from linemap.errors import InputRefused
-from linemap.service.files.load import LoadReport, LoadRequest, load_files
+from linemap.service.files.load import load_files
+from linemap.service.files.load_report import LoadReport, LoadRequest
 from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import Database, open_job
 from linemap.store.files import list_answers, list_files, standing_answers

@@ -12,9 +12,10 @@ from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.errors import InputRefused
 from linemap.service.demo import build_demo
 from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance_options
-from linemap.service.job.job import declare, open_job
+from linemap.service.job.job import declare
 from linemap.service.view.build import build_view
 from linemap.service.view.panel import structure_panel
+from linemap.store.database import open_job
 from linemap.units import LengthUnit
 
 NOW = dt.datetime(2026, 5, 16, 8, tzinfo=dt.UTC)

@@ -8,8 +8,6 @@ from types import MappingProxyType
 from linemap.domain.finding.code import Code, Severity, Values
 from linemap.geometry.bearing import format_deflection
 
-__all__ = ["CODES"]
-
 
 def _empty_pi(v: Values) -> str:
     return (

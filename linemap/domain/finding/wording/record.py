@@ -15,8 +15,6 @@ from linemap.domain.finding.phrase import (
     sweep_words,
 )
 
-__all__ = ["CODES"]
-
 
 def _poles(letters: Sequence[str]) -> str:
     return f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"

@@ -21,9 +21,6 @@ from linemap.domain.finding.phrase import (
     turn_words,
 )
 
-__all__ = ["CODES"]
-
-
 #: Code of what lies outside a tolerance -> what the tolerance limits.
 _RESIDUALS: Mapping[str, str] = MappingProxyType(
     {

@@ -46,8 +46,8 @@ VALUES: Mapping[str, Any] = {
     "PI-7", "station": "10+00.00", "turn": 2.0, "offset": 3.0, "along": 0.01, "across": 0.02, "sweep": 0.0,
     "beyond": 3.0, "before_start": True, "other": "20+00.00", "spans_turn": 5.0, "listed": "11+00",
     "difference": 100.0, "more": 3, "kind": "off line", "count": 53, "step": "framed", "gone": ("B",),
-    "crews": ("Heron", "Raven"), "on": "2026-05-02", "who": "Heron", "device": "p7 of Heron", "minutes":
-    42.0, "hold": "HE-9", "sentence": "no framing at 9/2", "revision": "Rev C",
+    "crews": ("Heron", "Raven"), "on": dt.date(2026, 5, 2), "who": "Heron", "device": "p7 of Heron",
+    "minutes": 42.0, "hold": "HE-9", "sentence": "no framing at 9/2", "revision": "Rev C",
     "inches": 3.0, "slope_deg": 0.5,
 }  # fmt: skip
 #: These two judge records as they come and go through no view.

@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any, Literal, get_args
 
 from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.survey.shot import Shot
 
 Answer = Literal["accepted", "rejected", "needs evidence", "withdrawn"]
@@ -122,7 +123,7 @@ def corrected_shots(
     notes = (
         CorrectionNote(
             decision=each.id,
-            words=f"{done.words} (decision {each.id}, {each.who}, {each.at:%Y-%m-%d})",
+            words=f"{done.words} (decision {each.id}, {each.who}, {date_words(each.at.date())})",
             structures=done.structures,
         )
         for done, each in zip(applied, accepted, strict=True)

@@ -14,6 +14,7 @@ import numpy as np
 from linemap.domain.causes.cause import Suspicion, counted, odds_text
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import IntArray, Pole
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus
 from linemap.domain.survey.verdict import Verdict
@@ -40,7 +41,7 @@ class Records:
         return "" if state is None else state.crew
 
     def day(self, key: Key, step: str) -> str:
-        """Return the day a step was done, "" when it is not recorded."""
+        """Return the day a step was done as decisions on a cause name it, ISO 8601; "" = not recorded."""
         status = self.statuses.get(key)
         state = None if status is None else status.done.get(step) or status.begun.get(step)
         return "" if state is None else state.at.date().isoformat()
@@ -263,7 +264,7 @@ def _legs(records: Records, key: Key) -> tuple[bool, str, str]:
 def _notes(records: Records, key: Key) -> list[str]:
     """Quote what was recorded at the structure about brands, labels or the way it faces."""
     return [
-        f'recorded with {event.step}, {event.moment:%Y-%m-%d}, by {event.who}: "{event.note}"'
+        f'recorded with {event.step}, {date_words(event.moment.date())}, by {event.who}: "{event.note}"'
         for event in records.events.get(key, ())
         if any(word in event.note.casefold() for word in _WORDS_OF_NOTES)
     ]

@@ -12,8 +12,8 @@ from datetime import date
 from types import MappingProxyType
 from typing import Annotated, Any, NamedTuple, Self
 
-from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import number_key, same_number
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell
 from linemap.domain.record.workflow import match_step
 

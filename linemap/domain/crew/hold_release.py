@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.design.lengths import date_words
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.person import Person, Role
 
 #: What a hold binds. A list loaded again may change its reason and keep the release; never these.

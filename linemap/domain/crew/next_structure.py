@@ -16,9 +16,9 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import Shortage, needs_material
 from linemap.domain.crew.refusal import Obstacle, condition_words, live_claims, obstacles_of, refusal_sentence
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
-from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import number_key
 from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.punch import PunchItem
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus

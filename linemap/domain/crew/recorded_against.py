@@ -180,7 +180,7 @@ class _Cases:
     ) -> Finding:
         state = self.steps[step]
         line, structure = self.key
-        said = {"step": self.workflow.words(step), "on": f"{state.at:%Y-%m-%d}", "who": state.crew, **values}
+        said = {"step": self.workflow.words(step), "on": state.at.date(), "who": state.crew, **values}
         return Finding(
             line=line,
             structure=structure,

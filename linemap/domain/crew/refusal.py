@@ -14,8 +14,8 @@ from typing import Literal
 from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.material import Shortage, needs_material
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
-from linemap.domain.design.lengths import date_words
 from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import date
 from fractions import Fraction
 
 from linemap.units import LengthUnit, convert_length
@@ -102,15 +101,6 @@ _FOOT_M = 0.3048
 _MILE_M = 1609.344
 #: From this length on, miles (or kilometres) are said instead of feet (or metres).
 _FAR_M = 800.0
-
-
-def date_words(day: date) -> str:
-    """Write a day with its month in letters, which no country reads the other way round.
-
-    >>> date_words(date(2026, 6, 12))
-    '12 June 2026'
-    """
-    return f"{day.day} {day:%B} {day.year}"
 
 
 def fix_step(accuracy: float) -> int:

@@ -136,12 +136,13 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         """Return what was found at a row, in the order of writing."""
         first, last = np.searchsorted(self._row, (row, row + 1)).tolist()
         found = [self._made(entry, row) for entry in range(first, last)]
-        told = self._told(found) + (self.recorded_at(self._places.keys[row]) if self.recorded else [])
-        return told if self._asked is None else told + self._told([*self._asked(self._places.keys[row])])
+        shown = self._redacted(found) + (self.recorded_at(self._places.keys[row]) if self.recorded else [])
+        asked = () if self._asked is None else self._asked(self._places.keys[row])
+        return shown + self._redacted([*asked])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
         """Return what the record of the field says of a structure: all that new records change."""
-        return self._told([*self.recorded.get(key, ())])
+        return self._redacted([*self.recorded.get(key, ())])
 
     def _made(self, entry: int, row: int) -> Finding:
         source = self._found[int(self._source[entry])]
@@ -149,7 +150,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
             return source
         return source.at(int(self._place[entry]), *self._places.keys[row])
 
-    def _told(self, found: list[Finding]) -> list[Finding]:
+    def _redacted(self, found: list[Finding]) -> list[Finding]:
         change = self._change
         return found if change is None else [_changed(each, change) for each in found]
 
@@ -182,7 +183,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         """Yield every finding: those of lines and of structures in no list first, then in line order."""
         places = self._places.row_of if self.recorded else {}
         unlisted = [each for key, found in self.recorded.items() if key not in places for each in found]
-        yield from self._told([*self._elsewhere, *unlisted])
+        yield from self._redacted([*self._elsewhere, *unlisted])
         for row in self:
             yield from self.at(row)
 
@@ -200,12 +201,12 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         asked = self._asked_rows() if shows(*_ASKED) else []
         return np.unique(np.concatenate([rows, recorded, np.array(asked, dtype=np.int64)]))
 
-    def worst(self, surface: Surface, size: int) -> NDArray[np.int8]:
+    def worst(self, surface: Surface) -> NDArray[np.int8]:
         """Return the highest severity a surface shows of each row, 0 = nothing; no object is made."""
         shows = SURFACES[surface]
         severity = np.array([int(each.severity) for each in self._found], dtype=np.int8)
         severity[[not shows(each.severity, each.asks) for each in self._found]] = 0
-        worst = np.zeros(size, dtype=np.int8)
+        worst = np.zeros(len(self._places.keys), dtype=np.int8)
         np.maximum.at(worst, self._row, severity[self._source])
         worst = np.maximum(worst, self._recorded_column(surface).astype(np.int8))
         if shows(*_ASKED):
@@ -213,9 +214,9 @@ class Ledger(Mapping[int, Sequence[Finding]]):
             worst[asked] = np.maximum(worst[asked], int(_ASKED[0]))
         return worst
 
-    def counts(self, size: int) -> NDArray[np.int64]:
+    def counts(self) -> NDArray[np.int64]:
         """Return how many findings each row has, without those that are judged when it is looked at."""
-        return np.bincount(self._row, minlength=size) + self._recorded_column("count")
+        return np.bincount(self._row, minlength=len(self._places.keys)) + self._recorded_column("count")
 
     def with_recorded(
         self, fresh: Mapping[_Key, Sequence[Finding]], asked: _Asked | None, *, touched: Collection[_Key]

@@ -1,8 +1,9 @@
-"""One measure in words: how far, which way, and how sure. Sigma is one standard deviation."""
+"""One measure in words: how far, which way, when, and how sure. Sigma is one standard deviation."""
 
 from __future__ import annotations
 
 import math
+from datetime import date
 from typing import Final
 
 #: Words for positive and negative residuals along and across the structure.
@@ -162,6 +163,15 @@ def lead_words(lead: float, wanted: float, sigma: float, *, fall: float, origin:
     if round(abs(lead - wanted), _decimals(unit)) == 0.0:
         compared = "as wanted"
     return f"{seen}, {compared} (sigma {length_text(sigma, unit)}{slope})"
+
+
+def date_words(day: date) -> str:
+    """Write a day with its month in letters, which no country reads the other way round.
+
+    >>> date_words(date(2026, 6, 12))
+    '12 June 2026'
+    """
+    return f"{day.day} {day:%B} {day.year}"
 
 
 def hours_words(minutes: float) -> str:

@@ -281,7 +281,7 @@ def _find_rejections(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> No
             since=last.moment.date(),
             step=step.words,
             poles=tuple(open_ones) if step.per == "pole" else (),
-            on=f"{last.moment:%Y-%m-%d}",
+            on=last.moment.date(),
             who=last.who,
         )
 

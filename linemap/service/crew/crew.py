@@ -13,8 +13,9 @@ from linemap.domain.crew.next_structure import Asked, Next, Workable, next_struc
 from linemap.domain.crew.refusal import crews_of_steps
 from linemap.domain.crew.travel import Start, Travel, travel_from, travel_parts
 from linemap.domain.crew.where import Where, where_on_line
-from linemap.domain.design.lengths import date_words, length_words
+from linemap.domain.design.lengths import length_words
 from linemap.domain.design.number import same_number
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.workflow import Workflow
 from linemap.errors import NotFound
 from linemap.geometry.crs import geodesic

@@ -20,8 +20,8 @@ from linemap.answers.field import (
     CardStep,
     FieldCard,
 )
-from linemap.domain.design.lengths import date_words
 from linemap.domain.design.number import StructureNumber
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
 from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps

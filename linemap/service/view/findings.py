@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import Any
 
@@ -27,4 +28,6 @@ def entry_of(finding: Finding) -> FindingEntry:
 def _plain(value: Any) -> Any:
     if isinstance(value, float):
         return value if math.isfinite(value) else None
+    if isinstance(value, dt.date):
+        return value.isoformat()
     return list(value) if isinstance(value, tuple) else value

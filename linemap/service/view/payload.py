@@ -104,8 +104,8 @@ def structures_record(view: JobView) -> answer.StructuresRecord:
     return answer.StructuresRecord(
         version=view.data_version,
         stage=_stage_indices(view).tolist(),
-        worst=view.ledger.worst("list", len(view.figures)).tolist(),
-        findings=view.ledger.counts(len(view.figures)).tolist(),
+        worst=view.ledger.worst("list").tolist(),
+        findings=view.ledger.counts().tolist(),
     )
 
 

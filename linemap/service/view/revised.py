@@ -10,6 +10,7 @@ from linemap.domain.crew.recorded_against import InForce, Move
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus
 from linemap.domain.survey.proof import proof_of
@@ -45,7 +46,7 @@ def in_force_of(stored: Stored, tolerances: Tolerances) -> InForce:
 
 
 def _label(recorded: RecordedChange) -> str:
-    return f"Rev {recorded.label}" if recorded.label else recorded.loaded_at.date().isoformat()
+    return f"Rev {recorded.label}" if recorded.label else date_words(recorded.loaded_at.date())
 
 
 def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:

@@ -88,7 +88,7 @@ def test_exchange_swaps_the_columns_of_its_file_only_and_says_so() -> None:
     assert corrected[1] is other
     assert observed[0] == shot(1)
     assert tuple(note.words for note in notes) == (
-        "1 shot of may.csv: northing and easting exchanged (decision d1, R. Calder, 2026-05-15)",
+        "1 shot of may.csv: northing and easting exchanged (decision d1, R. Calder, 15 May 2026)",
     )
 
 

@@ -86,12 +86,12 @@ def test_missing_poles_are_told_with_their_day_and_who_releases_them() -> None:
 
 def test_work_on_a_stake_from_before_a_move_waits_until_it_is_staked_anew() -> None:
     values = {
-        "step": "spotted", "on": "2026-05-06", "revision": "Rev C", "distance": 8.0, "unit": "ft",
+        "step": "spotted", "on": date(2026, 5, 6), "revision": "Rev C", "distance": 8.0, "unit": "ft",
         "limit": None,        "placed": ("staked", "spotted"), "stops": ("spotted", "dug", "framed"),
     }  # fmt: skip
     moved = Finding(line="N", structure="15/2", code="moved since", values=values)
     assert sentence(site("15/2", stops=(moved,))) == (
-        "15/2: hub is from before the move: restake (spotted recorded 2026-05-06, then Rev C: moved 8.00 ft; "
+        "15/2: hub is from before the move: restake (spotted recorded 6 May 2026, then Rev C: moved 8.00 ft; "
         "what stands there is from before the move, stake it anew); to be recorded by the crew that stakes"
     )
     restaked = site("15/2", status=status(), stops=(moved,))
@@ -223,7 +223,7 @@ def test_the_longest_claim_of_a_crew_counts() -> None:
 
 
 def test_a_rejection_and_open_punch_items_are_told() -> None:
-    said = {"step": "framed", "poles": (), "on": "2026-05-14", "who": "Four Tines"}
+    said = {"step": "framed", "poles": (), "on": date(2026, 5, 14), "who": "Four Tines"}
     found = Finding(line="N", structure="13/5", code="rejected", values=said)
     entry = PunchEntry(item="P-9", structure="13/5", action="opened", on=DAY, text="loose brace")
     one = site(status=replace(SPOTTED, findings=(found,)), punch=punch_items([entry]))

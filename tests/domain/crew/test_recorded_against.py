@@ -61,7 +61,7 @@ def test_work_under_a_hold_stays_a_case_when_the_hold_is_released() -> None:
             date(2026, 5, 4),
         )
         assert found.words.startswith(
-            "dug recorded 2026-05-04 by Heron under hold HE-1, in force then: no dig at 9/2"
+            "dug recorded 4 May 2026 by Heron under hold HE-1, in force then: no dig at 9/2"
         )
         assert "eagles" not in found.words
     assert cases(InForce(holds=(released,)), event("dug", 10)) == []
@@ -89,7 +89,7 @@ def test_a_ticket_that_had_run_out_is_a_case_whenever_its_list_came() -> None:
     old = Ticket(number="LT-0", structures=("9/2",), valid_from=date(2026, 4, 1), expires=date(2026, 5, 1))
     (found,) = cases(InForce(tickets=(old,)), event("dug", 4))
     assert found.words == (
-        "dug recorded 2026-05-04 by Heron; no locate ticket of the list was valid there that day"
+        "dug recorded 4 May 2026 by Heron; no locate ticket of the list was valid there that day"
     )
     renewed = Ticket(
         number="LT-1", structures=("9/2",), valid_from=date(2026, 5, 2), expires=date(2026, 6, 1)
@@ -114,7 +114,7 @@ def test_what_was_staked_before_the_list_moved_it_must_be_staked_anew() -> None:
     (found,) = cases(in_force, event("staked", 4))
     assert (found.code, found.asks, found.severity) == ("moved since", "crew", Severity.STOPS)
     assert found.words == (
-        "staked recorded 2026-05-04, then Rev C: moved 8.00 ft; what stands there is from before the move, "
+        "staked recorded 4 May 2026, then Rev C: moved 8.00 ft; what stands there is from before the move, "
         "stake it anew"
     )
     assert found.values["stops"][:2] == ("spotted", "dug")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
 import numpy as np
@@ -24,7 +25,7 @@ TURNED = {
 
 
 def single(structure: str, code: str = "rejected", **values: object) -> Finding:
-    said = {"step": "framed", "poles": (), "on": "2026-05-14", "who": "Four Tines", **values}
+    said = {"step": "framed", "poles": (), "on": dt.date(2026, 5, 14), "who": "Four Tines", **values}
     return Finding(line="North", structure=structure, code=code, values=said)
 
 
@@ -67,11 +68,11 @@ def test_findings_of_no_row_come_first() -> None:
 
 def test_columns_say_the_same_as_the_findings_made_of_them() -> None:
     found = ledger()
-    assert found.counts(3).tolist() == [len(found.at(row)) for row in range(3)]
+    assert found.counts().tolist() == [len(found.at(row)) for row in range(3)]
     for surface, shows in SURFACES.items():
         shown = [[each for each in found.at(row) if shows(each.severity, each.asks)] for row in range(3)]
         assert [found.on(surface, row) for row in range(3)] == shown
-        assert found.worst(surface, 3).tolist() == [
+        assert found.worst(surface).tolist() == [
             max((int(each.severity) for each in row), default=0) for row in shown
         ]
         assert found.rows_on(surface).tolist() == [row for row in range(3) if shown[row]]
@@ -79,11 +80,11 @@ def test_columns_say_the_same_as_the_findings_made_of_them() -> None:
 
 def test_new_records_replace_what_the_record_said() -> None:
     found = ledger()
-    assert found.counts(3).tolist()[:2] == [1, 1]  # columns made before the records come are brought along
+    assert found.counts().tolist()[:2] == [1, 1]  # columns made before the records come are brought along
     touched = [("North", "1/1"), ("North", "1/2"), ("North", "9/9")]
     grown = found.with_recorded({("North", "1/2"): (single("1/2"),)}, None, touched=touched)
-    assert grown.counts(3).tolist() == [len(grown.at(row)) for row in range(3)]
-    assert found.counts(3).tolist() == [len(found.at(row)) for row in range(3)]
+    assert grown.counts().tolist() == [len(grown.at(row)) for row in range(3)]
+    assert found.counts().tolist() == [len(found.at(row)) for row in range(3)]
     assert [each.code for each in grown.at(1)] == ["arm turned", "rejected"]
     assert grown.at(0) == []
     assert [each.code for each in found.at(0)] == ["rejected"]
@@ -99,11 +100,11 @@ def test_what_is_judged_when_looked_at_comes_last_and_only_where_notes_are_shown
 
     found = ledger().with_recorded({}, claimed, touched=[("North", "1/1")])
     for surface in ("list", "map", "check", "report"):
-        found.rows_on(surface), found.worst(surface, 3)
-    assert found.counts(3).tolist() == [0, 1, 2]
+        found.rows_on(surface), found.worst(surface)
+    assert found.counts().tolist() == [0, 1, 2]
     assert asked == []
     assert found.rows_on("export").tolist() == [0, 1, 2] == list(found)
-    assert found.worst("card", 3).tolist()[0] == Severity.NOTE
+    assert found.worst("card").tolist()[0] == Severity.NOTE
     assert [each.code for each in found.at(1)] == ["arm turned", "claimed"]
     assert [each.code for each in found.on("list", 1)] == ["arm turned"]
     assert found.at(0)[0].words == "claimed, not verified: framed (no photo on record)"
@@ -116,9 +117,9 @@ def test_values_are_redacted_and_our_own_words_are_not() -> None:
         return text.replace("Four Tines", "[not shown]").replace("rejected", "[not shown]")
 
     (told,) = ledger().redacted(change).at(0)
-    assert told.words == "framed rejected 2026-05-14 by [not shown], not recorded again since"
+    assert told.words == "framed rejected 14 May 2026 by [not shown], not recorded again since"
     twice = ledger().redacted(change).redacted(lambda text: text.replace("framed", "[step]"))
-    assert twice.at(0)[0].words == "[step] rejected 2026-05-14 by [not shown], not recorded again since"
+    assert twice.at(0)[0].words == "[step] rejected 14 May 2026 by [not shown], not recorded again since"
     assert [each.words for each in twice.recorded_at(("North", "1/1"))] == [twice.at(0)[0].words]
 
 
@@ -129,7 +130,7 @@ def test_the_severity_of_a_block_may_differ_from_its_code() -> None:
     found = Ledger(lambda: KEYS, [doubtful])
     assert found.at(1)[0].severity is Severity.UNSURE
     assert "this survey cannot tell" in found.at(1)[0].words
-    assert found.worst("list", 3).tolist() == [0, int(Severity.UNSURE), 0]
+    assert found.worst("list").tolist() == [0, int(Severity.UNSURE), 0]
 
 
 def test_a_name_of_a_finding_stays_when_its_numbers_change() -> None:

@@ -90,7 +90,7 @@ def test_reframing_counts_once() -> None:
     assert "framed" in one([framed]).done
     status = one([framed, rejected])
     assert "framed" not in status.done
-    assert words(status, "rejected") == ["framed rejected 2026-05-08 by Inspector, not recorded again since"]
+    assert words(status, "rejected") == ["framed rejected 8 May 2026 by Inspector, not recorded again since"]
     status = one([framed, rejected, again])
     assert (status.done["framed"].at, status.done["framed"].times_done) == (moment("9 08:00"), 2)
     assert [finding.code for finding in status.findings] == ["step missing"]
@@ -159,7 +159,7 @@ def test_rejecting_one_pole_leaves_the_other_standing() -> None:
     )
     assert status.begun["set"].poles == "A"
     assert words(status, "rejected") == [
-        "set for pole B rejected 2026-05-06 by Heron, not recorded again since"
+        "set for pole B rejected 6 May 2026 by Heron, not recorded again since"
     ]
 
 

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Values
 from linemap.domain.finding.phrase import (
+    date_words,
     hours_words,
     lean_words,
     length_text,
@@ -28,7 +29,7 @@ def _twice(v: Values) -> str:
 
 def _rejected(v: Values) -> str:
     of_pole = f" for {_poles(v['poles'])}" if v["poles"] else ""
-    return f"{v['step']}{of_pole} rejected {v['on']} by {v['who']}, not recorded again since"
+    return f"{v['step']}{of_pole} rejected {date_words(v['on'])} by {v['who']}, not recorded again since"
 
 
 def _clock(v: Values) -> str:
@@ -43,19 +44,22 @@ def _ahead(v: Values) -> str:
     return f"{fast}; its events are taken to have happened when they arrived"
 
 
-def _under_hold(v: Values) -> str:
+def _recorded(v: Values) -> str:
     by = f" by {v['who']}" if v["who"] else ""
-    return f"{v['step']} recorded {v['on']}{by} under hold {v['hold']}, in force then: {v['sentence']}"
+    return f"{v['step']} recorded {date_words(v['on'])}{by}"
+
+
+def _under_hold(v: Values) -> str:
+    return f"{_recorded(v)} under hold {v['hold']}, in force then: {v['sentence']}"
 
 
 def _without_ticket(v: Values) -> str:
-    by = f" by {v['who']}" if v["who"] else ""
-    return f"{v['step']} recorded {v['on']}{by}; no locate ticket of the list was valid there that day"
+    return f"{_recorded(v)}; no locate ticket of the list was valid there that day"
 
 
 def _moved_since(v: Values) -> str:
     how_far = length_text(v["distance"], v["unit"])
-    moved = f"{v['step']} recorded {v['on']}, then {v['revision']}: moved {how_far}"
+    moved = f"{v['step']} recorded {date_words(v['on'])}, then {v['revision']}: moved {how_far}"
     remedy = "stake it anew" if v["limit"] is None else f"within {limit_text(v['limit'], v['unit'])}"
     return f"{moved}; what stands there is from before the move, {remedy}"
 

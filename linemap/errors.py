@@ -90,6 +90,16 @@ class InputRefused(LinemapError):  # noqa: N818 - named by what happened
             raise ValueError("a refusal needs at least one problem; say what is wrong")
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    @classmethod
+    def at(cls, column: str, value: str, reason: str, remedy: str = "", *, file: str = "") -> InputRefused:
+        """Return the refusal of one argument, or of one value of a file; see `Problem`.
+
+        >>> raise InputRefused.at("--mile", "x", "is no number", "give one like 12")
+        Traceback (most recent call last):
+        linemap.errors.InputRefused: --mile "x": is no number; give one like 12
+        """
+        return cls(Problem(file=file, column=column, value=value, reason=reason, remedy=remedy))
+
 
 class NotFound(LinemapError):  # noqa: N818 - named by what happened
     """A job, line, structure or revision that does not exist."""

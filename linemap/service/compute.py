@@ -179,14 +179,11 @@ def _table(path: Path, kind: Kind) -> RawTable:
 
 def _check_suffix(out: Path) -> None:
     if out.suffix.lower() not in OUTPUT_SUFFIXES:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--out",
-                value=str(out),
-                reason="the suffix says no format linemap writes",
-                remedy=f"use one of {' '.join(OUTPUT_SUFFIXES)}",
-            )
+        raise InputRefused.at(
+            "--out",
+            str(out),
+            "the suffix says no format linemap writes",
+            f"use one of {' '.join(OUTPUT_SUFFIXES)}",
         )
 
 
@@ -214,14 +211,12 @@ def _for_lines(
         known[files.line_default.casefold()] = next(iter(centrelines))
     for name in equations:
         if name.casefold() not in known:
-            raise InputRefused(
-                Problem(
-                    file=files.request.equations.name if files.request.equations is not None else "",
-                    column="line",
-                    value=name,
-                    reason="station equations name a line that has no centreline",
-                    remedy="name one of: " + ", ".join(centrelines),
-                )
+            raise InputRefused.at(
+                "line",
+                name,
+                "station equations name a line that has no centreline",
+                "name one of: " + ", ".join(centrelines),
+                file=files.request.equations.name if files.request.equations is not None else "",
             )
     return {known[name.casefold()]: pairs for name, pairs in equations.items()}
 
@@ -256,13 +251,12 @@ def _line(
     try:
         stationing = Stationing.from_pairs(start, equations)
     except ValueError as error:
-        raise InputRefused(
-            Problem(
-                file=files.request.equations.name if files.request.equations is not None else "",
-                value=name,
-                reason=str(error),
-                remedy="list the equations in order along the line, with the start station they count from",
-            )
+        raise InputRefused.at(
+            "",
+            name,
+            str(error),
+            "list the equations in order along the line, with the start station they count from",
+            file=files.request.equations.name if files.request.equations is not None else "",
         ) from None
     return Line(
         name=name,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from linemap import __version__
 from linemap.domain.record.person import Audience
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.io.output.write import write_table, write_text
 from linemap.report.forms import ExportFormat
 from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
@@ -86,12 +86,9 @@ def snapshot_answers(view: JobView) -> SnapshotAnswers:
 def _check_suffix(form: ExportFormat, out: Path) -> None:
     wanted = {ExportFormat.SNAPSHOT: ".html"}.get(form, f".{form.value}")
     if out.suffix.lower() != wanted:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--out",
-                value=str(out),
-                reason=f"a {form.value} is written to a file ending in {wanted}",
-                remedy=f"name it like {out.with_suffix(wanted).name}",
-            )
+        raise InputRefused.at(
+            "--out",
+            str(out),
+            f"a {form.value} is written to a file ending in {wanted}",
+            f"name it like {out.with_suffix(wanted).name}",
         )

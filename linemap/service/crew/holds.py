@@ -8,7 +8,7 @@ from linemap.answers import crew as answer
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
 from linemap.domain.record.person import Person
-from linemap.errors import Conflict, InputRefused, NotAllowed, NotFound, Problem
+from linemap.errors import Conflict, InputRefused, NotAllowed, NotFound
 from linemap.kinds.registry import HOLDS
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import add_release, load_releases
@@ -68,15 +68,7 @@ def release_hold(
         If the time lies ahead.
     """
     if at > now + _AHEAD:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="at",
-                value=at.isoformat(),
-                reason="lies in the future",
-                remedy="release the hold when it is over",
-            )
-        )
+        raise InputRefused.at("at", at.isoformat(), "lies in the future", "release the hold when it is over")
     with database.writing() as connection:
         releases = load_releases(connection)
         hold = _only(apply_releases(load_list(connection, HOLDS), releases), hold_id)

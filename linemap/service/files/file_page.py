@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from linemap.answers.lists import FileColumn, FileList, LoadedFile, StandingAnswer
 from linemap.domain.kind.kind import Code as Kind
-from linemap.errors import InputRefused, NotFound, Problem
+from linemap.errors import InputRefused, NotFound
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import RawTable
 from linemap.io.records.stored import laid_out
@@ -96,7 +96,7 @@ def answer_file(
         If nobody is named, a field is unknown, or the file has no such column.
     """
     if not by.strip():
-        raise _refused("by", by, "names nobody", "say who confirms the columns")
+        raise InputRefused.at("by", by, "names nobody", "say who confirms the columns")
     answers = Answers(kind=kind, fields=dict(fields))
     answers.check()
     with database.reading() as connection:
@@ -169,7 +169,3 @@ def _answer(kept: KeptAnswer) -> StandingAnswer:
         kind=str(kept.content.get("kind", "")),
         fields={str(field): str(column) for field, column in kept.content.get("fields", {}).items()},
     )
-
-
-def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))

@@ -12,7 +12,7 @@ from sqlalchemy import Connection
 from linemap.domain.design.line import StationEquation
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.kind.kind import Code as Kind
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
 from linemap.service.files.reading import Declared
@@ -132,14 +132,12 @@ class _Keeper:
     def _line_id(self, name: str) -> int:
         if name.casefold() in self.line_ids:
             return self.line_ids[name.casefold()]
-        raise InputRefused(
-            Problem(
-                file=self.file_name,
-                column="line",
-                value=name,
-                reason="names a line that has no centreline in the job",
-                remedy="load its centreline first, or together with this file",
-            )
+        raise InputRefused.at(
+            "line",
+            name,
+            "names a line that has no centreline in the job",
+            "load its centreline first, or together with this file",
+            file=self.file_name,
         )
 
 

@@ -157,9 +157,11 @@ def _said(request: LoadRequest) -> Said:
         If columns are named for several files, or an answer is to be remembered in nobody's name.
     """
     if len(request.paths) > 1 and request.columns:
-        raise _refused("--column", "columns are named and several files given", "load that file alone")
+        raise InputRefused.at(
+            "--column", "", "columns are named and several files given", "load that file alone"
+        )
     if request.remember and not request.said_by.strip():
-        raise _refused("--remember", "nobody is named who confirms the columns", "add --by NAME")
+        raise InputRefused.at("--remember", "", "nobody is named who confirms the columns", "add --by NAME")
     return Said(
         kind=request.kind,
         columns=request.columns,
@@ -167,10 +169,6 @@ def _said(request: LoadRequest) -> Said:
         shot_order=request.shot_order,
         date_order=request.date_order,
     )
-
-
-def _refused(column: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=column, reason=reason, remedy=remedy))
 
 
 def _remember(

@@ -13,7 +13,7 @@ from linemap.domain.design.declaration import NO_CATENARY, Catenary
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.survey.proof import NEEDS, EvidenceRule
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.units import LengthUnit, convert_length
 
 _NUMBER = re.compile(r"^([\d,]*\.?\d+)\s*(.*)$")
@@ -50,7 +50,7 @@ def read_tolerance_options(
         name, value, source = _parts(text, "--tolerance", "anchor_lead=0.5 ft: specification 7.3")
         found = _NUMBER.match(value)
         if found is None:
-            raise _refused("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
+            raise InputRefused.at("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
         sign = _UNITS.get(found[2].strip(), found[2].strip())
         given: dict[str, Any] = {"value": float(found[1].replace(",", "")), "source": source}
         merged[name.replace(" ", "_")] = given | ({"unit": sign} if sign else {})
@@ -86,13 +86,17 @@ def read_evidence(
         name, value, source = _parts(text, "--evidence", "set=every pole, photo: specification 9.1")
         if workflow.step(name) is None:
             steps = ", ".join(step.code for step in workflow.steps)
-            raise _refused("--evidence", name, "is no step of the job's workflow", f"use one of {steps}")
+            raise InputRefused.at(
+                "--evidence", name, "is no step of the job's workflow", f"use one of {steps}"
+            )
         needs = [need for part in value.split(",") if (need := " ".join(part.casefold().split()))]
         needs = [] if needs == [_NOTHING] else needs
         for need in needs:
             if need not in NEEDS:
                 known = ", ".join((*NEEDS, _NOTHING))
-                raise _refused("--evidence", need, "is no evidence linemap can find", f"use some of {known}")
+                raise InputRefused.at(
+                    "--evidence", need, "is no evidence linemap can find", f"use some of {known}"
+                )
         merged[name] = {"needs": needs, "source": source}
     return merged
 
@@ -112,7 +116,7 @@ def read_catenary(text: str, *, unit: LengthUnit) -> Catenary:
     found = _NUMBER.match(value)
     remedy = "write it like 4500 ft: sag table 3, 60 F, no load"
     if found is None:
-        raise _refused("--catenary-constant", text, "is no number", remedy)
+        raise InputRefused.at("--catenary-constant", text, "is no number", remedy)
     number = float(found[1].replace(",", ""))
     try:
         written = LengthUnit.from_text(found[2].strip()) if found[2].strip() else unit
@@ -120,7 +124,7 @@ def read_catenary(text: str, *, unit: LengthUnit) -> Catenary:
         constant = number if same else convert_length(number, source=written, target=unit)
         return Catenary(constant=constant, source=source)
     except ValueError as error:
-        raise _refused("--catenary-constant", text, str(error), remedy) from None
+        raise InputRefused.at("--catenary-constant", text, str(error), remedy) from None
 
 
 def rule_words(
@@ -138,7 +142,7 @@ def rule_words(
 def _parts(text: str, option: str, example: str) -> tuple[str, str, str]:
     name, equals, rest = text.partition("=")
     if not (equals and name.strip() and rest.strip()):
-        raise _refused(option, text, "names nothing and its value", f"write it like {example}")
+        raise InputRefused.at(option, text, "names nothing and its value", f"write it like {example}")
     value, source = _with_source(rest)
     return " ".join(name.casefold().split()), value, source
 
@@ -146,7 +150,3 @@ def _parts(text: str, option: str, example: str) -> tuple[str, str, str]:
 def _with_source(text: str) -> tuple[str, str]:
     value, _, source = text.partition(":")
     return value.strip(), source.strip() or _NO_SOURCE
-
-
-def _refused(option: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=option, value=value, reason=reason, remedy=remedy))

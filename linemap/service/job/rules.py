@@ -8,7 +8,7 @@ from linemap.domain.design.line import PoleASide
 from linemap.domain.design.structure import Structures
 from linemap.domain.record.workflow import WORKFLOWS, Workflow
 from linemap.domain.schedule.workdays import Calendar
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.geometry.lengths import combined_factor, elevation_factor
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import parse_station
@@ -46,15 +46,7 @@ def read_blocks_owned(text: str) -> int | None:
         return None
     if text.strip().isascii() and text.strip().isdigit():
         return int(text)
-    raise InputRefused(
-        Problem(
-            file="",
-            column="--blocks-owned",
-            value=text,
-            reason="is no count of blocks",
-            remedy="give a whole number like 280",
-        )
-    )
+    raise InputRefused.at("--blocks-owned", text, "is no count of blocks", "give a whole number like 280")
 
 
 def read_factor(text: str) -> float | None:
@@ -75,14 +67,11 @@ def read_factor(text: str) -> float | None:
     except ValueError:
         factor = float("nan")
     if not 0.98 < factor < 1.02:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--combined-factor",
-                value=text,
-                reason="is no combined factor",
-                remedy="give grid length / ground length, a number near 1 like 0.999217, or auto",
-            )
+        raise InputRefused.at(
+            "--combined-factor",
+            text,
+            "is no combined factor",
+            "give grid length / ground length, a number near 1 like 0.999217, or auto",
         )
     return factor
 
@@ -103,15 +92,7 @@ def read_pole_a(text: str) -> PoleASide:
         return "left"
     if side == "right":
         return "right"
-    raise InputRefused(
-        Problem(
-            file="",
-            column="--pole-a",
-            value=text,
-            reason="is no side",
-            remedy="say left or right, looking ahead along the line",
-        )
-    )
+    raise InputRefused.at("--pole-a", text, "is no side", "say left or right, looking ahead along the line")
 
 
 def read_start_station(text: str) -> float:
@@ -128,9 +109,7 @@ def read_start_station(text: str) -> float:
     try:
         return parse_station(text).value
     except ValueError as error:
-        raise InputRefused(
-            Problem(file="", column="--start-station", value=text, reason=str(error))
-        ) from None
+        raise InputRefused.at("--start-station", text, str(error)) from None
 
 
 def read_workflow(text: str) -> Workflow:
@@ -146,14 +125,8 @@ def read_workflow(text: str) -> Workflow:
     """
     found = WORKFLOWS.get(" ".join(text.casefold().split()))
     if found is None:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--workflow",
-                value=text,
-                reason="no order of the work that is known",
-                remedy=f"write one of {', '.join(WORKFLOWS)}",
-            )
+        raise InputRefused.at(
+            "--workflow", text, "no order of the work that is known", f"write one of {', '.join(WORKFLOWS)}"
         )
     return found
 
@@ -174,15 +147,7 @@ def read_work_week(text: str) -> Calendar | None:
     try:
         return Calendar.from_text(text)
     except ValueError as error:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--work-week",
-                value=text,
-                reason=str(error),
-                remedy="write it like Mon-Thu",
-            )
-        ) from None
+        raise InputRefused.at("--work-week", text, str(error), "write it like Mon-Thu") from None
 
 
 def mean_factor(name: str, structures: Structures, projection: Projection) -> float:
@@ -207,14 +172,12 @@ def mean_factor(name: str, structures: Structures, projection: Projection) -> fl
     mine = np.array([line.casefold() == name.casefold() for line in structures.line], dtype=np.bool_)
     known = mine & np.isfinite(structures.elevation)
     if not known.any():
-        raise InputRefused(
-            Problem(
-                file=structures.source_file,
-                column="--combined-factor",
-                value=AUTO,
-                reason=f"needs the ground elevation of structures, and line {name} has none",
-                remedy="add an elevation column, or give the factor as a number",
-            )
+        raise InputRefused.at(
+            "--combined-factor",
+            AUTO,
+            f"needs the ground elevation of structures, and line {name} has none",
+            "add an elevation column, or give the factor as a number",
+            file=structures.source_file,
         )
     scale, _ = projection.factors_at(structures.easting[known], structures.northing[known])
     height = elevation_factor(structures.elevation[known], projection.unit)

@@ -17,7 +17,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import VerificationError
 
 from linemap.domain.record.person import Person, Role, same_words
-from linemap.errors import InputRefused, LinemapError, NotFound, Problem
+from linemap.errors import InputRefused, LinemapError, NotFound
 from linemap.store.database import Database
 from linemap.store.job import change_settings, load_job
 from linemap.store.people import (
@@ -153,14 +153,8 @@ def revoke(database: Database, words: str, *, now: dt.datetime) -> str:
             raise NotFound(f"the job has no person and no device {words}; linemap user JOB list shows them")
         if len(found) > 1:
             numbers = ", ".join(str(each.id) for _, each in found)
-            raise InputRefused(
-                Problem(
-                    file="",
-                    column="NAME",
-                    value=words,
-                    reason="names several devices",
-                    remedy=f"give the number of one: {numbers}",
-                )
+            raise InputRefused.at(
+                "NAME", words, "names several devices", f"give the number of one: {numbers}"
             )
         ((owner, device),) = found
         revoke_device(connection, device.id, now=now)
@@ -253,25 +247,17 @@ def _sha256(secret: str) -> str:
 
 def _check_name(name: str) -> None:
     if not same_words(name) or len(name) > _NAME_MOST or not name.isprintable():
-        raise InputRefused(
-            Problem(
-                file="",
-                column="NAME",
-                value=name,
-                reason="is no name of a person",
-                remedy=f"give 1 to {_NAME_MOST} printable characters",
-            )
+        raise InputRefused.at(
+            "NAME", name, "is no name of a person", f"give 1 to {_NAME_MOST} printable characters"
         )
 
 
 def _checked_password(password: str) -> str:
     if not LEAST_PASSWORD <= len(password) <= _MOST_PASSWORD:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--password",
-                reason=f"the password has {len(password)} characters",
-                remedy=f"give {LEAST_PASSWORD} to {_MOST_PASSWORD}; a few words in a row are good",
-            )
+        raise InputRefused.at(
+            "--password",
+            "",
+            f"the password has {len(password)} characters",
+            f"give {LEAST_PASSWORD} to {_MOST_PASSWORD}; a few words in a row are good",
         )
     return password

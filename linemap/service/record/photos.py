@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection
 
 from linemap.domain.record.picture import is_whole_picture, picture_type
-from linemap.errors import Conflict, InputRefused, NotFound, Problem
+from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.store.database import Database
 from linemap.store.events import find_events
 from linemap.store.photos import (
@@ -83,7 +83,7 @@ def receive_part(database: Database, part: Part, *, now: dt.datetime) -> PhotoRo
         wrong = _complete(connection, photo, part) if received == photo.total else ""
         found = find_photo(connection, photo.id)
     if wrong or found is None:
-        raise _refused("content", part.photo_id, wrong, "send the photo again from its first byte")
+        raise InputRefused.at("content", part.photo_id, wrong, "send the photo again from its first byte")
     return found
 
 
@@ -121,13 +121,15 @@ def _check_sizes(part: Part) -> None:
     size = len(part.content)
     if not 0 < part.total <= MOST_BYTES:
         most = f"a photo has at most {MOST_BYTES // (1024 * 1024)} MiB"
-        raise _refused("total", str(part.total), most, "send a smaller one")
+        raise InputRefused.at("total", str(part.total), most, "send a smaller one")
     if not 0 < size <= PART_BYTES:
         limits = f"a part has 1 to {PART_BYTES:,} bytes"
-        raise _refused("content-range", str(size), limits, "send it in parts")
+        raise InputRefused.at("content-range", str(size), limits, "send it in parts")
     if part.start < 0 or part.start + size > part.total:
         place = f"{part.start}-{part.start + size - 1}/{part.total}"
-        raise _refused("content-range", place, "the part does not lie in the photo", "correct the range")
+        raise InputRefused.at(
+            "content-range", place, "the part does not lie in the photo", "correct the range"
+        )
 
 
 def _begin(connection: Connection, part: Part, now: dt.datetime) -> PhotoRow:
@@ -139,7 +141,7 @@ def _begin(connection: Connection, part: Part, now: dt.datetime) -> PhotoRow:
         raise Conflict(f"event {part.event_id} has {MOST_OF_EVENT} photos already; record another event")
     kind = picture_type(part.content[:_HEAD])
     if not kind:
-        raise _refused("content", part.photo_id, "is no photo", "send JPEG, PNG or WebP")
+        raise InputRefused.at("content", part.photo_id, "is no photo", "send JPEG, PNG or WebP")
     photo = PhotoRow(
         id=part.photo_id,
         event_id=part.event_id,
@@ -173,7 +175,3 @@ def _complete(connection: Connection, photo: PhotoRow, part: Part) -> str:
         return ""
     forget_photo(connection, photo.id)
     return wrong
-
-
-def _refused(column: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=column, value=value, reason=reason, remedy=remedy))

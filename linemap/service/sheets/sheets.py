@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from linemap.domain.crew.hold import Hold
-from linemap.errors import InputRefused, NotFound, Problem
+from linemap.errors import InputRefused, NotFound
 from linemap.report.forms import Paper, Sheet
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.card import briefing_pdf, card_pdf
@@ -101,14 +101,11 @@ def sheet_pdf(
 def _check_day(sheet: Sheet, chosen: Chosen) -> None:
     if sheet in _OF_A_DAY or chosen.as_of is chosen.known_by is None:
         return
-    raise InputRefused(
-        Problem(
-            file="",
-            column="as_of" if chosen.as_of else "known_by",
-            value=str(chosen.as_of or chosen.known_by),
-            reason=f"the sheet {sheet} is of the day the job is shown for",
-            remedy=f"leave the day out, or print one of {', '.join(sorted(_OF_A_DAY))}",
-        )
+    raise InputRefused.at(
+        "as_of" if chosen.as_of else "known_by",
+        str(chosen.as_of or chosen.known_by),
+        f"the sheet {sheet} is of the day the job is shown for",
+        f"leave the day out, or print one of {', '.join(sorted(_OF_A_DAY))}",
     )
 
 

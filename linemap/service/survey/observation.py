@@ -9,7 +9,7 @@ from typing import Any
 
 from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, needed
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.kinds.registry import FACTS
 from linemap.service.view.facts import conclusion_words, judged_reading
 from linemap.service.view.view import JobView
@@ -64,26 +64,28 @@ def record_fact(
         fact = _fact(view, row, seen)
         judged_reading(view, row, fact)
     except ValueError as error:
-        raise _refused("what", seen.what, str(error), "look at the reading again") from None
+        raise InputRefused.at("what", seen.what, str(error), "look at the reading again") from None
     with database.writing() as connection:
         return fact, add_records(connection, FACTS, [fact]) == 1
 
 
 def _check(view: JobView, row: int, seen: Observation, *, now: dt.datetime) -> None:
     if not seen.who.strip():
-        raise _refused("who", seen.who, "names nobody", "say who saw it")
+        raise InputRefused.at("who", seen.who, "names nobody", "say who saw it")
     if seen.at > now + _CLOCK:
-        raise _refused(
+        raise InputRefused.at(
             "at", seen.at.isoformat(), "lies ahead of the job's clock", "give the time it was seen"
         )
     taken = {name for choice in needed(seen.what) for name in choice}
     for name, value in seen.values.items():
         if value not in (None, "") and name not in taken:
-            raise _refused(name, str(value), f"does not belong to {seen.what}", "leave it out")
+            raise InputRefused.at(name, str(value), f"does not belong to {seen.what}", "leave it out")
     letters = view.figures.letters_of(row)
     pole = str(seen.values.get("pole") or "")
     if pole and pole not in letters:
-        raise _refused("pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}")
+        raise InputRefused.at(
+            "pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}"
+        )
 
 
 def _fact(view: JobView, row: int, seen: Observation) -> RecordedFact:
@@ -100,10 +102,6 @@ def _fact(view: JobView, row: int, seen: Observation) -> RecordedFact:
         note=", ".join(part for part in (" ".join(seen.note.split()), clock) if part),
         **given,
     )
-
-
-def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))
 
 
 def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactChanges:

@@ -15,7 +15,7 @@ from linemap.domain.causes.cause import Cause, cause_id
 from linemap.domain.causes.decision import Answer, CorrectionNote, Decision, DecisionKey, standing
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Verdict
-from linemap.errors import Conflict, InputRefused, NotFound, Problem
+from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import rows_of_view
 from linemap.service.view.facts import evidence_of_cause
@@ -151,7 +151,7 @@ def _answer(given: Asked | Decision) -> tuple[str, ...]:
 
 def _decision(view: JobView, asked: Asked, *, at: dt.datetime) -> Decision:
     if not asked.who.strip():
-        raise _refused("who", asked.who, "names nobody", "say who decides")
+        raise InputRefused.at("who", asked.who, "names nobody", "say who decides")
     stands = standing(view.decisions).get(asked.key)
     cause = next((cause for cause in view.causes if cause.key == asked.key), None)
     if asked.answer == "withdrawn" and stands is None:
@@ -180,17 +180,13 @@ def _correction(cause: Cause | None, stands: Decision | None, asked: Asked) -> M
         )
     correction = (cause.correction if cause is not None else None) or {}
     if correction.get("kind") == _NEEDS_EVIDENCE and not asked.note.strip():
-        raise _refused(
+        raise InputRefused.at(
             "note",
             "",
             "coordinates alone cannot tell labels from frames, and no second evidence is named",
             "say in the note what shows that the labels are exchanged, or answer that evidence is needed",
         )
     return correction
-
-
-def _refused(name: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=name, value=value, reason=reason, remedy=remedy))
 
 
 def _declared(view: JobView) -> answer.DeclaredDatum:

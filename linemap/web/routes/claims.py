@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from linemap.answers import record as answer
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.service.record.claims import claims_now, record_briefing, record_claim
 from linemap.web.cache import json_answer
 from linemap.web.models.record import BriefingRequest, ClaimRequest
@@ -91,7 +91,7 @@ def _claim(said: ClaimRequest, recording: Recorder) -> Claim:
             received_at=recording.now,
         )
     except ValueError as error:
-        raise InputRefused(Problem(file="", column="expires_at", reason=str(error))) from None
+        raise InputRefused.at("expires_at", "", str(error)) from None
 
 
 def _shape(standing: StandingClaim) -> answer.StandingClaim:

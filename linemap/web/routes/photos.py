@@ -10,7 +10,7 @@ from fastapi import APIRouter, Depends, Header, Query, Request
 from starlette.responses import Response
 
 from linemap.answers.record import PhotoState
-from linemap.errors import InputRefused, NotAllowed, Problem
+from linemap.errors import InputRefused, NotAllowed
 from linemap.service.people.photo_rule import event_of_photo, may_see_photo
 from linemap.service.record.photos import (
     MOST_BYTES,
@@ -123,16 +123,16 @@ def _start(content_range: str, size: int, total: int) -> int:
         return 0
     found = _RANGE.fullmatch(content_range.strip())
     if found is None:
-        raise _refused(content_range, "is no range", f"write it like bytes 0-{size - 1}/{total}")
+        raise InputRefused.at(
+            "content-range", content_range, "is no range", f"write it like bytes 0-{size - 1}/{total}"
+        )
     first, last, whole = (int(number) for number in found.groups())
     if last - first + 1 != size or whole != total:
         said = f"does not say the same as {size} bytes of {total}"
-        raise _refused(content_range, said, "correct the range, the total or the content")
+        raise InputRefused.at(
+            "content-range", content_range, said, "correct the range, the total or the content"
+        )
     return first
-
-
-def _refused(value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column="content-range", value=value, reason=reason, remedy=remedy))
 
 
 def _state(photo: PhotoRow) -> PhotoState:

@@ -21,23 +21,7 @@ from linemap.web.errors import register_error_handlers
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates
 from linemap.web.permission import PERMISSIONS, Gate, Permissions
-from linemap.web.routes import (
-    claims,
-    crew,
-    events,
-    field,
-    files,
-    health,
-    holds,
-    line,
-    lists,
-    pages,
-    photos,
-    progress,
-    session,
-    sheets,
-    survey,
-)
+from linemap.web.routes import crew, field, files, line, photos, progress, record, session, sheets, survey
 from linemap.web.session import Entrance
 
 #: Answer of the gate, which is JSON even where the route answers with a page.
@@ -105,23 +89,8 @@ def create_app(
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
     register_error_handlers(app)
-    for module in (  # looked through in this order at each request: the busiest first
-        line,
-        events,
-        pages,
-        field,
-        survey,
-        files,
-        health,
-        session,
-        holds,
-        lists,
-        photos,
-        claims,
-        crew,
-        progress,
-        sheets,
-    ):
+    # looked through in this order at each request: the busiest first
+    for module in (line, record, field, survey, files, session, photos, crew, progress, sheets):
         app.include_router(module.router)
     app.mount("/static", PageFiles(), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")

@@ -14,9 +14,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
 import orjson
+from fastapi import Depends
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -265,12 +266,7 @@ def json_answer(
 
 
 async def answers(request: Request) -> AnswerCache:
-    """Return the answers for whoever asks; a dependency of the routes (`async` spares it a thread)."""
-    return answers_to(request)
-
-
-def answers_to(request: Request) -> AnswerCache:
-    """Return the answers for whoever asks.
+    """Return the answers for whoever asks; a dependency of the routes (`async` spares it a thread).
 
     A request that nobody looked at (no `linemap.web.permission` before it) is answered as to the public.
     """
@@ -278,3 +274,7 @@ def answers_to(request: Request) -> AnswerCache:
     audience = Audience.PUBLIC if asking is None else asking.audience
     caches: Mapping[Audience, AnswerCache] = request.app.state.answers
     return caches[audience]
+
+
+#: What a route takes to answer whoever asks.
+Answers = Annotated[AnswerCache, Depends(answers)]

@@ -48,6 +48,11 @@ class ErrorAnswer(BaseModel):
     error: ErrorBody
 
 
+def refusals(*statuses: int) -> dict[int | str, dict[str, type[ErrorAnswer]]]:
+    """Return what OpenAPI is told of the errors a route may answer with."""
+    return {status: {"model": ErrorAnswer} for status in statuses}
+
+
 def error_response(status: int, code: str, message: str, where: str = "") -> Response:
     """Return an error in the one shape."""
     body = ErrorAnswer(error=ErrorBody(code=code, message=message, where=where))

@@ -5,20 +5,19 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Annotated
 
-from fastapi import Request
+from fastapi import Depends, Request
 
 from linemap.domain.record.person import Person
 from linemap.service.record.record import Known, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.store.database import Database
-from linemap.web.cache import PERSON, AnswerCache, answers_to
-from linemap.web.errors import ErrorAnswer
+from linemap.web.cache import PERSON, AnswerCache, answers
+from linemap.web.errors import refusals
 
 #: Errors that every route of the field may answer with.
-REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
-    status: {"model": ErrorAnswer} for status in (400, 401, 403, 404, 409, 413, 422, 503)
-}
+REFUSALS = refusals(400, 401, 403, 404, 409, 413, 422, 503)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +54,12 @@ async def recorder(request: Request) -> Recorder:
     """Return what a route needs to store a record; a dependency (`async` spares it a thread)."""
     clock: Callable[[], dt.datetime] = request.app.state.now
     return Recorder(
-        cache=answers_to(request),
+        cache=await answers(request),
         now=clock(),
         turns=request.app.state.turns,
         person=request.scope.get(PERSON),
     )
+
+
+#: What a route takes to store a record.
+Recording = Annotated[Recorder, Depends(recorder)]

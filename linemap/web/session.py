@@ -11,8 +11,10 @@ import ipaddress
 import threading
 import time
 from collections.abc import Callable
+from typing import Annotated
 from urllib.parse import urlsplit
 
+from fastapi import Depends
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import Response
@@ -151,6 +153,10 @@ async def person(request: Request) -> Person:
     if found is None:
         raise NotAllowed("nobody is signed in on this device; open the link the manager gave, or /sign-in")
     return found
+
+
+#: What a route takes that is open to people only.
+Asking = Annotated[Person, Depends(person)]
 
 
 def signed_as(asking: Person, who: str) -> str:

@@ -1,33 +1,38 @@
-"""A crew's questions: where to next, and where am I."""
+"""A crew's questions (where to next, where am I), the holds of the job, and their release."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query
+from fastapi import APIRouter, Body, Path, Query
 from starlette.responses import Response
 
-from linemap.answers.crew import NextAnswer, WhereAnswer
+from linemap.answers.crew import HoldList, NextAnswer, ReleaseAnswer, WhereAnswer
 from linemap.errors import NotFound
 from linemap.service.crew.crew import Fix, NextRequest, next_answer, where_answer
 from linemap.service.crew.crew_sites import access_network
-from linemap.web.cache import AnswerCache, answers, json_answer
-from linemap.web.errors import ErrorAnswer
+from linemap.service.crew.holds import holds_answer, release_hold
+from linemap.web.cache import Answers, json_answer
+from linemap.web.errors import refusals
+from linemap.web.requests import ReleaseRequest
+from linemap.web.session import Asking, signed_as
 
-router = APIRouter(
-    prefix="/api", tags=["crew"], responses={404: {"model": ErrorAnswer}, 422: {"model": ErrorAnswer}}
-)
-_Cache = Annotated[AnswerCache, Depends(answers)]
+router = APIRouter(prefix="/api", responses=refusals(404), tags=["crew"])
 _Longitude = Annotated[float | None, Query(ge=-180.0, le=180.0, description="WGS 84 degrees")]
 _Latitude = Annotated[float | None, Query(ge=-90.0, le=90.0, description="WGS 84 degrees")]
 _Accuracy = Annotated[float | None, Query(ge=0.0, le=1e7, description="accuracy of the fix, metres")]
 _HEADERS = {"cache-control": "private, no-cache", "vary": "cookie"}
 
 
-@router.get("/next", response_model=NextAnswer, summary="Where a crew may go next by the records")
+@router.get(
+    "/next",
+    responses=refusals(422),
+    response_model=NextAnswer,
+    summary="Where a crew may go next by the records",
+)
 def next_structure(
-    cache: _Cache,
+    cache: Answers,
     crew: Annotated[str, Query(min_length=1, max_length=200)],
     line: Annotated[str, Query(max_length=200, description="line name; empty for all lines")] = "",
     from_: Annotated[str, Query(alias="from", max_length=40, description="structure to start from")] = "",
@@ -53,9 +58,11 @@ def next_structure(
     return json_answer(found.body(), headers=_HEADERS)
 
 
-@router.get("/where", response_model=WhereAnswer, summary="Where a fix lies on the line")
+@router.get(
+    "/where", responses=refusals(422), response_model=WhereAnswer, summary="Where a fix lies on the line"
+)
 def where(
-    cache: _Cache,
+    cache: Answers,
     longitude: Annotated[float, Query(ge=-180.0, le=180.0, description="WGS 84 degrees")],
     latitude: Annotated[float, Query(ge=-90.0, le=90.0, description="WGS 84 degrees")],
     accuracy_m: _Accuracy = None,
@@ -72,3 +79,36 @@ def _fix(longitude: float | None, latitude: float | None, accuracy_m: float | No
         missing = "longitude" if longitude is None else "latitude"
         raise NotFound(f"no place without its {missing}; give longitude and latitude, or neither")
     return Fix(longitude=longitude, latitude=latitude, accuracy_m=accuracy_m)
+
+
+@router.get("/holds", response_model=HoldList, summary="All holds with their releases")
+def holds(cache: Answers, asking: Asking) -> Response:
+    """Return all holds, released ones included; the reason of a restricted one is its kind."""
+    return json_answer(holds_answer(cache.view(), asking), headers=_HEADERS)
+
+
+@router.post(
+    "/holds/{hold_id}/release",
+    status_code=201,
+    response_model=ReleaseAnswer,
+    responses=refusals(400, 409, 413, 422),
+    summary="Release a hold",
+)
+def release(
+    cache: Answers,
+    asking: Asking,
+    hold_id: Annotated[str, Path(max_length=200, description="identifier of the hold, like HW-1")],
+    given: Annotated[ReleaseRequest, Body()],
+) -> Response:
+    """Record the release for good; only whom the hold names ("release by") may."""
+    made = release_hold(
+        cache.database,
+        hold_id,
+        person=asking,
+        who=signed_as(asking, given.who),
+        evidence=given.evidence,
+        at=given.at,
+        now=dt.datetime.now().astimezone(),
+    )
+    body = ReleaseAnswer(id=hold_id, sentence=made.sentence(), data_version=cache.data_version())
+    return json_answer(body, status=201)

@@ -10,7 +10,7 @@ from functools import partial
 from typing import Annotated, Literal
 
 import orjson
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.field import Barrier, FieldContent, FieldIndex, FieldMile
@@ -20,12 +20,11 @@ from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings, wind_limit_mph
 from linemap.service.view.view import JobView
-from linemap.web.cache import AnswerCache, CachedAnswer, answers, cached_response
-from linemap.web.errors import ErrorAnswer
+from linemap.web.cache import AnswerCache, Answers, CachedAnswer, cached_response
+from linemap.web.errors import refusals
 from linemap.web.page import STATIC
 
-router = APIRouter(tags=["field"], responses={404: {"model": ErrorAnswer}})
-_Cache = Annotated[AnswerCache, Depends(answers)]
+router = APIRouter(tags=["field"], responses=refusals(404))
 #: Shared modules the field page uses beside its own.
 _SHARED = ("js/shared/hold_release.js", "js/shared/html.js", "js/shared/request.js")
 _WORKER = STATIC / "js" / "field" / "sw.js"
@@ -133,7 +132,7 @@ def icon(size: Literal["192", "512"]) -> Response:
 
 
 @router.get("/api/field/index", response_model=FieldIndex, summary="What there is to take along")
-def index(request: Request, cache: _Cache) -> Response:
+def index(request: Request, cache: Answers) -> Response:
     """Return workflow, crews, lines and miles with their sizes and versions, and the server's clock."""
     known = cache.made("field", lambda view: _made(cache, view)).index
     now = FieldIndex(
@@ -154,11 +153,11 @@ def index(request: Request, cache: _Cache) -> Response:
     "/api/field/mile",
     response_model=FieldMile,
     summary="One mile to take along",
-    responses={422: {"model": ErrorAnswer}},
+    responses=refusals(422),
 )
 def mile(
     request: Request,
-    cache: _Cache,
+    cache: Answers,
     mile: Annotated[int, Query(ge=0, le=1_000_000, description="mile, as the index lists it")],
     line: Annotated[str, Query(max_length=200, description="line name; may be empty with one line")] = "",
 ) -> Response:

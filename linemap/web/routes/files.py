@@ -6,21 +6,18 @@ import datetime as dt
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Body, Depends, Path, Request
+from fastapi import APIRouter, Body, Path, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.lists import AnswerKept, FileList
-from linemap.domain.record.person import Person
 from linemap.service.files.file_page import answer_file, files_answer, find_file, original
-from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
-from linemap.web.errors import ErrorAnswer
-from linemap.web.models.survey import AnswerRequest
+from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.errors import refusals
 from linemap.web.page import render_page
-from linemap.web.session import person, signed_as
+from linemap.web.requests import AnswerRequest
+from linemap.web.session import Asking, signed_as
 
-router = APIRouter(tags=["files"], responses={404: {"model": ErrorAnswer}})
-_Cache = Annotated[AnswerCache, Depends(answers)]
-_Person = Annotated[Person, Depends(person)]
+router = APIRouter(tags=["files"], responses=refusals(404))
 #: Identifiers are whole numbers of the database's 64 bits.
 _FileId = Annotated[
     int, Path(alias="id", ge=1, le=2**63 - 1, description="identifier of the file, from /api/files")
@@ -28,13 +25,13 @@ _FileId = Annotated[
 
 
 @router.get("/files", response_class=HTMLResponse, summary="What linemap understood")
-def files_page(request: Request, cache: _Cache) -> Response:
+def files_page(request: Request, cache: Answers) -> Response:
     """Return the page of loaded files."""
     return render_page(request, "files.html", title=cache.view().name)
 
 
 @router.get("/api/files", response_model=FileList, summary="Every loaded file and how it was understood")
-def files(request: Request, cache: _Cache) -> Response:
+def files(request: Request, cache: Answers) -> Response:
     """Return all files, the latest first, with mapping, rows and problems."""
     return cached_response(request, cache.answer("files", lambda view: files_answer(cache.database, view)))
 
@@ -44,11 +41,11 @@ def files(request: Request, cache: _Cache) -> Response:
     response_class=Response,
     responses={
         200: {"content": {"application/octet-stream": {}}, "description": "The original bytes"},
-        422: {"model": ErrorAnswer},
+        **refusals(422),
     },
     summary="A file as it was loaded",
 )
-def content(cache: _Cache, file_id: _FileId) -> Response:
+def content(cache: Answers, file_id: _FileId) -> Response:
     """Return the original bytes, to be saved and never shown by the browser."""
     record = find_file(cache.database, file_id)
     name = quote(record.name, safe="")
@@ -62,12 +59,12 @@ def content(cache: _Cache, file_id: _FileId) -> Response:
     response_model=AnswerKept,
     responses={
         200: {"model": AnswerKept},
-        **{status: {"model": ErrorAnswer} for status in (400, 403, 409, 413, 422)},
+        **refusals(400, 403, 409, 413, 422),
     },
     summary="Say what the columns of files of this shape are",
 )
 def answer(
-    cache: _Cache, asking: _Person, file_id: _FileId, said: Annotated[AnswerRequest, Body()]
+    cache: Answers, asking: Asking, file_id: _FileId, said: Annotated[AnswerRequest, Body()]
 ) -> Response:
     """Keep the answer for the next file of the same shape; nothing is read again by itself."""
     recorded = answer_file(

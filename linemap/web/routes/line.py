@@ -1,15 +1,23 @@
-"""The job and its lines: head, structures, centrelines, context layers, one structure's panel."""
+"""The map page, the job and its lines, one structure's panel, and the lists as they are declared."""
 
 from __future__ import annotations
 
 from typing import Annotated
 
+import numpy as np
 import orjson
-from fastapi import APIRouter, Depends, Query, Request
-from starlette.responses import Response
+from fastapi import APIRouter, Query, Request
+from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
+from linemap.answers.lists import ListAnswer
 from linemap.answers.structure import Panel
+from linemap.domain.kind.kind import Code
+from linemap.domain.record.person import Audience, Role
+from linemap.errors import NotAllowed, NotFound
+from linemap.kinds.registry import KINDS
+from linemap.report.map_page import MapPage, map_page
+from linemap.service.view.lists import list_answer, stored_list
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.payload import (
     centreline_answer,
@@ -18,46 +26,50 @@ from linemap.service.view.payload import (
     structures_base,
     structures_record,
 )
-from linemap.web.cache import AnswerCache, answers, cached_response
-from linemap.web.errors import ErrorAnswer
+from linemap.service.view.view import JobView
+from linemap.store.lists import list_states
+from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.errors import refusals
+from linemap.web.session import Asking
 
-router = APIRouter(prefix="/api", tags=["line"], responses={404: {"model": ErrorAnswer}})
-_Cache = Annotated[AnswerCache, Depends(answers)]
+router = APIRouter(responses=refusals(404), tags=["line"])
 
 
-@router.get("/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")
-def job(request: Request, cache: _Cache) -> Response:
+@router.get("/api/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")
+def job(request: Request, cache: Answers) -> Response:
     """Return names, counts, dates, the legend's words and the caution line."""
     return cached_response(request, cache.answer("job", job_answer))
 
 
-@router.get("/structures", response_model=Structures, summary="All structures as columns")
-def structures(request: Request, cache: _Cache) -> Response:
+@router.get("/api/structures", response_model=Structures, summary="All structures as columns")
+def structures(request: Request, cache: Answers) -> Response:
     """Return every structure of every line in line order, as columns."""
     return cached_response(request, cache.answer_in_parts("structures", structures_base, structures_record))
 
 
-@router.get("/centreline", response_model=Centrelines, summary="Centrelines with station ticks")
-def centreline(request: Request, cache: _Cache) -> Response:
+@router.get("/api/centreline", response_model=Centrelines, summary="Centrelines with station ticks")
+def centreline(request: Request, cache: Answers) -> Response:
     """Return the centrelines as polylines with ticks at round stations."""
     return cached_response(request, cache.answer("centreline", centreline_answer))
 
 
-@router.get("/context", response_model=FeatureCollection, summary="Roads, river, other lines, gates, access")
-def context(request: Request, cache: _Cache) -> Response:
+@router.get(
+    "/api/context", response_model=FeatureCollection, summary="Roads, river, other lines, gates, access"
+)
+def context(request: Request, cache: Answers) -> Response:
     """Return the context layers; restricted features are left out."""
     return cached_response(request, cache.answer("context", context_answer))
 
 
 @router.get(
-    "/structure",
+    "/api/structure",
     response_model=Panel,
     summary="Everything known of one structure",
-    responses={422: {"model": ErrorAnswer}},
+    responses=refusals(422),
 )
 def structure(
     request: Request,
-    cache: _Cache,
+    cache: Answers,
     number: Annotated[str, Query(min_length=1, max_length=40, description="structure number, like 9/2")],
     line: Annotated[str, Query(max_length=200, description="line name; may be empty with one line")] = "",
 ) -> Response:
@@ -69,3 +81,66 @@ def structure(
         return Response(status_code=304, headers=headers)
     body = orjson.dumps(structure_panel(view, line, number))
     return Response(body, media_type="application/json", headers=headers)
+
+
+_Kind = Annotated[Code, Query(description="what files of the list are called")]
+_State = Annotated[
+    int | None, Query(ge=1, le=2**63 - 1, description="an earlier state, by its identifier; for the manager")
+]
+
+
+@router.get(
+    "/api/list",
+    response_model=ListAnswer,
+    responses=refusals(403, 422),
+    summary="A list with its fields and its states",
+)
+def whole_list(
+    request: Request, cache: Answers, asking: Asking, kind: _Kind, state: _State = None
+) -> Response:
+    """Return every record of a list with what its fields are, as the reader may see it."""
+    if kind not in KINDS:
+        raise NotFound(f"{kind} are not kept as a list; lists are {', '.join(KINDS)}")
+    if state is not None and asking.audience is not Audience.OWNER:
+        raise NotAllowed("earlier states of lists are read by the manager; ask for the list as it stands")
+    with cache.database.reading() as connection:
+        # names of files and labels are free words
+        states = list_states(connection, KINDS[kind]) if asking.role is Role.MANAGER else ()
+        records = stored_list(connection, kind, states, state=state)
+    if state is not None:
+        return json_answer(list_answer(cache.view(), kind, states, records))
+    answer = cache.answer(
+        f"list {kind} {bool(states)}", lambda view: list_answer(view, kind, states, records)
+    )
+    return cached_response(request, answer)
+
+
+class _Script(Response):
+    media_type = "text/javascript"
+
+
+@router.get("/", response_class=HTMLResponse, summary="The map")
+def page(request: Request, cache: Answers) -> Response:
+    """Return the map page of the job."""
+    made = cache.made("page", lambda view: _page(request, view))
+    return HTMLResponse(made.html, headers={"cache-control": "no-cache"})
+
+
+@router.get("/map.js", response_class=_Script, summary="Script that makes the map")
+def script(request: Request, cache: Answers) -> Response:
+    """Return the script of the page's map."""
+    made = cache.made("page", lambda view: _page(request, view))
+    return _Script(made.script, headers={"cache-control": "no-cache"})
+
+
+def _page(request: Request, view: JobView) -> MapPage:
+    lon, lat = view.figures.longitude, view.figures.latitude
+    west, east = float(np.nanmin(lon)), float(np.nanmax(lon))
+    south, north = float(np.nanmin(lat)), float(np.nanmax(lat))
+    return map_page(
+        view.name,
+        centre=((west + east) / 2.0, (south + north) / 2.0),
+        bounds=((west, south), (east, north)),
+        asset_version=request.app.state.asset_version,
+        job=view.identity,
+    )

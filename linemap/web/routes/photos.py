@@ -21,10 +21,9 @@ from linemap.service.record.photos import (
 )
 from linemap.store.photos import PhotoRow
 from linemap.web.cache import json_answer
-from linemap.web.recorder import REFUSALS, Recorder, recorder
+from linemap.web.recorder import REFUSALS, Recorder, Recording
 
 router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
-_Recorder = Annotated[Recorder, Depends(recorder)]
 #: RFC 9110, section 14.4, with a known length.
 _RANGE = re.compile(r"bytes (\d{1,10})-(\d{1,10})/(\d{1,10})")
 _SUFFIX = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
@@ -50,7 +49,7 @@ async def _content(request: Request) -> bytes:
 )
 def put_photo(
     id: UUID,
-    recording: _Recorder,
+    recording: Recording,
     content: Annotated[bytes, Depends(_content)],
     event: Annotated[UUID, Query(description="identifier of the record it belongs to")],
     total: Annotated[int, Query(ge=1, le=MOST_BYTES, description="bytes of the whole photo")],
@@ -79,7 +78,7 @@ def put_photo(
 
 
 @router.head("/photos/{id}", summary="How much of a photo is here?")
-def head_photo(id: UUID, recording: _Recorder) -> Response:
+def head_photo(id: UUID, recording: Recording) -> Response:
     """Answer the bytes that are here in the header Upload-Offset, all of them in Upload-Length."""
     return Response(headers=_progress(photo_state(recording.database, str(id))))
 
@@ -90,7 +89,7 @@ def head_photo(id: UUID, recording: _Recorder) -> Response:
     responses={200: {"content": _PICTURES, "description": "The photo"}},
     summary="A photo",
 )
-def get_photo(id: UUID, request: Request, recording: _Recorder) -> Response:
+def get_photo(id: UUID, request: Request, recording: Recording) -> Response:
     """Return a photo once all of it is here.
 
     A photo of a restricted place is shown to the manager and to whoever took it.

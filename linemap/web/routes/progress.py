@@ -5,26 +5,25 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.progress import Period, Progress
 from linemap.service.progress.progress_page import period_answer, progress_answer
-from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
-from linemap.web.errors import ErrorAnswer
+from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.errors import refusals
 from linemap.web.page import render_page
 
-router = APIRouter(tags=["progress"], responses={404: {"model": ErrorAnswer}})
-_Cache = Annotated[AnswerCache, Depends(answers)]
+router = APIRouter(tags=["progress"], responses=refusals(404))
 _AsOf = Annotated[dt.date | None, Query(description="what had happened by the end of this day")]
 _KnownBy = Annotated[dt.date | None, Query(description="and was known by the end of this day")]
 _Line = Annotated[str, Query(max_length=200, description="of this line alone")]
 _PRIVATE = {"cache-control": "private, no-cache"}
-_REFUSED: dict[int | str, dict[str, type[ErrorAnswer]]] = {422: {"model": ErrorAnswer}}
+_REFUSED = refusals(422)
 
 
 @router.get("/progress", response_class=HTMLResponse, summary="The progress page")
-def progress_page(request: Request, cache: _Cache) -> Response:
+def progress_page(request: Request, cache: Answers) -> Response:
     """Return the page of counts, plan, forecast and sections."""
     return render_page(request, "progress.html", title=cache.view().name)
 
@@ -33,7 +32,7 @@ def progress_page(request: Request, cache: _Cache) -> Response:
     "/api/progress", response_model=Progress, responses=_REFUSED, summary="Where the job stands, as of a day"
 )
 def progress(
-    request: Request, cache: _Cache, as_of: _AsOf = None, known_by: _KnownBy = None, line: _Line = ""
+    request: Request, cache: Answers, as_of: _AsOf = None, known_by: _KnownBy = None, line: _Line = ""
 ) -> Response:
     """Return counts, planned against actual, sections, miles, forecast and charts."""
     if as_of is known_by is None and not line:
@@ -49,7 +48,7 @@ def progress(
     summary="Report of a day or a period",
 )
 def period(
-    cache: _Cache,
+    cache: Answers,
     first: Annotated[dt.date, Query(description="first day")],
     last: Annotated[dt.date | None, Query(description="last day; the first by default")] = None,
     known_by: _KnownBy = None,

@@ -1,4 +1,4 @@
-"""Signing in and out: by the link on a phone, by name and password on a desktop."""
+"""Signing in and out (the link on a phone, name and password on a desktop), and the monitor's question."""
 
 from __future__ import annotations
 
@@ -8,19 +8,17 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.session import Session
+from linemap.answers.session import Health, Session
 from linemap.domain.record.person import Person
 from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_password, sign_out
 from linemap.store.database import Database
-from linemap.web.cache import PERSON, json_answer
-from linemap.web.errors import ErrorAnswer, error_response
-from linemap.web.models.people import ByLink, ByPassword
+from linemap.web.cache import PERSON, Answers, json_answer
+from linemap.web.errors import error_response, refusals
+from linemap.web.requests import ByLink, ByPassword
 from linemap.web.session import clear_cookie, set_cookie, token_of
 
 router = APIRouter(tags=["session"])
-_REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
-    status: {"model": ErrorAnswer} for status in (400, 401, 403, 413, 422, 429)
-}
+_REFUSALS = refusals(400, 401, 403, 413, 422, 429)
 
 
 @router.get("/sign-in", response_class=HTMLResponse, summary="The page to sign in")
@@ -63,7 +61,7 @@ def open_session(request: Request, given: Annotated[ByLink | ByPassword, Body()]
     return response
 
 
-@router.delete("/api/session", status_code=204, responses={403: {"model": ErrorAnswer}}, summary="Sign out")
+@router.delete("/api/session", status_code=204, responses=refusals(403), summary="Sign out")
 def close_session(request: Request) -> Response:
     """Let this device in no longer; a phone then needs a new link."""
     _end(request, request.app.state.database, now=dt.datetime.now(dt.UTC))
@@ -92,3 +90,9 @@ def _session_answer(asking: Person | None) -> Response:
         local=asking is not None and asking.local,
     )
     return json_answer(answer, headers={"cache-control": "no-store"})
+
+
+@router.get("/health", tags=["monitor"], responses=refusals(503), summary="Is the server up?")
+def health(cache: Answers) -> Health:
+    """Read the job's data version; answers 503 when the job cannot be read."""
+    return Health(status="up", data_version=cache.data_version())

@@ -12,9 +12,9 @@ from linemap.domain.record.person import Audience
 from linemap.report.forms import Paper, Sheet
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.web.cache import AnswerCache
-from linemap.web.errors import ErrorAnswer
+from linemap.web.errors import refusals
 
-router = APIRouter(tags=["sheets"], responses={404: {"model": ErrorAnswer}})
+router = APIRouter(tags=["sheets"], responses=refusals(404))
 _MOST_STRUCTURES = 500
 
 
@@ -29,7 +29,7 @@ async def _crews_answers(request: Request) -> AnswerCache:
     response_class=Response,
     responses={
         200: {"content": {"application/pdf": {}}, "description": "The sheets"},
-        422: {"model": ErrorAnswer},
+        **refusals(422),
     },
     summary="Sheets to print",
 )

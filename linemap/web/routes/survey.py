@@ -5,39 +5,34 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Body, Depends, Query, Request
+from fastapi import APIRouter, Body, Query, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
-from linemap.domain.record.person import Person
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.survey.observation import Observation, fact_changes, record_fact
 from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
-from linemap.web.cache import AnswerCache, answers, cached_response, json_answer
-from linemap.web.errors import ErrorAnswer
-from linemap.web.models.survey import DecisionRequest, FactRequest
+from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.errors import refusals
 from linemap.web.page import render_page
-from linemap.web.session import person, signed_as
+from linemap.web.requests import DecisionRequest, FactRequest
+from linemap.web.session import Asking, signed_as
 
-router = APIRouter(tags=["survey"], responses={404: {"model": ErrorAnswer}})
-_Cache = Annotated[AnswerCache, Depends(answers)]
-_Person = Annotated[Person, Depends(person)]
+router = APIRouter(tags=["survey"], responses=refusals(404))
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-_REFUSALS: dict[int | str, dict[str, type[ErrorAnswer]]] = {
-    status: {"model": ErrorAnswer} for status in (400, 403, 404, 409, 413, 422)
-}
+_REFUSALS = refusals(400, 403, 404, 409, 413, 422)
 
 
 @router.get("/survey", response_class=HTMLResponse, summary="The surveyor's page")
-def survey_page(request: Request, cache: _Cache) -> Response:
+def survey_page(request: Request, cache: Answers) -> Response:
     """Return the page of exceptions, causes and decisions."""
     return render_page(request, "survey.html", title=cache.view().name)
 
 
 @router.get("/api/survey", response_model=Survey, summary="Exceptions of the survey under their causes")
-def survey(request: Request, cache: _Cache) -> Response:
+def survey(request: Request, cache: Answers) -> Response:
     """Return the declared datum, causes, exceptions, decisions that stand, and the history."""
     return cached_response(request, cache.answer("survey", survey_answer))
 
@@ -49,7 +44,7 @@ def survey(request: Request, cache: _Cache) -> Response:
     responses={200: {"model": DecisionAnswer}, **_REFUSALS},
     summary="Accept, reject, ask evidence for, or withdraw a cause",
 )
-def decisions(cache: _Cache, asking: _Person, asked: Annotated[DecisionRequest, Body()]) -> Response:
+def decisions(cache: Answers, asking: Asking, asked: Annotated[DecisionRequest, Body()]) -> Response:
     """Record a named person's answer; sent again under its id it answers 200 and records nothing."""
     before = cache.view()
     who = signed_as(asking, asked.who)
@@ -71,7 +66,7 @@ def decisions(cache: _Cache, asking: _Person, asked: Annotated[DecisionRequest, 
     responses={200: {"content": {_XLSX: {}}, "description": "The workbook"}},
     summary="As-set table and red marks, a workbook",
 )
-def red_marks_workbook(cache: _Cache) -> Response:
+def red_marks_workbook(cache: Answers) -> Response:
     """Return design, as set and difference of every structure, with causes, decisions and the shots used."""
     made = cache.made("red marks xlsx", lambda view: red_marks_xlsx(red_marks(cache.database, view)))
     return _download(made, _XLSX, "red-marks.xlsx")
@@ -82,12 +77,12 @@ def red_marks_workbook(cache: _Cache) -> Response:
     response_class=Response,
     responses={
         200: {"content": {"application/pdf": {}}, "description": "The sheets"},
-        422: {"model": ErrorAnswer},
+        **refusals(422),
     },
     summary="As-set table and red marks, sheets to print",
 )
 def red_marks_sheets(
-    cache: _Cache, paper: Annotated[Literal["letter", "a4"], Query(description="paper size")] = "letter"
+    cache: Answers, paper: Annotated[Literal["letter", "a4"], Query(description="paper size")] = "letter"
 ) -> Response:
     """Return design, as set and difference of every structure as sheets of paper."""
     made = cache.made(
@@ -112,7 +107,7 @@ _SAID = frozenset({"line", "structure", "what", "who", "at", "note"})
     summary="Record one thing seen at a structure",
 )
 def record(
-    request: Request, cache: _Cache, asking: _Person, given: Annotated[FactRequest, Body()]
+    request: Request, cache: Answers, asking: Asking, given: Annotated[FactRequest, Body()]
 ) -> Response:
     """Record a fact for good and say what it changes; the very same one again answers 200."""
     before = cache.view()

@@ -1,7 +1,8 @@
-"""What phones send: events, claims, briefings; units stand in the names."""
+"""What is sent to the server, read and limited: records of phones, decisions, answers; units in the names."""
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Literal
 from uuid import UUID
 
@@ -20,17 +21,26 @@ from pydantic import (
     WrapValidator,
 )
 
+from linemap.domain.causes.decision import Answer
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.reading_type import READINGS
 
-#: No control signs: databases cannot store some of them, and nobody can see them.
-_ONE_LINE = r"^[^\x00-\x1f\x7f]*$"
-_NOT_BLANK = r"^[^\x00-\x1f\x7f]*[^\x00-\x20\x7f][^\x00-\x1f\x7f]*$"
+#: No control signs: databases cannot store some of them, and nobody can see them; a text may have lines.
+_OF_LINE, _OF_TEXT = r"[^\x00-\x1f\x7f]*", r"[^\x00-\x08\x0b-\x1f\x7f]*"
+#: A sign that is no blank.
+_SIGN = r"[^\x00-\x20\x7f\s]"
+_ONE_LINE, _NOT_BLANK = rf"^{_OF_LINE}$", rf"^{_OF_LINE}{_SIGN}{_OF_LINE}$"
+_NO_CONTROLS = rf"^{_OF_TEXT}$"
 _Line = Annotated[str, StringConstraints(max_length=200, pattern=_ONE_LINE)]
 _Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
 _Number = Annotated[str, StringConstraints(max_length=40, pattern=_NOT_BLANK)]
-_Note = Annotated[str, StringConstraints(max_length=2000, pattern=r"^[^\x00-\x08\x0b-\x1f\x7f]*$")]
+_Note = Annotated[str, StringConstraints(max_length=2000, pattern=_NO_CONTROLS)]
+_Pole = Literal["", "A", "B", "C"]
 _Counted = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 _Measure = Annotated[FiniteFloat, Field(ge=0.0, le=1e6)]
+_Way = Literal["ahead", "back", ""]
+_Length = Annotated[FiniteFloat, Field(ge=-1e6, le=1e6)]
+_Height = Annotated[FiniteFloat, Field(ge=0.0, le=1e5)]
 
 
 def _written(value: object) -> object:
@@ -84,7 +94,7 @@ class ReadingRequest(_Strict):
     #: "" = the first of its units.
     unit: Annotated[str, StringConstraints(max_length=20, pattern=_ONE_LINE)] = ""
     #: Of which pole; "" = what the record is about.
-    pole: Literal["", "A", "B", "C"] = ""
+    pole: _Pole = ""
 
 
 class EventRequest(_Strict):
@@ -95,7 +105,7 @@ class EventRequest(_Strict):
     line: _Line = ""
     structure: _Number
     #: "" = the whole structure.
-    pole: Literal["", "A", "B", "C"] = ""
+    pole: _Pole = ""
     #: Code of a step of the workflow.
     step: Annotated[str, StringConstraints(max_length=80, pattern=_NOT_BLANK)]
     result: Literal["done", "rejected", "withdrawn"] = "done"
@@ -160,3 +170,80 @@ class BriefingRequest(_Strict):
     at: WrittenMoment
     person_in_charge: _Named
     subjects: Subjects
+
+
+class DecisionRequest(_Strict):
+    """An answer to a cause. Its correction is taken from the server's current cause."""
+
+    #: Made by the caller; sending it again records nothing new.
+    id: UUID
+    cause: _Named
+    subject: _Named
+    line: _Line = ""
+    answer: Answer
+    who: _Named
+    note: _Note = ""
+
+
+class AnswerRequest(_Strict):
+    """What the columns of files of this shape are: field -> heading, or number of the column from 1."""
+
+    by: _Named
+    kind: Kind
+    fields: dict[_Named, Annotated[int, Field(ge=1, le=9999)] | _Named]
+
+
+class FactRequest(_Strict):
+    """One fact; beside structure, person and moment only the fields of its `what` are filled.
+
+    brand: pole, pointed_by, length_ft and pole_class (one of the two will do). ground wire: pole, pointed_by.
+    arm face: face. tag (a photo with a known direction): pole, looking, side. plumb: pole, three lower and
+    three upper values, pole_height. arm level: left_height, right_height, arm_length.
+    """
+
+    #: May be "" when the job has one line.
+    line: _Line = ""
+    structure: _Number
+    what: Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
+    pole: _Pole = ""
+    #: The pole that stands in that place, or the one whose tag or shot bears that letter.
+    pointed_by: Literal["place", "label", ""] = ""
+    length_ft: Annotated[FiniteFloat, Field(gt=0.0, le=300.0)] | None = None
+    pole_class: Annotated[str, StringConstraints(max_length=20, pattern=_ONE_LINE)] = ""
+    face: _Way = ""
+    looking: _Way = ""
+    side: Literal["left", "right", ""] = ""
+    lower_height: _Height | None = None
+    lower_along: _Length | None = None
+    lower_across: _Length | None = None
+    upper_height: _Height | None = None
+    upper_along: _Length | None = None
+    upper_across: _Length | None = None
+    pole_height: _Height | None = None
+    left_height: _Length | None = None
+    right_height: _Length | None = None
+    arm_length: _Height | None = None
+    who: _Named
+    at: WrittenMoment = Field(examples=[dt.datetime(2026, 5, 15, 9, 12, tzinfo=dt.UTC)])
+    note: Annotated[str, StringConstraints(max_length=1000, pattern=_NO_CONTROLS)] = ""
+
+
+class ByLink(_Strict):
+    """Sign in with the one-time code of a link."""
+
+    code: str = Field(min_length=1, max_length=100)
+
+
+class ByPassword(_Strict):
+    """Sign in with name and password, for twelve hours."""
+
+    name: str = Field(min_length=1, max_length=100)
+    password: str = Field(min_length=1, max_length=200)
+
+
+class ReleaseRequest(_Strict):
+    """The release of a hold: who releases it, what shows that it is over, from when it no longer holds."""
+
+    who: _Named
+    evidence: Annotated[str, StringConstraints(max_length=2000, pattern=rf"^{_OF_TEXT}{_SIGN}{_OF_TEXT}$")]
+    at: AwareDatetime = Field(examples=[dt.datetime(2026, 5, 29, 7, 30, tzinfo=dt.UTC)])

@@ -1,1 +1,0 @@
-"""Answers and requests of the pages, one file a noun."""

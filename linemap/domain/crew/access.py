@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
+from rustworkx import PyDiGraph
 from shapely import LineString
 
 from linemap.domain.design.structure import FloatArray, IntArray
@@ -50,7 +52,7 @@ class Strand:
         return not any(start < high and low < end for start, end in self.cuts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class AccessNetwork:
     """Nodes, and the driven pieces between them, both ways. Lengths are horizontal ground metres."""
 
@@ -70,6 +72,15 @@ class AccessNetwork:
     ground_m: float
     #: What cannot be crossed off the roads either.
     barrier: shapely.Geometry = field(repr=False)
+
+    @cached_property
+    def graph(self) -> PyDiGraph[int, int]:
+        """The nodes, and the pieces by their numbers; whoever adds to it takes a copy."""
+        graph: PyDiGraph[int, int] = PyDiGraph()
+        graph.add_nodes_from(range(len(self.node_strand)))
+        pieces = zip(self.tail.tolist(), self.head.tolist(), range(len(self.tail)), strict=True)
+        graph.add_edges_from(list(pieces))
+        return graph
 
     @property
     def has_roads(self) -> bool:

@@ -1,18 +1,12 @@
-"""The shortest way from one place to every structure, and how it is told: by which roads and gates.
-
-Dijkstra's method over the access network (E. W. Dijkstra, "A note on two problems in connexion with graphs",
-Numerische Mathematik 1, 1959).
-"""
+"""The shortest way from one place to every structure, and how it is told: by which roads and gates."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, field
-from heapq import heappop, heappush
-from itertools import pairwise
 
 import numpy as np
+from rustworkx import dijkstra_shortest_path_lengths
 
 from linemap.domain.crew.access import AccessNetwork, Break
 from linemap.domain.design.figures import Figures
@@ -22,6 +16,8 @@ from linemap.units import LengthUnit
 
 #: Shorter pieces of a way are not told.
 _LEAST_M = 1e-5
+#: No piece is taken for shorter, so that whatever comes before a node is nearer than it.
+_STEP_M = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,20 +58,23 @@ class Travel:
     start: Start
     network: AccessNetwork = field(repr=False)
     figures: Figures = field(repr=False)
-    _before: IntArray = field(repr=False)
-    _strand_of: dict[tuple[int, int], int] = field(repr=False)
+    #: The piece by which each node is reached, -1 = the way begins at it, or none is known.
+    _piece: IntArray = field(repr=False)
 
     def legs(self, row: int) -> tuple[Leg, ...]:
         """Return the stretches of the way to a structure, in order; () = none known, or the start itself."""
-        path = [int(self.network.structure_node[row])]
-        while (before := int(self._before[path[-1]])) >= 0:
-            path.append(before)
+        net = self.network
+        node, pieces = int(net.structure_node[row]), []
+        while (piece := int(self._piece[node])) >= 0:
+            pieces.append(piece)
+            node = int(net.tail[piece])
         merged: list[tuple[int, float]] = []
-        for one, other in pairwise(reversed(path)):
-            strand = self._strand_of.get((one, other), -1)
-            metres = abs(self._length(one, other, strand))
+        for piece in reversed(pieces):
+            strand = int(net.piece_strand[piece])
             if strand < 0:
                 continue
+            along = float(net.node_along[net.head[piece]] - net.node_along[net.tail[piece]])
+            metres = abs(along * net.ground_m)
             if merged and merged[-1][0] == strand:
                 metres += merged.pop()[1]
             merged.append((strand, metres))
@@ -91,11 +90,6 @@ class Travel:
         return tuple(
             one for one in self.network.breaks if one.line == index and one.low < high and low < one.high
         )
-
-    def _length(self, one: int, other: int, strand: int) -> float:
-        if strand < 0 or max(one, other) >= len(self.network.node_along):
-            return 0.0
-        return float(self.network.node_along[other] - self.network.node_along[one]) * self.network.ground_m
 
     def _leg(self, strand: int, metres: float) -> Leg:
         road = self.network.strands[strand]
@@ -118,60 +112,36 @@ def travel_from(
         Rows of structures that must not be passed: the right of way is driven up to them, not on from
         them, unless the start is one of them.
     """
-    here = len(network.node_strand)
-    tail, head, length, strand = network.tail, network.head, network.length, network.piece_strand
-    shut = np.zeros(here + 1, dtype=np.bool_)
+    graph = network.graph.copy()
+    length = np.maximum(network.length, _STEP_M)
+    shut = np.zeros(len(network.node_strand), dtype=np.bool_)
     shut[network.structure_node[sorted(set(closed) - {start.row})].astype(np.int64)] = True
+    length[shut[network.tail]] = np.inf
+    lengths = length.tolist()
     if start.row is not None:
-        reached: Sequence[tuple[int, float]] = [(int(network.structure_node[start.row]), 0.0)]
+        here = int(network.structure_node[start.row])
     else:
-        reached = network.attach(start.easting, start.northing)
-    first = np.array([node for node, _ in reached], dtype=np.int64)
-    tail = np.concatenate([tail, np.full(len(first), here)])
-    head = np.concatenate([head, first])
-    length = np.concatenate([length, [metres for _, metres in reached]])
-    strand = np.concatenate([strand, np.full(len(first), -1)])
-    kept = np.flatnonzero(~shut[tail])
-    kept = kept[np.lexsort((length[kept], head[kept], tail[kept]))]
-    repeated = (np.diff(tail[kept], prepend=-1) == 0) & (np.diff(head[kept], prepend=-1) == 0)
-    kept = kept[~repeated]
-    metres, before = _shortest(here, tail[kept], head[kept], length[kept])
-    pairs = zip(tail[kept].tolist(), head[kept].tolist(), strict=True)
+        here = graph.add_node(len(shut))
+        for node, metres in network.attach(start.easting, start.northing):
+            graph.add_edge(here, node, len(lengths))
+            lengths.append(max(metres, _STEP_M))
+    found = dijkstra_shortest_path_lengths(graph, here, lengths.__getitem__)
+    reached = np.full(len(shut) + 1, np.inf)
+    reached[np.fromiter(found.keys(), np.int64, len(found))] = np.fromiter(found.values(), float, len(found))
+    reached[here] = 0.0
+    piece = np.full(len(shut), -1)
+    last = (reached[network.tail] + length == reached[network.head]) & np.isfinite(reached[network.head])
+    piece[network.head[last]] = np.flatnonzero(last)
     at = network.node_along[network.structure_node]
     same_line = figures.line_index == start.line
     return Travel(
-        metres=metres[network.structure_node],
+        metres=reached[network.structure_node],
         along_m=np.where(same_line, np.abs(at - start.along) * network.ground_m, np.inf),
         start=start,
         network=network,
         figures=figures,
-        _before=before,
-        _strand_of=dict(zip(pairs, strand[kept].tolist(), strict=True)),
+        _piece=piece,
     )
-
-
-def _shortest(start: int, tail: IntArray, head: IntArray, length: FloatArray) -> tuple[FloatArray, IntArray]:
-    """Return the length of the shortest way from the last node to each node, and the node before it there.
-
-    The pieces stand in the order of their tails. A node without a way is infinitely far; it and the start
-    have -1 before them.
-    """
-    first = np.searchsorted(tail, np.arange(start + 2)).tolist()
-    heads, lengths = head.tolist(), length.tolist()
-    reached, before = [math.inf] * (start + 1), [-1] * (start + 1)
-    reached[start] = 0.0
-    nearest = [(0.0, start)]
-    while nearest:
-        metres, node = heappop(nearest)
-        if metres > reached[node]:
-            continue
-        for piece in range(first[node], first[node + 1]):
-            further = metres + lengths[piece]
-            if further < reached[heads[piece]]:
-                reached[heads[piece]] = further
-                before[heads[piece]] = node
-                heappush(nearest, (further, heads[piece]))
-    return np.array(reached), np.array(before, dtype=np.int64)
 
 
 def travel_words(travel: Travel, row: int, unit: LengthUnit) -> str:

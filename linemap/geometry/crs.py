@@ -6,10 +6,9 @@ the name of the datum without moving a coordinate.
 
 from __future__ import annotations
 
-import math
 import warnings
 from dataclasses import dataclass, field
-from typing import Self, overload
+from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,6 +24,8 @@ from linemap.units import LengthUnit
 FloatArray = NDArray[np.float64]
 #: West, south, east, north, degrees.
 Bounds = tuple[float, float, float, float]
+
+_WGS84 = Geod(ellps="WGS84")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,22 +104,6 @@ def finite(values: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
     return np.where(np.isfinite(found), found, np.nan).reshape(shape)
 
 
-def geod_of(crs: CRS) -> Geod:
-    """Return the ellipsoid of a reference, ready for shortest lines.
-
-    Raises
-    ------
-    ValueError
-        If the reference has no ellipsoid.
-
-    >>> geod_of(CRS.from_epsg(6515)).a
-    6378137.0
-    """
-    if (ellipsoid := crs.ellipsoid) is None:
-        raise ValueError(f"{crs.name} has no ellipsoid; give a geographic or projected CRS")
-    return Geod(a=ellipsoid.semi_major_metre, b=ellipsoid.semi_minor_metre)
-
-
 def read_crs(text: str, *, column: str) -> CRS:
     """Read a coordinate reference: EPSG code, WKT or PROJ text. Of a compound one, the horizontal part.
 
@@ -168,69 +153,34 @@ def _refuse(column: str, text: str, reason: str, remedy: str) -> InputRefused:
     return InputRefused(Problem(file="", column=column, value=text, reason=reason, remedy=remedy))
 
 
-@overload
 def geodesic(
-    lon1: float, lat1: float, lon2: float, lat2: float, *, ellipsoid: str = ...
-) -> tuple[float, float, float]: ...
-@overload
-def geodesic(
-    lon1: FloatArray, lat1: FloatArray, lon2: FloatArray, lat2: FloatArray, *, ellipsoid: str = ...
-) -> tuple[FloatArray, FloatArray, FloatArray]: ...
-def geodesic(
-    lon1: float | FloatArray,
-    lat1: float | FloatArray,
-    lon2: float | FloatArray,
-    lat2: float | FloatArray,
-    *,
-    ellipsoid: str = "WGS84",
-) -> tuple[float | FloatArray, float | FloatArray, float | FloatArray]:
-    """Return length (metres) and both end azimuths of the shortest line between points.
+    lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: ArrayLike, *, geod: Geod | None = None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return length (metres) and both end azimuths of the shortest line between points, degrees.
 
     Parameters
     ----------
-    lon1, lat1, lon2, lat2 : float or ndarray
-        Degrees; all numbers, or arrays of one shape.
-    ellipsoid : str
-        PROJ name, e.g. "WGS84", "GRS80", "clrk66".
+    lon1, lat1, lon2, lat2 : array_like
+        Degrees.
+    geod : Geod, optional
+        The ellipsoid; WGS 84 when it is not given.
 
     Returns
     -------
-    length_m, azimuth_forward_deg, azimuth_back_deg
+    length_m, azimuth_forward_deg, azimuth_back_deg : ndarray
         Azimuths from true north in [0, 360): at the first point towards the second, and at the second
-        towards the first. In arrays, coincident points have length 0 and azimuths nan.
-
-    Raises
-    ------
-    ValueError
-        If two single points coincide, because no azimuth exists, or a coordinate is not finite.
+        towards the first. Where points coincide the length is 0 and the azimuths are nan.
 
     Notes
     -----
     Karney, J. Geod. 87 (2013) 43-55, as built into PROJ.
 
-    >>> [round(value, 4) for value in geodesic(0.0, 40.0, 137.84490004377, 41.79331020506)]
+    >>> [round(float(value), 4) for value in geodesic(0.0, 40.0, 137.84490004377, 41.79331020506)]
     [10000000.0, 30.0, 329.0902]
     """
     points = np.broadcast_arrays(*(np.asarray(value, dtype=np.float64) for value in (lon1, lat1, lon2, lat2)))
-    length, forward, back = geodesics(Geod(ellps=ellipsoid), *points)
-    if length.ndim:
-        return length, forward, back
-    if not math.isfinite(forward):
-        raise ValueError(f"no azimuth from {lon1}, {lat1} to {lon2}, {lat2}; give two different points")
-    return float(length), float(forward), float(back)
-
-
-def geodesics(
-    geod: Geod, lon1: FloatArray, lat1: FloatArray, lon2: FloatArray, lat2: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return lengths (metres) and end azimuths on a given ellipsoid, from arrays of one shape.
-
-    Azimuths as `geodesic` gives them: where points coincide PROJ says 180, here they are nan.
-
-    >>> geodesics(Geod(ellps="GRS80"), *np.zeros((4, 1)))
-    (array([0.]), array([nan]), array([nan]))
-    """
-    seen = geod.inv(lon1.ravel(), lat1.ravel(), lon2.ravel(), lat2.ravel())
-    forward, back, length = (finite(values, lon1.shape) for values in seen)
-    apart = length > 0.0
+    lon_from, lat_from, lon_to, lat_to = (column.ravel() for column in points)
+    seen = (geod or _WGS84).inv(lon_from, lat_from, lon_to, lat_to)
+    forward, back, length = (finite(values, points[0].shape) for values in seen)
+    apart = length > 0.0  # where points coincide PROJ says 180
     return length, np.where(apart, forward % 360.0, np.nan), np.where(apart, back % 360.0, np.nan)

@@ -13,8 +13,6 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from pygeomag import GeoMag
 from pygeomag.wmm.wmm_2025 import WMM_2025
 
@@ -25,7 +23,6 @@ FIRST_DAY: Final = dt.date(2025, 1, 1)
 #: ... to this one.
 LAST_DAY: Final = dt.date(2029, 12, 31)
 
-_CELLS_A_DEGREE = 10
 #: Below this horizontal intensity (nT) a compass says nothing: the model's blackout zones.
 _BLACKOUT_NT = 2000.0
 #: Heights the model is made for, metres.
@@ -65,7 +62,9 @@ class Declination:
         >>> round(Declination.at(-105.0, 39.7, on=dt.date(2026, 7, 2)).magnetic_azimuth_deg(100.0), 1)
         92.5
         """
-        degrees, sigma, horizontal = _field(longitude, latitude, decimal_year(on), height_m)
+        degrees, sigma, horizontal = magnetic_field(
+            longitude, latitude, year=decimal_year(on), height_m=height_m
+        )
         if horizontal < _BLACKOUT_NT:
             raise ValueError(
                 f"a compass says nothing at latitude {latitude:g}, longitude {longitude:g}: the horizontal "
@@ -121,10 +120,10 @@ def decimal_year(on: dt.date) -> float:
     return on.year + (on.timetuple().tm_yday - 1) / days
 
 
-def declination_deg(
+def magnetic_field(
     longitude: float, latitude: float, *, year: float, height_m: float = 0.0
-) -> tuple[float, float]:
-    """Return the declination, degrees east positive, and its standard uncertainty at a decimal year.
+) -> tuple[float, float, float]:
+    """Return declination (degrees, east positive), its standard uncertainty and the horizontal intensity, nT.
 
     Parameters
     ----------
@@ -145,51 +144,14 @@ def declination_deg(
     The uncertainty is sqrt(0.26² + (5417 / H)²) degrees with H the horizontal intensity in nT: the error
     model of the WMM2025 technical report.
 
-    >>> tuple(round(value, 2) for value in declination_deg(-71.35, 42.283, year=2028.5, height_m=1000.0))
+    >>> tuple(round(value, 2) for value in magnetic_field(-71.35, 42.283, year=2028.5, height_m=1000.0)[:2])
     (-13.69, 0.37)
     """
-    degrees, sigma, _ = _field(longitude, latitude, year, height_m)
-    return degrees, sigma
-
-
-def declinations(
-    longitude: ArrayLike, latitude: ArrayLike, *, on: dt.date, height_m: float = 0.0
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return declinations and standard uncertainties of many places, one computation a cell of 0.1 degree.
-
-    Parameters
-    ----------
-    longitude, latitude : (n,) array_like
-        WGS 84, degrees; nan gives nan.
-    on : datetime.date
-        A day the model holds for.
-    height_m : float
-        One height for all, above the ellipsoid, metres.
-
-    Returns
-    -------
-    (n,) ndarray, (n,) ndarray
-        Of the centre of each place's cell. Within a cell the declination of the United States changes by
-        less than 0.1 degree, a quarter of its uncertainty.
-
-    Raises
-    ------
-    ValueError
-        If the day, a place or the height is outside the model.
-
-    >>> [column.round(1).tolist() for column in declinations([-105.01, -105.02], [39.74, 39.73],
-    ...                                                      on=dt.date(2026, 7, 2))]
-    [[7.5, 7.5], [0.4, 0.4]]
-    """
-    year = decimal_year(on)
-    places = np.column_stack([np.asarray(longitude, np.float64), np.asarray(latitude, np.float64)])
-    known = np.isfinite(places).all(axis=1)
-    cells, of_place = np.unique(np.floor(places[known] * _CELLS_A_DEGREE), axis=0, return_inverse=True)
-    middle = np.clip((cells + 0.5) / _CELLS_A_DEGREE, [-np.inf, -90.0], [np.inf, 90.0])
-    pairs = [declination_deg(east, north, year=year, height_m=height_m) for east, north in middle.tolist()]
-    found = np.full((len(places), 2), np.nan)
-    found[known] = np.asarray(pairs, dtype=np.float64).reshape(-1, 2)[of_place.ravel()]
-    return found[:, 0], found[:, 1]
+    _refuse_outside(longitude, latitude, year, height_m)
+    result = GeoMag(coefficients_data=WMM_2025).calculate(
+        glat=latitude, glon=wrap180(longitude), alt=height_m / 1000.0, time=year
+    )
+    return wrap180(float(result.d)), float(result.calculate_uncertainty().d), float(result.h)
 
 
 def format_magnetic(azimuth_deg: float, declination: Declination) -> str:
@@ -200,15 +162,6 @@ def format_magnetic(azimuth_deg: float, declination: Declination) -> str:
     """
     tenths = round(wrap360(azimuth_deg), 1) % 360.0
     return f"{tenths:.1f}° ± {declination.sigma_deg:.1f}° magnetic (WMM2025, {declination.on.isoformat()})"
-
-
-def _field(longitude: float, latitude: float, year: float, height_m: float) -> tuple[float, float, float]:
-    """Declination and its sigma in degrees, and the horizontal intensity in nT."""
-    _refuse_outside(longitude, latitude, year, height_m)
-    result = GeoMag(coefficients_data=WMM_2025).calculate(
-        glat=latitude, glon=wrap180(longitude), alt=height_m / 1000.0, time=year
-    )
-    return wrap180(float(result.d)), float(result.calculate_uncertainty().d), float(result.h)
 
 
 def _refuse_outside(longitude: float, latitude: float, year: float, height_m: float) -> None:

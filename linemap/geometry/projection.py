@@ -1,31 +1,26 @@
-"""Map projection of a line: its unit, convergence and scale, and the way to WGS 84.
+"""Map projection of a line: its unit, convergence and scale, the way to WGS 84, and grid against ground.
 
 Grid convergence keeps PROJ's sign: true azimuth = grid azimuth + convergence, at the point occupied. Some
-published tables print it the other way round.
+published tables print it the other way round. Grid, ground and geodesic lengths are never mixed: ground is
+grid / combined factor, geodesic the shortest distance on the ellipsoid.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Self
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
-from pyproj import CRS, Geod, Proj
+from pyproj import CRS, Proj
 
 from linemap.errors import Problem
-from linemap.geometry.crs import (
-    Bounds,
-    FloatArray,
-    Operation,
-    finite,
-    geod_of,
-    geodesics,
-    projected_unit,
-    read_crs,
-)
+from linemap.geometry.crs import Bounds, FloatArray, Operation, finite, geodesic, projected_unit, read_crs
 from linemap.units import LengthUnit
+
+#: Mean radius of the Earth, metres (NOAA Manual NOS NGS 5, 4.2: 20,906,000 ft, rounded).
+MEAN_RADIUS_M: Final = 6_372_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +40,6 @@ class Projection:
     #: The coordinate reference itself, horizontal part.
     crs: CRS = field(repr=False, compare=False)
     _proj: Proj = field(repr=False, compare=False)
-    _geod: Geod = field(repr=False, compare=False)
 
     @classmethod
     def from_text(cls, text: str, *, column: str = "--crs") -> Self:
@@ -58,7 +52,7 @@ class Projection:
             north; or if no true operation to WGS 84 is installed.
 
         >>> montana = Projection.from_text("EPSG:6515")
-        >>> montana.name, montana.unit.symbol, montana.operation_accuracy_m
+        >>> montana.name, montana.unit.symbol, montana.to_wgs84.accuracy_m
         ('NAD83(2011) / Montana (ft)', 'ft', 2.0)
         """
         crs = read_crs(text, column=column)
@@ -67,19 +61,8 @@ class Projection:
         asked = Problem(file="", column=column, value=text, reason="")
         operation = Operation.between(crs, CRS.from_epsg(4326), bounds=bounds, asked=asked)
         return cls(
-            text=text, name=crs.name, unit=unit, bounds=bounds, to_wgs84=operation, crs=crs,
-            _proj=Proj(crs), _geod=geod_of(crs),
+            text=text, name=crs.name, unit=unit, bounds=bounds, to_wgs84=operation, crs=crs, _proj=Proj(crs),
         )  # fmt: skip
-
-    @property
-    def operation_name(self) -> str:
-        """Name of the operation to WGS 84."""
-        return self.to_wgs84.name
-
-    @property
-    def operation_accuracy_m(self) -> float | None:
-        """Registered accuracy of the operation to WGS 84, metres; None when unknown."""
-        return self.to_wgs84.accuracy_m
 
     def to_lonlat(self, easting: ArrayLike, northing: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return WGS 84 longitude and latitude, degrees; nan where the projection has no answer.
@@ -166,7 +149,7 @@ class Projection:
     ) -> FloatArray:
         """Return the shortest distance on the own ellipsoid between grid points, in `unit`."""
         ends = np.broadcast_arrays(*self.to_geodetic(*start), *self.to_geodetic(*end))
-        return np.asarray(geodesics(self._geod, *ends)[0] / self.unit.metres)
+        return np.asarray(geodesic(*ends, geod=self.crs.get_geod())[0] / self.unit.metres)
 
 
 @lru_cache(maxsize=64)
@@ -184,22 +167,6 @@ def unit_of(text: str) -> LengthUnit:
     'international foot'
     """
     return Projection.from_text(text).unit
-
-
-def operation_from(source_crs: str, projection: Projection, *, column: str = "crs") -> Operation:
-    """Return the operation from another coordinate reference to the line's own.
-
-    Raises
-    ------
-    InputRefused
-        If the text is unknown, or only a ballpark operation is installed.
-
-    >>> operation_from("EPSG:4326", Projection.from_text("EPSG:6515")).accuracy_m
-    2.0
-    """
-    source = read_crs(source_crs, column=column)
-    asked = Problem(file="", column=column, value=source_crs, reason="")
-    return Operation.between(source, projection.crs, bounds=projection.bounds, asked=asked)
 
 
 def other_crs_to(
@@ -225,7 +192,49 @@ def other_crs_to(
     >>> round(float(e), -1), round(float(n), -1)
     (2250000.0, 900000.0)
     """
-    return operation_from(source_crs, projection).forward(x, y)
+    asked = Problem(file="", column="crs", value=source_crs, reason="")
+    source = read_crs(source_crs, column=asked.column)
+    way = Operation.between(source, projection.crs, bounds=projection.bounds, asked=asked)
+    return way.forward(x, y)
+
+
+def elevation_factor(height: ArrayLike, unit: LengthUnit, *, radius_m: float = MEAN_RADIUS_M) -> FloatArray:
+    """Return ellipsoid length / ground length at a height: R / (R + h).
+
+    Parameters
+    ----------
+    height : array_like
+        Ellipsoid height (orthometric height plus geoid height), in `unit`.
+    unit : LengthUnit
+    radius_m : float
+        Mean radius, metres. At 1,000 m, 10 km of it are 0.25 ppm.
+
+    Notes
+    -----
+    NOAA Manual NOS NGS 5 (Stem, 1989), 4.2.
+
+    >>> elevation_factor(765.0, LengthUnit.FOOT, radius_m=20_906_000 * 0.3048).round(7).item()
+    0.9999634
+    """
+    return np.asarray(radius_m / (radius_m + np.asarray(height, dtype=np.float64) * unit.metres))
+
+
+def combined_factor(grid_scale: ArrayLike, elevation_factor: ArrayLike) -> FloatArray:
+    """Return grid length / ground length: scale times elevation factor.
+
+    >>> combined_factor(1.0000450, 0.9999634).round(7).item()
+    1.0000084
+    """
+    return np.asarray(np.multiply(grid_scale, elevation_factor, dtype=np.float64))
+
+
+def grid_to_ground(length: ArrayLike, combined_factor: ArrayLike) -> FloatArray:
+    """Return the ground length of a grid length: divided by the combined factor.
+
+    >>> grid_to_ground(4805.508, 1.0000084).round(3).item()
+    4805.468
+    """
+    return np.asarray(np.divide(length, combined_factor, dtype=np.float64))
 
 
 def _columns(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]:

@@ -236,29 +236,11 @@ def _normal_inside(to_near: NDArray[np.float64], to_far: NDArray[np.float64]) ->
     return inside
 
 
-def capable(sigma: ArrayLike, tolerance: ArrayLike, *, confidence: float = 0.95) -> NDArray[np.bool_]:
-    """Say whether a measurement this uncertain could ever prove the tolerance.
-
-    Even a reading of exactly zero proves ±T only if 2 Phi(T/u) - 1 >= confidence: for 0.95, T >= 1.96 u.
-    nan gives False.
-
-    Raises
-    ------
-    ValueError
-        If a sigma or a tolerance is negative, or `confidence` is not between 0 and 1.
-
-    >>> capable([0.3025, 0.25], 0.5).tolist()
-    [False, True]
-    """
-    _check_confidence(confidence)
-    return probability_inside(0.0, sigma, tolerance) >= confidence
-
-
 @lru_cache(maxsize=64)
 def coverage_factor(confidence: float = 0.95) -> float:
     """Return k such that ±k sigma holds `confidence` of a normal distribution: 1.96 for 0.95.
 
-    The largest sigma with which a tolerance T can be proven is T / k.
+    The largest sigma with which a tolerance T can be proven, even by a reading of zero, is T / k.
 
     Raises
     ------
@@ -268,17 +250,13 @@ def coverage_factor(confidence: float = 0.95) -> float:
     >>> round(coverage_factor(), 6)
     1.959964
     """
-    _check_confidence(confidence)
+    if not 0.0 < confidence < 1.0:
+        raise ValueError(f"confidence {confidence} is not between 0 and 1; give a probability such as 0.95")
     low, high = 0.0, 40.0
     while (middle := 0.5 * (low + high)) not in (low, high):
         inside = 1.0 - math.erfc(middle / math.sqrt(2.0))
         low, high = (middle, high) if inside < confidence else (low, middle)
     return middle
-
-
-def _check_confidence(confidence: float) -> None:
-    if not 0.0 < confidence < 1.0:
-        raise ValueError(f"confidence {confidence} is not between 0 and 1; give a probability such as 0.95")
 
 
 def _refuse_negative(*, sigma: NDArray[np.float64], tolerance: NDArray[np.float64]) -> None:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.geometry.bearing import wrap180
 from linemap.geometry.magnetic import (
     FIRST_DAY,
     LAST_DAY,
     Declination,
     decimal_year,
-    declination_deg,
-    declinations,
     format_magnetic,
+    magnetic_field,
 )
 
 JULY = dt.date(2026, 7, 2)
@@ -59,8 +56,6 @@ def test_grid_azimuths_take_the_convergence_first() -> None:
 def test_days_outside_the_model_are_refused(day: dt.date) -> None:
     with pytest.raises(ValueError, match=rf"{day.isoformat()} is outside.*2025-01-01 to 2029-12-31"):
         Declination.at(-105.0, 39.7, on=day)
-    with pytest.raises(ValueError, match="outside the World Magnetic Model"):
-        declinations([-105.0], [39.7], on=day)
 
 
 def test_the_first_and_the_last_day_are_inside() -> None:
@@ -87,7 +82,7 @@ def test_no_place_is_refused(longitude: float, latitude: float, height_m: float,
 @pytest.mark.parametrize("year", [2024.99, 2030.01, float("nan")])
 def test_years_outside_the_model_are_refused(year: float) -> None:
     with pytest.raises(ValueError, match="outside the World Magnetic Model"):
-        declination_deg(-105.0, 40.0, year=year)
+        magnetic_field(-105.0, 40.0, year=year)
 
 
 def test_near_a_magnetic_pole_a_compass_says_nothing() -> None:
@@ -96,29 +91,14 @@ def test_near_a_magnetic_pole_a_compass_says_nothing() -> None:
         Declination.at(-121.0, 89.0, on=FIRST_DAY, height_m=28_000.0)
 
 
-def test_places_of_one_cell_share_one_value_and_unknown_places_have_none() -> None:
-    east = [-105.01, -105.09, -105.11, float("nan")]
-    degrees, sigma = declinations(east, [39.71, 39.79, 39.71, 39.7], on=JULY)
-    assert degrees[0] == degrees[1] != degrees[2]
-    assert degrees[0] == declination_deg(-105.05, 39.75, year=decimal_year(JULY))[0]
-    assert np.isnan([degrees[3], sigma[3]]).all()
-
-
-def test_no_places_give_no_values() -> None:
-    degrees, sigma = declinations([], [], on=JULY)
-    assert degrees.shape == sigma.shape == (0,)
-
-
 @settings(max_examples=40, deadline=None)
 @given(
     longitude=st.floats(-125.0, -67.0),
     latitude=st.floats(25.0, 49.0),
     on=st.dates(FIRST_DAY, LAST_DAY),
 )
-def test_a_cell_stands_for_its_places_within_a_tenth(longitude: float, latitude: float, on: dt.date) -> None:
-    (of_cell,), (sigma,) = declinations([longitude], [latitude], on=on)
+def test_a_turn_further_is_the_same_place(longitude: float, latitude: float, on: dt.date) -> None:
     exact = Declination.at(longitude, latitude, on=on)
-    assert abs(wrap180(of_cell - exact.declination_deg)) < 0.1 < sigma / 2.0
     a_turn_further = Declination.at(longitude + 360.0, latitude, on=on)
     assert a_turn_further.declination_deg == pytest.approx(exact.declination_deg, abs=1e-9)
 

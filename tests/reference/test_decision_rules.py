@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from linemap.geometry.uncertainty import capable, coverage_factor, probability_inside
+from linemap.geometry.uncertainty import coverage_factor, probability_inside
 
 with Path(__file__).with_name("decision_rules.csv").open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))
@@ -32,7 +32,7 @@ def test_two_sided_tolerance(row: dict[str, str]) -> None:
     range_of = {"pass": (0.95, 1.0), "cannot tell": (0.05, 0.95), "fail": (0.0, 0.05)}
     low, high = range_of[row["expected_decision"]]
     assert low <= seen <= high
-    assert bool(capable(sigma, tolerance)) is (row["expected_capable"] == "yes")
+    assert (sigma * coverage_factor() <= tolerance) is (row["expected_capable"] == "yes")
 
 
 @pytest.mark.parametrize("row", of_kind("one-sided"), ids=lambda row: row["case"])

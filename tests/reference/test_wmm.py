@@ -8,19 +8,20 @@ from pathlib import Path
 
 import pytest
 
-from linemap.geometry.magnetic import declination_deg
+from linemap.geometry.magnetic import magnetic_field
 
 with Path(__file__).with_name("wmm.csv").open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))
 
 
 def computed(row: dict[str, str]) -> tuple[float, float]:
-    return declination_deg(
+    degrees, sigma, _ = magnetic_field(
         float(row["longitude"]),
         float(row["latitude"]),
         year=float(row["decimal_year"]),
         height_m=float(row["height_km"]) * 1000.0,
     )
+    return degrees, sigma
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row['decimal_year']} {row['latitude']}")

@@ -241,7 +241,7 @@ def _bearing(view: JobView, row: int, begin: _Begin, accuracy_m: float) -> tuple
     there = float(view.figures.longitude[row]), float(view.figures.latitude[row])
     if np.hypot(*(np.asarray(here) - there)) < 1e-7:
         return ()
-    metres, azimuth, _ = geodesic(float(here[0]), float(here[1]), *there)
+    metres, azimuth, _ = map(float, geodesic(*here, *there))
     if metres <= 2.0 * accuracy_m:
         return ()
     return _WINDS[round(azimuth / 45.0) % 8], f"{round(azimuth) % 360}° true"

@@ -9,8 +9,7 @@ from linemap.domain.design.structure import Structures
 from linemap.domain.record.workflow import WORKFLOWS, Workflow
 from linemap.domain.schedule.workdays import Calendar
 from linemap.errors import InputRefused
-from linemap.geometry.lengths import combined_factor, elevation_factor
-from linemap.geometry.projection import Projection
+from linemap.geometry.projection import Projection, combined_factor, elevation_factor
 from linemap.geometry.station import parse_station
 
 #: Word for a factor that is computed from grid scale and elevations.

@@ -13,8 +13,8 @@ import numpy as np
 
 from linemap.domain.design.declaration import NO_CATENARY
 from linemap.domain.design.structure import FloatArray
-from linemap.geometry.lengths import line_lengths
 from linemap.geometry.magnetic import Declination, format_magnetic
+from linemap.geometry.projection import grid_to_ground
 from linemap.geometry.span import weight_spans
 from linemap.service.view.marks import arm_elevation
 from linemap.service.view.view import JobView
@@ -30,9 +30,10 @@ def ahead_lengths_text(view: JobView, row: int) -> str:
         return ""
     structures = view.figures.structures
     line = view.figures.line_of(row)
-    ends = [(structures.easting[at], structures.northing[at]) for at in (row, ahead)]
-    found = line_lengths(view.projection, ends[0], ends[1], combined_factor=line.combined_factor)
-    named = (("grid", found.grid), ("ground", found.ground), ("geodesic", found.geodesic))
+    start, end = ((structures.easting[at], structures.northing[at]) for at in (row, ahead))
+    grid = np.hypot(*np.subtract(end, start))
+    ground = grid_to_ground(grid, line.combined_factor)
+    named = (("grid", grid), ("ground", ground), ("geodesic", view.projection.geodesic_length(start, end)))
     decimals, symbol = line.station_decimals, line.unit.symbol
     return ", ".join(f"{name} {float(length):,.{decimals}f} {symbol}" for name, length in named)
 

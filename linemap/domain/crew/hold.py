@@ -6,12 +6,13 @@ means only that none was entered.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
-from typing import Annotated, Any, NamedTuple, Self
+from typing import Annotated, Self
 
+from linemap.domain.crew.reach import Reach
 from linemap.domain.design.number import number_key, same_number
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell
@@ -130,16 +131,10 @@ class Hold:
         )
         return begun and not ended
 
-    def covers(self, number: str) -> bool:
-        """Say whether a structure lies in the hold, by its number in natural order (9/6 before 10/1).
-
-        The order of the numbers stands for the order along the line; the ends of a range may be given
-        either way round. A structure without a number (a bay) lies in no range.
-
-        >>> Hold(id="HL-1", from_structure="11/4", to_structure="12/1").covers("11/6")
-        True
-        """
-        return _Reach.of(self).covers(_key(number))
+    @property
+    def reach(self) -> Reach:
+        """The structures that lie in the hold."""
+        return Reach.of(self.line, self.structures, self.from_structure, self.to_structure)
 
     def stops(self, activity: str) -> bool:
         """Say whether the hold is on an activity, by its name or by the standard step it means.
@@ -197,68 +192,6 @@ class Hold:
             by = f" by {self.release_by}" if self.release_by else ""
             return f"; was released{by} on {date_words(self.released_on)}"
         return f"; to be released by {self.release_by}" if self.release_by else ""
-
-
-def holds_at(
-    holds: Iterable[Hold], *, line: str, number: str, on: date, activity: str = "all"
-) -> tuple[Hold, ...]:
-    """Return the holds in force at a structure on a day that touch an activity, in the given order.
-
-    With the activity "all", every hold in force there is returned. Conditional holds are among them.
-    """
-    return tuple(
-        hold
-        for hold in holds
-        if hold.line in {"", line}
-        and hold.active(on)
-        and (_is_everything(activity) or hold.stops(activity))
-        and hold.covers(number)
-    )
-
-
-def holds_by_structure(
-    holds: Iterable[Hold], structures: Iterable[tuple[str, str]], *, on: date | None
-) -> dict[tuple[str, str], tuple[Hold, ...]]:
-    """Return the holds in force on a day (None = ever) for each (line, number) that has any, all at once.
-
-    The same as asking `active` and `covers` one by one, but each number is read once.
-    """
-    reaches = [(hold, _Reach.of(hold)) for hold in holds if on is None or hold.active(on)]
-    found: dict[tuple[str, str], tuple[Hold, ...]] = {}
-    for line, number in structures if reaches else ():
-        key = _key(number)
-        there = tuple(hold for hold, reach in reaches if hold.line in {"", line} and reach.covers(key))
-        if there:
-            found[line, number] = there
-    return found
-
-
-class _Reach(NamedTuple):
-    """The structures of one hold as sort keys: those named, and all from `low` to `high`."""
-
-    named: frozenset[tuple[Any, ...]]
-    low: tuple[Any, ...]
-    high: tuple[Any, ...]
-
-    @classmethod
-    def of(cls, hold: Hold) -> _Reach:
-        """Read the places of a hold. Keys of numbers begin with 0, those of other texts with 1."""
-        named = frozenset(_key(number) for number in hold.structures)
-        if hold.from_structure and hold.to_structure:
-            low, high = sorted((_key(hold.from_structure), _key(hold.to_structure)))
-            return cls(named, low, high)
-        if hold.from_structure:
-            return cls(named, _key(hold.from_structure), (1,))
-        if hold.to_structure:
-            return cls(named, (0,), _key(hold.to_structure))
-        return cls(named, (2,), (0,)) if named else cls(named, (0,), (2,))
-
-    def covers(self, key: tuple[Any, ...]) -> bool:
-        return key in self.named or self.low <= key <= self.high
-
-
-def _key(number: str) -> tuple[Any, ...]:
-    return number_key(" ".join(number.split()))
 
 
 def _is_everything(activity: str) -> bool:

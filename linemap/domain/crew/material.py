@@ -172,17 +172,3 @@ def shortages(receipts: Iterable[Receipt], poles: Sequence[Pole]) -> tuple[Short
         for item, count in sorted(needed.items())
         if received[item] < count
     )
-
-
-def yard_balance(receipts: Iterable[Receipt], poles: Iterable[Pole]) -> dict[str, tuple[int, int]]:
-    """Return, by pole size, how many poles all schedules need and how many usable ones came.
-
-    >>> yard_balance([Receipt(item="75-2", received=1)], [Pole(line="", structure="1/1", letter="A",
-    ...              length_ft=75.0, pole_class="2")])
-    {'75-2 pole': (1, 1)}
-    """
-    needed = Counter(f"{size} pole" for pole in poles if (size := pole_size(pole.length_ft, pole.pole_class)))
-    came: Counter[str] = Counter()
-    for row in receipts:
-        came[same_item(row.item)] += row.usable
-    return {item: (needed[item], came[item]) for item in sorted({*needed, *came})}

@@ -12,8 +12,9 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from linemap.domain.crew.hold import Hold, holds_by_structure
-from linemap.domain.crew.ticket import Ticket, covering_by_structure, needs_ticket
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import Coverage
+from linemap.domain.crew.ticket import Ticket, needs_ticket
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
@@ -42,7 +43,11 @@ class Move:
 class InForce:
     """What records are held against."""
 
+    #: Every hold that any state of the list named, as it was named last.
     holds: Sequence[Hold] = ()
+    #: Identifier of a hold that the list names no more -> when a newer list left it out: it still counts for
+    #: what was done before.
+    dropped: Mapping[str, datetime] = field(default_factory=dict)
     #: Every ticket that any state of the list named.
     tickets: Sequence[Ticket] = ()
     #: Day the first list of tickets came; None = none did.
@@ -85,14 +90,13 @@ def recorded_against(
     worked = [
         key for key in (statuses if only is None else only) if _steps(statuses.get(key, NOTHING_RECORDED))
     ]
-    holds = holds_by_structure(in_force.holds, worked, on=None)
-    tickets = covering_by_structure(in_force.tickets, worked) if in_force.tickets else {}
+    holds, tickets = Coverage(in_force.holds), Coverage(in_force.tickets)
     found: dict[Key, list[Finding]] = {}
     for key in worked:
         case = _Cases(key=key, steps=_steps(statuses[key]), workflow=workflow)
         judged = [
-            *case.under_holds(holds.get(key, ())),
-            *(case.without_ticket(tickets.get(key, ()), in_force.tickets_since) if in_force.tickets else ()),
+            *case.under_holds(holds.at(*key), in_force.dropped),
+            *(case.without_ticket(tickets.at(*key), in_force.tickets_since) if in_force.tickets else ()),
             *case.moved(in_force.moves.get(key, ()), events.get(key, ()), in_force.move_limit),
         ]
         if judged:
@@ -121,11 +125,12 @@ class _Cases:
     steps: Mapping[str, StepState]
     workflow: Workflow
 
-    def under_holds(self, holds: Sequence[Hold]) -> Iterator[Finding]:
+    def under_holds(self, holds: Sequence[Hold], dropped: Mapping[str, datetime]) -> Iterator[Finding]:
         for code, state in self.steps.items() if holds else ():
             day = state.at.date()
             for hold in holds:
-                if hold.active(day) and hold.stops(code):
+                named = hold.id not in dropped or state.at < dropped[hold.id]
+                if named and hold.active(day) and hold.stops(code):
                     yield self._case(
                         "recorded under hold",
                         code,

@@ -7,12 +7,12 @@ list of tickets says it, either as the last day or as a life; nothing is assumed
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Annotated, Generic, Protocol, TypeVar
+from typing import Annotated
 
-from linemap.domain.design.number import number_key, same_number
+from linemap.domain.crew.reach import Reach
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell, Place
 from linemap.domain.record.workflow import match_step
@@ -23,28 +23,6 @@ _LIFE = re.compile(r"(\d{1,4})(?:\s*(calendar|working|business))?(?:\s*(?:days?|
 _OPEN = re.compile(r"pending|waiting|open|no answer|not answered|outstanding", re.IGNORECASE)
 _SATURDAY = 6
 _SHOWN: tuple[Place, ...] = ("panel", "card", "paper")
-
-
-class Covering(Protocol):
-    """A record that is for structures named one by one, for a range of them, or both."""
-
-    @property
-    def line(self) -> str:
-        """Line name; "" = every line of the job."""
-
-    @property
-    def structures(self) -> tuple[str, ...]:
-        """Structure numbers named one by one."""
-
-    @property
-    def from_structure(self) -> str:
-        """First of a range; "" = no range."""
-
-    def covers(self, number: str) -> bool:
-        """Say whether it is for a structure, by its number."""
-
-
-C = TypeVar("C", bound=Covering)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,20 +128,11 @@ class Ticket:
             return f"waits for answers as of {date_words(on)} ({self.responses})"
         return f"valid until {date_words(last)}"
 
-    def covers(self, number: str) -> bool:
-        """Say whether it covers a structure, by its number in natural order.
-
-        >>> Ticket(number="1", from_structure="9/1", to_structure="10/2").covers("9/6")
-        True
-        """
-        if same_number(number) in {same_number(one) for one in self.structures}:
-            return True
-        if not self.from_structure:
-            return False
-        low, high = sorted(
-            (number_key(self.from_structure), number_key(self.to_structure or self.from_structure))
-        )
-        return low <= number_key(number) <= high
+    @property
+    def reach(self) -> Reach:
+        """The structures it covers; one end of a range alone is that structure."""
+        first = self.from_structure
+        return Reach.of(self.line, self.structures, first, (self.to_structure or first) if first else "")
 
     def valid(self, on: date) -> bool:
         """Say whether a day lies between its first and its last day; False when the last is not known."""
@@ -178,40 +147,6 @@ def needs_ticket(step: str) -> bool:
     (True, True, False)
     """
     return step in _DIGGING or match_step(step) in _DIGGING
-
-
-def tickets_at(tickets: Iterable[Ticket], *, line: str, number: str) -> tuple[Ticket, ...]:
-    """Return the tickets that cover a structure, in the given order."""
-    return tuple(ticket for ticket in tickets if ticket.line in {"", line} and ticket.covers(number))
-
-
-class Coverage(Generic[C]):
-    """Records by the structures they cover; each number is read once, however many are asked for."""
-
-    def __init__(self, records: Iterable[C]) -> None:
-        self._records = list(records)
-        self._ranges = [index for index, record in enumerate(self._records) if record.from_structure]
-        self._named: dict[str, list[int]] = {}
-        for index, record in enumerate(self._records):
-            for number in record.structures:
-                self._named.setdefault(same_number(number), []).append(index)
-
-    def at(self, line: str, number: str) -> tuple[C, ...]:
-        """Return the records that cover a structure, in the given order, as `tickets_at` does."""
-        records = self._records
-        covering = {
-            *self._named.get(same_number(number), ()),
-            *(index for index in self._ranges if records[index].covers(number)),
-        }
-        return tuple(records[index] for index in sorted(covering) if records[index].line in {"", line})
-
-
-def covering_by_structure(
-    records: Iterable[C], structures: Iterable[tuple[str, str]]
-) -> dict[tuple[str, str], tuple[C, ...]]:
-    """Return the records that cover each (line, number) that has any."""
-    coverage = Coverage(records)
-    return {key: there for key in structures if (there := coverage.at(*key))}
 
 
 def ticket_for(tickets: Sequence[Ticket], *, step: str, on: date) -> Ticket | None:

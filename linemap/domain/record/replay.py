@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import timedelta
 from operator import attrgetter
 
 from linemap.domain.finding.finding import Finding
@@ -110,30 +110,17 @@ def standing_events(parts: Mapping[str, Part]) -> list[Event]:
     return sorted(standing.values(), key=attrgetter("order_key"))
 
 
-def known_events(
-    events: Iterable[Event], *, as_of: datetime | None, known_by: datetime | None
-) -> list[Event]:
-    """Return one copy of each event, the one received first, if it had happened and was known by then.
-
-    Raises
-    ------
-    ValueError
-        If `as_of` or `known_by` has no time zone.
-    """
-    for name, when in (("as_of", as_of), ("known_by", known_by)):
-        if when is not None and when.utcoffset() is None:
-            raise ValueError(f"{name} {when.isoformat()} has no time zone; give it one")
+def first_copies(events: Iterable[Event]) -> list[Event]:
+    """Return one copy of each event: of those sent several times the one received first."""
     copies = list(events)
     first = {event.id: event for event in copies}
     if len(first) < len(copies):
-        first = _first_copies(copies)
-    if as_of is None and known_by is None:
-        return list(first.values())
-    return [
-        event
-        for event in first.values()
-        if (as_of is None or event.moment <= as_of) and (known_by is None or event.received_at <= known_by)
-    ]
+        first.clear()
+        for event in copies:
+            other = first.setdefault(event.id, event)
+            if other is not event and _copy_key(event) < _copy_key(other):
+                first[event.id] = event
+    return list(first.values())
 
 
 def corrected_ids(events: Iterable[Event]) -> frozenset[str]:
@@ -154,15 +141,6 @@ def without_corrected(events: list[Event], corrected: Collection[str]) -> list[E
         for event in events
         if event.id not in corrected and not (event.supersedes and event.result == "withdrawn")
     ]
-
-
-def _first_copies(copies: Iterable[Event]) -> dict[str, Event]:
-    first: dict[str, Event] = {}
-    for event in copies:
-        other = first.setdefault(event.id, event)
-        if other is not event and _copy_key(event) < _copy_key(other):
-            first[event.id] = event
-    return first
 
 
 def _copy_key(event: Event) -> tuple[object, ...]:

@@ -19,7 +19,7 @@ from linemap.domain.record.replay import (
     Part,
     clock_findings,
     corrected_ids,
-    known_events,
+    first_copies,
     replay,
     without_corrected,
 )
@@ -72,12 +72,7 @@ NOTHING_RECORDED = StructureStatus(done=_EMPTY, begun=_EMPTY, stage="", findings
 
 
 def fold(
-    events: Iterable[Event],
-    workflow: Workflow,
-    *,
-    pole_letters: Mapping[Key, str],
-    as_of: datetime | None = None,
-    known_by: datetime | None = None,
+    events: Iterable[Event], workflow: Workflow, *, pole_letters: Mapping[Key, str]
 ) -> dict[Key, StructureStatus]:
     """Return the status of every structure of `pole_letters`, and of every other that has events.
 
@@ -86,47 +81,22 @@ def fold(
     events : iterable of Event
         In any order, with any repetition. One identifier received several times is the copy received
         first.
-    workflow : Workflow
     pole_letters : mapping of (line, structure) to str
         The poles of each structure, "AB" or "ABC". An event for a structure that is not in it counts, for
         poles A and B, and is a finding.
-    as_of : datetime, optional
-        Take only what had happened by then (`Event.moment`), whenever it became known.
-    known_by : datetime, optional
-        Take only what had been received by then.
-
-    Raises
-    ------
-    ValueError
-        If `as_of` or `known_by` has no time zone.
     """
+    grouped: dict[Key, list[Event]] = {}
+    corrections: list[Event] = []
+    for event in events:
+        grouped.setdefault((event.line, event.structure), []).append(event)
+        if event.supersedes:
+            corrections.append(event)
+    corrected = corrected_ids(first_copies(corrections))
     folded = dict.fromkeys(pole_letters, NOTHING_RECORDED)
-    return _fold_into(folded, events, workflow, pole_letters=pole_letters, as_of=as_of, known_by=known_by)
-
-
-def refold(
-    status: Mapping[Key, StructureStatus],
-    events: Iterable[Event],
-    workflow: Workflow,
-    *,
-    pole_letters: Mapping[Key, str],
-    as_of: datetime | None = None,
-    known_by: datetime | None = None,
-) -> dict[Key, StructureStatus]:
-    """Return `status` with the structures of `events` folded afresh; the others are taken over.
-
-    `events` must hold all events of each structure it names, old and new, and all that correct one of them:
-    status depends on nothing else.
-    To change a large mapping in place, call `fold_structure` for the one structure instead.
-
-    Raises
-    ------
-    ValueError
-        If `as_of` or `known_by` has no time zone.
-    """
-    return _fold_into(
-        dict(status), events, workflow, pole_letters=pole_letters, as_of=as_of, known_by=known_by
-    )
+    for key, group in grouped.items():
+        letters = pole_letters.get(key)
+        folded[key] = fold_structure(group, workflow, key=key, letters=letters, corrected=corrected)
+    return folded
 
 
 def fold_structure(
@@ -136,8 +106,6 @@ def fold_structure(
     key: Key,
     letters: str | None,
     corrected: Collection[str] = frozenset(),
-    as_of: datetime | None = None,
-    known_by: datetime | None = None,
 ) -> StructureStatus:
     """Return the status of one structure from its events alone.
 
@@ -145,22 +113,14 @@ def fold_structure(
     ----------
     events : iterable of Event
         All events of the structure; their own line and structure are not read.
-    workflow : Workflow
     key : (line, structure)
         Named in the findings.
     letters : str or None
         Its poles, "AB" or "ABC"; None = the structure is in no list.
     corrected : collection of str
         Identifiers of events that events of other structures correct; those of these need not be named.
-    as_of, known_by : datetime, optional
-        As for `fold`.
-
-    Raises
-    ------
-    ValueError
-        If `as_of` or `known_by` has no time zone.
     """
-    known = known_events(events, as_of=as_of, known_by=known_by)
+    known = first_copies(events)
     taken = without_corrected(known, corrected_ids(known).union(corrected))
     if not taken:
         return NOTHING_RECORDED
@@ -196,35 +156,6 @@ class _Draft:
         self.findings.append(
             Finding(line=line, structure=structure, code=code, part=part, values=values, since=since)
         )
-
-
-def _fold_into(
-    folded: dict[Key, StructureStatus],
-    events: Iterable[Event],
-    workflow: Workflow,
-    *,
-    pole_letters: Mapping[Key, str],
-    as_of: datetime | None,
-    known_by: datetime | None,
-) -> dict[Key, StructureStatus]:
-    grouped: dict[Key, list[Event]] = {}
-    corrections: list[Event] = []
-    for event in events:
-        grouped.setdefault((event.line, event.structure), []).append(event)
-        if event.supersedes:
-            corrections.append(event)
-    corrected = corrected_ids(known_events(corrections, as_of=as_of, known_by=known_by))
-    for key, group in grouped.items():
-        folded[key] = fold_structure(
-            group,
-            workflow,
-            key=key,
-            letters=pole_letters.get(key),
-            corrected=corrected,
-            as_of=as_of,
-            known_by=known_by,
-        )
-    return folded
 
 
 def _fold_step(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:

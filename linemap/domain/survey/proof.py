@@ -8,7 +8,7 @@ or another person: a note proves nothing, whatever stands in it.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
@@ -18,7 +18,7 @@ from linemap.domain.record.reading import Reading
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.record.replay import (
     corrected_ids,
-    known_events,
+    first_copies,
     replay,
     standing_events,
     without_corrected,
@@ -203,6 +203,7 @@ def proof_of(
     step: str,
     letters: str,
     rules: Mapping[str, tuple[Need, ...]] = RULES,
+    corrected: Collection[str] = frozenset(),
 ) -> Proof:
     """Judge the evidence of one step of one structure.
 
@@ -217,6 +218,8 @@ def proof_of(
         Poles of the structure, "AB" or "ABC".
     rules : mapping
         Evidence each step needs.
+    corrected : collection of str
+        Identifiers of events that events of other structures correct; those of these need not be named.
 
     Returns
     -------
@@ -233,8 +236,8 @@ def proof_of(
     unknown = [need for need in needs if need not in NEEDS]
     if unknown:
         raise ValueError(f"{unknown[0]!r} is no evidence; use one of {', '.join(NEEDS)}")
-    known = known_events(events, as_of=None, known_by=None)
-    known = without_corrected(known, corrected_ids(known))
+    known = first_copies(events)
+    known = without_corrected(known, corrected_ids(known).union(corrected))
     per_pole = (found := workflow.step(step)) is not None and found.per == "pole"
     mine = [event for event in known if event.step == step]
     parts = replay(mine, letters=letters if per_pole else "")

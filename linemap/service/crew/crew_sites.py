@@ -11,8 +11,8 @@ from linemap.domain.crew.access import AccessNetwork
 from linemap.domain.crew.access_build import build_access
 from linemap.domain.crew.material import Receipt, shortages
 from linemap.domain.crew.next_structure import Site
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.refusal import material_words
-from linemap.domain.crew.ticket import covering_by_structure
 from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
 from linemap.domain.finding.code import Severity
 from linemap.domain.record.punch import PunchItem, punch_items
@@ -29,7 +29,7 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
 
     With a step, only the structures where it is built at all: guys only where there are guys.
     """
-    tickets = covering_by_structure(view.tickets, view.row_of)
+    tickets = Coverage(view.tickets)
     receipts, punch = _receipts(view), _punch(view)
     unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
@@ -42,7 +42,7 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
             status=view.statuses.get(key, NOTHING_RECORDED),
             stops=tuple(each for each in view.ledger.recorded_at(key) if each.severity is Severity.STOPS),
             holds=tuple(view.holds_by_row.get(row, ())),
-            tickets=tickets.get(key, ()),
+            tickets=tickets.at(*key),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),
             claims=tuple(view.claims_by_structure.get(key, ())),
             punch=punch.get(key, ()),
@@ -79,7 +79,7 @@ def ticket_cards(view: JobView) -> dict[Key, list[CardTicket]]:
             )
             for ticket in covering
         ]
-        for key, covering in covering_by_structure(view.tickets, view.row_of).items()
+        for key, covering in Coverage(view.tickets).by_structure(view.row_of).items()
     }
 
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
+
+from sqlalchemy import Connection
 
 from linemap.domain.causes.decision import Decision
 from linemap.domain.crew.hold import Hold
@@ -74,6 +77,8 @@ class Stored:
     tickets: tuple[Ticket, ...]
     receipts: tuple[Receipt, ...]
     punch: tuple[PunchEntry, ...]
+    #: Holds that only earlier states of the list name, and when the next state left each out.
+    holds_dropped: tuple[tuple[Hold, dt.datetime], ...]
     #: Every ticket that any state of the list named, and the day the first of them came; None = none did.
     tickets_ever: tuple[Ticket, ...]
     tickets_since: dt.date | None
@@ -112,6 +117,7 @@ def load_stored(database: Database) -> Stored:
             briefings=load_briefings(connection),
             releases=releases,
             holds=apply_releases(load_list(connection, HOLDS), releases),
+            holds_dropped=_dropped_holds(connection, releases),
             crossings=load_list(connection, CROSSINGS),
             features=load_list(connection, CONTEXT),
             types=load_list(connection, TYPES),
@@ -134,3 +140,17 @@ def load_stored(database: Database) -> Stored:
         name = stored.record.name
         raise NotFound(f"job {name} has no line with structures yet: load a centreline and a structure list")
     return stored
+
+
+def _dropped_holds(
+    connection: Connection, releases: Iterable[HoldRelease]
+) -> tuple[tuple[Hold, dt.datetime], ...]:
+    dropped: dict[str, tuple[Hold, dt.datetime]] = {}
+    before: tuple[Hold, ...] = ()
+    for state in list_states(connection, HOLDS):
+        named = apply_releases(load_list(connection, HOLDS, state=state.id), releases)
+        dropped |= {hold.id: (hold, state.loaded_at) for hold in before}
+        for hold in named:
+            dropped.pop(hold.id, None)
+        before = named
+    return tuple(dropped.values())

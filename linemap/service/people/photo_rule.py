@@ -59,7 +59,7 @@ def may_see_photo(view: JobView, event: Event, person: Person) -> bool:
 def shows_restricted_place(view: JobView, event: Event) -> bool:
     """Say whether a record was made at a restricted place, by its structure or by the fix of its device."""
     number = same_number(event.structure)
-    if any(hold.restricted and hold.line in ("", event.line) and hold.covers(number) for hold in view.holds):
+    if any(hold.restricted and hold.reach.covers(event.line, number) for hold in view.holds):
         return True
     secret = [feature for feature in view.context if is_secret_feature(feature)]
     places = list(_places(view, event, number))

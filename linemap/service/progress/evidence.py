@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 
 from linemap.domain.record.event import Event
+from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key
 from linemap.domain.schedule.progress import StepCount
 from linemap.domain.survey.proof import Proof, proof_of
@@ -24,20 +25,30 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof
     events: dict[Key, list[Event]] = {}
     for event in progress.events:
         events.setdefault(event.key, []).append(event)
+    corrected = corrected_ids(progress.events)
     return {
-        count.step: dict(_claimed(view, count, events, letters))
+        count.step: dict(_claimed(view, count, events, letters, corrected))
         for count in progress.counts
         if (rule := view.evidence_rules.get(count.step)) is not None and rule.needs
     }
 
 
 def _claimed(
-    view: JobView, count: StepCount, events: Mapping[Key, list[Event]], letters: Mapping[Key, str]
+    view: JobView,
+    count: StepCount,
+    events: Mapping[Key, list[Event]],
+    letters: Mapping[Key, str],
+    corrected: frozenset[str],
 ) -> Iterable[tuple[Key, Proof]]:
     rules = {count.step: view.evidence_rules[count.step].needs}
     for key in count.done:
         proof = proof_of(
-            events.get(key, ()), view.workflow, step=count.step, letters=letters.get(key, "AB"), rules=rules
+            events.get(key, ()),
+            view.workflow,
+            step=count.step,
+            letters=letters.get(key, "AB"),
+            rules=rules,
+            corrected=corrected,
         )
         if proof.verdict != "verified":
             yield key, proof

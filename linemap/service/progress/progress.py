@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from linemap.domain.crew.hold import holds_by_structure
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
@@ -154,7 +155,7 @@ def progress_of(
 def _sections(
     view: JobView, sites: Sequence[Site], statuses: Mapping[Key, StructureStatus], day: dt.date
 ) -> tuple[SectionState, ...]:
-    held = holds_by_structure(view.holds, [site.key for site in sites], on=day)
+    held = Coverage(hold for hold in view.holds if hold.active(day)).by_structure(site.key for site in sites)
     return section_states(wire_sections(sites), statuses, view.workflow, holds=held)
 
 
@@ -225,20 +226,18 @@ def _tasks(
     for section in sections:
         for site in section.sites:
             names.setdefault(site.key, []).append(section.named(several=several))
+    holds, needed = Coverage(view.holds), _with_needs(view.workflow, step)
     return [
-        _task(view, site, statuses.get(site.key, NOTHING_RECORDED), names.get(site.key, []), step)
+        _task(
+            site, names.get(site.key, []), holds.at(*site.key), [code for code in needed if code not in done]
+        )
         for site in sites
-        if step not in statuses.get(site.key, NOTHING_RECORDED).done
+        if step not in (done := statuses.get(site.key, NOTHING_RECORDED).done)
     ]
 
 
-def _task(view: JobView, site: Site, status: StructureStatus, names: Sequence[str], step: str) -> Task:
-    steps = [code for code in _with_needs(view.workflow, step) if code not in status.done]
-    mine = [
-        hold
-        for hold in view.holds
-        if hold.line in {"", site.line} and hold.covers(site.number) and any(map(hold.stops, steps))
-    ]
+def _task(site: Site, names: Sequence[str], holds: Sequence[Hold], lacking: Sequence[str]) -> Task:
+    mine = [hold for hold in holds if any(map(hold.stops, lacking))]
     return Task(
         line=site.line,
         number=site.number,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from linemap.answers import progress as answer
-from linemap.domain.crew.hold import Hold, holds_by_structure
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.workdays import day_words
@@ -60,14 +61,13 @@ def _curve_end(found: Forecast | Unavailable, *, done: int) -> CurveEnd | None:
 
 def strip_cells(view: JobView, progress: Progress) -> dict[Key, Cell]:
     """Return the sign of each structure in the strip, and whether a hold stops what is left there."""
-    held = holds_by_structure(view.holds, view.row_of, on=progress.as_of)
+    held = Coverage(hold for hold in view.holds if hold.active(progress.as_of))
     return {
         site.key: Cell(
             number=site.number,
             stage=_stage(progress, site.key),
             held=any(
-                not hold.conditional and _stops_open(hold, progress, site.key)
-                for hold in held.get(site.key, ())
+                not hold.conditional and _stops_open(hold, progress, site.key) for hold in held.at(*site.key)
             ),
         )
         for site in progress.sites
@@ -98,8 +98,9 @@ def _time_chart(view: JobView, progress: Progress, line: str) -> answer.Chart:
     sites = [site for site in progress.sites if site.line == line]
     per_mile = view.figures.lines[0].unit.mile
     holds = [
-        (hold, [site for site in sites if hold.line in {"", line} and hold.covers(site.number)])
+        (hold, [site for site in sites if reach.covers(line, site.number)])
         for hold in view.holds
+        for reach in [hold.reach]
         if hold.active(progress.as_of) and (hold.structures or hold.from_structure or hold.to_structure)
     ]
     made = {

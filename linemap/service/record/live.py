@@ -59,19 +59,19 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event]) -> Computed:
     events = _with_events(view.events_by_structure, fresh)
     shown = shown_events(fresh, view.as_of)
     corrections = corrected_ids(shown)
-    corrected = computed.corrected | corrections
+    corrected = view.corrected | corrections
     touched = {event.key for event in shown} | _places(events, corrections)
     statuses = dict(view.statuses)
     for key in touched:
         statuses[key] = _status(view, events[key], key, corrected)
     recorded = _recorded(computed, view, statuses, events, touched)
-    view = replace(view, events_by_structure=events, statuses=statuses)
+    view = replace(view, events_by_structure=events, statuses=statuses, corrected=corrected)
     ledger = view.ledger.with_recorded(recorded, claimed_of(view), touched=touched)
     view = replace(view, ledger=ledger)
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
         view = replace(view, causes=MadeOnUse(lambda: _causes(computed, bare)))
-    return replace(computed, view=view, corrected=corrected)
+    return replace(computed, view=view)
 
 
 def _with_events(events: Mapping[Key, list[Event]], fresh: Iterable[Event]) -> dict[Key, list[Event]]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from linemap.answers.structure import StructureDesign, StructurePole
 from linemap.domain.design.revision import Revised
 from linemap.domain.record.reading import words_of
-from linemap.domain.record.replay import corrected_ids, replay, standing_events, without_corrected
+from linemap.domain.record.replay import replay, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.survey.words import residual_words
 from linemap.report.sheets.card import Card
@@ -108,7 +108,7 @@ def _readings(view: JobView, row: int) -> tuple[str, ...]:
     """Say in one sentence what was measured or seen with the records that count, by step and pole."""
     events = view.events_by_structure.get(view.key(row), [])
     events = [event for event in events if event.moment.date() <= view.as_of]
-    counted = without_corrected(events, corrected_ids(events))
+    counted = without_corrected(events, view.corrected)
     said = []
     for step in view.workflow.steps:
         letters = view.figures.letters_of(row) if step.per == "pole" else ""

@@ -12,7 +12,7 @@ import numpy as np
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.decision import CorrectionNote, DecisionKey, corrected_shots, standing
-from linemap.domain.crew.hold import holds_by_structure
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.declaration import Declaration, saved_catenary
@@ -127,6 +127,7 @@ def compute_view(
         ),
     )
     row_of = {key: row for row, key in enumerate(keys)}
+    held = Coverage(hold for hold in stored.holds if hold.active(day))
     view = JobView(
         name=record.name,
         identity=record.identity,
@@ -154,10 +155,9 @@ def compute_view(
         statuses=statuses,
         holds=stored.holds,
         releases=stored.releases,
-        holds_by_row={
-            row_of[key]: list(held) for key, held in holds_by_structure(stored.holds, row_of, on=day).items()
-        },
+        holds_by_row={row_of[key]: list(there) for key, there in held.by_structure(row_of).items()},
         events_by_structure=by_structure(all_events),
+        corrected=corrected_ids(shown),
         claims_by_structure=by_structure(stored.claims),
         briefings_by_structure=by_structure(stored.briefings),
         poles_by_structure=by_structure(stored.poles),
@@ -186,7 +186,6 @@ def compute_view(
         judged=survey.judged,
         shots=survey.shots,
         rejected=survey.rejected,
-        corrected=corrected_ids(shown),
     )
 
 

@@ -13,7 +13,7 @@ from shapely import Geometry, to_geojson
 from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
-from linemap.domain.crew.ticket import Coverage
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.kind.compare import name_of, text_of
 from linemap.domain.kind.kind import Code, Column, Kind, Place, columns_of
 from linemap.errors import NotFound

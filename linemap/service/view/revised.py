@@ -37,7 +37,8 @@ def in_force_of(stored: Stored, tolerances: Tolerances) -> InForce:
             move = Move(at=recorded.loaded_at, revision=_label(recorded), **recorded.change.values)
             moves.setdefault((line, recorded.change.number), []).append(move)
     return InForce(
-        holds=stored.holds,
+        holds=(*stored.holds, *(hold for hold, _ in stored.holds_dropped)),
+        dropped={hold.id: at for hold, at in stored.holds_dropped},
         tickets=stored.tickets_ever,
         tickets_since=stored.tickets_since,
         moves=moves,
@@ -73,7 +74,7 @@ def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
     statuses, events, day = view.statuses, view.events_by_structure, view.as_of
     rules = {code: rule.needs for code, rule in view.evidence_rules.items() if rule.needs}
     steps = [step for step in view.workflow.order() if step.code in rules]
-    workflow, figures, row_of = view.workflow, view.figures, view.row_of
+    workflow, figures, row_of, corrected = view.workflow, view.figures, view.row_of, view.corrected
 
     @cache
     def claimed(key: Key) -> tuple[Finding, ...]:
@@ -83,7 +84,9 @@ def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
         for step in steps:
             if step.code in done:
                 letters = figures.letters_of(row_of[key])
-                proof = proof_of(shown, workflow, step=step.code, letters=letters, rules=rules)
+                proof = proof_of(
+                    shown, workflow, step=step.code, letters=letters, rules=rules, corrected=corrected
+                )
                 if proof.verdict != "verified":
                     lacking[step.words] = proof.missing
         values = {"steps": tuple(lacking), "missing": tuple(lacking.values())}

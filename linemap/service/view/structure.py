@@ -169,7 +169,7 @@ def history_at(view: JobView, row: int) -> list[History]:
     released = [
         History(id=release.hold.id, when=release.at.isoformat(timespec="minutes"), text=release.sentence())
         for release in view.releases
-        if release.hold.line in ("", line) and release.hold.covers(number)
+        if release.hold.reach.covers(line, number)
     ]
     recorded = [
         History(id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=_words(event))
@@ -201,4 +201,7 @@ def proof_at(view: JobView, row: int, step: Step) -> tuple[Proof, EvidenceRule] 
     )
     letters = view.figures.letters_of(row)
     rules = {step.code: rule.needs}
-    return proof_of(events, view.workflow, step=step.code, letters=letters, rules=rules), rule
+    proof = proof_of(
+        events, view.workflow, step=step.code, letters=letters, rules=rules, corrected=view.corrected
+    )
+    return proof, rule

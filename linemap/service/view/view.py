@@ -101,6 +101,8 @@ class JobView:
     releases: tuple[HoldRelease, ...]
     holds_by_row: Mapping[int, list[Hold]]
     events_by_structure: Mapping[tuple[str, str], list[Event]]
+    #: Identifiers of the events that others, of whichever structure, correct by the day shown.
+    corrected: frozenset[str]
     #: All claims and briefings in the order of receipt, those that have ended included.
     claims_by_structure: Mapping[tuple[str, str], list[Claim]]
     briefings_by_structure: Mapping[tuple[str, str], list[Briefed]]
@@ -194,5 +196,3 @@ class Computed:
     judged: Checks
     shots: tuple[Shot, ...]
     rejected: tuple[DecisionKey, ...]
-    #: Identifiers of events that others correct, among those of the day shown and before.
-    corrected: frozenset[str]

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.crew.hold import Hold, holds_at, holds_by_structure
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import Coverage
 
 MAY_1, MAY_31 = date(2026, 5, 1), date(2026, 5, 31)
 
@@ -64,36 +65,37 @@ def test_an_open_hold_stays_until_released() -> None:
 
 def test_ranges_follow_the_numbers_not_the_letters() -> None:
     hold = replace(LAMBING, from_structure="9/6", to_structure="10/2")
-    assert [hold.covers(number) for number in ("9/5", "9/6", "9/6A", "10/1", "10/2", "10/2A", "1/0")] == [
+    numbers = ("9/5", "9/6", "9/6A", "10/1", "10/2", "10/2A", "1/0")
+    assert [hold.reach.covers("North", number) for number in numbers] == [
         False, True, True, True, True, False, False,
     ]  # fmt: skip
-    assert replace(hold, from_structure="10/2", to_structure="9/6").covers("10/1")
+    assert replace(hold, from_structure="10/2", to_structure="9/6").reach.covers("North", "10/1")
 
 
 def test_numbers_are_compared_in_one_spelling() -> None:
-    assert DRAWING.covers("09-2")
-    assert replace(DRAWING, structures=("STR 9-02",)).covers("9/2")
-    assert not DRAWING.covers("2/9")
-    assert replace(DRAWING, structures=("Bay  2",)).covers("bay 2")
+    assert DRAWING.reach.covers("North", "09-2")
+    assert replace(DRAWING, structures=("STR 9-02",)).reach.covers("North", "9/2")
+    assert not DRAWING.reach.covers("North", "2/9")
+    assert replace(DRAWING, structures=("Bay  2",)).reach.covers("North", "bay 2")
 
 
 def test_half_ranges_reach_to_the_end_of_the_line() -> None:
     ahead = Hold(id="H", from_structure="11/6")
     back = Hold(id="H", to_structure="11/6")
-    assert [ahead.covers(number) for number in ("11/5", "11/6", "99/1")] == [False, True, True]
-    assert [back.covers(number) for number in ("1/1", "11/6", "12/1")] == [True, True, False]
-    assert not ahead.covers("bay")
-    assert not back.covers("bay")
+    assert [ahead.reach.covers("North", number) for number in ("11/5", "11/6", "99/1")] == [False, True, True]
+    assert [back.reach.covers("North", number) for number in ("1/1", "11/6", "12/1")] == [True, True, False]
+    assert not ahead.reach.covers("North", "bay")
+    assert not back.reach.covers("North", "bay")
 
 
 def test_named_structures_and_a_range_together() -> None:
     both = replace(LAMBING, structures=("7/3",))
-    assert [both.covers(number) for number in ("7/3", "7/4", "11/5")] == [True, False, True]
+    assert [both.reach.covers("North", number) for number in ("7/3", "7/4", "11/5")] == [True, False, True]
 
 
 def test_a_hold_without_a_place_is_on_the_whole_line() -> None:
-    assert Hold(id="H").covers("1/1")
-    assert Hold(id="H").covers("bay")
+    assert Hold(id="H").reach.covers("North", "1/1")
+    assert Hold(id="H").reach.covers("North", "bay")
     assert Hold(id="H", line="North").sentence() == "no work on the whole line North until released"
 
 
@@ -183,14 +185,12 @@ def test_what_is_refused_is_named(changed: dict[str, Any], said: str) -> None:
         replace(LAMBING, **changed)
 
 
-def test_holds_at_a_structure_for_an_activity() -> None:
-    holds = (DRAWING, LAMBING, NEST, MONITOR)
-    assert holds_at(holds, line="North", number="9/2", on=MAY_1, activity="set") == (DRAWING,)
-    assert holds_at(holds, line="North", number="9/2", on=MAY_1, activity="dug") == ()
-    assert holds_at(holds, line="South", number="9/2", on=MAY_1) == ()
-    assert holds_at(holds, line="South", number="11/5", on=MAY_1) == (LAMBING,)
-    assert holds_at(holds, line="North", number="21/3", on=MAY_1) == (MONITOR,)
-    assert holds_at(holds, line="North", number="14/2", on=date(2026, 8, 16)) == ()
+def test_holds_at_a_structure() -> None:
+    held = Coverage((DRAWING, LAMBING, NEST, MONITOR))
+    assert held.at("North", "9/2") == (DRAWING,)
+    assert held.at("South", "9/2") == ()
+    assert held.at("South", "11/5") == (LAMBING,)
+    assert held.at("North", "21/3") == (MONITOR,)
 
 
 NUMBERS = st.builds("{}/{}{}".format, st.integers(1, 4), st.integers(1, 4), st.sampled_from(["", "", "A"]))
@@ -208,12 +208,12 @@ HOLDS = st.builds(
 )
 
 
-@given(holds=st.lists(HOLDS, max_size=5), numbers=st.lists(NUMBERS, max_size=8, unique=True), on=DAYS)
+@given(holds=st.lists(HOLDS, max_size=5), numbers=st.lists(NUMBERS, max_size=8, unique=True))
 @settings(max_examples=80, deadline=None)
-def test_all_at_once_is_the_same_as_one_by_one(holds: list[Hold], numbers: list[str], on: date) -> None:
+def test_all_at_once_is_the_same_as_one_by_one(holds: list[Hold], numbers: list[str]) -> None:
     keys = [(line, number) for line in ("North", "South") for number in numbers]
-    singly = {(line, number): holds_at(holds, line=line, number=number, on=on) for line, number in keys}
-    assert holds_by_structure(holds, keys, on=on) == {key: found for key, found in singly.items() if found}
+    singly = {key: tuple(hold for hold in holds if hold.reach.covers(*key)) for key in keys}
+    assert Coverage(holds).by_structure(keys) == {key: found for key, found in singly.items() if found}
 
 
 @given(hold=HOLDS, on=DAYS)
@@ -226,9 +226,9 @@ def test_a_hold_once_over_never_comes_back(hold: Hold, on: date) -> None:
 def test_a_range_is_the_same_from_either_end(low: str, high: str, number: str) -> None:
     one = Hold(id="H", from_structure=low, to_structure=high)
     other = Hold(id="H", from_structure=high, to_structure=low)
-    assert one.covers(low)
-    assert one.covers(high)
-    assert one.covers(number) == other.covers(number)
+    assert one.reach.covers("North", low)
+    assert one.reach.covers("North", high)
+    assert one.reach.covers("North", number) == other.reach.covers("North", number)
 
 
 def test_held_steps_are_told_as_the_work_they_are() -> None:

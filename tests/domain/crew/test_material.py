@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.crew.material import Receipt, needs_material, same_item, shortages, yard_balance
+from linemap.domain.crew.material import Receipt, needs_material, same_item, shortages
 from linemap.domain.design.structure import Pole
 
 DUE = date(2026, 6, 12)
@@ -61,11 +61,6 @@ def test_missing_and_received_make_up_what_is_needed(counts: list[tuple[int, int
     found = shortages(rows, POLES)
     assert sum(one.missing for one in found) == max(0, 3 - usable)
     assert shortages(reversed(rows), POLES) == found
-
-
-def test_the_yard_balance_lists_every_size_on_either_side() -> None:
-    rows = [receipt("75-H1", 1), receipt("70-2", 4, damaged=1)]
-    assert yard_balance(rows, POLES) == {"70-2 pole": (0, 3), "H1-75 pole": (3, 1)}
 
 
 def test_framing_waits_for_material_and_digging_does_not() -> None:

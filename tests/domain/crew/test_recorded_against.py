@@ -68,6 +68,14 @@ def test_work_under_a_hold_stays_a_case_when_the_hold_is_released() -> None:
     assert cases(InForce(holds=(hold,)), event("framed", 4)) == []
 
 
+def test_a_hold_that_a_newer_list_leaves_out_still_counts_for_what_was_done_before() -> None:
+    hold = Hold(id="HE-1", structures=("9/2",), activities=("dig",), from_date=date(2026, 5, 1))
+    gone = InForce(holds=(hold,), dropped={"HE-1": datetime(2026, 5, 6, tzinfo=UTC)})
+    (found,) = cases(gone, event("dug", 4))
+    assert (found.code, found.part) == ("recorded under hold", "dug, HE-1")
+    assert cases(gone, event("dug", 7)) == []
+
+
 def test_a_hold_with_a_condition_weighs_less() -> None:
     hold = Hold(id="HC-1", structures=("9/2",), activities=("dig",), condition="monitor named")
     (found,) = cases(InForce(holds=(hold,)), event("dug", 4))

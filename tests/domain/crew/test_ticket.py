@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.crew.ticket import Ticket, covering_by_structure, needs_ticket, ticket_for, tickets_at
+from linemap.domain.crew.reach import Coverage
+from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 
 DAY = date(2026, 5, 15)
 DAYS = st.dates(date(2026, 1, 1), date(2026, 12, 31))
@@ -67,10 +68,21 @@ def test_only_steps_that_open_the_ground_need_one() -> None:
 
 def test_tickets_are_found_by_line_and_number_however_written() -> None:
     mine, other = ticket(line="N"), ticket(line="S")
-    assert tickets_at([mine, other], line="N", number="09-2") == (mine,)
-    assert tickets_at(
-        [ticket(structures=(), from_structure="9/6", to_structure="9/1")], line="", number="9/3"
-    )
+    assert Coverage([mine, other]).at("N", "09-2") == (mine,)
+    backwards = ticket(structures=(), from_structure="9/6", to_structure="9/1")
+    assert Coverage([backwards]).at("", "9/3") == (backwards,)
+
+
+def test_one_end_of_a_range_alone_is_that_structure() -> None:
+    single = ticket(structures=("7/1",), from_structure="9/6").reach
+    assert [single.covers("N", number) for number in ("7/1", "9/5", "9/6", "9/7")] == [
+        True,
+        False,
+        True,
+        False,
+    ]
+    named = ticket(structures=("7/1",), to_structure="9/6").reach
+    assert [named.covers("N", number) for number in ("7/1", "7/2", "9/6")] == [True, False, False]
 
 
 @pytest.mark.parametrize(
@@ -102,6 +114,5 @@ def test_what_cannot_be_is_refused(changes: dict[str, object], words: str) -> No
 )
 def test_all_at_once_is_the_same_as_one_by_one(listed: list[Ticket]) -> None:
     keys = [(line, number) for line in ("N", "S") for number in ("9/2", "9/3", "9/4")]
-    found = covering_by_structure(listed, keys)
-    assert all(found.get(key, ()) == tickets_at(listed, line=key[0], number=key[1]) for key in keys)
-    assert all(found.values())
+    singly = {key: tuple(each for each in listed if each.reach.covers(*key)) for key in keys}
+    assert Coverage(listed).by_structure(keys) == {key: there for key, there in singly.items() if there}

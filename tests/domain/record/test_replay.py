@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from linemap.domain.record.event import Event, Result
-from linemap.domain.record.replay import Part, clock_findings, known_events, replay
+from linemap.domain.record.replay import Part, clock_findings, first_copies, replay
 from linemap.domain.record.status import fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 
@@ -135,19 +135,9 @@ def test_a_withdrawal_does_not_take_back_a_rejection() -> None:
 
 def test_of_several_copies_the_one_received_first_is_known() -> None:
     early, late = event(0, late=1), event(0, late=30)
-    assert known_events([late, early, late], as_of=None, known_by=None) == [early]
-    assert known_events([late, early], as_of=None, known_by=DAWN + timedelta(hours=2)) == [early]
+    assert first_copies([late, early, late]) == [early]
 
 
 def test_copies_that_differ_are_chosen_by_content_not_by_luck() -> None:
     one, other = event(0), replace(event(0), note="wet")
-    assert known_events([one, other], as_of=None, known_by=None) == known_events(
-        [other, one], as_of=None, known_by=None
-    )
-
-
-@pytest.mark.parametrize("name", ["as_of", "known_by"])
-def test_a_time_without_a_zone_is_refused(name: str) -> None:
-    times: dict[str, datetime | None] = {"as_of": None, "known_by": None, name: datetime(2026, 5, 1)}  # noqa: DTZ001
-    with pytest.raises(ValueError, match=f"{name} 2026-05-01T00:00:00 has no time zone"):
-        known_events([], as_of=times["as_of"], known_by=times["known_by"])
+    assert first_copies([one, other]) == first_copies([other, one])

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from linemap.domain.crew.material import yard_balance
+from linemap.domain.crew.material import shortages
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
@@ -33,7 +33,8 @@ def test_a_list_becomes_receipts(table: Table) -> None:
     assert (second.ordered, second.usable, second.remarks) == (None, 1, "sent instead")
     assert (third.structure, third.received) == ("", 120)
     assert loaded.rows_left_out == (5,)
-    assert yard_balance(loaded.value, ())["H1-75 pole"] == (0, 1)
+    (lacking,) = shortages([first, second], ())
+    assert (lacking.item, lacking.needed, lacking.received) == ("H1-75 pole", 3, 1)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,11 @@ from typing import Any
 import pytest
 
 from linemap.answers.record import EventResult
+from linemap.domain.crew.hold import Hold
 from linemap.domain.record.event import Event
+from linemap.domain.record.reading import make_reading
+from linemap.domain.record.workflow import Step
+from linemap.kinds.registry import HOLDS
 from linemap.service.record.live import refreshed
 from linemap.service.record.record import (
     Known,
@@ -24,8 +28,10 @@ from linemap.service.record.record import (
     what_is_known,
 )
 from linemap.service.view.build import compute_view
+from linemap.service.view.structure import proof_at
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
+from linemap.store.lists import keep_list
 
 DAY = dt.date(2026, 5, 15)
 ZONE = dt.timezone(dt.timedelta(hours=-6))
@@ -252,3 +258,49 @@ def test_a_view_that_is_being_read_stays_as_it_is(job: Database, known: Known) -
     record(job, known, event("13/6"), event("1/1", "inspected"))
     assert refreshed(computed, job) is not None
     assert computed.view.events_by_structure == before
+
+
+def test_a_correction_filed_at_another_structure_takes_the_evidence_away(job: Database, known: Known) -> None:
+    reading = make_reading("ohms", 8.0)
+    wrong = event("13/5", "grounded", readings=(reading,))
+    record(job, known, wrong)
+    computed = compute_view(job, today=DAY)
+    row, step = computed.view.row("", "13/5"), computed.view.workflow.step("grounded")
+    assert step is not None
+    assert verdict(computed.view, row, step) == "verified"
+    record(job, known, event("13/6", "grounded", supersedes=wrong.id, readings=(reading,)))
+    grown = refreshed(computed, job)
+    assert grown is not None
+    for view in (grown.view, compute_view(job, today=DAY).view):
+        assert verdict(view, row, step) == "not recorded"
+        assert verdict(view, view.row("", "13/6"), step) == "verified"
+
+
+def verdict(view: JobView, row: int, step: Step) -> str:
+    found = proof_at(view, row, step)
+    assert found is not None
+    return found[0].verdict
+
+
+def test_a_hold_that_a_newer_list_leaves_out_keeps_the_cases_that_came_of_it(
+    job: Database, known: Known
+) -> None:
+    hold = Hold(id="HX-1", structures=("13/6",), activities=("framing",), from_date=DAY - dt.timedelta(9))
+
+    def cases() -> list[str]:
+        ledger = compute_view(job, today=DAY).view.ledger
+        found = ledger.recorded_at((known.lines[0], "13/6"))
+        return [each.part for each in found if each.code == "recorded under hold"]
+
+    def load(*holds: Hold) -> None:
+        with job.writing() as connection:
+            keep_list(connection, HOLDS, holds, now=RECEIVED)
+
+    record(job, known, event("13/6", "framed"))
+    assert cases() == []
+    load(hold)
+    assert cases() == ["framed, HX-1"]
+    load(replace(hold, id="HX-2", structures=("13/7",)))
+    assert cases() == ["framed, HX-1"]
+    load(replace(hold, from_date=DAY))
+    assert cases() == [], "the list that names it again says that it began later"

@@ -15,7 +15,7 @@ from linemap.domain.framing.framing_type import FramingEntry
 from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, Keeps, Kind
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
-from linemap.domain.survey.fact import RecordedFact
+from linemap.domain.survey.fact import RecordedFact, unneeded
 from linemap.kinds.columns import CENTRELINE, RECORDS, SHOTS, STRUCTURES, TOLERANCES
 
 HOLDS: Kind[Hold] = Kind(
@@ -77,6 +77,7 @@ TYPES: Kind[StructureType] = Kind(
     key=("code",),
     needs=("code", "words | weight | blocks"),
     named_by=("code",),
+    unique=("code", "keep one of them"),
     totals=True,
     # a table that names structures is a structure list
     forbids=("number",),
@@ -91,6 +92,7 @@ FRAMING: Kind[FramingEntry] = Kind(
     key=("code", "dimension"),
     needs=("code", "dimension", "value"),
     named_by=("code", "dimension"),
+    unique=("dimension", "keep one of them"),
     totals=True,
     extra={"unit": Cell("unit units")},
 )
@@ -119,6 +121,7 @@ GUYS: Kind[Guy] = Kind(
     key=("structure", "id"),
     needs=("structure", "kind", "lead | height + ratio | azimuth_deg"),
     named_by=("structure", "kind"),
+    unique=("id", "give each guy its own name"),
     part="line",
     totals=True,
 )
@@ -166,7 +169,6 @@ PUNCH: Kind[PunchEntry] = Kind(
         "reopened": Cell("reopened reopenedon datereopened", way="day"),
     },
 )
-#: Which columns a row needs depends on what was seen: `linemap.io.survey.facts`.
 FACTS: Kind[RecordedFact] = Kind(
     code="facts",
     record=RecordedFact,
@@ -181,6 +183,7 @@ FACTS: Kind[RecordedFact] = Kind(
         "who | on",
     ),
     named_by=("what", "structure"),
+    idle=lambda row: unneeded(row["what"]),
     totals=True,
     refusal="facts are only ever added; record what you see now as a new fact",
 )

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from linemap.domain.framing.framing_type import framing_types
-from linemap.io.design.framing import read_framing
+from linemap.io.design.rows import read_rows
 from linemap.io.source.read import read_source
+from linemap.kinds.registry import FRAMING
 from linemap.units import LengthUnit
 
 Key = dict[str, list[dict[str, str]]]
@@ -17,7 +18,7 @@ Key = dict[str, list[dict[str, str]]]
 def test_every_type_of_the_line_is_in_the_framing_table(demo_files: Path, key: Key) -> None:
     source = read_source(demo_files / "framing_types.csv")
     assert source.kind == "framing"
-    loaded = read_framing(source.tables[0], unit=LengthUnit.FOOT)
+    loaded = read_rows(source.tables[0], FRAMING, unit=LengthUnit.FOOT)
     assert loaded.problems == ()
     types = framing_types(loaded.value)
     assert set(types) == {row["type"] for row in key["structures"]}

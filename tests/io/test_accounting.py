@@ -17,19 +17,15 @@ from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.centreline import read_centrelines, read_equations
-from linemap.io.design.framing import read_framing
 from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
-from linemap.io.design.surroundings import read_context, read_crossings
-from linemap.io.design.types import read_types
-from linemap.io.records.punch import entries_of_row
+from linemap.io.design.surroundings import read_context
 from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source
-from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shots
 from linemap.io.survey.tolerances import read_tolerances
-from linemap.kinds.registry import HOLDS, PUNCH, RECEIPTS, TICKETS
+from linemap.kinds.registry import CROSSINGS, FACTS, FRAMING, GUYS, HOLDS, PUNCH, RECEIPTS, TICKETS, TYPES
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]
@@ -37,7 +33,7 @@ FOOT = LengthUnit.FOOT
 NOW = datetime(2026, 5, 15, tzinfo=UTC)
 
 HOLD_HEADS = "Hold,Activities,Structures,From date,To date,Reason,Restricted"
-TYPES = "Type,Words,Poles,Spacing,Arm rule,Blocks,Weight"
+TYPE_HEADS = "Type,Words,Poles,Spacing,Arm rule,Blocks,Weight"
 READERS: Mapping[Kind, tuple[str, Reader]] = {
     "structures": (
         "Line,Str,Station,Northing,Easting,Longitude,Latitude,Type,Poles,Spacing (ft),Arm rule,Azimuth,"
@@ -52,22 +48,26 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
         lambda t, _: read_records(t, received_at=NOW),
     ),
     "holds": (HOLD_HEADS, lambda t, _: read_rows(t, HOLDS)),
-    "crossings": ("What,Station,True,Span,kV,Energized", lambda t, _: read_crossings(t, unit=FOOT)),
+    "crossings": ("What,Station,True,Span,kV,Energized", lambda t, _: read_rows(t, CROSSINGS, unit=FOOT)),
     "tickets": ("Ticket,Structures,Anchors,Valid from,Expires,Life", lambda t, _: read_rows(t, TICKETS)),
     "receipts": ("Item,Structure,Ordered,Received,Damaged,Due", lambda t, _: read_rows(t, RECEIPTS)),
     "punch": (
         "Punch No,Str,Description,Opened,Closed,Evidence,Reopened,Due",
-        lambda t, _: read_rows(t, PUNCH, make=entries_of_row),
+        lambda t, _: read_rows(t, PUNCH),
     ),
     "facts": (
         "Str,What,Pole,Pointed by,Length (ft),Class,Face,Looking,Side,Left,Right,Arm length,Seen by,Date",
-        lambda t, _: read_facts(t, unit=FOOT),
+        lambda t, _: read_rows(t, FACTS, unit=FOOT),
+    ),
+    "guys": (
+        "Structure,Guy,Direction,Side,Pole,Lead (ft),Attachment Height (ft),Lead:Height,Azimuth",
+        lambda t, _: read_rows(t, GUYS),
     ),
     "equations": ("Line,Back,Ahead", lambda t, _: read_equations(t, unit=FOOT)),
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
     "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_tolerances(t, unit=FOOT)),
-    "types": (TYPES, lambda t, _: read_types(t, unit=FOOT)),
-    "framing": ("Type,Dimension,Value,Unit,Drawing", lambda t, _: read_framing(t, unit=FOOT)),
+    "types": (TYPE_HEADS, lambda t, _: read_rows(t, TYPES, unit=FOOT)),
+    "framing": ("Type,Dimension,Value,Unit,Drawing", lambda t, _: read_rows(t, FRAMING, unit=FOOT)),
 }
 
 CELLS = st.sampled_from(

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal, get_args
 
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.domain.design.number import single_pole
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, one_of
+from linemap.geometry.bearing import parse_azimuth
 
 GuyKind = Literal["bisector", "back", "ahead", "azimuth"]
 GuySide = Literal["", "left", "right"]
@@ -20,7 +23,50 @@ _WORDS: Final = {
     "ahead": {"AH", "AHD", "AHEAD"},
     "azimuth": {"AZ"},
 }
+_KINDS: Mapping[GuyKind, str] = {
+    "bisector": "bis bisect angle onbisector side",
+    "back": "bk guyback",
+    "ahead": "ah ahd guyahead",
+    "azimuth": "az",
+}
+_kind = one_of(_KINDS, refusal="no direction of a guy")
+_SIDES = one_of(
+    {
+        ("left",): "left l lt",
+        ("right",): "right r rt",
+        ("left", "right"): "both lr leftright leftandright landr",
+    },
+    refusal="no side of the line",
+)
+_RATIO = re.compile(r"(\d+(?:\.\d+)?)(?:\s*(?::|/|to)\s*(\d+(?:\.\d+)?))?")
 _SIDED = re.compile(r"(?P<side>LEFT|LT|L|RIGHT|RT|R)(?P<ordinal>\d?)")
+
+
+def parse_kind(text: str) -> GuyKind:
+    """Read which way a guy goes; `ValueError` when the text is no direction.
+
+    >>> parse_kind("On bisector"), parse_kind("AH"), parse_kind("Back guy")
+    ('bisector', 'ahead', 'back')
+    """
+    return _kind(re.sub(r"\bguys?\W*$", "", text, flags=re.IGNORECASE))
+
+
+def parse_ratio(text: str) -> float:
+    """Read lead to height: "1:1", "1 to 2" (one of lead for two of height), "0.5".
+
+    Raises
+    ------
+    ValueError
+        If the text is no ratio above 0.
+
+    >>> parse_ratio("1:1"), parse_ratio("1 to 2"), parse_ratio("0.75")
+    (1.0, 0.5, 0.75)
+    """
+    match = _RATIO.fullmatch(text.strip().casefold())
+    lead, height = (float(match[1]), float(match[2] or 1.0)) if match else (0.0, 1.0)
+    if not (lead > 0.0 and height > 0.0):
+        raise ValueError("no ratio of lead to height")
+    return lead / height
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,12 +83,27 @@ class Guy:
     #: lies, in line with the tangent on the other side, behind that tangent's pull. "azimuth": as given.
     kind: Annotated[
         GuyKind,
-        Cell("direction guydirection kind guykind guytype type towards toward", label="direction"),
+        Cell(
+            "direction guydirection kind guykind guytype type towards toward",
+            label="direction",
+            read=parse_kind,
+            remedy="write bisector, back, ahead or azimuth",
+        ),
     ]
     #: Side of the structure it belongs to, looking ahead; "" = not given.
-    side: Annotated[GuySide, Cell("side guyside leftright lr")] = ""
+    side: Annotated[
+        GuySide, Cell("side guyside leftright lr", read=_SIDES, remedy="write left, right or both")
+    ] = ""
     #: Pole it is attached to, "A", "B" or "C"; "" = not given.
-    pole: Annotated[str, Cell("pole poleletter leg letter attachedto")] = ""
+    pole: Annotated[
+        str,
+        Cell(
+            "pole poleletter leg letter attachedto",
+            read=single_pole,
+            doubt=("", "not given"),
+            remedy="give each pole its row",
+        ),
+    ] = ""
     #: Horizontal distance from pole to anchor; None = follows from ratio and height.
     lead: Annotated[
         float | None,
@@ -57,12 +118,26 @@ class Guy:
     ] = None
     #: Lead to height, 1.0 = 45 degrees; None = not given.
     ratio: Annotated[
-        float | None, Cell("ratio leadtoheight leadheight leadheightratio leadtoheightratio guyratio")
+        float | None,
+        Cell(
+            "ratio leadtoheight leadheight leadheightratio leadtoheightratio guyratio",
+            way="text",
+            read=parse_ratio,
+            remedy="write it like 1:1, lead to height",
+        ),
     ] = None
     #: Grid azimuth from structure to anchor, for kind "azimuth".
     azimuth_deg: Annotated[
         float | None,
-        Cell("azimuth guyazimuth anchorazimuth gridazimuth", label="azimuth", unit="deg", named="azimuth"),
+        Cell(
+            "azimuth guyazimuth anchorazimuth gridazimuth",
+            label="azimuth",
+            unit="deg",
+            named="azimuth",
+            way="text",
+            read=parse_azimuth,
+            remedy="write degrees clockwise from grid north",
+        ),
     ] = None
     remarks: Annotated[str, Cell(REMARKS_WORDS, free=True, public=False)] = ""
     source_row: Annotated[int, Cell(way="row")] = 0

@@ -1,4 +1,4 @@
-"""Structure numbers: mile/number and plain sequence, in the order they stand along a line.
+"""Structure numbers: mile/number and plain sequence, in the order they stand along a line; letters of poles.
 
 A letter written straight after the number names an inserted structure (12/3A); a letter after a space or
 a dash names a pole of the structure (12/3 A). The numbering by line mile is the one used in United States
@@ -106,3 +106,33 @@ def same_number(text: str) -> str:
         return str(StructureNumber.parse(text))
     except ValueError:
         return " ".join(text.split())
+
+
+_POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}
+_WHOLE = {"BOTH": "AB", "A/B": "AB", "ALL": "ABC"}
+
+
+def parse_letters(text: str) -> str:
+    """Read which poles a text is about; "" when it names none.
+
+    Left and first pole are A; the right one is the last, which only the structure tells, so "R" is
+    not read.
+
+    >>> [parse_letters(text) for text in ("pole b", "A,B", "both", "2", "R", "A/B same")]
+    ['B', 'AB', 'AB', 'B', '', 'AB']
+    """
+    word = re.sub(r"\bPOLES?\b|\bSAME\b|\(SAME\)", "", text.upper()).strip()
+    if word in _WHOLE:
+        return _WHOLE[word]
+    letters = re.sub(r"[\s,;&+/]+|\bAND\b", "", word)
+    if letters in _POSITIONS:
+        return _POSITIONS[letters]
+    return letters if letters in {"A", "B", "C", "AB", "AC", "BC", "ABC"} else ""
+
+
+def single_pole(text: str) -> str:
+    """Read one pole, "A", "B" or "C"; `ValueError` for anything else."""
+    letters = parse_letters(text)
+    if len(letters) != 1:
+        raise ValueError("no single pole A, B or C")
+    return letters

@@ -20,9 +20,40 @@ from linemap.domain.kind.kind import (
     REMARKS_WORDS,
     STRUCTURE_WORDS,
     Cell,
+    FieldError,
     columns_in,
+    one_of,
 )
 from linemap.geometry.frame import ArmRule
+
+#: Reads an arm rule as lists write it. "Square" is the bisector rule: on tangents both are.
+parse_rule = one_of(
+    {
+        ArmRule.BISECTOR: "0 bisector bisect onbisector square squaretoline squaretospan perpendicular",
+        ArmRule.SQUARE_TO_BACK: "1 back squareback squaretoback squaretobacktangent squaretobackspan",
+        ArmRule.SQUARE_TO_AHEAD: "2 ahead squareahead squaretoahead squaretoaheadtangent squaretoaheadspan",
+        ArmRule.AZIMUTH: "3 azimuth explicit explicitazimuth",
+    },
+    refusal="no arm rule",
+)
+RULES_ASKED = "use bisector, square to back, square to ahead or azimuth"
+_COUNT = re.compile(r"([1-9])(?:[ -]?poles?)?|[^()]*\(([1-9])\)", re.IGNORECASE)
+_COUNT_WORDS = {"two": 2, "three": 3, "ab": 2, "abc": 3}
+
+
+def parse_pole_count(text: str) -> int:
+    """Read how many poles a structure has; `ValueError` for anything else, such as "70-2".
+
+    >>> [parse_pole_count(text) for text in ("3", "75-1 (3)", "A,B,C", "2 poles")]
+    [3, 3, 3, 2]
+    """
+    match = _COUNT.fullmatch(text)
+    if match:
+        return int(match[1] or match[2])
+    word = "".join(re.findall(r"[^\W_]+", text.casefold()))
+    if word not in _COUNT_WORDS:
+        raise ValueError("no number of poles")
+    return _COUNT_WORDS[word]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,16 +66,35 @@ class StructureType:
     words: Annotated[str, Cell("words description meaning typename")] = ""
     #: 2 or 3.
     pole_count: Annotated[
-        int, Cell("poles polecount nopoles noofpoles numberofpoles", label="number of poles")
+        int,
+        Cell(
+            "poles polecount nopoles noofpoles numberofpoles",
+            label="number of poles",
+            way="text",
+            read=parse_pole_count,
+            doubt=(2, "2"),
+        ),
     ] = 2
     #: Distance between neighbouring poles, ground unit; None = not given.
     spacing: Annotated[
         float | None,
-        Cell("polespacing spacing poledistance legspacing", label="pole spacing", unit="ground"),
+        Cell(
+            "polespacing spacing poledistance legspacing",
+            label="pole spacing",
+            unit="ground",
+            doubt=(None, "not given"),
+            remedy="correct the cell",
+        ),
     ] = None
     rule: Annotated[
         ArmRule,
-        Cell("armrule rule armorientation orientation orientationrule", label="arm rule", way="text"),
+        Cell(
+            "armrule rule armorientation orientation orientationrule",
+            label="arm rule",
+            way="text",
+            read=parse_rule,
+            remedy=RULES_ASKED,
+        ),
     ] = ArmRule.BISECTOR
     #: True when wire sections end here.
     section_break: Annotated[bool, Cell("sectionbreak break deadend tensionbreak")] = False
@@ -53,7 +103,18 @@ class StructureType:
     #: Effort of framing and setting against a tangent H, for the forecast.
     weight: Annotated[float, Cell("weight effort weighting")] = 1.0
     #: True when structures of the type have guys, False when they have none; None = not given.
-    guyed: Annotated[bool | None, Cell("guyed guys hasguys needsguys")] = None
+    guyed: Annotated[
+        bool | None,
+        Cell("guyed guys hasguys needsguys", doubt=(None, "not given"), remedy="write yes or no"),
+    ] = None
+
+    def __post_init__(self) -> None:
+        if self.pole_count not in {2, 3}:
+            raise FieldError("pole_count", "an H-frame has 2 or 3 poles")
+        if self.spacing is not None and self.spacing <= 0.0:
+            raise FieldError("spacing", "a pole spacing is above 0", "correct the cell, or leave it blank")
+        if self.weight <= 0.0:
+            raise FieldError("weight", "a weight is above 0", "correct the cell")
 
 
 FloatArray = NDArray[np.float64]

@@ -53,7 +53,8 @@ class Crossing:
     ] = ""
     #: Voltage of a crossed line, kV; None = not given.
     voltage_kv: Annotated[
-        float | None, Cell("voltage kv voltagekv volts", label="voltage", unit="kV", named="voltage")
+        float | None,
+        Cell("voltage kv voltagekv volts", label="voltage", unit="kV", named="voltage", way="text"),
     ] = None
     #: What is asked for: "guard structures before stringing".
     rule: Annotated[
@@ -63,7 +64,7 @@ class Crossing:
         ),
     ] = ""
     #: True when it must be treated as energized. Anything with a voltage is, unless the list says otherwise.
-    energized: Annotated[bool, Cell("energized energised live")] = False
+    energized: Annotated[bool, Cell("energized energised live", way="text")] = False
     #: Row in its file.
     row: Annotated[int, Cell(way="row")] = 0
 

@@ -7,13 +7,14 @@ which dimension is missing.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Annotated, Final, Literal, get_args
 
 from linemap.domain.framing.dig import EmbedRule
-from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.kind import Cell, FieldError, one_of
 
 Bolting = Literal["centre", "inside face", "none"]
 BOLTINGS: Final[tuple[Bolting, ...]] = get_args(Bolting)
@@ -44,8 +45,62 @@ DIMENSIONS: Final[Mapping[str, tuple[Measure, str]]] = MappingProxyType(
 )
 #: A dimension "count of X" says how many of X one structure takes.
 _PIECES = "count of "
+#: Dimension -> its other names, squeezed to letters. Common practice, no source.
+_ALIASES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "shield wire drop": "shieldwire toptoshieldwire ohgw ohgwdrop toptoohgw",
+        "arm drop": "arm armbolt toptoarm toptoarmbolt",
+        "minimum drop": "mindrop leastdrop minimumarmdrop",
+        "upper brace drop": "upperbrace upperbracebolt toptoupperbrace toptoupperbracebolt",
+        "brace length": "bracebolttobolt xbracelength bolttobolt",
+        "brace spacing": "bracesetspacing bracesetfor xbracespacing",
+        "brace bolting": "bolting bracebolts",
+        "pole diameter": "polediameteratbraces diameter",
+        "embedment": "settingdepth embedmentdepth",
+        "embedment percent": "settingdepthpercent percentembedment",
+        "embedment add": "settingdepthadd embedmentplus",
+        "embedment least": "minimumembedment minimumsettingdepth",
+        "conductor blocks": "phaseblocks",
+        "shield-wire blocks": "ohgwblocks",
+    }
+)
+_dimension = one_of(
+    {name: _ALIASES.get(name, "") for name in DIMENSIONS}, refusal="no dimension linemap knows"
+)
+_COUNTED = re.compile(r"(?:count|number|pieces)\s+of\s+(.+)", re.IGNORECASE)
+#: Reads how braces are bolted.
+parse_bolting: Final = one_of(
+    {
+        "centre": "center throughcentre throughcenter through polecentre polecenter",
+        "inside face": "insidefaces face innerface innerfaces",
+        "none": "nobrace nobraces no",
+    },
+    refusal="no way braces are bolted",
+)
 _STEEPEST_DEG = 20.0
 _LONGEST = 250.0
+
+
+def parse_dimension(text: str) -> str:
+    """Return a dimension in its one spelling; `ValueError` for one linemap does not know.
+
+    >>> [parse_dimension(text) for text in ("Top to arm bolt", "BRACE LENGTH", "Count of Arm 28 ft")]
+    ['arm drop', 'brace length', 'count of Arm 28 ft']
+    """
+    counted = _COUNTED.fullmatch(text.strip())
+    return f"{_PIECES}{counted[1]}" if counted else _dimension(text)
+
+
+def measure_of(dimension: str) -> Measure:
+    """Return how a dimension in its one spelling is measured; `ValueError` if there is no such dimension."""
+    if dimension.startswith(_PIECES) and dimension != _PIECES:
+        return "count"
+    if dimension not in DIMENSIONS:
+        raise ValueError(
+            f"{dimension!r} is no dimension linemap knows; use one of {', '.join(DIMENSIONS)}, "
+            f'or "{_PIECES}" and what is counted'
+        )
+    return DIMENSIONS[dimension][0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,9 +110,16 @@ class FramingEntry:
     #: Structure type code, as in the structure list.
     code: Annotated[str, Cell("code type typecode structuretype structuretypecode framing framingtype")]
     #: A key of `DIMENSIONS`, or "count of X".
-    dimension: Annotated[str, Cell("dimension dim framingdimension")]
+    dimension: Annotated[
+        str,
+        Cell(
+            "dimension dim framingdimension",
+            read=parse_dimension,
+            remedy=f"use one of {', '.join(DIMENSIONS)}, or count of and a thing",
+        ),
+    ]
     #: Line's ground unit for lengths, degrees, percent or pieces; None for a choice.
-    value: Annotated[float | None, Cell("value asdrawn size amount")] = None
+    value: Annotated[float | None, Cell("value asdrawn size amount", way="text")] = None
     #: The choice in its one spelling, "" for numbers.
     choice: Annotated[str, Cell()] = ""
     #: Drawing number and sheet the dimension stands on.
@@ -67,6 +129,14 @@ class FramingEntry:
     source_row: Annotated[int, Cell(way="row")] = 0
 
     def __post_init__(self) -> None:
+        if not self.code:
+            raise FieldError("code", "the type code is missing", "write the type code of the structure list")
+        try:
+            self._check()
+        except ValueError as error:
+            raise FieldError("value", str(error), "write it as on the drawing") from None
+
+    def _check(self) -> None:
         measure = self.measure
         if measure == "choice":
             if self.choice not in BOLTINGS:
@@ -85,21 +155,8 @@ class FramingEntry:
 
     @property
     def measure(self) -> Measure:
-        """How the dimension is measured.
-
-        Raises
-        ------
-        ValueError
-            If there is no such dimension.
-        """
-        if self.dimension.startswith(_PIECES) and self.dimension != _PIECES:
-            return "count"
-        if self.dimension not in DIMENSIONS:
-            raise ValueError(
-                f"{self.dimension!r} is no dimension linemap knows; use one of {', '.join(DIMENSIONS)}, "
-                f'or "{_PIECES}" and what is counted'
-            )
-        return DIMENSIONS[self.dimension][0]
+        """How the dimension is measured."""
+        return measure_of(self.dimension)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,8 @@ help of columns are made from the two; a new field is its line and a migration.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from datetime import date
 from enum import StrEnum
@@ -28,6 +29,7 @@ from typing import (
 )
 
 R = TypeVar("R")
+V = TypeVar("V")
 _Type = type[Any]
 #: What files of each kind of list are called.
 Code = Literal[
@@ -81,8 +83,12 @@ class Cell:
     unit: Literal["", "ground", "ft", "deg", "kV"] = ""
     #: How a cell is read; None = as the type tells.
     way: Way | None = None
-    #: What a yes or no that cannot be understood is taken as, and in words; None = the row is refused.
-    doubt: tuple[bool, str] | None = None
+    #: Makes the value of what a cell says; its `ValueError` says why that is none.
+    read: Callable[[str], Any] | None = None
+    #: What to do about a cell that cannot be read; "" = as for any other.
+    remedy: str = ""
+    #: What a cell that cannot be read is taken as, and in words; None = the row is refused.
+    doubt: tuple[Any, str] | None = None
     #: Words that stand for a blank cell, such as "tbd" for an end that is open.
     nothing: tuple[str, ...] = ()
     #: People write what they like in it: restricted words are taken out before others read it.
@@ -116,6 +122,10 @@ class Kind(Generic[R]):
     needs: tuple[str, ...]
     #: A row in which all of these are blank is a title or remark.
     named_by: tuple[str, ...] = ()
+    #: Of a list in which a record stands once: the column to blame for a repeat, and what to do.
+    unique: tuple[str, str] | None = None
+    #: Fields that rows with such values do not need: they are not read, and noted where they are filled.
+    idle: Callable[[Mapping[str, Any]], Collection[str]] | None = None
     #: Columns that say a file is another kind.
     forbids: tuple[str, ...] = ()
     #: Field for each value of which a file is a state of its own ("line"); "" = a file is the whole list.
@@ -132,6 +142,50 @@ class Kind(Generic[R]):
     once: bool = False
     #: Columns of a file that are no fields of the record as they stand.
     extra: Mapping[str, Cell] = field(default_factory=lambda: MappingProxyType({}))
+
+
+class FieldError(ValueError):
+    """What one field of a record cannot be, and what to do."""
+
+    def __init__(self, field: str, reason: str, remedy: str = "correct the row") -> None:
+        super().__init__(f"{reason}; {remedy}")
+        self.field, self.reason, self.remedy = field, reason, remedy
+
+
+def one_of(known: Mapping[V, str], *, refusal: str) -> Callable[[str], V]:
+    """Return what reads cells that hold one of a few words.
+
+    Parameters
+    ----------
+    known : mapping
+        Value -> its words, compared by their letters alone; "the" says nothing. A text is a word for itself.
+    refusal : str
+        What is said of a cell that holds none of them.
+
+    >>> side = one_of({"left": "l lt", "right": "r rt"}, refusal="no side")
+    >>> side("Lt."), side("the right")
+    ('left', 'right')
+    """
+    values = {
+        _squeezed(word): value
+        for value, words in known.items()
+        for word in (value if isinstance(value, str) else "", *words.split())
+        if word
+    }
+
+    def read(text: str) -> V:
+        word = _squeezed(text)
+        if word not in values:
+            raise ValueError(refusal)
+        return values[word]
+
+    return read
+
+
+def _squeezed(text: str) -> str:
+    """Return the letters of a text, or its digits where it has none."""
+    words = [word for word in re.findall(r"[a-z]+", text.casefold()) if word != "the"]
+    return "".join(words) or "".join(re.findall(r"\d+", text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

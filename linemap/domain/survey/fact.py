@@ -10,8 +10,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Final, Literal, cast
 
+from linemap.domain.design.number import single_pole
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, FieldError, one_of
 from linemap.domain.survey.evidence import (
     ArmFaceSeen,
     BrandSeen,
@@ -54,6 +55,37 @@ _NEEDED: Mapping[What, tuple[tuple[str, ...], ...]] = {
 }
 
 
+_WHAT: Mapping[What, str] = {
+    "brand": "polebrand",
+    "ground wire": "gw downlead",
+    "arm face": "face",
+    "tag": "poletag",
+    "plumb": "lean",
+    "arm level": "level",
+}
+_what = one_of(_WHAT, refusal="names nothing that can be recorded here")
+_WAYS_ASKED: Final = "ahead or back"
+_way = one_of({"ahead": "ah ahd", "back": "bk"}, refusal=f"not {_WAYS_ASKED}")
+
+
+def parse_what(text: str) -> What:
+    """Read what a fact is about; `ValueError` when the text is none of the six.
+
+    >>> parse_what("Ground wire"), parse_what("arm-level"), parse_what("Lean")
+    ('ground wire', 'arm level', 'plumb')
+    """
+    if not text:
+        raise ValueError("what was seen is missing")
+    return _what(text)
+
+
+def unneeded(what: object) -> frozenset[str]:
+    """Return the fields that a fact does not need: all that some fact needs, where `what` is no fact."""
+    every = {name for choices in _NEEDED.values() for choice in choices for name in choice}
+    own = {name for known, choices in _NEEDED.items() if known == what for each in choices for name in each}
+    return frozenset(every - own)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedFact:
     """One thing seen or measured at a structure; only what `what` needs is filled.
@@ -72,20 +104,49 @@ class RecordedFact:
     #: "" = the job's only line.
     line: Annotated[str, LINE] = ""
     structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")]
-    what: Annotated[What, Cell("what fact whatwasseen whatseen seen")]
+    what: Annotated[
+        What,
+        Cell(
+            "what fact whatwasseen whatseen seen",
+            read=parse_what,
+            remedy="write brand, ground wire, arm face, tag, plumb or arm level",
+        ),
+    ]
     #: Pole of a brand, a ground wire or a plumb reading; the tag of a tag.
-    pole: Annotated[PoleLetter | Literal[""], Cell("pole poleletter leg letter tag")] = ""
-    pointed_by: Annotated[PointedBy | Literal[""], Cell("pointedby pointedat pointed poleby")] = ""
+    pole: Annotated[
+        PoleLetter | Literal[""],
+        Cell("pole poleletter leg letter tag", read=single_pole, remedy="write A, B or C"),
+    ] = ""
+    pointed_by: Annotated[
+        PointedBy | Literal[""],
+        Cell(
+            "pointedby pointedat pointed poleby",
+            read=one_of({"place": "position", "label": "tag shot"}, refusal="not place or label"),
+            remedy="write place or label",
+        ),
+    ] = ""
     #: Length burned in, feet.
     length_ft: Annotated[
         float | None, Cell("length brandlength brandedlength", label="length", unit="ft")
     ] = None
     #: Class burned in.
-    pole_class: Annotated[str, Cell("class brandclass poleclass", label="class", named="class")] = ""
-    face: Annotated[Face | Literal[""], Cell("face armface")] = ""
-    looking: Annotated[Face | Literal[""], Cell("looking lookingto direction")] = ""
+    pole_class: Annotated[
+        str, Cell("class brandclass poleclass", label="class", named="class", read=str.upper)
+    ] = ""
+    face: Annotated[Face | Literal[""], Cell("face armface", read=_way, remedy=f"write {_WAYS_ASKED}")] = ""
+    looking: Annotated[
+        Face | Literal[""],
+        Cell("looking lookingto direction", read=_way, remedy=f"write {_WAYS_ASKED}"),
+    ] = ""
     #: Side of the picture, looking that way.
-    side: Annotated[Side | Literal[""], Cell("side pictureside")] = ""
+    side: Annotated[
+        Side | Literal[""],
+        Cell(
+            "side pictureside",
+            read=one_of({"left": "l lt", "right": "r rt"}, refusal="not left or right"),
+            remedy="write left or right",
+        ),
+    ] = ""
     #: Heights above ground and offsets (ahead +, right +) of the middle of the pole, in the line's unit.
     lower_height: Annotated[float | None, Cell("lowerheight", unit="ground")] = None
     lower_along: Annotated[float | None, Cell("loweralong", unit="ground")] = None
@@ -106,7 +167,16 @@ class RecordedFact:
     #: Person or crew.
     who: Annotated[str, Cell("seenby who by person crew measuredby", public=False)]
     #: Day it was seen.
-    on: Annotated[dt.date, Cell("date day seenon on measuredon", label="day", named="date", column="day")]
+    on: Annotated[
+        dt.date,
+        Cell(
+            "date day seenon on measuredon",
+            label="day",
+            named="date",
+            column="day",
+            remedy="write it like 2026-05-07",
+        ),
+    ]
     note: Annotated[str, Cell(f"{REMARKS_WORDS} photo", free=True, public=False)] = ""
     #: Row of the file it came from; 0 = no file. Says where to look, not what was seen.
     source_row: Annotated[int, Cell(way="row")] = field(default=0, compare=False)
@@ -115,7 +185,8 @@ class RecordedFact:
         for choice in _NEEDED[self.what]:
             if all(getattr(self, name) in ("", None) for name in choice):
                 words = " or ".join(name.replace("_", " ") for name in choice)
-                raise ValueError(f"a fact of {self.what} at {self.structure} needs {words}; fill it in")
+                reason = f"a fact of {self.what} at {self.structure} needs {words}"
+                raise FieldError(choice[0], reason, "fill it in")
 
     def evidence(self) -> Fact | None:
         """Return the fact as second evidence; None for plumb and arm level, which tell nothing of labels."""
@@ -201,15 +272,6 @@ class RecordedFact:
             unit=unit,
             tolerance=tolerance,
         )
-
-
-def needed(what: What) -> tuple[tuple[str, ...], ...]:
-    """Return the fields a fact needs beside structure, person and day: one of each group.
-
-    >>> needed("brand")
-    (('pole',), ('pointed_by',), ('length_ft', 'pole_class'))
-    """
-    return _NEEDED[what]
 
 
 def facts_by_structure(

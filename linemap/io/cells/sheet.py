@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
@@ -179,14 +179,18 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
 class Ledger:
     """Collects the problems of one table while it is read; lives only as long as the reading."""
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, sheet: Sheet, unit: LengthUnit = LengthUnit.FOOT) -> None:
         self.sheet = sheet
+        #: Ground unit of the job.
+        self.unit = unit
         self.problems: list[Problem] = []
         self.left_out: set[int] = set()
         #: Rows that were used already for something else than the rest of the table.
         self.aside: set[int] = set()
         #: Field -> the unit its column was read in.
         self.units: dict[str, LengthUnit] = {}
+        #: What was seen in earlier rows, for whoever reads them.
+        self.seen: dict[Hashable, Any] = {}
 
     def written(self, name: str) -> Iterator[tuple[int, str]]:
         """Give row index and text of every cell of a field that is filled, in rows not left out."""
@@ -205,6 +209,18 @@ class Ledger:
         """List something a person should look at, unless its row is left out; the row is used."""
         if index not in self.left_out:
             self.problems.append(self.sheet.problem(index, name, reason, remedy, severity=Severity.NOTED))
+
+    def refuse_repeats(
+        self, name: str, found: Iterable[tuple[int, Hashable, str]], remedy: str = "keep one of them"
+    ) -> None:
+        """Refuse what stands in two rows, given by row index, what tells it from others, and its name."""
+        first: dict[Hashable, int] = {}
+        rows = self.sheet.table.row_numbers
+        for index, key, words in found:
+            earlier = first.setdefault(key, index)
+            if earlier != index:
+                reason = f"{words} stands twice, in rows {rows[earlier]} and {rows[index]}"
+                self.refuse(index, name, reason, remedy)
 
     def set_aside(self, rows: Iterable[int]) -> None:
         """Take rows that are used already out of the further reading; they count as used."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from linemap.domain.design.number import parse_letters
 from linemap.domain.design.structure import Pole
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.numbers import Numbers, parse_yes
@@ -16,28 +17,8 @@ from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_size
 from linemap.io.design.structure_numbers import NumberColumn, read_numbers
 from linemap.units import LengthUnit
 
-_POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}
-_WHOLE = {"BOTH": "AB", "A/B": "AB", "ALL": "ABC"}
 _SUMMARY = re.compile(r"\b(?:sub)?totals?\b|\bsummary\b|\bby size\b", re.IGNORECASE)
 _INSTEAD = re.compile(r"\b(?:sent|shipped|substitut\w*|in lieu)\b", re.IGNORECASE)
-
-
-def parse_letters(text: str) -> str:
-    """Read which poles a row is about; "" when the text names none.
-
-    Left and first pole are A; the right one is the last, which only the structure tells, so "R" is
-    not read.
-
-    >>> [parse_letters(text) for text in ("pole b", "A,B", "both", "2", "R", "A/B same")]
-    ['B', 'AB', 'AB', 'B', '', 'AB']
-    """
-    word = re.sub(r"\bPOLES?\b|\bSAME\b|\(SAME\)", "", text.upper()).strip()
-    if word in _WHOLE:
-        return _WHOLE[word]
-    letters = re.sub(r"[\s,;&+/]+|\bAND\b", "", word)
-    if letters in _POSITIONS:
-        return _POSITIONS[letters]
-    return letters if letters in {"A", "B", "C", "AB", "AC", "BC", "ABC"} else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -234,16 +215,18 @@ def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, text: str, let
 
 
 def _refuse_repeats(ledger: Ledger, named: _Named) -> None:
-    first: dict[tuple[str, str, str], int] = {}
-    for index in ledger.kept():
-        for letter in named.letters[index]:
-            number = named.structures[index]
-            earlier = first.setdefault((named.lines[index], number, letter), index)
-            if earlier != index:
-                rows = ledger.sheet.table.row_numbers
-                both = f"in rows {rows[earlier]} and {rows[index]}"
-                reason = f"pole {letter} of {number} stands twice, {both}"
-                ledger.refuse(index, "letter", reason, "keep one of them")
+    ledger.refuse_repeats(
+        "letter",
+        (
+            (
+                index,
+                (named.lines[index], named.structures[index], letter),
+                f"pole {letter} of {named.structures[index]}",
+            )
+            for index in ledger.kept()
+            for letter in named.letters[index]
+        ),
+    )
 
 
 def _note_copied(ledger: Ledger, copied: dict[int, str]) -> None:

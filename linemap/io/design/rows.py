@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
+from dataclasses import MISSING, dataclass, field
 from datetime import datetime
 from typing import Any, TypeVar
 
-from linemap.domain.kind.kind import Column, Kind, columns_of, extra_of
+from linemap.domain.kind.kind import Column, FieldError, Kind, columns_of, extra_of
 from linemap.io.cells.dates import DateOrder, parse_moments
 from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
+from linemap.io.design.makers import GATHERERS, MAKERS
 from linemap.io.design.structure_numbers import DATE_REMEDY, StructureSet, parse_set, read_numbers
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
-#: Makes the records of one row of its values; a `ValueError` refuses the row.
-Maker = Callable[[Ledger, int, dict[str, Any]], Iterable[R]]
-#: Makes the records of all rows, given with their indices and values; refuses rows by itself.
-Gatherer = Callable[[Ledger, Sequence[tuple[int, dict[str, Any]]]], Iterable[R]]
 _CELL = "correct the cell"
 _WHOLE = frozenset({"all", "line", "whole line"})
 _BETWEEN_WORDS = re.compile(r"[,;&+/]|\band\b")
@@ -30,11 +27,11 @@ _BETWEEN_WORDS = re.compile(r"[,;&+/]|\band\b")
 class _Parsed:
     """One column of a file, cell by cell."""
 
-    values: Sequence[Any]
+    values: list[Any]
     #: Row index -> why its cell cannot be read, and what to do.
     faults: dict[int, tuple[str, str]] = field(default_factory=dict)
-    #: Row index -> what a person should look at.
-    notes: dict[int, str] = field(default_factory=dict)
+    #: The same of cells that are taken as something else.
+    notes: dict[int, tuple[str, str]] = field(default_factory=dict)
 
 
 def read_rows(
@@ -44,10 +41,8 @@ def read_rows(
     unit: LengthUnit = LengthUnit.FOOT,
     line_default: str = "",
     order: DateOrder | None = None,
-    make: Maker[R] | None = None,
-    gather: Gatherer[R] | None = None,
 ) -> Loaded[tuple[R, ...]]:
-    """Read a list as its kind declares it.
+    """Read a list as its kind declares it; where a row is not a record, by what makes records of its rows.
 
     Parameters
     ----------
@@ -55,15 +50,11 @@ def read_rows(
         As `read_source` gives it.
     kind : Kind
     unit : LengthUnit
-        Unit of the job, in which "ground" lengths are returned.
+        Ground unit of the job, in which "ground" lengths are returned.
     line_default : str
         Line of rows that name none.
     order : "mdy" or "dmy", optional
         How dates such as 5/6/2026 are meant where a column does not tell.
-    make : callable, optional
-        Makes the records of a row; None = a row is a record.
-    gather : callable, optional
-        Makes the records of all rows, for lists of which several rows are one record.
 
     Returns
     -------
@@ -75,58 +66,94 @@ def read_rows(
     InputRefused
         With every row that names something and cannot be read: left out, it would be nobody's.
     """
-    ledger = Ledger(sheet_of(table, kind.code))
-    columns = (*columns_of(kind), *extra_of(kind))
-    parsed = {column.name: _parse(ledger, column, unit, line_default, order) for column in columns}
+    ledger = Ledger(sheet_of(table, kind.code), unit)
+    declared = (*columns_of(kind), *extra_of(kind))
+    columns = [each for each in declared if each.way != "made" and not each.cell.compared]
+    parsed = {column.name: _parse(ledger, column, line_default, order) for column in columns}
     naming = [ledger.sheet.texts(column.named) for column in columns if column.name in kind.named_by]
-    records: list[Any] = []
+    gather = GATHERERS.get(kind.code)
+    records: list[tuple[int, Any]] = []
     for index in range(len(ledger.sheet)):
         named = any(texts[index] for texts in naming)
         if ledger.is_heading(index) or (kind.totals and ledger.is_total(index)) or not named:
             ledger.leave_out_idle(index)
-        elif not _refused(ledger, index, columns, parsed):
-            records += _made(ledger, index, kind, parsed, make if gather is None else _as_read)
+            continue
+        row = {each.name: parsed[each.name].values[index] for each in columns}
+        idle = kind.idle(row) if kind.idle else ()
+        if not _refused(ledger, index, columns, parsed, idle):
+            row |= {each.name: each.default for each in columns if each.name in idle}
+            made = [row] if gather else _made(ledger, index, kind, row)
+            _note(ledger, index, kind, columns, parsed, idle)
+            records += ((index, record) for record in made)
+    if kind.unique:
+        ledger.refuse_repeats(kind.unique[0], _named(kind, records), kind.unique[1])
     ledger.check_some_left(_first_named(kind))
-    return ledger.finish(tuple(records if gather is None else gather(ledger, records)))
+    found = gather(ledger, records) if gather else (record for _, record in records)
+    return ledger.finish(tuple(found))
 
 
-def _as_read(_: Ledger, index: int, values: dict[str, Any]) -> list[tuple[int, dict[str, Any]]]:
-    return [(index, values)]
-
-
-def _refused(ledger: Ledger, index: int, columns: Sequence[Column], parsed: Mapping[str, _Parsed]) -> bool:
+def _refused(
+    ledger: Ledger,
+    index: int,
+    columns: Iterable[Column],
+    parsed: Mapping[str, _Parsed],
+    idle: Collection[str],
+) -> bool:
     """List what is wrong with the cells of a row, and say whether that is anything."""
     refused = False
     for column in columns:
         fault = parsed[column.name].faults.get(index)
-        if fault is not None:
+        if fault is not None and column.name not in idle:
             ledger.refuse(index, column.named, *fault)
             refused = True
     return refused
 
 
-def _made(
-    ledger: Ledger, index: int, kind: Kind[Any], parsed: Mapping[str, _Parsed], make: Maker[Any] | None
-) -> Sequence[Any]:
+def _note(
+    ledger: Ledger,
+    index: int,
+    kind: Kind[Any],
+    columns: Iterable[Column],
+    parsed: Mapping[str, _Parsed],
+    idle: Collection[str],
+) -> None:
+    """List the cells of a row that were taken as something else, and those that were not read."""
+    for column in columns:
+        if column.name not in idle:
+            note = parsed[column.name].notes.get(index)
+            if note is not None:
+                ledger.note(index, column.named, *note)
+        elif ledger.sheet.texts(column.named)[index]:
+            what = parsed[kind.key[0]].values[index]
+            ledger.note(index, column.named, f"not read: a {kind.noun} {what} does not need it")
+
+
+def _made(ledger: Ledger, index: int, kind: Kind[Any], row: dict[str, Any]) -> Sequence[Any]:
+    """Return the records of a row; list what is wrong with it instead."""
     columns = columns_of(kind)
-    read = [*columns, *extra_of(kind)]
-    values = {column.name: parsed[column.name].values[index] for column in read if column.way != "made"}
     (first, *others) = kind.key
-    if not others and values.get(first) == "":
-        values[first] = f"row {ledger.sheet.table.row_numbers[index]}"
+    if not others and row.get(first) == "":
+        row[first] = f"row {ledger.sheet.table.row_numbers[index]}"
     reach = next((column for column in columns if column.way == "reach"), None)
+    make = MAKERS.get(kind.code)
     try:
         if reach is not None:
-            values |= _reach(kind, reach, values)
-        made = [kind.record(**values)] if make is None else list(make(ledger, index, values))
+            row |= _reach(kind, reach, row)
+        return [kind.record(**row)] if make is None else list(make(ledger, index, row))
+    except FieldError as error:
+        named = {column.name: column.named for column in columns}
+        ledger.refuse(index, named.get(error.field, error.field), error.reason, error.remedy)
     except ValueError as error:
         ledger.refuse(index, reach.named if reach else _first_named(kind), str(error), "correct the row")
-        return ()
-    for column in columns:
-        note = parsed[column.name].notes.get(index)
-        if note is not None:
-            ledger.note(index, column.named, note)
-    return made
+    return ()
+
+
+def _named(kind: Kind[Any], records: Iterable[tuple[int, Any]]) -> Iterable[tuple[int, Hashable, str]]:
+    """Give records with what tells them apart and their names: "guy G1 of 9/2", "arm drop of H-TAN"."""
+    noun = "" if kind.noun.endswith(" of") else f"{kind.noun} "
+    for index, record in records:
+        values = [getattr(record, name) for name in kind.key]
+        yield index, (getattr(record, "line", ""), *values), noun + " of ".join(map(str, values[::-1]))
 
 
 def _first_named(kind: Kind[Any]) -> str:
@@ -153,12 +180,23 @@ def _reach(kind: Kind[Any], column: Column, values: Mapping[str, Any]) -> dict[s
     return {column.name: found.numbers, "from_structure": found.first, "to_structure": found.last}
 
 
-def _parse(
-    ledger: Ledger, column: Column, unit: LengthUnit, line_default: str, order: DateOrder | None
-) -> _Parsed:
+def _parse(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> _Parsed:
+    parsed = _cells(ledger, column, line_default, order)
+    if column.cell.remedy:
+        parsed.faults = {row: (why, column.cell.remedy) for row, (why, _) in parsed.faults.items()}
+    if column.cell.doubt is not None:
+        value, words = column.cell.doubt
+        for row, (why, _) in parsed.faults.items():
+            parsed.values[row] = value
+            parsed.notes[row] = (f"{why}; taken as {words}", column.cell.remedy)
+        parsed.faults = {}
+    return parsed
+
+
+def _cells(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> _Parsed:
     sheet, name = ledger.sheet, column.named
     if column.way == "row":
-        return _Parsed(values=sheet.table.row_numbers)
+        return _Parsed(values=list(sheet.table.row_numbers))
     if column.way == "line":
         return _Parsed(values=sheet.texts(name, missing=line_default))
     if column.way == "structure":
@@ -168,11 +206,24 @@ def _parse(
     if column.way == "day":
         return _days(ledger, column, order)
     if column.way in {"count", "number"}:
-        return _numbers(ledger, column, unit)
+        return _numbers(ledger, column)
+    if column.cell.read is not None:
+        return _read(sheet.texts(name), column, column.cell.read)
     texts = sheet.texts(name, missing=column.default if isinstance(column.default, str) else "")
     if column.way == "words":
         return _Parsed(values=[_words(text) or column.default for text in texts])
     return _Parsed(values=texts)
+
+
+def _read(texts: Sequence[str], column: Column, read: Callable[[str], Any]) -> _Parsed:
+    parsed = _Parsed(values=[column.default] * len(texts))
+    for row, text in enumerate(texts):
+        if text or column.default is MISSING:
+            try:
+                parsed.values[row] = read(text)
+            except ValueError as error:
+                parsed.faults[row] = (str(error), _CELL)
+    return parsed
 
 
 def _words(text: str) -> tuple[str, ...]:
@@ -193,17 +244,11 @@ def _structures(ledger: Ledger, column: Column) -> _Parsed:
 
 def _answers(ledger: Ledger, column: Column) -> _Parsed:
     parsed = _Parsed(values=[])
-    values: list[bool | None] = []
     for row, cell in enumerate(ledger.sheet.cells(column.named)):
-        answer = None if column.optional and is_blank(cell) else parse_yes(cell)
-        if answer is None and not (column.optional and is_blank(cell)):
-            if column.cell.doubt is None:
-                parsed.faults[row] = ("neither yes nor no", "write yes or no")
-            else:
-                answer, words = column.cell.doubt
-                parsed.notes[row] = f"neither yes nor no; taken as {words}"
-        values.append(answer)
-    parsed.values = values
+        blank = column.optional and is_blank(cell)
+        parsed.values.append(None if blank else parse_yes(cell))
+        if parsed.values[row] is None and not blank:
+            parsed.faults[row] = ("neither yes nor no", "write yes or no")
     return parsed
 
 
@@ -225,11 +270,11 @@ def _days(ledger: Ledger, column: Column, order: DateOrder | None) -> _Parsed:
     return parsed
 
 
-def _numbers(ledger: Ledger, column: Column, unit: LengthUnit) -> _Parsed:
+def _numbers(ledger: Ledger, column: Column) -> _Parsed:
     sheet, name = ledger.sheet, column.named
-    own = {"ground": unit, "ft": LengthUnit.FOOT}.get(column.cell.unit)
+    own = {"ground": ledger.unit, "ft": LengthUnit.FOOT}.get(column.cell.unit)
     numbers = sheet.numbers(name) if own is None else sheet.lengths(name, own, ledger=ledger)
-    parsed = _Parsed(values=(), faults={row: (why, _CELL) for row, why in numbers.faults.items()})
+    parsed = _Parsed(values=[], faults={row: (why, _CELL) for row, why in numbers.faults.items()})
     if column.way == "count":
         parsed.faults |= dict.fromkeys(_no_counts(numbers), ("no whole count", _CELL))
     whole = int if column.way == "count" else float

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from linemap.domain.design.line import PoleASide
-from linemap.domain.design.structure import FloatArray, is_section_break
+from linemap.domain.design.structure import (
+    RULES_ASKED,
+    FloatArray,
+    is_section_break,
+    parse_pole_count,
+    parse_rule,
+)
 from linemap.geometry.bearing import azimuth_deg, deflection_deg, parse_azimuth
 from linemap.geometry.frame import ArmRule
 from linemap.io.cells.angles import compare_deflection
@@ -67,40 +72,8 @@ def _a_row_off(words: str, text: str, turns: Sequence[float], place: int) -> str
     return words
 
 
-_RULES = {
-    ArmRule.BISECTOR: "0 bisector bisect onbisector square squaretoline squaretospan perpendicular",
-    ArmRule.SQUARE_TO_BACK: "1 back squareback squaretoback squaretobacktangent squaretobackspan",
-    ArmRule.SQUARE_TO_AHEAD: "2 ahead squareahead squaretoahead squaretoaheadtangent squaretoaheadspan",
-    ArmRule.AZIMUTH: "3 azimuth explicit explicitazimuth",
-}
-_COUNT = re.compile(r"([1-9])(?:[ -]?poles?)?|[^()]*\(([1-9])\)", re.IGNORECASE)
-_COUNT_WORDS = {"two": 2, "three": 3, "ab": 2, "abc": 3}
 #: Spacings of wood H-frames lie well within these, metres (common practice, no source).
 _USUAL_SPACING_M = (1.0, 12.0)
-
-
-def parse_rule(text: str) -> ArmRule | None:
-    """Read an arm rule as lists write it; None when the words mean none.
-
-    "Square" and "square to line" are the bisector rule: on a tangent both are square to the line.
-
-    >>> parse_rule("Square to back"), parse_rule("on the bisector").name, parse_rule("see dwg")
-    (<ArmRule.SQUARE_TO_BACK: 1>, 'BISECTOR', None)
-    """
-    words = [word for word in re.findall(r"[a-z0-9]+", text.casefold()) if word != "the"]
-    return next((rule for rule, known in _RULES.items() if "".join(words) in known.split()), None)
-
-
-def parse_pole_count(text: str) -> int | None:
-    """Read how many poles a structure has; None when the cell holds something else, such as "70-2".
-
-    >>> [parse_pole_count(text) for text in ("3", "75-1 (3)", "A,B,C", "2 poles", "70-2")]
-    [3, 3, 3, 2, None]
-    """
-    match = _COUNT.fullmatch(text)
-    if match:
-        return int(match[1] or match[2])
-    return _COUNT_WORDS.get("".join(re.findall(r"[^\W_]+", text.casefold())))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -139,18 +112,23 @@ def _lengths(ledger: Ledger, name: str, unit: LengthUnit) -> FloatArray:
     return numbers.values
 
 
+def unusual_spacing(spacing: float, unit: LengthUnit) -> str:
+    """Say that no wood H-frame has such a spacing between its poles; "" for a usual one."""
+    usual = _USUAL_SPACING_M[0] <= spacing * unit.metres <= _USUAL_SPACING_M[1]
+    return "" if usual else f"a pole spacing of {spacing:.2f} {unit.symbol} is unusual"
+
+
 def _spacings(ledger: Ledger, unit: LengthUnit) -> FloatArray:
     values = _lengths(ledger, "spacing", unit)
-    metres = values * unit.metres
     with np.errstate(invalid="ignore"):
-        wrong = values <= 0.0
-        odd = ~wrong & ((metres < _USUAL_SPACING_M[0]) | (metres > _USUAL_SPACING_M[1]))
+        wrong, given = values <= 0.0, values > 0.0
     for index in np.flatnonzero(wrong).tolist():
         ledger.refuse(index, "spacing", "a pole spacing is above 0", "correct the cell, or leave it blank")
-    if odd.any():
-        first = int(np.flatnonzero(odd)[0])
-        reason = f"a pole spacing of {values[first]:.2f} {unit.symbol} is unusual, in {int(odd.sum()):,} rows"
-        ledger.note(first, "spacing", reason, "write the unit in the heading if it is another")
+    unusual = {each: words for each in np.unique(values[given]) if (words := unusual_spacing(each, unit))}
+    odd = np.flatnonzero(np.isin(values, list(unusual)))
+    if len(odd):
+        reason = f"{unusual[values[odd[0]]]}, in {len(odd):,} rows"
+        ledger.note(int(odd[0]), "spacing", reason, "write the unit in the heading if it is another")
     return values
 
 
@@ -159,10 +137,12 @@ def _pole_counts(ledger: Ledger) -> list[int]:
     odd: list[int] = []
     sized: list[int] = []
     for index, text in ledger.written("pole_count"):
-        count = parse_pole_count(text)
-        if count is None:
+        try:
+            count = parse_pole_count(text)
+        except ValueError:
             (sized if _is_size(text) else odd).append(index)
-        elif count in {2, 3}:
+            continue
+        if count in {2, 3}:
             counts[index] = count
         else:
             ledger.refuse(
@@ -187,15 +167,14 @@ def _is_size(text: str) -> bool:
 def _rules(ledger: Ledger, azimuth: FloatArray) -> list[int]:
     rules = [int(ArmRule.AZIMUTH if given else ArmRule.BISECTOR) for given in np.isfinite(azimuth).tolist()]
     for index, text in ledger.written("rule"):
-        rule = parse_rule(text)
-        if rule is None:
-            ledger.refuse(
-                index, "rule", "no arm rule", "use bisector, square to back, square to ahead or azimuth"
-            )
-        elif rule is ArmRule.AZIMUTH and np.isnan(azimuth[index]):
+        try:
+            rule = parse_rule(text)
+        except ValueError as error:
+            ledger.refuse(index, "rule", str(error), RULES_ASKED)
+            continue
+        if rule is ArmRule.AZIMUTH and np.isnan(azimuth[index]):
             ledger.refuse(index, "rule", "the rule is an azimuth and none is given", "fill in the azimuth")
-        else:
-            rules[index] = int(rule)
+        rules[index] = int(rule)
     return rules
 
 

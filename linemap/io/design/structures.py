@@ -201,16 +201,15 @@ def _holds_spans_only(ledger: Ledger, index: int) -> bool:
 
 
 def _refuse_repeats(ledger: Ledger, lines: Sequence[str], numbers: Sequence[str]) -> None:
-    first: dict[tuple[str, str], int] = {}
-    rows = ledger.sheet.table.row_numbers
-    for index, key in enumerate(zip(lines, numbers, strict=True)):
-        if not key[1] or index in ledger.left_out:
-            continue
-        earlier = first.setdefault(key, index)
-        if earlier != index:
-            of_line = f" of line {key[0]}" if key[0] else ""
-            reason = f"structure {key[1]}{of_line} stands twice, in rows {rows[earlier]} and {rows[index]}"
-            ledger.refuse(index, "number", reason, "keep one of them, or correct the number")
+    ledger.refuse_repeats(
+        "number",
+        (
+            (index, key, f"structure {key[1]}{f' of line {key[0]}' if key[0] else ''}")
+            for index, key in enumerate(zip(lines, numbers, strict=True))
+            if key[1] and index not in ledger.left_out
+        ),
+        "keep one of them, or correct the number",
+    )
 
 
 def _assemble(

@@ -10,6 +10,7 @@ from functools import cache
 from typing import NamedTuple
 from uuid import UUID, uuid5
 
+from linemap.domain.design.number import parse_letters
 from linemap.domain.record.chain import canonical_json
 from linemap.domain.record.event import Event, Result
 from linemap.domain.record.reading import Reading
@@ -17,7 +18,6 @@ from linemap.domain.record.workflow import match_step
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.io.design.poles import parse_letters
 from linemap.io.design.structure_numbers import parse_set
 from linemap.io.records.readings import ReadingColumns
 

@@ -16,27 +16,17 @@ from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.shape import Answers, shape_key
 from linemap.io.cells.table import Loaded, RawTable, Source
 from linemap.io.design.centreline import read_equations
-from linemap.io.design.framing import read_framing
-from linemap.io.design.guys import read_guys
 from linemap.io.design.pi_list import read_pi_list
 from linemap.io.design.poles import read_poles
-from linemap.io.design.rows import Gatherer, Maker, read_rows
+from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
-from linemap.io.design.surroundings import read_context, read_crossings
-from linemap.io.design.types import read_types
-from linemap.io.records.plans import baselines_of_rows
-from linemap.io.records.punch import entries_of_row
+from linemap.io.design.surroundings import read_context
 from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source, recognise
-from linemap.io.survey.facts import read_facts
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.io.survey.tolerances import read_tolerances
 from linemap.kinds.registry import KINDS
 from linemap.store.files import KeptAnswer
-
-#: What makes records of the rows of lists where a row is not one record.
-_MAKERS: Mapping[Kind, Maker[Any]] = {"punch": entries_of_row}
-_GATHERERS: Mapping[Kind, Gatherer[Any]] = {"plan": baselines_of_rows}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,34 +72,21 @@ def understand(
             table, projection=projection, line_default=line, combined_factor=declared.combined_factor
         ),
         "equations": lambda: read_equations(table, unit=unit, line_default=line),
-        "types": lambda: read_types(table, unit=unit),
-        "framing": lambda: read_framing(table, unit=unit),
         "tolerances": lambda: read_tolerances(table, unit=unit),
         "structures": lambda: read_structures(
             table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order
         ),
         "poles": lambda: read_poles(table, unit=unit, line_default=line, order=order),
-        "guys": lambda: read_guys(table, unit=unit, line_default=line),
         "shots": lambda: read_shots(
             table, projection=projection, line_default=line, order=read_shot_order(shot_order)
         ),
         "records": lambda: read_records(
             table, line_default=line, received_at=now, zone=now.tzinfo or dt.UTC, order=order
         ),
-        "crossings": lambda: read_crossings(table, unit=unit, line_default=line),
-        "facts": lambda: read_facts(table, unit=unit, line_default=line, order=order),
         "context": lambda: read_context(table, projection=projection),
     }
-    if kind in KINDS and kind not in readers:
-        return read_rows(
-            table,
-            KINDS[kind],
-            unit=unit,
-            line_default=line,
-            order=order,
-            make=_MAKERS.get(kind),
-            gather=_GATHERERS.get(kind),
-        )
+    if kind not in readers:
+        return read_rows(table, KINDS[kind], unit=unit, line_default=line, order=order)
     return readers[kind]()
 
 

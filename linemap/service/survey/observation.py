@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from linemap.answers.survey import FactChanges
-from linemap.domain.survey.fact import RecordedFact, What, needed
+from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.errors import InputRefused
 from linemap.kinds.registry import FACTS
 from linemap.service.view.facts import conclusion_words, judged_reading
@@ -76,9 +76,8 @@ def _check(view: JobView, row: int, seen: Observation, *, now: dt.datetime) -> N
         raise InputRefused.at(
             "at", seen.at.isoformat(), "lies ahead of the job's clock", "give the time it was seen"
         )
-    taken = {name for choice in needed(seen.what) for name in choice}
     for name, value in seen.values.items():
-        if value not in (None, "") and name not in taken:
+        if value not in (None, "") and name in unneeded(seen.what):
             raise InputRefused.at(name, str(value), f"does not belong to {seen.what}", "leave it out")
     letters = view.figures.letters_of(row)
     pole = str(seen.values.get("pole") or "")

@@ -7,8 +7,9 @@ import pytest
 from linemap.domain.framing.framing_type import FramingEntry, framing_types
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
-from linemap.io.design.framing import read_framing
+from linemap.io.design.rows import read_rows
 from linemap.io.source.read import recognise
+from linemap.kinds.registry import FRAMING
 from linemap.units import LengthUnit
 
 Table = Callable[..., RawTable]
@@ -17,7 +18,7 @@ FOOT = LengthUnit.FOOT
 
 
 def lengths(table: RawTable, unit: LengthUnit = FOOT) -> dict[str, float | None]:
-    return {entry.dimension: entry.value for entry in read_framing(table, unit=unit).value}
+    return {entry.dimension: entry.value for entry in read_rows(table, FRAMING, unit=unit).value}
 
 
 def test_a_framing_table(table: Table) -> None:
@@ -28,7 +29,7 @@ def test_a_framing_table(table: Table) -> None:
     )
     raw = table(text)
     assert recognise(raw) == "framing"
-    loaded = read_framing(raw, unit=FOOT)
+    loaded = read_rows(raw, FRAMING, unit=FOOT)
     assert loaded.value[0] == FramingEntry(
         code="H-TAN", dimension="arm drop", value=8.0, drawing="FT-112 sh 1", source_row=2
     )
@@ -90,19 +91,19 @@ def test_the_unit_of_the_heading_holds_for_the_column(table: Table) -> None:
 )
 def test_tables_that_would_be_drilled_wrong_are_refused(table: Table, rows: str, words: str) -> None:
     with pytest.raises(InputRefused) as refusal:
-        read_framing(table(HEADS + rows, kind="framing"), unit=FOOT)
+        read_rows(table(HEADS + rows, kind="framing"), FRAMING, unit=FOOT)
     assert words in str(refusal.value)
     refused = [problem for problem in refusal.value.problems if problem.severity is Severity.REFUSED]
     assert len(refused) == 1
 
 
 def test_types_of_different_systems_stand_in_one_table(table: Table) -> None:
-    loaded = read_framing(table(HEADS + "H,Arm drop,8,ft,D\nX,Arm drop,2.4384,m,D\n"), unit=FOOT)
+    loaded = read_rows(table(HEADS + "H,Arm drop,8,ft,D\nX,Arm drop,2.4384,m,D\n"), FRAMING, unit=FOOT)
     assert [entry.value for entry in loaded.value] == pytest.approx([8.0, 8.0])
 
 
 def test_a_dimension_without_a_drawing_is_noted_and_used(table: Table) -> None:
-    loaded = read_framing(table(HEADS + "H,Arm drop,8,ft,\n"), unit=FOOT)
+    loaded = read_rows(table(HEADS + "H,Arm drop,8,ft,\n"), FRAMING, unit=FOOT)
     (note,) = loaded.problems
     assert note.severity is Severity.NOTED
     assert note.reason == "arm drop of H names no drawing"

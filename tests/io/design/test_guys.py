@@ -6,10 +6,11 @@ from collections.abc import Callable
 
 import pytest
 
-from linemap.domain.design.guy import Guy
+from linemap.domain.design.guy import Guy, parse_kind, parse_ratio
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
-from linemap.io.design.guys import parse_kind, parse_ratio, parse_sides, read_guys
+from linemap.io.design.rows import read_rows
+from linemap.kinds.registry import GUYS
 from linemap.units import LengthUnit
 
 Table = Callable[..., RawTable]
@@ -29,7 +30,7 @@ def test_a_schedule_becomes_guys(table: Table) -> None:
     )
     raw = table(text)
     assert raw.kinds == ("guys",)
-    loaded = read_guys(raw, unit=FOOT, line_default="N")
+    loaded = read_rows(raw, GUYS, unit=FOOT, line_default="N")
     assert loaded.value == (
         Guy(
             line="N", structure="5/5", id="G1", kind="bisector", pole="A", height=58.0, ratio=1.0,
@@ -48,7 +49,7 @@ def test_a_schedule_becomes_guys(table: Table) -> None:
 
 def test_lengths_end_up_in_the_unit_of_the_line(table: Table) -> None:
     text = "structure,direction,lead (m),ratio\n5/5,bisector,13.716,1 to 2\n"
-    loaded = read_guys(table(text), unit=FOOT)
+    loaded = read_rows(table(text), GUYS, unit=FOOT)
     (guy,) = loaded.value
     assert guy.lead == pytest.approx(45.0)
     assert guy.ratio == 0.5
@@ -75,11 +76,11 @@ def test_lengths_end_up_in_the_unit_of_the_line(table: Table) -> None:
 def test_a_guy_that_cannot_be_read_refuses_the_schedule(table: Table, row: str, words: str) -> None:
     good = "6/1,G9,ahead,,,45,,,,\n"
     with pytest.raises(InputRefused, match=words):
-        read_guys(table(HEADS + good + row + "\n"), unit=FOOT)
+        read_rows(table(HEADS + good + row + "\n"), GUYS, unit=FOOT)
 
 
 def test_a_pole_that_is_not_one_is_noted_and_not_guessed(table: Table) -> None:
-    loaded = read_guys(table(HEADS + "5/5,G1,bisector,,all,45,,,,\n"), unit=FOOT)
+    loaded = read_rows(table(HEADS + "5/5,G1,bisector,,all,45,,,,\n"), GUYS, unit=FOOT)
     assert loaded.value[0].pole == ""
     (problem,) = loaded.problems
     assert problem.severity is Severity.NOTED
@@ -97,9 +98,9 @@ def test_what_is_no_direction(text: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["?", "-", "middle", "1"])
-def test_what_is_no_side(text: str) -> None:
-    with pytest.raises(ValueError, match="no side"):
-        parse_sides(text)
+def test_what_is_no_side(table: Table, text: str) -> None:
+    with pytest.raises(InputRefused, match="no side"):
+        read_rows(table(HEADS + f"5/5,G1,bisector,{text},,45,,,,\n"), GUYS)
 
 
 @pytest.mark.parametrize("text", ["1:0", "0", "-1", "1:1:1", "one"])

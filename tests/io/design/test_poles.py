@@ -4,9 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
+from linemap.domain.design.number import parse_letters
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
-from linemap.io.design.poles import parse_letters, read_poles
+from linemap.io.design.poles import read_poles
 from linemap.units import LengthUnit
 
 Table = Callable[..., RawTable]

@@ -18,23 +18,34 @@ from linemap.io.design.structures import read_structures
         ("square to span", ArmRule.BISECTOR), ("0", ArmRule.BISECTOR),
         ("back", ArmRule.SQUARE_TO_BACK),
         ("SQUARE_TO_BACK", ArmRule.SQUARE_TO_BACK), ("square to the ahead tangent", ArmRule.SQUARE_TO_AHEAD),
-        ("ahead", ArmRule.SQUARE_TO_AHEAD), ("explicit azimuth", ArmRule.AZIMUTH), ("see dwg", None),
-        ("", None),
+        ("ahead", ArmRule.SQUARE_TO_AHEAD), ("explicit azimuth", ArmRule.AZIMUTH),
     ],
 )  # fmt: skip
-def test_arm_rules(text: str, rule: ArmRule | None) -> None:
+def test_arm_rules(text: str, rule: ArmRule) -> None:
     assert parse_rule(text) is rule
+
+
+@pytest.mark.parametrize("text", ["see dwg", ""])
+def test_what_is_no_arm_rule(text: str) -> None:
+    with pytest.raises(ValueError, match="no arm rule"):
+        parse_rule(text)
 
 
 @pytest.mark.parametrize(
     ("text", "count"),
     [
         ("2", 2), ("3", 3), ("3 poles", 3), ("2-pole", 2), ("75-1 (3)", 3), ("A,B", 2), ("ABC", 3),
-        ("three", 3), ("70-2", None), ("75-2/70-2", None), ("", None), ("4", 4),
+        ("three", 3), ("4", 4),
     ],
 )  # fmt: skip
-def test_pole_counts(text: str, count: int | None) -> None:
+def test_pole_counts(text: str, count: int) -> None:
     assert parse_pole_count(text) == count
+
+
+@pytest.mark.parametrize("text", ["70-2", "75-2/70-2", ""])
+def test_what_is_no_number_of_poles(text: str) -> None:
+    with pytest.raises(ValueError, match="no number of poles"):
+        parse_pole_count(text)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,9 @@ import pytest
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
-from linemap.io.design.surroundings import read_context, read_crossings
+from linemap.io.design.rows import read_rows
+from linemap.io.design.surroundings import read_context
+from linemap.kinds.registry import CROSSINGS
 from linemap.units import LengthUnit
 
 Table = Callable[..., RawTable]
@@ -82,7 +84,7 @@ def test_a_list_becomes_crossings(table: Table) -> None:
         "12.47 kV along the road,,,20510,,12.47,,yes\n"
         "old tap,,1+00,,,69,,no\n"
     )
-    loaded = read_crossings(table(text), unit=LengthUnit.FOOT, line_default="N")
+    loaded = read_rows(table(text), CROSSINGS, unit=LengthUnit.FOOT, line_default="N")
     road, wire, road_wire, tap = loaded.value
     assert (road.true_distance, road.back_structure, road.ahead_structure) == (20440.0, "4/5", "4/6")
     assert (road.energized, road.rule, road.row, road.line) == (False, "guard structures", 2, "N")
@@ -92,14 +94,16 @@ def test_a_list_becomes_crossings(table: Table) -> None:
 
 
 def test_doubtful_words_are_taken_as_energized(table: Table) -> None:
-    loaded = read_crossings(table(HEADS + "tap,,1+00,,,,,ask\ntap 2,,2+00,,,,,live\n"), unit=LengthUnit.FOOT)
+    loaded = read_rows(
+        table(HEADS + "tap,,1+00,,,,,ask\ntap 2,,2+00,,,,,live\n"), CROSSINGS, unit=LengthUnit.FOOT
+    )
     assert [crossing.energized for crossing in loaded.value] == [True, True]
     assert [(p.row, p.severity) for p in loaded.problems] == [(2, Severity.NOTED)]
 
 
 def test_true_distances_are_converted(table: Table) -> None:
     raw = table("what,true (m)\ngas,304.8\n")
-    assert read_crossings(raw, unit=LengthUnit.FOOT).value[0].true_distance == pytest.approx(1000.0)
+    assert read_rows(raw, CROSSINGS, unit=LengthUnit.FOOT).value[0].true_distance == pytest.approx(1000.0)
 
 
 @pytest.mark.parametrize(
@@ -114,4 +118,4 @@ def test_true_distances_are_converted(table: Table) -> None:
 )
 def test_a_crossing_that_cannot_be_placed_refuses_the_list(table: Table, row: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
-        read_crossings(table(HEADS + row + "\n"), unit=LengthUnit.FOOT)
+        read_rows(table(HEADS + row + "\n"), CROSSINGS, unit=LengthUnit.FOOT)

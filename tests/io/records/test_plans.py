@@ -12,7 +12,6 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.errors import InputRefused
 from linemap.io.cells.table import Loaded
 from linemap.io.design.rows import read_rows
-from linemap.io.records.plans import baselines_of_rows
 from linemap.io.source.read import read_source
 from linemap.kinds.registry import PLANS
 
@@ -24,13 +23,13 @@ def read(tmp_path: Path, rows: Sequence[str], head: str = HEAD) -> Loaded[tuple[
     path.write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
     source = read_source(path)
     assert source.kind == "plan"
-    return read_rows(source.table("plan"), PLANS, line_default="North", gather=baselines_of_rows)
+    return read_rows(source.table("plan"), PLANS, line_default="North")
 
 
 def test_demo_plan_is_read_whole(demo_files: Path) -> None:
     source = read_source(demo_files / "planned.csv")
     assert source.kind == "plan"
-    (plan,) = read_rows(source.table("plan"), PLANS, gather=baselines_of_rows).value
+    (plan,) = read_rows(source.table("plan"), PLANS).value
     assert plan.planned == (4, 11, 20, 30, 40, 50, 59, 68, 77, 86, 95, 104, 112, 118, 121)
     assert (plan.weeks[0], plan.weeks[-1]) == (dt.date(2026, 3, 23), dt.date(2026, 6, 29))
     assert (plan.step, plan.revision, plan.frozen_on) == ("set", "0", dt.date(2026, 3, 2))

@@ -8,7 +8,6 @@ from linemap.domain.record.punch import punch_items
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
-from linemap.io.records.punch import entries_of_row
 from linemap.kinds.registry import PUNCH
 
 Table = Callable[..., RawTable]
@@ -24,7 +23,7 @@ def test_rows_become_the_history_of_items(table: Table) -> None:
     )
     raw = table(text)
     assert raw.kinds == ("punch",)
-    loaded = read_rows(raw, PUNCH, line_default="N", make=entries_of_row)
+    loaded = read_rows(raw, PUNCH, line_default="N")
     first, second, third = punch_items(loaded.value)
     assert (first.open, first.owner, first.part, first.line) == (True, "Heron", "brace", "N")
     assert [entry.action for entry in second.history] == ["opened", "closed", "reopened"]
@@ -51,4 +50,4 @@ def test_rows_become_the_history_of_items(table: Table) -> None:
 )
 def test_a_row_that_cannot_be_read_refuses_the_list(table: Table, row: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
-        read_rows(table(f"{HEADS}{row}\n", kind="punch"), PUNCH, make=entries_of_row)
+        read_rows(table(f"{HEADS}{row}\n", kind="punch"), PUNCH)

@@ -10,7 +10,8 @@ import pytest
 from linemap.domain.survey.fact import RecordedFact
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.io.survey.facts import read_facts
+from linemap.io.design.rows import read_rows
+from linemap.kinds.registry import FACTS
 from linemap.units import LengthUnit
 
 Table = Callable[..., RawTable]
@@ -23,7 +24,7 @@ SEEN = "Otter,2026-05-07,photo 12\n"
 
 
 def read(raw: RawTable) -> Loaded[tuple[RecordedFact, ...]]:
-    return read_facts(raw, unit=LengthUnit.FOOT, line_default="N")
+    return read_rows(raw, FACTS, unit=LengthUnit.FOOT, line_default="N")
 
 
 def test_each_kind_of_fact_is_read_from_its_own_columns(table: Table) -> None:
@@ -68,7 +69,7 @@ def test_lengths_come_in_the_unit_of_the_line_and_brands_in_feet(table: Table) -
     assert level.left_height == pytest.approx(55.0)
     assert level.right_height == pytest.approx(54.5)
     assert level.arm_length == pytest.approx(25.0)
-    metric = read_facts(raw, unit=LengthUnit.METRE).value[1]
+    metric = read_rows(raw, FACTS, unit=LengthUnit.METRE).value[1]
     assert (brand.length_ft, metric.length_ft) == (70.0, 70.0)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,3 +26,6 @@ class FindingEntry:
     since: str | None
     values: Mapping[str, Any]
     words: str
+    #: Codes of the steps it stops, and the sentence that says so with what to do first; most stop none.
+    stops: Sequence[str]
+    in_the_way: str

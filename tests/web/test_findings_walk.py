@@ -22,8 +22,10 @@ from starlette.testclient import TestClient
 
 from linemap.cli.main import main
 from linemap.domain.design.figures import Figures
+from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import CODES, Finding, Found
 from linemap.domain.finding.ledger import SURFACES, Surface
+from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.sheets.sheets import sheet_pdf
 from linemap.service.view import build
 from linemap.service.view.build import build_view
@@ -48,7 +50,7 @@ VALUES: Mapping[str, Any] = {
     "difference": 100.0, "more": 3, "kind": "off line", "count": 53, "step": "framed", "gone": ("B",),
     "crews": ("Heron", "Raven"), "on": dt.date(2026, 5, 2), "who": "Heron", "device": "p7 of Heron",
     "minutes": 42.0, "hold": "HE-9", "sentence": "no framing at 9/2", "revision": "Rev C",
-    "inches": 3.0, "slope_deg": 0.5,
+    "inches": 3.0, "slope_deg": 0.5, "placed": ("staked",),
 }  # fmt: skip
 #: These two judge records as they come and go through no view.
 OF_RECORDS = ("answer", "report")
@@ -73,7 +75,17 @@ def places(demo_view: JobView) -> dict[str, int]:
         if row not in exceptions and {each.code for each in demo_view.ledger.at(row)} <= {"claimed"}
     ]
     unsurveyed = [row for row in bare if str(demo_view.checks.verdict[row]) in ("pass", "not surveyed")]
-    return dict(zip(CODES, unsurveyed, strict=False))
+    guyed = {check.required.row for check in demo_view.anchor_checks}
+    stopping = [code for code, declared in CODES.items() if declared.stop is not None]
+    open_rows = [row for row in unsurveyed if row in guyed and is_open(demo_view, row)]
+    at = dict(zip(stopping, open_rows, strict=False))
+    left = [row for row in unsurveyed if row not in at.values()]
+    return {**dict(zip([code for code in CODES if code not in at], left, strict=False)), **at}
+
+
+def is_open(view: JobView, row: int) -> bool:
+    """Say whether steps at the end of the work are still to be done."""
+    return "guyed" not in view.statuses.get(view.key(row), NOTHING_RECORDED).done
 
 
 @pytest.fixture(scope="module")
@@ -196,6 +208,40 @@ def test_every_code_is_shown_where_its_severity_asks_for(
             wanted = {name: rule(code.severity, code.asks) for name, code in CODES.items()}
             assert shown[surface] == wanted, surface
     print_table(shown)
+
+
+def test_next_refuses_what_stops_work_by_name_and_for_no_other_step(
+    view: JobView, client: TestClient, places: dict[str, int]
+) -> None:
+    assert {code for code, declared in CODES.items() if declared.severity is Severity.STOPS} == {
+        code for code, declared in CODES.items() if declared.stop is not None
+    }
+    refused: dict[str, dict[str, str]] = {}
+    for step in view.workflow.order():
+        asked = {"crew": "Heron", "step": step.code, "from": "1/1"}
+        answer = client.get("/api/next", params=asked).json()
+        refused[step.code] = {row["number"]: row["reason"] for row in answer["refused"]}
+    cards = {card["number"]: card for card in packed(client)}
+    for code in [name for name, declared in CODES.items() if declared.stop is not None]:
+        number = view.figures.structures.number[places[code]]
+        (found,) = [each for each in cards[number]["look_first"] if each["code"] == code]
+        declared = CODES[code].stop
+        assert declared is not None
+        named = {
+            step
+            for step, rows in refused.items()
+            if {found["in_the_way"], declared.short} & parts(rows, number)
+        }
+        assert named
+        assert named == {step for step in found["stops"] if number in refused[step]}, code
+        done = {step["code"] for step in cards[number]["steps"] if step["done"]}
+        assert {step for step in found["stops"] if number not in refused[step]} <= done, code
+
+
+def parts(rows: Mapping[str, str], number: str) -> set[str]:
+    """Return the first cause of a refusal, and the names of the others."""
+    first, _, rest = rows.get(number, "").partition("; also ")
+    return {first.rpartition("; ")[0], *rest.split(", ")}
 
 
 def packed(client: TestClient) -> Iterator[dict[str, Any]]:

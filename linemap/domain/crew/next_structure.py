@@ -35,7 +35,7 @@ class Site:
     line: str
     number: str
     status: StructureStatus = NOTHING_RECORDED
-    #: Findings of the record that stop work there.
+    #: Findings that stop work there.
     stops: tuple[Finding, ...] = ()
     #: Holds in force there on the day.
     holds: tuple[Hold, ...] = ()

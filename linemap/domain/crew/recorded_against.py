@@ -177,7 +177,7 @@ class _Cases:
             azimuth_deg=last.azimuth_deg,
             limit=limit if within else None,
             placed=tuple(placed),
-            stops=() if within else self.workflow.built_on(placed),
+            moved_at=last.at,
         )
 
     def _case(

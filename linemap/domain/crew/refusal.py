@@ -14,13 +14,14 @@ from typing import Literal
 from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.material import Shortage, needs_material
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
+from linemap.domain.finding.code import Stop
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.status import StructureStatus
-from linemap.domain.record.workflow import Workflow
+from linemap.domain.record.workflow import Workflow, match_step
 
-ObstacleKind = Literal["material", "hold", "ticket", "stake", "step", "claim"]
+ObstacleKind = Literal["material", "hold", "ticket", "stake", "anchor", "step", "claim"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,7 @@ def obstacles_of(
     workflow : Workflow
     status : StructureStatus
     stops : sequence of Finding
-        Findings of the record that stop work; those that name the step among their "stops" are causes.
+        Findings that stop work; those that stop the step (`stopped_steps`) are causes.
     holds : sequence of Hold
         In force at the structure; conditional ones are conditions, not causes.
     tickets : sequence of Ticket
@@ -83,7 +84,11 @@ def obstacles_of(
     found += [_hold(hold) for hold in holds if not hold.conditional and hold.stops(step)]
     if needs_ticket(step) and tickets_kept and ticket_for(tickets, step=step, on=on) is None:
         found.append(_ticket(tickets, step, on))
-    found += [_stake(each, recorded_by) for each in stops if step in each.values.get("stops", ())]
+    found += [
+        _stopped(each, each.stop, recorded_by)
+        for each in stops
+        if each.stop is not None and step in stopped_steps(each, workflow)
+    ]
     found += [
         _missing_step(code, workflow, status, on, recorded_by) for code in workflow.missing(status.done, step)
     ]
@@ -91,6 +96,20 @@ def obstacles_of(
     if crew.casefold() not in {claim.crew.casefold() for claim in others}:
         found += [_claim(claim) for claim in others]
     return tuple(found)
+
+
+def stopped_steps(found: Finding, workflow: Workflow) -> tuple[str, ...]:
+    """Return the codes of the steps a finding stops, in the order of the workflow; () = none, as most."""
+    if found.stop is None:
+        return ()
+    own = {step.code for step in workflow.steps if {step.code, match_step(step.code)} & {*found.stop.steps}}
+    stopped = {*own, *workflow.built_on({*own, *found.values.get("placed", ())})}
+    return tuple(step.code for step in workflow.order() if step.code in stopped)
+
+
+def stop_words(found: Finding) -> str:
+    """Say what stands in the way of the steps a finding stops, and what to do first; "" = it stops none."""
+    return "" if found.stop is None else f"{found.stop.words} ({found.words})"
 
 
 def refusal_sentence(causes: Sequence[Obstacle]) -> str:
@@ -109,7 +128,8 @@ def refusal_sentence(causes: Sequence[Obstacle]) -> str:
 def _release(cause: Obstacle) -> str:
     if not cause.released_by:
         return "who releases it is not recorded"
-    return f"{'to be recorded' if cause.kind in {'stake', 'step'} else 'released'} by {cause.released_by}"
+    recorded = cause.kind in {"stake", "anchor", "step"}
+    return f"{'to be recorded' if recorded else 'released'} by {cause.released_by}"
 
 
 def condition_words(hold: Hold, step: str) -> str:
@@ -194,12 +214,12 @@ def _ticket_fault(ticket: Ticket, step: str, on: date) -> str:
     return ticket.term(on)
 
 
-def _stake(found: Finding, recorded_by: Mapping[str, str]) -> Obstacle:
+def _stopped(found: Finding, stop: Stop, recorded_by: Mapping[str, str]) -> Obstacle:
     return Obstacle(
-        kind="stake",
-        words=f"hub is from before the move: restake ({found.words})",
-        short="hub from before the move",
-        released_by=recorded_by.get("staked", "") or "the crew that stakes",
+        kind=stop.kind,
+        words=stop_words(found),
+        short=stop.short,
+        released_by=recorded_by.get(stop.step, "") or stop.crew,
     )
 
 

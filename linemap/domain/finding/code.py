@@ -37,6 +37,23 @@ class Severity(IntEnum):
         return ("note", "cannot tell", "wrong", "stops work")[self - 1]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """What a finding stops that stops work: some steps and all that is built on them, nothing else."""
+
+    kind: Literal["stake", "anchor"]
+    #: Standard codes of the steps it stops. What is built on the steps that the finding's value "placed"
+    #: names is stopped too, those steps are not: recorded again, they lift it.
+    steps: tuple[str, ...] = ()
+    #: What is in the way and what to do first, before the sentence of the finding.
+    words: str
+    #: Short name, for a list of further causes.
+    short: str
+    #: Whose record is asked for: the step the crew is known by, and what it is called when none recorded it.
+    step: str
+    crew: str
+
+
 @dataclass(frozen=True, slots=True)
 class Code:
     """One kind of finding."""
@@ -47,3 +64,5 @@ class Code:
     #: What closes it, and who: "the next survey", "whoever releases the hold".
     closes: str
     say: Say
+    #: What it stops when its severity stops work.
+    stop: Stop | None = None

@@ -11,7 +11,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.finding.code import Asks, Code, Severity, Values
+from linemap.domain.finding.code import Asks, Code, Severity, Stop, Values
 from linemap.domain.finding.wording import design, record, survey
 
 #: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
@@ -53,6 +53,11 @@ class Finding(_Coded):
     weight: Severity | None = None
     #: Day it is so since; None = not known.
     since: dt.date | None = None
+
+    @property
+    def stop(self) -> Stop | None:
+        """What it stops; None = no step, because its severity does not stop work."""
+        return CODES[self.code].stop if self.severity is Severity.STOPS else None
 
     @property
     def closes(self) -> str:

@@ -14,9 +14,9 @@ from linemap.domain.crew.next_structure import Site
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.refusal import material_words
 from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
-from linemap.domain.finding.code import Severity
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
+from linemap.service.view.findings import stops_of
 from linemap.service.view.sites import sites_of as counted_sites
 from linemap.service.view.view import JobView
 
@@ -30,7 +30,7 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
     With a step, only the structures where it is built at all: guys only where there are guys.
     """
     tickets = Coverage(view.tickets)
-    receipts, punch = _receipts(view), _punch(view)
+    receipts, punch, stops = _receipts(view), _punch(view), stops_of(view)
     unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
         if (line and key[0] != line) or step in unneeded.get(key, ()):
@@ -40,7 +40,7 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
             line=key[0],
             number=key[1],
             status=view.statuses.get(key, NOTHING_RECORDED),
-            stops=tuple(each for each in view.ledger.recorded_at(key) if each.severity is Severity.STOPS),
+            stops=stops.get(key, ()),
             holds=tuple(view.holds_by_row.get(row, ())),
             tickets=tickets.at(*key),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),

@@ -7,18 +7,21 @@ or contradicts a record of the same identifier, is refused, and the others of it
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from linemap.answers.record import EventResult
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.place import Sites, wrong_place
+from linemap.domain.crew.refusal import stop_words, stopped_steps
 from linemap.domain.design.number import StructureNumber, same_number
+from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Workflow
+from linemap.service.view.findings import stops_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.events import (
@@ -41,6 +44,8 @@ class Known:
     #: Holds in force, without reasons that are not for everyone.
     holds: Mapping[Key, Sequence[Hold]]
     workflow: Workflow
+    #: Findings that stop work.
+    stops: Mapping[Key, Sequence[Finding]]
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -76,6 +81,7 @@ def what_is_known(view: JobView) -> Known:
             for row, holds in view.holds_by_row.items()
         },
         workflow=view.workflow,
+        stops=stops_of(view),
     )
 
 
@@ -134,11 +140,16 @@ def record_events(database: Database, known: Known, reported: Sequence[Event | R
         fresh = _settle(located, there)
         add_fresh(connection, fresh)
         corrected = corrected_among(connection, [event.id for event in before])
-    statuses = _statuses(known, [*before, *fresh], corrected | corrected_ids(fresh), keys)
+    events_at: dict[Key, list[Event]] = {key: [] for key in keys}
+    for event in (*before, *fresh):
+        if event.key in events_at:
+            events_at[event.key].append(event)
+    statuses = _statuses(known, events_at, corrected | corrected_ids(fresh))
     arrived = {*there, *(event.id for event in fresh)}
     for each in located:
         if each.event is not None and each.outcome.outcome != "refused":
-            found = _findings(known, each.event, statuses[each.event.key], arrived)
+            key = each.event.key
+            found = _findings(known, each.event, statuses[key], events_at[key], arrived)
             each.outcome = replace(each.outcome, findings=tuple(filter(None, (each.doubt, *found))))
     return Recorded(outcomes=tuple(each.outcome for each in located), stored=len(fresh))
 
@@ -191,21 +202,19 @@ def _settle(located: Iterable[_Located], there: Mapping[str, Event]) -> list[Eve
 
 
 def _statuses(
-    known: Known, events: Iterable[Event], corrected: frozenset[str], keys: Iterable[Key]
+    known: Known, events_at: Mapping[Key, Sequence[Event]], corrected: frozenset[str]
 ) -> dict[Key, StructureStatus]:
-    gathered: dict[Key, list[Event]] = {key: [] for key in keys}
-    for event in events:
-        if event.key in gathered:
-            gathered[event.key].append(event)
     return {
         key: fold_structure(
             group, known.workflow, key=key, letters=known.letters.get(key, "AB"), corrected=corrected
         )
-        for key, group in gathered.items()
+        for key, group in events_at.items()
     }
 
 
-def _findings(known: Known, event: Event, status: StructureStatus, arrived: set[str]) -> list[str]:
+def _findings(
+    known: Known, event: Event, status: StructureStatus, events: Sequence[Event], arrived: set[str]
+) -> list[str]:
     step = known.workflow.step(event.step)
     letters = known.letters.get(event.key, "AB")
     found = []
@@ -222,10 +231,23 @@ def _findings(known: Known, event: Event, status: StructureStatus, arrived: set[
             if finding.part == step.code and SURFACES["answer"](finding.severity, finding.asks)
         ]
         found += [hold.sentence() for hold in known.holds.get(event.key, ()) if hold.stops(event.step)]
+        found += [stop_words(each) for each in _stops(known, event, events)]
     found += [each.words for each in clock_findings([event], line=event.line, structure=event.structure)]
     if event.position is not None:
         found.append(_place(known, event, event.position))
     return found
+
+
+def _stops(known: Known, event: Event, events: Sequence[Event]) -> Iterator[Finding]:
+    """Give what stops the step of an event, unless what it is built on was recorded again meanwhile."""
+    for found in known.stops.get(event.key, ()):
+        placed = {*found.values.get("placed", ())} - {event.step}
+        again = any(
+            each.step in placed and each.result == "done" and each.moment > found.values["moved_at"]
+            for each in events
+        )
+        if not again and event.step in stopped_steps(found, known.workflow):
+            yield found
 
 
 def _place(known: Known, event: Event, position: tuple[float, float]) -> str:

@@ -94,7 +94,7 @@ def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStr
         spacing=_text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
         probability=None if np.isnan(probability) else round(probability, 4),
         findings=[finding.words for finding in found],
-        ledger=[entry_of(finding) for finding in found],
+        ledger=[entry_of(finding, view.workflow) for finding in found],
         second_evidence=second_evidence_words(view, row),
     )
 

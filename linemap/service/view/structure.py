@@ -58,7 +58,7 @@ def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
     """Return what changes at the structure of a row with every record, with the findings a surface shows."""
     return StructureRecord(
         holds=[_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
-        look_first=[entry_of(finding) for finding in view.ledger.on("top", row)],
+        look_first=[entry_of(finding, view.workflow) for finding in view.ledger.on("top", row)],
         findings=[finding.words for finding in view.ledger.on(surface, row)],
     )
 

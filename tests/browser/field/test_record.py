@@ -96,6 +96,16 @@ def test_a_correction_replaces_a_record_and_both_stay(field: Any, phone: Callabl
     expect(row.locator("a", has_text="Correct")).to_have_count(1)
 
 
+def test_what_stops_a_step_stands_before_its_record_and_before_no_other(reader: Any) -> None:
+    """15/2 was spotted before Rev C moved it: framing is built on that, staking is what ends it."""
+    stop = reader.page.locator(".hold", has_text="hub is from before the move: restake")
+    reader.go("record", "15/2", s="framed")
+    expect(stop).to_contain_text("STOP")
+    reader.go("record", "15/2", s="staked")
+    expect(reader.page.locator("h1", has_text="staked")).to_be_visible()
+    expect(stop).to_have_count(0)
+
+
 def test_what_appears_under_a_thumb_is_not_saved_by_its_second_tap(reader: Any) -> None:
     one = reader
     one.go("record", "9/2", s="dug")

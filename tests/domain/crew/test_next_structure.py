@@ -14,13 +14,14 @@ from hypothesis import strategies as st
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import Shortage
 from linemap.domain.crew.next_structure import Asked, Next, Site, next_structures, step_of_crew
-from linemap.domain.crew.refusal import live_claims
+from linemap.domain.crew.refusal import live_claims, stop_words, stopped_steps
 from linemap.domain.crew.ticket import Ticket
+from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.punch import PunchEntry, punch_items
 from linemap.domain.record.status import StepState, StructureStatus
-from linemap.domain.record.workflow import FRAMED_ALOFT, FRAMED_ON_GROUND, Workflow
+from linemap.domain.record.workflow import FRAMED_ALOFT, FRAMED_ON_GROUND, Step, Workflow
 
 DAY = date(2026, 5, 15)
 NOW = datetime(2026, 5, 15, 12, tzinfo=UTC)
@@ -87,7 +88,7 @@ def test_missing_poles_are_told_with_their_day_and_who_releases_them() -> None:
 def test_work_on_a_stake_from_before_a_move_waits_until_it_is_staked_anew() -> None:
     values = {
         "step": "spotted", "on": date(2026, 5, 6), "revision": "Rev C", "distance": 8.0, "unit": "ft",
-        "limit": None,        "placed": ("staked", "spotted"), "stops": ("spotted", "dug", "framed"),
+        "limit": None, "placed": ("staked", "spotted"),
     }  # fmt: skip
     moved = Finding(line="N", structure="15/2", code="moved since", values=values)
     assert sentence(site("15/2", stops=(moved,))) == (
@@ -96,6 +97,28 @@ def test_work_on_a_stake_from_before_a_move_waits_until_it_is_staked_anew() -> N
     )
     restaked = site("15/2", status=status(), stops=(moved,))
     assert next_structures([restaked], ask("staked")).workable
+
+
+def test_an_anchor_on_the_wrong_side_stops_guys_and_what_is_built_on_them_alone() -> None:
+    values = {
+        "guy": "back guy G1", "value": 180.0, "sigma": 0.1, "side": "left", "origin": "the centre",
+        "reason": "the line turns left, so the bisector guy belongs right", "limit": 5.0, "limit_unit": "deg",
+    }  # fmt: skip
+    wrong = Finding(line="N", structure="15/2", code="anchor wrong side", values=values)
+    strung = Step(code="strung", words="strung", requires=("blocks hung", "Guys and anchors"))
+    guys = Step(code="Guys and anchors", words="anchors and guys", requires=("set",))
+    named = [step for step in FRAMED_ON_GROUND.steps if step.code != "guyed"]
+    workflow = Workflow(steps=(*named, guys, strung))
+    assert stopped_steps(wrong, FRAMED_ON_GROUND) == ("guyed",)
+    assert stopped_steps(wrong, workflow) == ("Guys and anchors", "strung")
+    assert stopped_steps(replace(wrong, weight=Severity.UNSURE), workflow) == ()
+    done = status("staked", "spotted", "dug", "framed", "set")
+    ticket = Ticket(number="LT-1", structures=("15/2",), valid_from=DAY, expires=DAY, covers_anchors=True)
+    stand = site("15/2", stops=(wrong,), status=done, tickets=(ticket,))
+    (refused,) = next_structures([stand], ask("guyed")).refused
+    assert refused.reason == f"{stop_words(wrong)}; to be recorded by the crew that sets anchors"
+    assert refused.reason.startswith("anchor on the wrong side: set it anew and have it shot (back guy G1: ")
+    assert next_structures([stand], ask("inspected")).workable
 
 
 def test_a_restricted_hold_is_told_without_its_reason() -> None:

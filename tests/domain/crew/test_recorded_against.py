@@ -9,6 +9,7 @@ import pytest
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce, Move, recorded_against
+from linemap.domain.crew.refusal import stopped_steps
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
@@ -125,8 +126,9 @@ def test_what_was_staked_before_the_list_moved_it_must_be_staked_anew() -> None:
         "staked recorded 4 May 2026, then Rev C: moved 8.00 ft; what stands there is from before the move, "
         "stake it anew"
     )
-    assert found.values["stops"][:2] == ("spotted", "dug")
-    assert "staked" not in found.values["stops"]
+    stopped = stopped_steps(found, FRAMED_ON_GROUND)
+    assert stopped[:2] == ("spotted", "dug")
+    assert "staked" not in stopped
     assert cases(in_force, event("staked", 4), event("staked", 7, crew="Raven")) == []
     assert cases(in_force, event("staked", 7)) == []
     assert cases(InForce(), event("staked", 4)) == []
@@ -149,4 +151,4 @@ def test_a_move_stops_work_when_all_since_the_stake_lead_farther_than_a_frame_ma
     assert found.severity is severity
     within = severity is Severity.NOTE
     assert found.words.endswith("within ±0.25 ft" if within else "stake it anew")
-    assert bool(found.values["stops"]) is not within
+    assert bool(stopped_steps(found, FRAMED_ON_GROUND)) is not within

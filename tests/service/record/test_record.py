@@ -112,6 +112,21 @@ def test_two_spellings_are_one_structure(known: Known, spelling: str) -> None:
     assert (line, number, doubt) == (known.lines[0], "13/5", "")
 
 
+def test_a_record_is_told_what_stops_its_step_until_what_it_is_built_on_is_recorded_anew(
+    job: Database, known: Known
+) -> None:
+    """15/2 was spotted before Rev C moved it; a stake set anew afterwards is built on again."""
+    (outcome,) = record(job, known, event("15/2"))
+    assert [each for each in outcome.findings if each.startswith("hub is from before the move: restake (")]
+    staked, spotted, framed = (
+        event("15/2", step, happened_at=AT + dt.timedelta(days=days), received_at=AT + dt.timedelta(days=9))
+        for days, step in enumerate(("staked", "spotted", "framed"), start=5)
+    )
+    for outcome in record(job, known, staked, spotted, framed):
+        assert outcome.outcome == "stored"
+        assert not [each for each in outcome.findings if "restake" in each]
+
+
 def test_an_inserted_structure_is_taken_with_a_question(job: Database, known: Known) -> None:
     (outcome,) = record(job, known, event("12/3A", "staked"))
     assert outcome.outcome == "stored"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from linemap.domain.finding.code import Code, Severity, Values
+from linemap.domain.finding.code import Code, Severity, Stop, Values
 from linemap.domain.finding.phrase import (
     date_words,
     hours_words,
@@ -129,6 +129,18 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "out of plumb": Code(W, "crew", "the pole set plumb, and a reading that says so", _plumb),
         "arm not level": Code(W, "crew", "the arm levelled, and a reading that says so", _level),
         "claimed": Code(N, "crew", "the evidence its rule asks for, recorded with the step", _claimed),
-        "moved since": Code(S, "crew", "the step recorded again", _moved_since),
+        "moved since": Code(
+            S,
+            "crew",
+            "the step recorded again",
+            _moved_since,
+            Stop(
+                kind="stake",
+                words="hub is from before the move: restake",
+                short="hub from before the move",
+                step="staked",
+                crew="the crew that stakes",
+            ),
+        ),
     }
 )

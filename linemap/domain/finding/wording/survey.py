@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from linemap.domain.finding.code import Code, Say, Severity, Values
+from linemap.domain.finding.code import Code, Say, Severity, Stop, Values
 from linemap.domain.finding.phrase import (
     AHEAD_BACK,
     RIGHT_LEFT,
@@ -189,7 +189,20 @@ CODES: Mapping[str, Code] = MappingProxyType(
             _shot(lambda v: f"is on {len(v['lines'])} lines ({', '.join(v['lines'])})"),
         ),
         "pole not in design": Code(U, "surveyor", "the list or the label", _no_such_pole),
-        "anchor wrong side": Code(S, "surveyor", "the anchor set anew", _direction),
+        "anchor wrong side": Code(
+            S,
+            "surveyor",
+            "the anchor set anew",
+            _direction,
+            Stop(
+                kind="anchor",
+                steps=("guyed",),
+                words="anchor on the wrong side: set it anew and have it shot",
+                short="anchor on the wrong side",
+                step="guyed",
+                crew="the crew that sets anchors",
+            ),
+        ),
         "anchor direction": Code(W, "surveyor", "the anchor set anew, or the engineer", _direction),
         "anchor lead": Code(W, "surveyor", "the anchor set anew, or the engineer", _lead),
         "anchor not in schedule": Code(

@@ -2,12 +2,14 @@
 
 const done = (step) => (step.done ? "*" : step.poles_done);
 
+/** What stops steps at the structure of a card: which, by whose record it ends, the sentence. */
+const stopsOf = (card) => card.look_first.filter(({ stops }) => stops?.length).map(({ stops, values, in_the_way }) => ({ stops, placed: values.placed ?? [], words: in_the_way }));
+
 /** The head of a card: who it is, where it stands, what is recorded, what is in the way. */
 function headOf(card) {
   const { number, mile, longitude, latitude, station, region, left_to_right, stage } = card;
   const { holds, tickets, shortages, claims, not_built } = card;
-  const stops = card.look_first.filter(({ values }) => values.stops?.length).map(({ values, words }) => ({ stops: values.stops, placed: values.placed, words }));
-  return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, stops, did: card.steps.map(done).join(",") };
+  return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, stops: stopsOf(card), did: card.steps.map(done).join(",") };
 }
 
 /** How often each crew recorded each step of some cards: {crew: {step: times}}. */
@@ -31,4 +33,4 @@ function stepsOfHead(head, rules) {
   }));
 }
 
-export { headOf, workOf, stepsOfHead };
+export { headOf, stopsOf, workOf, stepsOfHead };

@@ -1,18 +1,11 @@
 // The list of what is next, made on the phone alone: the nearest along the line first, what lies beyond a river last.
 
 import { heads, index, lineOf } from "./pack.js";
-import { claimsOfOthers, holdsOn, lacking, openSteps, stepsOf, ticketFault, usualStep } from "./steps.js";
+import { claimsOfOthers, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault, usualStep } from "./steps.js";
 import { distance } from "./where.js";
 import { lengthWords, momentWords } from "./words.js";
 
 const MOST = 20;
-
-/** Stakes from before a move that a step would build on, in sentences; one set anew on this phone lifts them. */
-function stakesBefore(found, code, steps) {
-  const anew = (placed) => steps.some((step) => step.local && step.done && placed.includes(step.code));
-  const before = (found.stops ?? []).filter((stake) => stake.stops.includes(code) && !anew(stake.placed));
-  return before.map(({ words }) => `hub is from before the move: restake (${words})`);
-}
 
 /** What stands in the way of a step at a structure, in sentences; () = nothing that the phone knows of. */
 function stops(found, code, steps, crew) {
@@ -24,7 +17,7 @@ function stops(found, code, steps, crew) {
     ...lacking(found, code),
     ...holdsOn(found, code).filter(({ kind }) => kind === "hold").map(({ sentence }) => sentence),
     ...(ticket ? [ticket] : []),
-    ...stakesBefore(found, code, steps),
+    ...stopsOn(found, code, steps),
     ...missing.map((need) => `${words(need)} is not on record`),
     ...claimsOfOthers(found, crew).map((claim) => `claimed by ${claim.crew} until ${momentWords(claim.expires_at)}`),
   ];

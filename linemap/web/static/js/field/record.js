@@ -8,7 +8,7 @@ import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
 import { index } from "./pack.js";
 import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf } from "./readings.js";
-import { holdsOn, lacking, openSteps, stepsOf, ticketFault } from "./steps.js";
+import { holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
 import { poleWords, shortDay, stamp } from "./words.js";
@@ -102,6 +102,7 @@ function inTheWay(card, code, steps) {
   const missing = requires.filter((need) => !steps.find((known) => known.code === need)?.done);
   const ticket = ticketFault(card, code);
   return html`${holdsOn(card, code).map((hold) => holdBlock(hold))}
+    ${stopsOn(card, code, steps).map((stop) => html`<p class="hold hold"><b>STOP</b> ${stop}</p>`)}
     ${ticket && html`<p class="hold hold"><b>TICKET</b> ${ticket}</p>`}
     ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${lack}</p>`)}
     ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.map(words).join(", ")}. It is kept as you say it, with a remark.</p>` : ""}`;

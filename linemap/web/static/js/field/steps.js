@@ -1,6 +1,6 @@
 // Where a structure stands: what its pack says, with the records of this phone that the pack cannot know yet.
 
-import { stepsOfHead } from "./head.js";
+import { stepsOfHead, stopsOf } from "./head.js";
 import { eventsAt } from "./outbox.js";
 import { dataVersionOf, dayNow, index, work } from "./pack.js";
 
@@ -61,6 +61,12 @@ function openSteps(steps) {
 /** Holds of a card that touch a step. */
 const holdsOn = (card, code) => card.holds.filter((hold) => hold.stops.includes(code));
 
+/** What findings say stops a step of a card or a head, in sentences; what this phone recorded anew ends it. */
+function stopsOn(found, code, steps) {
+  const anew = (placed) => steps.some((step) => step.local && step.done && placed.includes(step.code));
+  return (found.stops ?? stopsOf(found)).filter(({ stops, placed }) => stops.includes(code) && !anew(placed)).map(({ words }) => words);
+}
+
 /** Had a ticket run out on the day that counts? */
 const isExpired = (ticket) => ticket.valid_to !== "" && ticket.valid_to < dayNow();
 
@@ -87,4 +93,4 @@ function usualStep(crew) {
   return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }
 
-export { notInPack, stepsOf, openSteps, holdsOn, isExpired, ticketFault, lacking, claimsOfOthers, usualStep };
+export { notInPack, stepsOf, openSteps, holdsOn, stopsOn, isExpired, ticketFault, lacking, claimsOfOthers, usualStep };

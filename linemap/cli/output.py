@@ -10,7 +10,7 @@ import typer
 from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now, opened
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Problem
-from linemap.report.forms import SHEETS, ExportFormat, Paper, Sheet
+from linemap.report import SHEETS, ExportFormat, Paper, Sheet
 
 if TYPE_CHECKING:
     from linemap.domain.staking.stakeout import StakePlan

@@ -1,1 +1,22 @@
-"""Documents out of domain values: map page, sketches, the single-file snapshot."""
+"""What a job is written as: pages, files and paper. Here are the names of the forms, which load no writer."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Literal, get_args
+
+
+class ExportFormat(StrEnum):
+    """What a job can be written as."""
+
+    SNAPSHOT = "snapshot"
+    CSV = "csv"
+    GEOJSON = "geojson"
+    GPKG = "gpkg"
+
+
+Sheet = Literal["briefing", "card", "exceptions", "marks", "report", "staking", "strip", "wall"]
+#: Names of the sheets.
+SHEETS: tuple[str, ...] = get_args(Sheet)
+
+Paper = Literal["letter", "a4"]

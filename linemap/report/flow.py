@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, pairwise
 from typing import TypeAlias
 
 from reportlab.lib.colors import Color
-from reportlab.platypus import Flowable, HRFlowable, KeepTogether, PageBreak, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, HRFlowable, PageBreak, Paragraph, Spacer, Table
 
 from linemap.report.lettering import BOLD, PLAIN, paragraph, printable, text_width
 from linemap.report.paper import TitleBlock, page_room, write_pdf
@@ -95,7 +95,7 @@ def flow_pdf(
     headings : Flowable, optional
         Stands at the top of every page, under the title block.
     """
-    room = page_room(title_block, size)
+    room = page_room(title_block, size, headings)
     story = list(chain.from_iterable(_placed(each, *room) for each in blocks))
     first = next((place for place, each in enumerate(story) if not isinstance(each, PageBreak)), 0)
     return write_pdf(title_block, story[first:], size=size, headings=headings)
@@ -108,8 +108,11 @@ def _placed(block: Block, width: float, height: float) -> Iterator[Flowable]:
     # lines to write on close a block themselves: a rule under them would look like one more
     closed = bool(block.parts) and isinstance(block.parts[-1], Rules)
     made.append(Spacer(0.0, _GAP) if closed else _rule())
-    high = sum(each.wrap(width, height)[1] + each.getSpaceBefore() + each.getSpaceAfter() for each in made)
-    yield from [KeepTogether(made)] if high <= height else made
+    high = sum(each.wrap(width, height)[1] for each in made)
+    high += sum(max(one.getSpaceAfter(), other.getSpaceBefore()) for one, other in pairwise(made))
+    if high < height:
+        yield CondPageBreak(high)
+    yield from made
 
 
 def _rule() -> Flowable:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import cache
-from html import escape
 from importlib.resources import as_file, files
 
 from reportlab.lib.colors import Color
@@ -18,6 +17,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Paragraph
+from reportlab.platypus.paraparser import ParaFrag
 
 #: Names of the two fonts.
 PLAIN, BOLD = "DejaVuSans", "DejaVuSans-Bold"
@@ -39,6 +39,8 @@ def use_fonts() -> None:
 def printable(text: str) -> str:
     """Return the text as one line with the signs that the fonts have, letters composed."""
     use_fonts()
+    if text.isascii() and text.isprintable():
+        return text
     glyphs = pdfmetrics.getFont(PLAIN).face.charToGlyph
     composed = unicodedata.normalize("NFC", text.translate({9: " ", 10: " "}))
     return "".join(sign if ord(sign) in glyphs else "?" for sign in composed)
@@ -74,10 +76,27 @@ def paragraph(
     after : float
         Left free below, points.
     """
-    return Paragraph(
-        escape(_FRACTION.sub("\u00a0", printable(text)), quote=False),
-        _style(size, bold, colour, indent, lead, right, after),
-    )
+    style = _style(size, bold, colour, indent, lead, right, after)
+    # what the text would be parsed to; it has no markup
+    piece = ParaFrag(
+        text=_FRACTION.sub("\u00a0", printable(text)).strip(),
+        fontName=style.fontName, fontSize=size, textColor=style.textColor,
+        rise=0, greek=0, bold=0, italic=0, link=[], us_lines=[],
+    )  # fmt: skip
+    return _Measured("", style, frags=[piece])
+
+
+class _Measured(Paragraph):  # type: ignore[misc]
+    """A paragraph whose lines are broken once for a width, however often its height is asked for."""
+
+    _for_width: float | None = None
+    _size: tuple[float, float]
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803 - reportlab's names
+        """Return width and height."""
+        if availWidth != self._for_width or not hasattr(self, "blPara"):  # which splitting may take away
+            self._for_width, self._size = availWidth, super().wrap(availWidth, availHeight)
+        return self._size
 
 
 @cache

@@ -198,9 +198,9 @@ def draw_pages(title_block: TitleBlock, pages: Iterable[Callable[[Surface], None
     return write_pdf(title_block, [_Drawn(draw, room) for draw in pages], size=size)
 
 
-def page_room(title_block: TitleBlock, size: Size) -> Size:
-    """Return width and height between the margins, the title block and the cautions."""
-    layout = _Layout.of(title_block, size)
+def page_room(title_block: TitleBlock, size: Size, headings: Flowable | None = None) -> Size:
+    """Return width and height between the margins, the title block with its headings, and the cautions."""
+    layout = _Layout.of(title_block, size, headings)
     return layout.width, layout.height
 
 

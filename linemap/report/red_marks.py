@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass, fields
 
 import xlsxwriter
 from xlsxwriter.format import Format
@@ -226,8 +226,13 @@ def _structure(each: MarkedStructure) -> tuple[str, ...]:
     )
 
 
+def texts_of(record: MarkedPole | MarkedShot | MarkedDecision) -> tuple[str, ...]:
+    """Return the texts of a record in the order of its fields."""
+    return tuple(getattr(record, field.name) for field in fields(record))
+
+
 def _poles(each: MarkedStructure) -> list[tuple[tuple[str, ...], bool]]:
-    return [((each.line, each.number, *astuple(pole)), each.marked) for pole in each.poles]
+    return [((each.line, each.number, *texts_of(pole)), each.marked) for pole in each.poles]
 
 
 def _names(record: type[MarkedShot] | type[MarkedDecision]) -> tuple[str, ...]:
@@ -235,7 +240,7 @@ def _names(record: type[MarkedShot] | type[MarkedDecision]) -> tuple[str, ...]:
 
 
 def _plain(records: Iterable[MarkedShot | MarkedDecision]) -> list[tuple[tuple[str, ...], bool]]:
-    return [(astuple(record), False) for record in records]
+    return [(texts_of(record), False) for record in records]
 
 
 def _job(sheet: MarkSheet) -> list[tuple[tuple[str, str], bool]]:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import astuple
 
 from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable, Table
 
+from linemap.report import Paper
 from linemap.report.flow import Block, Words, flow_pdf
-from linemap.report.forms import Paper
 from linemap.report.lettering import BOLD, PLAIN, paragraph, printable
 from linemap.report.palette import OFFICE
 from linemap.report.paper import LANDSCAPE, TitleBlock
-from linemap.report.red_marks import MarkedStructure, MarkSheet
+from linemap.report.red_marks import MarkedStructure, MarkSheet, texts_of
 
 _SIZE, _SMALL, _LINE = 7.6, 6.6, 10.5
 _INK, _GREY, _RED = (HexColor(OFFICE[name].day) for name in ("ink", "muted", "verdict-fail"))
@@ -115,7 +114,7 @@ def _numbers(each: MarkedStructure) -> Table:
         paragraph(each.station, size=_SMALL, colour=_GREY),
         paragraph(each.verdict, bold=True, colour=colour, lead=1.3),
     ]
-    poles = zip(*map(astuple, each.poles), strict=True)
+    poles = zip(*map(texts_of, each.poles), strict=True)
     residuals = [f"{what} {value}" for what, value in each.residuals]
     return Table(
         [[name, *("\n".join(map(printable, column)) for column in (*poles, residuals))]],

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from linemap.domain.schedule.progress import MileRow
-from linemap.report.axis import Drawing
+from linemap.report.charts import Drawing
 
 _ROW, _CELL, _LABEL = 26.0, 20.0, 44.0
 _NOTE = 190.0

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.progress import Site, Unit
-from linemap.report.axis import Drawing, Frame, month_starts, round_marks, short_day
+from linemap.report.charts import Drawing, Frame, month_starts, round_marks, short_day
 
 #: How far past the day of the report the chart of time and distance looks.
 _AHEAD = timedelta(weeks=5)

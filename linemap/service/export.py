@@ -9,7 +9,7 @@ from linemap import __version__
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.io.output.write import write_table, write_text
-from linemap.report.forms import ExportFormat
+from linemap.report import ExportFormat
 from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
 from linemap.service.view.build import build_view

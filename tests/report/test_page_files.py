@@ -1,10 +1,13 @@
+import io
 import re
 from importlib.resources import files
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 
-from linemap.report.page_files import join_modules, page_script, style_sheet
+from linemap.report.page_files import icon_png, join_modules, page_script, style_sheet
 
 
 def test_each_module_once_and_after_what_it_needs() -> None:
@@ -108,3 +111,17 @@ def test_parts_stand_whole_and_in_the_order_of_the_imports() -> None:
 
 def test_only_sheets_on_the_first_level_hold_imports() -> None:
     assert not [path for path in CSS.glob("*/*.css") if "@import" in path.read_text("utf-8")]
+
+
+@pytest.mark.parametrize("size", [192, 512])
+def test_sign_shows_two_poles_and_an_arm(size: int) -> None:
+    """Light strokes on a dark ground."""
+    light = np.asarray(Image.open(io.BytesIO(icon_png(size))).convert("RGB")).mean(axis=2) > 128
+    assert light.shape == (size, size)
+    low = light[int(0.75 * size)]
+    assert int(np.count_nonzero(np.diff(low.astype(int)) == 1)) == 2
+    assert light[int(0.32 * size), int(0.5 * size)]
+    assert (light == light[:, ::-1]).mean() > 0.99
+    margin = int(0.1 * size)
+    assert not light[:margin].any()
+    assert not light[:, :margin].any()

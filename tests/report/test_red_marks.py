@@ -14,7 +14,7 @@ import pytest
 from pypdf import PdfReader
 from python_calamine import CalamineWorkbook
 
-from linemap.report.forms import Paper
+from linemap.report import Paper
 from linemap.report.red_marks import (
     STRUCTURE_COLUMNS,
     MarkedDecision,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.person import Audience
-from linemap.report.forms import ExportFormat
+from linemap.report import ExportFormat
 from linemap.service.export import export_job
 from linemap.service.progress.evidence import claimed_only, upgrade_words
 from linemap.service.progress.progress import progress_of

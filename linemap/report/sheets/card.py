@@ -11,8 +11,8 @@ import segno
 
 from linemap.answers.structure import Frame
 from linemap.domain.crew.briefing import Briefing, Subject
+from linemap.report import Paper
 from linemap.report.flow import Block, Part, Rules, Words, flow_pdf
-from linemap.report.forms import Paper
 from linemap.report.lettering import paragraph
 from linemap.report.paper import HALF, PORTRAIT, Surface, TitleBlock, draw_pages
 

@@ -8,8 +8,8 @@ from functools import partial
 
 from linemap.answers.progress import Blocker, Period, Progress, StepCount
 from linemap.domain.schedule.progress import MileRow
+from linemap.report import Paper
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
-from linemap.report.forms import Paper
 from linemap.report.paper import LANDSCAPE, PORTRAIT, Surface, TitleBlock, draw_pages, page_room
 from linemap.report.strip import SIGNS, Cell
 

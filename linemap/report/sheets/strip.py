@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from linemap.report.forms import Paper
+from linemap.report import Paper
 from linemap.report.paper import LANDSCAPE, Surface, TitleBlock, draw_pages
 from linemap.report.sheets.beside import StripLine, draw_beside
 

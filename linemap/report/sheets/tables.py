@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from linemap.answers.staking import StakedPoint, StakedStructure
 from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
+from linemap.report import Paper
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
-from linemap.report.forms import Paper
 from linemap.report.paper import PORTRAIT, TitleBlock
 
 _EXCEPTION_COLUMNS = (

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from linemap.domain.crew.hold import Hold
 from linemap.errors import InputRefused, NotFound
-from linemap.report.forms import Paper, Sheet
+from linemap.report import Paper, Sheet
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.card import briefing_pdf, card_pdf
 from linemap.report.sheets.progress import report_pdf, wall_pdf

@@ -15,7 +15,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.field import Barrier, FieldContent, FieldIndex, FieldMile
 from linemap.errors import NotFound
-from linemap.report.icon import icon_png
+from linemap.report.page_files import icon_png
 from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings, wind_limit_mph

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
 from linemap.domain.record.person import Audience
-from linemap.report.forms import Paper, Sheet
+from linemap.report import Paper, Sheet
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.web.cache import AnswerCache
 from linemap.web.errors import refusals

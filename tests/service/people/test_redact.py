@@ -18,7 +18,7 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
 from linemap.kinds.registry import CONTEXT, CROSSINGS, HOLDS
-from linemap.report.forms import ExportFormat
+from linemap.report import ExportFormat
 from linemap.service.crew.holds import holds_answer
 from linemap.service.export import export_job, snapshot_answers
 from linemap.service.people.redact import PLAIN, TREATED, redact_view

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, NotFound
-from linemap.report.forms import SHEETS, Sheet
+from linemap.report import SHEETS, Sheet
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import context_lines, stretches_of

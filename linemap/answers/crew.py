@@ -1,4 +1,4 @@
-"""What a crew asks: where to next by the records, where it stands, which holds there are."""
+"""Who asks; what a crew asks: where to next by the records, where it stands, which holds there are."""
 
 from __future__ import annotations
 
@@ -7,6 +7,29 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import Field
+
+from linemap.domain.record.person import Role
+
+
+@dataclass(frozen=True, kw_only=True)
+class Health:
+    """Answer of the monitor's question."""
+
+    status: Literal["up"]
+    #: Data version of the job; it grows by one with every change.
+    data_version: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Session:
+    """Who asks. `name`, `role` and `device` are "" or null when nobody is signed in."""
+
+    signed_in: bool
+    name: str
+    role: Role | None
+    device: str
+    #: True at the machine of a job that has no people yet.
+    local: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from linemap.answers.findings import FindingEntry
 from linemap.answers.lists import ListedRecord
+from linemap.answers.survey import FindingEntry
 
 
 @dataclass(frozen=True, kw_only=True)

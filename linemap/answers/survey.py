@@ -1,12 +1,36 @@
-"""Exceptions of the survey, their causes, what was decided; residuals as text with their sigma."""
+"""What the survey found, what was decided of it, what is staked; residuals as text with their sigma."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from linemap.answers.findings import FindingEntry
 from linemap.domain.causes.decision import Answer
+
+
+@dataclass(frozen=True, kw_only=True)
+class FindingEntry:
+    """One finding with the sentence made of it. Values are numbers, texts, lists; None = not known."""
+
+    #: Name that stays as long as code, place and part do.
+    id: str
+    code: str
+    #: Pole, guy, step or file row within the structure; "" = all of it.
+    part: str
+    #: "note", "cannot tell", "wrong" or "stops work".
+    severity: str
+    #: Who is asked to look at it.
+    asks: str
+    #: What closes it, and who.
+    closes: str
+    #: Day it is so since, ISO 8601; None = not known.
+    since: str | None
+    values: Mapping[str, Any]
+    words: str
+    #: Codes of the steps it stops, and the sentence that says so with what to do first; most stop none.
+    stops: Sequence[str]
+    in_the_way: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,3 +231,48 @@ class FactAnswer(FactChanges):
     #: False when the very same fact was recorded before.
     recorded: bool
     data_version: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class StakedPoint:
+    """One stake with its number in the point file, its circle reading and its distance."""
+
+    point: str
+    kind: str
+    pole: str
+    description: str
+    northing: float
+    easting: float
+    elevation: float | None
+    circle_text: str
+    distance_text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StakedStructure:
+    """One structure with its set-up, the proof of it, and its stakes; "" where there is no neighbour."""
+
+    line: str
+    structure: str
+    station_text: str
+    deflection_text: str
+    northing: float
+    easting: float
+    ground_text: str
+    #: By pole letter, only what is known.
+    pole_ground_text: Mapping[str, str]
+    #: What is to stand here: type, poles, and how the ground lies across.
+    kind_text: str
+    backsight: str
+    backsight_way: str
+    backsight_bearing_text: str
+    #: "" unless a day was given.
+    backsight_magnetic_text: str
+    backsight_distance_text: str
+    check: str
+    check_circle_text: str
+    check_distance_text: str
+    points: Sequence[StakedPoint]
+    notes: Sequence[str]
+    holds: Sequence[str]
+    caution: str

@@ -22,7 +22,7 @@ from linemap.io.source.read import read_source
 from linemap.kinds.registry import KINDS, TICKETS
 from linemap.service.crew.field_card import design_cards
 from linemap.service.people.redact import redact_view
-from linemap.service.sheets.sheet_cards import card_of
+from linemap.service.sheets.sheet_content import card_of
 from linemap.service.view.lists import list_answer
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.view import JobView

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from linemap.answers.staking import StakedPoint, StakedStructure
 from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
 from linemap.report import Paper
+from linemap.answers.survey import StakedPoint, StakedStructure
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
 from linemap.report.paper import PORTRAIT, TitleBlock
 

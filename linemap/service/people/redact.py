@@ -33,7 +33,6 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StructureStatus
 from linemap.kinds.registry import CROSSINGS
-from linemap.service.people.remembered import Remembered
 from linemap.service.people.restricted import (
     REMOVED,
     RestrictedWords,
@@ -46,7 +45,7 @@ from linemap.service.people.restricted import (
     whole_hold,
 )
 from linemap.service.view.lists import lists_of_view
-from linemap.service.view.made_on_use import MadeOnUse
+from linemap.service.view.remembered import MadeOnUse, Remembered
 from linemap.service.view.view import JobView
 
 #: Fields of a view that hold numbers, codes and declarations only, so that nothing has to go.

@@ -21,7 +21,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Workflow
-from linemap.service.view.findings import stops_of
+from linemap.service.view.structure import stops_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.events import (

@@ -18,10 +18,8 @@ from linemap.report.sheets.tables import exceptions_pdf, marks_pdf, staking_pdf
 from linemap.service.crew.field_card import mile_of
 from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.record.claims import briefing_sheet
-from linemap.service.sheets.sheet_cards import card_of
-from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
+from linemap.service.sheets.sheet_content import card_of, exceptions_by_crew, wall_of
 from linemap.service.sheets.sheet_strip import stretches_of
-from linemap.service.sheets.sheet_wall import wall_of
 from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.marks import MARKS_CAUTION, marks_of
 from linemap.service.view.view import CAUTION, JobView

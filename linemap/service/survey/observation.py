@@ -11,7 +11,7 @@ from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.errors import InputRefused
 from linemap.kinds.registry import FACTS
-from linemap.service.view.facts import conclusion_words, judged_reading
+from linemap.service.view.surveyed import conclusion_words, judged_reading
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.lists import add_records

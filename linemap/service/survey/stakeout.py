@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from linemap.answers.staking import StakedPoint, StakedStructure
+from linemap.answers.survey import StakedPoint, StakedStructure
 from linemap.domain.design.line import Line
 from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors

@@ -14,8 +14,8 @@ from linemap.domain.finding.ledger import Surface
 from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import station_texts
-from linemap.service.view.facts import second_evidence_words
-from linemap.service.view.findings import entry_of
+from linemap.service.view.structure import entry_of
+from linemap.service.view.surveyed import second_evidence_words
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 

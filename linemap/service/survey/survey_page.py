@@ -18,7 +18,7 @@ from linemap.domain.survey.verdict import Verdict
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import rows_of_view
-from linemap.service.view.facts import evidence_of_cause
+from linemap.service.view.surveyed import evidence_of_cause
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.survey import add_decision, load_decisions

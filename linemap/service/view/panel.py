@@ -15,8 +15,6 @@ from linemap.domain.survey.words import residual_words
 from linemap.geometry.bearing import format_bearing, wrap180
 from linemap.geometry.sexagesimal import format_dms
 from linemap.report.sketch import sketch_svg
-from linemap.service.view.facts import plumb_readings, second_evidence
-from linemap.service.view.guys import anchors_at
 from linemap.service.view.lists import lists_at
 from linemap.service.view.marks import marks_of
 from linemap.service.view.spans import ahead_lengths_text, arm_magnetic_text, weight_span_text
@@ -31,6 +29,7 @@ from linemap.service.view.structure import (
     region_of,
     span_text,
 )
+from linemap.service.view.surveyed import anchors_at, plumb_readings, second_evidence
 from linemap.service.view.view import CAUTION, JobView
 
 _MIDDLE = "middle pole off line A-C"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+from typing import Any
 
 import numpy as np
 
@@ -15,17 +17,21 @@ from linemap.answers.structure import (
     StructurePole,
     StructureRecord,
 )
+from linemap.answers.survey import FindingEntry
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.refusal import stop_words, stopped_steps
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.surroundings import Crossing
+from linemap.domain.finding.code import Severity
+from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.record.event import Event
-from linemap.domain.record.workflow import Step
+from linemap.domain.record.status import Key
+from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.proof import EvidenceRule, Proof, proof_of
 from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.geometry.station import format_station
-from linemap.service.view.findings import entry_of
 from linemap.service.view.view import JobView
 
 
@@ -205,3 +211,37 @@ def proof_at(view: JobView, row: int, step: Step) -> tuple[Proof, EvidenceRule] 
         events, view.workflow, step=step.code, letters=letters, rules=rules, corrected=view.corrected
     )
     return proof, rule
+
+
+def stops_of(view: JobView) -> dict[Key, tuple[Finding, ...]]:
+    """Return the findings that stop work, by (line, number) of the structures that have any."""
+    rows = np.flatnonzero(view.ledger.worst("top") >= Severity.STOPS).tolist()
+    return {
+        view.key(row): tuple(each for each in view.ledger.on("top", row) if each.stop is not None)
+        for row in rows
+    }
+
+
+def entry_of(finding: Finding, workflow: Workflow) -> FindingEntry:
+    """Return a finding as an answer carries it."""
+    return FindingEntry(
+        id=finding.id,
+        code=finding.code,
+        part=finding.part,
+        severity=finding.severity.label,
+        asks=finding.asks,
+        closes=finding.closes,
+        since=None if finding.since is None else finding.since.isoformat(),
+        values={name: _plain(value) for name, value in finding.values.items()},
+        words=finding.words,
+        stops=stopped_steps(finding, workflow),
+        in_the_way=stop_words(finding),
+    )
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return list(value) if isinstance(value, tuple) else value

@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from linemap.answers.record import PhotoState
 from linemap.errors import InputRefused, NotAllowed
-from linemap.service.people.photo_rule import event_of_photo, may_see_photo
+from linemap.service.people.restricted import event_of_photo, may_see_photo
 from linemap.service.record.photos import (
     MOST_BYTES,
     Part,

@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.session import Health, Session
+from linemap.answers.crew import Health, Session
 from linemap.domain.record.person import Person
 from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_password, sign_out
 from linemap.store.database import Database

@@ -11,7 +11,7 @@ import shapely
 from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Person, Role
-from linemap.service.people.photo_rule import NEAR_M, may_see_photo, shows_restricted_place
+from linemap.service.people.restricted import NEAR_M, may_see_photo, shows_restricted_place
 from linemap.service.view.view import JobView
 
 LINE = "Brindle Gap - Amber Sill 115 kV"

@@ -12,7 +12,7 @@ from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, NotFound
 from linemap.report import SHEETS, Sheet
 from linemap.service.people.redact import redact_view
-from linemap.service.sheets.sheet_exceptions import exceptions_by_crew
+from linemap.service.sheets.sheet_content import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import context_lines, stretches_of
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.survey.stakeout import staking_table

@@ -8,8 +8,8 @@ from dataclasses import replace
 from linemap.domain.survey.fact import RecordedFact
 from linemap.service.survey.survey import rows_of_view
 from linemap.service.survey.survey_page import survey_answer
-from linemap.service.view.facts import plumb_readings, second_evidence, second_evidence_words
 from linemap.service.view.panel import structure_panel
+from linemap.service.view.surveyed import plumb_readings, second_evidence, second_evidence_words
 from linemap.service.view.view import JobView
 
 DAY = dt.date(2026, 5, 7)

@@ -1,17 +1,24 @@
-"""What structure cards say: place, sketch, poles, marks, holds, crossings, open steps of one structure."""
+"""What the sheets say: structure cards, exceptions by crew, the strip of progress."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from linemap.answers.structure import StructureDesign, StructurePole
 from linemap.domain.design.revision import Revised
+from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.reading import words_of
 from linemap.domain.record.replay import replay, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
+from linemap.domain.survey.verdict import Verdict
 from linemap.domain.survey.words import residual_words
 from linemap.report.sheets.card import Card
-from linemap.service.view.guys import guys_in_short
+from linemap.report.sheets.progress import Wall
+from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
+from linemap.service.progress.progress import progress_of
+from linemap.service.progress.progress_charts import strip_cells
+from linemap.service.view.columns import station_texts
 from linemap.service.view.lists import lists_in_words
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
@@ -24,6 +31,7 @@ from linemap.service.view.structure import (
     region_of,
     span_text,
 )
+from linemap.service.view.surveyed import guys_in_short
 from linemap.service.view.view import JobView
 
 
@@ -147,4 +155,107 @@ def _marks(view: JobView, row: int) -> tuple[str, ...]:
         *found.sentences,
         *(f"not available: {why}" for why in found.unavailable),
         *((f"drawings {', '.join(found.drawings)}",) if found.drawings else ()),
+    )
+
+
+#: Stands for the crew where no record names one.
+NO_CREW = "crew not recorded"
+#: The crew of the last of these that is done answers for where the poles stand.
+_PLACING = ("set", "framed", "dug", "spotted", "staked")
+
+
+def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") -> tuple[CrewExceptions, ...]:
+    """Return what the survey and the inspector found, by crew in alphabetical order, without a crew last.
+
+    A structure goes to the crew that set it, else framed, dug, spotted or staked it; a punch item to whom
+    it names, else to the crew of its structure.
+
+    Parameters
+    ----------
+    view : JobView
+        As its reader may see it.
+    rows : sequence of int
+        Structures to look at, in line order.
+    crew : str
+        Of this crew alone; "" = of all.
+    """
+    stations = station_texts(view.figures)
+    found: dict[str, list[ExceptionRow]] = {}
+    listed = {*view.ledger.rows_on("exceptions").tolist()}
+    for row in rows:
+        if row in listed or _is_exception(view, row):
+            found.setdefault(_crew_of(view, row), []).append(_row(view, row, str(stations[row])))
+    punch: dict[str, list[str]] = {}
+    chosen = set(rows)
+    for item in punch_items(entry for entry in view.punch if entry.on <= view.as_of):
+        at = _row_of(view, item)
+        if item.open and (at is None or at in chosen):
+            owner = item.owner or (NO_CREW if at is None else _crew_of(view, at))
+            punch.setdefault(owner, []).append(item.sentence)
+    names = sorted({*found, *punch}, key=lambda name: (name == NO_CREW, name))
+    return tuple(
+        CrewExceptions(crew=name, rows=tuple(found.get(name, ())), punch=tuple(punch.get(name, ())))
+        for name in names
+        if crew in ("", name)
+    )
+
+
+def _is_exception(view: JobView, row: int) -> bool:
+    fine = (Verdict.PASS, Verdict.NOT_SURVEYED)
+    return view.checks.verdict[row] not in fine or bool(view.checks.reversed[row])
+
+
+def _crew_of(view: JobView, row: int) -> str:
+    status = view.statuses.get(view.key(row))
+    done = {} if status is None else status.done
+    return next((done[step].crew for step in _PLACING if step in done and done[step].crew), NO_CREW)
+
+
+def _row(view: JobView, row: int, station: str) -> ExceptionRow:
+    residuals = residual_words(view.figures, view.checks, row)
+    findings = (finding.words for finding in view.ledger.on("exceptions", row))
+    causes = (f"likely cause, proposed: {cause.words}" for cause in view.causes_at(row))
+    reversed_words = ", A and B reversed" if view.checks.reversed[row] else ""
+    return ExceptionRow(
+        number=str(view.figures.structures.number[row]),
+        station=station,
+        verdict=f"{view.checks.verdict[row]}{reversed_words}",
+        sentences=(*dict.fromkeys((*residuals, *findings)), *causes),
+    )
+
+
+def _row_of(view: JobView, item: PunchItem) -> int | None:
+    line = item.line or (view.figures.lines[0].name if len(view.figures.lines) == 1 else "")
+    return view.row_of.get((line, item.structure))
+
+
+def wall_of(
+    view: JobView,
+    rows: Sequence[int],
+    *,
+    line: str = "",
+    as_of: dt.date | None = None,
+    known_by: dt.date | None = None,
+) -> Wall:
+    """Return the strip of the miles in which chosen structures stand, each mile whole.
+
+    Parameters
+    ----------
+    view : JobView
+    rows : sequence of int
+        The chosen structures.
+    line : str
+        Of this line alone; "" = of all.
+    as_of, known_by : datetime.date, optional
+        What had happened by the end of a day, and was known by the end of one.
+    """
+    progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
+    chosen = {view.key(row) for row in rows}
+    return Wall(
+        mile_word=progress.mile_word,
+        rows=tuple(
+            row for row in progress.miles if any((row.line, number) in chosen for number in row.structures)
+        ),
+        cells=strip_cells(view, progress),
+        counts="; ".join(f"{count.words} {len(count.done)} of {count.of}" for count in progress.counts),
     )

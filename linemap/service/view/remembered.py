@@ -1,11 +1,33 @@
-"""What was made of an object, for as long as the same object comes again."""
+"""What is made once and kept: a list on the first look, and what was made of the same object."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import UserList
+from collections.abc import Callable, Sequence
+from functools import cached_property
 from typing import TypeVar
 
 T = TypeVar("T")
+
+
+class MadeOnUse(UserList[T]):
+    """What `make` returns, computed on the first look and kept; may be shared between threads.
+
+    Two threads that look first at the same moment both compute; `make` must give the same each time.
+
+    >>> calls = []
+    >>> made = MadeOnUse(lambda: calls.append("made") or (3, 1))
+    >>> len(calls), made[0], sorted(made), calls
+    (0, 3, [1, 3], ['made'])
+    """
+
+    def __init__(self, make: Callable[[], Sequence[T]]) -> None:
+        self._make = make
+
+    @cached_property
+    def data(self) -> list[T]:  # type: ignore[override]
+        """The list itself."""
+        return list(self._make())
 
 
 class Remembered:

@@ -51,7 +51,7 @@ def next_command(
     Example: linemap next linemap-demo/demo.linemap --crew Heron --from 13/4
     """
     from linemap.service.crew.crew import NextRequest, next_answer
-    from linemap.service.job.rules import read_workflow
+    from linemap.service.job.declared import read_workflow
     from linemap.service.view.build import build_view
 
     structure, fix = read_start(start)

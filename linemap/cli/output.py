@@ -139,8 +139,7 @@ def stakeout_command(
     Example: linemap stakeout linemap-demo/demo.linemap --out stakes.csv
     --table staking.xlsx --structures 9/2
     """
-    from linemap.service.files.staking_file import write_staking_table
-    from linemap.service.survey.stakeout import write_point_file
+    from linemap.service.survey.stakeout import write_point_file, write_staking_table
     from linemap.service.view.build import build_view
 
     plan = _plan(along, arm)

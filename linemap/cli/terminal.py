@@ -55,7 +55,7 @@ def opened(job: str) -> Iterator[Database]:
     with open_job(job) as database:
         if database.upgraded_from:
             # computes the whole job, for something that happens once in its life
-            from linemap.service.progress.evidence import upgrade_words
+            from linemap.service.progress.progress_words import upgrade_words
 
             for words in upgrade_words(database, today=now().date()):
                 ERR.print(words, markup=False)

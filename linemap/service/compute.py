@@ -32,8 +32,14 @@ from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.io.survey.tolerances import read_tolerances
-from linemap.service.job.declared import read_catenary
-from linemap.service.job.rules import AUTO, mean_factor, read_factor, read_pole_a, read_start_station
+from linemap.service.job.declared import (
+    AUTO,
+    mean_factor,
+    read_catenary,
+    read_factor,
+    read_pole_a,
+    read_start_station,
+)
 from linemap.service.view.columns import result_columns, result_points
 
 T = TypeVar("T")
@@ -129,13 +135,7 @@ class _Files:
 
 
 def compute(request: ComputeRequest) -> Computed:
-    """Read the files, compute everything, write the result.
-
-    Raises
-    ------
-    InputRefused
-        If an argument or file is refused. Nothing is written then.
-    """
+    """Read the files, compute everything, write the result; nothing is written when any of it is refused."""
     _check_suffix(request.out)
     projection = Projection.from_text(request.crs)
     files = _Files(request=request, projection=projection, pole_a=read_pole_a(request.pole_a))

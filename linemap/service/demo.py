@@ -52,14 +52,8 @@ class BuiltDemo:
 def build_demo(folder: Path, *, now: dt.datetime) -> BuiltDemo:
     """Build the demo job in a folder, unless it stands there already for this version of the files.
 
-    The generator runs as a program of its own; its files are kept in ``files`` beside the job.
-
-    Raises
-    ------
-    NotFound
-        If the generator is not installed.
-    LinemapError
-        If it fails.
+    The generator runs as a program of its own (`NotFound` when it is not installed); its files are kept in
+    ``files`` beside the job.
     """
     generator = _generator()
     job, files, stamp = folder / "demo.linemap", folder / "files", folder / "built-from.txt"

@@ -31,25 +31,14 @@ def export_job(
 ) -> int:
     """Write a job to one file and return the file's size in bytes.
 
-    Parameters
-    ----------
-    database : Database
-    form : ExportFormat
-        The snapshot is one HTML page with everything inside; the others are the result table, one row a
-        structure, GeoJSON in WGS 84 and GeoPackage in the job's own grid.
-    out : Path
-        Replaced whole when it exists; its suffix must say the format.
-    today : datetime.date
-        The clock of the caller.
-    audience : Audience
-        For whom the file is: what these readers may not see is not in it.
+    The snapshot is one HTML page with everything inside; the others are the result table, one row a
+    structure, GeoJSON in WGS 84 and GeoPackage in the job's own grid. What these readers may not see is not
+    in it.
 
     Raises
     ------
     InputRefused
-        If the suffix says another format, or the file cannot be written.
-    NotFound
-        If the job has no structures yet.
+        If the suffix of `out` says another format, or the file cannot be written.
     """
     _check_suffix(form, out)
     view = redact_view(build_view(database, today=today), audience)

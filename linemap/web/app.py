@@ -40,21 +40,10 @@ def create_app(
     today: Callable[[], dt.date] | None = None,
     now: Callable[[], dt.datetime] | None = None,
 ) -> FastAPI:
-    """Build the application over one job.
+    """Build the application over one job, which must exist (`NotFound`, `JobUnreadable`).
 
-    Parameters
-    ----------
-    settings : Settings
-        Names the job; the job must exist.
-    today : callable, optional
-        The clock; the machine's local date by default.
-    now : callable, optional
-        The clock by which records are received; the machine's time by default.
-
-    Raises
-    ------
-    NotFound, JobUnreadable
-        If the job cannot be opened.
+    `today` and `now` are the clocks, by which the job is shown and records are received: the machine's by
+    default.
     """
     database = open_job(settings.job)
     with database.reading() as connection:

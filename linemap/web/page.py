@@ -57,17 +57,7 @@ def page_templates() -> Environment:
 
 
 def render_page(request: Request, template: str, *, title: str) -> HTMLResponse:
-    """Answer with a page of the application.
-
-    Parameters
-    ----------
-    request : Request
-        Of an application whose state holds `templates`, `identity` and `asset_version`.
-    template : str
-        File name in the folder of templates.
-    title : str
-        Name of the job; any text, escaped by the template.
-    """
+    """Answer with a page of the application; its title is the job's name, escaped by the template."""
     state = request.app.state
     html = state.templates.get_template(template).render(
         title=title, job=state.identity, version=state.asset_version, dark_media=DARK_MEDIA

@@ -142,13 +142,7 @@ def _name(scope: Scope) -> str:
 
 
 async def person(request: Request) -> Person:
-    """Return who asks; a dependency of routes that are open to people only (`async` spares it a thread).
-
-    Raises
-    ------
-    NotAllowed
-        If nobody signed in.
-    """
+    """Return who asks, `NotAllowed` = nobody; a dependency of routes (`async` spares it a thread)."""
     found: Person | None = request.scope.get(PERSON)
     if found is None:
         raise NotAllowed("nobody is signed in on this device; open the link the manager gave, or /sign-in")
@@ -160,13 +154,7 @@ Asking = Annotated[Person, Depends(person)]
 
 
 def signed_as(asking: Person, who: str) -> str:
-    """Return the name a record is signed with: one's own; without people, the one that is given.
-
-    Raises
-    ------
-    NotAllowed
-        If a signed-in person gives the name of another.
-    """
+    """Return the name a record is signed with: one's own, no other; without people, the one given."""
     if asking.local:
         return who
     if same_words(who) != same_words(asking.name):

@@ -15,10 +15,20 @@ from python_calamine import CalamineWorkbook
 
 from linemap.errors import InputRefused
 from linemap.service.compute import Computed, ComputeRequest, compute
-from linemap.service.view.columns import COLUMNS
 
 Key = dict[str, list[dict[str, str]]]
 Rows = dict[str, dict[str, str]]
+#: What scripts rely on; those of pole C stand where a three-pole structure does.
+COLUMNS = (
+    "line", "structure", "station", "station_text", "station_region", "offset", "back_span",
+    "ahead_span", "wind_span", "ruling_span", "deflection_deg", "deflection_text",
+    "span_deflection_deg", "structure_azimuth_deg", "arm_azimuth_deg", "convergence_deg", "grid_scale",
+    "easting", "northing", "longitude", "latitude", "pole_spacing", "pole_a_easting", "pole_a_northing",
+    "pole_b_easting", "pole_b_northing", "pole_c_easting", "pole_c_northing", "set_a_easting",
+    "set_a_northing", "set_b_easting", "set_b_northing", "set_c_easting", "set_c_northing", "verdict",
+    "reversed", "swapped", "rotation_deg", "rotation_sigma_deg", "along", "across", "spacing_error",
+    "probability_in_tolerance", "findings",
+)  # fmt: skip
 
 
 def request_for(files: Path, out: Path) -> ComputeRequest:

@@ -10,8 +10,8 @@ from linemap.domain.record.chain import first_break
 from linemap.domain.record.person import Audience
 from linemap.report import ExportFormat
 from linemap.service.export import export_job
-from linemap.service.progress.evidence import claimed_only, upgrade_words
-from linemap.service.progress.progress import progress_of
+from linemap.service.progress.progress import claimed_only, progress_of
+from linemap.service.progress.progress_words import upgrade_words
 from linemap.service.view.build import build_view
 from linemap.store.database import open_job
 from linemap.store.events import record_in_order

@@ -66,21 +66,10 @@ class _Begin:
 def next_answer(
     view: JobView, request: NextRequest, *, now: dt.datetime, network: AccessNetwork | None = None
 ) -> answer.NextAnswer:
-    """Return where a crew may go next by the records.
+    """Return where a crew may go next by the records; claims are compared with `now`.
 
-    Parameters
-    ----------
-    view : JobView
-    request : NextRequest
-    now : datetime.datetime
-        Moment that claims are compared with, with a time zone.
-    network : AccessNetwork, optional
-        As `access_network` gives it; made when it is not given.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such structure, crew or step, or the place is off the map's projection.
+    `network` is made by `access_network` when it is not given. `NotFound` = the job has no such structure,
+    crew or step, or the place is off the map's projection.
     """
     workflow = request.workflow or view.workflow
     step = _step(view, request, workflow)
@@ -129,13 +118,7 @@ def next_rows(
 
 
 def where_answer(view: JobView, fix: Fix) -> answer.WhereAnswer:
-    """Return where a fix lies on the line, told no better than the fix.
-
-    Raises
-    ------
-    NotFound
-        If the place is off the map's projection.
-    """
+    """Return where a fix lies, told no better than the fix; `NotFound` = off the map's projection."""
     return _where_row(_where(view, fix))
 
 

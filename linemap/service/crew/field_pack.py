@@ -67,13 +67,7 @@ def field_index(
 ) -> answer.FieldContent:
     """Return the part of the index that depends on the data alone: workflow, crews, lines, miles.
 
-    Parameters
-    ----------
-    view : JobView
-    packs : iterable of MilePack
-        All packs, in line order.
-    barriers : mapping of line name to list of Barrier
-        As `barriers_of` gives them.
+    `packs` are all packs, in line order; `barriers` are those of `barriers_of`.
     """
     miles: dict[str, list[answer.MileEntry]] = {line.name: [] for line in view.figures.lines}
     for pack in packs:

@@ -39,31 +39,16 @@ def release_hold(
     at: dt.datetime,
     now: dt.datetime,
 ) -> HoldRelease:
-    """Record that a hold is released, for good.
+    """Record that a hold is released, for good, by the one it names ("release by").
 
-    Parameters
-    ----------
-    database : Database
-    hold_id : str
-        As the list of holds writes it.
-    person : Person
-        Who asks; must be the one the hold names ("release by").
-    who : str
-        Name the release is signed with.
-    evidence : str
-        What shows that the hold is over.
-    at : datetime.datetime
-        From when it no longer holds.
-    now : datetime.datetime
+    `who` signs, `evidence` shows that the hold is over, from `at` on it no longer holds.
 
     Raises
     ------
-    NotFound
-        If the job has no such hold.
+    NotFound, Conflict
+        If the job has no such hold, several with this identifier, or it is released already.
     NotAllowed
-        If the hold names somebody else.
-    Conflict
-        If it is released already, or several holds have this identifier.
+        If the hold names somebody else than `person`.
     InputRefused
         If the time lies ahead.
     """

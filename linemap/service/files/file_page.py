@@ -45,25 +45,13 @@ def files_answer(database: Database, view: JobView) -> FileList:
 
 
 def find_file(database: Database, file_id: int) -> FileRecord:
-    """Return the record of one file.
-
-    Raises
-    ------
-    NotFound
-        If there is no such file.
-    """
+    """Return the record of one file, or say that there is none (`NotFound`)."""
     with database.reading() as connection:
         return _record(connection, file_id)
 
 
 def original(database: Database, file_id: int) -> bytes:
-    """Return a file byte for byte as it was loaded.
-
-    Raises
-    ------
-    NotFound
-        If there is no such file.
-    """
+    """Return a file byte for byte as it was loaded, or say that there is none (`NotFound`)."""
     with database.reading() as connection:
         return file_content(connection, file_id)
 
@@ -73,27 +61,9 @@ def answer_file(
 ) -> bool:
     """Keep what a person says about the columns of files of this file's shape; False when it stands already.
 
-    The next file of the shape is read by it. Nothing that was loaded is read again.
-
-    Parameters
-    ----------
-    database : Database
-    file_id : int
-    kind : Kind
-        What such files are.
-    fields : mapping of str to str or int
-        Field -> heading as it stands in the file, or number of the column counted from 1.
-    by : str
-        Who says so.
-    at : datetime.datetime
-        When, with its time zone.
-
-    Raises
-    ------
-    NotFound
-        If there is no such file.
-    InputRefused
-        If nobody is named, a field is unknown, or the file has no such column.
+    The next file of the shape is read by it. Nothing that was loaded is read again. `fields` are field ->
+    heading as it stands in the file, or number of the column counted from 1. Nobody named, an unknown field
+    or a column the file has not is refused.
     """
     if not by.strip():
         raise InputRefused.at("by", by, "names nobody", "say who confirms the columns")

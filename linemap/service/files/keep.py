@@ -16,7 +16,7 @@ from linemap.errors import InputRefused
 from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
 from linemap.service.files.reading import Declared
-from linemap.service.job.rules import read_declared_factor, read_pole_a, read_start_station
+from linemap.service.job.declared import read_factor, read_pole_a, read_start_station
 from linemap.store.events import add_events
 from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
@@ -122,7 +122,7 @@ class _Keeper:
             crs=self.declared.projection.text,
             back_end=str(settings.get("back_end", "")) if only else "",
             ahead_end=str(settings.get("ahead_end", "")) if only else "",
-            combined_factor=read_declared_factor(str(settings.get("combined_factor", ""))),
+            combined_factor=read_factor(str(settings.get("combined_factor", ""))),
             start_station=read_start_station(str(settings.get("start_station", "0+00"))),
             pole_a=read_pole_a(str(settings.get("pole_a", "left"))),
         )
@@ -158,22 +158,9 @@ def keep(
     label: str,
     now: dt.datetime,
 ) -> tuple[str, ...]:
-    """Put the value of one file into the job; return in words what it changes against what was there.
+    """Put what `understand` made of a file into the job; say in words what it changes against what was there.
 
-    Parameters
-    ----------
-    connection : Connection
-        In a write transaction.
-    kind : Kind
-        What the file is.
-    value : object
-        As `linemap.service.files.reading.understand` gives it for the kind.
-    declared : Declared
-    file : tuple of int and str
-        Identifier and name of the kept file.
-    label : str
-        Revision label, "" = none.
-    now : datetime.datetime
+    `file` is the identifier and name of the kept file, `label` that of the revision, "" = none.
 
     Raises
     ------

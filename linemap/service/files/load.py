@@ -33,22 +33,7 @@ class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error
 def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) -> LoadReport:
     """Load files into a job in one transaction.
 
-    Parameters
-    ----------
-    database : Database
-    request : LoadRequest
-    now : datetime.datetime
-        When the files are loaded.
-
-    Returns
-    -------
-    LoadReport
-        Of a dry run also when files would be refused; their problems are in it.
-
-    Raises
-    ------
-    InputRefused
-        If any file is refused and this is no dry run; the job is as it was.
+    If any is refused, the job stays as it was: `InputRefused`, or, of a dry run, the problems in the report.
     """
     with database.reading() as connection:
         declared = declared_rules(connection)
@@ -149,13 +134,7 @@ def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evi
 
 
 def _said(request: LoadRequest) -> Said:
-    """Return what is said about the files, refusing what can only be said about one of them.
-
-    Raises
-    ------
-    InputRefused
-        If columns are named for several files, or an answer is to be remembered in nobody's name.
-    """
+    """Return what is said of the files; columns named for several, or an answer of nobody's, are refused."""
     if len(request.paths) > 1 and request.columns:
         raise InputRefused.at(
             "--column", "", "columns are named and several files given", "load that file alone"

@@ -60,10 +60,7 @@ def understand(
 ) -> Loaded[Any]:
     """Read a table as the kind it is; `answers` say what dates mean, the table knows its named columns.
 
-    Raises
-    ------
-    InputRefused
-        With every problem of the table.
+    `InputRefused` carries every problem of the table.
     """
     projection, line, unit = declared.projection, declared.line_default, declared.projection.unit
     order = answers.date_order if answers else None
@@ -130,18 +127,8 @@ def read_file(
 ) -> FileRead:
     """Read a file; a refusal is in what comes back.
 
-    Columns a person names go first, then the standing answer for files of its shape, then its headings.
-
-    Parameters
-    ----------
-    path : Path
-    said : Said
-        For this load.
-    declared : Declared
-    kept : sequence of KeptAnswer
-        The standing answers of the job.
-    now : datetime.datetime
-        When the file is loaded.
+    Columns a person names go first, then the standing answer for files of its shape (`kept`), then its
+    headings.
     """
     found = FileRead(name=path.name, kind=said.kind)
     try:

@@ -1,6 +1,7 @@
-"""What a person declares about how work is judged: tolerances, evidence of steps, the catenary constant.
+"""What a person declares about lines and how work is judged, read from text; what is no answer is refused.
 
-Each is written with where it comes from after a colon: "anchor_lead=0.5 ft: specification 7.3".
+Each function raises `InputRefused` for a text it cannot read, and says how to write it. Rules of judging are
+written with where they come from after a colon: "anchor_lead=0.5 ft: specification 7.3".
 """
 
 from __future__ import annotations
@@ -9,13 +10,22 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import numpy as np
+
 from linemap.domain.design.declaration import NO_CATENARY, Catenary
+from linemap.domain.design.line import PoleASide
+from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.record.workflow import Workflow
+from linemap.domain.record.workflow import WORKFLOWS, Workflow
+from linemap.domain.schedule.workdays import Calendar
 from linemap.domain.survey.proof import NEEDS, EvidenceRule
 from linemap.errors import InputRefused
+from linemap.geometry.projection import Projection, combined_factor, elevation_factor
+from linemap.geometry.station import parse_station
 from linemap.units import LengthUnit, convert_length
 
+#: Word for a factor that is computed from grid scale and elevations.
+AUTO = "auto"
 _NUMBER = re.compile(r"^([\d,]*\.?\d+)\s*(.*)$")
 _NO_SOURCE = "given without a source"
 #: What is written for a step that its record alone verifies.
@@ -23,24 +33,122 @@ _NOTHING = "nothing"
 _UNITS = {"°": "deg", "degrees": "deg", '"': "in", "inches": "in", "in/10 ft": "in per 10 ft"}
 
 
+def read_blocks_owned(text: str) -> int | None:
+    """Read how many stringing blocks the job owns; "" gives None.
+
+    >>> read_blocks_owned("280"), read_blocks_owned("")
+    (280, None)
+    """
+    if not text.strip():
+        return None
+    if text.strip().isascii() and text.strip().isdigit():
+        return int(text)
+    raise InputRefused.at("--blocks-owned", text, "is no count of blocks", "give a whole number like 280")
+
+
+def read_factor(text: str) -> float | None:
+    """Read a combined factor, between 0.98 and 1.02: far more than any map zone has. "auto" and "" give None.
+
+    >>> read_factor("0.999217"), read_factor("Auto")
+    (0.999217, None)
+    """
+    if text.strip().casefold() in ("", AUTO):
+        return None
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = float("nan")
+    if not 0.98 < factor < 1.02:
+        raise InputRefused.at(
+            "--combined-factor",
+            text,
+            "is no combined factor",
+            "give grid length / ground length, a number near 1 like 0.999217, or auto",
+        )
+    return factor
+
+
+def read_pole_a(text: str) -> PoleASide:
+    """Read the side of pole A.
+
+    >>> read_pole_a("Left")
+    'left'
+    """
+    side = text.strip().casefold()
+    if side == "left":
+        return "left"
+    if side == "right":
+        return "right"
+    raise InputRefused.at("--pole-a", text, "is no side", "say left or right, looking ahead along the line")
+
+
+def read_start_station(text: str) -> float:
+    """Read the station of the route start.
+
+    >>> read_start_station("10+50")
+    1050.0
+    """
+    try:
+        return parse_station(text).value
+    except ValueError as error:
+        raise InputRefused.at("--start-station", text, str(error)) from None
+
+
+def read_workflow(text: str) -> Workflow:
+    """Read the order of the work by its name.
+
+    >>> read_workflow("Framed aloft").chain
+    ('staked', 'spotted', 'dug', 'set', 'framed')
+    """
+    found = WORKFLOWS.get(" ".join(text.casefold().split()))
+    if found is None:
+        raise InputRefused.at(
+            "--workflow", text, "no order of the work that is known", f"write one of {', '.join(WORKFLOWS)}"
+        )
+    return found
+
+
+def read_work_week(text: str) -> Calendar | None:
+    """Read the days of the week that are worked; "" gives None.
+
+    >>> read_work_week("Mon-Thu").words
+    'Mon-Thu'
+    """
+    if not text.strip():
+        return None
+    try:
+        return Calendar.from_text(text)
+    except ValueError as error:
+        raise InputRefused.at("--work-week", text, str(error), "write it like Mon-Thu") from None
+
+
+def mean_factor(name: str, structures: Structures, projection: Projection) -> float:
+    """Return the mean of grid scale times elevation factor over a line's structures with an elevation.
+
+    Elevations are taken as heights above the ellipsoid: a geoid height of -60 ft left out changes the factor
+    by 3 parts in a million, which is why a vertical datum must be declared with it.
+    """
+    mine = np.array([line.casefold() == name.casefold() for line in structures.line], dtype=np.bool_)
+    known = mine & np.isfinite(structures.elevation)
+    if not known.any():
+        raise InputRefused.at(
+            "--combined-factor",
+            AUTO,
+            f"needs the ground elevation of structures, and line {name} has none",
+            "add an elevation column, or give the factor as a number",
+            file=structures.source_file,
+        )
+    scale, _ = projection.factors_at(structures.easting[known], structures.northing[known])
+    height = elevation_factor(structures.elevation[known], projection.unit)
+    return float(np.mean(combined_factor(scale, height)))
+
+
 def read_tolerance_options(
     texts: Sequence[str], saved: Mapping[str, Any], *, unit: LengthUnit
-) -> dict[str, Any]:
-    """Return the tolerances a job keeps with those given laid over them.
+) -> Mapping[str, Any]:
+    """Return the tolerances a job keeps, as `Tolerances.from_mapping` takes them, with those of `texts`.
 
-    Parameters
-    ----------
-    texts : sequence of str
-        Like "anchor_lead=0.5 ft: specification 7.3"; without a unit it is the tolerance's own.
-    saved : mapping
-        As `Tolerances.from_mapping` takes it.
-    unit : LengthUnit
-        Ground unit of the line.
-
-    Raises
-    ------
-    InputRefused
-        If a text is no tolerance, or `Tolerances` refuses it.
+    A tolerance without a unit is in its own; `unit` is the ground unit of the line.
 
     >>> read_tolerance_options(["plumb=0.75: spec 16.3"], {}, unit=LengthUnit.FOOT)
     {'plumb': {'value': 0.75, 'source': 'spec 16.3'}}
@@ -52,36 +160,24 @@ def read_tolerance_options(
         if found is None:
             raise InputRefused.at("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
         sign = _UNITS.get(found[2].strip(), found[2].strip())
-        given: dict[str, Any] = {"value": float(found[1].replace(",", "")), "source": source}
-        merged[name.replace(" ", "_")] = given | ({"unit": sign} if sign else {})
+        given: Mapping[str, object] = {"value": float(found[1].replace(",", "")), "source": source}
+        merged[name.replace(" ", "_")] = {**given, **({"unit": sign} if sign else {})}
     Tolerances.from_mapping(merged, unit, file="--tolerance")
     return merged
 
 
 def read_evidence(
     texts: Sequence[str], saved: Mapping[str, Any], *, workflow: Workflow
-) -> dict[str, dict[str, Any]]:
-    """Return the evidence rules a job keeps with those given laid over them.
+) -> Mapping[str, Mapping[str, Any]]:
+    """Return the evidence rules a job keeps, step -> "needs" and "source", with `texts` laid over them.
 
-    Parameters
-    ----------
-    texts : sequence of str
-        Like "set=every pole, photo: specification 9.1"; "framed=nothing" = its record alone verifies it.
-    saved : mapping
-        Step -> "needs" and "source".
-    workflow : Workflow
-        Of the job; its steps may have rules.
-
-    Raises
-    ------
-    InputRefused
-        If a step is not one of the workflow's, or a need is none that linemap can find in the records.
+    "framed=nothing" says that its record alone verifies a step.
 
     >>> from linemap.domain.record.workflow import FRAMED_ON_GROUND
     >>> read_evidence(["Set = photo, level: spec 9.1"], {}, workflow=FRAMED_ON_GROUND)
     {'set': {'needs': ['photo', 'level'], 'source': 'spec 9.1'}}
     """
-    merged = {step: dict(rule) for step, rule in saved.items()}
+    merged: dict[str, Mapping[str, Any]] = dict(saved)
     for text in texts:
         name, value, source = _parts(text, "--evidence", "set=every pole, photo: specification 9.1")
         if workflow.step(name) is None:
@@ -103,11 +199,6 @@ def read_evidence(
 
 def read_catenary(text: str, *, unit: LengthUnit) -> Catenary:
     """Read a catenary constant with its unit and source, into the ground unit of the line.
-
-    Raises
-    ------
-    InputRefused
-        If it is no length above 0.
 
     >>> read_catenary("4,500 ft: sag table 3", unit=LengthUnit.FOOT)
     Catenary(constant=4500.0, source='sag table 3')

@@ -11,14 +11,17 @@ from linemap.domain.design.declaration import Catenary, Declaration, saved_caten
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.geometry.projection import Projection
-from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance_options, rule_words
-from linemap.service.job.rules import (
+from linemap.service.job.declared import (
     read_blocks_owned,
-    read_declared_factor,
+    read_catenary,
+    read_evidence,
+    read_factor,
     read_pole_a,
     read_start_station,
+    read_tolerance_options,
     read_work_week,
     read_workflow,
+    rule_words,
 )
 from linemap.store.database import Database, open_job
 from linemap.store.job import JobRecord, change_settings, load_job
@@ -73,28 +76,20 @@ class Declared:
 def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
     """Make an empty job at a path or PostgreSQL URL.
 
-    Raises
-    ------
-    InputRefused
-        If a rule cannot be read; nothing is made then.
-    Conflict
-        If something is there already.
+    Nothing is made when a rule cannot be read (`InputRefused`) or something is there already (`Conflict`).
     """
     Projection.from_text(rules.crs)
-    read_declared_factor(rules.combined_factor)
+    read_factor(rules.combined_factor)
     read_pole_a(rules.pole_a)
     read_start_station(rules.start_station)
     read_blocks_owned(rules.blocks_owned)
     read_work_week(rules.work_week)
-    settings: dict[str, Any] = {
-        **asdict(rules),
-        "data_date": rules.data_date.isoformat() if rules.data_date is not None else "",
-    }
+    day = rules.data_date.isoformat() if rules.data_date is not None else ""
     with (
         open_job(target, create=True, name=rules.name, now=now) as database,
         database.writing() as connection,
     ):
-        change_settings(connection, settings)
+        change_settings(connection, {**asdict(rules), "data_date": day})
 
 
 def declare(
@@ -106,27 +101,17 @@ def declare(
 ) -> Declared:
     """Declare something about a job after it was made; return what is declared now.
 
-    Parameters
-    ----------
-    database : Database
-    changes : mapping
-        Any of "combined_factor", "base_point", "vertical_datum", "source", "workflow", "blocks_owned",
-        "catenary_constant"; a factor is set on every line.
-    tolerances, evidence : sequence of str
-        As `read_tolerance_options` and `read_evidence` take them; what is not named stays.
-
-    Raises
-    ------
-    InputRefused
-        If the factor is no factor, the workflow is none linemap knows, or a tolerance, rule or constant
-        cannot be read. Nothing is changed then.
+    `changes` are any of "combined_factor", "base_point", "vertical_datum", "source", "workflow",
+    "blocks_owned", "catenary_constant"; a factor is set on every line. `tolerances` and `evidence` are texts
+    as `read_tolerance_options` and `read_evidence` take them; what is not named stays. Nothing is changed
+    when any cannot be read (`InputRefused`).
     """
     read_blocks_owned(changes.get("blocks_owned", ""))
     with database.writing() as connection:
         if "workflow" in changes:
             read_workflow(changes["workflow"])
         if "combined_factor" in changes:
-            declare_factor(connection, read_declared_factor(changes["combined_factor"]))
+            declare_factor(connection, read_factor(changes["combined_factor"]))
         judged = _judged(load_job(connection), changes, tolerances=tolerances, evidence=evidence)
         change_settings(connection, {**changes, **judged})
         record = load_job(connection)
@@ -139,9 +124,9 @@ def _unit(record: JobRecord) -> LengthUnit:
 
 def _judged(
     record: JobRecord, changes: Mapping[str, str], *, tolerances: Sequence[str], evidence: Sequence[str]
-) -> dict[str, Any]:
+) -> Mapping[str, Any]:
     """Return the settings that say how work is judged, with what is given laid over what is kept."""
-    found: dict[str, Any] = {}
+    found: dict[str, object] = {}
     if tolerances:
         kept = record.settings.get("tolerances") or {}
         found["tolerances"] = read_tolerance_options(tolerances, kept, unit=_unit(record))

@@ -92,13 +92,7 @@ class Stored:
 
 
 def load_stored(database: Database) -> Stored:
-    """Read a whole job in one transaction.
-
-    Raises
-    ------
-    NotFound
-        If the job has no line with structures yet.
-    """
+    """Read a whole job in one transaction; `NotFound` = it has no line with structures yet."""
     with database.reading() as connection:
         lines = load_lines(connection)
         releases = load_releases(connection)

@@ -72,15 +72,8 @@ def add_person(
 ) -> str:
     """Add a person, or a device or password to one who is there.
 
-    Returns
-    -------
-    str
-        The one-time code of the new device; "" when there is a password and no device is named.
-
-    Raises
-    ------
-    InputRefused
-        If the name is blank, too long or holds control characters, or the password is too short or long.
+    Return the one-time code of the new device; "" when there is a password and no device is named. A name
+    that is blank, too long or holds control characters is refused, and so is a password too short or long.
     """
     _check_name(name)
     hashed = PasswordHasher().hash(_checked_password(password)) if password else None
@@ -126,17 +119,8 @@ def public_address(database: Database, *, address: str) -> str:
 def revoke(database: Database, words: str, *, now: dt.datetime) -> str:
     """Keep a person out, or one device; return a sentence that says which.
 
-    Parameters
-    ----------
-    words : str
-        Name of a person, label of a device, or its number as `list` shows it.
-
-    Raises
-    ------
-    NotFound
-        If nobody and nothing has that name.
-    InputRefused
-        If several devices have that label.
+    `words` are the name of a person, the label of a device, or its number as `list` shows it: `NotFound` when
+    nobody and nothing has it, `InputRefused` when several devices do.
     """
     with database.writing() as connection:
         person = find_person(connection, words)
@@ -164,10 +148,7 @@ def revoke(database: Database, words: str, *, now: dt.datetime) -> str:
 def sign_in_by_code(database: Database, code: str, *, address: str, now: dt.datetime) -> str | None:
     """Exchange a one-time code for the token of its device; None when the code is no good.
 
-    Raises
-    ------
-    TooManyTries
-        If there were too many from this address.
+    `TooManyTries` when there were too many from this address.
     """
     _count_try(database, person="", address=address, now=now)
     token = secrets.token_urlsafe(32)
@@ -183,10 +164,7 @@ def sign_in_by_password(
 ) -> str | None:
     """Exchange a name and password for a token that lets a browser in; None when they do not fit.
 
-    Raises
-    ------
-    TooManyTries
-        If there were too many for this person or from this address, whatever the password.
+    `TooManyTries` when there were too many for this person or from this address, whatever the password.
     """
     _count_try(database, person=name, address=address, now=now)
     with database.reading() as connection:

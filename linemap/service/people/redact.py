@@ -92,16 +92,10 @@ _Text = Callable[[str], str]
 
 
 def redact_view(view: JobView, audience: Audience) -> JobView:
-    """Return the job as one kind of reader may see it.
+    """Return a job as `build_view` gives it, as one kind of reader may see it.
 
     Nothing in the answer is marked restricted any more: what is there may be shown to this reader, and what
     may not is gone. A view that did not come from here keeps its marks, and pages leave those out.
-
-    Parameters
-    ----------
-    view : JobView
-        As `build_view` gives it.
-    audience : Audience
     """
     return Redactor(audience).redacted(view)
 

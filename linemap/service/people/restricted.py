@@ -194,13 +194,7 @@ NEAR_M = 402.336
 
 
 def event_of_photo(database: Database, photo: PhotoRow) -> Event:
-    """Return the record a photo belongs to.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such record.
-    """
+    """Return the record a photo belongs to, or say that the job has none (`NotFound`)."""
     with database.reading() as connection:
         found = find_events(connection, [photo.event_id]).get(photo.event_id)
     if found is None:
@@ -209,16 +203,9 @@ def event_of_photo(database: Database, photo: PhotoRow) -> Event:
 
 
 def may_see_photo(view: JobView, event: Event, person: Person) -> bool:
-    """Say whether a person may look at the photos of a record.
+    """Say whether a person may look at the photos of a record; `view` is the whole job.
 
-    Parameters
-    ----------
-    view : JobView
-        The whole job, with everything restricted in it.
-    event : Event
-        The record the photo belongs to.
-    person : Person
-        The machine of a job without people has taken every photo itself.
+    The machine of a job without people has taken every photo itself.
     """
     if person.local or person.audience is Audience.OWNER or event.actor == person.name:
         return True

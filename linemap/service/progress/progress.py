@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.event import Event
+from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast
@@ -34,6 +36,7 @@ from linemap.domain.schedule.readiness import (
     wire_sections,
     wire_windows,
 )
+from linemap.domain.survey.proof import Proof, proof_of
 from linemap.service.view.sites import all_events, in_kilometres, sites_of, with_survey
 from linemap.service.view.view import JobView
 
@@ -91,25 +94,12 @@ def progress_of(
     line: str = "",
     step: str = TARGET,
 ) -> Progress:
-    """Report the progress of a job.
+    """Report the progress of a job, or of one line (`NotFound` when it has none of that name).
 
-    Parameters
-    ----------
-    view : JobView
-    as_of : datetime.date, optional
-        What had happened by the end of this day; the day of the view by default.
-    known_by : datetime.date, optional
-        And was known by the end of this one. Of days after it nothing can have been known, so the report is
-        of this day when it comes first. Plans and surveys count by their own days, not by it.
-    line : str
-        Of this line alone; "" = of all lines.
-    step : str
-        Step of the plan, the miles and the forecast.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such line.
+    `as_of` = what had happened by the end of this day; the day of the view by default. `known_by` = and was
+    known by the end of this one: of days after it nothing can have been known, so the report is of this day
+    when it comes first. Plans and surveys count by their own days, not by it. `step` is that of the plan, the
+    miles and the forecast.
     """
     asked = as_of or view.as_of
     day = min(asked, known_by or asked)
@@ -255,4 +245,31 @@ def _with_needs(workflow: Workflow, code: str) -> list[str]:
         if step is not None and step.code not in found:
             found.append(step.code)
             waiting += step.requires
+    return found
+
+
+def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof]]:
+    """Return, of each step with a rule, the structures whose record is not verified and why; in line order.
+
+    Only what the report takes counts, so the report of an earlier day says what was verified then.
+    """
+    letters, corrected = view.figures.letters_by_key(), corrected_ids(progress.events)
+    events: dict[Key, list[Event]] = {}
+    for event in progress.events:
+        events.setdefault(event.key, []).append(event)
+    found: dict[str, dict[Key, Proof]] = {}
+    for count in progress.counts:
+        rule = view.evidence_rules.get(count.step)
+        if rule is not None and rule.needs:
+            proof_at = partial(
+                proof_of,
+                workflow=view.workflow,
+                step=count.step,
+                rules={count.step: rule.needs},
+                corrected=corrected,
+            )
+            proofs = (
+                (key, proof_at(events.get(key, ()), letters=letters.get(key, "AB"))) for key in count.done
+            )
+            found[count.step] = {key: proof for key, proof in proofs if proof.verdict != "verified"}
     return found

@@ -13,8 +13,7 @@ from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.progress import MileRow, by_crew
 from linemap.domain.schedule.readiness import SectionState
 from linemap.domain.schedule.workdays import day_words
-from linemap.service.progress.evidence import claimed_only
-from linemap.service.progress.progress import TARGET, Progress, progress_of
+from linemap.service.progress.progress import TARGET, Progress, claimed_only, progress_of
 from linemap.service.progress.progress_charts import progress_charts
 from linemap.service.progress.progress_words import (
     forecast_sentences,
@@ -34,13 +33,7 @@ def progress_answer(
     known_by: dt.date | None = None,
     line: str = "",
 ) -> answer.Progress:
-    """Return the whole report, every number with the list behind it.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such line.
-    """
+    """Return the whole report, every number with the list behind it, as `progress_of` gives it."""
     progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
     return answer.Progress(
         name=view.name,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 
 from linemap.domain.crew.hold import Hold
@@ -9,7 +10,9 @@ from linemap.domain.schedule.forecast import DateRange, Forecast, Late, Unavaila
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.readiness import Window, name_list
 from linemap.domain.schedule.workdays import day_words
-from linemap.service.progress.progress import Progress
+from linemap.service.progress.progress import Progress, claimed_only, progress_of
+from linemap.service.view.build import build_view
+from linemap.store.database import Database
 
 
 def percent(share: float | Unavailable | None) -> str:
@@ -147,3 +150,22 @@ def _window(window: Window, name: str, found: Forecast | Unavailable) -> str:
     return (
         f"{head}; its last structure is forecast for {range_words(ends)} (80 % range), at the latest {margin}"
     )
+
+
+def upgrade_words(database: Database, *, today: dt.date) -> tuple[str, ...]:
+    """Say of a job just brought up to date which steps were verified by a note, and are no longer.
+
+    Version 0.1.0 looked for depth, level and ohms in the notes; they stay as they are, and prove nothing.
+    """
+    view = build_view(database, today=today)
+    named = {
+        step: ", ".join(number for (_, number), proof in claimed.items() if proof.only_noted)
+        for step, claimed in claimed_only(view, progress_of(view)).items()
+    }
+    lost = [
+        f"{view.workflow.words(step)} is claimed, no longer verified, at {numbers}: what proved it stands "
+        "in a note, and a note proves nothing; record it as a reading"
+        for step, numbers in named.items()
+        if numbers
+    ]
+    return (f"{database.place} was brought up to date from schema {database.upgraded_from}", *lost)

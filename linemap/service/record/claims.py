@@ -17,12 +17,7 @@ from linemap.store.database import Database
 def record_claim(database: Database, known: Known, claim: Claim) -> tuple[StandingClaim | None, bool]:
     """Store a claim; return it as it stands now, None when it has ended, and whether it was new.
 
-    Raises
-    ------
-    InputRefused
-        If the job has no such structure.
-    Conflict
-        If the identifier belongs to another claim.
+    A structure the job has not is refused; an identifier of another claim is a `Conflict`.
     """
     line, structure = _located(known, claim.line, claim.structure)
     claim = replace(claim, line=line, structure=structure)
@@ -43,12 +38,7 @@ def claims_now(database: Database, *, now: dt.datetime) -> tuple[StandingClaim, 
 def record_briefing(database: Database, known: Known, briefed: Briefed) -> tuple[Briefed, bool]:
     """Store a briefing; return it with the structure in its one spelling, and whether it was new.
 
-    Raises
-    ------
-    InputRefused
-        If the job has no such structure.
-    Conflict
-        If the identifier belongs to another briefing.
+    A structure the job has not is refused; an identifier of another briefing is a `Conflict`.
     """
     line, structure = _located(known, briefed.line, briefed.structure)
     briefed = replace(briefed, line=line, structure=structure)
@@ -69,21 +59,7 @@ def briefing_sheet(
 ) -> Briefing:
     """Return the content of the sheet; the lines to write on are the page's.
 
-    Parameters
-    ----------
-    view : JobView
-        As its reader may see it.
-    line, number : str
-        The structure; the line may be "" when the job has one.
-    within_m : float
-        Crossings and waters within this ground distance are listed, metres.
-    hospital : str
-        As the owner entered it.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such structure.
+    Crossings and waters within `within_m` of ground are listed; `hospital` is as the owner entered it.
     """
     row = view.row(line, number)
     key = view.key(row)

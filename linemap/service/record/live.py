@@ -30,11 +30,7 @@ from linemap.store.versions import load_versions
 def refreshed(computed: Computed, database: Database) -> Computed | None:
     """Return the job with everything recorded since; None when it must be computed anew.
 
-    Parameters
-    ----------
-    computed : Computed
-        Is left as it is: whoever still reads it sees one data version.
-    database : Database
+    `computed` is left as it is: whoever still reads it sees one data version.
     """
     with database.reading() as connection:
         data_version, base_version = load_versions(connection)

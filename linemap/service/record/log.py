@@ -31,11 +31,7 @@ class Verified:
 def verify_record(database: Database, *, noted: str = "") -> Verified:
     """Compute the chain of a job's events anew and compare.
 
-    Parameters
-    ----------
-    database : Database
-    noted : str
-        A link noted earlier: the record up to it must still be the one it was.
+    `noted` is a link noted earlier: the record up to it must still be the one it was.
     """
     with database.reading() as connection:
         return _verify(record_in_order(connection), noted)
@@ -44,10 +40,7 @@ def verify_record(database: Database, *, noted: str = "") -> Verified:
 def verify_export(path: Path, *, noted: str = "") -> Verified:
     """Compute the chain of an exported file anew and compare; the job is not needed.
 
-    Raises
-    ------
-    InputRefused
-        If the file cannot be read or a line of it is no event of an export.
+    A file that cannot be read, or holds a line that is no event of an export, is refused.
     """
     try:
         with path.open(encoding="utf-8") as file:
@@ -63,11 +56,6 @@ def export_record(database: Database, path: Path) -> int:
     Each line is ``{"seq": ..., "event": {...}, "hash": "..."}``. The hash is the SHA-256, in hexadecimal, of
     the hash of the line before ("" before the first) and the event as JSON with sorted names, without blanks,
     in UTF-8 without escapes.
-
-    Raises
-    ------
-    InputRefused
-        If the file cannot be written.
     """
     count = 0
     try:

@@ -52,10 +52,7 @@ class Part:
 def receive_part(database: Database, part: Part, *, now: dt.datetime) -> PhotoRow:
     """Store the next part of a photo; a part that is there already changes nothing.
 
-    Returns
-    -------
-    PhotoRow
-        The photo as it is now; complete once its last byte came and it proved to be a picture.
+    Return the photo as it is now; complete once its last byte came and it proved to be a picture.
 
     Raises
     ------
@@ -88,13 +85,7 @@ def receive_part(database: Database, part: Part, *, now: dt.datetime) -> PhotoRo
 
 
 def photo_state(database: Database, identifier: str) -> PhotoRow:
-    """Return how much of a photo has arrived.
-
-    Raises
-    ------
-    NotFound
-        If nothing of it has.
-    """
+    """Return how much of a photo has arrived; `NotFound` when nothing of it has."""
     with database.reading() as connection:
         photo = find_photo(connection, identifier)
     if photo is None:
@@ -103,13 +94,7 @@ def photo_state(database: Database, identifier: str) -> PhotoRow:
 
 
 def photo_content(database: Database, identifier: str) -> tuple[PhotoRow, bytes]:
-    """Return a whole photo.
-
-    Raises
-    ------
-    NotFound
-        If it is not there, or not all of it.
-    """
+    """Return a whole photo; `NotFound` when it is not there, or not all of it."""
     with database.reading() as connection:
         photo = find_photo(connection, identifier)
         if photo is None or not photo.complete:

@@ -86,21 +86,10 @@ def what_is_known(view: JobView) -> Known:
 
 
 def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
-    """Find the structure a record names, however its number is spelt.
+    """Find the structure a record names, however it is spelt: its key, and what to ask ("" = nothing).
 
     A number that is in no list is taken when the structure it seems to be inserted beside is: lists follow
-    the field, not the other way round.
-
-    Returns
-    -------
-    key : (line, structure)
-    doubt : str
-        What to ask; "" = the structure is in the list.
-
-    Raises
-    ------
-    ValueError
-        If the line or the structure is not known.
+    the field, not the other way round. `ValueError` = the line or the structure is not known.
     """
     only = known.lines[0] if len(known.lines) == 1 else ""
     named = line.strip() or only
@@ -121,13 +110,7 @@ def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
 def record_events(database: Database, known: Known, reported: Sequence[Event | Refused]) -> Recorded:
     """Store a batch of records in one transaction: what is new, each exactly once.
 
-    Parameters
-    ----------
-    database : Database
-    known : Known
-        Of the job as it stands.
-    reported : sequence of Event or Refused
-        As they came, what could not be read in its place. Line and structure may be spelt any way.
+    Records are as they came, what could not be read in its place; line and structure may be spelt any way.
     """
     located = [_located(known, each) for each in reported]
     events = [each.event for each in located if each.event is not None]

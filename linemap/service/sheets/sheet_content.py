@@ -45,14 +45,7 @@ def plain_code(view: JobView, row: int) -> str:
 
 
 def card_of(view: JobView, row: int) -> Card:
-    """Return the card of one structure.
-
-    Parameters
-    ----------
-    view : JobView
-        As its reader may see it.
-    row : int
-    """
+    """Return the card of one structure of a view as its reader may see it."""
     line, design = view.figures.line_of(row), design_at(view, row)
     return Card(
         number=design.number,
@@ -168,16 +161,7 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
     """Return what the survey and the inspector found, by crew in alphabetical order, without a crew last.
 
     A structure goes to the crew that set it, else framed, dug, spotted or staked it; a punch item to whom
-    it names, else to the crew of its structure.
-
-    Parameters
-    ----------
-    view : JobView
-        As its reader may see it.
-    rows : sequence of int
-        Structures to look at, in line order.
-    crew : str
-        Of this crew alone; "" = of all.
+    it names, else to the crew of its structure. `rows` are in line order; `crew` "" = all.
     """
     stations = station_texts(view.figures)
     found: dict[str, list[ExceptionRow]] = {}
@@ -237,18 +221,7 @@ def wall_of(
     as_of: dt.date | None = None,
     known_by: dt.date | None = None,
 ) -> Wall:
-    """Return the strip of the miles in which chosen structures stand, each mile whole.
-
-    Parameters
-    ----------
-    view : JobView
-    rows : sequence of int
-        The chosen structures.
-    line : str
-        Of this line alone; "" = of all.
-    as_of, known_by : datetime.date, optional
-        What had happened by the end of a day, and was known by the end of one.
-    """
+    """Return the miles in which chosen structures stand, each mile whole; days as in `progress_of`."""
     progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
     chosen = {view.key(row) for row in rows}
     return Wall(

@@ -38,12 +38,7 @@ def beside_of(view: JobView) -> float:
 def context_lines(view: JobView, index: int) -> tuple[StripLine, ...]:
     """Return what runs beside or across one line, as distance along it and offset from it, right +.
 
-    Parameters
-    ----------
-    view : JobView
-        As its reader may see it; what is still marked restricted is left out.
-    index : int
-        Of the line.
+    What is still marked restricted is left out.
     """
     line = view.figures.lines[index]
     centre = np.column_stack([line.centreline.easting, line.centreline.northing])
@@ -102,14 +97,7 @@ _GROUND_LINE = "ground line"
 
 
 def stretches_of(view: JobView, rows: Sequence[int]) -> tuple[Stretch, ...]:
-    """Return the stretches, in line order, in which chosen structures stand.
-
-    Parameters
-    ----------
-    view : JobView
-        As its reader may see it.
-    rows : sequence of int
-    """
+    """Return the stretches, in line order, in which chosen structures stand."""
     found: list[Stretch] = []
     for index, line in enumerate(view.figures.lines):
         length, step = _PAGE.get(line.unit.symbol, _PAGE_FEET)

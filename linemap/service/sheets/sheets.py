@@ -60,18 +60,10 @@ def sheet_pdf(
     chosen: Chosen | None = None,
     paper: Paper = "letter",
 ) -> bytes:
-    """Return one sheet of a job as a PDF, the same bytes for the same data.
+    """Return one sheet as a PDF, the same bytes for the same data; all structures when none are chosen.
 
-    Parameters
-    ----------
-    database : Database
-        Names the revisions in force.
-    view : JobView
-        As a crew may see it: paper goes from hand to hand.
-    sheet : Sheet
-    chosen : Chosen, optional
-        All structures when not given.
-    paper : {"letter", "a4"}
+    `view` is as a crew may see it, since paper goes from hand to hand; `database` names the revisions in
+    force.
 
     Raises
     ------

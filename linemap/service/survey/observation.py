@@ -41,15 +41,6 @@ def record_fact(
 ) -> tuple[RecordedFact, bool]:
     """Record a fact for good; return it, and False when the very same one was recorded before.
 
-    Parameters
-    ----------
-    database : Database
-    view : JobView
-        The job as the person saw it.
-    seen : Observation
-    now : datetime.datetime
-        The job's clock, with its time zone.
-
     Raises
     ------
     NotFound

@@ -25,12 +25,8 @@ _Key = tuple[str, str]
 def red_marks(database: Database, view: JobView) -> MarkSheet:
     """Return the as-set table of a job, all structures in line order, as texts.
 
-    Parameters
-    ----------
-    database : Database
-        Names the revisions of the lists in force.
-    view : JobView
-        Corrections accepted in it are applied to what is set against the design; the shots stay as observed.
+    Corrections accepted in the view are applied to what is set against the design; the shots stay as
+    observed.
     """
     with database.reading() as connection:
         revisions = [each for each in list_revisions(connection) if each.is_current]

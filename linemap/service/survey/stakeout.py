@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -18,12 +20,28 @@ from linemap.domain.staking.staking_table import StakingRow, TurnedPoint, format
 from linemap.geometry.bearing import format_bearing, format_deflection
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.geometry.station import format_station
+from linemap.io.output.write import write_table
 from linemap.io.survey.points import write_points
 from linemap.io.survey.shots import read_shot_order
 from linemap.service.view.view import CAUTION, JobView
 
-#: First number of a point file when none is asked for.
+#: The smallest number a stake gets.
 _FIRST_POINT = 1001
+_OF_STRUCTURE = (
+    "line",
+    "structure",
+    "station_text",
+    "deflection_text",
+    "ground_text",
+    "backsight",
+    "backsight_bearing_text",
+    "backsight_magnetic_text",
+    "backsight_distance_text",
+    "check",
+    "check_circle_text",
+    "check_distance_text",
+)
+_OF_POINT = tuple(field.name for field in fields(StakedPoint))
 
 
 def anchors_of_job(
@@ -31,16 +49,7 @@ def anchors_of_job(
 ) -> tuple[tuple[RequiredAnchor, ...], tuple[Finding, ...]]:
     """Return where the anchors of structures belong, and what to look at before staking them.
 
-    Parameters
-    ----------
-    view : JobView
-    rows : sequence of int, optional
-        Rows of the structures; all when not given.
-
-    Returns
-    -------
-    tuple of RequiredAnchor, tuple of Finding
-        Findings on the schedule, and on anchors that belong at a crossing.
+    Findings are on the schedule, and on anchors that belong at a crossing. `rows` None = all structures.
     """
     required, findings = required_anchors(view.figures, view.guys)
     chosen = required if rows is None else tuple(anchor for anchor in required if anchor.row in set(rows))
@@ -54,24 +63,11 @@ def points_of_job(
     *,
     rows: Sequence[int] | None = None,
     plan: StakePlan | None = None,
-    first_point: int = _FIRST_POINT,
 ) -> tuple[tuple[str, StakePoint], ...]:
     """Return the stakes of structures with point numbers that no shot of the job bears.
 
-    Parameters
-    ----------
-    view : JobView
-    rows : sequence of int, optional
-        Rows of the structures, as `JobView.row` gives them; all when not given.
-    plan : StakePlan, optional
-        Offset stakes; not given, 25 ft (7.62 m) back and ahead of every pole and outside of the outer ones.
-    first_point : int
-        The smallest number to give.
-
-    Raises
-    ------
-    InputRefused
-        If stakes of two lines would bear one description.
+    `rows` None = all structures. Without a plan of offset stakes they are 25 ft (7.62 m) back and ahead of
+    every pole and outside of the outer ones. Stakes of two lines that would bear one description are refused.
     """
     taken = {shot.point for shots in view.shots_by_structure.values() for shot in shots}
     anchors, _ = anchors_of_job(view, rows)
@@ -83,7 +79,7 @@ def points_of_job(
         anchors=anchors,
         poles={row: view.poles_by_structure.get(view.key(row), ()) for row in chosen},
     )
-    numbers = point_numbers(len(stakes), first=first_point, taken=taken)
+    numbers = point_numbers(len(stakes), first=_FIRST_POINT, taken=taken)
     return tuple(zip(numbers, stakes, strict=True))
 
 
@@ -94,26 +90,9 @@ def write_point_file(
     order: str = "pnezd",
     rows: Sequence[int] | None = None,
     plan: StakePlan | None = None,
-    first_point: int = _FIRST_POINT,
 ) -> int:
-    """Write the point file of structures for the controller; return how many points it holds.
-
-    Parameters
-    ----------
-    view : JobView
-    path : pathlib.Path
-        Target; replaced whole when it exists.
-    order : str
-        "pnezd" or "penzd".
-    rows, plan, first_point
-        As in `points_of_job`.
-
-    Raises
-    ------
-    InputRefused
-        If the order is none, or the file cannot be written.
-    """
-    numbered = points_of_job(view, rows=rows, plan=plan, first_point=first_point)
+    """Write the points of `points_of_job` for a controller, "pnezd" or "penzd"; return how many there are."""
+    numbered = points_of_job(view, rows=rows, plan=plan)
     write_points(numbered, path, order=read_shot_order(order))
     return len(numbered)
 
@@ -123,32 +102,45 @@ def staking_table(
     *,
     rows: Sequence[int] | None = None,
     plan: StakePlan | None = None,
-    first_point: int = _FIRST_POINT,
     compass_on: dt.date | None = None,
 ) -> list[StakedStructure]:
-    """Return the staking table of structures, for a sheet or a file.
+    """Return the staking table of structures, for a sheet or a file; points are those of `points_of_job`.
 
-    Parameters
-    ----------
-    view : JobView
-    rows, plan, first_point
-        As in `points_of_job`; the numbers are those of the point file.
-    compass_on : datetime.date, optional
-        Day to give magnetic bearings of the backsights for; without a day there are none.
-
-    Raises
-    ------
-    InputRefused
-        If stakes of two lines would bear one description.
-    ValueError
-        If the magnetic model does not hold on that day.
+    Magnetic bearings of the backsights are given for a day alone; `ValueError` when the model does not hold
+    then.
     """
-    numbered = points_of_job(view, rows=rows, plan=plan, first_point=first_point)
+    numbered = points_of_job(view, rows=rows, plan=plan)
     number_of = {stake: number for number, stake in numbered}
     table = staking_rows(view.figures, (stake for _, stake in numbered))
     norths = _declinations(view, compass_on)
     _, findings = anchors_of_job(view, rows)
     return [_row(view, entry, number_of, norths, findings) for entry in table]
+
+
+def write_staking_table(
+    view: JobView,
+    path: Path,
+    *,
+    rows: Sequence[int] | None = None,
+    plan: StakePlan | None = None,
+    compass_on: dt.date | None = None,
+) -> None:
+    """Write the staking table of structures to a .xlsx or .csv file, one row a point."""
+    entries = staking_table(view, rows=rows, plan=plan, compass_on=compass_on)
+    flat = [(entry, point) for entry in entries for point in entry.points]
+    columns = {
+        **{name: _column([getattr(entry, name) for entry, _ in flat]) for name in _OF_STRUCTURE},
+        **{name: _column([getattr(point, name) for _, point in flat]) for name in _OF_POINT},
+        "notes": _column(["; ".join([*entry.notes, *entry.holds]) for entry, _ in flat]),
+        "caution": _column([entry.caution for entry, _ in flat]),
+    }
+    write_table(columns, path, title="staking", length_note=f"unit {view.projection.unit.word}")
+
+
+def _column(values: list[Any]) -> Any:
+    column = np.empty(len(values), dtype=object)
+    column[:] = values
+    return column
 
 
 def _usual_plan(view: JobView) -> StakePlan:

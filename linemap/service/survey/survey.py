@@ -33,18 +33,7 @@ class Checked:
 def check_job(database: Database, *, today: dt.date, everything: bool = False) -> Checked:
     """Return the causes, and one row for every surveyed structure that needs the surveyor.
 
-    Parameters
-    ----------
-    database : Database
-    today : datetime.date
-        The clock of the caller.
-    everything : bool
-        List the surveyed structures that passed without a finding too.
-
-    Raises
-    ------
-    NotFound
-        If the job has no structures yet.
+    `everything` lists the surveyed structures that passed without a finding too.
     """
     view = build_view(database, today=today)
     causes = tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))

@@ -107,14 +107,7 @@ def verdict_changes(before: JobView, after: JobView) -> answer.VerdictChanges:
 def decide(database: Database, view: JobView, asked: Asked, *, at: dt.datetime) -> bool:
     """Record a person's answer to a cause; False when the same answer was recorded under this id before.
 
-    Parameters
-    ----------
-    database : Database
-    view : JobView
-        The job as the person saw it; the correction is taken from its causes.
-    asked : Asked
-    at : datetime.datetime
-        When, with its time zone.
+    `view` is the job as the person saw it; the correction is taken from its causes.
 
     Raises
     ------

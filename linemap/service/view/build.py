@@ -40,7 +40,7 @@ from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
-from linemap.service.job.rules import AUTO, mean_factor, read_blocks_owned
+from linemap.service.job.declared import AUTO, mean_factor, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored
 from linemap.service.view.revised import changes_of, claimed_of, in_force_of, recorded_findings, shown_events
 from linemap.service.view.view import Computed, JobView
@@ -73,20 +73,8 @@ def compute_view(
 ) -> Computed:
     """Load a whole job in one transaction and compute it, ready to take in new records.
 
-    Parameters
-    ----------
-    database : Database
-    today : datetime.date
-        The clock of the caller, used when neither `as_of` nor the job's data date is given.
-    as_of : datetime.date, optional
-        Show the job as of the end of this day.
-    tile_url, tile_attribution : str
-        Passed through to the page.
-
-    Raises
-    ------
-    NotFound
-        If the job has no line with structures yet.
+    It is shown as of the end of the day `as_of`, else of the job's data date, else of the caller's `today`.
+    The tile address is passed through to the page. `NotFound` = the job has no line with structures yet.
     """
     stored = load_stored(database)
     record, loaded_lines, all_events = stored.record, stored.lines, stored.events

@@ -21,55 +21,6 @@ from linemap.io.output.result_table import Points
 
 Column = NDArray[np.generic]
 
-#: Column names in their order; those of pole C follow pole B only where a three-pole structure exists. Where
-#: a catenary constant is declared, the weight span follows the wind span.
-COLUMNS = (
-    "line",
-    "structure",
-    "station",
-    "station_text",
-    "station_region",
-    "offset",
-    "back_span",
-    "ahead_span",
-    "wind_span",
-    "ruling_span",
-    "deflection_deg",
-    "deflection_text",
-    "span_deflection_deg",
-    "structure_azimuth_deg",
-    "arm_azimuth_deg",
-    "convergence_deg",
-    "grid_scale",
-    "easting",
-    "northing",
-    "longitude",
-    "latitude",
-    "pole_spacing",
-    "pole_a_easting",
-    "pole_a_northing",
-    "pole_b_easting",
-    "pole_b_northing",
-    "pole_c_easting",
-    "pole_c_northing",
-    "set_a_easting",
-    "set_a_northing",
-    "set_b_easting",
-    "set_b_northing",
-    "set_c_easting",
-    "set_c_northing",
-    "verdict",
-    "reversed",
-    "swapped",
-    "rotation_deg",
-    "rotation_sigma_deg",
-    "along",
-    "across",
-    "spacing_error",
-    "probability_in_tolerance",
-    "findings",
-)
-
 
 def result_columns(
     figures: Figures,
@@ -79,7 +30,7 @@ def result_columns(
     *,
     weight_span: FloatArray | None = None,
 ) -> dict[str, Column]:
-    """Return the result table as named columns in the order of `COLUMNS`.
+    """Return the result table as named columns in their order.
 
     Columns of pole C are left out when no structure has three poles, and the weight span when it is None: no
     catenary constant is declared then. Findings are joined by "; " into the row of their structure; those

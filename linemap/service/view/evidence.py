@@ -52,18 +52,9 @@ def judge_points(
 ) -> Evidence:
     """Say where the points of a file lie; values without points come back as they are.
 
-    Parameters
-    ----------
-    value : object
-        What the file means: structures, shots or a PI list.
-    table : RawTable
-        The file, to name it and the reference it declares.
-    projection : Projection
-        Of the job.
-    lines : sequence of Line
-        Of the job, those loaded together with the file included.
-    numbers : callable
-        Gives the structure numbers of the job; asked only when some shot may name an inserted structure.
+    `value` is what the file means (structures, shots or a PI list), `table` names it and the reference it
+    declares. `lines` are those of the job, loaded together with the file ones included. `numbers` gives the
+    structure numbers of the job; it is asked only when some shot may name an inserted structure.
     """
     points = _points(value)
     if points is None or not len(points):

@@ -64,12 +64,8 @@ def stored_list(
 ) -> Sequence[Any] | None:
     """Return the records of a list as one of its states had them, with everything in them.
 
-    None = of the current state, which a view has as its reader may see it.
-
-    Raises
-    ------
-    NotFound
-        If the list never had that state.
+    None = of the current state, which a view has as its reader may see it. `NotFound` = it never had that
+    state.
     """
     if state is not None and state not in {each.id for each in states}:
         raise NotFound(f"{code} have no state {state}; their states are in the list as it stands")

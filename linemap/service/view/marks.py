@@ -52,20 +52,10 @@ def marks_of(
 ) -> answer.PanelMarks:
     """Return the marks of one structure, for a page, a sheet or a command.
 
-    Parameters
-    ----------
-    view : JobView
-    line_name : str
-        May be "" when the job has one line.
-    number : str
-        Structure number in its one spelling.
-    found : AsFound, optional
-        What was measured there.
-
     Raises
     ------
     NotFound
-        If the job has no such structure.
+        If the job has no such structure; the line may be "" when it has one line.
     InputRefused
         If something is measured on a pole the structure does not have, or is no positive length.
     """

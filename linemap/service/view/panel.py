@@ -38,18 +38,7 @@ _MIDDLE = "middle pole off line A-C"
 def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
     """Return the panel of one structure, for a page or a file.
 
-    Parameters
-    ----------
-    view : JobView
-    line_name : str
-        May be "" when the job has one line.
-    number : str
-        Structure number in its one spelling.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such structure.
+    The line may be "" when the job has one; `NotFound` = the job has no such structure.
     """
     row = view.row(line_name, number)
     figures = view.figures

@@ -26,13 +26,7 @@ def all_events(view: JobView) -> list[Event]:
 
 
 def sites_of(view: JobView, *, line: str = "") -> tuple[Site, ...]:
-    """Return what counting needs to know of every structure of a line, or of all lines, in line order.
-
-    Raises
-    ------
-    NotFound
-        If the job has no such line.
-    """
+    """Return what counting needs to know of every structure of a line, or of all lines, in line order."""
     if line and line not in {one.name for one in view.figures.lines}:
         raise NotFound(
             f"the job has no line {line}; it has {', '.join(one.name for one in view.figures.lines)}"

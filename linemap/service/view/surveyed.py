@@ -97,10 +97,8 @@ def plumb_readings(view: JobView, row: int) -> list[answer.PanelReading]:
 def judged_reading(view: JobView, row: int, fact: RecordedFact) -> Lean | ArmLevel | None:
     """Judge a plumb or level reading by the job's tolerances; None for any other fact.
 
-    Raises
-    ------
-    ValueError
-        If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in height.
+    `ValueError`: the heights cannot be those of one pole, or the arm not be as long as its ends are apart in
+    height.
     """
     return fact.judged(view.figures.line_of(row).unit, view.tolerances)
 

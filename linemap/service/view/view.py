@@ -147,13 +147,7 @@ class JobView:
         return self.figures.key(row)
 
     def row(self, line: str, number: str) -> int:
-        """Return the row of a structure; the line may be "" when the job has one line.
-
-        Raises
-        ------
-        NotFound
-            If the job has no such structure.
-        """
+        """Return the row of a structure, `NotFound` = there is none; the line may be "" when there is one."""
         line = line or self.figures.only_line
         row = self.row_of.get((line, number))
         if row is None:

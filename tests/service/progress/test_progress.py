@@ -12,8 +12,7 @@ from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.proof import EvidenceRule
 from linemap.errors import NotFound
-from linemap.service.progress.evidence import claimed_only
-from linemap.service.progress.progress import Progress, progress_of
+from linemap.service.progress.progress import Progress, claimed_only, progress_of
 from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.progress.progress_words import (
     forecast_sentences,

@@ -64,8 +64,8 @@ def test_pole_hubs_stand_at_the_poles_of_the_key(demo_view: JobView, key: Key) -
 
 def test_the_point_file_round_trips_and_leaves_every_verdict_alone(guyed: JobView, tmp_path: Path) -> None:
     path = tmp_path / "stakes_2026-05-18.csv"
-    count = write_point_file(guyed, path, order="penzd", first_point=5000)
-    numbered = points_of_job(guyed, first_point=5000)
+    count = write_point_file(guyed, path, order="penzd")
+    numbered = points_of_job(guyed)
     source = read_source(path)
     assert source.kind == "shots"
     order = ("point", "easting", "northing", "elevation", "description")

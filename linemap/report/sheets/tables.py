@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
-from linemap.report import Paper
 from linemap.answers.survey import StakedPoint, StakedStructure
+from linemap.report import Paper
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
 from linemap.report.paper import PORTRAIT, TitleBlock
 

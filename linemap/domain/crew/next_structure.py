@@ -6,69 +6,26 @@ structures away. "Workable by the records" permits nothing: it says that no reco
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
 
-from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.material import Shortage, needs_material
-from linemap.domain.crew.refusal import Obstacle, condition_words, live_claims, obstacles_of, refusal_sentence
-from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
+from linemap.domain.crew.material import needs_material
+from linemap.domain.crew.refusal import (
+    Asked,
+    Obstacle,
+    Site,
+    condition_words,
+    obstacles_of,
+    refusal_sentence,
+)
+from linemap.domain.crew.ticket import needs_ticket
 from linemap.domain.design.number import number_key
-from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.record.claim import Claim
-from linemap.domain.record.punch import PunchItem
-from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow
 
 #: A ticket that ends within this many days is told. Common practice, no source.
 _SOON_DAYS = 3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Site:
-    """What the records hold of one structure that matters for going there."""
-
-    line: str
-    number: str
-    status: StructureStatus = NOTHING_RECORDED
-    #: Findings that stop work there.
-    stops: tuple[Finding, ...] = ()
-    #: Holds in force there on the day.
-    holds: tuple[Hold, ...] = ()
-    #: Tickets that cover it.
-    tickets: tuple[Ticket, ...] = ()
-    shortages: tuple[Shortage, ...] = ()
-    claims: tuple[Claim, ...] = ()
-    #: Open punch items.
-    punch: tuple[PunchItem, ...] = ()
-    #: True when the yard's list names the structure.
-    material_known: bool = False
-    #: Metres to travel; inf = no way is known.
-    travel_m: float = math.inf
-    #: Metres along the line; the order where no way is known.
-    along_m: float = math.inf
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """Who asks, for which step, on which day."""
-
-    crew: str
-    #: Code of a step of the workflow.
-    step: str
-    workflow: Workflow
-    #: Day the records are shown for.
-    on: date
-    #: Moment that claims are compared with, with a time zone.
-    now: datetime
-    #: True when the job keeps locate tickets at all.
-    tickets_kept: bool = False
-    #: Step -> the crew that usually records it.
-    recorded_by: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,13 +88,20 @@ def next_structures(sites: Iterable[Site], asked: Asked) -> Next:
         if asked.step in site.status.done:
             done.append((site.line, site.number))
             continue
-        causes = _causes(site, asked)
-        if causes:
-            refused.append(
-                Refused(line=site.line, number=site.number, reason=refusal_sentence(causes), causes=causes)
-            )
+        if causes := obstacles_of(site, asked):
+            reason = refusal_sentence(causes)
+            refused.append(Refused(line=site.line, number=site.number, reason=reason, causes=causes))
         else:
-            workable.append(_workable(site, asked))
+            workable.append(
+                Workable(
+                    line=site.line,
+                    number=site.number,
+                    why=tuple(_why(site, asked)),
+                    conditions=tuple(_conditions(site, asked)),
+                    travel_m=site.travel_m,
+                    along_m=site.along_m,
+                )
+            )
     return Next(
         workable=tuple(sorted(workable, key=_travel_order)),
         refused=tuple(sorted(refused, key=lambda one: _line_order(one.line, one.number))),
@@ -159,33 +123,16 @@ def step_of_crew(crew: str, done: Iterable[tuple[str, str]], workflow: Workflow)
     return max(order, key=lambda code: (counts[code], -order.index(code)), default=None)
 
 
-def _causes(site: Site, asked: Asked) -> tuple[Obstacle, ...]:
-    return obstacles_of(
-        step=asked.step,
-        workflow=asked.workflow,
-        status=site.status,
-        stops=site.stops,
-        holds=site.holds,
-        tickets=site.tickets,
-        tickets_kept=asked.tickets_kept,
-        shortages=site.shortages,
-        claims=site.claims,
-        crew=asked.crew,
-        on=asked.on,
-        now=asked.now,
-        recorded_by=asked.recorded_by,
-    )
+def crews_of_steps(done: Iterable[tuple[str, str]]) -> Mapping[str, str]:
+    """Return, by step, the crew that records it most often; of two as frequent the first by name.
 
-
-def _workable(site: Site, asked: Asked) -> Workable:
-    return Workable(
-        line=site.line,
-        number=site.number,
-        why=tuple(_why(site, asked)),
-        conditions=tuple(_conditions(site, asked)),
-        travel_m=site.travel_m,
-        along_m=site.along_m,
-    )
+    >>> dict(crews_of_steps([("dug", "Badger"), ("dug", "Mole"), ("dug", "Badger")]))
+    {'dug': 'Badger'}
+    """
+    counts = Counter((step, crew) for step, crew in done if crew)
+    # the last one put in stays: the most frequent, of two the first by name
+    rising = sorted(counts, key=lambda pair: pair[1], reverse=True)
+    return dict(sorted(rising, key=counts.__getitem__))
 
 
 def _why(site: Site, asked: Asked) -> Iterable[str]:
@@ -200,7 +147,7 @@ def _why(site: Site, asked: Asked) -> Iterable[str]:
     yield from (finding.words for finding in site.status.findings if finding.code == "rejected")
     if needs_material(asked.step) and site.material_known:
         yield "its material came, by the yard's list"
-    ticket = ticket_for(site.tickets, step=asked.step, on=asked.on) if needs_ticket(asked.step) else None
+    ticket = asked.ticket_at(site)
     if ticket is not None and ticket.last_day is not None:
         yield f"locate ticket {ticket.number} until {date_words(ticket.last_day)}"
     yield f"workable by the records as of {date_words(asked.on)}"
@@ -214,9 +161,7 @@ def _conditions(site: Site, asked: Asked) -> Iterable[str]:
     yield from _ticket_conditions(site, asked)
     if needs_material(asked.step) and not site.material_known:
         yield "material not known: no row of a yard list names it"
-    others = [
-        one for one in live_claims(site.claims, now=asked.now) if one.crew.casefold() != asked.crew.casefold()
-    ]
+    others = [one for one in asked.claims_at(site) if one.crew.casefold() != asked.crew.casefold()]
     yield from (f"also claimed by {one.crew} until {one.ends:%H:%M}: settle it between you" for one in others)
     yield from (f"punch item {item.sentence}" for item in site.punch)
 
@@ -224,7 +169,7 @@ def _conditions(site: Site, asked: Asked) -> Iterable[str]:
 def _ticket_conditions(site: Site, asked: Asked) -> Iterable[str]:
     if not needs_ticket(asked.step):
         return
-    ticket = ticket_for(site.tickets, step=asked.step, on=asked.on)
+    ticket = asked.ticket_at(site)
     if not asked.tickets_kept:
         yield "no locate tickets in the job: ask for the locate before the ground is opened"
     elif (

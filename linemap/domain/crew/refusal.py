@@ -6,7 +6,8 @@ work: a structure without a cause is "workable by the records", which hold only 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
@@ -17,8 +18,9 @@ from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.finding.code import Stop
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.record.claim import Claim
-from linemap.domain.record.status import StructureStatus
+from linemap.domain.record.claim import Claim, standing_claims
+from linemap.domain.record.punch import PunchItem
+from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow, match_step
 
 ObstacleKind = Literal["material", "hold", "ticket", "stake", "anchor", "step", "claim"]
@@ -37,63 +39,72 @@ class Obstacle:
     released_by: str = ""
 
 
-def obstacles_of(
-    *,
-    step: str,
-    workflow: Workflow,
-    status: StructureStatus,
-    stops: Sequence[Finding],
-    holds: Sequence[Hold],
-    tickets: Sequence[Ticket],
-    tickets_kept: bool,
-    shortages: Sequence[Shortage],
-    claims: Iterable[Claim],
-    crew: str,
-    on: date,
-    now: datetime,
-    recorded_by: Mapping[str, str],
-) -> tuple[Obstacle, ...]:
-    """Return what keeps a crew from a step at a structure, the most telling cause first.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """What the records hold of one structure that matters for going there."""
 
-    Parameters
-    ----------
-    step : str
-        Code of a step of the workflow.
-    workflow : Workflow
-    status : StructureStatus
-    stops : sequence of Finding
-        Findings that stop work; those that stop the step (`stopped_steps`) are causes.
-    holds : sequence of Hold
-        In force at the structure; conditional ones are conditions, not causes.
-    tickets : sequence of Ticket
-        Those that cover the structure.
-    tickets_kept : bool
-        True when the job keeps tickets at all; without any, their absence is a condition.
-    shortages : sequence of Shortage
-    claims : iterable of Claim
-        Of the structure, by any crew, expired ones included.
-    crew : str
-    on : date
-        Day the records are shown for.
-    now : datetime
-        Moment that claims are compared with.
-    recorded_by : mapping of str to str
-        Step -> the crew that usually records it.
-    """
-    found = [_material(one, on) for one in shortages if needs_material(step)]
-    found += [_hold(hold) for hold in holds if not hold.conditional and hold.stops(step)]
-    if needs_ticket(step) and tickets_kept and ticket_for(tickets, step=step, on=on) is None:
-        found.append(_ticket(tickets, step, on))
+    line: str
+    number: str
+    status: StructureStatus = NOTHING_RECORDED
+    #: Findings that stop work there.
+    stops: tuple[Finding, ...] = ()
+    #: Holds in force there on the day.
+    holds: tuple[Hold, ...] = ()
+    #: Tickets that cover it.
+    tickets: tuple[Ticket, ...] = ()
+    shortages: tuple[Shortage, ...] = ()
+    claims: tuple[Claim, ...] = ()
+    #: Open punch items.
+    punch: tuple[PunchItem, ...] = ()
+    #: True when the yard's list names the structure.
+    material_known: bool = False
+    #: Metres to travel; inf = no way is known.
+    travel_m: float = math.inf
+    #: Metres along the line; the order where no way is known.
+    along_m: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Who asks, for which step, on which day."""
+
+    crew: str
+    #: Code of a step of the workflow.
+    step: str
+    workflow: Workflow
+    #: Day the records are shown for.
+    on: date
+    #: Moment that claims are compared with, with a time zone.
+    now: datetime
+    #: True when the job keeps locate tickets at all.
+    tickets_kept: bool = False
+    #: Step -> the crew that usually records it.
+    recorded_by: Mapping[str, str]
+
+    def ticket_at(self, site: Site) -> Ticket | None:
+        """Return the ticket that serves the step at a structure; None also where the step needs none."""
+        return ticket_for(site.tickets, step=self.step, on=self.on) if needs_ticket(self.step) else None
+
+    def claims_at(self, site: Site) -> list[Claim]:
+        """Return the claims of a structure that have not ended, by any crew, in the order they were made."""
+        return [standing.claim for standing in standing_claims(site.claims, now=self.now)]
+
+
+def obstacles_of(site: Site, asked: Asked) -> tuple[Obstacle, ...]:
+    """Return what keeps a crew from a step at a structure, the most telling cause first."""
+    step = asked.step
+    found = [_material(one, asked.on) for one in site.shortages if needs_material(step)]
+    found += [_hold(hold) for hold in site.holds if not hold.conditional and hold.stops(step)]
+    if needs_ticket(step) and asked.tickets_kept and asked.ticket_at(site) is None:
+        found.append(_ticket(site.tickets, asked))
     found += [
-        _stopped(each, each.stop, recorded_by)
-        for each in stops
-        if each.stop is not None and step in stopped_steps(each, workflow)
+        _stopped(each, each.stop, asked)
+        for each in site.stops
+        if each.stop is not None and step in stopped_steps(each, asked.workflow)
     ]
-    found += [
-        _missing_step(code, workflow, status, on, recorded_by) for code in workflow.missing(status.done, step)
-    ]
-    others = live_claims(claims, now=now)
-    if crew.casefold() not in {claim.crew.casefold() for claim in others}:
+    found += [_missing_step(code, site, asked) for code in asked.workflow.missing(site.status.done, step)]
+    others = asked.claims_at(site)
+    if asked.crew.casefold() not in {claim.crew.casefold() for claim in others}:
         found += [_claim(claim) for claim in others]
     return tuple(found)
 
@@ -143,16 +154,6 @@ def condition_words(hold: Hold, step: str) -> str:
     return f"{step} only with {hold.condition}, {_until(hold)} ({_named(hold)}){by}"
 
 
-def live_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[Claim, ...]:
-    """Return the claims that have not expired, the earliest first; of one crew the one that lasts longest."""
-    longest: dict[str, Claim] = {}
-    for claim in claims:
-        known = longest.get(claim.crew.casefold())
-        if claim.ends > now and (known is None or claim.ends > known.ends):
-            longest[claim.crew.casefold()] = claim
-    return tuple(sorted(longest.values(), key=lambda claim: (claim.made_at, claim.crew)))
-
-
 def material_words(shortage: Shortage, on: date) -> str:
     """Say what is missing and when it is due.
 
@@ -191,49 +192,43 @@ def _named(hold: Hold) -> str:
     return f"{hold.id}: {reason}" if reason else hold.id
 
 
-def _ticket(tickets: Sequence[Ticket], step: str, on: date) -> Obstacle:
+def _ticket(tickets: Sequence[Ticket], asked: Asked) -> Obstacle:
     if not tickets:
         return Obstacle(
             kind="ticket",
-            words=f"no locate ticket covers it as of {date_words(on)}",
+            words=f"no locate ticket covers it as of {date_words(asked.on)}",
             short="no locate ticket",
             released_by="whoever asks for the locate",
         )
     ticket = max(tickets, key=lambda one: (one.last_day or date.min, one.number))
+    fault = ticket.term(asked.on)
+    if ticket.valid(asked.on) and not ticket.waits_for_answers:
+        fault = f"does not cover the anchors for {asked.step}, as of {date_words(asked.on)}"
     return Obstacle(
         kind="ticket",
-        words=f"locate ticket {ticket.number} {_ticket_fault(ticket, step, on)}",
+        words=f"locate ticket {ticket.number} {fault}",
         short=f"ticket {ticket.number}",
         released_by=ticket.renewed_by or "whoever renews the ticket",
     )
 
 
-def _ticket_fault(ticket: Ticket, step: str, on: date) -> str:
-    if ticket.valid(on) and not ticket.waits_for_answers:
-        return f"does not cover the anchors for {step}, as of {date_words(on)}"
-    return ticket.term(on)
-
-
-def _stopped(found: Finding, stop: Stop, recorded_by: Mapping[str, str]) -> Obstacle:
+def _stopped(found: Finding, stop: Stop, asked: Asked) -> Obstacle:
     return Obstacle(
         kind=stop.kind,
         words=stop_words(found),
         short=stop.short,
-        released_by=recorded_by.get(stop.step, "") or stop.crew,
+        released_by=asked.recorded_by.get(stop.step, "") or stop.crew,
     )
 
 
-def _missing_step(
-    code: str, workflow: Workflow, status: StructureStatus, on: date, recorded_by: Mapping[str, str]
-) -> Obstacle:
-    begun = status.begun.get(code)
+def _missing_step(code: str, site: Site, asked: Asked) -> Obstacle:
+    begun, words = site.status.begun.get(code), asked.workflow.words(code)
     part = f", only for pole {begun.poles}" if begun is not None else ""
-    words = f"{workflow.words(code)} is not on record{part} as of {date_words(on)}"
     return Obstacle(
         kind="step",
-        words=words,
-        short=f"not {workflow.words(code)}",
-        released_by=recorded_by.get(code, "") or "the crew that does it",
+        words=f"{words} is not on record{part} as of {date_words(asked.on)}",
+        short=f"not {words}",
+        released_by=asked.recorded_by.get(code, "") or "the crew that does it",
     )
 
 
@@ -245,17 +240,3 @@ def _claim(claim: Claim) -> Obstacle:
         short=f"claim of {claim.crew}",
         released_by=claim.crew,
     )
-
-
-def crews_of_steps(done: Collection[tuple[str, str]]) -> Mapping[str, str]:
-    """Return, by step, the crew that records it most often; of two as frequent the first by name.
-
-    >>> dict(crews_of_steps([("dug", "Badger"), ("dug", "Mole"), ("dug", "Badger")]))
-    {'dug': 'Badger'}
-    """
-    counts: dict[str, dict[str, int]] = {}
-    for step, crew in done:
-        if crew:
-            by_crew = counts.setdefault(step, {})
-            by_crew[crew] = by_crew.get(crew, 0) + 1
-    return {step: min(crews, key=lambda crew: (-crews[crew], crew)) for step, crews in counts.items()}

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import Shortage
-from linemap.domain.crew.next_structure import Asked, Next, Site, next_structures, step_of_crew
-from linemap.domain.crew.refusal import live_claims, stop_words, stopped_steps
+from linemap.domain.crew.next_structure import Next, next_structures, step_of_crew
+from linemap.domain.crew.refusal import Asked, Site, stop_words, stopped_steps
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
@@ -240,9 +240,12 @@ def test_two_crews_that_claim_one_structure_are_both_told() -> None:
         assert f"also claimed by {other}: settle it between you" in found.conditions
 
 
-def test_the_longest_claim_of_a_crew_counts() -> None:
-    claims = [claimed("Raven", 1.0), claimed("raven", 3.0), claimed("Heron", -0.5)]
-    assert [claim.ends for claim in live_claims(claims, now=NOW)] == [NOW + timedelta(hours=3)]
+def test_the_newest_claim_of_a_crew_counts() -> None:
+    short = replace(claimed("raven", 0.0), made_at=NOW - timedelta(minutes=30))
+    found = next_structures([site(claims=(claimed("Raven", 1.0), claimed("Otter", -0.5)))], ask())
+    assert found.refused[0].reason.startswith("claimed by Raven")
+    ended = next_structures([site(claims=(claimed("Raven", 1.0), short))], ask())
+    assert [one.number for one in ended.workable] == ["13/5"]
 
 
 def test_a_rejection_and_open_punch_items_are_told() -> None:

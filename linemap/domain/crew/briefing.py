@@ -7,9 +7,8 @@ filled in by the person in charge; the data only remind. It is neither a clearan
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 import shapely
@@ -19,20 +18,11 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.lengths import length_words
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.domain.record.claim import SUBJECTS
 from linemap.geometry.crs import geodesic
 from linemap.geometry.sexagesimal import format_dms
 from linemap.units import LengthUnit
 
-#: Key -> heading, in the order of 29 CFR 1926.952(b).
-SUBJECTS: Mapping[str, str] = MappingProxyType(
-    {
-        "hazards": "Hazards associated with the job",
-        "procedures": "Work procedures involved",
-        "precautions": "Special precautions",
-        "energy_sources": "Energy-source controls",
-        "ppe": "Personal protective equipment requirements",
-    }
-)
 #: Printed on every sheet.
 CAUTIONS = (
     "Treat every wire as energized. Approach distances are by the operator and the person in charge.",
@@ -105,23 +95,9 @@ def briefing(
 ) -> Briefing:
     """Put together the sheet of one structure.
 
-    Parameters
-    ----------
-    figures : Figures
-    row : int
-        Row of the structure.
-    crossings : iterable of Crossing
-        What the lines cross; those within `within_m` along the line are listed.
-    features : iterable of ContextFeature
-        Roads and waters; restricted ones are never named.
-    holds : iterable of Hold
-        In force at the structure; reasons of restricted ones are left out.
-    poles : sequence of Pole
-        Poles of the structure, for the slope between them.
-    within_m : float
-        Ground distance, metres.
-    hospital : str
-        As the owner entered it; "" = not entered.
+    Crossings within `within_m` ground metres along the line are listed, restricted features never named, and
+    reasons of restricted holds left out. `poles` are those of the structure, for the slope between them;
+    `hospital` is as the owner entered it, "" = not entered.
     """
     line = figures.line_of(row)
     place = float(figures.longitude[row]), float(figures.latitude[row])

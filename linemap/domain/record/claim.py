@@ -9,9 +9,10 @@ source controls and personal protective equipment.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from types import MappingProxyType
 
 #: The longest time a claim may run. Common practice, no source.
 LONGEST = timedelta(days=14)
@@ -123,8 +124,16 @@ def _who(claim: Claim) -> str:
     return f"{claim.crew} ({how}{claim.made_at:%d %B %H:%M})"
 
 
-#: Fields of `Briefed` that hold the five subjects.
-SUBJECTS = ("hazards", "procedures", "precautions", "energy_sources", "ppe")
+#: Field of `Briefed` -> heading, in the order of 29 CFR 1926.952(b).
+SUBJECTS: Mapping[str, str] = MappingProxyType(
+    {
+        "hazards": "Hazards associated with the job",
+        "procedures": "Work procedures involved",
+        "precautions": "Special precautions",
+        "energy_sources": "Energy-source controls",
+        "ppe": "Personal protective equipment requirements",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

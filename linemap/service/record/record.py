@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from linemap.answers.record import EventResult
+from linemap.domain.crew.fix import Sites, wrong_place
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.place import Sites, wrong_place
 from linemap.domain.crew.refusal import stop_words, stopped_steps
 from linemap.domain.design.number import StructureNumber, same_number
 from linemap.domain.finding.finding import Finding
@@ -74,7 +74,7 @@ class Recorded:
 def what_is_known(view: JobView) -> Known:
     """Gather what records are held against; good until anything but the record of the field changes."""
     return Known(
-        sites=Sites.of(view.figures, view.projection),
+        sites=Sites(figures=view.figures, projection=view.projection, row_of=view.row_of),
         letters=view.figures.letters_by_key(),
         holds={
             view.key(row): [hold.without_reason() for hold in holds]

@@ -11,7 +11,7 @@ import pytest
 from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from playwright.sync_api import Page, expect
 
-from linemap.domain.crew.place import Sites, digits_exchanged, wrong_place
+from linemap.domain.crew.fix import Sites, digits_exchanged, wrong_place
 from linemap.domain.design.number import same_number
 from linemap.service.view.view import JobView
 
@@ -192,7 +192,7 @@ def test_wrong_place_is_asked_about_and_never_stops_a_record(
 def test_phone_and_server_judge_places_alike(field: Any, reader: Any, demo_view: JobView) -> None:
     """The server's rule over a fan of fixes around some structures, with good and poor accuracies."""
     one = reader
-    sites = Sites.of(demo_view.figures, demo_view.projection)
+    sites = Sites(figures=demo_view.figures, projection=demo_view.projection, row_of=demo_view.row_of)
     figures = demo_view.figures
     cases = []
     for number, other in (("5/2", "2/5"), ("9/2", "9/3"), ("12/1", "11/6"), ("23/2", "23/1")):

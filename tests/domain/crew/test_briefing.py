@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from linemap.domain.crew.briefing import SUBJECTS, Briefing, briefing, coordinates
+from linemap.domain.crew.briefing import Briefing, briefing, coordinates
+from linemap.domain.record.claim import SUBJECTS
 from linemap.service.view.view import JobView
 
 

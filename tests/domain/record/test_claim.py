@@ -78,7 +78,7 @@ def briefed(**changed: Any) -> Briefed:
 
 
 def test_subjects_without_words_are_named_in_their_order() -> None:
-    assert briefed().not_covered == SUBJECTS
+    assert briefed().not_covered == tuple(SUBJECTS)
     assert briefed(ppe="gloves", hazards="slope", procedures=" ").not_covered == (
         "procedures",
         "precautions",

@@ -1,6 +1,6 @@
 import pytest
 
-from linemap.domain.crew.briefing import SUBJECTS
+from linemap.domain.record.claim import SUBJECTS
 from linemap.errors import NotFound
 from linemap.service.record.claims import briefing_sheet
 from linemap.service.view.view import JobView

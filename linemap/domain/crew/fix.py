@@ -1,0 +1,289 @@
+"""What the fix of a phone says: where on the line it stands, and whether it is at the structure it records.
+
+Consumer receivers are good to about 3 to 15 m in the open; spans are some hundred metres, poles of one frame
+stand 4 m apart. So a fix tells structures apart, never the poles of one; a record is only ever questioned,
+where the fix is good enough, and never refused because of it. A place is never printed better than its fix:
+whole feet or metres, rounded to a tenth of the accuracy, and the accuracy beside them, never below the 2 m by
+which the datum of phones and that of designs may differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.lengths import fix_step, length_words, plus_minus
+from linemap.domain.design.line import Line
+from linemap.domain.design.number import same_number
+from linemap.domain.design.surroundings import ContextFeature
+from linemap.geometry.alignment import Network
+from linemap.geometry.projection import Projection
+from linemap.geometry.station import format_station
+from linemap.units import LengthUnit
+
+#: A fix worse than this tells no structure from its neighbour. Common practice, no source.
+POOR_M = 150.0
+#: Radius of the work around one structure (200 ft). Common practice, no source.
+_WORK_M = 60.96
+#: Farther than this from its structure (1,000 ft) a record is questioned. Common practice, no source.
+_AWAY_M = 304.8
+#: A fix lies within this many times its accuracy.
+_SURE = 2.0
+#: Taken for a fix whose device says nothing of its accuracy: the worse end of consumer receivers in the open.
+UNKNOWN_ACCURACY_M = 15.0
+#: WGS 84 of phones and NAD83 of designs differ by up to this in the United States.
+_DATUM_M = 2.0
+#: Areas that are named when the fix lies in them.
+_AREAS = frozenset({"parcel", "tract", "county"})
+#: Farther from every line than this (1 mile), no station is given.
+_FAR_M = 1609.344
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """A fix in the words of the line. It tells which structure, never which pole."""
+
+    #: Index of the nearest line.
+    line: int
+    #: Grid position.
+    easting: float
+    northing: float
+    #: Grid distance along the centreline.
+    along: float
+    #: Structures behind and ahead, "" beyond the last one.
+    back: str
+    ahead: str
+    #: "434+20"; "" when far from every line.
+    station_text: str
+    #: "12 L"; "on line" within half a unit.
+    offset_text: str
+    #: "±17 ft".
+    accuracy_text: str
+    sentence: str
+    #: Accuracy that was used, metres.
+    accuracy_m: float
+
+
+def where_on_line(
+    figures: Figures,
+    network: Network,
+    projection: Projection,
+    *,
+    longitude: float,
+    latitude: float,
+    accuracy_m: float | None,
+    areas: Iterable[ContextFeature] = (),
+) -> Where | None:
+    """Tell where a fix in WGS 84 degrees lies; None where the projection has no answer.
+
+    Without an accuracy 15 m is taken, and said. Of `areas` the parcels and counties it lies in are named,
+    restricted ones never.
+    """
+    east, north = (float(value) for value in projection.from_lonlat(longitude, latitude))
+    if not np.isfinite(east + north):
+        return None
+    index, along, offset, apart_m = _nearest_line(figures, network, east, north)
+    line = figures.lines[index]
+    taken = UNKNOWN_ACCURACY_M if accuracy_m is None or not accuracy_m >= 0.0 else accuracy_m
+    good_m = max(taken, _DATUM_M)
+    back, ahead, near = _neighbours(figures, index, along / line.combined_factor, good_m)
+    spread = plus_minus(good_m, line.unit)
+    accuracy = spread if accuracy_m is not None else f"{spread} taken, the device gives none"
+    place = near or _between(back, ahead, line)
+    station = "" if apart_m > _FAR_M else _station(line, along / line.combined_factor, good_m)
+    aside = _aside(offset / line.combined_factor, line, good_m)
+    away = length_words(apart_m, line.unit, accuracy_m=good_m)
+    parts = (
+        [place, station, aside, accuracy]
+        if station
+        else [f"{away} from the line", f"nearest {place}", accuracy]
+    )
+    return Where(
+        line=index,
+        easting=east,
+        northing=north,
+        along=along,
+        back=back,
+        ahead=ahead,
+        station_text=station,
+        offset_text=aside if station else f"{away} from the line",
+        accuracy_text=accuracy,
+        sentence=", ".join([*parts, *_areas_at(areas, longitude, latitude)]),
+        accuracy_m=good_m,
+    )
+
+
+def _nearest_line(
+    figures: Figures, network: Network, east: float, north: float
+) -> tuple[int, float, float, float]:
+    """Index, grid distance along, grid offset and ground metres apart of the nearest line."""
+    count = len(figures.lines)
+    located = network.locate(
+        np.full(count, east), np.full(count, north), np.arange(count), pi_snap=0.0, competing_within=0.0
+    )
+    beyond = np.maximum(np.maximum(-located.distance, located.distance - network.length), 0.0)
+    apart = np.hypot(located.offset, beyond)
+    index = int(np.argmin(apart))
+    line = figures.lines[index]
+    metres = float(apart[index]) * line.unit.metres / line.combined_factor
+    return index, float(located.distance[index]), float(located.offset[index]), metres
+
+
+def _neighbours(figures: Figures, index: int, true: float, good_m: float) -> tuple[str, str, str]:
+    """Structures behind and ahead, and "at or near 9/2" when the fix cannot tell which side of it."""
+    rows = np.flatnonzero(figures.line_index == index)
+    if not rows.size:
+        return "", "", ""
+    distances = figures.true_distance[rows]
+    place = int(np.searchsorted(distances, true, side="right"))
+    number = figures.structures.number
+    back = str(number[rows[place - 1]]) if place else ""
+    ahead = str(number[rows[place]]) if place < rows.size else ""
+    closest = int(np.argmin(np.abs(distances - true)))
+    close = abs(float(distances[closest]) - true) * figures.lines[index].unit.metres <= good_m
+    return back, ahead, f"at or near {number[rows[closest]]}" if close else ""
+
+
+def _between(back: str, ahead: str, line: Line) -> str:
+    if back and ahead:
+        return f"between {back} and {ahead}"
+    if back or ahead:
+        end = line.ahead_end if back else line.back_end
+        beyond = f"beyond {back or ahead}"
+        return f"{beyond}, toward {end}" if end else beyond
+    return f"on {line.name}"
+
+
+def _station(line: Line, true: float, good_m: float) -> str:
+    step = fix_step(line.ground(good_m))
+    posted, region = line.stationing.post(np.array([true]))
+    rounded = round(float(posted[0]) / step) * step
+    text = format_station(rounded, per_plus=line.per_plus, decimals=0)
+    twice = len(line.stationing.true_distances(float(posted[0]), length=line.length)) > 1
+    return f"{text} (R{int(region[0])})" if twice else text
+
+
+def _aside(offset: float, line: Line, good_m: float) -> str:
+    step = fix_step(line.ground(good_m))
+    rounded = round(abs(offset) / step) * step
+    return f"{rounded} {'R' if offset > 0.0 else 'L'}" if rounded else "on line"
+
+
+def _areas_at(areas: Iterable[ContextFeature], longitude: float, latitude: float) -> list[str]:
+    here = shapely.Point(longitude, latitude)
+    return [
+        f"{area.layer.casefold()} {area.name}"
+        for area in areas
+        if area.layer.casefold() in _AREAS
+        and area.name
+        and not area.restricted
+        and bool(shapely.covers(area.geometry, here))
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sites:
+    """Where all structures of a job stand, ready to be asked for the nearest."""
+
+    figures: Figures
+    projection: Projection
+    #: (line, number) -> row.
+    row_of: Mapping[tuple[str, str], int]
+
+    @property
+    def unit(self) -> LengthUnit:
+        """Ground unit of the job."""
+        return self.figures.lines[0].unit
+
+    def nearest(
+        self, easting: float, northing: float, *, other_than: int | None = None
+    ) -> tuple[int, float] | None:
+        """Return row and ground distance, metres, of the nearest structure that has a place; None = none."""
+        structures = self.figures.structures
+        grid = np.hypot(structures.easting - easting, structures.northing - northing)
+        grid[~np.isfinite(grid)] = np.inf
+        if other_than is not None:
+            grid[other_than] = np.inf
+        row = int(np.argmin(grid)) if len(grid) else 0
+        if not len(grid) or grid[row] == np.inf:
+            return None
+        return row, self.distance_m(row, easting, northing)
+
+    def distance_m(self, row: int, easting: float, northing: float) -> float:
+        """Return the horizontal ground distance of a grid point from a structure, metres."""
+        structures = self.figures.structures
+        grid = np.hypot(structures.easting[row] - easting, structures.northing[row] - northing)
+        return float(grid * self.unit.metres / self.figures.combined_factor[row])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceCheck:
+    """What a fix says of the structure a record names. It never says which pole."""
+
+    #: "elsewhere" = at another structure or far away; "cannot tell" = the fix or the data are too poor.
+    verdict: Literal["here", "elsewhere", "cannot tell"]
+    #: Nearest other structure when the phone is surely at that one, else "".
+    at: str = ""
+    #: Horizontal ground distance from the recorded structure, metres; None = not known.
+    distance_m: float | None = None
+    #: What to ask the person; "" when there is nothing to ask.
+    sentence: str = ""
+
+
+def digits_exchanged(one: str, other: str) -> bool:
+    """Say whether two different structure numbers are made of the same digits.
+
+    >>> digits_exchanged("5/2", "2/5"), digits_exchanged("12/3", "13/2"), digits_exchanged("5/2", "5/3")
+    (True, True, False)
+    """
+    first, second = same_number(one), same_number(other)
+    digits = [sorted(sign for sign in text if sign.isdigit()) for text in (first, second)]
+    return first != second and digits[0] == digits[1]
+
+
+def wrong_place(
+    sites: Sites, *, line: str, structure: str, longitude: float, latitude: float, accuracy_m: float | None
+) -> PlaceCheck:
+    """Compare the fix of a record, in WGS 84 degrees, with the structure it names.
+
+    It is "elsewhere" only when the phone stands within 200 ft of another structure, or more than 1,000 ft
+    from the recorded one, with twice the accuracy taken in favour of what was recorded. Without an accuracy,
+    or with one worse than `POOR_M`, it cannot tell.
+    """
+    row = sites.row_of.get((line, structure))
+    east, north = (float(value) for value in sites.projection.from_lonlat(longitude, latitude))
+    if row is None or not np.isfinite(east + north):
+        return PlaceCheck(verdict="cannot tell")
+    distance = sites.distance_m(row, east, north)
+    if accuracy_m is None or not 0.0 <= accuracy_m <= POOR_M:
+        return PlaceCheck(verdict="cannot tell", distance_m=distance)
+    margin = _SURE * accuracy_m
+    near = sites.nearest(east, north, other_than=row)
+    if near is not None and near[1] + margin < distance - margin and near[1] - margin <= _WORK_M:
+        return _at_another(sites, structure, near, distance, accuracy_m)
+    if distance - margin > _AWAY_M:
+        far = length_words(distance, sites.unit, accuracy_m=accuracy_m)
+        words = f"recorded {far} ({plus_minus(accuracy_m, sites.unit)}) away from {structure}"
+        return PlaceCheck(verdict="elsewhere", distance_m=distance, sentence=words)
+    return PlaceCheck(verdict="here", distance_m=distance)
+
+
+def _at_another(
+    sites: Sites, structure: str, near: tuple[int, float], distance: float, accuracy_m: float
+) -> PlaceCheck:
+    number = str(sites.figures.structures.number[near[0]])
+    close, far = (length_words(metres, sites.unit, accuracy_m=accuracy_m) for metres in (near[1], distance))
+    asked = "digits exchanged?" if digits_exchanged(structure, number) else f"is {number} meant?"
+    place = f"at {number}" if near[1] <= accuracy_m else f"{close} from {number}"
+    words = f"recorded {structure}, but {place} ({plus_minus(accuracy_m, sites.unit)})"
+    return PlaceCheck(
+        verdict="elsewhere",
+        at=number,
+        distance_m=distance,
+        sentence=f"{words} and {far} from {structure}: {asked}",
+    )

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Final
 
 from linemap.domain.finding.phrase import length_text
+from linemap.domain.survey.arm import PoleTop
 from linemap.units import LengthUnit, convert_length
 
 #: The bottom of the brand stands 10 ft ± 2 in from the butt up to 50 ft, 14 ft ± 2 in from 55 ft (wood pole
@@ -67,12 +68,7 @@ class EmbedRule:
         The table (Lineman's and Cableman's Handbook) equals 10 % + 2 ft only from 40 ft up; it sets poles of
         25, 30 and 35 ft 0.5 ft deeper.
 
-        Parameters
-        ----------
-        length_ft : float
-            Nominal length, in feet.
-        unit : LengthUnit
-            Unit of the rule.
+        The length is the nominal one; `unit` is that of the rule.
 
         >>> EmbedRule(percent=10.0, add=2.0).note(35.0, unit=LengthUnit.FOOT)[:73]
         'a published table sets a 35 ft pole 6.0 ft deep in soil, the rule 5.5 ft;'
@@ -93,21 +89,6 @@ class EmbedRule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DigPole:
-    """What a hole is planned from. Lengths in one unit."""
-
-    letter: str
-    #: Ground elevation at the pole.
-    ground: float
-    #: From butt to top, measured where it was measured.
-    length: float
-    #: Least depth by the drawing, along the pole.
-    least_depth: float
-    #: Lean from the vertical in the plane of the frame.
-    rake_deg: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class DigPlan:
     """Depths that bring the tops of a structure to one level."""
 
@@ -119,16 +100,12 @@ class DigPlan:
     limited_by: str
 
 
-def plan_dig(poles: Sequence[DigPole]) -> DigPlan:
+def plan_dig(poles: Sequence[PoleTop]) -> DigPlan:
     """Plan the depth of each hole so that all tops come to one level.
 
     T = min(G + (L - d)·cos ρ) over the poles, then the depth of each is L - (T - G) / cos ρ. The limiting
-    pole stands at its least depth d, every other one at its own or deeper.
-
-    Parameters
-    ----------
-    poles : sequence of DigPole
-        At least one; the ground may fall either way.
+    pole stands at its least depth d, every other one at its own or deeper. The poles, at least one, are given
+    at their least depths by the drawing; the ground may fall either way.
 
     Raises
     ------
@@ -136,8 +113,8 @@ def plan_dig(poles: Sequence[DigPole]) -> DigPlan:
         If no pole is given, a length or level is no number, or a pole would stand deeper than it is long.
 
     >>> poles = [
-    ...     DigPole(letter="A", ground=3975.573, length=75.0, least_depth=9.5),
-    ...     DigPole(letter="B", ground=3979.803, length=70.0, least_depth=9.0),
+    ...     PoleTop(letter="A", ground=3975.573, length=75.0, depth=9.5),
+    ...     PoleTop(letter="B", ground=3979.803, length=70.0, depth=9.0),
     ... ]
     >>> {letter: round(depth, 2) for letter, depth in plan_dig(poles).depths.items()}
     {'A': 9.77, 'B': 9.0}
@@ -145,32 +122,19 @@ def plan_dig(poles: Sequence[DigPole]) -> DigPlan:
     if not poles:
         raise ValueError("a dig depth needs at least one pole; give the poles")
     for pole in poles:
-        _check(pole)
-    tops = {p.letter: p.ground + (p.length - p.least_depth) * _cosine(p) for p in poles}
-    limit = min(tops, key=lambda letter: tops[letter])
-    top = tops[limit]
-    depths = {p.letter: p.length - (top - p.ground) / _cosine(p) for p in poles}
+        if not all(map(math.isfinite, (pole.ground, pole.length, pole.depth))):
+            raise ValueError(f"pole {pole.letter} has a level, length or depth that is no number; correct it")
+        if pole.depth < 0.0:
+            raise ValueError(f"pole {pole.letter} cannot stand {pole.depth:g} deep; check the embedment rule")
+    limit = min(poles, key=lambda pole: pole.elevation)
+    depths = {p.letter: p.length - (limit.elevation - p.ground) / p.cosine for p in poles}
     for pole in poles:
         if depths[pole.letter] >= pole.length:
             raise ValueError(
                 f"pole {pole.letter} of {pole.length:g} would stand {depths[pole.letter]:.2f} deep for a "
                 "level arm, deeper than it is long; check the ground levels and the lengths"
             )
-    return DigPlan(depths=depths, top=top, limited_by=limit)
-
-
-def _check(pole: DigPole) -> None:
-    if not all(math.isfinite(number) for number in (pole.ground, pole.length, pole.least_depth)):
-        raise ValueError(f"pole {pole.letter} has a level, length or depth that is no number; correct it")
-    if not 0.0 <= pole.least_depth < pole.length:
-        raise ValueError(
-            f"pole {pole.letter} of {pole.length:g} cannot stand {pole.least_depth:g} deep; "
-            "check its length and the embedment rule"
-        )
-
-
-def _cosine(pole: DigPole) -> float:
-    return math.cos(math.radians(pole.rake_deg))
+    return DigPlan(depths=depths, top=limit.elevation, limited_by=limit.letter)
 
 
 def brand_from_butt(length_ft: float) -> float | None:
@@ -188,14 +152,8 @@ def brand_from_butt(length_ft: float) -> float | None:
 def brand_words(letter: str, *, expected: float, seen: float, nominal_ft: float, unit: LengthUnit) -> str:
     """Say what a brand seen above the ground means for the depth of its pole.
 
-    Parameters
-    ----------
-    letter : str
-    expected, seen : float
-        Height of the brand above the ground as planned and as found, in `unit`.
-    nominal_ft : float
-        Length by the schedule, to name the pole.
-    unit : LengthUnit
+    `expected` and `seen` are its heights above the ground as planned and as found, in `unit`; the nominal
+    length, by the schedule, names the pole.
 
     >>> brand_words("A", expected=4.23, seen=9.0, nominal_ft=75.0, unit=LengthUnit.FOOT)
     'brand at 9.00 ft, expected 4.23 ft: A is shallow by 4.77 ft, or not the 75'

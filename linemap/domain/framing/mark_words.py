@@ -8,7 +8,8 @@ from linemap.domain.design.lengths import unbroken, wood_text
 from linemap.domain.finding.phrase import length_text
 from linemap.domain.framing.brace import rate_words
 from linemap.domain.framing.dig import EmbedRule, brand_words
-from linemap.domain.framing.marks import Frame, PoleMarks, StructureMarks
+from linemap.domain.framing.framing_type import Frame
+from linemap.domain.framing.marks import PoleMarks, StructureMarks
 from linemap.units import LengthUnit, convert_length
 
 #: Differences of less than this are not told, in the line's ground unit.
@@ -18,18 +19,8 @@ _NOTHING = 0.005
 def mark_sentences(frame: Frame, marks: StructureMarks, *, rule: EmbedRule | None) -> tuple[str, ...]:
     """Say how deep the holes go and why, where the arm comes and what the braces ask for.
 
-    Parameters
-    ----------
-    frame : Frame
-    marks : StructureMarks
-        Worked out from it.
-    rule : EmbedRule, optional
-        The embedment of the framing type, for what is published against it.
-
-    Returns
-    -------
-    tuple of str
-        () when there are no marks; what is not available is in `StructureMarks.unavailable`.
+    Of the embedment rule of the type what is published against it is said. () when there are no marks; what
+    is not available is in `StructureMarks.unavailable`.
     """
     if not marks.poles:
         return ()
@@ -42,13 +33,7 @@ def mark_sentences(frame: Frame, marks: StructureMarks, *, rule: EmbedRule | Non
 def brand_checks(frame: Frame, marks: StructureMarks, seen: Mapping[str, float]) -> tuple[str, ...]:
     """Say what brands seen above the ground mean for the depths, pole by pole.
 
-    Parameters
-    ----------
-    frame : Frame
-    marks : StructureMarks
-        Worked out from it.
-    seen : mapping of str to float
-        Pole letter -> height of the brand above the ground, negative below it.
+    `seen` has the height of each brand above the ground by pole letter, negative below it.
     """
     nominal = {pole.letter: pole.nominal_ft for pole in frame.poles}
     said = []
@@ -153,4 +138,4 @@ def _braces(frame: Frame, marks: StructureMarks) -> list[str]:
         f"{below}, for the {frame.spacing_source} spacing of {spacing}{check}",
         rate_words(brace.rate, frame.unit),
     ]
-    return said + ([brace.check.words] if brace.check is not None and brace.check.differs else [])
+    return said + ([brace.set_words] if brace.set_words else [])

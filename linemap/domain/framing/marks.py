@@ -7,50 +7,15 @@ out is named with the dimension or level that is missing; nothing is taken for g
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from linemap.domain.framing.brace_marks import BraceMarks, brace_marks
-from linemap.domain.framing.dig import DigPlan, DigPole, brand_from_butt, plan_dig
-from linemap.domain.framing.framing_type import FramingType
+from linemap.domain.framing.brace import BraceMarks, brace_marks
+from linemap.domain.framing.dig import DigPlan, brand_from_butt, plan_dig
+from linemap.domain.framing.framing_type import Frame, FramePole, FramingType
 from linemap.domain.survey.arm import ArmLevel, PoleTop, level_arm
 from linemap.units import LengthUnit, convert_length
 
 _HUNG = {"shield wire": "shield wire drop", "arm": "arm drop", "upper brace bolt": "upper brace drop"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FramePole:
-    """One pole as it is known before marking. Lengths in the line's ground unit."""
-
-    letter: str
-    #: Length by the schedule, in feet; None = not given.
-    nominal_ft: float | None = None
-    #: Length as measured on this pole; None = not measured.
-    measured: float | None = None
-    #: Ground elevation at the pole; None = not given.
-    ground: float | None = None
-    #: Depth as dug or set, along the pole; None = not dug yet.
-    depth: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
-    """One structure to be marked."""
-
-    number: str
-    type_code: str
-    #: Its poles, A first.
-    poles: tuple[FramePole, ...]
-    #: Distance between the pole axes at the ground line; None = not given.
-    spacing: float | None = None
-    #: Where the spacing is from: "design", "surveyed", "measured".
-    spacing_source: str = "design"
-    #: The job's tolerance of the spacing.
-    spacing_tolerance: float
-    #: Design elevation of the arm bolts; None = at the type's drop below the planned tops.
-    arm_elevation: float | None = None
-    #: Unit of all lengths but the nominal ones.
-    unit: LengthUnit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,14 +67,7 @@ class StructureMarks:
 
 
 def mark_structure(frame: Frame, framing: FramingType | None) -> StructureMarks:
-    """Work out the marks of one structure, or say why not.
-
-    Parameters
-    ----------
-    frame : Frame
-    framing : FramingType, optional
-        None = the framing table does not have the type.
-    """
+    """Work out the marks of one structure, or say why not; None = the table does not have the type."""
     if framing is None:
         known = f"framing type {frame.type_code} is not in the framing table"
         reason = known if frame.type_code else f"the structure list gives no type for {frame.number}"
@@ -152,29 +110,25 @@ def _marked(frame: Frame, framing: FramingType) -> StructureMarks:
     rule = framing.embedment
     least = {letter: rule.minimum(length) for letter, length in lengths.items()} if rule else {}
     rakes = {p.letter: framing.rake_deg(p.letter, pole_count=len(frame.poles)) or 0.0 for p in frame.poles}
-    plan = _plan(frame, lengths, least, rakes)
-    tops = tuple(
+    tops = [
         PoleTop(
             letter=pole.letter,
             ground=pole.ground or 0.0,
             length=lengths[pole.letter],
-            depth=pole.depth if pole.depth is not None else plan.depths[pole.letter] if plan else 0.0,
+            depth=least.get(pole.letter, pole.depth or 0.0),
             rake_deg=rakes[pole.letter],
         )
         for pole in frame.poles
-    )
+    ]
+    plan = plan_dig(tops) if rule else None
+    dug = {pole.letter: pole.depth for pole in frame.poles if pole.depth is not None}
+    depths = {**(plan.depths if plan else {}), **dug}
+    tops = [replace(top, depth=depths[top.letter]) for top in tops]
     unavailable: list[str] = []
     arm = _arm(frame, framing, tops, plan, unavailable)
     drops = _drops(framing, tops, arm, unavailable)
-    brace = brace_marks(
-        framing,
-        tops,
-        {letter: found.get("upper brace bolt") for letter, found in drops.items()},
-        spacing=frame.spacing,
-        tolerance=frame.spacing_tolerance,
-        unit=frame.unit,
-        unavailable=unavailable,
-    )
+    uppers = {letter: found.get("upper brace bolt") for letter, found in drops.items()}
+    brace = brace_marks(frame, framing, tops, uppers, unavailable)
     for letter, drop in (brace.lower_drops if brace else {}).items():
         drops[letter]["lower brace bolt"] = drop
     poles = tuple(
@@ -188,25 +142,6 @@ def _marked(frame: Frame, framing: FramingType) -> StructureMarks:
         brace=brace,
         unavailable=tuple(unavailable),
         drawings=framing.drawings,
-    )
-
-
-def _plan(
-    frame: Frame, lengths: Mapping[str, float], least: Mapping[str, float], rakes: Mapping[str, float]
-) -> DigPlan | None:
-    if not least:
-        return None
-    return plan_dig(
-        [
-            DigPole(
-                letter=pole.letter,
-                ground=pole.ground or 0.0,
-                length=lengths[pole.letter],
-                least_depth=least[pole.letter],
-                rake_deg=rakes[pole.letter],
-            )
-            for pole in frame.poles
-        ]
     )
 
 

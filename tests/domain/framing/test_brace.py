@@ -12,11 +12,12 @@ from scipy.optimize import brentq
 from linemap.domain.framing.brace import (
     BraceMisfit,
     brace_misfit,
-    brace_set_check,
     brace_spread,
     rate_words,
+    set_words,
     spread_rate,
 )
+from linemap.domain.framing.framing_type import Frame
 from linemap.units import LengthUnit
 
 lengths = st.floats(5.0, 40.0)
@@ -131,31 +132,35 @@ def test_wider_poles_raise_the_lower_bolt_in_words() -> None:
     assert words.startswith("each inch wider raises the lower bolt 1\xa01/4\xa0in")
 
 
+def asked(brace: float, spacing: float, *, made_for: float, tolerance: float, unit: LengthUnit) -> str:
+    frame = Frame(
+        number="1", type_code="H", poles=(), spacing=spacing, spacing_tolerance=tolerance, unit=unit
+    )
+    return set_words(brace, frame, made_for=made_for)
+
+
 def test_a_set_for_twelve_feet_on_poles_twelve_and_a_half_apart_is_settled_before_the_pick() -> None:
-    check = brace_set_check(17.0, 12.5, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT)
-    assert check.differs
-    assert check.raise_by == pytest.approx(math.sqrt(145.0) - math.sqrt(132.75), abs=1e-9)
-    assert "before the pick" in check.words
+    words = asked(17.0, 12.5, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT)
+    assert words.startswith("brace set for 12.00 ft, poles 12.50 ft apart: settle before the pick")
     assert (math.hypot(12.5, math.sqrt(145.0)) - 17.0) * 12.0 == pytest.approx(4.25, abs=0.03)
-    assert "the brace is 4\xa01/4\xa0in short" in check.words
-    assert "6\xa01/4\xa0in up" in check.words
+    assert "the brace is 4\xa01/4\xa0in short" in words
+    assert (math.sqrt(145.0) - math.sqrt(132.75)) * 12.0 == pytest.approx(6.25, abs=0.03)
+    assert "6\xa01/4\xa0in up" in words
 
 
 def test_poles_too_near_ask_for_a_lower_bolt() -> None:
-    check = brace_set_check(17.0, 11.5, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT)
-    assert check.differs
-    assert check.raise_by < 0.0
-    assert " long, or its lower bolt goes " in check.words
-    assert " down;" in check.words
+    words = asked(17.0, 11.5, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT)
+    assert " long, or its lower bolt goes " in words
+    assert " down;" in words
 
 
 def test_a_spacing_within_tolerance_is_no_question() -> None:
-    check = brace_set_check(17.0, 12.1, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT)
-    assert not check.differs
-    assert check.words.endswith("within the spacing tolerance")
+    assert asked(17.0, 12.1, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT) == ""
+    with pytest.raises(BraceMisfit):
+        asked(12.0, 12.1, made_for=12.0, tolerance=0.2, unit=LengthUnit.FOOT)
 
 
 def test_metric_words() -> None:
-    check = brace_set_check(5.2, 3.81, made_for=3.66, tolerance=0.06, unit=LengthUnit.METRE)
-    assert "3.660 m, poles 3.810 m apart" in check.words
-    assert " mm short" in check.words
+    words = asked(5.2, 3.81, made_for=3.66, tolerance=0.06, unit=LengthUnit.METRE)
+    assert "3.660 m, poles 3.810 m apart" in words
+    assert " mm short" in words

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.framing.dig import DigPole, EmbedRule, brand_from_butt, brand_words, plan_dig
+from linemap.domain.framing.dig import EmbedRule, brand_from_butt, brand_words, plan_dig
+from linemap.domain.survey.arm import PoleTop
 from linemap.units import LengthUnit
 
 RULE = EmbedRule(percent=10.0, add=2.0)
@@ -17,9 +18,9 @@ Key = dict[str, list[dict[str, str]]]
 
 def pole(
     letter: str, ground: float, length: float, *, nominal: float | None = None, rake: float = 0.0
-) -> DigPole:
+) -> PoleTop:
     least = RULE.minimum(length if nominal is None else nominal)
-    return DigPole(letter=letter, ground=ground, length=length, least_depth=least, rake_deg=rake)
+    return PoleTop(letter=letter, ground=ground, length=length, depth=least, rake_deg=rake)
 
 
 def test_every_depth_of_the_invented_line(key: Key) -> None:
@@ -74,14 +75,18 @@ def test_a_depth_deeper_than_the_pole_is_refused() -> None:
     ("poles", "words"),
     [
         ([], "at least one pole"),
-        ([DigPole(letter="A", ground=math.nan, length=70.0, least_depth=9.0)], "no number"),
-        ([DigPole(letter="A", ground=1.0, length=8.0, least_depth=9.0)], "cannot stand 9 deep"),
-        ([DigPole(letter="A", ground=1.0, length=70.0, least_depth=-1.0)], "cannot stand -1 deep"),
+        ([PoleTop(letter="A", ground=math.nan, length=70.0, depth=9.0)], "no number"),
+        ([PoleTop(letter="A", ground=1.0, length=70.0, depth=-1.0)], "cannot stand -1 deep"),
     ],
 )
-def test_what_cannot_be_planned(poles: list[DigPole], words: str) -> None:
+def test_what_cannot_be_planned(poles: list[PoleTop], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         plan_dig(poles)
+
+
+def test_a_pole_shorter_than_its_least_depth_is_none() -> None:
+    with pytest.raises(ValueError, match=r"pole A of 8 cannot stand 9\.00 deep"):
+        PoleTop(letter="A", ground=1.0, length=8.0, depth=9.0)
 
 
 @pytest.mark.parametrize(
@@ -104,7 +109,7 @@ def test_tops_come_level_and_nobody_stands_too_shallow(rows: list[tuple[float, f
         depth = plan.depths[one.letter]
         top = one.ground + (one.length - depth) * math.cos(math.radians(rake))
         assert top == pytest.approx(plan.top, abs=1e-8)
-        assert depth >= one.least_depth - 1e-9
+        assert depth >= one.depth - 1e-9
     assert plan.depths[plan.limited_by] == pytest.approx(
         RULE.minimum({p.letter: p.length for p in poles}[plan.limited_by])
     )

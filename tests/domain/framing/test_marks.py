@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.framing.framing_type import FramingEntry, FramingType, framing_types
-from linemap.domain.framing.marks import Frame, FramePole, StructureMarks, mark_structure
+from linemap.domain.framing.brace import brace_spread
+from linemap.domain.framing.framing_type import Frame, FramePole, FramingEntry, FramingType, framing_types
+from linemap.domain.framing.marks import StructureMarks, mark_structure
 from linemap.units import LengthUnit
 
 NUMBERS = {
@@ -128,8 +129,7 @@ def test_the_spread_follows_the_spacing_that_is_there() -> None:
     wide = mark_structure(frame(spacing=13.0, spacing_source="surveyed"), framing())
     assert drops(wide, "lower brace bolt")["A"] == pytest.approx(10.0 + math.sqrt(17.5**2 - 13.0**2))
     assert wide.brace is not None
-    assert wide.brace.check is not None
-    assert wide.brace.check.differs
+    assert wide.brace.set_words.startswith("brace set for")
     assert wide.brace.rate == pytest.approx(-13.0 / math.sqrt(17.5**2 - 13.0**2))
 
 
@@ -148,7 +148,9 @@ def test_unequal_rake_gives_two_spreads() -> None:
     up = marks.poles[1]
     upper = next(mark for mark in up.marks if mark.name == "upper brace bolt")
     # pole B leans in, so the run at the upper bolts is shorter by its height times the sine
-    assert marks.brace.run == pytest.approx(16.0 - upper.above_ground * math.sin(math.radians(3.0)))
+    run = 16.0 - upper.above_ground * math.sin(math.radians(3.0))
+    assert marks.brace.spreads["A"] == pytest.approx(brace_spread(20.0, run))
+    assert marks.brace.spreads["B"] == pytest.approx(brace_spread(20.0, run, rake_deg=3.0))
 
 
 def test_a_type_without_braces_has_none_and_says_nothing() -> None:

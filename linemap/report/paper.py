@@ -24,7 +24,7 @@ LANDSCAPE = {"letter": landscape(letter), "a4": landscape(A4)}
 HALF = {"letter": (letter[1] / 2.0, letter[0]), "a4": A5}
 
 _MARGIN = 30.0
-_SMALL = 6.4
+_SMALL, _TINY = 6.4, 5.2
 _GREY = 0.25
 #: Between title block, room and cautions; a rule runs amid it.
 _GAP = 8.0
@@ -48,6 +48,8 @@ class TitleBlock:
     version: str
     #: Printed at the foot, in full.
     cautions: tuple[str, ...]
+    #: Which job it is of, in which life, and by which linemap: under everything else, small.
+    source: str = ""
 
 
 class Surface:
@@ -210,6 +212,7 @@ class _Layout:
 
     head: tuple[Flowable, ...]
     foot: tuple[Flowable, ...]
+    source: str
     #: Height of the page's upper edge.
     top: float
     #: Where the room begins above the cautions, and how wide and high it is.
@@ -234,7 +237,15 @@ class _Layout:
         above, below = (sum(each.wrap(width, top)[1] for each in part) for part in (head, foot))
         bottom = _MARGIN + below + _GAP
         height = top - above - _GAP - bottom
-        return cls(head=head, foot=foot, top=top, bottom=bottom, width=width, height=height)
+        return cls(
+            head=head,
+            foot=foot,
+            source=title_block.source,
+            top=top,
+            bottom=bottom,
+            width=width,
+            height=height,
+        )
 
     def draw(self, canvas: Canvas, place: str) -> None:
         """Draw title block and cautions of a page, and its place among the pages."""
@@ -242,6 +253,7 @@ class _Layout:
         canvas.translate(_MARGIN, 0.0)
         page = Surface(canvas, (self.width, self.top))
         page.text(page.right, self.top - 11.0, place, anchor="end")
+        page.text(page.left, _MARGIN - 9.0, self.source, size=_TINY, grey=_GREY)
         for part, upper in ((self.head, self.top), (self.foot, self.bottom - _GAP)):
             y = upper
             for each in part:

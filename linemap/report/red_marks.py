@@ -101,6 +101,8 @@ class MarkSheet:
     """Everything on the sheets of one job at one data version."""
 
     job: str
+    #: Which job it is, in which life, and by which linemap.
+    source: str
     #: Line with its ends and its revisions, one text a line.
     lines: tuple[str, ...]
     data_version: int
@@ -205,7 +207,9 @@ def _write(
     page.set_landscape()
     page.fit_to_pages(1, 0)
     job = sheet.job.replace("&", "&&")[:80]
-    page.set_footer(f"&L{job}, data version {sheet.data_version} as of {sheet.data_date}&R&P of &N")
+    page.set_footer(
+        f"&L{job}, data version {sheet.data_version} as of {sheet.data_date}\n{sheet.source}&R&P of &N"
+    )
 
 
 def _structure(each: MarkedStructure) -> tuple[str, ...]:
@@ -246,6 +250,7 @@ def _plain(records: Iterable[MarkedShot | MarkedDecision]) -> list[tuple[tuple[s
 def _job(sheet: MarkSheet) -> list[tuple[tuple[str, str], bool]]:
     statements = [
         ("job", sheet.job),
+        ("made from", sheet.source),
         *(("line", words) for words in sheet.lines),
         ("data version", str(sheet.data_version)),
         ("data date", sheet.data_date),

@@ -65,6 +65,7 @@ def red_marks_pdf(sheet: MarkSheet, *, paper: Paper = "letter") -> bytes:
         lines=sheet.lines,
         version=f"data version {sheet.data_version}, as of {sheet.data_date}",
         cautions=(sheet.caution,),
+        source=sheet.source,
     )
     return flow_pdf(title_block, _blocks(sheet), size=LANDSCAPE[paper], headings=_headings())
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from linemap import __version__
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.io.output.write import write_table, write_text
@@ -56,7 +55,7 @@ def export_job(
             out,
             points=result_points(view.figures, view.projection),
             length_note=f"lengths are horizontal ground lengths, unit {view.projection.unit.word}",
-            source=f"job {view.identity}, life {view.incarnation}, linemap {__version__}",
+            source=view.source,
         )
     return out.stat().st_size
 

@@ -6,8 +6,9 @@ import io
 
 import pytest
 from pypdf import PdfReader
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from linemap.report.lettering import paragraph
+from linemap.report.lettering import PLAIN, paragraph
 from linemap.report.paper import HALF, PORTRAIT, Surface, TitleBlock, draw_pages, page_room
 
 TITLE_BLOCK = TitleBlock(
@@ -16,6 +17,7 @@ TITLE_BLOCK = TitleBlock(
     lines=("North: structures Rev C",),
     version="data version 4, as of 2026-05-15",
     cautions=("Treat every wire as energized.",),
+    source="job 7d444840-9dc0-11d1-b245-5ffdce74fad2, life 0c2f1a6e-3f57-4f0e-9e0c-5b9e6a1f2d43, linemap 9.1",
 )
 
 
@@ -42,6 +44,12 @@ def test_every_page_has_revision_date_caution_and_its_number() -> None:
             f"page {number} of 3",
         ):
             assert words in text
+
+
+def test_what_job_it_is_of_fits_on_the_smallest_page() -> None:
+    page = PdfReader(io.BytesIO(draw_pages(TITLE_BLOCK, [nothing], size=HALF["letter"]))).pages[0]
+    assert TITLE_BLOCK.source in page.extract_text()
+    assert stringWidth(TITLE_BLOCK.source, PLAIN, 5.2) < HALF["letter"][0] - 60.0
 
 
 def test_the_same_content_gives_the_same_bytes() -> None:

@@ -85,6 +85,7 @@ def sheet(count: int = 40) -> MarkSheet:
     )
     return MarkSheet(
         job="North 115 kV",
+        source="job 7d44, life 0c2f, linemap 0.1.0",
         lines=("North: Stone Hollow ahead to Windle Fork; structures Rev C",),
         data_version=7,
         data_date="2026-05-15",

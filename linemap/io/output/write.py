@@ -56,7 +56,8 @@ def write_table(
         What lengths are in, such as "lengths in international feet"; kept where the format has room for
         it (not in CSV).
     source : str
-        Which job the table is of; kept beside the note on lengths.
+        Which job the table is of; kept beside the note on lengths. A CSV file has no place for either that
+        readers of columns pass over.
     title : str
         Name of the sheet or layer.
 

@@ -70,5 +70,6 @@ def write_parquet(table: Table, path: Path) -> None:
     geometry = {"encoding": "WKB", "geometry_types": ["Point"], "crs": frame.crs.to_json_dict()}
     about = {"version": "1.0.0", "primary_column": "geometry", "columns": {"geometry": geometry}}
     with_shapes = pandas.DataFrame(frame.to_wkb())
-    metadata = {"geo": json.dumps(about)}
+    notes = {"length_note": table.length_note, "source": table.source}
+    metadata = {"geo": json.dumps(about), **{name: words for name, words in notes.items() if words}}
     fastparquet.write(str(path), with_shapes, compression="ZSTD", custom_metadata=metadata)

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from linemap import __version__
 from linemap.domain.record.chain import FIRST_LINK, Break, Linked, first_break
 from linemap.errors import InputRefused, Problem
 from linemap.store.database import Database
 from linemap.store.events import record_in_order
+from linemap.store.job import load_job
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,13 +57,16 @@ def export_record(database: Database, path: Path) -> int:
 
     Each line is ``{"seq": ..., "event": {...}, "hash": "..."}``. The hash is the SHA-256, in hexadecimal, of
     the hash of the line before ("" before the first) and the event as JSON with sorted names, without blanks,
-    in UTF-8 without escapes.
+    in UTF-8 without escapes. The first line names under "job" the job it is of, too, and the linemap.
     """
     count = 0
     try:
         with database.reading() as connection, path.open("w", encoding="utf-8", newline="\n") as file:
+            job = load_job(connection)
+            made = {"identity": job.identity, "incarnation": job.incarnation, "software": __version__}
             for linked in record_in_order(connection):
                 line = {"seq": linked.seq, "event": linked.values, "hash": linked.link}
+                line |= {} if count else {"job": made}
                 file.write(json.dumps(line, ensure_ascii=False, separators=(",", ":"), sort_keys=True) + "\n")
                 count += 1
     except OSError as error:

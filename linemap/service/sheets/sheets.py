@@ -84,6 +84,7 @@ def sheet_pdf(
         lines=_line_words(database, view),
         version=f"data version {view.data_version}, as of {day}{known}; holds as of {day}",
         cautions=cautions,
+        source=view.source,
     )
     return maker(view, _rows(view, chosen), chosen, title, paper)
 

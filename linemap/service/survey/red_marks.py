@@ -38,6 +38,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
     observed = _observed(view)
     return MarkSheet(
         job=view.name,
+        source=view.source,
         lines=tuple(_line_words(view, index, revisions) for index in range(len(view.figures.lines))),
         data_version=view.data_version,
         data_date=view.as_of.isoformat(),

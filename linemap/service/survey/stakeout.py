@@ -134,7 +134,8 @@ def write_staking_table(
         "notes": _column(["; ".join([*entry.notes, *entry.holds]) for entry, _ in flat]),
         "caution": _column([entry.caution for entry, _ in flat]),
     }
-    write_table(columns, path, title="staking", length_note=f"unit {view.projection.unit.word}")
+    note = f"unit {view.projection.unit.word}"
+    write_table(columns, path, title="staking", length_note=note, source=view.source)
 
 
 def _column(values: list[Any]) -> Any:

@@ -142,6 +142,11 @@ class JobView:
         made_by = f"{self.identity} {self.incarnation} {__version__}"
         return hashlib.sha256(made_by.encode()).hexdigest()[:16]
 
+    @property
+    def source(self) -> str:
+        """Return what files and paper say of the job they were made from, and by which linemap."""
+        return f"job {self.identity}, life {self.incarnation}, linemap {__version__}"
+
     def key(self, row: int) -> tuple[str, str]:
         """Return (line name, structure number) of a row."""
         return self.figures.key(row)

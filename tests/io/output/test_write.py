@@ -10,6 +10,7 @@ from typing import Any
 
 import geopandas
 import numpy as np
+import pyarrow.parquet
 import pyogrio
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -134,8 +135,10 @@ def test_geopackage_registers_the_grid_and_keeps_types(tmp_path: Path, montana: 
 
 def test_parquet_keeps_everything(tmp_path: Path, montana: Projection) -> None:
     data, path = columns(), tmp_path / "out.parquet"
-    write_table(data, path, points=points(data, montana))
+    write_table(data, path, points=points(data, montana), length_note="ft", source="job 7d44, life 0c2f")
     frame = geopandas.read_parquet(path)
+    about = pyarrow.parquet.read_schema(path).metadata
+    assert (about[b"source"], about[b"length_note"]) == (b"job 7d44, life 0c2f", b"ft")
     assert frame.crs.to_epsg() == 6515
     assert frame["structure"].tolist() == data["structure"].tolist()
     np.testing.assert_array_equal(frame["offset"], data["offset"])

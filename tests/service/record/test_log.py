@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from linemap import __version__
 from linemap.errors import InputRefused
 from linemap.service.record.log import export_record, verify_export, verify_record
+from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
 
@@ -46,6 +48,13 @@ def test_anyone_can_check_the_file_without_this_program(exported: Path) -> None:
         said = json.dumps(row["event"], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
         previous = hashlib.sha256((previous + said).encode("utf-8")).hexdigest()
         assert row["hash"] == previous
+
+
+def test_the_first_line_says_of_which_job_it_is(demo_view: JobView, exported: Path) -> None:
+    first, *rest = map(json.loads, exported.read_text("utf-8").splitlines())
+    made = {"identity": demo_view.identity, "incarnation": demo_view.incarnation, "software": __version__}
+    assert first["job"] == made
+    assert all("job" not in row for row in rest)
 
 
 @pytest.mark.parametrize(

@@ -42,6 +42,7 @@ def test_every_page_carries_revision_dates_and_cautions(
         assert "as of 2026-05-15; holds as of 2026-05-15" in text
         assert "Treat every wire as energized." in text
         assert "The stamped drawing" in text
+        assert crew_view.source in text
 
 
 @pytest.mark.parametrize("sheet", SHEETS)

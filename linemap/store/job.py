@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
-from linemap.domain.design.declaration import Declaration
+from linemap.domain.design.line import Declaration
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
 from linemap.domain.schedule.workdays import Calendar
@@ -54,11 +54,8 @@ class JobRecord:
 
     @property
     def workflow(self) -> Workflow:
-        """Return the order of the work: one of `WORKFLOWS` by name, or a graph as `to_mapping` writes it."""
-        saved = self.settings.get("workflow") or ""
-        if isinstance(saved, str):
-            return WORKFLOWS.get(saved, FRAMED_ON_GROUND)
-        return Workflow.from_mapping(saved)
+        """Return the order of the work, one of `WORKFLOWS` by its name."""
+        return WORKFLOWS.get(str(self.settings.get("workflow") or ""), FRAMED_ON_GROUND)
 
     def declaration(self, unit: LengthUnit) -> Declaration:
         """Return what is declared about the job's coordinates."""
@@ -97,7 +94,7 @@ def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:
     Parameters
     ----------
     changes : mapping of str to JSON value or None
-        "data_date" is an ISO date, "tolerances" a mapping as `Tolerances.to_mapping` gives it.
+        "data_date" is an ISO date, "tolerances" a mapping as `Tolerances.from_mapping` takes it.
 
     Raises
     ------

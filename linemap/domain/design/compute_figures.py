@@ -10,8 +10,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.design.belonging import line_index_of, refuse_doubling_back, refuse_wrong_place
-from linemap.domain.design.figures import Figures, network_of
+from linemap.domain.design.figures import (
+    Figures,
+    line_index_of,
+    network_of,
+    refuse_doubling_back,
+    refuse_wrong_place,
+)
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
 from linemap.geometry.batches import Columns, batches, in_batches, in_place

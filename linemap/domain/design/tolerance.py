@@ -102,7 +102,7 @@ class Tolerances:
         0.06096
         """
         scale = _FOOT_M if unit is LengthUnit.METRE else 1.0
-        kinds = {
+        kinds: dict[str, Any] = {
             key: Tolerance(
                 name=name,
                 value=round(value * scale, 9) if sign == _LENGTH else value,
@@ -112,16 +112,7 @@ class Tolerances:
             for key, (name, value, sign) in _DEFAULTS.items()
         }
         return cls(
-            rotation_deg=kinds["rotation_deg"],
-            along_tangent=kinds["along_tangent"],
-            along_angle=kinds["along_angle"],
-            across=kinds["across"],
-            spacing=kinds["spacing"],
-            collinearity=kinds["collinearity"],
-            anchor_direction_deg=kinds["anchor_direction_deg"],
-            anchor_lead=kinds["anchor_lead"],
-            plumb=kinds["plumb"],
-            arm_level=kinds["arm_level"],
+            **kinds,
             shot_sigma=round(_SHOT_SIGMA_FT * scale, 9),
             common_sigma=round(_COMMON_SIGMA_FT * scale, 9),
         )
@@ -162,21 +153,6 @@ class Tolerances:
         if read.problems:
             raise InputRefused(read.problems)
         return replace(start, **changes)
-
-    def to_mapping(self) -> dict[str, Any]:
-        """Return the tolerances as JSON takes them; `from_mapping` gives them back.
-
-        >>> tolerances = Tolerances.default(LengthUnit.FOOT)
-        >>> Tolerances.from_mapping(tolerances.to_mapping(), LengthUnit.FOOT) == tolerances
-        True
-        """
-        kinds = {key: getattr(self, key) for key in _DEFAULTS}
-        return {
-            **{key: {"value": t.value, "unit": t.unit, "source": t.source} for key, t in kinds.items()},
-            "shot_sigma": self.shot_sigma,
-            "common_sigma": self.common_sigma,
-            "confidence": self.confidence,
-        }
 
 
 def _known() -> str:

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
-from typing import Any, Literal, Self
+from typing import Literal
 
 Per = Literal["structure", "pole"]
 
@@ -110,54 +110,6 @@ class Workflow:
             if any(need in codes or need in found for need in step.requires):
                 found.append(step.code)
         return tuple(found)
-
-    def to_mapping(self) -> dict[str, Any]:
-        """Return the workflow as plain lists and texts, fit for JSON."""
-        return {
-            "steps": [
-                {
-                    "code": step.code,
-                    "words": step.words,
-                    "per": step.per,
-                    "requires": list(step.requires),
-                    "weight": step.weight,
-                }
-                for step in self.steps
-            ],
-            "chain": list(self.chain),
-        }
-
-    @classmethod
-    def from_mapping(cls, mapping: Mapping[str, Any]) -> Self:
-        """Read what `to_mapping` wrote. Missing words are the code; a missing chain is the order.
-
-        Raises
-        ------
-        ValueError
-            If a key is unknown or missing, `per` is neither "structure" nor "pole", or the graph is wrong.
-        """
-        unknown = set(mapping) - {"steps", "chain"}
-        if unknown or "steps" not in mapping:
-            raise ValueError(f"a workflow has the keys steps and chain, not {sorted(mapping)}")
-        steps = tuple(_step_from(item) for item in mapping["steps"])
-        return cls(steps=steps, chain=tuple(mapping.get("chain", ())))
-
-
-def _step_from(item: Mapping[str, Any]) -> Step:
-    unknown = set(item) - {"code", "words", "per", "requires", "weight"}
-    if unknown or "code" not in item:
-        raise ValueError(f"a step has code, words, per, requires and weight, not {sorted(item)}")
-    per = item.get("per", "structure")
-    if per not in {"structure", "pole"}:
-        raise ValueError(f"step {item['code']!r} is per {per!r}; use structure or pole")
-    code = str(item["code"])
-    return Step(
-        code=code,
-        words=str(item.get("words") or code),
-        per=per,
-        requires=tuple(item.get("requires", ())),
-        weight=float(item.get("weight", 0.0)),
-    )
 
 
 def _index(steps: Sequence[Step]) -> dict[str, Step]:

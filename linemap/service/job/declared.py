@@ -12,8 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from linemap.domain.design.declaration import NO_CATENARY, Catenary
-from linemap.domain.design.line import PoleASide
+from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
 from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.workflow import WORKFLOWS, Workflow

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from linemap.domain.design.declaration import Catenary, Declaration, saved_catenary
+from linemap.domain.design.line import Catenary, Declaration, saved_catenary
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.geometry.projection import Projection

@@ -15,9 +15,8 @@ from linemap.domain.causes.decision import CorrectionNote, DecisionKey, correcte
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.compute_figures import figures
-from linemap.domain.design.declaration import Declaration, saved_catenary
 from linemap.domain.design.figures import Figures, network_of
-from linemap.domain.design.line import Line
+from linemap.domain.design.line import Declaration, Line, saved_catenary
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding

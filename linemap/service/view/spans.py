@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from linemap.domain.design.declaration import NO_CATENARY
+from linemap.domain.design.line import NO_CATENARY
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.geometry.projection import grid_to_ground

@@ -15,9 +15,9 @@ from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.crew.ticket import Ticket
-from linemap.domain.design.declaration import Catenary, Declaration
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy
+from linemap.domain.design.line import Catenary, Declaration
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing

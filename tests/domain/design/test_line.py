@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.design.line import Centreline, Limits, Line
+from linemap.domain.design.line import Centreline, Declaration, Limits, Line
 from linemap.geometry.station import Stationing
 from linemap.units import LengthUnit
 
@@ -77,3 +77,26 @@ def test_length_grows_with_the_factor_and_not_with_the_place(
     moved = line([(easting + east, northing) for easting, northing in points], factor=factor)
     assert moved.length * factor == pytest.approx(here.length, abs=1e-6, rel=1e-9)
     assert line(points[::-1]).length == pytest.approx(here.length)
+
+
+@pytest.mark.parametrize(
+    ("factor", "base_point", "vertical_datum", "missing"),
+    [
+        ("", "", "", ("combined factor", "base point")),
+        ("0.9995", " ", "", ("base point",)),
+        ("0.9995", "none", "", ()),
+        ("auto", "none", "", ("vertical datum",)),
+        ("Auto", "N 900000 E 2250000", "NAVD88, GEOID18", ()),
+    ],
+)
+def test_missing_declarations_are_named(
+    factor: str, base_point: str, vertical_datum: str, missing: tuple[str, ...]
+) -> None:
+    declared = Declaration(
+        crs="EPSG:6515",
+        unit=LengthUnit.FOOT,
+        combined_factor=factor,
+        base_point=base_point,
+        vertical_datum=vertical_datum,
+    )
+    assert declared.missing == missing

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from typing import Any
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -83,32 +80,6 @@ def test_a_graph_that_does_not_hold_together_is_refused(
 ) -> None:
     with pytest.raises(ValueError, match=said):
         Workflow(steps=tuple(steps), chain=chain)
-
-
-@BOTH
-def test_a_workflow_survives_being_written_as_json(workflow: Workflow) -> None:
-    assert Workflow.from_mapping(json.loads(json.dumps(workflow.to_mapping()))) == workflow
-
-
-def test_a_short_mapping_is_enough() -> None:
-    read = Workflow.from_mapping({"steps": [{"code": "dug"}, {"code": "set", "requires": ["dug"]}]})
-    assert read == Workflow(steps=(step("dug", weight=0.0), step("set", "dug", weight=0.0)))
-    assert read.chain == ("dug", "set")
-
-
-@pytest.mark.parametrize(
-    ("mapping", "said"),
-    [
-        ({}, "keys steps and chain"),
-        ({"steps": [], "colour": "red"}, "colour"),
-        ({"steps": [{"words": "dug"}]}, "a step has code"),
-        ({"steps": [{"code": "dug", "colour": "red"}]}, "colour"),
-        ({"steps": [{"code": "dug", "per": "leg"}]}, "per 'leg'"),
-    ],
-)
-def test_a_wrong_mapping_is_refused(mapping: dict[str, Any], said: str) -> None:
-    with pytest.raises(ValueError, match=said):
-        Workflow.from_mapping(mapping)
 
 
 @pytest.mark.parametrize(

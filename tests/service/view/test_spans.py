@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from linemap.domain.design.declaration import Catenary
+from linemap.domain.design.line import Catenary
 from linemap.service.view.columns import result_columns
 from linemap.service.view.marks import arm_elevation
 from linemap.service.view.panel import structure_panel

@@ -1,131 +1,269 @@
-"""The ways to the structures: access roads, public roads and the right of way, as one network."""
+"""Build the access network of a job from what is drawn around its lines.
+
+A *strand* is one road, or the right of way of one line. Roads drawn by different hands rarely meet exactly,
+so a loose end of a road is joined to the nearest other road, and to the right of way, where these are near.
+What a vehicle cannot cross cuts the right of way, and every road that is drawn through it and is not said to
+have a bridge or ford there, or is not named as the detour of the crossing: a drawing is no bridge.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import shapely
-from rustworkx import PyDiGraph
-from shapely import LineString
+from shapely import LineString, MultiLineString, STRtree
 
+from linemap.domain.crew.travel import AccessNetwork, Break, Strand, nearest_strand
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray, IntArray
+from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.geometry.projection import Projection
 
-#: A place is reached from the roads and the right of way no farther than this. Common practice, no source.
-_REACH_M = 1000.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Break:
-    """A stretch of a right of way that no vehicle crosses."""
-
-    #: Index of the line.
-    line: int
-    #: Grid distances along its centreline.
-    low: float
-    high: float
-    #: What is in the way: "river".
-    what: str
+_ROADS = frozenset({"road", "roads", "street", "highway", "access", "access road", "access roads", "track"})
+_BARRIERS = frozenset({"river", "stream", "creek", "water", "lake", "reservoir", "canal"})
+_NO_CROSSING = "no crossing on the right of way"
+#: A loose end of a road is joined to what is no farther than this. Common practice, no source.
+_JOIN_M = 300.0
+#: Two places of one strand nearer than this are one.
+_SAME = 1e-3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Strand:
-    """One road, or the right of way of one line, in grid coordinates."""
+def build_access(
+    figures: Figures,
+    features: Iterable[ContextFeature],
+    crossings: Iterable[Crossing],
+    *,
+    projection: Projection,
+) -> AccessNetwork:
+    """Build the network of a job.
 
-    #: "right of way", or the road's name; "unnamed road" when it has none.
-    name: str
-    shape: LineString
-    #: Index of the line whose right of way it is; -1 = a road.
-    line: int = -1
-    #: Gate it leads through, "" = none known.
-    gate: str = ""
-    #: What limits it: "20-ton ford"; "" = nothing known.
-    limit: str = ""
-    #: Grid distances along it that cannot be driven.
-    cuts: tuple[tuple[float, float], ...] = ()
+    Parameters
+    ----------
+    figures : Figures
+        Structures and centrelines; all lines in one coordinate reference.
+    features : iterable of ContextFeature
+        Roads are lines of the layers road, access and the like; barriers are shapes of the layers river,
+        water and the like. Restricted features are not used: what they are named must not be printed.
+    crossings : iterable of Crossing
+        One whose rule begins "no crossing on the right of way" cuts it at its place.
+    projection : Projection
 
-    def driven(self, one: float, other: float) -> bool:
-        """Say whether the stretch between two distances along it touches no cut."""
-        low, high = min(one, other), max(one, other)
-        return not any(start < high and low < end for start, end in self.cuts)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class AccessNetwork:
-    """Nodes, and the driven pieces between them, both ways. Lengths are horizontal ground metres."""
-
-    strands: tuple[Strand, ...]
-    #: Strand of each node and its grid distance along it.
-    node_strand: IntArray
-    node_along: FloatArray
-    #: Node of each structure, by row of the figures.
-    structure_node: IntArray
-    #: Pieces: their ends, ground length, and strand (-1 = a join off any road).
-    tail: IntArray
-    head: IntArray
-    length: FloatArray
-    piece_strand: IntArray
-    breaks: tuple[Break, ...]
-    #: Ground metres of one grid unit.
-    ground_m: float
-    #: What cannot be crossed off the roads either.
-    barrier: shapely.Geometry = field(repr=False)
-
-    @cached_property
-    def graph(self) -> PyDiGraph[int, int]:
-        """The nodes, and the pieces by their numbers; whoever adds to it takes a copy."""
-        graph: PyDiGraph[int, int] = PyDiGraph()
-        graph.add_nodes_from(range(len(self.node_strand)))
-        pieces = zip(self.tail.tolist(), self.head.tolist(), range(len(self.tail)), strict=True)
-        graph.add_edges_from(list(pieces))
-        return graph
-
-    @property
-    def has_roads(self) -> bool:
-        """True when the job has any road; without, there is only the line to go along."""
-        return any(strand.line < 0 for strand in self.strands)
-
-    def attach(self, easting: float, northing: float) -> list[tuple[int, float]]:
-        """Return nodes that a grid point reaches by a straight leg, with ground metres: (node, metres).
-
-        The leg goes to the nearest road and the nearest right of way within 1,000 m and then along it to
-        its nodes on both sides; a leg through a barrier is none.
-        """
-        here = shapely.Point(easting, northing)
-        found: list[tuple[int, float]] = []
-        for is_road in (True, False):
-            near = nearest_strand([s if (s.line < 0) == is_road else None for s in self.strands], here)
-            if near is None or near[1] * self.ground_m > _REACH_M:
-                continue
-            strand = self.strands[near[0]]
-            foot = strand.shape.project(here)
-            if LineString([here, strand.shape.interpolate(foot)]).intersects(self.barrier):
-                continue
-            found += [
-                (node, (near[1] + abs(self.node_along[node] - foot)) * self.ground_m)
-                for node in self._beside(near[0], foot)
-                if strand.driven(foot, float(self.node_along[node]))
-            ]
-        return found
-
-    def _beside(self, strand: int, along: float) -> list[int]:
-        """Nodes of a strand on both sides of a distance along it."""
-        nodes = np.flatnonzero(self.node_strand == strand)
-        nodes = nodes[np.argsort(self.node_along[nodes], kind="stable")]
-        place = int(np.searchsorted(self.node_along[nodes], along))
-        return [int(node) for node in nodes[max(0, place - 1) : place + 1]]
-
-
-def nearest_strand(strands: Sequence[Strand | None], place: shapely.Geometry) -> tuple[int, float] | None:
-    """Return index and grid distance of the nearest of some strands; None when there is none.
-
-    >>> road = Strand(name="Mill Road", shape=LineString([(0, 0), (0, 9)]))
-    >>> nearest_strand([None, road], shapely.Point(4, 5))
-    (1, 4.0)
+    Notes
+    -----
+    A road with a property `bridge` that is not "no", or a `ford...` property, may be driven through a
+    barrier; so may one that the rule of such a crossing names as its detour.
     """
-    apart = [
-        (strand.shape.distance(place), index) for index, strand in enumerate(strands) if strand is not None
+    open_ones = [feature for feature in features if not feature.restricted]
+    barriers = [
+        (feature.layer.casefold(), _to_grid(feature.geometry, projection))
+        for feature in open_ones
+        if feature.layer.casefold() in _BARRIERS and not isinstance(feature.geometry, shapely.Point)
     ]
-    return (min(apart)[1], min(apart)[0]) if apart else None
+    barrier = shapely.union_all([shape for _, shape in barriers])
+    unit_m = figures.lines[0].unit.metres
+    ground_m = unit_m / float(np.mean([line.combined_factor for line in figures.lines]))
+    barred = [one for one in crossings if one.rule.casefold().startswith(_NO_CROSSING)]
+    breaks = tuple(_breaks(figures, barriers, barred))
+    detours = " ".join(crossing.rule.casefold() for crossing in barred)
+    strands = [*_rights_of_way(figures, breaks), *_roads(open_ones, projection, barrier, detours=detours)]
+    web = _Web(strands, ground_m=ground_m, barrier=barrier)
+    nodes = web.add_structures(figures)
+    web.join()
+    return web.network(nodes, breaks)
+
+
+def _to_grid(shape: shapely.Geometry, projection: Projection) -> shapely.Geometry:
+    def moved(xy: FloatArray) -> FloatArray:
+        return np.column_stack(projection.from_lonlat(xy[:, 0], xy[:, 1]))
+
+    return shapely.transform(shape, moved)
+
+
+def _rights_of_way(figures: Figures, breaks: Sequence[Break]) -> list[Strand]:
+    return [
+        Strand(
+            name="right of way",
+            shape=LineString(np.column_stack([line.centreline.easting, line.centreline.northing])),
+            line=index,
+            cuts=tuple((one.low, one.high) for one in breaks if one.line == index),
+        )
+        for index, line in enumerate(figures.lines)
+    ]
+
+
+def _roads(
+    features: Iterable[ContextFeature], projection: Projection, barrier: shapely.Geometry, *, detours: str
+) -> list[Strand]:
+    return [
+        Strand(
+            name=feature.name or "unnamed road",
+            shape=part,
+            gate=feature.properties.get("gate", ""),
+            limit=_limit(feature),
+            cuts=() if _bridged(feature, detours) else tuple(_inside(part, barrier)),
+        )
+        for feature in features
+        if feature.layer.casefold() in _ROADS and isinstance(feature.geometry, LineString | MultiLineString)
+        for part in shapely.get_parts(_to_grid(feature.geometry, projection)).tolist()
+        if part.length > _SAME
+    ]
+
+
+def _bridged(feature: ContextFeature, detours: str) -> bool:
+    bridge = feature.properties.get("bridge", "").casefold()
+    named = bool(feature.name.strip()) and feature.name.casefold() in detours
+    forded = any(name.startswith("ford") for name, text in feature.properties.items() if text)
+    return named or forded or bridge not in {"", "no", "false", "0"}
+
+
+def _limit(feature: ContextFeature) -> str:
+    tons = feature.properties.get("ford_tons", "")
+    return f"{tons}-ton ford" if tons else feature.properties.get("limit", "")
+
+
+def _inside(shape: LineString, barrier: shapely.Geometry) -> Iterable[tuple[float, float]]:
+    """Stretches of a line that lie in, or cross, a barrier, as distances along it."""
+    common = shape.intersection(barrier)
+    for part in shapely.get_parts(common).tolist():
+        ends = [shape.project(shapely.Point(point)) for point in shapely.get_coordinates(part)]
+        if ends:
+            yield min(ends) - _SAME, max(ends) + _SAME
+
+
+def _breaks(
+    figures: Figures, barriers: Sequence[tuple[str, shapely.Geometry]], barred: Sequence[Crossing]
+) -> Iterable[Break]:
+    for index, line in enumerate(figures.lines):
+        route = LineString(np.column_stack([line.centreline.easting, line.centreline.northing]))
+        drawn = [
+            Break(line=index, low=low, high=high, what=layer)
+            for layer, shape in barriers
+            for low, high in _inside(route, shape)
+        ]
+        yield from drawn
+        for crossing in barred:
+            place = _place(figures, index, crossing)
+            # a shape of the same thing knows better where it lies
+            if place and not any(one.low <= place[1] and place[0] <= one.high for one in drawn):
+                yield Break(line=index, low=place[0], high=place[1], what=crossing.what)
+
+
+def _place(figures: Figures, index: int, crossing: Crossing) -> tuple[float, float] | None:
+    """Grid distances a crossing lies between: at its true distance, else somewhere in its span."""
+    line = figures.lines[index]
+    if crossing.line.casefold() not in {"", line.name.casefold()}:
+        return None
+    if crossing.true_distance is not None:
+        at = crossing.true_distance * line.combined_factor
+        return at - _SAME, at + _SAME
+    ends = [
+        float(figures.true_distance[row]) * line.combined_factor
+        for row in np.flatnonzero(figures.line_index == index).tolist()
+        if figures.structures.number[row] in {crossing.back_structure, crossing.ahead_structure}
+    ]
+    return (min(ends) + _SAME, max(ends) - _SAME) if len(ends) == 2 else None
+
+
+class _Web:
+    """Gathers nodes and joins while a network is built."""
+
+    def __init__(self, strands: Sequence[Strand], *, ground_m: float, barrier: shapely.Geometry) -> None:
+        self.strands = tuple(strands)
+        self.ground_m = ground_m
+        self.barrier = barrier
+        self.strand: list[IntArray] = []
+        self.along: list[FloatArray] = []
+        self.joins: list[tuple[int, int, float]] = []
+        self.count = 0
+
+    def add_structures(self, figures: Figures) -> IntArray:
+        """Give each structure a node on the right of way of its line."""
+        factor = figures.of_lines(lambda line: line.combined_factor)
+        self._extend(figures.line_index, figures.true_distance * factor)
+        return np.arange(len(figures), dtype=np.int64)
+
+    def join(self) -> None:
+        """Join roads where they cross, and their loose ends to what is near."""
+        shapes = np.array([strand.shape for strand in self.strands], dtype=object)
+        tree = STRtree(shapes)
+        roads = [index for index, strand in enumerate(self.strands) if strand.line < 0]
+        for index in roads:
+            for other in tree.query(shapes[index], predicate="intersects").tolist():
+                if other < index:
+                    self._cross(index, other)
+            for end in (0.0, float(shapes[index].length)):
+                self._join_end(tree, index, end)
+
+    def network(self, structure_node: IntArray, breaks: tuple[Break, ...]) -> AccessNetwork:
+        """Return what was gathered, both ways."""
+        strand = np.concatenate(self.strand)
+        along = np.concatenate(self.along)
+        tail, head, length, piece = self._pieces(strand, along)
+        return AccessNetwork(
+            strands=self.strands,
+            node_strand=strand,
+            node_along=along,
+            structure_node=structure_node,
+            tail=np.concatenate([tail, head]),
+            head=np.concatenate([head, tail]),
+            length=np.concatenate([length, length]),
+            piece_strand=np.concatenate([piece, piece]),
+            breaks=breaks,
+            ground_m=self.ground_m,
+            barrier=self.barrier,
+        )
+
+    def _extend(self, strand: IntArray, along: FloatArray) -> None:
+        self.strand.append(np.asarray(strand, dtype=np.int64))
+        self.along.append(np.asarray(along, dtype=np.float64))
+        self.count += len(along)
+
+    def _node(self, strand: int, along: float) -> int:
+        self._extend(np.array([strand]), np.array([along]))
+        return self.count - 1
+
+    def _cross(self, one: int, other: int) -> None:
+        common = self.strands[one].shape.intersection(self.strands[other].shape)
+        for point in shapely.get_coordinates(common):
+            at = shapely.Point(point)
+            nodes = [self._node(index, self.strands[index].shape.project(at)) for index in (one, other)]
+            self.joins.append((nodes[0], nodes[1], 0.0))
+
+    def _join_end(self, tree: STRtree, index: int, end: float) -> None:
+        place = self.strands[index].shape.interpolate(end)
+        found = tree.query(place, predicate="dwithin", distance=_JOIN_M / self.ground_m).tolist()
+        near = [
+            self.strands[other] if other in found and other != index else None
+            for other in range(len(self.strands))
+        ]
+        node = self._node(index, end)
+        for is_road in (True, False):
+            chosen = nearest_strand(
+                [s if s is not None and (s.line < 0) == is_road else None for s in near], place
+            )
+            if chosen is not None:
+                self._leg(node, place, chosen)
+
+    def _leg(self, node: int, place: shapely.Point, chosen: tuple[int, float]) -> None:
+        shape = self.strands[chosen[0]].shape
+        foot = shape.project(place)
+        if not LineString([place, shape.interpolate(foot)]).intersects(self.barrier):
+            self.joins.append((node, self._node(chosen[0], foot), chosen[1] * self.ground_m))
+
+    def _pieces(self, strand: IntArray, along: FloatArray) -> tuple[IntArray, IntArray, FloatArray, IntArray]:
+        """Pieces between neighbouring nodes of each strand that touch no cut, and the joins."""
+        order = np.lexsort((along, strand))
+        tail, head = order[:-1], order[1:]
+        driven = strand[tail] == strand[head]
+        for index, each in enumerate(self.strands):
+            for low, high in each.cuts:
+                driven &= ~((strand[tail] == index) & (along[tail] < high) & (low < along[head]))
+        tail, head = tail[driven], head[driven]
+        joins = np.array(self.joins, dtype=np.float64).reshape(-1, 3)
+        return (
+            np.concatenate([tail, joins[:, 0].astype(np.int64)]),
+            np.concatenate([head, joins[:, 1].astype(np.int64)]),
+            np.concatenate([(along[head] - along[tail]) * self.ground_m, joins[:, 2]]),
+            np.concatenate([strand[tail], np.full(len(joins), -1, dtype=np.int64)]),
+        )

@@ -1,4 +1,4 @@
-"""Material by structure: what the pole schedule and the yard's list ask for, what came, and what is missing.
+"""Material by structure: what schedule, drawing and yard's list ask for, what came, what is missing; blocks.
 
 Only what the yard's list names is judged. A structure that is in no row of it is "not known", never
 complete: receipts that name no structure are in the yard, and nobody has said where they go.
@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from typing import Annotated
 
 from linemap.domain.design.structure import Pole
@@ -25,6 +26,7 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 #: Steps that need their material at the structure. Common practice, no source.
 _STEPS = frozenset({"spotted", "framed", "set"})
 _SHOWN: tuple[Place, ...] = ("panel", "card")
+_NO_PIECES: Mapping[str, int] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +136,24 @@ def needs_material(step: str) -> bool:
     return step in _STEPS
 
 
-def shortages(receipts: Iterable[Receipt], poles: Sequence[Pole]) -> tuple[Shortage, ...]:
+def _poles_by_size(poles: Iterable[Pole]) -> Counter[str]:
+    sizes = (pole_size(pole.length_ft, pole.pole_class) for pole in poles)
+    return Counter(f"{size} pole" for size in sizes if size)
+
+
+def bundle(poles: Sequence[Pole], pieces: Mapping[str, int] = _NO_PIECES) -> dict[str, int]:
+    """Return item -> pieces of one structure: its poles by size, then what its drawing counts.
+
+    >>> pole = Pole(line="", structure="13/2", letter="A", length_ft=75.0, pole_class="H1")
+    >>> bundle([pole, pole], {"arm 40 ft": 2})
+    {'H1-75 pole': 2, 'arm 40 ft': 2}
+    """
+    return {**_poles_by_size(poles), **pieces}
+
+
+def shortages(
+    receipts: Iterable[Receipt], poles: Sequence[Pole], pieces: Mapping[str, int] = _NO_PIECES
+) -> tuple[Shortage, ...]:
     """Return what one structure lacks, by item; () also when no receipt names the structure.
 
     Parameters
@@ -143,6 +162,9 @@ def shortages(receipts: Iterable[Receipt], poles: Sequence[Pole]) -> tuple[Short
         The rows that name the structure.
     poles : sequence of Pole
         Its poles of the schedule. What it asks for goes before what a row says was ordered.
+    pieces : mapping of str to int
+        What its drawing counts: it says how many of what the receipts name and nobody ordered. Of other items
+        nothing is judged.
     """
     rows = list(receipts)
     if not rows:
@@ -152,9 +174,11 @@ def shortages(receipts: Iterable[Receipt], poles: Sequence[Pole]) -> tuple[Short
     for row in rows:
         ordered[same_item(row.item)] += row.ordered or 0
         received[same_item(row.item)] += row.usable
-    scheduled = Counter(
-        f"{size} pole" for pole in poles if (size := pole_size(pole.length_ft, pole.pole_class))
-    )
+    unordered = {item for item, count in ordered.items() if not count}
+    for item, count in pieces.items():
+        if same_item(item) in unordered:
+            ordered[same_item(item)] += count
+    scheduled = _poles_by_size(poles)
     # a schedule that sizes every pole says it all: what else was sent instead is not asked for
     whole = scheduled.total() == len(poles) > 0
     wanted = {item: count for item, count in ordered.items() if not (whole and item.endswith(" pole"))}
@@ -172,3 +196,69 @@ def shortages(receipts: Iterable[Receipt], poles: Sequence[Pole]) -> tuple[Short
         for item, count in sorted(needed.items())
         if received[item] < count
     )
+
+
+def bundle_sentences(
+    receipts: Iterable[Receipt], poles: Sequence[Pole], pieces: Mapping[str, int] = _NO_PIECES
+) -> tuple[str, ...]:
+    """Say what is short of a structure's bundle, and what of it no receipt names; see `shortages`."""
+    rows = list(receipts)
+    if not rows:
+        return ("material: not available: no receipt shown here names the structure",)
+    named = {same_item(row.item) for row in rows}
+    short = {same_item(found.item): found for found in shortages(rows, poles, pieces)}
+    unlisted = [
+        f"{count} × {item}"
+        for item, count in bundle(poles, pieces).items()
+        if same_item(item) not in named and same_item(item) not in short
+    ]
+    said = [f"material: {found.words}" for found in short.values()]
+    if not short:
+        said.append("material: nothing the receipts name is short")
+    if unlisted:
+        said.append(f"material: not known, no receipt names {', '.join(unlisted)}")
+    return tuple(said)
+
+
+def block_words(
+    hung: Iterable[str], waiting: Sequence[str], *, per_structure: Mapping[str, int | None], owned: int
+) -> str:
+    """Balance the stringing blocks hung against those the job owns, or say why there is no balance.
+
+    Parameters
+    ----------
+    hung : iterable of str
+        Structures on which blocks hang, each once.
+    waiting : sequence of str
+        Structures that come next, in the order of the work.
+    per_structure : mapping of str to int or None
+        Blocks each structure takes; None = its type gives no count.
+
+    >>> numbers = [f"1/{i}" for i in range(1, 60)]
+    >>> block_words(numbers[:52], numbers[52:], per_structure=dict.fromkeys(numbers, 5), owned=280)
+    'blocks: 260 hung of 280 owned, 20 left = 4 structures'
+    """
+    hanging = list(hung)
+    unknown = [number for number in hanging if per_structure.get(number) is None]
+    if unknown:
+        return f"blocks left: not available: no block count is given for the type of {', '.join(unknown[:3])}"
+    total = sum(per_structure[number] or 0 for number in hanging)
+    left = owned - total
+    if left < 0:
+        return (
+            f"blocks left: not available: {total} hang, but {owned} are owned; "
+            "a count or a removal is missing"
+        )
+    reached = len(list(_reached(waiting, per_structure, left)))
+    plural = "" if reached == 1 else "s"
+    return f"blocks: {total} hung of {owned} owned, {left} left = {reached} structure{plural}"
+
+
+def _reached(waiting: Iterable[str], per_structure: Mapping[str, int | None], left: int) -> Iterator[str]:
+    """Give the structures the blocks last for, in order, up to the first that they do not."""
+    for number in waiting:
+        need = per_structure.get(number)
+        if need is None or need > left:
+            return
+        left -= need
+        yield number

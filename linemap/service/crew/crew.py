@@ -8,11 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from linemap.answers import crew as answer
-from linemap.domain.crew.access import AccessNetwork
 from linemap.domain.crew.fix import Where, where_on_line
 from linemap.domain.crew.next_structure import Next, Workable, crews_of_steps, next_structures, step_of_crew
 from linemap.domain.crew.refusal import Asked
-from linemap.domain.crew.travel import Start, Travel, travel_from, travel_parts
+from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_parts
 from linemap.domain.design.lengths import length_words
 from linemap.domain.design.number import same_number
 from linemap.domain.finding.phrase import date_words

@@ -7,12 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from linemap.answers.field import Barrier, CardTicket
-from linemap.domain.crew.access import AccessNetwork
-from linemap.domain.crew.access_build import build_access
+from linemap.domain.crew.access import build_access
 from linemap.domain.crew.material import Receipt, shortages
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.refusal import Site, material_words
-from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
+from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_words
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.view.sites import sites_of as counted_sites

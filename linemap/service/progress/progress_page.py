@@ -16,6 +16,7 @@ from linemap.domain.schedule.workdays import day_words
 from linemap.service.progress.progress import TARGET, Progress, claimed_only, progress_of
 from linemap.service.progress.progress_charts import progress_charts
 from linemap.service.progress.progress_words import (
+    block_sentence,
     forecast_sentences,
     percent,
     plan_sentence,
@@ -47,7 +48,9 @@ def progress_answer(
         plan_text=plan_sentence(progress, step=TARGET),
         physical_text=percent(progress.physical),
         forecast=list(forecast_sentences(progress)),
-        windows=list(window_sentences(progress)),
+        windows=list(
+            filter(None, (*window_sentences(progress), "" if line else block_sentence(view, progress)))
+        ),
         taken=list(progress.taken),
         counts=_counts(view, progress),
         mile_word=progress.mile_word,

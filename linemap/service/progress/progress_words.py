@@ -6,12 +6,14 @@ import datetime as dt
 from collections.abc import Iterator
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.material import block_words
 from linemap.domain.schedule.forecast import DateRange, Forecast, Late, Unavailable
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.readiness import Window, name_list
 from linemap.domain.schedule.workdays import day_words
 from linemap.service.progress.progress import Progress, claimed_only, progress_of
 from linemap.service.view.build import build_view
+from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
 
@@ -132,6 +134,35 @@ def window_sentences(progress: Progress) -> tuple[str, ...]:
     return tuple(
         _window(window, progress.name_of(window.section), progress.forecast) for window in progress.windows
     )
+
+
+def block_sentence(view: JobView, progress: Progress) -> str:
+    """Say what stringing blocks hang where hanging is recorded, and how far the rest lasts.
+
+    "" = nobody declared how many the job owns. A structure takes the blocks of its framing type, else of its
+    structure type. Framed structures come next, in line order, then the others.
+    """
+    if view.blocks_owned is None:
+        return ""
+    names = {
+        site.key: site.number if len(view.figures.lines) == 1 else " ".join(site.key)
+        for site in progress.sites
+    }
+    done = {key: progress.statuses[key].done for key in names}
+    waiting = [key for key in names if "blocks hung" not in done[key]]
+    return block_words(
+        [names[key] for key in names if key not in waiting],
+        [names[key] for key in sorted(waiting, key=lambda key: "framed" not in done[key])],
+        per_structure={names[key]: _blocks(view, view.row_of[key]) for key in names},
+        owned=view.blocks_owned,
+    )
+
+
+def _blocks(view: JobView, row: int) -> int | None:
+    code = str(view.figures.structures.type_code[row])
+    framing, listed = view.framing.get(code), view.types.get(code)
+    drawn = framing.blocks if framing else None
+    return drawn if drawn is not None else listed.blocks if listed else None
 
 
 def _window(window: Window, name: str, found: Forecast | Unavailable) -> str:

@@ -8,13 +8,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from linemap.answers import structure as answer
-from linemap.domain.crew.material import Receipt
+from linemap.domain.crew.material import Receipt, bundle, bundle_sentences
 from linemap.domain.design.lengths import wood_text
 from linemap.domain.design.structure import Pole
 from linemap.domain.framing.framing_type import Frame, FramePole
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences
 from linemap.domain.framing.marks import Mark, PoleMarks, mark_structure
-from linemap.domain.framing.material import BlockBalance, block_balance, bundle, bundle_sentences
 from linemap.errors import InputRefused, Problem
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
@@ -69,6 +68,7 @@ def marks_of(
     marks = mark_structure(frame, framing)
     rule = framing.embedment if framing else None
     scheduled = view.poles_by_structure.get(view.key(row), [])
+    pieces = framing.pieces if framing else {}
     return answer.PanelMarks(
         line=line.name,
         number=frame.number,
@@ -83,8 +83,8 @@ def marks_of(
         ],
         unavailable=list(marks.unavailable),
         drawings=list(marks.drawings),
-        bundle=[f"{count} × {item}" for item, count in bundle(framing, scheduled).items()],
-        material=list(bundle_sentences(_receipts(view, line.name, frame.number), framing, scheduled)),
+        bundle=[f"{count} × {item}" for item, count in bundle(scheduled, pieces).items()],
+        material=list(bundle_sentences(_receipts(view, line.name, frame.number), scheduled, pieces)),
         caution=MARKS_CAUTION,
     )
 
@@ -95,33 +95,6 @@ def arm_elevation(view: JobView, row: int) -> float:
     framing = view.framing.get(str(view.figures.structures.type_code[row]))
     arm = mark_structure(_frame(view, row, AsFound(), unit=line.unit), framing).arm
     return float("nan") if arm is None else arm.elevation
-
-
-def blocks_of(view: JobView) -> BlockBalance:
-    """Return the balance of stringing blocks: what hangs where hanging is recorded, and what is left.
-
-    A structure takes the blocks of its framing type, else of its structure type. Framed structures come
-    next, in line order, then the others.
-    """
-    keys = [view.key(row) for row in range(len(view.figures.structures.number))]
-    done = {key: view.statuses[key].done if key in view.statuses else {} for key in keys}
-    waiting = [key for key in keys if "blocks hung" not in done[key]]
-    ready = [key for key in waiting if "framed" in done[key]]
-    several = len(view.figures.lines) > 1
-    names = {key: f"{key[0]} {key[1]}" if several else key[1] for key in keys}
-    return block_balance(
-        [names[key] for key in keys if "blocks hung" in done[key]],
-        [names[key] for key in (*ready, *(key for key in waiting if key not in set(ready)))],
-        per_structure={names[key]: _blocks(view, row) for row, key in enumerate(keys)},
-        owned=view.blocks_owned,
-    )
-
-
-def _blocks(view: JobView, row: int) -> int | None:
-    code = str(view.figures.structures.type_code[row])
-    framing, listed = view.framing.get(code), view.types.get(code)
-    drawn = framing.blocks if framing else None
-    return drawn if drawn is not None else listed.blocks if listed else None
 
 
 def _receipts(view: JobView, line: str, number: str) -> list[Receipt]:

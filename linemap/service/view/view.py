@@ -10,8 +10,7 @@ from dataclasses import dataclass, field
 from linemap import __version__
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.decision import CorrectionNote, Decision, DecisionKey
-from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.hold_release import HoldRelease
+from linemap.domain.crew.hold import Hold, HoldRelease
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.crew.ticket import Ticket

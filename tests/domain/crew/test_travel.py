@@ -10,9 +10,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.crew.access import AccessNetwork
-from linemap.domain.crew.access_build import build_access
-from linemap.domain.crew.travel import Start, Travel, travel_from, travel_words
+from linemap.domain.crew.access import build_access
+from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_words
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.geometry.projection import Projection

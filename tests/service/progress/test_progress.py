@@ -15,6 +15,7 @@ from linemap.errors import NotFound
 from linemap.service.progress.progress import Progress, claimed_only, progress_of
 from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.progress.progress_words import (
+    block_sentence,
     forecast_sentences,
     percent,
     plan_sentence,
@@ -306,3 +307,20 @@ def test_payload_lists_stand_behind_their_numbers(demo_view: JobView) -> None:
             words="framed rejected 2026-04-08 by Four Tines, made again 2026-04-09",
         )
     ]
+
+
+def test_twenty_blocks_are_left_for_four_structures(demo_view: JobView) -> None:
+    page = progress_answer(demo_view)
+    assert page.windows[-1] == "blocks: 260 hung of 280 owned, 20 left = 4 structures"
+    assert not any(
+        "blocks" in words for words in progress_answer(replace(demo_view, blocks_owned=None)).windows
+    )
+
+
+def test_blocks_of_types_that_give_no_count(demo_view: JobView) -> None:
+    bare = replace(demo_view, framing={}, types={})
+    words = block_sentence(bare, progress_of(bare))
+    assert words.startswith("blocks left: not available: no block count is given")
+    # the type table stands in where there is no framing table
+    listed = replace(demo_view, framing={})
+    assert "20 left" in block_sentence(listed, progress_of(listed))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from linemap.errors import InputRefused, NotFound
-from linemap.service.view.marks import MARKS_CAUTION, AsFound, blocks_of, marks_of
+from linemap.service.view.marks import MARKS_CAUTION, AsFound, marks_of
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.view import JobView
 
@@ -153,20 +153,6 @@ def test_two_poles_short_of_the_bundle_of_a_dead_end(demo_view: JobView) -> None
 def test_without_receipts_nothing_is_said_to_be_there(demo_view: JobView) -> None:
     marks = marks_of(replace(demo_view, receipts=()), "", "13/2")
     assert marks.material == ["material: not available: no receipt shown here names the structure"]
-
-
-def test_twenty_blocks_are_left_for_four_structures(demo_view: JobView) -> None:
-    balance = blocks_of(demo_view)
-    assert balance.words == "blocks: 260 hung of 280 owned, 20 left = 4 structures"
-    unknown = blocks_of(replace(demo_view, blocks_owned=None))
-    assert "nobody said how many the job owns" in unknown.words
-
-
-def test_blocks_of_types_that_give_no_count(demo_view: JobView) -> None:
-    bare = replace(demo_view, framing={}, types={})
-    assert blocks_of(bare).words.startswith("blocks left: not available: no block count is given")
-    # the type table stands in where there is no framing table
-    assert blocks_of(replace(demo_view, framing={})).left == 20
 
 
 def test_the_panel_shows_the_marks(demo_view: JobView) -> None:

@@ -170,6 +170,18 @@ class AnswerCache:
             kept = self._joined[name] = (whole, CachedAnswer(etag=self.etag(whole), raw=raw, packed=packed))
         return kept[1]
 
+    def ready(self, name: str) -> CachedAnswer | None:
+        """Return what `answer_in_parts` made if nothing was written since; None = ask that, in a thread.
+
+        To hand a request to a thread and back takes longer than all the rest of it.
+        """
+        made_of, answer = self._joined.get(name, (None, None))
+        return answer if self._database.tells_at_once and self.stands(made_of) else None
+
+    def stands(self, whole: JobView | None) -> bool:
+        """Say whether a view of the whole job is the newest one."""
+        return self._key == (self.data_version(), self._today()) and self._view is whole
+
     def whole_view(self) -> JobView:
         """Return the job with everything in it; nothing of it may be shown without being looked at."""
         return self.view()
@@ -224,6 +236,10 @@ class AudienceCache(AnswerCache):
                 self._redacted_from = whole
                 self._kept = {}
             return self._view
+
+    def stands(self, whole: JobView | None) -> bool:
+        """Say whether a view of the whole job is the newest one."""
+        return self._whole.stands(whole)
 
     def whole_view(self) -> JobView:
         """Return the job with everything in it; nothing of it may be shown without being looked at."""

@@ -97,7 +97,7 @@ class Permissions:
     """The table, ready to be asked. Templates without parameters come before those with."""
 
     def __init__(self, table: Mapping[str, Mapping[str, frozenset[Role]]]) -> None:
-        ordered = sorted(table, key=lambda template: ("{" in template, ":path}" in template))
+        ordered = sorted((path for path in table if "{" in path), key=lambda template: ":path}" in template)
         self._rules = [(compile_path(template)[0], template) for template in ordered]
         self._table = table
 
@@ -109,10 +109,10 @@ class Permissions:
         >>> Permissions(PERMISSIONS).methods("/api/nothing") is None
         True
         """
-        for pattern, template in self._rules:
-            if pattern.match(path):
-                return self._table[template]
-        return None
+        if "{" not in path and path in self._table:
+            return self._table[path]
+        matching = (template for pattern, template in self._rules if pattern.match(path))
+        return self._table.get(next(matching, ""))
 
     @staticmethod
     def allows(roles: frozenset[Role], person: Person | None) -> bool:

@@ -11,6 +11,7 @@ import ipaddress
 import threading
 import time
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Annotated
 from urllib.parse import urlsplit
 
@@ -121,10 +122,12 @@ class Entrance:
         headers = Headers(scope=scope)
         if self._network or any(name in headers for name in _FORWARDED):
             return False
-        return _is_this_machine(urlsplit(f"//{headers.get('host', '')}").hostname or "")
+        return _is_this_machine(headers.get("host", ""))
 
 
-def _is_this_machine(host: str) -> bool:
+@lru_cache(maxsize=64)
+def _is_this_machine(address: str) -> bool:
+    host = urlsplit(f"//{address}").hostname or ""
     try:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:

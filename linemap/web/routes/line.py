@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import numpy as np
 import orjson
 from fastapi import APIRouter, Query, Request
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
@@ -42,9 +44,13 @@ def job(request: Request, cache: Answers) -> Response:
 
 
 @router.get("/api/structures", response_model=Structures, summary="All structures as columns")
-def structures(request: Request, cache: Answers) -> Response:
+async def structures(request: Request, cache: Answers) -> Response:
     """Return every structure of every line in line order, as columns."""
-    return cached_response(request, cache.answer_in_parts("structures", structures_base, structures_record))
+    answer = cache.ready("structures")
+    if answer is None:
+        build = partial(cache.answer_in_parts, "structures", structures_base, structures_record)
+        answer = await run_in_threadpool(build)
+    return cached_response(request, answer)
 
 
 @router.get("/api/centreline", response_model=Centrelines, summary="Centrelines with station ticks")

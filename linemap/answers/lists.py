@@ -109,8 +109,8 @@ class LoadedFile:
     read_as: str
     headings: Sequence[str]
     mapping: Sequence[FileColumn]
-    #: Rows of the job that came from this file; null = the kind keeps no rows.
-    rows_kept: int | None
+    #: Rows of the job that came from this file.
+    rows_kept: int
     problems: Sequence[FileProblem]
     #: What stands for the next file of the same shape.
     answer: StandingAnswer | None

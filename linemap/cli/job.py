@@ -126,6 +126,7 @@ def declare_command(
             {name: text for name, text in given.items() if text},
             tolerances=tolerance or (),
             evidence=evidence or (),
+            now=now(),
         )
     OUT.print(f"declared: {declared.coordinates.words}", markup=False)
     if declared.coordinates.missing:

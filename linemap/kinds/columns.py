@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from linemap.domain.design.line import Centreline
 from linemap.domain.design.structure import Structures
-from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.kind.kind import LINE, PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading_type import READINGS
@@ -43,16 +42,6 @@ CENTRELINE: Kind[Centreline] = Kind(
         "distance": Cell("distance dist distah distahead length", compared=True),
         "remarks": Cell(f"{REMARKS_WORDS} description", compared=True),
     },
-)
-TOLERANCES: Kind[Tolerance] = Kind(
-    code="tolerances",
-    record=Tolerance,
-    noun="tolerance",
-    table="",
-    keeps=Keeps.STATE,
-    key=("name",),
-    needs=("name", "value"),
-    named_by=("name", "value"),
 )
 STRUCTURES: Kind[Structures] = Kind(
     code="structures",

@@ -11,12 +11,13 @@ from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import StationEquation
 from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
 from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, Keeps, Kind
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact, unneeded
-from linemap.kinds.columns import CENTRELINE, RECORDS, SHOTS, STRUCTURES, TOLERANCES
+from linemap.kinds.columns import CENTRELINE, RECORDS, SHOTS, STRUCTURES
 
 HOLDS: Kind[Hold] = Kind(
     code="holds",
@@ -95,6 +96,17 @@ FRAMING: Kind[FramingEntry] = Kind(
     unique=("dimension", "keep one of them"),
     totals=True,
     extra={"unit": Cell("unit units")},
+)
+TOLERANCES: Kind[ToleranceEntry] = Kind(
+    code="tolerances",
+    record=ToleranceEntry,
+    noun="tolerance",
+    table="tolerance",
+    keeps=Keeps.STATE,
+    key=("name",),
+    needs=("name", "value"),
+    named_by=("value",),
+    unique=("name", "keep one of them"),
 )
 POLES: Kind[Pole] = Kind(
     code="poles",

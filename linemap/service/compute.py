@@ -27,11 +27,12 @@ from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.centreline import read_centrelines, read_equations
+from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shot_order, read_shots
-from linemap.io.survey.tolerances import read_tolerances
+from linemap.kinds.registry import TOLERANCES
 from linemap.service.job.declared import (
     AUTO,
     mean_factor,
@@ -126,8 +127,9 @@ class _Files:
         path = self.request.tolerances
         if path is None:
             return Tolerances.default(self.projection.unit)
-        mapping = self._take(read_tolerances(_table(path, "tolerances"), unit=self.projection.unit))
-        return Tolerances.from_mapping(mapping, self.projection.unit, file=path.name)
+        unit = self.projection.unit
+        entries = self._take(read_rows(_table(path, "tolerances"), TOLERANCES, unit=unit))
+        return Tolerances.from_entries(entries, unit, file=path.name)
 
     def _take(self, loaded: Loaded[T]) -> T:
         self.problems.extend(loaded.problems)

@@ -33,8 +33,8 @@ class FileRecord:
     loaded_at: dt.datetime
     #: Who loaded it; "" = not known.
     loaded_by: str
-    #: Column headings of the file by the meaning they were taken for.
-    mapping: Mapping[str, Any]
+    #: Field -> "heading" of the file and "unit" in words that it was read from.
+    mapping: Mapping[str, Mapping[str, str]]
 
 
 def add_file(

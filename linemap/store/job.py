@@ -11,7 +11,6 @@ from typing import Any
 from sqlalchemy import Connection, select, update
 
 from linemap.domain.design.line import Declaration
-from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
 from linemap.domain.schedule.workdays import Calendar
 from linemap.store import schema
@@ -36,7 +35,7 @@ class JobRecord:
     data_version: int
     #: Data version of the last change to anything but the record of the field.
     base_version: int
-    #: JSON values by name; "data_date" and "tolerances" have a meaning here, others to those who save them.
+    #: JSON values by name; "data_date" has a meaning here, others to those who save them.
     settings: Mapping[str, Any]
 
     @property
@@ -61,16 +60,6 @@ class JobRecord:
         """Return what is declared about the job's coordinates."""
         return Declaration(unit=unit, **{name: str(self.settings.get(name) or "") for name in DECLARED})
 
-    def tolerances(self, unit: LengthUnit) -> Tolerances:
-        """Return the job's tolerances, the starting values where none were saved.
-
-        Raises
-        ------
-        InputRefused
-            If the saved tolerances name something unknown or are not positive.
-        """
-        return Tolerances.from_mapping(self.settings.get("tolerances", {}), unit)
-
 
 def load_job(connection: Connection) -> JobRecord:
     """Return the job's own record."""
@@ -94,7 +83,7 @@ def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:
     Parameters
     ----------
     changes : mapping of str to JSON value or None
-        "data_date" is an ISO date, "tolerances" a mapping as `Tolerances.from_mapping` takes it.
+        "data_date" is an ISO date.
 
     Raises
     ------

@@ -24,8 +24,18 @@ from linemap.io.design.surroundings import read_context
 from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
-from linemap.io.survey.tolerances import read_tolerances
-from linemap.kinds.registry import CROSSINGS, FACTS, FRAMING, GUYS, HOLDS, PUNCH, RECEIPTS, TICKETS, TYPES
+from linemap.kinds.registry import (
+    CROSSINGS,
+    FACTS,
+    FRAMING,
+    GUYS,
+    HOLDS,
+    PUNCH,
+    RECEIPTS,
+    TICKETS,
+    TOLERANCES,
+    TYPES,
+)
 from linemap.units import LengthUnit
 
 Reader = Callable[[RawTable, Projection], Loaded[Any]]
@@ -65,7 +75,7 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
     ),
     "equations": ("Line,Back,Ahead", lambda t, _: read_equations(t, unit=FOOT)),
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
-    "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_tolerances(t, unit=FOOT)),
+    "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_rows(t, TOLERANCES, unit=FOOT)),
     "types": (TYPE_HEADS, lambda t, _: read_rows(t, TYPES, unit=FOOT)),
     "framing": ("Type,Dimension,Value,Unit,Drawing", lambda t, _: read_rows(t, FRAMING, unit=FOOT)),
 }

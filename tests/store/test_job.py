@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
 
 import pytest
 
-from linemap.domain.design.tolerance import Tolerances
-from linemap.errors import InputRefused
 from linemap.store import job
 from linemap.store.database import Database, open_job
-from linemap.units import LengthUnit
 
 
 def load(database: Database) -> job.JobRecord:
@@ -19,10 +15,9 @@ def load(database: Database) -> job.JobRecord:
         return job.load_job(connection)
 
 
-def test_a_new_job_has_no_data_date_and_the_starting_tolerances(database: Database) -> None:
+def test_a_new_job_has_no_data_date(database: Database) -> None:
     record = load(database)
     assert record.data_date is None
-    assert record.tolerances(LengthUnit.METRE) == Tolerances.default(LengthUnit.METRE)
 
 
 def test_a_job_keeps_the_moment_it_was_made(target: str, now: dt.datetime) -> None:
@@ -32,15 +27,12 @@ def test_a_job_keeps_the_moment_it_was_made(target: str, now: dt.datetime) -> No
 
 def test_settings_are_changed_one_by_one_and_taken_out(database: Database) -> None:
     with database.writing() as connection:
-        job.change_settings(
-            connection, {"data_date": "2026-05-15", "tolerances": {"across": 0.5}, "x": [1, "ü"]}
-        )
+        job.change_settings(connection, {"data_date": "2026-05-15", "y": {"across": 0.5}, "x": [1, "ü"]})
     with database.writing() as connection:
         job.change_settings(connection, {"x": None})
     record = load(database)
-    assert record.settings == {"data_date": "2026-05-15", "tolerances": {"across": 0.5}}
+    assert record.settings == {"data_date": "2026-05-15", "y": {"across": 0.5}}
     assert record.data_date == dt.date(2026, 5, 15)
-    assert record.tolerances(LengthUnit.FOOT).across.value == 0.5
     with database.writing() as connection:
         job.change_settings(connection, {"data_date": ""})
     assert load(database).data_date is None
@@ -50,11 +42,3 @@ def test_a_data_date_that_is_none_is_refused(database: Database) -> None:
     with pytest.raises(ValueError, match="isoformat"), database.writing() as connection:
         job.change_settings(connection, {"data_date": "15 May"})
     assert load(database).settings == {}
-
-
-def test_tolerances_that_are_none_are_refused_when_they_are_used(empty_sqlite: Path) -> None:
-    with open_job(empty_sqlite, create=True) as database:
-        with database.writing() as connection:
-            job.change_settings(connection, {"tolerances": {"across": -1}})
-        with pytest.raises(InputRefused, match="across"):
-            load(database).tolerances(LengthUnit.FOOT)

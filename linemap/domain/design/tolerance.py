@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Annotated, Any
 
@@ -38,13 +38,13 @@ class Tolerance:
     """One two-sided tolerance, ± value, and where it comes from."""
 
     #: What it limits, in words.
-    name: Annotated[str, Cell("name tolerance check item key")]
+    name: str
     #: Half width, in `unit`; above 0.
-    value: Annotated[float, Cell("value limit tolerancevalue plusminus")]
+    value: float
     #: "deg", the sign of the line's ground unit ("ft" or "m"), "in", or "in per 10 ft".
-    unit: Annotated[str, Cell("unit units")]
+    unit: str
     #: Specification, drawing or "common practice, no source"; shown beside every use.
-    source: Annotated[str, Cell("source reference spec specification clause")]
+    source: str
 
     def __str__(self) -> str:
         """Print the half width with its unit.
@@ -53,6 +53,39 @@ class Tolerance:
         '±0.20 ft'
         """
         return limit_text(self.value, self.unit)
+
+
+#: Names of tolerances in lists, beside their keys.
+_NAMES = {
+    "rotation": "rotation_deg", "arm rotation": "rotation_deg", "rotation deg": "rotation_deg",
+    "along": "along_tangent", "pole spacing": "spacing", "sigma": "shot_sigma",
+}  # fmt: skip
+#: What is no tolerance: a number in the ground unit, or a probability.
+PLAIN = ("shot_sigma", "common_sigma", "confidence")
+
+
+def parse_name(text: str) -> str:
+    """Return the key of a tolerance; what names none stays as it is written, and `Tolerances` refuses it.
+
+    >>> parse_name("Pole spacing"), parse_name("along angle"), parse_name("lean")
+    ('spacing', 'along_angle', 'lean')
+    """
+    words = " ".join(text.replace("_", " ").casefold().split())
+    key = _NAMES.get(words, words.replace(" ", "_"))
+    return key if key in _DEFAULTS or key in PLAIN else text.strip()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToleranceEntry:
+    """One row of a job's list of tolerances, as it is kept."""
+
+    #: Field of `Tolerances`.
+    name: Annotated[str, Cell("name tolerance check item key", read=parse_name)]
+    value: Annotated[float, Cell("value limit tolerancevalue plusminus", way="text")]
+    #: "" = the tolerance's own.
+    unit: Annotated[str, Cell("unit units")] = ""
+    source: Annotated[str, Cell("source reference spec specification clause")] = ""
+    source_row: Annotated[int, Cell(way="row")] = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,13 +179,24 @@ class Tolerances:
         for key, given in mapping.items():
             if key in _DEFAULTS:
                 changes[key] = read.tolerance(key, given, getattr(start, key))
-            elif key in {"shot_sigma", "common_sigma", "confidence"}:
+            elif key in PLAIN:
                 changes[key] = read.number(key, given)
             else:
                 read.refuse(key, given, "not a tolerance linemap knows", f"use one of: {_known()}")
         if read.problems:
             raise InputRefused(read.problems)
         return replace(start, **changes)
+
+    @classmethod
+    def from_entries(
+        cls, entries: Iterable[ToleranceEntry], unit: LengthUnit, *, file: str = ""
+    ) -> Tolerances:
+        """Return the tolerances a list names, and the starting values of others; see `from_mapping`."""
+        mapping: dict[str, Any] = {}
+        for each in entries:
+            given = {"value": each.value, "source": each.source} | ({"unit": each.unit} if each.unit else {})
+            mapping[each.name] = each.value if each.name in PLAIN else given
+        return cls.from_mapping(mapping, unit, file=file)
 
 
 def _known() -> str:

@@ -130,8 +130,6 @@ class FramingEntry:
     source_row: Annotated[int, Cell(way="row")] = 0
 
     def __post_init__(self) -> None:
-        if not self.code:
-            raise FieldError("code", "the type code is missing", "write the type code of the structure list")
         try:
             self._check()
         except ValueError as error:

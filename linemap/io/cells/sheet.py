@@ -18,7 +18,7 @@ from linemap.io.cells.meaning import (
     unit_word,
 )
 from linemap.io.cells.numbers import Numbers, parse_numbers
-from linemap.io.cells.table import Cell, Loaded, RawTable, cell_text, is_blank, refuse
+from linemap.io.cells.table import Cell, Loaded, RawTable, ReadFrom, cell_text, is_blank, refuse
 from linemap.io.cells.vocabulary import UNREAD
 from linemap.units import LengthUnit
 
@@ -291,13 +291,13 @@ class Ledger:
         return Loaded(
             value=value,
             problems=tuple(sorted(listed, key=_file_order)),
-            mapping={name: self._described(name, match) for name, match in self.sheet.matches.items()},
+            mapping={name: self._read_from(name, match) for name, match in self.sheet.matches.items()},
             rows_in=len(self.sheet) + titles,
             rows_used=len(self.sheet) - len(self.left_out),
         )
 
-    def _described(self, name: str, match: Match) -> str:
-        return f"{match.heading} ({self.units[name].word})" if name in self.units else match.heading
+    def _read_from(self, name: str, match: Match) -> ReadFrom:
+        return ReadFrom(heading=match.heading, unit=self.units[name].word if name in self.units else "")
 
 
 def _file_order(problem: Problem) -> int:

@@ -154,6 +154,23 @@ def _unread(table: RawTable, kind: Kind) -> Problem:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadFrom:
+    """The column of a file that a field was read from."""
+
+    heading: str
+    #: Unit it was taken in, in words; "" = none.
+    unit: str = ""
+
+    def __str__(self) -> str:
+        """Name the column with its unit.
+
+        >>> str(ReadFrom(heading="X", unit="US survey foot"))
+        'X (US survey foot)'
+        """
+        return f"{self.heading} ({self.unit})" if self.unit else self.heading
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Loaded(Generic[T]):
     """What a reader made of a table. `rows_in` = `rows_used` + the rows listed as left out."""
@@ -161,8 +178,8 @@ class Loaded(Generic[T]):
     value: T
     #: Everything left out or noted, in file order.
     problems: tuple[Problem, ...]
-    #: Field -> heading it was read from, with the unit taken, for a dry run.
-    mapping: Mapping[str, str]
+    #: Field -> the column it was read from.
+    mapping: Mapping[str, ReadFrom]
     #: Rows that are not blank and not the headings.
     rows_in: int
     rows_used: int

@@ -13,6 +13,7 @@ from linemap.domain.design.guy import Guy
 from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.design.structure import RULES_ASKED, StructureType, is_section_break
 from linemap.domain.design.surroundings import Crossing
+from linemap.domain.design.tolerance import PLAIN, ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry, Measure, measure_of, parse_bolting
 from linemap.domain.kind.kind import Code, FieldError
 from linemap.domain.record.punch import PunchAction, PunchEntry
@@ -168,6 +169,34 @@ def _voltage(ledger: Ledger, row: _Values) -> float | None:
     return number.value / 1000.0 if number.unit.casefold() == "v" else number.value
 
 
+def _tolerances(ledger: Ledger, index: int, row: _Values) -> Iterator[ToleranceEntry]:
+    """Give the tolerance of a row; the unit "ground" is the ground unit, and noted."""
+    try:
+        number = parse_number(row["value"].removeprefix("±").strip(), mark=ledger.sheet.table.decimal_mark)
+    except ValueError as error:
+        raise FieldError("value", str(error), "write a number") from None
+    value, text, name = number.value, row["unit"] or number.unit, row["name"]
+    sign = unit_word(text)
+    unit: str = ledger.unit.symbol
+    if name == "confidence":
+        value, unit = (value / 100.0 if "%" in text else value), ""
+    elif text.casefold() == "ground":
+        ledger.note(index, "unit", f"{name} has no unit; taken in the ground unit, {unit}")
+    elif sign in LENGTH_UNITS:
+        written = Match(index=-1, heading="", unit=sign).length_unit(ledger.unit)
+        if name in PLAIN:
+            value *= written.metres / ledger.unit.metres
+        else:
+            unit = written.symbol
+    elif sign in _OTHER_UNITS and name not in PLAIN:
+        unit = _OTHER_UNITS[sign]
+    else:
+        reason = f"{text!r} is no unit" if text else "no unit"
+        raise FieldError("unit", f"{reason} of tolerance {name}", "write ft, m, deg or in")
+    yield ToleranceEntry(**row | {"value": value, "unit": unit})
+
+
+_OTHER_UNITS = {"deg": "deg", "in": "in", "in/10 ft": "in per 10 ft"}
 _UNITS: Mapping[Measure, frozenset[str]] = {
     "length": frozenset({"m", "ft", "ift", "ftUS", "in", "mm"}),
     "angle": frozenset({"", "deg"}),
@@ -190,6 +219,8 @@ def _framing(ledger: Ledger, index: int, row: _Values) -> Iterator[FramingEntry]
     if not row["value"]:
         ledger.leave_out(index, "value", "no value: the dimension stays not given", "write it as drawn")
         return
+    if not row["code"]:
+        raise FieldError("code", "the type code is missing", "write the type code of the structure list")
     heading = ledger.sheet.column("value")
     unit = row.pop("unit") or (heading.unit if heading else "")
     measure, choice = measure_of(row["dimension"]), ""
@@ -256,5 +287,6 @@ MAKERS: Mapping[Code, Maker] = {
     "crossings": _crossings,
     "facts": _facts,
     "punch": _punch,
+    "tolerances": _tolerances,
 }
 GATHERERS: Mapping[Code, Gatherer] = {"plan": _plans}

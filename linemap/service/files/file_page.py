@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Connection
@@ -12,7 +12,7 @@ from linemap.answers.lists import FileColumn, FileList, LoadedFile, StandingAnsw
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, NotFound
 from linemap.io.cells.shape import Answers, shape_key, with_answers
-from linemap.io.cells.table import RawTable
+from linemap.io.cells.table import RawTable, ReadFrom
 from linemap.io.records.stored import laid_out
 from linemap.io.source.read import read_source, recognise
 from linemap.service.files.load_report import file_as_read, problem_answer
@@ -32,8 +32,6 @@ from linemap.store.files import (
 
 #: A file larger than this is not read again to tell how it is read; its mapping and problems are kept.
 _READ_AGAIN_BELOW = 4 * 1024 * 1024
-#: Kinds whose rows become settings of the job and are not kept as rows.
-_WITHOUT_ROWS = ("tolerances",)
 
 
 def files_answer(database: Database, view: JobView) -> FileList:
@@ -90,12 +88,6 @@ def _table(name: str, content: bytes, kind: Kind | None) -> RawTable:
         return source.table(kind or source.kind or recognise(source.tables[0]))
 
 
-def _named(heading: str, headings: Sequence[str]) -> str:
-    """Return the heading of a file that a column was read from: mappings are kept with their units."""
-    fitting = (one for one in headings if heading == one or heading.startswith(f"{one} ("))
-    return max(fitting, key=len, default="")
-
-
 def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int]) -> LoadedFile:
     read = _read_again(connection, record)
     standing = standing_answer(connection, shape_key(read.table)) if read is not None and read.table else None
@@ -111,10 +103,10 @@ def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int])
         read_as=file_as_read(read).understood if read is not None else "",
         headings=headings,
         mapping=[
-            FileColumn(field=field, heading=str(heading), named=_named(str(heading), headings))
-            for field, heading in record.mapping.items()
+            FileColumn(field=field, heading=str(read), named=read.heading if read.heading in headings else "")
+            for field, read in ((field, ReadFrom(**kept)) for field, kept in record.mapping.items())
         ],
-        rows_kept=None if record.kind in _WITHOUT_ROWS else counts.get(record.id, 0),
+        rows_kept=counts.get(record.id, 0),
         problems=[problem_answer(problem) for problem in file_problems(connection, record.id)],
         answer=None if standing is None else _answer(standing),
     )

@@ -11,6 +11,7 @@ from sqlalchemy import Connection
 
 from linemap.domain.design.line import StationEquation
 from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused
 from linemap.io.design.pi_list import PiList
@@ -18,7 +19,6 @@ from linemap.kinds.registry import KINDS
 from linemap.service.files.reading import Declared
 from linemap.service.job.declared import read_factor, read_pole_a, read_start_station
 from linemap.store.events import add_events
-from linemap.store.job import change_settings
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
 from linemap.store.lists import keep_list
 from linemap.store.revisions import changes as recorded_changes
@@ -110,10 +110,6 @@ class _Keeper:
             for name, mine in by_line.items()
         }
 
-    def tolerances(self, mapping: Mapping[str, Any]) -> Made:
-        change_settings(self.connection, {"tolerances": mapping})
-        return {}
-
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
         made = add_line(
@@ -175,10 +171,11 @@ def keep(
         "equations": keeper.equations,
         "structures": keeper.structures,
         "poles": keeper.poles,
-        "tolerances": keeper.tolerances,
         "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
         "records": lambda events: add_events(connection, events, file_id=file[0]),
     }
+    if kind == "tolerances":
+        Tolerances.from_entries(value, declared.projection.unit, file=file[1])
     if kind not in keepers:
         changes = keep_list(
             connection,

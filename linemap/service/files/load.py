@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 from sqlalchemy import Connection
 
@@ -105,7 +105,7 @@ def _store(
         kind=file.kind,
         loaded_by=request.loaded_by,
         now=now,
-        mapping=file.loaded.mapping,
+        mapping={name: asdict(read) for name, read in file.loaded.mapping.items()},
         problems=problems,
     )
     changed = keep(

@@ -118,7 +118,7 @@ def file_as_read(file: FileRead) -> LoadedFile:
         name=file.name,
         kind=file.kind or "",
         understood=_words(table, file.confirmed) if table is not None else "",
-        mapping=loaded.mapping if loaded is not None else {},
+        mapping={name: str(read) for name, read in loaded.mapping.items()} if loaded is not None else {},
         rows_in=loaded.rows_in if loaded is not None else len(table.rows) if table is not None else 0,
         rows_used=loaded.rows_used if loaded is not None else 0,
         problems=loaded.problems if loaded is not None else file.refused,

@@ -24,7 +24,6 @@ from linemap.io.design.surroundings import read_context
 from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source, recognise
 from linemap.io.survey.shots import read_shot_order, read_shots
-from linemap.io.survey.tolerances import read_tolerances
 from linemap.kinds.registry import KINDS
 from linemap.store.files import KeptAnswer
 
@@ -69,7 +68,6 @@ def understand(
             table, projection=projection, line_default=line, combined_factor=declared.combined_factor
         ),
         "equations": lambda: read_equations(table, unit=unit, line_default=line),
-        "tolerances": lambda: read_tolerances(table, unit=unit),
         "structures": lambda: read_structures(
             table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order
         ),

@@ -7,14 +7,14 @@ written with where they come from after a colon: "anchor_lead=0.5 ft: specificat
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
 from linemap.domain.design.structure import Structures
-from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.workflow import WORKFLOWS, Workflow
 from linemap.domain.schedule.workdays import Calendar
 from linemap.domain.survey.proof import NEEDS, EvidenceRule
@@ -143,26 +143,27 @@ def mean_factor(name: str, structures: Structures, projection: Projection) -> fl
 
 
 def read_tolerance_options(
-    texts: Sequence[str], saved: Mapping[str, Any], *, unit: LengthUnit
-) -> Mapping[str, Any]:
-    """Return the tolerances a job keeps, as `Tolerances.from_mapping` takes them, with those of `texts`.
+    texts: Sequence[str], saved: Iterable[ToleranceEntry], *, unit: LengthUnit
+) -> tuple[ToleranceEntry, ...]:
+    """Return the tolerances a job keeps with those of `texts` laid over them.
 
     A tolerance without a unit is in its own; `unit` is the ground unit of the line.
 
-    >>> read_tolerance_options(["plumb=0.75: spec 16.3"], {}, unit=LengthUnit.FOOT)
-    {'plumb': {'value': 0.75, 'source': 'spec 16.3'}}
+    >>> read_tolerance_options(["plumb=0.75: spec 16.3"], (), unit=LengthUnit.FOOT)
+    (ToleranceEntry(name='plumb', value=0.75, unit='', source='spec 16.3', source_row=0),)
     """
-    merged = dict(saved)
+    merged = {each.name: each for each in saved}
     for text in texts:
         name, value, source = _parts(text, "--tolerance", "anchor_lead=0.5 ft: specification 7.3")
         found = _NUMBER.match(value)
         if found is None:
             raise InputRefused.at("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
         sign = _UNITS.get(found[2].strip(), found[2].strip())
-        given: Mapping[str, object] = {"value": float(found[1].replace(",", "")), "source": source}
-        merged[name.replace(" ", "_")] = {**given, **({"unit": sign} if sign else {})}
-    Tolerances.from_mapping(merged, unit, file="--tolerance")
-    return merged
+        key = name.replace(" ", "_")
+        number = float(found[1].replace(",", ""))
+        merged[key] = ToleranceEntry(name=key, value=number, unit=sign, source=source)
+    Tolerances.from_entries(merged.values(), unit, file="--tolerance")
+    return tuple(merged.values())
 
 
 def read_evidence(

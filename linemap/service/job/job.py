@@ -8,9 +8,10 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from linemap.domain.design.line import Catenary, Declaration, saved_catenary
-from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.geometry.projection import Projection
+from linemap.kinds.registry import TOLERANCES
 from linemap.service.job.declared import (
     read_blocks_owned,
     read_catenary,
@@ -26,6 +27,7 @@ from linemap.service.job.declared import (
 from linemap.store.database import Database, open_job
 from linemap.store.job import JobRecord, change_settings, load_job
 from linemap.store.lines import declare_factor
+from linemap.store.lists import keep_list, load_list
 from linemap.units import LengthUnit
 
 
@@ -98,6 +100,7 @@ def declare(
     *,
     tolerances: Sequence[str] = (),
     evidence: Sequence[str] = (),
+    now: dt.datetime,
 ) -> Declared:
     """Declare something about a job after it was made; return what is declared now.
 
@@ -112,24 +115,23 @@ def declare(
             read_workflow(changes["workflow"])
         if "combined_factor" in changes:
             declare_factor(connection, read_factor(changes["combined_factor"]))
-        judged = _judged(load_job(connection), changes, tolerances=tolerances, evidence=evidence)
-        change_settings(connection, {**changes, **judged})
         record = load_job(connection)
-    return _declared(record)
+        if tolerances:
+            entries = read_tolerance_options(
+                tolerances, load_list(connection, TOLERANCES), unit=_unit(record)
+            )
+            keep_list(connection, TOLERANCES, entries, label="declared", now=now)
+        change_settings(connection, {**changes, **_judged(record, changes, evidence=evidence)})
+        return _declared(load_job(connection), load_list(connection, TOLERANCES))
 
 
 def _unit(record: JobRecord) -> LengthUnit:
     return Projection.from_text(str(record.settings["crs"])).unit
 
 
-def _judged(
-    record: JobRecord, changes: Mapping[str, str], *, tolerances: Sequence[str], evidence: Sequence[str]
-) -> Mapping[str, Any]:
+def _judged(record: JobRecord, changes: Mapping[str, str], *, evidence: Sequence[str]) -> Mapping[str, Any]:
     """Return the settings that say how work is judged, with what is given laid over what is kept."""
     found: dict[str, object] = {}
-    if tolerances:
-        kept = record.settings.get("tolerances") or {}
-        found["tolerances"] = read_tolerance_options(tolerances, kept, unit=_unit(record))
     if evidence:
         kept = record.settings.get("evidence") or {}
         workflow = read_workflow(changes["workflow"]) if "workflow" in changes else record.workflow
@@ -140,11 +142,11 @@ def _judged(
     return found
 
 
-def _declared(record: JobRecord) -> Declared:
+def _declared(record: JobRecord, tolerances: Sequence[ToleranceEntry]) -> Declared:
     unit = _unit(record)
     return Declared(
         coordinates=record.declaration(unit),
-        tolerances=record.tolerances(unit),
+        tolerances=Tolerances.from_entries(tolerances, unit),
         evidence=evidence_rules(record.settings.get("evidence") or {}),
         catenary=saved_catenary(record.settings.get("catenary_constant")),
     )

@@ -16,6 +16,7 @@ from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
@@ -35,6 +36,7 @@ from linemap.kinds.registry import (
     PUNCH,
     RECEIPTS,
     TICKETS,
+    TOLERANCES,
     TYPES,
 )
 from linemap.store.crew import load_briefings, load_claims, load_releases
@@ -75,6 +77,7 @@ class Stored:
     baselines: tuple[Baseline, ...]
     tickets: tuple[Ticket, ...]
     receipts: tuple[Receipt, ...]
+    tolerances: tuple[ToleranceEntry, ...]
     punch: tuple[PunchEntry, ...]
     #: Holds that only earlier states of the list name, and when the next state left each out.
     holds_dropped: tuple[tuple[Hold, dt.datetime], ...]
@@ -102,6 +105,7 @@ def load_stored(database: Database) -> Stored:
             structures=load_structures(connection),
             poles=load_poles(connection),
             guys=load_list(connection, GUYS),
+            tolerances=load_list(connection, TOLERANCES),
             facts=load_list(connection, FACTS),
             observed=load_shots(connection),
             decisions=load_decisions(connection),

@@ -84,7 +84,9 @@ def compute_view(
     if declaration.combined_factor.strip().casefold() == AUTO:
         loaded_lines = _with_mean_factors(loaded_lines, structures, projection)
     computed = figures(loaded_lines, structures, projection=projection)
-    survey = _survey(stored, computed, record.tolerances(loaded_lines[0].unit), declaration)
+    survey = _survey(
+        stored, computed, Tolerances.from_entries(stored.tolerances, loaded_lines[0].unit), declaration
+    )
     day = as_of or record.data_date or today
     shown = shown_events(all_events, day)
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())

@@ -116,7 +116,7 @@ def list_answer(
 #: Kinds that a view holds by structure -> the field that does.
 _GATHERED: Mapping[Code, str] = {"facts": "facts_by_structure", "poles": "poles_by_structure"}
 #: Kinds that a view holds as what they come to, or not by line; nothing in them is kept from anybody.
-_WORKED_OUT: frozenset[Code] = frozenset({"types", "framing", "plan", "equations"})
+_WORKED_OUT: frozenset[Code] = frozenset({"types", "framing", "plan", "equations", "tolerances"})
 _TYPES: Mapping[type[Any], str] = {
     bool: "yes or no",
     int: "count",

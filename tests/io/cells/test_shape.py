@@ -33,7 +33,7 @@ def test_headings_nobody_knows_are_read_as_a_person_says(save: Save, montana: Pr
         ("1", 2250000.5, 900000.25, "A"),
         ("2", 2250012.5, 900000.25, "B"),
     ]
-    assert loaded.mapping["easting"] == "Rechts (international foot)"
+    assert str(loaded.mapping["easting"]) == "Rechts (international foot)"
 
 
 def test_a_persons_word_goes_before_the_headings(save: Save, montana: Projection) -> None:

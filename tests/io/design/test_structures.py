@@ -52,8 +52,8 @@ def test_a_messy_list_loads_and_every_dropped_row_is_listed(table: Table, montan
     assert "total" in reasons[10]
     assert "deleted" in reasons[9]
     assert "headings again" in reasons[7]
-    assert loaded.mapping["spacing"] == "Pole Spacing (ft) (international foot)"
-    assert loaded.mapping["number"] == "Str"
+    assert str(loaded.mapping["spacing"]) == "Pole Spacing (ft) (international foot)"
+    assert str(loaded.mapping["number"]) == "Str"
     assert "deflection" not in loaded.mapping
 
 

@@ -9,12 +9,14 @@ from pathlib import Path
 import pytest
 
 from linemap.errors import InputRefused, Severity
+from linemap.kinds.registry import TOLERANCES
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job, declare
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.files import file_content, list_files
+from linemap.store.lists import list_states, load_list
 from linemap.store.structures import load_structures
 from linemap.store.versions import load_data_version
 
@@ -144,7 +146,32 @@ def test_verdicts_wait_until_factor_and_base_point_are_declared(target: str, tmp
         assert any(
             "combined factor and base point not declared" in f.words for f in before.ledger.everything()
         )
-        declare(database, {"combined_factor": "1.0", "base_point": "none"})
+        declare(database, {"combined_factor": "1.0", "base_point": "none"}, now=NOW)
         after = build_view(database, today=NOW.date())
     assert after.declaration.missing == ()
     assert str(after.checks.verdict[0]) == "pass"
+
+
+def test_a_new_list_of_tolerances_names_what_it_takes_away(job: Database, tmp_path: Path) -> None:
+    load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES)), now=NOW)
+    first = write(tmp_path, t="name,value,unit,source\nspacing,0.1,ft,4.3\nacross,0.2,ft,4.4\n")
+    assert load_files(job, LoadRequest(paths=first), now=NOW).files[0].changes == ()
+    declare(job, {}, tolerances=["plumb=0.75: spec 16.3"], now=NOW)
+    second = write(tmp_path, u="name,value,unit,source\nspacing,0.15,ft,4.3\n")
+    assert load_files(job, LoadRequest(paths=second), now=NOW).files[0].changes == (
+        "tolerance spacing value 0.1 -> 0.15",
+        "tolerance across removed",
+        "tolerance plumb removed",
+    )
+    tolerances = build_view(job, today=NOW.date()).tolerances
+    assert (tolerances.spacing.value, tolerances.across.value) == (0.15, 0.25)
+    with job.reading() as connection:
+        states = list_states(connection, TOLERANCES)
+        assert len(load_list(connection, TOLERANCES, state=states[1].id)) == 3
+
+
+def test_tolerances_that_are_none_are_refused(job: Database, tmp_path: Path) -> None:
+    wrong = write(tmp_path, t="name,value,unit\nlean,0.1,ft\nacross,0.2,in\n")
+    with pytest.raises(InputRefused, match="not a tolerance") as refused:
+        load_files(job, LoadRequest(paths=wrong), now=NOW)
+    assert len(refused.value.problems) == 2

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.errors import InputRefused
 from linemap.service.demo import build_demo
@@ -22,9 +22,9 @@ NOW = dt.datetime(2026, 5, 16, 8, tzinfo=dt.UTC)
 
 
 def test_what_is_declared_is_laid_over_what_is_kept() -> None:
-    kept = {"across": {"value": 0.3, "unit": "ft", "source": "spec 4"}}
+    kept = [ToleranceEntry(name="across", value=0.3, unit="ft", source="spec 4")]
     given = ["anchor_lead=0.5 ft: spec 7.3", "Arm level = 1.5 in: spec 7.4", "anchor_direction_deg=3°"]
-    found = Tolerances.from_mapping(
+    found = Tolerances.from_entries(
         read_tolerance_options(given, kept, unit=LengthUnit.FOOT), LengthUnit.FOOT
     )
     assert (found.across.value, found.across.source) == (0.3, "spec 4")
@@ -38,8 +38,8 @@ def test_what_is_declared_is_laid_over_what_is_kept() -> None:
 
 
 def test_a_length_in_the_other_unit_is_converted() -> None:
-    found = read_tolerance_options(["anchor_lead=1 ft: spec"], {}, unit=LengthUnit.METRE)
-    assert Tolerances.from_mapping(found, LengthUnit.METRE).anchor_lead.value == pytest.approx(0.3048)
+    found = read_tolerance_options(["anchor_lead=1 ft: spec"], (), unit=LengthUnit.METRE)
+    assert Tolerances.from_entries(found, LengthUnit.METRE).anchor_lead.value == pytest.approx(0.3048)
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_a_length_in_the_other_unit_is_converted() -> None:
 )
 def test_tolerances_that_cannot_be_read(text: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
-        read_tolerance_options([text], {}, unit=LengthUnit.FOOT)
+        read_tolerance_options([text], (), unit=LengthUnit.FOOT)
 
 
 def test_evidence_of_a_step_and_of_none() -> None:
@@ -86,11 +86,12 @@ def test_a_declared_rule_changes_what_counts_as_verified(tmp_path: Path) -> None
             {},
             tolerances=["across=0.2 ft: spec 4.1"],
             evidence=["set=every pole: spec 9.1", "framed=nothing: spec 9.2"],
+            now=NOW,
         )
         after = structure_panel(build_view(database, today=NOW.date()), "", "12/1")
         with pytest.raises(InputRefused):
-            declare(database, {"base_point": "CP-3"}, evidence=["set=moonlight"])
-        assert declare(database, {}) == declared, "a refusal changes nothing"
+            declare(database, {"base_point": "CP-3"}, evidence=["set=moonlight"], now=NOW)
+        assert declare(database, {}, now=NOW) == declared, "a refusal changes nothing"
     notes = {step.step: step.note for step in before.steps}
     assert notes["set"].startswith("claimed, not verified: ")
     assert "asked for: every pole, depth, level, photo (common practice" in notes["set"]

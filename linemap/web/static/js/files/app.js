@@ -55,7 +55,7 @@ function answerForm(file) {
 
 /** @param {Answer.LoadedFile} file */
 function card(file) {
-  const kept = file.rows_kept === null ? "kept as settings" : `${file.rows_kept.toLocaleString("en")} ${file.rows_kept === 1 ? "row" : "rows"} of the job came from it`;
+  const kept = `${file.rows_kept.toLocaleString("en")} ${file.rows_kept === 1 ? "row" : "rows"} of the job came from it`;
   const worth = file.problems.length ? `${file.problems.length} worth a look` : "no problem";
   return html`<article class="file" aria-labelledby="file-${file.id}"><header><h3 id="file-${file.id}">${file.name}</h3><a class="download" href="/api/files/${file.id}/content" download>Original<span class="visually-hidden"> of ${file.name}</span></a></header>
     <p><b>${file.kind}</b>, ${bytes(file.size)}, ${kept}, ${worth}. Loaded ${moment(file.loaded_at)}${file.loaded_by && html` by ${file.loaded_by}`}.</p>

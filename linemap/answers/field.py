@@ -69,11 +69,15 @@ class FieldLine:
 
 @dataclass(frozen=True, kw_only=True)
 class ReadingAsked:
-    """Unit in which a form asks for a reading, and between what it lies; "" and 0 where it is no number."""
+    """Unit in which a form asks for a reading, and between what it lies; "" and 0 where it is no number.
+
+    One of the unit is `in_first` of the unit that lines in feet are asked in.
+    """
 
     unit: str
     least: float
     most: float
+    in_first: float
 
 
 @dataclass(frozen=True, kw_only=True)

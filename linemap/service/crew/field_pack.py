@@ -191,7 +191,12 @@ def _reading(declared: ReadingType) -> answer.ReadingDeclared:
         steps=list(declared.steps),
         says=declared.says,
         asked={
-            line: answer.ReadingAsked(unit=unit, least=least, most=most)
+            line: answer.ReadingAsked(
+                unit=unit,
+                least=least,
+                most=most,
+                in_first=declared.in_first(1.0, unit) if unit else 1.0,
+            )
             for line, (unit, least, most) in asked.items()
         },
     )

@@ -304,8 +304,10 @@ def test_wind_is_recorded_and_nothing_is_permitted(field: Any, reader: Any) -> N
     one = reader
     words = one.page.evaluate(
         """async () => {
-          const { windWords } = await import('/static/js/field/record.js');
-          return [windWords(22, 29, null), windWords(22, 29, 30), windWords(22, 34, 30), windWords(0, 0, 30)];
+          const { windWords } = await import('/static/js/field/readings.js');
+          const metric = { unit: "km/h", in_first: 1 / 1.609344 };
+          return [windWords(22, 29, null), windWords(22, 29, 30), windWords(22, 34, 30), windWords(0, 0, 30),
+            windWords(34, 48, 30, metric), windWords(34, 49, 30, metric)];
         }"""
     )
     assert words[0] == "No wind limit is set for this job. The person in charge decides."
@@ -313,6 +315,8 @@ def test_wind_is_recorded_and_nothing_is_permitted(field: Any, reader: Any) -> N
     assert "34 mph is above the employer's limit of 30 mph" in words[2]
     assert "The person in charge decides" in words[2]
     assert words[3] == ""
+    assert words[4] == words[1]
+    assert "49 km/h is above the employer's limit of 30 mph (48.3 km/h)" in words[5]
     assert not re.search(r"\b(safe|allowed|may work|below|within|ok)\b", " ".join(words), re.IGNORECASE)
 
 

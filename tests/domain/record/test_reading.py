@@ -73,6 +73,16 @@ def test_every_reading_is_written_read_and_said(name: str) -> None:
             assert make_reading(name, limit, unit=unit, pole=pole)
 
 
+def test_a_form_asks_in_the_units_of_its_line() -> None:
+    """No unit of the other system stands in a form: not even the wind's."""
+    asked = {line: {known.asked_in(line)[0] for known in READINGS.values()} for line in ("ft", "m")}
+    assert asked == {
+        "ft": {"", "ft", "in", "in/10 ft", "ohms", "mph"},
+        "m": {"", "m", "mm", "mm/m", "ohms", "km/h"},
+    }
+    assert READINGS["wind"].asked_in("m")[2] == pytest.approx(321.8688)
+
+
 def test_only_what_people_write_is_reworded() -> None:
     brand = make_reading("brand", "by the nest", pole="A")
     assert brand.reworded(lambda _: "").words == ""

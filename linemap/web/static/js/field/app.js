@@ -1,20 +1,19 @@
 // The field page: starts from what is on the phone, shows one view at a time, and sends when it can.
 
 import { offerReleases } from "../shared/hold_release.js";
-import { html, render } from "../shared/html.js";
-import { showBanner } from "./banner.js";
+import { showBanner, toast } from "./banner.js";
 import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
 import { showCard } from "./card.js";
 import { claim } from "./claims.js";
-import { askJson } from "./http.js";
-import { findTyped, openPart, showLine } from "./line.js";
-import { choose, me, restoreMe } from "./me.js";
+import { findTyped, openAgain, openPart, openParts, showLine } from "./line.js";
+import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
 import { forgetOld, onChange, reload } from "./outbox.js";
-import { cardOf, head, heads, index, missing, restore, watchLoading } from "./pack.js";
-import { prepare } from "./photo.js";
+import { cardOf, head, heads, missing, restore, watchLoading } from "./pack.js";
+import { prepareAll } from "./photo.js";
 import { showPlan } from "./plan.js";
-import { entryWords, keepDraft, readingsFit, save, showPhotos, showPlace, showRecord, overWind, undo, windWords } from "./record.js";
+import { showWind } from "./readings.js";
+import { entryWords, keepDraft, readingsFit, save, showPhotos, showPlace, showRecord, undo } from "./record.js";
 import { showSending } from "./sending.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
 import { fix, nearest, rest, watch } from "./where.js";
@@ -22,19 +21,11 @@ import { fix, nearest, rest, watch } from "./where.js";
 const part = (id) => document.getElementById(id);
 const main = part("main");
 /** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds, is a newer page kept. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, newPage: boolean, toast: number }} */
-const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, newPage: false, toast: 0 };
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, newPage: boolean }} */
+const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, newPage: false };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
-
-function toast(words, id = "") {
-  clearTimeout(here.toast);
-  const box = part("toast");
-  render(box, html`<span>${words}</span>${id && html`<button type="button" data-do="undo" data-id="${id}">Undo</button>`}`);
-  box.hidden = false;
-  here.toast = setTimeout(() => (box.hidden = true), 8000);
-}
 
 const still = (turn = here.turn) => () => here.turn === turn;
 
@@ -103,17 +94,6 @@ async function arrive() {
   main.querySelector("h1")?.focus({ preventScroll: true });
 }
 
-const openParts = () => [...main.querySelectorAll("details[open] > summary > b")].map((summary) => summary.textContent);
-
-function openAgain(titles) {
-  for (const summary of main.querySelectorAll("details > summary > b")) {
-    if (!titles.includes(summary.textContent)) continue;
-    const details = summary.closest("details");
-    details.open = true;
-    if (here.view === "line") openPart(details);
-  }
-}
-
 /** Is somebody typing in what would be drawn anew? */
 const typing = () => main.contains(document.activeElement) && document.activeElement?.matches("input, textarea");
 
@@ -142,9 +122,9 @@ async function again() {
     here.card = card;
   }
   if (!["card", "line", "send"].includes(here.view)) return;
-  const titles = openParts();
+  const titles = openParts(main);
   VIEWS[here.view]();
-  openAgain(titles);
+  openAgain(main, titles);
 }
 
 async function released(sentence) {
@@ -232,16 +212,7 @@ const ACTIONS = {
 };
 
 async function picturesTaken(input) {
-  let words = "";
-  for (const file of input.files) {
-    showPhotos(main, here.pictures, "Keeping the photo…");
-    try {
-      here.pictures.push(await prepare(file));
-    } catch (error) {
-      words = error.message;
-    }
-  }
-  showPhotos(main, here.pictures, words);
+  await prepareAll(input.files, here.pictures, (words) => showPhotos(main, here.pictures, words));
   input.value = "";
 }
 
@@ -249,12 +220,7 @@ function typed({ target }) {
   const form = target.closest("form.record");
   if (!form) return;
   keepDraft(here.card, form);
-  if (!["wind", "gust"].includes(target.name)) return;
-  const { wind, gust } = form.elements;
-  const reading = [Number(wind.value), Number(gust.value), index().wind_limit_mph];
-  const said = form.querySelector("[data-wind]");
-  said.textContent = windWords(...reading);
-  said.className = overWind(...reading) ? "hold hold" : "";
+  if (["wind", "gust"].includes(target.name)) showWind(here.card, form);
 }
 
 async function briefed(form) {
@@ -293,16 +259,9 @@ function wire() {
   setInterval(banner, 20000);
 }
 
-/** Who signed in is the one who records; holds are released by the office, so crews are not offered it. */
 async function learnRole() {
-  try {
-    const { signed_in, local, role, name } = await askJson("GET", "/api/session");
-    if (signed_in && !local && !me().actor) await choose({ actor: name });
-    here.releases = signed_in && (local || !["crew", "viewer"].includes(role));
-    if (here.releases && here.view === "card") VIEWS.card();
-  } catch {
-    // without a signal no hold is released
-  }
+  here.releases = (await mayRelease()) ?? here.releases;
+  if (here.releases && here.view === "card") VIEWS.card();
 }
 
 async function start() {

@@ -55,4 +55,15 @@ function showBanner(strip, alarm, sendTab) {
   render(alarm, html`${said.map((line) => html`<p>${line}</p>`)}`);
 }
 
-export { showBanner };
+let shown = 0;
+
+/** Say something for eight seconds; `id` is that of a record that can be taken back. */
+function toast(words, id = "") {
+  clearTimeout(shown);
+  const box = document.getElementById("toast");
+  render(box, html`<span>${words}</span>${id && html`<button type="button" data-do="undo" data-id="${id}">Undo</button>`}`);
+  box.hidden = false;
+  shown = setTimeout(() => (box.hidden = true), 8000);
+}
+
+export { showBanner, toast };

@@ -54,6 +54,19 @@ function openPart(details) {
   } else render(inside, html`${heads().filter((found) => found.line === line.name && found.mile === Number(number)).map(link)}`);
 }
 
+/** Titles of the parts that are open. */
+const openParts = (main) => [...main.querySelectorAll("details[open] > summary > b")].map((summary) => summary.textContent);
+
+/** Open the parts that had these titles before the page was drawn anew; a mile is written with that. */
+function openAgain(main, titles) {
+  for (const summary of main.querySelectorAll("details > summary > b")) {
+    if (!titles.includes(summary.textContent)) continue;
+    const details = summary.closest("details");
+    details.open = true;
+    if (details.matches(".mile")) openPart(details);
+  }
+}
+
 /** Bytes of all miles of the index. */
 const total = () => index().lines.reduce((bytes, line) => bytes + sum(line.miles, "bytes"), 0);
 
@@ -91,4 +104,4 @@ function findTyped(text) {
   return { words: `No structure ${number} on the phone. Write it like 9/2 or 12/3A.` };
 }
 
-export { openPart, showLine, findTyped };
+export { openAgain, openPart, openParts, showLine, findTyped };

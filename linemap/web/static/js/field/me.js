@@ -1,6 +1,7 @@
 // Who holds this phone: crew, person, a name for the device, and which way the person likes to face.
 
 import { read, remember } from "./db.js";
+import { askJson } from "./http.js";
 
 const known = { crew: "", actor: "", device: "", facing: "ahead" };
 
@@ -21,4 +22,18 @@ async function choose(changes) {
   await remember("me", { ...known });
 }
 
-export { me, restoreMe, choose };
+/**
+ * Who signed in is the one who records; holds are released by the office, so crews are not offered it. Null without a
+ * signal: no hold is released then.
+ */
+async function mayRelease() {
+  try {
+    const { signed_in, local, role, name } = await askJson("GET", "/api/session");
+    if (signed_in && !local && !known.actor) await choose({ actor: name });
+    return signed_in && (local || !["crew", "viewer"].includes(role));
+  } catch {
+    return null;
+  }
+}
+
+export { me, restoreMe, choose, mayRelease };

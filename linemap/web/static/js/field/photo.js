@@ -30,6 +30,20 @@ async function prepare(file) {
   return { id: crypto.randomUUID(), type: "image/jpeg", taken: file.lastModified, data: await blob.arrayBuffer() };
 }
 
+/** Make files ready one after the other, into `pictures`; `show` gets what to say while and after. */
+async function prepareAll(files, pictures, show) {
+  let words = "";
+  for (const file of files) {
+    show("Keeping the photo…");
+    try {
+      pictures.push(await prepare(file));
+    } catch (error) {
+      words = error.message;
+    }
+  }
+  show(words);
+}
+
 const address = (photo) => `/api/photos/${photo.id}`;
 
 async function received(photo) {
@@ -75,4 +89,4 @@ async function send(id, progress) {
   await progress();
 }
 
-export { prepare, send };
+export { prepareAll, send };

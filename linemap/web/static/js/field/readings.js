@@ -116,13 +116,20 @@ function heldBy(body) {
   ];
 }
 
+/** A value in the unit in which a card's form asks for it; one in a unit no form asks in stays as it is. */
+function inAsked(reading, value, unit, card) {
+  const asked = askedIn(reading, card);
+  const held = Object.values(reading.asked).find((other) => other.unit === unit);
+  return !held || held.unit === asked.unit ? value : inFull((value * held.in_first) / asked.in_first);
+}
+
 /** Boxes and what stands in them when a record is corrected: its readings are kept unless they are changed. */
-function boxesOf(body) {
+function boxesOf(body, card) {
   const values = {};
-  for (const { name, value, pole } of heldBy(body)) {
+  for (const { name, value, unit, pole } of heldBy(body)) {
     const reading = declared().find((known) => known.name === name);
     if (!reading) continue;
-    const text = value === true ? "yes" : value === false ? "no" : String(value);
+    const text = value === true ? "yes" : value === false ? "no" : String(reading.kind === "number" ? inAsked(reading, value, unit, card) : value);
     for (const letter of reading.of === "pole" ? (pole || body.pole || "ABC") : [""]) values[boxName(reading, letter)] = text;
     if (reading.of === "one pole") values[`${name}.pole`] = pole;
   }
@@ -140,4 +147,32 @@ function wordsOf({ name, value, unit, pole }) {
 /** "depth 9.5 ft, arm level" of a record on this phone. */
 const readingWords = (body) => heldBy(body).map(wordsOf).filter(Boolean).join(", ");
 
-export { evidenceOf, askedBy, fieldsOf, readingsOf, boxesOf, readingWords };
+const highestWind = (speed, gust) => Math.max(speed || 0, gust || 0);
+
+/** How a form asks for the wind where nothing declares it: as version 0.1.0 did. */
+const MPH = { unit: "mph", in_first: 1 };
+
+/** Does a wind reading pass the employer's limit, which is in mph? */
+const overWind = (speed, gust, limit, asked = MPH) => limit !== null && highestWind(speed, gust) * (asked.in_first ?? 1) > limit;
+
+/** What is said of a wind reading: only that the limit is passed, never that it is not. */
+function windWords(speed, gust, limit, asked = MPH) {
+  const highest = highestWind(speed, gust);
+  if (!highest) return "";
+  if (limit === null) return "No wind limit is set for this job. The person in charge decides.";
+  if (!overWind(speed, gust, limit, asked)) return "Recorded. The person in charge decides.";
+  const same = asked.unit === "mph" ? "" : ` (${(limit / asked.in_first).toFixed(1)} ${asked.unit})`;
+  return `${highest} ${asked.unit} is above the employer's limit of ${limit} mph${same}. The person in charge decides; this page decides nothing.`;
+}
+
+/** Say of the wind as it is typed what the employer's limit makes of it. */
+function showWind(card, form) {
+  const reading = declared().find(({ name }) => name === "wind");
+  const [speed, gust] = ["wind", "gust"].map((name) => Number(form.elements[name]?.value.replace(",", ".")));
+  const asked = reading && askedIn(reading, card);
+  const said = form.querySelector("[data-wind]");
+  said.textContent = windWords(speed, gust, index().wind_limit_mph, asked);
+  said.className = overWind(speed, gust, index().wind_limit_mph, asked) ? "hold hold" : "";
+}
+
+export { evidenceOf, askedBy, fieldsOf, readingsOf, boxesOf, readingWords, windWords, showWind };

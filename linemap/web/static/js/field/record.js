@@ -42,20 +42,6 @@ function saveBar(card, step) {
     Save <b>${letters.length === 2 ? "both" : "all"}</b></button></div>`;
 }
 
-const highestWind = (speed, gust) => Math.max(speed || 0, gust || 0);
-
-/** Does a wind reading pass the employer's limit? */
-const overWind = (speed, gust, limit) => limit !== null && highestWind(speed, gust) > limit;
-
-/** What is said of a wind reading: only that the limit is passed, never that it is not. */
-function windWords(speed, gust, limit) {
-  const highest = highestWind(speed, gust);
-  if (!highest) return "";
-  if (limit === null) return "No wind limit is set for this job. The person in charge decides.";
-  if (!overWind(speed, gust, limit)) return "Recorded. The person in charge decides.";
-  return `${highest} mph is above the employer's limit of ${limit} mph. The person in charge decides; this page decides nothing.`;
-}
-
 function evidence(card, code, letters) {
   const [needed] = askedBy(code);
   const wanted = evidenceOf(code);
@@ -125,7 +111,7 @@ function showRecord(main, card, code, corrects = "") {
       <div data-place></div>${inTheWay(card, code, steps)}${step.per === "pole" ? standing(card) : ""}${extras(card, code)}<p class="fault" data-fault role="alert" hidden></p>
       <div class="pair"><a class="button" href="${viewLink("record", card, { s: "", ...(corrects && { x: corrects }) })}">Other step</a><a class="button" href="${viewLink("card", card)}">Not now</a></div>${saveBar(card, step)}</form>`,
   );
-  fill(main.querySelector("form"), { ...(replaced && boxesOf(replaced.body)), ...draft(card, code, corrects) });
+  fill(main.querySelector("form"), { ...(replaced && boxesOf(replaced.body, card)), ...draft(card, code, corrects) });
   showPlace(main, card);
   steady(main);
 }
@@ -250,4 +236,4 @@ async function undo(id) {
   return "Withdrawn; the history keeps both";
 }
 
-export { showPlace, overWind, windWords, showPhotos, showRecord, keepDraft, readingsFit, save, entryWords, undo };
+export { showPlace, showPhotos, showRecord, keepDraft, readingsFit, save, entryWords, undo };

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from linemap.answers.line import Feature
-from linemap.answers.lists import ListedRecord
-from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord
+from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,20 +98,6 @@ class ReadingDeclared:
 
 
 @dataclass(frozen=True, kw_only=True)
-class CardStep:
-    """One step: the poles it is recorded for, and what is `missing` for it to count as verified."""
-
-    code: str
-    words: str
-    per: Literal["structure", "pole"]
-    done: bool
-    poles_done: str
-    when: str
-    crew: str
-    missing: Sequence[str]
-
-
-@dataclass(frozen=True, kw_only=True)
 class CardTicket:
     """One locate ticket that covers the structure; `valid_to` is its last day, "" = not known."""
 
@@ -179,15 +164,9 @@ class CardDesign(StructureDesign):
 
     slug: str
     station: float
-    #: None where the line has no station equations.
-    region: int | None
     longitude: float
     latitude: float
     mile: int
-    back: str
-    ahead: str
-    back_span_text: str
-    ahead_span_text: str
     left_to_right: str
     frame: Frame
     arm_face: str
@@ -196,7 +175,6 @@ class CardDesign(StructureDesign):
     shortages: Sequence[str]
     not_built: Sequence[str]
     azimuth_deg: float
-    lists: Sequence[ListedRecord]
     near: CardNear
 
 
@@ -205,7 +183,7 @@ class CardRecord(StructureRecord):
     """The part of a card that records of the field change."""
 
     stage: str
-    steps: Sequence[CardStep]
+    steps: Sequence[StructureStep]
     #: Codes of steps that may come next.
     open: Sequence[str]
     revision: str

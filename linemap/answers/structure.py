@@ -11,14 +11,6 @@ from linemap.answers.survey import FindingEntry
 
 
 @dataclass(frozen=True, kw_only=True)
-class Neighbour:
-    """The structure back or ahead, and the span to it."""
-
-    number: str
-    span_text: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Coordinates:
     """Design centre in grid and in geographic coordinates, as text."""
 
@@ -115,14 +107,23 @@ class StructurePole:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PanelStep:
-    """One step of the workflow and whether it is recorded."""
+class StructureStep:
+    """One step of the workflow: done, or begun at some poles, and what it lacks to count as verified."""
 
-    #: In words.
-    step: str
+    code: str
+    words: str
+    per: Literal["structure", "pole"]
     done: bool
+    poles_done: str
     when: str
     crew: str
+    missing: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelStep(StructureStep):
+    """A step with how well it is proved, against which rule; "" = it is not recorded, or has no rule."""
+
     note: str
 
 
@@ -225,6 +226,13 @@ class StructureDesign:
 
     number: str
     station_text: str
+    #: Of the posted station; None where the line has no station equations.
+    region: int | None
+    #: Numbers of the neighbours, and the spans to them; "" beyond the ends of the line.
+    back: str
+    ahead: str
+    back_span_text: str
+    ahead_span_text: str
     type: str
     type_words: str
     #: "" away from angles.
@@ -235,6 +243,8 @@ class StructureDesign:
     crossings: Sequence[SpanCrossing]
     #: What revisions changed here, oldest first.
     changes: Sequence[str]
+    #: What lists say of it beside all that, by the fields declared to be shown on the surface.
+    lists: Sequence[ListedRecord]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -252,12 +262,9 @@ class Panel(StructureRecord, StructureDesign):
     """Everything known of one structure, in the words and numbers a person reads."""
 
     line: str
-    station_region: int | None
     true_distance_text: str
     offset_text: str
     remarks: str
-    back: Neighbour | None
-    ahead: Neighbour | None
     back_end: str
     ahead_end: str
     #: The span ahead on the grid, on the ground and on the ellipsoid.
@@ -284,6 +291,4 @@ class Panel(StructureRecord, StructureDesign):
     steps: Sequence[PanelStep]
     history: Sequence[History]
     shots: Sequence[PanelShot]
-    #: What lists say of it beside all that, by the fields declared to be shown.
-    lists: Sequence[ListedRecord]
     caution: str

@@ -34,7 +34,7 @@ declare namespace Phone {
   > & { line: string; did: string };
 
   /** A step as it stands on this phone. */
-  type Step = Answer.CardStep & { built: boolean; local: boolean };
+  type Step = Answer.StructureStep & { built: boolean; local: boolean };
 
   /** A record on its way. */
   interface Entry {

@@ -21,28 +21,22 @@ from linemap.answers.field import (
     CardNear,
     CardPoleMarks,
     CardRecord,
-    CardStep,
     FieldCard,
 )
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
 from linemap.domain.design.number import StructureNumber
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
-from linemap.domain.record.workflow import Step
+from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps
-from linemap.service.view.lists import lists_by_structure
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
     crossings_at,
     design_at,
     frame_at,
     history_at,
-    neighbour_of,
-    proof_at,
     record_at,
-    region_of,
-    span_text,
+    step_at,
 )
 from linemap.service.view.view import JobView
 
@@ -155,25 +149,19 @@ def field_card(view: JobView, around: Surroundings, row: int) -> FieldCard:
 def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
     """Return the part of cards that no record of the field changes, in the order of their rows."""
     tickets, shortages, near = ticket_cards(view), shortage_cards(view), Near.of(view)
-    lists, unneeded = lists_by_structure(view, "card"), unneeded_steps(view)
-    figures = view.figures
+    figures, unneeded = view.figures, unneeded_steps(view)
     cards = []
     for row in rows:
         key = view.key(row)
         azimuth = float(figures.structure_azimuth_deg[row] + figures.convergence_deg[row])
         cards.append(
             CardDesign(
-                **vars(design_at(view, row)),
+                **vars(design_at(view, row, "card")),
                 slug=_slug(key[1]),
                 station=round(float(figures.station[row]), 2),
-                region=region_of(view, row),
                 longitude=round(float(figures.longitude[row]), 7),
                 latitude=round(float(figures.latitude[row]), 7),
                 mile=mile_of(view, row),
-                back=neighbour_of(view, row, -1),
-                ahead=neighbour_of(view, row, 1),
-                back_span_text=span_text(view, row, -1, decimals=0),
-                ahead_span_text=span_text(view, row, 1, decimals=0),
                 left_to_right=figures.left_to_right(row),
                 frame=frame_at(view, row),
                 arm_face=_arm_face(view, key),
@@ -182,7 +170,6 @@ def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
                 shortages=shortages.get(key, []),
                 not_built=list(unneeded.get(key, ())),
                 azimuth_deg=round(azimuth % 360.0, 2),
-                lists=lists.get(key, []),
                 near=near.reminders(view, row),
             )
         )
@@ -196,7 +183,7 @@ def record_card(view: JobView, around: Surroundings, row: int) -> CardRecord:
     return CardRecord(
         **vars(record_at(view, row, "card")),
         stage=view.stage_at(key),
-        steps=[_step(view, row, step, status) for step in view.workflow.order()],
+        steps=[step_at(view, row, step)[0] for step in view.workflow.order()],
         open=list(view.workflow.open_steps(status.done)),
         revision=around.revisions.get(key[0], ""),
         last=history_at(view, row)[: -_LAST - 1 : -1],
@@ -255,20 +242,4 @@ def _marks(view: JobView, key: tuple[str, str]) -> CardMarks | None:
         unavailable=marks.unavailable,
         drawings=marks.drawings,
         bundle=marks.bundle,
-    )
-
-
-def _step(view: JobView, row: int, step: Step, status: StructureStatus) -> CardStep:
-    """Return a step as done or begun, and what evidence its rule asks for beyond the records."""
-    state = status.done.get(step.code) or status.begun.get(step.code)
-    proved = proof_at(view, row, step) if step.code in status.done else None
-    return CardStep(
-        code=step.code,
-        words=step.words,
-        per=step.per,
-        done=step.code in status.done,
-        poles_done="" if state is None else state.poles,
-        when="" if state is None else state.at.date().isoformat(),
-        crew="" if state is None else state.crew,
-        missing=list(proved[0].missing) if proved is not None else [],
     )

@@ -19,19 +19,16 @@ from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
 from linemap.service.progress.progress import progress_of
 from linemap.service.progress.progress_charts import strip_cells
 from linemap.service.view.columns import station_texts
-from linemap.service.view.lists import lists_in_words
+from linemap.service.view.lists import words_of_lists
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
     crossings_at,
     design_at,
     frame_at,
     landmark_at,
-    neighbour_of,
     record_at,
-    region_of,
-    span_text,
 )
-from linemap.service.view.surveyed import guys_in_short
+from linemap.service.view.surveyed import guys_in_short, verdict_words
 from linemap.service.view.view import JobView
 
 
@@ -46,13 +43,13 @@ def plain_code(view: JobView, row: int) -> str:
 
 def card_of(view: JobView, row: int) -> Card:
     """Return the card of one structure of a view as its reader may see it."""
-    line, design = view.figures.line_of(row), design_at(view, row)
+    line, design = view.figures.line_of(row), design_at(view, row, "paper")
     return Card(
         number=design.number,
         code=plain_code(view, row),
         facts=_facts(view, row, design),
-        back=neighbour_of(view, row, -1) or line.back_end,
-        ahead=neighbour_of(view, row, 1) or line.ahead_end,
+        back=design.back or line.back_end,
+        ahead=design.ahead or line.ahead_end,
         frame=frame_at(view, row),
         poles={pole.letter: _pole_words(pole) for pole in design.poles},
         notes=_notes(view, row, design),
@@ -60,9 +57,9 @@ def card_of(view: JobView, row: int) -> Card:
 
 
 def _facts(view: JobView, row: int, design: StructureDesign) -> tuple[str, ...]:
-    figures, region = view.figures, region_of(view, row)
+    figures, region = view.figures, design.region
     kind = ", ".join(part for part in (design.type, design.type_words) if part) if design.type else ""
-    ways = (("back", span_text(view, row, -1)), ("ahead", span_text(view, row, 1)))
+    ways = (("back", design.back_span_text), ("ahead", design.ahead_span_text))
     spans = ", ".join(f"{way} {span}" for way, span in ways if span)
     facts = (
         f"station {design.station_text}" + ("" if region is None else f" (R{region})"),
@@ -95,7 +92,7 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Crossings in the spans", _crossings(view, row)),
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
-        ("Lists", lists_in_words(view, row, "paper")),
+        ("Lists", words_of_lists(design.lists)),
         ("Revisions", _revisions(view.changes_by_structure.get(key, ()))),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
@@ -199,11 +196,10 @@ def _row(view: JobView, row: int, station: str) -> ExceptionRow:
     residuals = residual_words(view.figures, view.checks, row)
     findings = (finding.words for finding in view.ledger.on("exceptions", row))
     causes = (f"likely cause, proposed: {cause.words}" for cause in view.causes_at(row))
-    reversed_words = ", A and B reversed" if view.checks.reversed[row] else ""
     return ExceptionRow(
         number=str(view.figures.structures.number[row]),
         station=station,
-        verdict=f"{view.checks.verdict[row]}{reversed_words}",
+        verdict=verdict_words(view, row),
         sentences=(*dict.fromkeys((*residuals, *findings)), *causes),
     )
 

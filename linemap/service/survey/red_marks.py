@@ -15,6 +15,7 @@ from linemap.geometry.frame import ahead_right
 from linemap.report.red_marks import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
+from linemap.service.view.surveyed import residuals_at, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.revisions import RevisionRecord, list_revisions
@@ -120,12 +121,12 @@ def _structure(
 ) -> MarkedStructure:
     line, number = view.key(row)
     verdict = view.checks.verdict[row]
-    turned = ", A and B reversed" if view.checks.reversed[row] else ""
+    turned = bool(view.checks.reversed[row])
     return MarkedStructure(
         line=line,
         number=number,
         station=station,
-        verdict=f"{verdict}{turned}",
+        verdict=verdict_words(view, row),
         marked=verdict not in (Verdict.PASS, Verdict.NOT_SURVEYED) or bool(turned or cause or found),
         residuals=_residuals(view, row),
         findings=tuple(each.words for each in view.ledger.on("red marks", row)) if found else (),
@@ -168,33 +169,23 @@ def _source(shots: Iterable[Shot]) -> str:
 
 
 def _residuals(view: JobView, row: int) -> tuple[tuple[str, str], ...]:
-    checks = view.checks
-    unit, decimals = _unit(view, row)
-    table = (
-        ("rotation", checks.rotation_deg, checks.rotation_sigma_deg, "°"),
-        ("along", checks.along, checks.along_sigma, f" {unit}"),
-        ("across", checks.across, checks.across_sigma, f" {unit}"),
-        ("spacing", checks.spacing_error, checks.spacing_sigma, f" {unit}"),
-        ("middle pole off line A-C", checks.collinearity, checks.collinearity_sigma, f" {unit}"),
-    )
+    decimals = _decimals(view, row)
     return tuple(
-        (name, f"{_signed(values[row], places)} ± {sigmas[row]:.{places}f}{sign}")
-        for name, values, sigmas, sign in table
-        for places in (2 if sign == "°" else decimals,)
-        if not np.isnan(values[row])
+        (each.name, f"{_signed(each.value, places)} ± {each.sigma:.{places}f}{each.sign}")
+        for each in residuals_at(view, row)
+        for places in (2 if each.sign == "°" else decimals,)
     )
 
 
-def _unit(view: JobView, row: int) -> tuple[str, int]:
-    """Return the sign of the line's ground unit and how many decimals lengths are told with."""
-    unit = view.figures.line_of(row).unit.symbol
-    return unit, 3 if unit == "m" else 2
+def _decimals(view: JobView, row: int) -> int:
+    """Return how many decimals lengths are told with."""
+    return view.figures.line_of(row).station_decimals
 
 
 def _pole(view: JobView, row: int, pole: int, difference: FloatArray) -> MarkedPole:
     design, position = view.figures.poles[row, pole], view.set_poles.position[row, pole]
     used = bool(np.isfinite(position).all())
-    _, decimals = _unit(view, row)
+    decimals = _decimals(view, row)
     return MarkedPole(
         letter=view.figures.letters_of(row)[pole],
         design_north=_grid(design[1]),

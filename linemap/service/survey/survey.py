@@ -6,7 +6,6 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from linemap.answers.survey import CheckedStructure, SurveyedStructure
 from linemap.domain.causes.cause import Cause
@@ -15,7 +14,7 @@ from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import station_texts
 from linemap.service.view.structure import entry_of
-from linemap.service.view.surveyed import second_evidence_words
+from linemap.service.view.surveyed import residuals_at, second_evidence_words
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
@@ -68,7 +67,9 @@ def _rows_with_causes(view: JobView) -> set[int]:
 def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStructure:
     checks = view.checks
     line, number = view.key(row)
-    unit = view.figures.line_of(row).unit.symbol
+    texts = {
+        each.name: f"{each.value:+.2f} ± {each.sigma:.2f}{each.sign}" for each in residuals_at(view, row)
+    }
     probability = float(checks.probability_in_tolerance[row])
     found = view.ledger.on(surface, row)
     return SurveyedStructure(
@@ -77,18 +78,9 @@ def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStr
         station=station,
         verdict=str(checks.verdict[row]),
         reversed=bool(checks.reversed[row]),
-        rotation=_text(checks.rotation_deg, checks.rotation_sigma_deg, row, "°"),
-        along=_text(checks.along, checks.along_sigma, row, f" {unit}"),
-        across=_text(checks.across, checks.across_sigma, row, f" {unit}"),
-        spacing=_text(checks.spacing_error, checks.spacing_sigma, row, f" {unit}"),
+        **{name: texts.get(name, "") for name in ("rotation", "along", "across", "spacing")},
         probability=None if np.isnan(probability) else round(probability, 4),
         findings=[finding.words for finding in found],
         ledger=[entry_of(finding, view.workflow) for finding in found],
         second_evidence=second_evidence_words(view, row),
     )
-
-
-def _text(values: NDArray[np.float64], sigmas: NDArray[np.float64], row: int, sign: str) -> str:
-    if np.isnan(values[row]):
-        return ""
-    return f"{values[row]:+.2f} ± {sigmas[row]:.2f}{sign}"

@@ -18,7 +18,7 @@ from linemap.domain.survey.verdict import Verdict
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import rows_of_view
-from linemap.service.view.surveyed import evidence_of_cause
+from linemap.service.view.surveyed import evidence_of_cause, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.survey import add_decision, load_decisions
@@ -97,7 +97,7 @@ def verdict_changes(before: JobView, after: JobView) -> answer.VerdictChanges:
     changed = [
         answer.VerdictChange(line=line, structure=number, before=was, after=now)
         for (line, number), row in after.row_of.items()
-        if (was := _verdict_words(before, before.row_of[line, number])) != (now := _verdict_words(after, row))
+        if (was := verdict_words(before, before.row_of[line, number])) != (now := verdict_words(after, row))
     ]
     return answer.VerdictChanges(
         before=_verdict_counts(before), after=_verdict_counts(after), changed=changed
@@ -195,11 +195,6 @@ def _declared(view: JobView) -> answer.DeclaredDatum:
         words=declared.words,
         rules=list(rule_words(view.tolerances, view.evidence_rules, view.catenary)),
     )
-
-
-def _verdict_words(view: JobView, row: int) -> str:
-    turned = ", A and B reversed" if view.checks.reversed[row] else ""
-    return f"{view.checks.verdict[row]}{turned}"
 
 
 def _verdict_counts(view: JobView) -> dict[str, int]:

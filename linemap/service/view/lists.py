@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from enum import Enum
+from functools import cache
 from itertools import chain
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -27,35 +28,28 @@ _Finder = Callable[[str, str], Sequence[Any]]
 _FINDERS: WeakKeyDictionary[JobView, dict[Code, _Finder]] = WeakKeyDictionary()
 
 
+@cache
+def _columns_in(kind: Kind[Any], place: Place) -> tuple[Column, ...]:
+    return tuple(column for column in columns_of(kind) if place in column.cell.on)
+
+
 def lists_at(view: JobView, row: int, place: Place) -> list[ListedRecord]:
     """Return what lists say of one structure in a place, by the fields declared to be shown there."""
-    return lists_by_structure(view, place, [view.key(row)]).get(view.key(row), [])
+    key, unit = view.key(row), view.figures.line_of(row).unit
+    found = (
+        _listed(kind, columns, record, unit)
+        for kind in KINDS.values()
+        if (columns := _columns_in(kind, place))
+        for record in _finder(view, kind)(*key)
+    )
+    return [each for each in found if each.fields]
 
 
-def lists_by_structure(
-    view: JobView, place: Place, keys: Iterable[tuple[str, str]] | None = None
-) -> Mapping[tuple[str, str], list[ListedRecord]]:
-    """Return the same for many structures, by (line, number); of all of the job when none are named."""
-    wanted = list(view.row_of if keys is None else keys)
-    found: dict[tuple[str, str], list[ListedRecord]] = {}
-    for kind in KINDS.values():
-        columns = [column for column in columns_of(kind) if place in column.cell.on]
-        if not columns:
-            continue
-        at = _finder(view, kind)
-        for key in wanted:
-            if records := at(*key):
-                unit = view.figures.line_of(view.row_of[key]).unit
-                shown = [_listed(kind, columns, record, unit) for record in records]
-                found.setdefault(key, []).extend(each for each in shown if each.fields)
-    return found
-
-
-def lists_in_words(view: JobView, row: int, place: Place) -> tuple[str, ...]:
+def words_of_lists(records: Iterable[ListedRecord]) -> tuple[str, ...]:
     """Return a line of text for each record, for paper: "ticket LT-45: renewed by contractor"."""
     return tuple(
         f"{record.name}: {', '.join(f'{each.label} {each.text}' for each in record.fields)}"
-        for record in lists_at(view, row, place)
+        for record in records
     )
 
 

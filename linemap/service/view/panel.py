@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from linemap.answers import structure as answer
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Step
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.words import residual_words
 from linemap.geometry.bearing import format_bearing, wrap180
 from linemap.geometry.sexagesimal import format_dms
 from linemap.report.sketch import sketch_svg
-from linemap.service.view.lists import lists_at
 from linemap.service.view.marks import marks_of
 from linemap.service.view.spans import ahead_lengths_text, arm_magnetic_text, weight_span_text
 from linemap.service.view.structure import (
@@ -24,15 +20,11 @@ from linemap.service.view.structure import (
     landmark_at,
     length_text,
     neighbour_of,
-    proof_at,
     record_at,
-    region_of,
-    span_text,
+    step_at,
 )
-from linemap.service.view.surveyed import anchors_at, plumb_readings, second_evidence
+from linemap.service.view.surveyed import Residual, anchors_at, plumb_readings, residuals_at, second_evidence
 from linemap.service.view.view import CAUTION, JobView
-
-_MIDDLE = "middle pole off line A-C"
 
 
 def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
@@ -45,17 +37,13 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
     line = figures.line_of(row)
     east, north = figures.centre_of(row)
     probability = float(view.checks.probability_in_tolerance[row])
-    status = view.statuses.get(view.key(row), NOTHING_RECORDED)
     return answer.Panel(
-        **vars(design_at(view, row)),
+        **vars(design_at(view, row, "panel")),
         **vars(record_at(view, row, "panel")),
         line=line.name,
-        station_region=region_of(view, row),
         true_distance_text=length_text(view, row, float(figures.true_distance[row])),
         offset_text=_offset(view, row),
         remarks=figures.structures.remarks[row],
-        back=_neighbour(view, row, -1),
-        ahead=_neighbour(view, row, 1),
         back_end=line.back_end,
         ahead_end=line.ahead_end,
         ahead_lengths_text=ahead_lengths_text(view, row),
@@ -75,14 +63,13 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         second_evidence=second_evidence(view, row),
         plumb=plumb_readings(view, row),
         anchors=anchors_at(view, row),
-        numbers=_numbers(view, row),
+        numbers=[_number(each) for each in residuals_at(view, row)],
         landmark=landmark_at(view, row),
         sketch_svg=_sketch(view, row),
         marks=marks_of(view, line.name, number),
-        steps=[_step(view, row, step, status) for step in view.workflow.steps],
+        steps=[_step(view, row, step) for step in view.workflow.steps],
         history=history_at(view, row),
         shots=[_shot(shot, line.unit.symbol) for shot in view.shots_by_structure.get(view.key(row), [])],
-        lists=lists_at(view, row, "panel"),
         caution=CAUTION,
     )
 
@@ -98,11 +85,6 @@ def _offset(view: JobView, row: int) -> str:
     if abs(offset) < 0.005:
         return "on line"
     return f"{length_text(view, row, abs(offset))} {'right' if offset > 0 else 'left'}"
-
-
-def _neighbour(view: JobView, row: int, step: int) -> answer.Neighbour | None:
-    number = neighbour_of(view, row, step)
-    return answer.Neighbour(number=number, span_text=span_text(view, row, step)) if number else None
 
 
 def _sketch(view: JobView, row: int) -> str:
@@ -142,48 +124,20 @@ def _cause(view: JobView, row: int) -> answer.PanelCause | None:
     return next(causes, None)
 
 
-def _numbers(view: JobView, row: int) -> list[answer.Number]:
-    """List the measured residuals with sigma, tolerance and where the tolerance comes from."""
-    checks, limits = view.checks, view.tolerances
-    angle = bool(view.figures.deflection_deg[row] or view.figures.structures.section_break[row])
-    unit = f" {view.figures.line_of(row).unit.symbol}"
-    along = limits.along_angle if angle else limits.along_tangent
-    table = (
-        ("rotation", checks.rotation_deg, checks.rotation_sigma_deg, limits.rotation_deg, "°"),
-        ("along", checks.along, checks.along_sigma, along, unit),
-        ("across", checks.across, checks.across_sigma, limits.across, unit),
-        ("spacing", checks.spacing_error, checks.spacing_sigma, limits.spacing, unit),
-        (
-            "middle pole off line A-C",
-            checks.collinearity,
-            checks.collinearity_sigma,
-            limits.collinearity,
-            unit,
-        ),
+def _number(residual: Residual) -> answer.Number:
+    sign = residual.sign
+    return answer.Number(
+        name=residual.name,
+        value_text=f"{residual.value:+.2f}{sign}",
+        sigma_text="" if math.isnan(residual.sigma) else f"± {residual.sigma:.2f}{sign}",
+        tolerance_text=f"± {residual.limit.value:.2f}{sign}",
+        tolerance_source=residual.limit.source,
     )
-    return [
-        answer.Number(
-            name=name,
-            value_text=f"{values[row]:+.2f}{sign}",
-            sigma_text="" if np.isnan(sigmas[row]) else f"± {sigmas[row]:.2f}{sign}",
-            tolerance_text=f"± {limit.value:.2f}{sign}",
-            tolerance_source=limit.source,
-        )
-        for name, values, sigmas, limit, sign in table
-        if not np.isnan(values[row])
-    ]
 
 
-def _step(view: JobView, row: int, step: Step, status: StructureStatus) -> answer.PanelStep:
-    state = status.done.get(step.code)
-    proved = proof_at(view, row, step) if state is not None else None
-    return answer.PanelStep(
-        step=step.words,
-        done=state is not None,
-        when="" if state is None else state.at.date().isoformat(),
-        crew="" if state is None else state.crew,
-        note=f"{proved[0].words}; asked for: {proved[1].words} ({proved[1].source})" if proved else "",
-    )
+def _step(view: JobView, row: int, step: Step) -> answer.PanelStep:
+    found, proved = step_at(view, row, step)
+    return answer.PanelStep(**vars(found), note=proved)
 
 
 def _shot(shot: Shot, unit: str) -> answer.PanelShot:

@@ -16,6 +16,7 @@ from linemap.answers.structure import (
     StructureHold,
     StructurePole,
     StructureRecord,
+    StructureStep,
 )
 from linemap.answers.survey import FindingEntry
 from linemap.domain.crew.hold import Hold
@@ -25,19 +26,22 @@ from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
+from linemap.domain.kind.kind import Place
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import Key
+from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.record.workflow import Step, Workflow
-from linemap.domain.survey.proof import EvidenceRule, Proof, proof_of
+from linemap.domain.survey.proof import proof_of
 from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.geometry.station import format_station
+from linemap.service.view.lists import lists_at
 from linemap.service.view.view import JobView
 
 
-def design_at(view: JobView, row: int) -> StructureDesign:
-    """Return what lists say of the structure of a row."""
+def design_at(view: JobView, row: int, place: Place) -> StructureDesign:
+    """Return what lists say of the structure of a row to who reads a panel, a card or paper."""
     figures = view.figures
+    decimals = 0 if place == "card" else 2
     line, code = figures.line_of(row), str(figures.structures.type_code[row])
     known = view.types.get(code)
     key = view.key(row)
@@ -46,6 +50,11 @@ def design_at(view: JobView, row: int) -> StructureDesign:
         station_text=format_station(
             float(figures.station[row]), per_plus=line.per_plus, decimals=line.station_decimals
         ),
+        region=int(figures.station_region[row]) if line.stationing.equations else None,
+        back=neighbour_of(view, row, -1),
+        ahead=neighbour_of(view, row, 1),
+        back_span_text=length_text(view, row, float(figures.back_span[row]), decimals=decimals),
+        ahead_span_text=length_text(view, row, float(figures.ahead_span[row]), decimals=decimals),
         type=code,
         type_words=known.words if known is not None else "",
         deflection_text=format_deflection(float(figures.deflection_deg[row])) if figures.at_pi[row] else "",
@@ -57,6 +66,7 @@ def design_at(view: JobView, row: int) -> StructureDesign:
         reversed=bool(view.checks.reversed[row]),
         crossings=[_crossing(each) for each in crossings_at(view, row)],
         changes=[change.words for change in view.changes_by_structure.get(key, ())],
+        lists=lists_at(view, row, place),
     )
 
 
@@ -110,12 +120,6 @@ def crossings_at(view: JobView, row: int) -> list[Crossing]:
     ]
 
 
-def region_of(view: JobView, row: int) -> int | None:
-    """Return the region of a posted station; None on lines without station equations."""
-    figures = view.figures
-    return int(figures.station_region[row]) if figures.line_of(row).stationing.equations else None
-
-
 def length_text(view: JobView, row: int, length: float, *, decimals: int = 2) -> str:
     """Print a ground length in the unit of a structure's line, "" for nan."""
     symbol = view.figures.line_of(row).unit.symbol
@@ -126,12 +130,6 @@ def neighbour_of(view: JobView, row: int, step: int) -> str:
     """Return the number of the structure back (-1) or ahead (1), "" beyond the ends of the line."""
     other = view.figures.neighbour(row, step)
     return "" if other is None else str(view.figures.structures.number[other])
-
-
-def span_text(view: JobView, row: int, step: int, *, decimals: int = 2) -> str:
-    """Print the span back (-1) or ahead (1), "" beyond the ends of the line."""
-    spans = view.figures.ahead_span if step > 0 else view.figures.back_span
-    return length_text(view, row, float(spans[row]), decimals=decimals)
 
 
 def landmark_at(view: JobView, row: int) -> str:
@@ -195,22 +193,34 @@ def _words(event: Event) -> str:
     return " ".join(part for part in parts if part)
 
 
-def proof_at(view: JobView, row: int, step: Step) -> tuple[Proof, EvidenceRule] | None:
-    """Return how well a recorded step is proved, and the rule it is held against; None without a rule."""
+def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
+    """Return a step as done or begun, and how well it is proved against which rule, "" = there is none."""
+    key = view.key(row)
+    status = view.statuses.get(key, NOTHING_RECORDED)
+    done, state = step.code in status.done, status.done.get(step.code) or status.begun.get(step.code)
     rule = view.evidence_rules.get(step.code)
-    if rule is None or not rule.needs:
-        return None
-    events = (
-        event
-        for event in view.events_by_structure.get(view.key(row), ())
-        if event.moment.date() <= view.as_of
+    note, missing = "", list[str]()
+    if done and rule is not None and rule.needs:
+        proof = proof_of(
+            [event for event in view.events_by_structure.get(key, ()) if event.moment.date() <= view.as_of],
+            view.workflow,
+            step=step.code,
+            letters=view.figures.letters_of(row),
+            rules={step.code: rule.needs},
+            corrected=view.corrected,
+        )
+        note, missing = f"{proof.words}; asked for: {rule.words} ({rule.source})", list(proof.missing)
+    found = StructureStep(
+        code=step.code,
+        words=step.words,
+        per=step.per,
+        done=done,
+        poles_done="" if state is None else state.poles,
+        when="" if state is None else state.at.date().isoformat(),
+        crew="" if state is None else state.crew,
+        missing=missing,
     )
-    letters = view.figures.letters_of(row)
-    rules = {step.code: rule.needs}
-    proof = proof_of(
-        events, view.workflow, step=step.code, letters=letters, rules=rules, corrected=view.corrected
-    )
-    return proof, rule
+    return found, note
 
 
 def stops_of(view: JobView) -> dict[Key, tuple[Finding, ...]]:

@@ -6,9 +6,11 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import NamedTuple
 
 from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
+from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.guying.anchor_verdict import AnchorCheck
 from linemap.domain.survey.evidence import Conclusion, Decided, Fact, decide
 from linemap.domain.survey.fact import MEASURED, RecordedFact
@@ -16,8 +18,46 @@ from linemap.domain.survey.plumb import ArmLevel, Lean
 from linemap.geometry.sexagesimal import format_dms
 from linemap.service.view.view import JobView
 
+#: Residual of the middle one of three poles.
+OFF_LINE = "middle pole off line A-C"
 #: Codes of the causes that find A and B exchanged.
 _LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
+
+
+class Residual(NamedTuple):
+    """One residual of a frame against its design, with its standard uncertainty (nan = not known)."""
+
+    name: str
+    value: float
+    sigma: float
+    limit: Tolerance
+    #: The unit as it follows a number: "°", " ft" or " m".
+    sign: str
+
+
+def residuals_at(view: JobView, row: int) -> list[Residual]:
+    """Return the residuals that the shots of a structure give."""
+    checks, limits, figures = view.checks, view.tolerances, view.figures
+    angle = bool(figures.deflection_deg[row] or figures.structures.section_break[row])
+    unit = f" {figures.line_of(row).unit.symbol}"
+    along = limits.along_angle if angle else limits.along_tangent
+    table = (
+        ("rotation", checks.rotation_deg, checks.rotation_sigma_deg, limits.rotation_deg, "°"),
+        ("along", checks.along, checks.along_sigma, along, unit),
+        ("across", checks.across, checks.across_sigma, limits.across, unit),
+        ("spacing", checks.spacing_error, checks.spacing_sigma, limits.spacing, unit),
+        (OFF_LINE, checks.collinearity, checks.collinearity_sigma, limits.collinearity, unit),
+    )
+    return [
+        Residual(name, float(values[row]), float(sigmas[row]), limit, sign)
+        for name, values, sigmas, limit, sign in table
+        if not math.isnan(values[row])
+    ]
+
+
+def verdict_words(view: JobView, row: int) -> str:
+    """Return the verdict of a structure, and whether A and B are the other way round."""
+    return f"{view.checks.verdict[row]}{', A and B reversed' if view.checks.reversed[row] else ''}"
 
 
 def decided_at(view: JobView, row: int) -> Decided | None:

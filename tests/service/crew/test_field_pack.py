@@ -8,7 +8,8 @@ import datetime as dt
 import orjson
 import pytest
 
-from linemap.answers.field import CardStep, FieldCard
+from linemap.answers.field import FieldCard
+from linemap.answers.structure import StructureStep
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.status import StepState
 from linemap.service.crew.crew_sites import access_network, barriers_of
@@ -128,7 +129,7 @@ def test_poles_of_a_begun_step_are_named(demo_view: JobView) -> None:
     status = dataclasses.replace(demo_view.statuses[key], begun={"dug": state})
     view = dataclasses.replace(demo_view, statuses={**demo_view.statuses, key: status})
     step = next(step for step in field_card(view, NOTHING, view.row(*key)).steps if step.code == "dug")
-    assert step == CardStep(
+    assert step == StructureStep(
         code="dug",
         words="dug",
         per="pole",

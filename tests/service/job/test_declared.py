@@ -92,10 +92,10 @@ def test_a_declared_rule_changes_what_counts_as_verified(tmp_path: Path) -> None
         with pytest.raises(InputRefused):
             declare(database, {"base_point": "CP-3"}, evidence=["set=moonlight"], now=NOW)
         assert declare(database, {}, now=NOW) == declared, "a refusal changes nothing"
-    notes = {step.step: step.note for step in before.steps}
+    notes = {step.words: step.note for step in before.steps}
     assert notes["set"].startswith("claimed, not verified: ")
     assert "asked for: every pole, depth, level, photo (common practice" in notes["set"]
-    notes = {step.step: step.note for step in after.steps}
+    notes = {step.words: step.note for step in after.steps}
     assert notes["set"] == "verified; asked for: every pole (spec 9.1)"
     assert notes["framed"] == ""
     assert "frame centre across the line: ±0.20 ft (spec 4.1)" in declared.rules

@@ -72,8 +72,8 @@ const measures = (d) =>
     "Residuals with tolerances",
   );
 
-const neighbour = (side, words) =>
-  side && html`<button type="button" class="neighbour" data-open="${side.number}"><small>${words}</small><b>${side.number}</b><span>${side.span_text}</span></button>`;
+const neighbour = (number, span, words) =>
+  number && html`<button type="button" class="neighbour" data-open="${number}"><small>${words}</small><b>${number}</b><span>${span}</span></button>`;
 
 /** @param {Answer.Panel} d */
 const poles = (d) =>
@@ -106,8 +106,8 @@ const marks = (d) =>
 const steps = (d) =>
   d.steps.length > 0 &&
   html`<ol class="steps">${d.steps.map(
-    (step) => html`<li class="${step.done ? "done" : "open"}"><b>${step.step}</b> <span>${step.done ? `recorded ${step.when ?? ""}` : "not recorded"}</span>
-      ${step.crew && html`<span>${step.crew}</span>`}${step.note && html`<em>${step.note}</em>`}</li>`,
+    (step) => html`<li class="${step.done ? "done" : "open"}"><b>${step.words}</b> <span>${step.done ? `recorded ${step.when ?? ""}` : "not recorded"}</span>
+      ${step.done && step.crew && html`<span>${step.crew}</span>`}${step.note && html`<em>${step.note}</em>`}</li>`,
   )}</ol>`;
 
 /** @param {Answer.Panel} d */
@@ -148,13 +148,13 @@ const history = (d) => d.history.length > 0 && html`<ol class="history">${d.hist
 function body(d, stage) {
   return html`<div class="panel-scroll" tabindex="0" role="region" aria-label="Structure ${d.number} in full">
     <header class="panel-head"><p class="panel-line">${d.line}</p><h2 tabindex="-1">${d.number}</h2>
-      <p class="panel-station">${d.station_text}${(d.station_region ?? 1) > 1 && html` <small>region ${d.station_region}</small>`}</p>
+      <p class="panel-station">${d.station_text}${(d.region ?? 1) > 1 && html` <small>region ${d.region}</small>`}</p>
       <p class="panel-type">${d.type} <span>${d.type_words}</span></p>
       <p class="panel-stage">${stageIcon(stage.code)}<span>${stage.words}</span></p></header>
     ${section("Holds", holds(d))}
     ${section("Look first", lookFirst(d))}
     ${section("Which pole is A", html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
-    <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, "back")}${neighbour(d.ahead, "ahead")}</nav>
+    <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, d.back_span_text, "back")}${neighbour(d.ahead, d.ahead_span_text, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}
     ${section("Likely cause, to be decided by the surveyor", cause(d))}
     ${section("Second evidence", secondEvidence(d))}

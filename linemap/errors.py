@@ -45,6 +45,9 @@ class Problem:
     #: What to do about it, lower-case, without a full stop.
     remedy: str = ""
     severity: Severity = Severity.REFUSED
+    #: Line and structure that the row names, as written; "" = none.
+    line: str = ""
+    structure: str = ""
 
     def __post_init__(self) -> None:
         if len(self.value) > 80:

@@ -65,7 +65,11 @@ class ListedRecord:
 
 @dataclass(frozen=True, kw_only=True)
 class FileProblem:
-    """One thing wrong, or worth a look, in one place of a file; `row` null = the whole file."""
+    """One thing wrong, or worth a look, in one place of a file; `row` null = the whole file.
+
+    `structure` is the one that the row names, "" = none. `code` and `asks` are those of its finding, which
+    stands until another file takes the place of this one.
+    """
 
     row: int | None
     column: str
@@ -73,6 +77,10 @@ class FileProblem:
     reason: str
     remedy: str
     severity: Severity
+    structure: str
+    code: str
+    asks: str
+    standing: bool
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -169,6 +169,8 @@ class Survey:
     verdicts: Mapping[str, int]
     causes: Sequence[SurveyCause]
     exceptions: Sequence[SurveyException]
+    #: What is said of lines, files and structures in no list; "" = of none.
+    beside: Sequence[SurveyedStructure]
     settled: Sequence[SettledCause]
     notes: Sequence[str]
     history: Sequence[DecisionRecord]

@@ -247,10 +247,12 @@ def check_command(
     rows = found.rows
     for row in rows:
         say("")
-        say(f"{row.structure:<8} {row.station:<12} {row.verdict}")
+        place = f"{row.structure:<8} {row.station:<12} {row.verdict}"
+        say(place if row.station else f"{row.line} {row.structure}".strip() or "files")
         residuals = ", ".join(f"{name} {value}" for name in _RESIDUALS if (value := getattr(row, name)))
         for words in filter(None, (residuals, row.second_evidence, *row.findings)):
             say(words, indent=9)
+    listed = sum(bool(row.station) for row in rows)
     OUT.print(
-        f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
+        f"{listed} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
     )

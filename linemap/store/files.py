@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, func, insert, select
 
 from linemap.errors import NotFound, Problem, Severity
 from linemap.store import schema
@@ -100,25 +100,46 @@ def file_content(connection: Connection, file_id: int) -> bytes:
 
 def file_problems(connection: Connection, file_id: int) -> tuple[Problem, ...]:
     """Return what was wrong in a file, in the order it was found; empty for an unknown file too."""
-    table = schema.problem
-    rows = connection.execute(
-        select(table, schema.file.c.name.label("file"))
-        .join(schema.file, table.c.file_id == schema.file.c.id)
-        .where(table.c.file_id == file_id)
-        .order_by(table.c.seq)
-    )
-    return tuple(
-        Problem(
-            file=row.file,
-            row=row.source_row,
-            column=row.heading,
-            value=row.value,
-            reason=row.reason,
-            remedy=row.remedy,
-            severity=Severity(row.severity),
+    return tuple(problem for _, problem in _problems(connection, schema.problem.c.file_id == file_id))
+
+
+def standing_files(connection: Connection) -> frozenset[int]:
+    """Return the files of which what was wrong still matters, by identifier.
+
+    Of a list that has states, the files of the current ones; of others every file, unless one of the same
+    kind and name came later.
+    """
+    state = schema.revision.c
+    states = connection.execute(select(state.file_id, state.kind, state.is_current)).all()
+    current = {each.file_id for each in states if each.is_current and each.file_id is not None}
+    kinds = {each.kind for each in states}
+    newest = {(each.kind, each.name): each.id for each in list_files(connection) if each.kind not in kinds}
+    return frozenset({*current, *newest.values()})
+
+
+def standing_problems(connection: Connection) -> tuple[tuple[str, Problem], ...]:
+    """Return what is wrong in the standing files, each with the kind of its file, in the order of loading."""
+    return tuple(_problems(connection, schema.problem.c.file_id.in_(sorted(standing_files(connection)))))
+
+
+def _problems(connection: Connection, which: ColumnElement[bool]) -> Iterator[tuple[str, Problem]]:
+    table, file = schema.problem, schema.file
+    query = select(table, file.c.name, file.c.kind).join(file, table.c.file_id == file.c.id).where(which)
+    for row in connection.execute(query.order_by(table.c.file_id, table.c.seq)):
+        yield (
+            row.kind,
+            Problem(
+                file=row.name,
+                row=row.source_row,
+                column=row.heading,
+                value=row.value,
+                reason=row.reason,
+                remedy=row.remedy,
+                severity=Severity(row.severity),
+                line=row.line,
+                structure=row.structure,
+            ),
         )
-        for row in rows
-    )
 
 
 def _records(connection: Connection, query: Select[Any]) -> tuple[FileRecord, ...]:
@@ -137,6 +158,8 @@ def _add_problems(connection: Connection, file_id: int, problems: Sequence[Probl
             "reason": problem.reason,
             "remedy": problem.remedy,
             "severity": problem.severity.value,
+            "line": problem.line,
+            "structure": problem.structure,
         }
         for seq, problem in enumerate(problems)
     ]

@@ -51,6 +51,7 @@ VALUES: Mapping[str, Any] = {
     "crews": ("Heron", "Raven"), "on": dt.date(2026, 5, 2), "who": "Heron", "device": "p7 of Heron",
     "minutes": 42.0, "hold": "HE-9", "sentence": "no framing at 9/2", "revision": "Rev C",
     "inches": 3.0, "slope_deg": 0.5, "placed": ("staked",),
+    "file": "tickets.csv", "row": 7, "column": "Expires", "remedy": "write it like 2026-05-15",
 }  # fmt: skip
 #: These two judge records as they come and go through no view.
 OF_RECORDS = ("answer", "report")
@@ -60,6 +61,10 @@ def sample(code: str) -> Mapping[str, Any]:
     values = dict(VALUES)
     if code == "pole missing":
         values["there"] = ("A",)
+    if code == "row in question":
+        values["row"] = 8
+    if code == "shot left out":
+        values["kind"] = "shots"
     if code == "claimed":
         values |= {"steps": ("framed",), "missing": (("photo",),)}
     return values

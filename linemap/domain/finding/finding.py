@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.finding.code import Asks, Code, Severity, Stop, Values
-from linemap.domain.finding.wording import design, record, survey
+from linemap.domain.finding.wording import design, loading, record, survey
 
 #: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
-CODES: Mapping[str, Code] = MappingProxyType({**design.CODES, **survey.CODES, **record.CODES})
+CODES: Mapping[str, Code] = MappingProxyType(
+    {**design.CODES, **survey.CODES, **record.CODES, **loading.CODES}
+)
 
 
 class _Coded:
@@ -89,16 +91,21 @@ class Block(_Coded):
     """Findings of one code and one severity at many structures."""
 
     code: str
-    #: Rows of `Figures`, (m,).
+    #: Rows of `Figures`, (m,); -1 = at no structure that is listed.
     rows: NDArray[np.int64]
     #: Name -> a column of that length, or one value for all of them.
     values: Values
+    #: Part of the place, as a column or for all of them.
+    part: object = ""
     weight: Severity | None = None
 
     def at(self, index: int, line: str, structure: str) -> Finding:
         """Return one of them as a finding of the structure of its row."""
         values = {name: _one(value, index) for name, value in self.values.items()}
-        return Finding(line=line, structure=structure, code=self.code, values=values, weight=self.weight)
+        part = str(_one(self.part, index))
+        return Finding(
+            line=line, structure=structure, code=self.code, part=part, values=values, weight=self.weight
+        )
 
 
 #: What judges returns any mix of both.

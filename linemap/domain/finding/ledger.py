@@ -43,6 +43,10 @@ def _in_question(severity: Severity, _asks: Asks) -> bool:
     return severity >= Severity.UNSURE
 
 
+def _of_work(severity: Severity, asks: Asks) -> bool:
+    return severity >= Severity.UNSURE or asks != "office"
+
+
 def _of_surveyor(severity: Severity, asks: Asks) -> bool:
     return severity >= Severity.WRONG or asks == "surveyor"
 
@@ -55,8 +59,8 @@ SURFACES: Mapping[Surface, _Rule] = MappingProxyType(
     {
         "list": _in_question,
         "map": _in_question,
-        "panel": _everything,
-        "card": _everything,
+        "panel": _of_work,
+        "card": _of_work,
         "top": lambda severity, asks: (
             severity >= Severity.STOPS or (severity >= Severity.UNSURE and asks == "crew")
         ),
@@ -120,10 +124,12 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         row = np.concatenate(rows) if rows else np.zeros(0, dtype=np.int64)
         order = np.argsort(row, kind="stable")
         counts = [len(each) for each in rows]
-        self._row = row[order]
-        self._source = np.repeat(np.arange(len(rows)), counts)[order]
+        source = np.repeat(np.arange(len(rows)), counts)[order]
         begin = np.repeat(np.cumsum([0, *counts[:-1]]) if counts else np.zeros(0, dtype=np.int64), counts)
-        self._place = (np.arange(len(row)) - begin)[order]
+        place = (np.arange(len(row)) - begin)[order]
+        placed = int(np.searchsorted(row[order], 0))
+        self._nowhere = [*zip(source[:placed].tolist(), place[:placed].tolist(), strict=True)]
+        self._row, self._source, self._place = row[order][placed:], source[placed:], place[placed:]
 
     def __getitem__(self, row: int) -> list[Finding]:
         """Return what was found at a row; KeyError when nothing was."""
@@ -135,20 +141,20 @@ class Ledger(Mapping[int, Sequence[Finding]]):
     def at(self, row: int) -> list[Finding]:
         """Return what was found at a row, in the order of writing."""
         first, last = np.searchsorted(self._row, (row, row + 1)).tolist()
-        found = [self._made(entry, row) for entry in range(first, last)]
-        shown = self._redacted(found) + (self.recorded_at(self._places.keys[row]) if self.recorded else [])
-        asked = () if self._asked is None else self._asked(self._places.keys[row])
+        entries = zip(self._source[first:last].tolist(), self._place[first:last].tolist(), strict=True)
+        key = self._places.keys[row]
+        found = [self._made(source, place, key) for source, place in entries]
+        shown = self._redacted(found) + (self.recorded_at(key) if self.recorded else [])
+        asked = () if self._asked is None else self._asked(key)
         return shown + self._redacted([*asked])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
         """Return what the record of the field says of a structure: all that new records change."""
         return self._redacted([*self.recorded.get(key, ())])
 
-    def _made(self, entry: int, row: int) -> Finding:
-        source = self._found[int(self._source[entry])]
-        if isinstance(source, Finding):
-            return source
-        return source.at(int(self._place[entry]), *self._places.keys[row])
+    def _made(self, source: int, place: int, key: _Key) -> Finding:
+        found = self._found[source]
+        return found if isinstance(found, Finding) else found.at(place, *key)
 
     def _redacted(self, found: list[Finding]) -> list[Finding]:
         change = self._change
@@ -181,11 +187,27 @@ class Ledger(Mapping[int, Sequence[Finding]]):
 
     def everything(self) -> Iterator[Finding]:
         """Yield every finding: those of lines and of structures in no list first, then in line order."""
-        places = self._places.row_of if self.recorded else {}
-        unlisted = [each for key, found in self.recorded.items() if key not in places for each in found]
-        yield from self._redacted([*self._elsewhere, *unlisted])
+        yield from self._beside()
         for row in self:
             yield from self.at(row)
+
+    def beside(self, surface: Surface) -> list[Finding]:
+        """Return what a surface shows that no row has: of lines, files, and structures in no list."""
+        shows = SURFACES[surface]
+        return [each for each in self._beside() if shows(each.severity, each.asks)]
+
+    def _beside(self) -> list[Finding]:
+        places = self._places.row_of if self.recorded else {}
+        unlisted = [each for key, found in self.recorded.items() if key not in places for each in found]
+        nowhere = [self._made(source, place, ("", "")) for source, place in self._nowhere]
+        return self._redacted([*self._elsewhere, *nowhere, *unlisted])
+
+    def without(self, codes: Collection[str]) -> Ledger:
+        """Return the ledger without what was written of some codes, for readers whom they do not concern."""
+        found = (each for each in (*self._found, *self._elsewhere) if each.code not in codes)
+        rest = Ledger(lambda: self._places.keys, found, self.recorded, self._asked)
+        rest._change = self._change
+        return rest
 
     def on(self, surface: Surface, row: int) -> list[Finding]:
         """Return what a surface shows of a row, in the order of writing."""
@@ -195,8 +217,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
     def rows_on(self, surface: Surface) -> NDArray[np.int64]:
         """Return the rows of which a surface shows anything, in line order; no object is made for others."""
         shows = SURFACES[surface]
-        wanted = np.array([shows(each.severity, each.asks) for each in self._found], dtype=np.bool_)
-        rows = self._row[wanted[self._source]] if len(wanted) else self._row
+        rows = self._row[self._shown(surface)[self._source]]
         recorded = np.flatnonzero(self._recorded_column(surface))
         asked = self._asked_rows() if shows(*_ASKED) else []
         return np.unique(np.concatenate([rows, recorded, np.array(asked, dtype=np.int64)]))
@@ -205,7 +226,7 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         """Return the highest severity a surface shows of each row, 0 = nothing; no object is made."""
         shows = SURFACES[surface]
         severity = np.array([int(each.severity) for each in self._found], dtype=np.int8)
-        severity[[not shows(each.severity, each.asks) for each in self._found]] = 0
+        severity[~self._shown(surface)] = 0
         worst = np.zeros(len(self._places.keys), dtype=np.int8)
         np.maximum.at(worst, self._row, severity[self._source])
         worst = np.maximum(worst, self._recorded_column(surface).astype(np.int8))
@@ -215,8 +236,14 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         return worst
 
     def counts(self) -> NDArray[np.int64]:
-        """Return how many findings each row has, without those that are judged when it is looked at."""
-        return np.bincount(self._row, minlength=len(self._places.keys)) + self._recorded_column("count")
+        """Return how many findings a panel shows of each row, those judged when it is looked at left out."""
+        rows = self._row[self._shown("panel")[self._source]]
+        return np.bincount(rows, minlength=len(self._places.keys)) + self._recorded_column("count")
+
+    def _shown(self, surface: Surface) -> NDArray[np.bool_]:
+        """Say of each thing written whether a surface shows it."""
+        shows = SURFACES[surface]
+        return np.array([shows(each.severity, each.asks) for each in self._found], dtype=np.bool_)
 
     def with_recorded(
         self, fresh: Mapping[_Key, Sequence[Finding]], asked: _Asked | None, *, touched: Collection[_Key]
@@ -275,10 +302,9 @@ class _Places:
 
 
 def _weighed(name: _Column, found: Sequence[Finding]) -> int:
-    if name == "count":
-        return len(found)
-    shows = SURFACES[name]
-    return max((int(each.severity) for each in found if shows(each.severity, each.asks)), default=0)
+    shows = SURFACES["panel" if name == "count" else name]
+    shown = [int(each.severity) for each in found if shows(each.severity, each.asks)]
+    return len(shown) if name == "count" else max(shown, default=0)
 
 
 def _changed(found: Finding, change: Callable[[str], str]) -> Finding:

@@ -102,18 +102,22 @@ class Sheet:
     ) -> Problem:
         """Return a problem of one row, or of the whole column, with the value as written."""
         match = self.column(name)
-        value = ""
-        if index is not None and match is not None and match.index >= 0:
-            row = self.table.rows[index]
-            value = cell_text(row[match.index]) if match.index < len(row) else ""
+
+        def written(field: str) -> str:
+            named = self.column(field)
+            row = self.table.rows[index] if index is not None else ()
+            return cell_text(row[named.index]) if named is not None and 0 <= named.index < len(row) else ""
+
         return Problem(
             file=self.table.file,
             row=None if index is None else self.table.row_numbers[index],
             column=match.heading if match else name,
-            value=value,
+            value=written(name),
             reason=reason,
             remedy=remedy,
             severity=severity,
+            line=written("line"),
+            structure=written("structure"),
         )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from sqlalchemy import Connection
@@ -28,6 +28,7 @@ from linemap.store.files import (
     rows_by_file,
     save_answer,
     standing_answer,
+    standing_files,
 )
 
 #: A file larger than this is not read again to tell how it is read; its mapping and problems are kept.
@@ -37,8 +38,8 @@ _READ_AGAIN_BELOW = 4 * 1024 * 1024
 def files_answer(database: Database, view: JobView) -> FileList:
     """Return every file ever loaded, the latest first; mapping and problems are those of that day."""
     with database.reading() as connection:
-        counts = rows_by_file(connection)
-        files = [_file(connection, record, counts) for record in reversed(list_files(connection))]
+        counts, standing = rows_by_file(connection), standing_files(connection)
+        files = [_file(connection, record, counts, standing) for record in reversed(list_files(connection))]
     return FileList(name=view.name, data_version=view.data_version, files=files)
 
 
@@ -88,7 +89,9 @@ def _table(name: str, content: bytes, kind: Kind | None) -> RawTable:
         return source.table(kind or source.kind or recognise(source.tables[0]))
 
 
-def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int]) -> LoadedFile:
+def _file(
+    connection: Connection, record: FileRecord, counts: Mapping[int, int], in_force: Collection[int]
+) -> LoadedFile:
     read = _read_again(connection, record)
     standing = standing_answer(connection, shape_key(read.table)) if read is not None and read.table else None
     headings = list(read.table.headers) if read is not None and read.table else []
@@ -107,7 +110,10 @@ def _file(connection: Connection, record: FileRecord, counts: Mapping[int, int])
             for field, read in ((field, ReadFrom(**kept)) for field, kept in record.mapping.items())
         ],
         rows_kept=counts.get(record.id, 0),
-        problems=[problem_answer(problem) for problem in file_problems(connection, record.id)],
+        problems=[
+            problem_answer(record.kind, problem, standing=record.id in in_force)
+            for problem in file_problems(connection, record.id)
+        ],
         answer=None if standing is None else _answer(standing),
     )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from linemap.answers.lists import FileProblem
+from linemap.domain.finding.wording.loading import CODES, loading_code
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
@@ -92,15 +93,16 @@ class LoadReport:
                     "rows_used": file.rows_used,
                     "changes": list(file.changes),
                     "evidence": list(file.evidence),
-                    "problems": [problem_answer(problem) for problem in file.problems],
+                    "problems": [problem_answer(file.kind, problem) for problem in file.problems],
                 }
                 for file in self.files
             ],
         }
 
 
-def problem_answer(problem: Problem) -> FileProblem:
-    """Return a problem of a file as pages and programs read it; the file is named beside it."""
+def problem_answer(kind: str, problem: Problem, *, standing: bool = True) -> FileProblem:
+    """Return a problem of a file of a kind as pages and programs read it; the file is named beside it."""
+    code = loading_code(kind, problem.severity, problem.column)
     return FileProblem(
         row=problem.row,
         column=problem.column,
@@ -108,6 +110,10 @@ def problem_answer(problem: Problem) -> FileProblem:
         reason=problem.reason,
         remedy=problem.remedy,
         severity=problem.severity,
+        structure=problem.structure,
+        code=code,
+        asks=CODES[code].asks,
+        standing=standing,
     )
 
 

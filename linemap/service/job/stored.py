@@ -24,7 +24,7 @@ from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
-from linemap.errors import NotFound
+from linemap.errors import NotFound, Problem
 from linemap.kinds.registry import (
     CONTEXT,
     CROSSINGS,
@@ -42,6 +42,7 @@ from linemap.kinds.registry import (
 from linemap.store.crew import load_briefings, load_claims, load_releases
 from linemap.store.database import Database
 from linemap.store.events import Received, since
+from linemap.store.files import standing_problems
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
 from linemap.store.lists import list_states, load_list
@@ -86,6 +87,8 @@ class Stored:
     tickets_since: dt.date | None
     #: Line name and what a revision of its lists changed, oldest first.
     changed: tuple[tuple[str, RecordedChange], ...]
+    #: What is wrong in the files in force, each with the kind of its file.
+    problems: tuple[tuple[str, Problem], ...]
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -132,6 +135,7 @@ def load_stored(database: Database) -> Stored:
             changed=tuple(
                 (line.name, recorded) for line in lines for recorded in changes(connection, line.name)
             ),
+            problems=standing_problems(connection),
         )
     if not stored.lines or not len(stored.structures):
         name = stored.record.name

@@ -9,6 +9,7 @@ import numpy as np
 
 from linemap.answers.survey import CheckedStructure, SurveyedStructure
 from linemap.domain.causes.cause import Cause
+from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.build import build_view
@@ -25,7 +26,7 @@ class Checked:
 
     #: Explanations of the exceptions, what costs most first.
     causes: tuple[Cause, ...]
-    #: One a structure, in line order.
+    #: One a structure, in line order; then what is said of lines, files and structures in no list.
     rows: list[CheckedStructure]
 
 
@@ -40,6 +41,7 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
         CheckedStructure(**vars(row), cause=_cause_words(view, row.line, row.structure))
         for row in rows_of_view(view, everything=everything)
     ]
+    rows += [CheckedStructure(**vars(row), cause="") for row in rows_beside(view, "check")]
     return Checked(causes=causes, rows=rows)
 
 
@@ -58,6 +60,26 @@ def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check")
     wanted = (surveyed | noted) if everything else ((surveyed & ~passed) | noted)
     stations = station_texts(view.figures)
     return [_row(view, int(row), str(stations[row]), surface) for row in np.flatnonzero(wanted)]
+
+
+def rows_beside(view: JobView, surface: Surface) -> list[SurveyedStructure]:
+    """Return what a surface shows of lines, files and structures in no list, one row for each place."""
+    found: dict[tuple[str, str], list[Finding]] = {}
+    for each in view.ledger.beside(surface):
+        found.setdefault((each.line, each.structure), []).append(each)
+    return [
+        SurveyedStructure(
+            line=line,
+            structure=structure,
+            verdict=str(Verdict.NOT_SURVEYED),
+            reversed=False,
+            probability=None,
+            findings=[finding.words for finding in group],
+            ledger=[entry_of(finding, view.workflow) for finding in group],
+            **dict.fromkeys(("station", "rotation", "along", "across", "spacing", "second_evidence"), ""),
+        )
+        for (line, structure), group in found.items()
+    ]
 
 
 def _rows_with_causes(view: JobView) -> set[int]:

@@ -17,7 +17,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Verdict
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
-from linemap.service.survey.survey import rows_of_view
+from linemap.service.survey.survey import rows_beside, rows_of_view
 from linemap.service.view.surveyed import evidence_of_cause, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
@@ -69,6 +69,7 @@ def survey_answer(view: JobView) -> answer.Survey:
             _exception(view, row, main_cause)
             for row in rows_of_view(view, everything=False, surface="survey")
         ],
+        beside=rows_beside(view, "survey"),
         settled=_settled(view, stands, causes),
         notes=[note.words for note in view.correction_notes],
         history=[_history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)],

@@ -41,7 +41,14 @@ from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, mean_factor, read_blocks_owned
 from linemap.service.job.stored import Stored, load_stored
-from linemap.service.view.revised import changes_of, claimed_of, in_force_of, recorded_findings, shown_events
+from linemap.service.view.revised import (
+    changes_of,
+    claimed_of,
+    in_force_of,
+    loading_found,
+    recorded_findings,
+    shown_events,
+)
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
 
@@ -104,6 +111,7 @@ def compute_view(
                 computed, (each.required for each in survey.anchor_checks), stored.crossings
             ),
             *reading_findings(computed, facts, survey.tolerances),
+            *loading_found(stored, computed),
         ),
         recorded_findings(
             statuses,

@@ -1,19 +1,26 @@
-"""What revisions of the lists changed, what records are held against, and what evidence they lack."""
+"""What loading left out, what revisions changed, what records are held against, what evidence they lack."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from linemap.domain.crew.recorded_against import InForce, Move
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.number import same_number
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.finding import Block, Finding
 from linemap.domain.finding.phrase import date_words
+from linemap.domain.finding.wording.loading import loading_code
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import Key, StructureStatus
 from linemap.domain.survey.proof import proof_of
+from linemap.errors import Problem
 from linemap.service.job.stored import Stored
 from linemap.service.view.view import JobView
 from linemap.store.revisions import RecordedChange
@@ -48,6 +55,37 @@ def in_force_of(stored: Stored, tolerances: Tolerances) -> InForce:
 
 def _label(recorded: RecordedChange) -> str:
     return f"Rev {recorded.label}" if recorded.label else date_words(recorded.loaded_at.date())
+
+
+def loading_found(stored: Stored, figures: Figures) -> Iterator[Block]:
+    """Give what loading left out or took with a question, at the listed structure that its row names."""
+    row_of = {key: row for row, key in enumerate(figures.keys())}
+    by_code: dict[str, list[tuple[str, Problem]]] = {}
+    for kind, problem in stored.problems:
+        by_code.setdefault(loading_code(kind, problem.severity, problem.column), []).append((kind, problem))
+
+    def place(problem: Problem) -> int:
+        number = same_number(problem.structure) if problem.structure else ""
+        return row_of.get((problem.line or figures.only_line, number), -1)
+
+    def column(values: Iterable[object]) -> NDArray[np.object_]:
+        return np.array([*values], dtype=np.object_)
+
+    for code, found in by_code.items():
+        problems = [problem for _, problem in found]
+        yield Block(
+            code=code,
+            rows=np.array([place(problem) for problem in problems], dtype=np.int64),
+            part=column(f"{each.file}, row {each.row or 'none'}, {each.column}" for each in problems),
+            values={
+                "kind": column(kind for kind, _ in found),
+                "row": column(each.row for each in problems),
+                **{
+                    name: column(getattr(each, name) for each in problems)
+                    for name in ("file", "column", "reason", "remedy")
+                },
+            },
+        )
 
 
 def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:

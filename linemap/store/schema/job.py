@@ -54,7 +54,7 @@ problem = Table(
     Column("file_id", ForeignKey("file.id"), primary_key=True),
     position(),
     Column("source_row", Integer),
-    *texts("heading", "value", "reason", "remedy", "severity"),
+    *texts("heading", "value", "reason", "remedy", "severity", "line", "structure"),
 )
 
 #: One state of one list, of one line or (without one) of the job. Older ones are kept; one is current, of

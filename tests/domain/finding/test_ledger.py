@@ -150,3 +150,24 @@ def test_every_code_says_who_is_asked_and_what_closes_it() -> None:
 def test_a_value_that_is_not_known_stays_so() -> None:
     block = Block(code="arm turned", rows=np.array([0]), values={**TURNED, "value": np.array([math.nan])})
     assert math.isnan(block.at(0, "North", "1/1").values["value"])
+
+
+def test_rows_of_files_that_name_no_structure_of_a_list_stand_beside_all_rows() -> None:
+    said = {
+        "kind": "holds",
+        "file": "holds.csv",
+        "column": "Until",
+        "reason": "no date",
+        "remedy": "write one",
+    }
+    rows, part = np.array([4, 9], dtype=object), np.array(["row 4", "row 9"], dtype=object)
+    left = Block(code="row left out", rows=np.array([-1, 1]), values={**said, "row": rows}, part=part)
+    found = Ledger(lambda: KEYS, [left, single("1/2")])
+    assert [(each.structure, each.part) for each in found.at(1)] == [("1/2", "row 9"), ("1/2", "")]
+    assert next((each.structure, each.part) for each in found.everything()) == ("", "row 4")
+    assert found.worst("list").tolist() == [0, int(Severity.WRONG), 0]
+    assert found.beside("check") == []
+    (beside,) = found.beside("panel")
+    assert beside.words == "left out of the holds: holds.csv, row 4, Until: no date; write one"
+    assert len({each.id for each in found.everything()}) == 3
+    assert [each.code for each in found.without({"row left out"}).everything()] == ["rejected"]

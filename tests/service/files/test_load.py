@@ -8,11 +8,16 @@ from pathlib import Path
 
 import pytest
 
+from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Severity
 from linemap.kinds.registry import TOLERANCES
+from linemap.service.files.file_page import files_answer
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job, declare
+from linemap.service.people.redact import redact_view
+from linemap.service.survey.survey import check_job
+from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.files import file_content, list_files
@@ -175,3 +180,40 @@ def test_tolerances_that_are_none_are_refused(job: Database, tmp_path: Path) -> 
     with pytest.raises(InputRefused, match="not a tolerance") as refused:
         load_files(job, LoadRequest(paths=wrong), now=NOW)
     assert len(refused.value.problems) == 2
+
+
+RECORDS = "Date,Structure,Step,Crew\n2026-05-04,1/1,framed,Heron\n2026-05-05,1/2,lunch,Heron\n"
+SHOTS = (
+    "Point,Northing,Easting,Elevation,Description\n1,900000,2250006,640,STR 1/1 A\n2,north,0,0,STR 1/1 B\n"
+)
+
+
+def test_what_loading_left_out_is_a_finding_until_the_file_comes_again(job: Database, tmp_path: Path) -> None:
+    """At the structure that its row names, else beside all; the office or the surveyor is asked."""
+    load_files(job, LoadRequest(paths=write(tmp_path, structures=STRUCTURES, centreline=CENTRELINE)), now=NOW)
+    load_files(job, LoadRequest(paths=write(tmp_path, records=RECORDS, shots=SHOTS)), now=NOW)
+    view = build_view(job, today=NOW.date())
+    at = {view.key(row)[1]: view.ledger.on("panel", row) for row in range(2)}
+    (left,) = [each for each in at["1/2"] if each.code == "row left out"]
+    assert (left.severity.label, left.asks, left.values["row"]) == ("cannot tell", "office", 3)
+    assert left.words.startswith("left out of the records: records.csv, row 3, Step: ")
+    assert "row left out" not in {each.code for each in at["1/1"]}
+    (shot,) = view.ledger.beside("check")
+    assert (shot.code, shot.structure, shot.asks, shot.values["row"]) == ("shot left out", "", "surveyor", 3)
+    (row,) = [row for row in check_job(job, today=NOW.date()).rows if not row.structure]
+    assert row.findings == [shot.words]
+    assert survey_answer(view).beside[0].findings == [shot.words]
+    (file,) = [file for file in files_answer(job, view).files if file.name == "records.csv"]
+    assert [(each.structure, each.code, each.standing) for each in file.problems] == [
+        ("1/1", "row in question", True),
+        ("1/2", "row left out", True),
+    ]
+    assert {each.code for each in redact_view(view, Audience.CREW).ledger.everything()} >= {"row left out"}
+    public = redact_view(view, Audience.PUBLIC).ledger
+    assert not {"row left out", "shot left out"} & {each.code for each in public.everything()}
+    again = write(tmp_path, records=RECORDS.replace("lunch", "framed"))
+    load_files(job, LoadRequest(paths=again), now=NOW)
+    view = build_view(job, today=NOW.date())
+    assert "row left out" not in {each.code for each in view.ledger.everything()}
+    new, old = [file for file in files_answer(job, view).files if file.name == "records.csv"]
+    assert [{each.standing for each in file.problems} for file in (new, old)] == [{True}, {False}]

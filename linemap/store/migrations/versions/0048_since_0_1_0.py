@@ -36,6 +36,7 @@ def upgrade() -> None:
     _make_plans_grow()
     _give_identity()
     _keep_changes_as_values()
+    _place_problems()
 
 
 def _of(kind: sa.types.TypeEngine[Any], names: str) -> _Columns:
@@ -254,3 +255,12 @@ def _values(change: str, words: str) -> dict[str, Any]:
         return {"distance": float(moved[1]), "unit": moved[2]}
     # remarks are told on fewer pages than other fields
     return {"words": words, **({"field": "remarks"} if " remarks " in f" {words}" else {})}
+
+
+def _place_problems() -> None:
+    """Let what was wrong in a file name the structure its row names; of older files that is not known."""
+    seq = sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False)
+    columns = [*_of(_COUNT, "file_id"), seq, *_maybe(_COUNT, "source_row")]
+    columns += _of(_TEXT, "heading value reason remedy severity line structure")
+    rows = _taken("problem", columns)
+    _make("problem", columns, [{**row, "line": "", "structure": ""} for row in rows], key=("file_id", "seq"))

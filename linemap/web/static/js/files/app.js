@@ -28,11 +28,14 @@ function mapping(file) {
     <tbody>${file.mapping.map(({ field, heading }) => html`<tr><th scope="row">${field}</th><td>${heading}</td></tr>`)}</tbody></table></div>`;
 }
 
+/** @param {Answer.FileProblem} problem */
+const asked = ({ asks, standing }) => (!standing ? html`. <i>Another file took its place.</i>` : asks !== "nobody" && html`. <i>Asked: ${asks}</i>`);
+
 /** @param {Answer.LoadedFile} file */
 function problems(file) {
   if (!file.problems.length) return html`<p>No problem was found.</p>`;
   const rows = file.problems.slice(0, FIRST_PROBLEMS).map(
-    (each) => html`<tr><td data-severity="${each.severity}">${each.severity}</td><td>${each.row ?? "whole file"}</td><td>${each.column}</td><td>${each.value}</td><td>${each.reason}${each.remedy && html`; ${each.remedy}`}</td></tr>`,
+    (each) => html`<tr><td data-severity="${each.severity}">${each.severity}</td><td>${each.row ?? "whole file"}</td><td>${each.column}</td><td>${each.value}</td><td>${each.reason}${each.remedy && html`; ${each.remedy}`}${each.structure && html` (structure ${each.structure})`}${asked(each)}</td></tr>`,
   );
   const more = file.problems.length - FIRST_PROBLEMS;
   return html`<div class="scroll" tabindex="0" role="group" aria-label="Problems of ${file.name}"><table><thead><tr><th scope="col">what was done</th><th scope="col">row</th><th scope="col">column</th><th scope="col">value</th><th scope="col">reason and remedy</th></tr></thead><tbody>${rows}</tbody></table></div>${more > 0 && html`<p>and ${more} more</p>`}`;

@@ -4,7 +4,7 @@ import { getStructure } from "../shared/api.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { say } from "../shared/page.js";
 import { getSurvey, newId, sendDecision } from "../shared/office_api.js";
-import { causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./cards.js";
+import { besideList, causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./cards.js";
 import { everything, groups, tally } from "./groups.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
@@ -55,6 +55,8 @@ class SurveyPage {
     render(at("declared"), declaredBox(survey.declared));
     at("declared").classList.toggle("lacks", survey.declared.missing.length > 0);
     this.drawCauses();
+    at("beside").hidden = survey.beside.length === 0;
+    render(at("beside"), survey.beside.length ? besideList(survey.beside) : html``);
     at("settled").hidden = survey.settled.length === 0;
     render(at("settled"), survey.settled.length ? settledList(survey.settled, { who: this.who }) : html``);
     render(at("history"), historyList(survey.history));

@@ -130,6 +130,13 @@ function settledList(settled, draft) {
     )}</ul>`;
 }
 
+/** What is said of lines, files and structures that are in no list. */
+function besideList(beside) {
+  const place = ({ line, structure }) => `${line} ${structure}`.trim();
+  return html`<h3 id="beside-title">Of files, lines and structures in no list</h3>
+    <ul>${beside.map((each) => each.findings.map((words) => html`<li>${place(each) && html`<b>${place(each)}</b> `}${words}</li>`))}</ul>`;
+}
+
 /** Every decision ever taken, the latest first. */
 function historyList(history) {
   const rows = [...history].reverse();
@@ -155,4 +162,4 @@ function changedBox(asked, answer) {
     ${asked.answer !== "withdrawn" && html`<button type="button" data-act="undo">Undo: withdraw this answer</button>`}`;
 }
 
-export { declaredBox, filterForm, causeCard, settledList, historyList, changedBox };
+export { declaredBox, filterForm, causeCard, settledList, besideList, historyList, changedBox };

@@ -7,7 +7,7 @@ reached the job by its end.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, pairwise
@@ -18,9 +18,9 @@ from linemap.domain.record.workflow import Step, Workflow
 
 #: An unbuilt run of at most this many structures between built ones is a hole; a longer one is line ahead of
 #: the crews. Common practice, no source.
-HOLE_LIMIT = 6
+_HOLE_LIMIT = 6
 #: The step that only guyed structures need.
-GUYED = "guyed"
+_GUYED = "guyed"
 #: Stands for the crew of a record that names none.
 NOT_NAMED = "crew not named"
 
@@ -43,6 +43,8 @@ class Site:
     guyed: bool = False
     #: Ground span to the next structure; None at the end of a line.
     ahead_span: float | None = None
+    #: What is recorded of it by the day of the count.
+    status: StructureStatus = NOTHING_RECORDED
 
     @property
     def key(self) -> Key:
@@ -51,7 +53,11 @@ class Site:
 
     def needs(self, step: Step) -> bool:
         """Say whether a step is built at this structure at all: guys only where there are guys."""
-        return step.code != GUYED or self.guyed
+        return step.code != _GUYED or self.guyed
+
+    def has(self, step: str) -> bool:
+        """Say whether a step is recorded as done."""
+        return step in self.status.done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,13 +133,7 @@ def _local(event: Event) -> Event:
 
 
 def units(statuses: Mapping[Key, StructureStatus]) -> tuple[Unit, ...]:
-    """Return every step that is done, once a structure, by day.
-
-    Parameters
-    ----------
-    statuses : mapping of (line, structure) to StructureStatus
-        Folded from `events_taken`, so that days are local.
-    """
+    """Return every step that is done, once a structure, by day; local days if folded from `events_taken`."""
     found = [
         Unit(line=line, structure=number, step=code, day=state.at.date(), crew=state.crew)
         for (line, number), status in statuses.items()
@@ -142,30 +142,24 @@ def units(statuses: Mapping[Key, StructureStatus]) -> tuple[Unit, ...]:
     return tuple(sorted(found, key=lambda unit: unit.day))
 
 
-def count_steps(
-    sites: Sequence[Site], statuses: Mapping[Key, StructureStatus], workflow: Workflow
-) -> tuple[StepCount, ...]:
+def count_steps(sites: Sequence[Site], workflow: Workflow) -> tuple[StepCount, ...]:
     """Count every step of the workflow over the structures that need it, in the order of the workflow."""
-    return tuple(_count(step, sites, statuses) for step in workflow.steps)
+    return tuple(_count(step, [site for site in sites if site.needs(step)]) for step in workflow.steps)
 
 
-def _count(step: Step, sites: Sequence[Site], statuses: Mapping[Key, StructureStatus]) -> StepCount:
-    needing = [(site, statuses.get(site.key, NOTHING_RECORDED)) for site in sites if site.needs(step)]
-    whole = sum(site.weight for site, _ in needing)
-    have = sum(site.weight for site, status in needing if step.code in status.done)
+def _count(step: Step, needing: Sequence[Site]) -> StepCount:
+    whole = sum(site.weight for site in needing)
     return StepCount(
         step=step.code,
         words=step.words,
-        done=tuple(site.key for site, status in needing if step.code in status.done),
-        begun=tuple(site.key for site, status in needing if step.code in status.begun),
-        open=tuple(site.key for site, status in needing if step.code not in status.done),
-        weighted=have / whole if whole > 0.0 else None,
+        done=tuple(site.key for site in needing if site.has(step.code)),
+        begun=tuple(site.key for site in needing if step.code in site.status.begun),
+        open=tuple(site.key for site in needing if not site.has(step.code)),
+        weighted=sum(site.weight for site in needing if site.has(step.code)) / whole if whole > 0.0 else None,
     )
 
 
-def physical_share(
-    sites: Sequence[Site], statuses: Mapping[Key, StructureStatus], workflow: Workflow
-) -> float | None:
+def physical_share(sites: Sequence[Site], workflow: Workflow) -> float | None:
     """Return the share of the physical work that is done, by type weight and step weight, 0 to 1.
 
     Each structure counts with its type weight times the share of its steps, and a step only where it is
@@ -178,62 +172,41 @@ def physical_share(
         total = sum(step.weight for step in needed)
         if total <= 0.0:
             continue
-        done = statuses.get(site.key, NOTHING_RECORDED).done
         whole += site.weight
-        have += site.weight * sum(step.weight for step in needed if step.code in done) / total
+        have += site.weight * sum(step.weight for step in needed if site.has(step.code)) / total
     return have / whole if whole > 0.0 else None
 
 
-def by_mile(sites: Sequence[Site], statuses: Mapping[Key, StructureStatus], step: str) -> tuple[MileRow, ...]:
+def by_mile(sites: Sequence[Site], step: str) -> tuple[MileRow, ...]:
     """Return one row for each mile that has structures, in line order; holes are named, never averaged."""
-
-    def has(site: Site) -> bool:
-        return step in statuses.get(site.key, NOTHING_RECORDED).done
-
-    gaps = holes(sites, has)
-    closed = {one.key: has(one) and has(other) and one.line == other.line for one, other in pairwise(sites)}
+    gaps = holes(sites, step)
+    closed = {
+        one.key
+        for one, other in pairwise(sites)
+        if one.has(step) and other.has(step) and one.line == other.line
+    }
     return tuple(
-        _mile_row(line, mile, tuple(group), has, gaps, closed)
-        for (line, mile), group in groupby(sites, key=lambda site: (site.line, site.mile))
+        MileRow(
+            line=line,
+            mile=mile,
+            structures=tuple(site.number for site in group),
+            done=tuple(site.number for site in group if site.has(step)),
+            holes=tuple(site.number for site in group if site.key in gaps),
+            span_done=sum(site.ahead_span or 0.0 for site in group if site.key in closed),
+            span_all=sum(site.ahead_span or 0.0 for site in group),
+        )
+        for (line, mile), found in groupby(sites, key=lambda site: (site.line, site.mile))
+        for group in [tuple(found)]
     )
 
 
-def _mile_row(
-    line: str,
-    mile: int,
-    group: tuple[Site, ...],
-    has: Callable[[Site], bool],
-    gaps: frozenset[Key],
-    closed: Mapping[Key, bool],
-) -> MileRow:
-    return MileRow(
-        line=line,
-        mile=mile,
-        structures=tuple(site.number for site in group),
-        done=tuple(site.number for site in group if has(site)),
-        holes=tuple(site.number for site in group if site.key in gaps),
-        span_done=sum(site.ahead_span or 0.0 for site in group if closed.get(site.key)),
-        span_all=sum(site.ahead_span or 0.0 for site in group),
-    )
-
-
-def holes(sites: Sequence[Site], has: Callable[[Site], bool], *, limit: int = HOLE_LIMIT) -> frozenset[Key]:
-    """Return the structures passed by: short unbuilt runs with built structures back and ahead.
-
-    Parameters
-    ----------
-    sites : sequence of Site
-        In line order.
-    has : callable
-        Whether a structure is built.
-    limit : int
-        The longest run that is a hole, in structures.
-    """
+def holes(sites: Sequence[Site], step: str) -> frozenset[Key]:
+    """Return the structures passed by: short runs, in line order, without a step that back and ahead have."""
     found: list[Key] = []
     for _, of_line in groupby(sites, key=lambda site: site.line):
-        runs = [(built, list(run)) for built, run in groupby(of_line, key=has)]
+        runs = [(built, list(run)) for built, run in groupby(of_line, key=lambda site: site.has(step))]
         for place, (built, run) in enumerate(runs):
-            if not built and 0 < place < len(runs) - 1 and len(run) <= limit:
+            if not built and 0 < place < len(runs) - 1 and len(run) <= _HOLE_LIMIT:
                 found += [site.key for site in run]
     return frozenset(found)
 

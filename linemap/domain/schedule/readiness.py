@@ -12,14 +12,14 @@ from datetime import date, timedelta
 from itertools import groupby, pairwise
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus
-from linemap.domain.record.workflow import Workflow
+from linemap.domain.record.status import Key
+from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.schedule.progress import Site
 
 #: Steps that every structure of a section needs before wire. Common practice, no source.
-READY_STEPS = ("set", "guyed", "blocks hung")
+_READY_STEPS = ("set", "guyed", "blocks hung")
 #: Activity of holds that keep a section from being pulled.
-WIRE = "wire"
+_WIRE = "wire"
 _NAMED = 8
 
 
@@ -109,43 +109,26 @@ def wire_sections(sites: Sequence[Site]) -> tuple[Section, ...]:
 
 
 def section_states(
-    sections: Iterable[Section],
-    statuses: Mapping[Key, StructureStatus],
-    workflow: Workflow,
-    *,
-    holds: Mapping[Key, Sequence[Hold]],
-    steps: Sequence[str] = READY_STEPS,
+    sections: Iterable[Section], workflow: Workflow, *, holds: Mapping[Key, Sequence[Hold]]
 ) -> tuple[SectionState, ...]:
-    """Return how each section stands.
+    """Return how each section stands, with the holds in force on the day by structure.
 
-    Parameters
-    ----------
-    sections : iterable of Section
-    statuses : mapping of (line, structure) to StructureStatus
-    workflow : Workflow
-    holds : mapping of (line, structure) to holds
-        Those in force on the day.
-    steps : sequence of str
-        Codes that every structure needs; those the workflow lacks are passed over, guys where there are none.
+    Steps that the workflow lacks are passed over, guys where there are none.
     """
-    asked = [code for code in steps if workflow.step(code) is not None]
-    return tuple(_state(section, statuses, workflow, holds, asked) for section in sections)
+    asked = [step for code in _READY_STEPS if (step := workflow.step(code)) is not None]
+    return tuple(_state(section, asked, holds) for section in sections)
 
 
-def _state(
-    section: Section,
-    statuses: Mapping[Key, StructureStatus],
-    workflow: Workflow,
-    holds: Mapping[Key, Sequence[Hold]],
-    asked: Sequence[str],
-) -> SectionState:
-    first = asked[0] if asked else ""
-    lacking = [(site, _lacks(site, statuses, workflow, asked)) for site in section.sites]
+def _state(section: Section, asked: Sequence[Step], holds: Mapping[Key, Sequence[Hold]]) -> SectionState:
+    lacking = [
+        (site, tuple(step.code for step in asked if site.needs(step) and not site.has(step.code)))
+        for site in section.sites
+    ]
     wire = {hold.id: hold for site in section.sites for hold in holds.get(site.key, ()) if _on_wire(hold)}
     return SectionState(
         section=section,
-        done=sum(first in statuses.get(site.key, NOTHING_RECORDED).done for site in section.sites),
-        step_words=workflow.words(first),
+        done=sum(site.has(asked[0].code) for site in section.sites) if asked else 0,
+        step_words=asked[0].words if asked else "",
         blockers=tuple(
             Blocker(
                 structure=site.number,
@@ -159,19 +142,9 @@ def _state(
     )
 
 
-def _lacks(
-    site: Site, statuses: Mapping[Key, StructureStatus], workflow: Workflow, asked: Sequence[str]
-) -> tuple[str, ...]:
-    done = statuses.get(site.key, NOTHING_RECORDED).done
-    steps = (workflow.step(code) for code in asked)
-    return tuple(
-        step.code for step in steps if step is not None and site.needs(step) and step.code not in done
-    )
-
-
 def _on_wire(hold: Hold) -> bool:
     """Say whether a hold names wire itself; holds on all work keep the structures first."""
-    return any(activity.strip().casefold() == WIRE for activity in hold.activities)
+    return any(activity.strip().casefold() == _WIRE for activity in hold.activities)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
-from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
+from linemap.domain.record.status import Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast
 from linemap.domain.schedule.plan import Baseline, CurvePoint, baseline_on, curve, planned_by
@@ -103,17 +103,17 @@ def progress_of(
     """
     asked = as_of or view.as_of
     day = min(asked, known_by or asked)
-    sites = sites_of(view, line=line)
     events = events_taken(all_events(view), as_of=day, known_by=known_by)
     folded = with_survey(view, fold(events, view.workflow, pole_letters=view.figures.letters_by_key()), day)
-    statuses = {site.key: folded.get(site.key, NOTHING_RECORDED) for site in sites}
+    sites = sites_of(view, line=line, statuses=folded)
+    statuses = {site.key: site.status for site in sites}
     done = units(statuses)
     of_step = [unit.day for unit in done if unit.step == step]
     rates = recent_rates(of_step, as_of=day, calendar=view.calendar)
-    sections = _sections(view, sites, statuses, day)
+    sections = _sections(view, sites, day)
     baseline = _baseline(view, step, day, line=line)
-    share = physical_share(sites, statuses, view.workflow)
-    tasks = _tasks(view, sites, statuses, [state.section for state in sections], step)
+    share = physical_share(sites, view.workflow)
+    tasks = _tasks(view, sites, [state.section for state in sections], step)
     return Progress(
         as_of=day,
         known_by=known_by,
@@ -122,9 +122,9 @@ def progress_of(
         events=events,
         statuses=statuses,
         units=done,
-        counts=count_steps(sites, statuses, view.workflow),
+        counts=count_steps(sites, view.workflow),
         physical=Unavailable(reason="no step has a weight") if share is None else share,
-        miles=by_mile(sites, statuses, step),
+        miles=by_mile(sites, step),
         mile_word="kilometre" if in_kilometres(view) else "mile",
         sections=sections,
         windows=wire_windows(sections, lead=_LEAD),
@@ -142,11 +142,9 @@ def progress_of(
     )
 
 
-def _sections(
-    view: JobView, sites: Sequence[Site], statuses: Mapping[Key, StructureStatus], day: dt.date
-) -> tuple[SectionState, ...]:
+def _sections(view: JobView, sites: Sequence[Site], day: dt.date) -> tuple[SectionState, ...]:
     held = Coverage(hold for hold in view.holds if hold.active(day)).by_structure(site.key for site in sites)
-    return section_states(wire_sections(sites), statuses, view.workflow, holds=held)
+    return section_states(wire_sections(sites), view.workflow, holds=held)
 
 
 def _strangers(folded: Mapping[Key, StructureStatus], view: JobView) -> tuple[str, ...]:
@@ -207,7 +205,6 @@ def _several(sites: Sequence[Site]) -> bool:
 def _tasks(
     view: JobView,
     sites: Sequence[Site],
-    statuses: Mapping[Key, StructureStatus],
     sections: Sequence[Section],
     step: str,
 ) -> list[Task]:
@@ -222,7 +219,7 @@ def _tasks(
             site, names.get(site.key, []), holds.at(*site.key), [code for code in needed if code not in done]
         )
         for site in sites
-        if step not in (done := statuses.get(site.key, NOTHING_RECORDED).done)
+        if step not in (done := site.status.done)
     ]
 
 

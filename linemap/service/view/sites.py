@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
@@ -16,6 +17,7 @@ from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 
 _SURVEYED = "surveyed"
+_NOTHING: Mapping[Key, StructureStatus] = MappingProxyType({})
 #: Stands for the crew where shots are the record.
 _SURVEY = "survey files"
 
@@ -25,16 +27,18 @@ def all_events(view: JobView) -> list[Event]:
     return [event for events in view.events_by_structure.values() for event in events]
 
 
-def sites_of(view: JobView, *, line: str = "") -> tuple[Site, ...]:
+def sites_of(
+    view: JobView, *, line: str = "", statuses: Mapping[Key, StructureStatus] = _NOTHING
+) -> tuple[Site, ...]:
     """Return what counting needs to know of every structure of a line, or of all lines, in line order."""
     if line and line not in {one.name for one in view.figures.lines}:
         raise NotFound(
             f"the job has no line {line}; it has {', '.join(one.name for one in view.figures.lines)}"
         )
-    return tuple(site for site in _all_sites(view) if line in {"", site.line})
+    return tuple(site for site in _all_sites(view, statuses) if line in {"", site.line})
 
 
-def _all_sites(view: JobView) -> tuple[Site, ...]:
+def _all_sites(view: JobView, statuses: Mapping[Key, StructureStatus]) -> tuple[Site, ...]:
     figures = view.figures
     named = {(guy.line, guy.structure) for guy in view.guys}
     guyed_known = bool(named) or any(entry.guyed is not None for entry in view.types.values())
@@ -56,6 +60,7 @@ def _all_sites(view: JobView) -> tuple[Site, ...]:
                 if guyed_known
                 else bool(figures.structures.section_break[row] or figures.deflection_deg[row]),
                 ahead_span=None if math.isnan(span) else span,
+                status=statuses.get((line, number), NOTHING_RECORDED),
             )
         )
     return tuple(found)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.record.event import Event, Result
-from linemap.domain.record.status import Key, StructureStatus, fold
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Step, Workflow
 from linemap.domain.schedule.progress import (
     Site,
@@ -62,12 +63,16 @@ def folded(events: Sequence[Event], sites: Sequence[Site] = SITES) -> dict[Key, 
     return fold(events, FRAMED_ON_GROUND, pole_letters={site.key: "AB" for site in sites})
 
 
+def standing(sites: Sequence[Site], statuses: dict[Key, StructureStatus]) -> list[Site]:
+    return [replace(site, status=statuses.get(site.key, NOTHING_RECORDED)) for site in sites]
+
+
 def done(step: str, *numbers: str) -> list[Event]:
     return [event(number, step) for number in numbers]
 
 
 def count(statuses: dict[Key, StructureStatus], step: str, sites: Sequence[Site] = SITES) -> list[str]:
-    found = next(one for one in count_steps(sites, statuses, FRAMED_ON_GROUND) if one.step == step)
+    found = next(one for one in count_steps(standing(sites, statuses), FRAMED_ON_GROUND) if one.step == step)
     return [number for _, number in found.done]
 
 
@@ -96,7 +101,7 @@ def test_one_frame_by_two_crews_is_one_unit_of_the_first() -> None:
 
 def test_a_step_per_pole_counts_when_the_last_pole_has_it() -> None:
     statuses = folded([event("7/1", "set", "2026-05-11", pole="A")])
-    found = next(one for one in count_steps(SITES, statuses, FRAMED_ON_GROUND) if one.step == "set")
+    found = next(one for one in count_steps(standing(SITES, statuses), FRAMED_ON_GROUND) if one.step == "set")
     assert (found.done, [number for _, number in found.begun]) == ((), ["7/1"])
     both = [event("7/1", "set", "2026-05-11", pole="A"), event("7/1", "set", "2026-05-12", pole="B")]
     assert [unit.day for unit in units(folded(both))] == [dt.date(2026, 5, 12)]
@@ -131,17 +136,16 @@ def test_days_are_those_of_the_crews_clock_not_of_utc() -> None:
 
 def test_mile_names_its_two_holes_and_counts_spans_with_both_ends() -> None:
     statuses = folded(done("set", "7/1", "7/2", "7/5", "7/6"))
-    (row,) = by_mile(SITES, statuses, "set")
+    (row,) = by_mile(standing(SITES, statuses), "set")
     assert (len(row.done), len(row.structures), row.holes) == (4, 6, ("7/3", "7/4"))
     assert (row.span_done, row.span_all) == (2000.0, 5000.0)
 
 
 def test_line_ahead_of_the_crews_is_no_hole() -> None:
     sites = tuple(Site(line="North", number=f"1/{k}", distance=float(k), mile=1) for k in range(1, 21))
-    built = {"1/1", "1/2", "1/18", "1/20"}
-    found = holes(sites, lambda site: site.number in built)
+    found = holes(standing(sites, folded(done("set", "1/1", "1/2", "1/18", "1/20"), sites)), "set")
     assert [number for _, number in sorted(found)] == ["1/19"], "fifteen unbuilt in a row are line ahead"
-    assert holes(sites, lambda site: site.number == "1/9") == frozenset()
+    assert holes(standing(sites, folded(done("set", "1/9"), sites)), "set") == frozenset()
 
 
 def test_no_hole_reaches_from_one_line_into_the_next() -> None:
@@ -150,8 +154,8 @@ def test_no_hole_reaches_from_one_line_into_the_next() -> None:
         for line in ("North", "South")
         for number in ("1/1", "1/2")
     ]
-    built = {("North", "1/1"), ("South", "1/2")}
-    assert holes(sites, lambda site: site.key in built) == frozenset()
+    built = [event("1/1", "set"), replace(event("1/2", "set"), line="South")]
+    assert holes(standing(sites, folded(built, sites)), "set") == frozenset()
 
 
 def test_count_is_not_progress_where_structures_differ() -> None:
@@ -161,7 +165,7 @@ def test_count_is_not_progress_where_structures_differ() -> None:
         for k in range(1, 11)
     ]
     statuses = folded(done("set", *(f"1/{k}" for k in range(1, 10))), sites)
-    found = next(one for one in count_steps(sites, statuses, FRAMED_ON_GROUND) if one.step == "set")
+    found = next(one for one in count_steps(standing(sites, statuses), FRAMED_ON_GROUND) if one.step == "set")
     assert len(found.done) / found.of == 0.9
     assert found.weighted == pytest.approx(9.0 / 12.5)
 
@@ -176,18 +180,18 @@ def test_physical_share_weighs_steps_and_leaves_out_guys_where_there_are_none() 
     plain = Site(line="North", number="7/1", distance=0.0, mile=1)
     guyed = Site(line="North", number="7/2", distance=1.0, mile=1, guyed=True)
     statuses = folded(done("set", "7/1", "7/2"))
-    assert physical_share([plain], statuses, flow) == pytest.approx(1.0)
-    assert physical_share([guyed], statuses, flow) == pytest.approx(0.75)
-    assert physical_share([plain, guyed], statuses, flow) == pytest.approx(0.875)
+    assert physical_share(standing([plain], statuses), flow) == pytest.approx(1.0)
+    assert physical_share(standing([guyed], statuses), flow) == pytest.approx(0.75)
+    assert physical_share(standing([plain, guyed], statuses), flow) == pytest.approx(0.875)
 
 
 def test_nothing_is_none_and_not_zero() -> None:
     flow = Workflow(steps=(Step(code="set", words="set"),))
-    assert physical_share([], {}, FRAMED_ON_GROUND) is None
-    assert physical_share(SITES, {}, flow) is None, "without weights there is no share"
-    counted = count_steps([], {}, FRAMED_ON_GROUND)
+    assert physical_share([], FRAMED_ON_GROUND) is None
+    assert physical_share(SITES, flow) is None, "without weights there is no share"
+    counted = count_steps([], FRAMED_ON_GROUND)
     assert all(one.weighted is None and one.of == 0 for one in counted)
-    assert by_mile([], {}, "set") == ()
+    assert by_mile([], "set") == ()
 
 
 EVENTS = st.builds(
@@ -206,7 +210,9 @@ EVENTS = st.builds(
 @settings(max_examples=60)
 def test_sending_records_again_changes_no_count(events: list[Event], again: int) -> None:
     once, more = folded(events), folded(events * (again + 1))
-    assert count_steps(SITES, once, FRAMED_ON_GROUND) == count_steps(SITES, more, FRAMED_ON_GROUND)
+    assert count_steps(standing(SITES, once), FRAMED_ON_GROUND) == count_steps(
+        standing(SITES, more), FRAMED_ON_GROUND
+    )
     assert units(once) == units(more)
 
 
@@ -214,7 +220,7 @@ def test_sending_records_again_changes_no_count(events: list[Event], again: int)
 @settings(max_examples=60)
 def test_done_and_open_are_the_structures_that_need_the_step(events: list[Event]) -> None:
     statuses = folded(events)
-    counted = count_steps(SITES, statuses, FRAMED_ON_GROUND)
+    counted = count_steps(standing(SITES, statuses), FRAMED_ON_GROUND)
     for one in counted:
         assert sorted((*one.done, *one.open)) == sorted(
             s.key for s in SITES if one.step != "guyed" or s.guyed
@@ -222,10 +228,10 @@ def test_done_and_open_are_the_structures_that_need_the_step(events: list[Event]
         assert set(one.begun) <= set(one.open)
     keys = [(unit.line, unit.structure, unit.step) for unit in units(statuses)]
     assert len(keys) == len(set(keys)), "each unit once"
-    share = physical_share(SITES, statuses, FRAMED_ON_GROUND)
+    share = physical_share(standing(SITES, statuses), FRAMED_ON_GROUND)
     assert share is not None
     assert 0.0 <= share <= 1.0
-    rows = by_mile(SITES, statuses, "set")
+    rows = by_mile(standing(SITES, statuses), "set")
     assert sum(len(row.done) for row in rows) == len(count(statuses, "set"))
 
 

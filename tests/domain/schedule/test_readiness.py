@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.record.status import Key, StepState, StructureStatus
+from linemap.domain.record.status import StepState, StructureStatus
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Step, Workflow
 from linemap.domain.schedule.progress import Site
 from linemap.domain.schedule.readiness import name_list, section_states, wire_sections, wire_windows
@@ -32,8 +33,8 @@ def status(*steps: str) -> StructureStatus:
     return StructureStatus(done=dict.fromkeys(steps, state), begun={}, stage="", findings=())
 
 
-def all_with(sites: list[Site], *steps: str) -> dict[Key, StructureStatus]:
-    return {site.key: status(*steps) for site in sites}
+def all_with(sites: list[Site], *steps: str) -> list[Site]:
+    return [replace(site, status=status(*steps)) for site in sites]
 
 
 def test_sections_share_their_breaks() -> None:
@@ -57,19 +58,16 @@ def test_two_lines_do_not_share_a_section() -> None:
 
 
 def test_35_of_37_is_not_ready_and_says_which_two() -> None:
-    sites = line_of(37, guyed=(1, 37))
-    statuses = all_with(sites, "set", "guyed", "blocks hung")
-    for number in ("1/33", "1/34"):
-        statuses["North", number] = status("staked")
-    (state,) = section_states(wire_sections(sites), statuses, FRAMED_ON_GROUND, holds={})
+    sites = all_with(line_of(37, guyed=(1, 37)), "set", "guyed", "blocks hung")
+    sites[32:34] = all_with(sites[32:34], "staked")
+    (state,) = section_states(wire_sections(sites), FRAMED_ON_GROUND, holds={})
     assert not state.complete
     assert state.sentence() == "section 1 (1/1-1/37): 35 of 37 set, not ready: 1/33, 1/34"
 
 
 def test_a_missing_guy_keeps_a_section_and_no_guy_is_asked_where_there_is_none() -> None:
-    sites = line_of(3, guyed=(1,))
-    statuses = all_with(sites, "set", "blocks hung")
-    (state,) = section_states(wire_sections(sites), statuses, FRAMED_ON_GROUND, holds={})
+    sites = all_with(line_of(3, guyed=(1,)), "set", "blocks hung")
+    (state,) = section_states(wire_sections(sites), FRAMED_ON_GROUND, holds={})
     assert [(blocker.structure, blocker.lacks) for blocker in state.blockers] == [("1/1", ("guyed",))]
 
 
@@ -78,8 +76,7 @@ def test_holds_stand_beside_what_they_stop() -> None:
     hold = Hold(id="HE-1", structures=("1/2",), activities=("set",))
     wire = Hold(id="HX-1", structures=("1/1",), activities=("wire",), to_date=dt.date(2026, 9, 13))
     states = section_states(
-        wire_sections(sites),
-        all_with(sites[:1], "set", "blocks hung"),
+        wire_sections([*all_with(sites[:1], "set", "blocks hung"), *sites[1:]]),
         FRAMED_ON_GROUND,
         holds={sites[0].key: (wire,), sites[1].key: (hold,)},
     )
@@ -91,7 +88,7 @@ def test_window_asks_for_the_section_four_weeks_before_it_opens() -> None:
     """An outage from 14 September asks for 17 August."""
     sites = line_of(2)
     wire = Hold(id="HX-1", structures=("1/1",), activities=("wire",), to_date=dt.date(2026, 9, 13))
-    states = section_states(wire_sections(sites), {}, FRAMED_ON_GROUND, holds={sites[0].key: (wire,)})
+    states = section_states(wire_sections(sites), FRAMED_ON_GROUND, holds={sites[0].key: (wire,)})
     (window,) = wire_windows(states, lead=dt.timedelta(weeks=4))
     assert (window.opens, window.ready_by) == (dt.date(2026, 9, 14), dt.date(2026, 8, 17))
 
@@ -99,7 +96,7 @@ def test_window_asks_for_the_section_four_weeks_before_it_opens() -> None:
 def test_a_workflow_without_blocks_asks_for_none() -> None:
     flow = Workflow(steps=(Step(code="set", words="stood"),))
     sites = line_of(2)
-    (state,) = section_states(wire_sections(sites), all_with(sites, "set"), flow, holds={})
+    (state,) = section_states(wire_sections(all_with(sites, "set")), flow, holds={})
     assert state.complete
     assert state.sentence() == "section 1 (1/1-1/2): 2 of 2 stood, every step recorded"
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from linemap.domain.design.lengths import format_inches, unbroken
 from linemap.domain.finding.phrase import length_text
-from linemap.domain.framing.framing_type import Frame, FramingType
+from linemap.domain.framing.dig import Frame
+from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.survey.arm import PoleTop
 from linemap.units import LengthUnit, convert_length
 

@@ -1,4 +1,4 @@
-"""How deep each hole goes so that the arm is level, and the brand that shows it afterwards."""
+"""One frame as known before marking: how deep each hole goes for a level arm, and the brand that shows it."""
 
 from __future__ import annotations
 
@@ -19,6 +19,41 @@ _BRANDS_FT: Final = ((50.0, 10.0), (55.0, 14.0))
 BRAND_DOUBT_FT: Final = 0.25
 #: Lengths the published table sets deeper than 10 % + 2 ft, with its depths in soil (see `EmbedRule.note`).
 _PUBLISHED_FT: Final[Mapping[float, float]] = MappingProxyType({25.0: 5.0, 30.0: 5.5, 35.0: 6.0})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FramePole:
+    """One pole as it is known before marking. Lengths in the line's ground unit."""
+
+    letter: str
+    #: Length by the schedule, in feet; None = not given.
+    nominal_ft: float | None = None
+    #: Length as measured on this pole; None = not measured.
+    measured: float | None = None
+    #: Ground elevation at the pole; None = not given.
+    ground: float | None = None
+    #: Depth as dug or set, along the pole; None = not dug yet.
+    depth: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """One structure to be marked."""
+
+    number: str
+    type_code: str
+    #: Its poles, A first.
+    poles: tuple[FramePole, ...]
+    #: Distance between the pole axes at the ground line; None = not given.
+    spacing: float | None = None
+    #: Where the spacing is from: "design", "surveyed", "measured".
+    spacing_source: str = "design"
+    #: The job's tolerance of the spacing.
+    spacing_tolerance: float
+    #: Design elevation of the arm bolts; None = at the type's drop below the planned tops.
+    arm_elevation: float | None = None
+    #: Unit of all lengths but the nominal ones.
+    unit: LengthUnit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
-"""What is known before a structure is marked: its frame, and what the drawings of its type say.
+"""What the framing drawings of one structure type say, each dimension with the drawing it stands on.
 
-Each dimension has the drawing it stands on. Nothing is taken for granted: what an owner's table does not give
-is None, and the marks that need it say which dimension is missing.
+Nothing is taken for granted: what an owner's table does not give is None, and the marks that need it say
+which dimension is missing.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from typing import Annotated, Final, Literal, get_args
 
 from linemap.domain.framing.dig import EmbedRule
 from linemap.domain.kind.kind import Cell, FieldError, one_of
-from linemap.units import LengthUnit
 
 Bolting = Literal["centre", "inside face", "none"]
 BOLTINGS: Final[tuple[Bolting, ...]] = get_args(Bolting)
@@ -227,41 +226,6 @@ class FramingType:
         """All drawing numbers of the type, in the order of the table, each once."""
         named = [dimension.drawing for dimension in self.dimensions.values()] + [self.bolting_drawing]
         return tuple(dict.fromkeys(drawing for drawing in named if drawing))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FramePole:
-    """One pole as it is known before marking. Lengths in the line's ground unit."""
-
-    letter: str
-    #: Length by the schedule, in feet; None = not given.
-    nominal_ft: float | None = None
-    #: Length as measured on this pole; None = not measured.
-    measured: float | None = None
-    #: Ground elevation at the pole; None = not given.
-    ground: float | None = None
-    #: Depth as dug or set, along the pole; None = not dug yet.
-    depth: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
-    """One structure to be marked."""
-
-    number: str
-    type_code: str
-    #: Its poles, A first.
-    poles: tuple[FramePole, ...]
-    #: Distance between the pole axes at the ground line; None = not given.
-    spacing: float | None = None
-    #: Where the spacing is from: "design", "surveyed", "measured".
-    spacing_source: str = "design"
-    #: The job's tolerance of the spacing.
-    spacing_tolerance: float
-    #: Design elevation of the arm bolts; None = at the type's drop below the planned tops.
-    arm_elevation: float | None = None
-    #: Unit of all lengths but the nominal ones.
-    unit: LengthUnit
 
 
 def framing_types(entries: Iterable[FramingEntry]) -> dict[str, FramingType]:

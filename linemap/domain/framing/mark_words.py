@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from linemap.domain.design.lengths import unbroken, wood_text
 from linemap.domain.finding.phrase import length_text
 from linemap.domain.framing.brace import rate_words
-from linemap.domain.framing.dig import EmbedRule, brand_words
-from linemap.domain.framing.framing_type import Frame
+from linemap.domain.framing.dig import EmbedRule, Frame, brand_words
 from linemap.domain.framing.marks import PoleMarks, StructureMarks
 from linemap.units import LengthUnit, convert_length
 

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from linemap.domain.framing.brace import BraceMarks, brace_marks
-from linemap.domain.framing.dig import DigPlan, brand_from_butt, plan_dig
-from linemap.domain.framing.framing_type import Frame, FramePole, FramingType
+from linemap.domain.framing.dig import DigPlan, Frame, FramePole, brand_from_butt, plan_dig
+from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.survey.arm import ArmLevel, PoleTop, level_arm
 from linemap.units import LengthUnit, convert_length
 

@@ -11,7 +11,7 @@ from linemap.answers import structure as answer
 from linemap.domain.crew.material import Receipt, bundle, bundle_sentences
 from linemap.domain.design.lengths import wood_text
 from linemap.domain.design.structure import Pole
-from linemap.domain.framing.framing_type import Frame, FramePole
+from linemap.domain.framing.dig import Frame, FramePole
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences
 from linemap.domain.framing.marks import Mark, PoleMarks, mark_structure
 from linemap.errors import InputRefused, Problem

@@ -17,7 +17,7 @@ from linemap.domain.framing.brace import (
     set_words,
     spread_rate,
 )
-from linemap.domain.framing.framing_type import Frame
+from linemap.domain.framing.dig import Frame
 from linemap.units import LengthUnit
 
 lengths = st.floats(5.0, 40.0)

@@ -4,8 +4,8 @@ import re
 from dataclasses import replace
 
 from linemap.domain.design.lengths import parse_feet_inches
-from linemap.domain.framing.dig import EmbedRule
-from linemap.domain.framing.framing_type import Frame, FramePole, FramingEntry, FramingType, framing_types
+from linemap.domain.framing.dig import EmbedRule, Frame, FramePole
+from linemap.domain.framing.framing_type import FramingEntry, FramingType, framing_types
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences
 from linemap.domain.framing.marks import StructureMarks, mark_structure
 from linemap.units import LengthUnit

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linemap.domain.framing.brace import brace_spread
-from linemap.domain.framing.framing_type import Frame, FramePole, FramingEntry, FramingType, framing_types
+from linemap.domain.framing.dig import Frame, FramePole
+from linemap.domain.framing.framing_type import FramingEntry, FramingType, framing_types
 from linemap.domain.framing.marks import StructureMarks, mark_structure
 from linemap.units import LengthUnit
 

@@ -12,8 +12,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, bindparam, select
 
-from linemap.domain.record.chain import FIRST_LINK, Linked, event_values, json_values, link
-from linemap.domain.record.event import Event
+from linemap.domain.record.event import FIRST_LINK, Event, Linked, event_values, json_values, link
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import schema

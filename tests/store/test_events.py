@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.record.chain import first_break
-from linemap.domain.record.event import Event
+from linemap.domain.record.event import Event, first_break
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import events, versions

@@ -11,7 +11,7 @@ from read_answer import read_answer
 from starlette.testclient import TestClient
 
 from linemap.answers.record import EventList, EventResults
-from linemap.domain.record.chain import FIRST_LINK, link
+from linemap.domain.record.event import FIRST_LINK, link
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.proof import NEEDS
 from linemap.io.cells.vocabulary import VOCABULARY

@@ -11,8 +11,7 @@ from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from linemap.domain.design.number import parse_letters
-from linemap.domain.record.chain import canonical_json
-from linemap.domain.record.event import Event, Result
+from linemap.domain.record.event import Event, Result, canonical_json
 from linemap.domain.record.reading import Reading
 from linemap.domain.record.workflow import match_step
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments

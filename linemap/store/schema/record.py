@@ -46,7 +46,7 @@ event = Table(
     *optional_numbers("wind_speed_mph", "wind_gust_mph", "skew_s"),
     Column("photos", JSON, nullable=False),
     Column("readings", JSON, nullable=False, server_default="[]"),
-    # SHA-256 of the link before and this event: `linemap.domain.record.chain`
+    # SHA-256 of the link before and this event: `linemap.domain.record.event`
     text("chain_hash"),
     UniqueConstraint("id"),
     Index(None, "line", "structure"),

@@ -12,9 +12,8 @@ from starlette.responses import Response
 
 from linemap.answers import record as answer
 from linemap.answers.record import EventList, EventResults, ListedEvent
-from linemap.domain.record.chain import event_values
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim
-from linemap.domain.record.event import Event
+from linemap.domain.record.event import Event, event_values
 from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.errors import InputRefused
 from linemap.service.record.claims import claims_now, record_briefing, record_claim

@@ -30,7 +30,7 @@ def test_a_list_becomes_holds(table: Table) -> None:
     assert first.activities == ("framing", "setting", "anchors")
     assert (first.from_date, first.to_date, first.restricted) == (date(2026, 3, 1), None, False)
     assert (second.from_structure, second.to_structure, second.activities) == ("11/4", "11/6", ("all",))
-    assert second.covers("11/5")
+    assert second.reach.covers("N", "11/5")
     assert (third.structures, third.restricted, third.condition) == (("14/1", "14/3"), True, "monitor named")
     assert (third.released_on, third.to_date) == (date(2026, 8, 16), date(2026, 8, 15))
     assert loaded.rows_left_out == (1,)

@@ -38,7 +38,7 @@ def test_a_list_becomes_tickets(table: Table) -> None:
         date(2026, 6, 11),
         True,
     )
-    assert third.covers("10/3")
+    assert third.reach.covers("N", "10/3")
     assert not third.covers_anchors
     assert [problem.column for problem in loaded.problems if "neither yes nor no" in problem.reason] == [
         "Anchors"

@@ -7,7 +7,7 @@ import zlib
 
 import pytest
 
-from linemap.domain.record.picture import is_whole_picture, picture_type
+from linemap.service.record.photos import is_whole_picture, picture_type
 
 #: Start, application segment, frame 2 x 3, scan, some data, end (ITU-T T.81).
 JPEG = (

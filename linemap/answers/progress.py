@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from linemap.domain.schedule.plan import CurvePoint
+
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
@@ -76,21 +78,12 @@ class Section:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Point:
-    """One week of planned against actual; null = outside the plan, or not begun."""
-
-    week: str
-    planned: int | None
-    actual: int | None
-
-
-@dataclass(frozen=True, kw_only=True)
 class Curve:
     """The baseline in force and the weeks."""
 
     baseline: str
     others: Sequence[str]
-    points: Sequence[Point]
+    points: Sequence[CurvePoint]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,6 +8,7 @@ from typing import Literal
 
 from linemap.answers.lists import ListedRecord
 from linemap.answers.survey import FindingEntry
+from linemap.domain.survey.evidence import Decided
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,18 +52,6 @@ class PanelCause:
     #: Cheapest moment still open to put it right.
     moment: str
     #: What to look up before deciding.
-    asks_for: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PanelEvidence:
-    """What second evidence comes to: labels reversed, frame turned, still open or as designed."""
-
-    conclusion: str
-    words: str
-    #: What each fact says, in the order recorded.
-    reasons: Sequence[str]
-    #: What to look at next while it is open; "" otherwise.
     asks_for: str
 
 
@@ -281,7 +270,7 @@ class Panel(StructureRecord, StructureDesign):
     probability: float | None
     residuals: Sequence[str]
     cause: PanelCause | None
-    second_evidence: PanelEvidence | None
+    second_evidence: Decided | None
     plumb: Sequence[PanelReading]
     anchors: Sequence[PanelAnchor]
     numbers: Sequence[Number]

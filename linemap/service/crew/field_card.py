@@ -21,7 +21,6 @@ from linemap.answers.field import (
     CardNear,
     CardPoleMarks,
     CardRecord,
-    FieldCard,
 )
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
 from linemap.domain.design.number import StructureNumber
@@ -138,12 +137,6 @@ class Surroundings:
     claims: Mapping[tuple[str, str], list[CardClaim]]
     #: The newest job briefing held there.
     briefings: Mapping[tuple[str, str], CardBriefing]
-
-
-def field_card(view: JobView, around: Surroundings, row: int) -> FieldCard:
-    """Return everything a crew must see of the structure of a row."""
-    (design,) = design_cards(view, [row])
-    return FieldCard(**vars(design), **vars(record_card(view, around, row)))
 
 
 def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:

@@ -148,11 +148,6 @@ class FieldPacks:
         return pack
 
 
-def mile_packs(view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
-    """Return the packs of all miles of all lines, in line order."""
-    return FieldPacks(view).packs(view, around)
-
-
 def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
     """Return everything of a structure that records change; two equal ones make the same card."""
     key = view.key(row)

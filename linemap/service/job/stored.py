@@ -52,34 +52,43 @@ from linemap.store.survey import load_decisions, load_shots
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stored:
+class Kept:
+    """What is shown as it is kept."""
+
+    guys: tuple[Guy, ...]
+    #: Shots as observed, before accepted corrections.
+    observed_shots: tuple[Shot, ...]
+    #: All decisions ever taken on causes, withdrawn ones included.
+    decisions: tuple[Decision, ...]
+    #: Every hold of the job, released ones included, and the record of releases.
+    holds: tuple[Hold, ...]
+    releases: tuple[HoldRelease, ...]
+    crossings: tuple[Crossing, ...]
+    context: tuple[ContextFeature, ...]
+    #: Frozen plans, locate tickets and the yard's list, in the order of their files.
+    baselines: tuple[Baseline, ...]
+    tickets: tuple[Ticket, ...]
+    receipts: tuple[Receipt, ...]
+    #: Everything written on the punch list.
+    punch: tuple[PunchEntry, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stored(Kept):
     """A job as it is kept."""
 
     record: JobRecord
     lines: tuple[Line, ...]
     structures: Structures
     poles: tuple[Pole, ...]
-    guys: tuple[Guy, ...]
     facts: tuple[RecordedFact, ...]
-    #: Shots as observed, before accepted corrections.
-    observed: tuple[Shot, ...]
-    decisions: tuple[Decision, ...]
     #: Events with their place in the order of receipt.
     received: tuple[Received, ...]
     claims: tuple[Claim, ...]
     briefings: tuple[Briefed, ...]
-    releases: tuple[HoldRelease, ...]
-    #: Holds with their releases applied.
-    holds: tuple[Hold, ...]
-    crossings: tuple[Crossing, ...]
-    features: tuple[ContextFeature, ...]
     types: tuple[StructureType, ...]
     framing: tuple[FramingEntry, ...]
-    baselines: tuple[Baseline, ...]
-    tickets: tuple[Ticket, ...]
-    receipts: tuple[Receipt, ...]
     tolerances: tuple[ToleranceEntry, ...]
-    punch: tuple[PunchEntry, ...]
     #: Holds that only earlier states of the list name, and when the next state left each out.
     holds_dropped: tuple[tuple[Hold, dt.datetime], ...]
     #: Every ticket that any state of the list named, and the day the first of them came; None = none did.
@@ -110,7 +119,7 @@ def load_stored(database: Database) -> Stored:
             guys=load_list(connection, GUYS),
             tolerances=load_list(connection, TOLERANCES),
             facts=load_list(connection, FACTS),
-            observed=load_shots(connection),
+            observed_shots=load_shots(connection),
             decisions=load_decisions(connection),
             received=since(connection, 0),
             claims=load_claims(connection),
@@ -119,7 +128,7 @@ def load_stored(database: Database) -> Stored:
             holds=apply_releases(load_list(connection, HOLDS), releases),
             holds_dropped=_dropped_holds(connection, releases),
             crossings=load_list(connection, CROSSINGS),
-            features=load_list(connection, CONTEXT),
+            context=load_list(connection, CONTEXT),
             types=load_list(connection, TYPES),
             framing=load_list(connection, FRAMING),
             baselines=load_list(connection, PLANS),

@@ -142,14 +142,7 @@ def _curve(progress: Progress) -> answer.Curve:
     return answer.Curve(
         baseline=baseline.words if isinstance(baseline, Baseline) else str(baseline),
         others=[one.words for one in progress.other_baselines],
-        points=[
-            answer.Point(
-                week=point.week.isoformat(),
-                planned=point.planned,
-                actual=point.actual,
-            )
-            for point in progress.curve
-        ],
+        points=progress.curve,
     )
 
 

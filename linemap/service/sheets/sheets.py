@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -26,6 +26,18 @@ from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.revisions import list_revisions
 
+_TITLES: Mapping[Sheet, str] = MappingProxyType(
+    {
+        "briefing": "Job briefing",
+        "card": "Structure card",
+        "exceptions": "Exceptions by crew",
+        "marks": "Framing marks",
+        "report": "Progress report",
+        "staking": "Staking table",
+        "strip": "Plan and profile",
+        "wall": "Progress strip",
+    }
+)
 #: Sheets that can be of another day than the job is shown for.
 _OF_A_DAY = frozenset({"report", "wall"})
 _HOLDS_CAUTION = "A hold that nobody entered is not here. Read the holds again on the day."
@@ -47,9 +59,6 @@ class Chosen:
     as_of: dt.date | None = None
     #: And was known by the end of this day; None = all that is recorded.
     known_by: dt.date | None = None
-
-
-_Maker = Callable[[JobView, Sequence[int], Chosen, TitleBlock, Paper], bytes]
 
 
 def sheet_pdf(
@@ -76,17 +85,16 @@ def sheet_pdf(
     _check_day(sheet, chosen)
     day = chosen.as_of or view.as_of
     known = f", as known by {chosen.known_by}" if chosen.known_by else ""
-    name, maker = _MAKERS[sheet]
     cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
     title = TitleBlock(
-        title=name,
+        title=_TITLES[sheet],
         job=view.name,
         lines=_line_words(database, view),
         version=f"data version {view.data_version}, as of {day}{known}; holds as of {day}",
         cautions=cautions,
         source=view.source,
     )
-    return maker(view, _rows(view, chosen), chosen, title, paper)
+    return _made(view, sheet, _rows(view, chosen), chosen, title, paper)
 
 
 def _check_day(sheet: Sheet, chosen: Chosen) -> None:
@@ -158,52 +166,27 @@ def _holds(view: JobView, row: int) -> list[str]:
     return [hold.sentence() for hold in held]
 
 
-def _cards(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    return card_pdf(title, [card_of(view, row) for row in rows], paper=paper)
-
-
-def _staking(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    return staking_pdf(title, staking_table(view, rows=rows), paper=paper)
-
-
-def _marks(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    entries = [(marks_of(view, *view.key(row)), _holds(view, row)) for row in rows]
-    return marks_pdf(title, entries, paper=paper)
-
-
-def _briefing(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    return briefing_pdf(title, [briefing_sheet(view, *view.key(row)) for row in rows], paper=paper)
-
-
-def _exceptions(view: JobView, rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    return exceptions_pdf(title, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
-
-
-def _wall(view: JobView, rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    wall = wall_of(view, rows, line=chosen.line, as_of=chosen.as_of, known_by=chosen.known_by)
-    return wall_pdf(title, wall, paper=paper)
-
-
-def _report(view: JobView, _rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    standing = progress_answer(view, as_of=chosen.as_of, known_by=chosen.known_by, line=chosen.line)
-    day = period_answer(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
-    return report_pdf(title, standing, day, paper=paper)
-
-
-def _strip(view: JobView, rows: Sequence[int], _chosen: Chosen, title: TitleBlock, paper: Paper) -> bytes:
-    return strip_pdf(title, stretches_of(view, rows), paper=paper)
-
-
-#: Sheet -> its title and what makes it.
-_MAKERS: Mapping[Sheet, tuple[str, _Maker]] = MappingProxyType(
-    {
-        "briefing": ("Job briefing", _briefing),
-        "card": ("Structure card", _cards),
-        "exceptions": ("Exceptions by crew", _exceptions),
-        "marks": ("Framing marks", _marks),
-        "report": ("Progress report", _report),
-        "staking": ("Staking table", _staking),
-        "strip": ("Plan and profile", _strip),
-        "wall": ("Progress strip", _wall),
-    }
-)
+def _made(
+    view: JobView, sheet: Sheet, rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper
+) -> bytes:
+    keys = [view.key(row) for row in rows]
+    days = {"as_of": chosen.as_of, "known_by": chosen.known_by}
+    match sheet:
+        case "briefing":
+            return briefing_pdf(title, [briefing_sheet(view, *key) for key in keys], paper=paper)
+        case "card":
+            return card_pdf(title, [card_of(view, row) for row in rows], paper=paper)
+        case "exceptions":
+            return exceptions_pdf(title, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
+        case "marks":
+            entries = [(marks_of(view, *view.key(row)), _holds(view, row)) for row in rows]
+            return marks_pdf(title, entries, paper=paper)
+        case "report":
+            day = period_answer(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
+            return report_pdf(title, progress_answer(view, line=chosen.line, **days), day, paper=paper)
+        case "staking":
+            return staking_pdf(title, staking_table(view, rows=rows), paper=paper)
+        case "strip":
+            return strip_pdf(title, stretches_of(view, rows), paper=paper)
+        case "wall":
+            return wall_pdf(title, wall_of(view, rows, line=chosen.line, **days), paper=paper)

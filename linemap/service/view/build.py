@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -40,7 +40,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, mean_factor, read_blocks_owned
-from linemap.service.job.stored import Stored, load_stored
+from linemap.service.job.stored import Kept, Stored, load_stored
 from linemap.service.view.revised import (
     changes_of,
     claimed_of,
@@ -126,6 +126,7 @@ def compute_view(
     row_of = {key: row for row, key in enumerate(keys)}
     held = Coverage(hold for hold in stored.holds if hold.active(day))
     view = JobView(
+        **{kept.name: getattr(stored, kept.name) for kept in fields(Kept)},
         name=record.name,
         identity=record.identity,
         incarnation=record.incarnation,
@@ -139,19 +140,14 @@ def compute_view(
         figures=computed,
         set_poles=survey.set_poles,
         checks=survey.checks,
-        guys=stored.guys,
         anchor_checks=survey.anchor_checks,
         tolerances=survey.tolerances,
         declaration=declaration,
-        observed_shots=stored.observed,
-        decisions=stored.decisions,
         causes=survey.causes,
         correction_notes=survey.correction_notes,
         workflow=record.workflow,
         ledger=ledger,
         statuses=statuses,
-        holds=stored.holds,
-        releases=stored.releases,
         holds_by_row={row_of[key]: list(there) for key, there in held.by_structure(row_of).items()},
         events_by_structure=by_structure(all_events),
         corrected=corrected_ids(shown),
@@ -160,19 +156,13 @@ def compute_view(
         poles_by_structure=by_structure(stored.poles),
         shots_by_structure=by_structure(survey.shots, only_line=computed.only_line),
         changes_by_structure=changes_of(stored),
-        crossings=stored.crossings,
-        context=stored.features,
         types=types,
         row_of=row_of,
         framing=framing_types(stored.framing),
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
         facts_by_structure=facts,
-        baselines=stored.baselines,
         calendar=record.calendar or MON_THU,
         calendar_declared=record.calendar is not None,
-        tickets=stored.tickets,
-        receipts=stored.receipts,
-        punch=stored.punch,
         evidence_rules=evidence_rules(record.settings.get("evidence") or {}),
         catenary=saved_catenary(record.settings.get("catenary_constant")),
     )
@@ -205,7 +195,7 @@ class _Survey(NamedTuple):
 
 def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declaration: Declaration) -> _Survey:
     """Correct the shots as decided, check poles and anchors against the design, explain the exceptions."""
-    shots, correction_notes = corrected_shots(stored.observed, stored.decisions)
+    shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     judged = check(computed, set_poles, tolerances)
     stands = standing(stored.decisions)

@@ -23,7 +23,7 @@ from linemap.service.view.structure import (
     record_at,
     step_at,
 )
-from linemap.service.view.surveyed import Residual, anchors_at, plumb_readings, residuals_at, second_evidence
+from linemap.service.view.surveyed import Residual, anchors_at, decided_at, plumb_readings, residuals_at
 from linemap.service.view.view import CAUTION, JobView
 
 
@@ -60,7 +60,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         probability=None if math.isnan(probability) else round(probability, 4),
         residuals=list(residual_words(figures, view.checks, row)),
         cause=_cause(view, row),
-        second_evidence=second_evidence(view, row),
+        second_evidence=decided_at(view, row),
         plumb=plumb_readings(view, row),
         anchors=anchors_at(view, row),
         numbers=[_number(each) for each in residuals_at(view, row)],

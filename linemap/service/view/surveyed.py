@@ -84,19 +84,6 @@ def _who_and_when(fact: Fact) -> str:
     return ", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part)
 
 
-def second_evidence(view: JobView, row: int) -> answer.PanelEvidence | None:
-    """Return the conclusion with its words, reasons and what to ask for, as a panel shows it."""
-    decided = decided_at(view, row)
-    if decided is None:
-        return None
-    return answer.PanelEvidence(
-        conclusion=str(decided.conclusion),
-        words=decided.words,
-        reasons=list(decided.reasons),
-        asks_for=decided.asks_for,
-    )
-
-
 def second_evidence_words(view: JobView, row: int) -> str:
     """Return the conclusion as one sentence, "" where nothing is exchanged and no fact is recorded."""
     said = conclusion_words(view, row)

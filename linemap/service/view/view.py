@@ -9,27 +9,21 @@ from dataclasses import dataclass, field
 
 from linemap import __version__
 from linemap.domain.causes.cause import Cause
-from linemap.domain.causes.decision import CorrectionNote, Decision, DecisionKey
-from linemap.domain.crew.hold import Hold, HoldRelease
-from linemap.domain.crew.material import Receipt
+from linemap.domain.causes.decision import CorrectionNote, DecisionKey
+from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce
-from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import Catenary, Declaration
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.structure import Pole, StructureType
-from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_verdict import AnchorCheck
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
-from linemap.domain.record.punch import PunchEntry
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow
-from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.workdays import MON_THU, Calendar
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.proof import EvidenceRule
@@ -39,6 +33,7 @@ from linemap.domain.survey.verdict import Checks
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
+from linemap.service.job.stored import Kept
 
 #: Printed wherever positions, holds or crossings are shown.
 CAUTION = (
@@ -59,7 +54,7 @@ STAGES: tuple[tuple[str, str], ...] = (
 
 
 @dataclass(frozen=True, slots=True, weakref_slot=True, kw_only=True, eq=False)
-class JobView:
+class JobView(Kept):
     """One data version of a job, computed. Rows are rows of `figures`."""
 
     name: str
@@ -78,15 +73,10 @@ class JobView:
     figures: Figures
     set_poles: SetPoles
     checks: Checks
-    #: The guy schedule, and what the surveyed anchors say of it.
-    guys: tuple[Guy, ...]
+    #: What the surveyed anchors say of the guy schedule.
     anchor_checks: tuple[AnchorCheck, ...]
     tolerances: Tolerances
     declaration: Declaration
-    #: Shots as observed, before accepted corrections.
-    observed_shots: tuple[Shot, ...]
-    #: All decisions ever taken on causes, withdrawn ones included.
-    decisions: tuple[Decision, ...]
     #: Explanations of the survey's exceptions, in line order; none is applied unasked.
     causes: Sequence[Cause]
     #: One sentence for each correction that is applied.
@@ -95,9 +85,6 @@ class JobView:
     #: All findings: on the figures, the shots, the checks, the anchors and the record.
     ledger: Ledger
     statuses: Mapping[tuple[str, str], StructureStatus]
-    #: Every hold of the job, released ones included, and the record of releases.
-    holds: tuple[Hold, ...]
-    releases: tuple[HoldRelease, ...]
     holds_by_row: Mapping[int, list[Hold]]
     events_by_structure: Mapping[tuple[str, str], list[Event]]
     #: Identifiers of the events that others, of whichever structure, correct by the day shown.
@@ -109,8 +96,6 @@ class JobView:
     shots_by_structure: Mapping[tuple[str, str], list[Shot]]
     #: What revisions of the lists changed, in words, oldest first.
     changes_by_structure: Mapping[tuple[str, str], list[Revised]]
-    crossings: tuple[Crossing, ...]
-    context: tuple[ContextFeature, ...]
     types: Mapping[str, StructureType]
     row_of: Mapping[tuple[str, str], int]
     #: The owner's framing table by type code.
@@ -119,17 +104,10 @@ class JobView:
     blocks_owned: int | None = None
     #: What was seen or measured by the end of the day shown, in the order recorded.
     facts_by_structure: Mapping[tuple[str, str], list[RecordedFact]] = field(default_factory=dict)
-    #: Frozen plans, in the order they were loaded.
-    baselines: tuple[Baseline, ...] = ()
     #: Worked days of the job.
     calendar: Calendar = MON_THU
     #: False when the work week is taken, not declared.
     calendar_declared: bool = False
-    #: Locate tickets and the yard's list, in the order of their files.
-    tickets: tuple[Ticket, ...] = ()
-    receipts: tuple[Receipt, ...] = ()
-    #: Everything written on the punch list.
-    punch: tuple[PunchEntry, ...] = ()
     #: Step -> what verifies its record, and where that is written.
     evidence_rules: Mapping[str, EvidenceRule] = field(default_factory=dict)
     #: Catenary constant declared for the job; None = not declared, and there is no weight span then.

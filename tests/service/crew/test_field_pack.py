@@ -13,14 +13,23 @@ from linemap.answers.structure import StructureStep
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.status import StepState
 from linemap.service.crew.crew_sites import access_network, barriers_of
-from linemap.service.crew.field_card import Surroundings, field_card, mile_of
-from linemap.service.crew.field_pack import FieldPacks, MilePack, field_index, load_surroundings, mile_packs
+from linemap.service.crew.field_card import Surroundings, design_cards, mile_of, record_card
+from linemap.service.crew.field_pack import FieldPacks, MilePack, field_index, load_surroundings
 from linemap.service.record.claims import briefing_sheet
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
 NOTHING = Surroundings(revisions={}, claims={}, briefings={})
+
+
+def mile_packs(view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
+    return FieldPacks(view).packs(view, around)
+
+
+def field_card(view: JobView, around: Surroundings, row: int) -> FieldCard:
+    (design,) = design_cards(view, [row])
+    return FieldCard(**vars(design), **vars(record_card(view, around, row)))
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ from linemap.domain.survey.fact import RecordedFact
 from linemap.service.survey.survey import rows_of_view
 from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.panel import structure_panel
-from linemap.service.view.surveyed import plumb_readings, second_evidence, second_evidence_words
+from linemap.service.view.surveyed import decided_at, plumb_readings, second_evidence_words
 from linemap.service.view.view import JobView
 
 DAY = dt.date(2026, 5, 7)
@@ -21,7 +21,7 @@ def with_facts(view: JobView, number: str, *facts: RecordedFact) -> JobView:
 
 
 def test_the_brands_show_the_frame_of_6_4_turned(demo_view: JobView) -> None:
-    said = second_evidence(demo_view, demo_view.row("", "6/4"))
+    said = decided_at(demo_view, demo_view.row("", "6/4"))
     assert said is not None
     assert said.conclusion == "frame turned"
     assert len(said.reasons) == 2
@@ -29,7 +29,7 @@ def test_the_brands_show_the_frame_of_6_4_turned(demo_view: JobView) -> None:
 
 
 def test_2_3_stays_open_and_says_what_to_look_at(demo_view: JobView) -> None:
-    said = second_evidence(demo_view, demo_view.row("", "2/3"))
+    said = decided_at(demo_view, demo_view.row("", "2/3"))
     assert said is not None
     assert (said.conclusion, said.words) == ("still open", "no second evidence is recorded")
     assert said.asks_for
@@ -39,7 +39,7 @@ def test_brands_seen_the_other_way_round_mean_the_labels(demo_view: JobView) -> 
     row = demo_view.row("", "6/4")
     seen = demo_view.facts_by_structure[demo_view.key(row)]
     turned = [replace(fact, length_ft={70.0: 75.0, 75.0: 70.0}[fact.length_ft or 0.0]) for fact in seen]
-    said = second_evidence(with_facts(demo_view, "6/4", *turned), row)
+    said = decided_at(with_facts(demo_view, "6/4", *turned), row)
     assert said is not None
     assert said.conclusion == "labels reversed"
 
@@ -47,12 +47,12 @@ def test_brands_seen_the_other_way_round_mean_the_labels(demo_view: JobView) -> 
 def test_a_structure_with_nothing_exchanged_and_no_fact_says_nothing(demo_view: JobView) -> None:
     row = demo_view.row("", "1/5")
     assert not demo_view.checks.reversed[row]
-    assert second_evidence(demo_view, row) is None
+    assert decided_at(demo_view, row) is None
     assert second_evidence_words(demo_view, row) == ""
     fact = RecordedFact(
         structure="1/5", what="tag", pole="A", looking="ahead", side="left", who="Otter", on=DAY
     )
-    said = second_evidence(with_facts(demo_view, "1/5", fact), row)
+    said = decided_at(with_facts(demo_view, "1/5", fact), row)
     assert said is not None
     assert said.conclusion == "as designed"
 

@@ -36,23 +36,13 @@ def build_access(
     *,
     projection: Projection,
 ) -> AccessNetwork:
-    """Build the network of a job.
+    """Build the network of a job, all lines in one coordinate reference.
 
-    Parameters
-    ----------
-    figures : Figures
-        Structures and centrelines; all lines in one coordinate reference.
-    features : iterable of ContextFeature
-        Roads are lines of the layers road, access and the like; barriers are shapes of the layers river,
-        water and the like. Restricted features are not used: what they are named must not be printed.
-    crossings : iterable of Crossing
-        One whose rule begins "no crossing on the right of way" cuts it at its place.
-    projection : Projection
-
-    Notes
-    -----
-    A road with a property `bridge` that is not "no", or a `ford...` property, may be driven through a
-    barrier; so may one that the rule of such a crossing names as its detour.
+    Roads are lines of the layers road, access and the like, barriers shapes of the layers river, water and
+    the like; restricted features are not used: what they are named must not be printed. A crossing whose rule
+    begins "no crossing on the right of way" cuts it at its place. A road with a property `bridge` that is not
+    "no", or a `ford...` property, may be driven through a barrier; so may one that the rule of such a
+    crossing names as its detour.
     """
     open_ones = [feature for feature in features if not feature.restricted]
     barriers = [

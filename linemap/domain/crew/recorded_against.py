@@ -66,18 +66,9 @@ def recorded_against(
     events: Mapping[Key, Iterable[Event]],
     only: Collection[Key] | None = None,
 ) -> dict[Key, list[Finding]]:
-    """Return the cases of each structure that has any.
+    """Return the cases of each structure that has any; of those in `only` alone when it is given.
 
-    Parameters
-    ----------
-    statuses : mapping of (line, structure) to StructureStatus
-    in_force : InForce
-    workflow : Workflow
-        For the words of steps.
-    events : mapping of (line, structure) to events
-        Tell whether a step was recorded again after a move.
-    only : collection of (line, structure), optional
-        Look at these alone; None = at all.
+    `events` tell whether a step was recorded again after a move.
 
     Returns
     -------

@@ -29,16 +29,9 @@ from linemap.geometry.span import ruling_spans, sections, spans, wind_spans
 
 
 def figures(lines: Sequence[Line], structures: Structures, *, projection: Projection) -> Figures:
-    """Compute all figures of all structures of one or many lines.
+    """Compute all figures of all structures of one or many lines, all in the CRS of `projection`.
 
-    Parameters
-    ----------
-    lines : sequence of Line
-        All in the CRS of `projection`; at least one.
-    structures : Structures
-        In any order; each names a line of `lines`.
-    projection : Projection
-        Coordinate reference of all grid coordinates.
+    Structures may stand in any order; each names one of the lines.
 
     Raises
     ------

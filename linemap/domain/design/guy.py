@@ -198,19 +198,8 @@ def label_of_text(text: str) -> tuple[GuyKind | None, GuySide, int]:
 def lead_on_slope(height: float, *, ratio: float, fall: float = 0.0) -> float:
     """Return the lead that gives a guy its ratio where the ground falls away from the pole, or rises.
 
-    Parameters
-    ----------
-    height : float
-        Height of the attachment above the ground at the pole.
-    ratio : float
-        Lead to height between attachment and anchor.
-    fall : float
-        Fall of the ground going out, length per length; negative where it rises.
-
-    Returns
-    -------
-    float
-        In the unit of the height.
+    `height` is that of the attachment above the ground at the pole, `ratio` lead to height between attachment
+    and anchor, `fall` that of the ground going out, length per length; negative where it rises.
 
     Raises
     ------

@@ -94,14 +94,7 @@ def compare(
     Structures are matched by their number; a number that stands twice in a list by its last row. One
     structure can have several changes: it moved, and its spacing changed. Moves are ground distances.
 
-    Parameters
-    ----------
-    old, new : Structures
-        Two revisions of the list of one line.
-    unit : LengthUnit
-        Unit of coordinates, elevations and spacings.
-    combined_factor : float
-        Grid / ground of the line.
+    `unit` is that of coordinates, elevations and spacings, `combined_factor` grid / ground of the line.
 
     >>> before = Structures.from_columns(number=["1", "2"], easting=[0.0, 600.0], northing=[0.0, 0.0])
     >>> after = Structures.from_columns(number=["1", "3"], easting=[0.0, 608.0], northing=[6.0, 0.0])

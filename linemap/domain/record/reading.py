@@ -104,15 +104,8 @@ def unit_sign(text: str) -> str:
 def make_reading(name: str, value: float | bool | str, *, unit: str = "", pole: str = "") -> Reading:
     r"""Return a reading, held against what is declared of it.
 
-    Parameters
-    ----------
-    name : str
-    value : float, bool or str
-        Feet and inches may be given as text, like 9'-6", where the unit may be feet.
-    unit : str
-        Sign of the unit, as people write it; "" = the first one declared.
-    pole : str
-        Letter of the pole; "" = what the record is about.
+    Feet and inches may be given as text, like 9'-6", where the unit may be feet. `unit` is the sign as people
+    write it, "" = the first one declared; `pole` its letter, "" = what the record is about.
 
     Raises
     ------

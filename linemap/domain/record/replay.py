@@ -15,14 +15,9 @@ CLOCK_LIMIT = timedelta(minutes=5)
 
 
 def clock_findings(events: Iterable[Event], *, line: str, structure: str) -> Iterator[Finding]:
-    """Find each device whose clock was wrong, or whose events come from the future.
+    """Find each device whose clock was wrong at one structure, or whose events come from the future.
 
-    Parameters
-    ----------
-    events : iterable of Event
-        Events of one structure.
-    line, structure : str
-        Named in the findings: "clock fast", "clock slow", "clock ahead".
+    They are "clock fast", "clock slow" and "clock ahead".
     """
     errors: dict[str, timedelta] = {}
     leads: dict[str, timedelta] = {}

@@ -87,17 +87,8 @@ def period_report(
 ) -> PeriodReport:
     """Report the units that became done from the first to the last day, both included.
 
-    Parameters
-    ----------
-    events : iterable of Event
-        The whole record; what lies after the last day or became known after `known_by` is left out.
-    workflow : Workflow
-    pole_letters : mapping of (line, structure) to str
-        As for `fold`.
-    first, last : date
-        A day is a period whose first day is its last.
-    known_by : date, optional
-        The day whose knowledge counts; later records change nothing then.
+    Of the whole record, what lies after the last day or became known after `known_by` is left out; pole
+    letters are as for `fold`.
 
     Raises
     ------
@@ -164,12 +155,7 @@ def _repeats(mine: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> 
 def rework(events: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> tuple[Rework, ...]:
     """Return the rejections on record and when the work was done again, by day.
 
-    Parameters
-    ----------
-    events : iterable of Event
-        As `events_taken` gives them.
-    statuses : mapping of (line, structure) to StructureStatus
-        Folded from the same events.
+    `statuses` are folded from the same events, as `events_taken` gives them.
     """
     rejected = {event.id: event for event in events if event.result == "rejected"}
     found = [_rework(event, statuses) for event in rejected.values()]

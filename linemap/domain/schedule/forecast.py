@@ -124,19 +124,8 @@ def forecast(
 ) -> Forecast | Unavailable:
     """Forecast when the tasks are done, or say why that cannot be said.
 
-    Parameters
-    ----------
-    tasks : sequence of Task
-        The structures that lack the step, in the order of work.
-    rates : Rates
-        Recorded units by day, of the window that is shown with the answer.
-    step : str
-        Code of the step, for the answer.
-    as_of : date
-        Work begins on the first worked day after it.
-    calendar : Calendar
-    seed : int
-        Of the draws: the same record gives the same range.
+    Tasks are in the order of work, which begins on the first worked day after `as_of`; the step is named in
+    the answer. By the `seed` of the draws the same record gives the same range.
     """
     if not tasks:
         return Unavailable(reason="nothing remains")

@@ -140,14 +140,8 @@ def _share_of_week(monday: date, day: date, calendar: Calendar) -> float:
 def curve(days: Iterable[date], baseline: Baseline | None, *, as_of: date) -> tuple[CurvePoint, ...]:
     """Return planned and actual counts week by week, from the first to the last week of either.
 
-    Parameters
-    ----------
-    days : iterable of date
-        Day of each unit that is done, each unit once.
-    baseline : Baseline or None
-        With dates; one without them counts as none.
-    as_of : date
-        Units after it are not counted; weeks that begin after it have no actual.
+    `days` has the day of each unit that is done, each once; those after `as_of` are not counted, and weeks
+    that begin after it have no actual. A baseline without dates counts as none.
 
     >>> plan = Baseline(weeks=(date(2026, 3, 23),), planned=(4,))
     >>> curve([date(2026, 3, 25), date(2026, 3, 26)], plan, as_of=date(2026, 3, 27))[0].actual

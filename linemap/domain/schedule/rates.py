@@ -21,6 +21,8 @@ from linemap.domain.schedule.workdays import Calendar
 
 #: Fewer worked days on record than this say nothing of a range. Common practice, no source.
 FEWEST_DAYS = 4
+#: From the first to the last day of the window of a rate: four weeks.
+_WINDOW = timedelta(days=27)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,19 +59,11 @@ class Rates:
         return ""
 
 
-def recent_rates(done: Iterable[date], *, as_of: date, calendar: Calendar, weeks: int = 4) -> Rates:
-    """Return the units of each worked day of the last weeks.
+def recent_rates(done: Iterable[date], *, as_of: date, calendar: Calendar) -> Rates:
+    """Return the units of each worked day of the last four weeks, `as_of` the last of them.
 
-    Parameters
-    ----------
-    done : iterable of date
-        Day of each unit, each once.
-    as_of : date
-        Last day of the window.
-    calendar : Calendar
-        Units of a day that is not worked count to the worked day before it, or to the first of the window.
-    weeks : int
-        Length of the window; it does not begin before the first unit on record.
+    The window does not begin before the first unit on record. Units of a day that is not worked count to the
+    worked day before it, or to the first of the window. `done` has the day of each unit, each once.
 
     >>> from linemap.domain.schedule.workdays import MON_THU
     >>> rates = recent_rates([date(2026, 5, 11)] * 4 + [date(2026, 5, 15)], as_of=date(2026, 5, 15),
@@ -80,7 +74,7 @@ def recent_rates(done: Iterable[date], *, as_of: date, calendar: Calendar, weeks
     past = sorted(day for day in done if day <= as_of)
     if not past:
         return Rates(days=(), counts=(), days_a_week=len(calendar.weekdays))
-    begin = max(as_of - timedelta(days=7 * weeks - 1), past[0])
+    begin = max(as_of - _WINDOW, past[0])
     days = calendar.workdays(begin, as_of) or (begin,)
     counts = [0] * len(days)
     for day in past:
@@ -120,18 +114,10 @@ class Played:
 def play_often(
     counts: NDArray[np.int64], workable: Iterable[NDArray[np.bool_]], *, size: int, runs: int, seed: int
 ) -> Played:
-    """Play the remaining work from resampled days.
+    """Play the remaining work `runs` times from resampled days.
 
-    Parameters
-    ----------
-    counts : (d,) int array
-        Units on each recorded day, not all 0.
-    workable : iterable of (size,) bool arrays
-        Which structures may be worked, for each worked day to come; structures stand in the order of work.
-    size : int
-        Structures.
-    runs, seed : int
-        How often, and the seed of the draws.
+    `counts` (d,) are the units on each recorded day, not all 0. `workable` says for each worked day to come
+    which of the structures (size,), in the order of work, may be worked.
     """
     generator = np.random.default_rng(seed)
     shares = generator.dirichlet(np.full(len(counts), _TRUST), size=runs).cumsum(axis=1)

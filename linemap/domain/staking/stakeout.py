@@ -78,26 +78,16 @@ def stake_points(
     anchors: Iterable[RequiredAnchor] = (),
     poles: Mapping[int, Sequence[Pole]] | None = None,
 ) -> tuple[StakePoint, ...]:
-    """List the stakes of structures, in line order.
+    """List the stakes of structures in line order: of each centre, poles, offset stakes, anchors.
 
     Parameters
     ----------
-    figures : Figures
-        Computed lines.
-    plan : StakePlan
-        Which offset stakes are set.
     rows : sequence of int, optional
         Rows of the structures to stake, in any order; all when not given.
     anchors : iterable of RequiredAnchor
         Anchors that get a hub, where they have a place.
     poles : mapping of int to sequence of Pole, optional
-        Scheduled poles by row, for the ground at each.
-
-    Returns
-    -------
-    tuple of StakePoint
-        Of each structure: centre, poles, offset stakes, anchors. A structure without a pole spacing gets no
-        pole hubs.
+        Scheduled poles by row, for the ground at each. A structure without a pole spacing gets no pole hubs.
 
     Raises
     ------

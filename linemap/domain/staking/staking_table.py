@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.staking.stakeout import StakePoint
@@ -32,16 +32,16 @@ class SetUp:
     """Where the instrument sights to."""
 
     #: Structure sighted with the circle at 0; the ahead one at a line's first structure, "" = none.
-    backsight: str
+    backsight: str = ""
     #: "back" or "ahead": which neighbour that is; "" = none.
-    backsight_way: str
+    backsight_way: str = ""
     #: Grid azimuth to it; nan = none.
-    backsight_azimuth_deg: float
-    backsight_distance: float
+    backsight_azimuth_deg: float = math.nan
+    backsight_distance: float = math.nan
     #: The other neighbour, its circle reading and distance, to prove the set-up; "" = none.
-    check: str
-    check_circle_deg: float
-    check_distance: float
+    check: str = ""
+    check_circle_deg: float = math.nan
+    check_distance: float = math.nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,20 +66,7 @@ class StakingRow:
 
 
 def staking_rows(figures: Figures, stakes: Iterable[StakePoint]) -> tuple[StakingRow, ...]:
-    """Arrange stakes by structure, with the set-up over each centre hub.
-
-    Parameters
-    ----------
-    figures : Figures
-        Computed lines.
-    stakes : iterable of StakePoint
-        As `stake_points` gives them.
-
-    Returns
-    -------
-    tuple of StakingRow
-        In line order, the stakes of each structure in the order given.
-    """
+    """Arrange stakes by structure in line order, with the set-up over each centre hub."""
     by_row: dict[int, list[StakePoint]] = {}
     for stake in stakes:
         by_row.setdefault(stake.row, []).append(stake)
@@ -128,33 +115,23 @@ def _set_up(figures: Figures, row: int) -> SetUp:
     back, ahead = figures.neighbour(row, -1), figures.neighbour(row, 1)
     sight, way = (ahead, "ahead") if back is None else (back, "back")
     if sight is None:
-        return SetUp(
-            backsight="",
-            backsight_way="",
-            backsight_azimuth_deg=math.nan,
-            backsight_distance=math.nan,
-            check="",
-            check_circle_deg=math.nan,
-            check_distance=math.nan,
-        )
-    azimuth, distance = _to_structure(figures, row, sight)
-    other = ahead if sight == back else None
-    check_azimuth, check_distance = (
-        (math.nan, math.nan) if other is None else _to_structure(figures, row, other)
-    )
-    return SetUp(
+        return SetUp()
+    azimuth, distance = _polar(figures, row, *figures.centre_of(sight))
+    found = SetUp(
         backsight=figures.structures.number[sight],
         backsight_way=way,
         backsight_azimuth_deg=azimuth,
         backsight_distance=distance,
-        check="" if other is None else figures.structures.number[other],
+    )
+    if sight == ahead or ahead is None:
+        return found
+    check_azimuth, check_distance = _polar(figures, row, *figures.centre_of(ahead))
+    return replace(
+        found,
+        check=figures.structures.number[ahead],
         check_circle_deg=wrap360(check_azimuth - azimuth),
         check_distance=check_distance,
     )
-
-
-def _to_structure(figures: Figures, row: int, other: int) -> tuple[float, float]:
-    return _polar(figures, row, *figures.centre_of(other))
 
 
 def _polar(figures: Figures, row: int, easting: float, northing: float) -> tuple[float, float]:

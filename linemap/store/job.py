@@ -12,7 +12,7 @@ from sqlalchemy import Connection, select, update
 
 from linemap.domain.design.line import Declaration
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
-from linemap.domain.schedule.workdays import Calendar
+from linemap.domain.schedule.plan import Calendar
 from linemap.store import schema
 from linemap.store.database import bump
 from linemap.units import LengthUnit

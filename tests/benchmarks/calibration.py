@@ -18,8 +18,8 @@ from rich.table import Table
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.forecast import Forecast, Task, forecast
+from linemap.domain.schedule.plan import MON_THU
 from linemap.domain.schedule.rates import recent_rates
-from linemap.domain.schedule.workdays import MON_THU
 
 __all__ = ["Coverage", "coverage", "main"]
 

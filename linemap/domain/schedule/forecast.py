@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.schedule.plan import Calendar, week_of
 from linemap.domain.schedule.rates import LONGEST, Played, Rates, play_mean, play_often
-from linemap.domain.schedule.workdays import Calendar, week_of
 
 #: The range holds 80 % of the runs: from the 10th to the 90th hundredth.
 _QUANTILES = (0.1, 0.5, 0.9)

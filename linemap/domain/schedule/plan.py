@@ -1,20 +1,145 @@
-"""The plan: how many structures were to have a step by the end of each week, frozen when it was agreed.
+"""The job's working days, and its plan: how many structures were to have a step by the end of each week.
 
-A plan made anew is a baseline of its own beside the old one; nothing that was measured against the old one
-moves.
+Which days of the week are worked is a setting of the job; Mon-Thu tens are common practice, no source. A plan
+is frozen when it is agreed. One made anew is a baseline of its own beside the old one; nothing that was
+measured against the old one moves.
 """
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, Self
 
 from linemap.domain.kind.kind import LINE, Cell
-from linemap.domain.schedule.workdays import Calendar, week_of
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_WORD = re.compile(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*")
+_RANGE = re.compile(r"\s*(?:to|thru|through|-|–)\s*")
+#: Time without work after which none is looked for any more.
+_LONGEST_REST = timedelta(days=3660)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calendar:
+    """Which days are worked.
+
+    Raises
+    ------
+    ValueError
+        If no day of the week is worked, or a day is not 1 (Monday) to 7.
+    """
+
+    #: Days of the week that are worked, 1 = Monday.
+    weekdays: frozenset[int]
+    #: Days that are not worked although their day of the week is.
+    holidays: frozenset[date] = frozenset()
+
+    def __post_init__(self) -> None:
+        if not self.weekdays or not self.weekdays <= frozenset(range(1, 8)):
+            raise ValueError(f"the work week {sorted(self.weekdays)} names no days from 1 (Monday) to 7")
+
+    @classmethod
+    def from_text(cls, text: str, *, holidays: frozenset[date] = frozenset()) -> Self:
+        """Read a work week: "Monday to Thursday", "Mon-Fri", "Mon, Tue, Sat".
+
+        Raises
+        ------
+        ValueError
+            If a word is no day of the week.
+
+        >>> sorted(Calendar.from_text("Monday to Thursday").weekdays)
+        [1, 2, 3, 4]
+        """
+        days: set[int] = set()
+        for part in re.split(r"[,;+/]|\band\b", text.casefold()):
+            ends = [_weekday(word) for word in _RANGE.split(part.strip())]
+            span = (ends[-1] - ends[0]) % 7 if len(ends) == 2 else 0
+            if len(ends) > 2:
+                raise ValueError(f"{part.strip()!r} is no range of days; write Mon-Thu")
+            days |= {(ends[0] - 1 + step) % 7 + 1 for step in range(span + 1)}
+        return cls(weekdays=frozenset(days), holidays=holidays)
+
+    @property
+    def words(self) -> str:
+        """The worked days of the week, "Mon-Thu" when they follow each other.
+
+        >>> MON_THU.words
+        'Mon-Thu'
+        """
+        days = sorted(self.weekdays)
+        if len(days) > 2 and days[-1] - days[0] == len(days) - 1:
+            return f"{_DAYS[days[0] - 1]}-{_DAYS[days[-1] - 1]}"
+        return ", ".join(_DAYS[day - 1] for day in days)
+
+    def works(self, day: date) -> bool:
+        """Say whether a day is worked.
+
+        >>> MON_THU.works(date(2026, 5, 14)), MON_THU.works(date(2026, 5, 15))
+        (True, False)
+        """
+        return day.isoweekday() in self.weekdays and day not in self.holidays
+
+    def after(self, day: date) -> Iterator[date]:
+        """Give the worked days after a day, without end.
+
+        Raises
+        ------
+        ValueError
+            If holidays fill ten years.
+
+        >>> next(MON_THU.after(date(2026, 8, 15))).isoformat()
+        '2026-08-17'
+        """
+        last = day
+        while day - last <= _LONGEST_REST:
+            day += timedelta(days=1)
+            if self.works(day):
+                last = day
+                yield day
+        raise ValueError(f"no day is worked in ten years from {last.isoformat()}; correct the holidays")
+
+    def workdays(self, first: date, last: date) -> tuple[date, ...]:
+        """Return the worked days from the first to the last day, both included.
+
+        >>> len(MON_THU.workdays(date(2026, 4, 20), date(2026, 5, 15)))
+        16
+        """
+        days = (first + timedelta(days=step) for step in range((last - first).days + 1))
+        return tuple(filter(self.works, days))
+
+
+def _weekday(word: str) -> int:
+    match = _WORD.fullmatch(word.strip().rstrip("."))
+    if match is None:
+        raise ValueError(f"{word.strip()!r} is no day of the week; write it like Mon-Thu")
+    return _DAYS.index(match[1].capitalize()) + 1
+
+
+def week_of(day: date) -> date:
+    """Return the Monday of a day's week.
+
+    >>> week_of(date(2026, 5, 15)).isoformat()
+    '2026-05-11'
+    """
+    return day - timedelta(days=day.isoweekday() - 1)
+
+
+def day_words(day: date) -> str:
+    """Print a day as people on a job say it, the same in every locale.
+
+    >>> day_words(date(2026, 8, 17))
+    'Mon 17 Aug 2026'
+    """
+    return f"{day:%a} {day.day} {day:%b} {day.year}"
+
+
+#: Four tens, Monday to Thursday. Common practice, no source.
+MON_THU = Calendar(weekdays=frozenset({1, 2, 3, 4}))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,12 +224,7 @@ def baseline_on(baselines: Iterable[Baseline], *, step: str, on: date, line: str
         and baseline.line in {"", line}
         and (baseline.frozen_on is None or baseline.frozen_on <= on)
     ]
-    return _last_of_ties(known) if known else None
-
-
-def _last_of_ties(known: Sequence[Baseline]) -> Baseline:
-    newest = max(baseline.frozen_on or date.min for baseline in known)
-    return [baseline for baseline in known if (baseline.frozen_on or date.min) == newest][-1]
+    return max(reversed(known), key=lambda baseline: baseline.frozen_on or date.min, default=None)
 
 
 def planned_by(baseline: Baseline, day: date, *, calendar: Calendar) -> float:
@@ -115,7 +235,6 @@ def planned_by(baseline: Baseline, day: date, *, calendar: Calendar) -> float:
     ValueError
         If the plan gives no dates.
 
-    >>> from linemap.domain.schedule.workdays import MON_THU
     >>> plan = Baseline(weeks=(date(2026, 5, 4), date(2026, 5, 11)), planned=(59, 68))
     >>> [planned_by(plan, date(2026, 5, day), calendar=MON_THU) for day in (3, 10, 12, 15)]
     [0.0, 59.0, 63.5, 68.0]

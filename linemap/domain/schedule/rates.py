@@ -17,7 +17,7 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.schedule.workdays import Calendar
+from linemap.domain.schedule.plan import Calendar
 
 #: Fewer worked days on record than this say nothing of a range. Common practice, no source.
 FEWEST_DAYS = 4
@@ -65,7 +65,7 @@ def recent_rates(done: Iterable[date], *, as_of: date, calendar: Calendar) -> Ra
     The window does not begin before the first unit on record. Units of a day that is not worked count to the
     worked day before it, or to the first of the window. `done` has the day of each unit, each once.
 
-    >>> from linemap.domain.schedule.workdays import MON_THU
+    >>> from linemap.domain.schedule.plan import MON_THU
     >>> rates = recent_rates([date(2026, 5, 11)] * 4 + [date(2026, 5, 15)], as_of=date(2026, 5, 15),
     ...                      calendar=MON_THU)
     >>> rates.counts, rates.per_week

@@ -16,7 +16,7 @@ from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
 from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.workflow import WORKFLOWS, Workflow
-from linemap.domain.schedule.workdays import Calendar
+from linemap.domain.schedule.plan import Calendar
 from linemap.domain.survey.proof import NEEDS, EvidenceRule
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection, combined_factor, elevation_factor

@@ -9,10 +9,9 @@ from linemap.answers import progress as answer
 from linemap.domain.record.status import Key
 from linemap.domain.schedule.daily import period_report, rework
 from linemap.domain.schedule.forecast import Forecast, Unavailable
-from linemap.domain.schedule.plan import Baseline
+from linemap.domain.schedule.plan import Baseline, day_words
 from linemap.domain.schedule.progress import MileRow, by_crew
 from linemap.domain.schedule.readiness import SectionState
-from linemap.domain.schedule.workdays import day_words
 from linemap.service.progress.progress import TARGET, Progress, claimed_only, progress_of
 from linemap.service.progress.progress_charts import progress_charts
 from linemap.service.progress.progress_words import (

@@ -8,9 +8,8 @@ from collections.abc import Iterator
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import block_words
 from linemap.domain.schedule.forecast import DateRange, Forecast, Late, Unavailable
-from linemap.domain.schedule.plan import Baseline
+from linemap.domain.schedule.plan import Baseline, day_words
 from linemap.domain.schedule.readiness import Window, name_list
-from linemap.domain.schedule.workdays import day_words
 from linemap.service.progress.progress import Progress, claimed_only, progress_of
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView

@@ -29,7 +29,7 @@ from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
-from linemap.domain.schedule.workdays import MON_THU
+from linemap.domain.schedule.plan import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
 from linemap.domain.survey.fact_findings import reading_findings
 from linemap.domain.survey.orientation import check, withhold

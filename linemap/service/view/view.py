@@ -24,7 +24,7 @@ from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow
-from linemap.domain.schedule.workdays import MON_THU, Calendar
+from linemap.domain.schedule.plan import MON_THU, Calendar
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.proof import EvidenceRule
 from linemap.domain.survey.set_poles import SetPoles

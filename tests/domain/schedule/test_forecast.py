@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast, naive_week
+from linemap.domain.schedule.plan import MON_THU, Calendar
 from linemap.domain.schedule.rates import Rates, play_mean, play_often, recent_rates
-from linemap.domain.schedule.workdays import MON_THU, Calendar
 
 TODAY = dt.date(2026, 5, 15)
 #: Structures set from Monday to Thursday in the four weeks to 15 May.

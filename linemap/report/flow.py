@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from reportlab.lib.colors import Color
 from reportlab.platypus import CondPageBreak, Flowable, HRFlowable, PageBreak, Paragraph, Spacer, Table
@@ -41,6 +41,8 @@ class Column:
     """One column of a table."""
 
     name: str
+    #: What its cells say of the item of their row: a field, or a function; "" = nothing, they are written in.
+    of: str | Callable[[Any], str] = ""
     #: Share of the width; the shares of a table are divided by their sum.
     share: float = 1.0
     #: True for numbers, which end at the right.
@@ -53,6 +55,19 @@ class Grid:
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @classmethod
+    def listing(cls, columns: tuple[Column, ...], items: Iterable[object]) -> Grid:
+        """Return a table with a row for each item, as its columns say."""
+        return cls(
+            columns=columns, rows=tuple(tuple(_said(each, one.of) for one in columns) for each in items)
+        )
+
+
+def _said(item: object, of: str | Callable[[Any], str]) -> str:
+    if callable(of):
+        return of(item)
+    return str(getattr(item, of)) if of else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,17 +99,7 @@ def flow_pdf(
     size: tuple[float, float],
     headings: Flowable | None = None,
 ) -> bytes:
-    """Return the blocks as a PDF, in order, on as many pages as they need.
-
-    Parameters
-    ----------
-    title_block : TitleBlock
-    blocks : iterable of Block
-    size : (float, float)
-        Width and height of a page, points.
-    headings : Flowable, optional
-        Stands at the top of every page, under the title block.
-    """
+    """Return the blocks as a PDF, in order, on as many pages as they need; `size` as in `write_pdf`."""
     room = page_room(title_block, size, headings)
     story = list(chain.from_iterable(_placed(each, *room) for each in blocks))
     first = next((place for place, each in enumerate(story) if not isinstance(each, PageBreak)), 0)

@@ -139,10 +139,7 @@ class _StrictMap(folium.Map):
     def __init__(self, figure: Figure, *, centre: tuple[float, float], bounds: list[list[float]]) -> None:
         super().__init__(centre, tiles=None, zoom_control=False, zoom_snap=0.25, wheel_px_per_zoom_level=90)
         self.default_js, self.default_css = [], []
-        self._name, self._id = (
-            "line",
-            "map",
-        )  # folium's own are random: the page would never be the same twice
+        self._name, self._id = "line", "map"  # folium's own are random: no page would be the same twice
         self.first_bounds = bounds
         figure.add_child(self)
 

@@ -51,13 +51,7 @@ _STYLE = (
 def red_marks_pdf(sheet: MarkSheet, *, paper: Paper = "letter") -> bytes:
     """Return the sheets: every structure with design, as set, difference, cause, decision and source.
 
-    Structures that need a person are printed in red and say so in words too.
-
-    Parameters
-    ----------
-    sheet : MarkSheet
-    paper : {"letter", "a4"}
-        Landscape.
+    Structures that need a person are printed in red and say so in words too. Pages are landscape.
     """
     title_block = TitleBlock(
         title="As-set table and red marks",

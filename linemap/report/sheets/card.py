@@ -138,14 +138,7 @@ _NAMES = 5
 def briefing_pdf(
     title_block: TitleBlock, structures: Iterable[Briefing], *, paper: Paper = "letter"
 ) -> bytes:
-    """Return the sheets, each structure on a page of its own.
-
-    Parameters
-    ----------
-    title_block : TitleBlock
-    structures : iterable of Briefing
-    paper : {"letter", "a4"}
-    """
+    """Return the sheets, each structure on a page of its own."""
     return flow_pdf(title_block, map(_block, structures), size=PORTRAIT[paper])
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from linemap.answers.progress import Blocker, Period, Progress, StepCount
+from linemap.answers.progress import Blocker, Period, Place, Progress, StepCount
 from linemap.domain.schedule.progress import MileRow
 from linemap.report import Paper
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
@@ -97,52 +97,52 @@ def _sign(page: Surface, x: float, y: float, stage: str) -> None:
 
 
 _COUNTS = (
-    Column(name="step", share=1.6),
-    Column(name="done", right=True),
-    Column(name="open", right=True),
-    Column(name="of", right=True),
-    Column(name="by count", share=1.4, right=True),
-    Column(name="by weight", share=1.4, right=True),
+    Column(name="step", of="words", share=1.6),
+    Column(name="done", of="done", right=True),
+    Column(name="open", of=lambda count: str(count.of - count.done), right=True),
+    Column(name="of", of="of", right=True),
+    Column(name="by count", of="percent_text", share=1.4, right=True),
+    Column(name="by weight", of="weighted_text", share=1.4, right=True),
 )
 _SECTIONS = (
-    Column(name="section", share=1.7),
-    Column(name="set", share=0.8, right=True),
-    Column(name="not ready: lacks", share=3.6),
-    Column(name="wire held", share=0.8),
-    Column(name="last structure set, 80 % range", share=2.2),
+    Column(name="section", of="words", share=1.7),
+    Column(name="set", of=lambda section: f"{section.done} of {section.of}", share=0.8, right=True),
+    Column(name="not ready: lacks", of=lambda section: _lacks(section.blockers), share=3.6),
+    Column(name="wire held", of=lambda section: ", ".join(section.wire_holds), share=0.8),
+    Column(name="last structure set, 80 % range", of="forecast_text", share=2.2),
 )
 _MILES = (
-    Column(name="line", share=1.0),
-    Column(name="set", right=True),
-    Column(name="passed by", share=2.4),
-    Column(name="not set", share=3.2),
-    Column(name="spans with both structures set", share=2.0, right=True),
+    Column(name="set", of=lambda row: f"{row.done} of {row.of}", right=True),
+    Column(name="passed by", of=lambda row: ", ".join(row.holes), share=2.4),
+    Column(name="not set", of=lambda row: _numbers(row.open_list), share=3.2),
+    Column(name="spans with both structures set", of="spans_text", share=2.0, right=True),
 )
-_CREWS = (Column(name="crew", share=1.0), Column(name="units, each counted once", share=6.0))
+_CREWS = (
+    Column(name="crew", of="crew"),
+    Column(
+        name="units, each counted once",
+        of=lambda one: ", ".join(f"{step.count} {step.words}" for step in one.steps),
+        share=6.0,
+    ),
+)
 _DAY = (
-    Column(name="crew", share=1.0),
-    Column(name="done", share=1.3),
-    Column(name="structures", share=4.0),
-    Column(name="to date", share=0.7, right=True),
+    Column(name="crew", of="crew"),
+    Column(name="done", of=lambda one: f"{one.count} {one.words}", share=1.3),
+    Column(name="structures", of=lambda one: _numbers(one.list), share=4.0),
+    Column(name="to date", of="to_date", share=0.7, right=True),
 )
 #: Structures named as lacking something, in a row of a section.
 _NAMED = 6
 
 
 def report_pdf(title_block: TitleBlock, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
-    """Return the report, each table together where a page can hold it.
-
-    Parameters
-    ----------
-    title_block : TitleBlock
-    standing : Progress
-        Where the job stands, as the progress page has it.
-    day : Period
-        The report of the last day.
-    paper : {"letter", "a4"}
-    """
+    """Return where the job stands and the report of its last day, no table on two pages that fits one."""
     blocks = [_head(standing), _counts(standing), _sections(standing), _miles(standing)]
     return flow_pdf(title_block, [*blocks, *_crews(standing), _day(day)], size=PORTRAIT[paper])
+
+
+def _numbers(places: Iterable[Place]) -> str:
+    return ", ".join(place.number for place in places)
 
 
 def _title(text: str) -> Words:
@@ -166,21 +166,12 @@ def _head(standing: Progress) -> Block:
 
 
 def _counts(standing: Progress) -> Block:
-    rows = tuple(
-        (
-            count.words,
-            str(count.done),
-            str(count.of - count.done),
-            str(count.of),
-            count.percent_text,
-            count.weighted_text,
-        )
-        for count in standing.counts
-    )
     again = "; ".join(f"{one.number} {one.words}" for one in standing.rework)
     words = [Words(text=text) for text in _claimed(standing.counts)]
     words += [Words(text=f"work made again, no second unit: {again}")] if again else []
-    return Block(parts=(_title("Counts by step, each unit once"), Grid(columns=_COUNTS, rows=rows), *words))
+    return Block(
+        parts=(_title("Counts by step, each unit once"), Grid.listing(_COUNTS, standing.counts), *words)
+    )
 
 
 def _claimed(counts: Iterable[StepCount]) -> Iterable[str]:
@@ -197,18 +188,10 @@ def _claimed(counts: Iterable[StepCount]) -> Iterable[str]:
 
 
 def _sections(standing: Progress) -> Block:
-    rows = tuple(
-        (
-            section.words,
-            f"{section.done} of {section.of}",
-            _lacks(section.blockers),
-            ", ".join(section.wire_holds),
-            section.forecast_text,
-        )
-        for section in standing.sections
-    )
     note = "Recorded steps only: nothing here permits pulling."
-    return Block(parts=(_title("Wire sections"), Grid(columns=_SECTIONS, rows=rows), Words(text=note)))
+    return Block(
+        parts=(_title("Wire sections"), Grid.listing(_SECTIONS, standing.sections), Words(text=note))
+    )
 
 
 def _lacks(blockers: Iterable[Blocker]) -> str:
@@ -218,37 +201,19 @@ def _lacks(blockers: Iterable[Blocker]) -> str:
 
 
 def _miles(standing: Progress) -> Block:
-    rows = tuple(
-        (
-            f"{standing.mile_word} {row.mile}",
-            f"{row.done} of {row.of}",
-            ", ".join(row.holes),
-            ", ".join(place.number for place in row.open_list),
-            row.spans_text,
-        )
-        for row in standing.miles
-    )
-    return Block(parts=(_title(f"By line {standing.mile_word}"), Grid(columns=_MILES, rows=rows)))
+    line = Column(name="line", of=lambda row: f"{standing.mile_word} {row.mile}")
+    grid = Grid.listing((line, *_MILES), standing.miles)
+    return Block(parts=(_title(f"By line {standing.mile_word}"), grid))
 
 
 def _crews(standing: Progress) -> list[Block]:
-    rows = tuple(
-        (one.crew, ", ".join(f"{step.count} {step.words}" for step in one.steps)) for one in standing.crews
-    )
-    return [Block(parts=(_title("By crew"), Grid(columns=_CREWS, rows=rows)))] if rows else []
+    grid = Grid.listing(_CREWS, standing.crews)
+    return [Block(parts=(_title("By crew"), grid))] if grid.rows else []
 
 
 def _day(day: Period) -> Block:
-    rows = tuple(
-        (
-            one.crew,
-            f"{one.count} {one.words}",
-            ", ".join(place.number for place in one.list),
-            str(one.to_date),
-        )
-        for one in day.quantities
-    )
-    done = Grid(columns=_DAY, rows=rows) if rows else Words(text="nothing is recorded as done")
+    grid = Grid.listing(_DAY, day.quantities)
+    done = grid if grid.rows else Words(text="nothing is recorded as done")
     sentences = [*day.rework, *day.repeats, *(f"{note.number} {note.words}" for note in day.notes)]
     return Block(
         parts=(

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from linemap.answers.structure import PanelMark, PanelMarkedPole, PanelMarks
-from linemap.answers.survey import StakedPoint, StakedStructure
+from linemap.answers.structure import PanelMarkedPole, PanelMarks
+from linemap.answers.survey import StakedStructure
 from linemap.report import Paper
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
 from linemap.report.paper import PORTRAIT, TitleBlock
 
 _EXCEPTION_COLUMNS = (
-    Column(name="structure", share=0.8),
-    Column(name="verdict", share=1.1),
-    Column(name="what was found, and its likely cause", share=4.2),
+    Column(name="structure", of=lambda row: f"{row.number} {row.station}", share=0.8),
+    Column(name="verdict", of="verdict", share=1.1),
+    Column(name="what was found, and its likely cause", of=lambda row: "; ".join(row.sentences), share=4.2),
     Column(name="done, by, on", share=1.5),
 )
 
@@ -61,24 +61,20 @@ def _blocks(crew: CrewExceptions) -> Iterable[Block]:
         parts=(Words(text=crew.crew, size=14.0, bold=True), Words(text=counts, size=8.5)),
     )
     if crew.rows:
-        yield Block(parts=(Grid(columns=_EXCEPTION_COLUMNS, rows=tuple(map(_exception_row, crew.rows))),))
+        yield Block(parts=(Grid.listing(_EXCEPTION_COLUMNS, crew.rows),))
     if crew.punch:
         punch = (Words(text=f"[  ] {words}", size=8.5) for words in crew.punch)
         yield Block(parts=(Words(text="Punch list", size=10.0, bold=True), *punch))
 
 
-def _exception_row(row: ExceptionRow) -> tuple[str, ...]:
-    return (f"{row.number} {row.station}", row.verdict, "; ".join(row.sentences), "")
-
-
 _MARK_COLUMNS = (
-    Column(name="mark", share=1.6),
-    Column(name="from the top", right=True),
-    Column(name="", right=True),
-    Column(name="from the butt", right=True),
-    Column(name="", right=True),
-    Column(name="above ground", right=True),
-    Column(name="drawing", share=1.2),
+    Column(name="mark", of="name", share=1.6),
+    Column(name="from the top", of="drop_wood", right=True),
+    Column(name="", of="drop_text", right=True),
+    Column(name="from the butt", of="butt_wood", right=True),
+    Column(name="", of="butt_text", right=True),
+    Column(name="above ground", of="above_text", right=True),
+    Column(name="drawing", of="drawing", share=1.2),
     Column(name="checked", share=1.0),
 )
 
@@ -89,15 +85,7 @@ def marks_pdf(
     *,
     paper: Paper = "letter",
 ) -> bytes:
-    """Return the marks, each structure on a page of its own.
-
-    Parameters
-    ----------
-    title_block : TitleBlock
-    structures : iterable of (PanelMarks, sequence of str)
-        The marks of each, and its holds as sentences.
-    paper : {"letter", "a4"}
-    """
+    """Return the marks of each structure, with its holds as sentences, on a page of its own."""
     return flow_pdf(title_block, map(_mark_block, structures), size=PORTRAIT[paper])
 
 
@@ -136,23 +124,18 @@ def _pole(pole: PanelMarkedPole) -> tuple[Part, ...]:
     depth = f"dig {pole.depth_wood} = {pole.depth_text}{least}"
     return (
         Words(text=f"Pole {pole.letter}: {pole.length_text}, {depth}{brand}", size=9.0, bold=True),
-        Grid(columns=_MARK_COLUMNS, rows=tuple(_mark(mark) for mark in pole.marks)),
+        Grid.listing(_MARK_COLUMNS, pole.marks),
     )
 
 
-def _mark(mark: PanelMark) -> tuple[str, ...]:
-    names = ("name", "drop_wood", "drop_text", "butt_wood", "butt_text", "above_text", "drawing")
-    return (*(getattr(mark, name) for name in names), "")
-
-
 _STAKE_COLUMNS = (
-    Column(name="point", share=0.7),
-    Column(name="stake", share=1.9),
-    Column(name="circle right", share=1.1, right=True),
-    Column(name="distance", share=1.1, right=True),
-    Column(name="N grid", share=1.4, right=True),
-    Column(name="E grid", share=1.4, right=True),
-    Column(name="ground", share=1.0, right=True),
+    Column(name="point", of="point", share=0.7),
+    Column(name="stake", of="description", share=1.9),
+    Column(name="circle right", of="circle_text", share=1.1, right=True),
+    Column(name="distance", of="distance_text", share=1.1, right=True),
+    Column(name="N grid", of=lambda point: f"{point.northing:.3f}", share=1.4, right=True),
+    Column(name="E grid", of=lambda point: f"{point.easting:.3f}", share=1.4, right=True),
+    Column(name="ground", of=lambda point: _level(point.elevation), right=True),
     Column(name="staked, by, check", share=2.0),
 )
 
@@ -160,14 +143,7 @@ _STAKE_COLUMNS = (
 def staking_pdf(
     title_block: TitleBlock, structures: Iterable[StakedStructure], *, paper: Paper = "letter"
 ) -> bytes:
-    """Return the staking table, each structure together.
-
-    Parameters
-    ----------
-    title_block : TitleBlock
-    structures : iterable of StakedStructure
-    paper : {"letter", "a4"}
-    """
+    """Return the staking table, each structure together."""
     return flow_pdf(title_block, map(_stake_block, structures), size=PORTRAIT[paper])
 
 
@@ -180,7 +156,7 @@ def _stake_block(entry: StakedStructure) -> Block:
         parts=(
             Words(text=head, size=10.0, bold=True),
             *(Words(text=text) for text in words if text),
-            Grid(columns=_STAKE_COLUMNS, rows=tuple(_stake_row(point) for point in entry.points)),
+            Grid.listing(_STAKE_COLUMNS, entry.points),
         )
     )
 
@@ -198,15 +174,5 @@ def _set_up(entry: StakedStructure) -> str:
     return f"{sight}; proof {entry.check} at {entry.check_circle_text}, {entry.check_distance_text}"
 
 
-def _stake_row(point: StakedPoint) -> tuple[str, ...]:
-    ground = "" if point.elevation is None else f"{point.elevation:.2f}"
-    return (
-        point.point,
-        point.description,
-        point.circle_text,
-        point.distance_text,
-        f"{point.northing:.3f}",
-        f"{point.easting:.3f}",
-        ground,
-        "",
-    )
+def _level(elevation: float | None) -> str:
+    return "" if elevation is None else f"{elevation:.2f}"

@@ -59,7 +59,7 @@ def compute_command(
     with busy("computing"):
         computed = compute(request)
     for problem in computed.problems:
-        ERR.print(f"{problem.severity}: {problem}", markup=False)
+        ERR.print(f"{problem.severity}: {problem}")
     for finding in computed.ledger.everything():
-        ERR.print(f"finding: {finding}", markup=False)
-    ERR.print(f"{computed.structure_count} structures written to {out}", markup=False)
+        ERR.print(f"finding: {finding}")
+    ERR.print(f"{computed.structure_count} structures written to {out}")

@@ -1,4 +1,4 @@
-"""`linemap new`, `load` and `check`: make a job, load files into it, list what needs the surveyor."""
+"""`linemap new`, `declare` and `load`: make a job, say how it is judged, load files into it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from linemap.cli.terminal import (
     date_option,
     now,
     opened,
-    say,
     say_json,
     show_refusal,
 )
@@ -42,7 +41,6 @@ _EVIDENCE = (
 )
 _CATENARY = "tension over weight per length, like '4500 ft: sag table 3'; weight spans take it"
 _MOST_NOTES = 40
-_RESIDUALS = ("rotation", "along", "across", "spacing")
 
 
 def new_command(
@@ -83,7 +81,7 @@ def new_command(
         work_week=work_week,
     )
     create_job(job, rules, now=now())
-    OUT.print(f"made {job}; next: linemap load {job} CENTRELINE STRUCTURES ...", markup=False)
+    OUT.print(f"made {job}; next: linemap load {job} CENTRELINE STRUCTURES ...")
 
 
 def declare_command(
@@ -128,11 +126,11 @@ def declare_command(
             evidence=evidence or (),
             now=now(),
         )
-    OUT.print(f"declared: {declared.coordinates.words}", markup=False)
+    OUT.print(f"declared: {declared.coordinates.words}")
     if declared.coordinates.missing:
-        OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}", markup=False)
+        OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}")
     for words in declared.rules:
-        OUT.print(f"  {words}", markup=False)
+        OUT.print(f"  {words}")
 
 
 def more_of_load() -> str:
@@ -206,53 +204,18 @@ def _print_load(report: LoadReport, *, as_json: bool) -> None:
 
 def _print_file(loaded: LoadedFile) -> None:
     kind = loaded.kind or "not recognised"
-    OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used", markup=False)
-    OUT.print(f"  read as: {loaded.understood}", markup=False)
+    OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used")
+    OUT.print(f"  read as: {loaded.understood}")
     for field, heading in loaded.mapping.items():
-        OUT.print(f"  {field} from {heading}", markup=False)
+        OUT.print(f"  {field} from {heading}")
     for words in loaded.evidence:
-        OUT.print(f"  {words}", markup=False)
+        OUT.print(f"  {words}")
     for words in loaded.changes:
-        OUT.print(f"  changed: {words}", markup=False)
+        OUT.print(f"  changed: {words}")
     notes = [problem for problem in loaded.problems if problem.severity is Severity.NOTED]
     unlisted = set(map(id, notes[_MOST_NOTES:]))
     for problem in loaded.problems:
         if id(problem) not in unlisted:
-            OUT.print(f"  {problem.severity}: {problem}", markup=False)
+            OUT.print(f"  {problem.severity}: {problem}")
     if unlisted:
-        OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all", markup=False)
-
-
-def check_command(
-    job: JobArgument,
-    as_json: JsonOption = False,
-    everything: Annotated[bool, typer.Option("--all", help="list every surveyed structure")] = False,
-) -> None:
-    """List what the survey's exceptions come from, and every structure that needs the surveyor.
-
-    Example: linemap check linemap-demo/demo.linemap
-    """
-    from linemap.service.survey.survey import check_job
-
-    with busy("checking"), opened(job) as database:
-        found = check_job(database, today=now().date(), everything=everything)
-    if as_json:
-        say_json(found.rows)
-        return
-    for cause in found.causes:
-        say("")
-        say(f"{cause.subject}: {cause.words}")
-        say(f"ask for {cause.asks_for}", indent=9)
-        say(f"{cause.moment}; accepting: {cause.would_change}", indent=9)
-    rows = found.rows
-    for row in rows:
-        say("")
-        place = f"{row.structure:<8} {row.station:<12} {row.verdict}"
-        say(place if row.station else f"{row.line} {row.structure}".strip() or "files")
-        residuals = ", ".join(f"{name} {value}" for name in _RESIDUALS if (value := getattr(row, name)))
-        for words in filter(None, (residuals, row.second_evidence, *row.findings)):
-            say(words, indent=9)
-    listed = sum(bool(row.station) for row in rows)
-    OUT.print(
-        f"{listed} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
-    )
+        OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all")

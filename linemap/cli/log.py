@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, opened, say_json
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
     from linemap.service.record.log import Verified
@@ -54,7 +54,7 @@ def log_command(
         say_json(_plain(found))
     else:
         for words in _verdict_words(found):
-            OUT.print(words, markup=False, highlight=False)
+            OUT.print(words)
     if found.broken is not None or found.noted_found is False:
         raise typer.Exit(1)
 
@@ -72,18 +72,12 @@ def _export(job: JobArgument, out: Path | None) -> None:
     from linemap.service.record.log import export_record
 
     if out is None or out.suffix != _EXPORT_SUFFIX:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--out",
-                value=str(out or ""),
-                reason="an export needs a file to write",
-                remedy="name it like record.jsonl",
-            )
+        raise InputRefused.at(
+            "--out", str(out or ""), "an export needs a file to write", "name it like record.jsonl"
         )
     with busy("writing"), opened(job) as database:
         count = export_record(database, out)
-    OUT.print(f"{out}: {count:,} events", markup=False)
+    OUT.print(f"{out}: {count:,} events")
 
 
 def _plain(found: Verified) -> dict[str, object]:

@@ -27,15 +27,15 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "new": "job",
         "declare": "job",
         "load": "job",
-        "check": "job",
-        "decide": "decide",
+        "check": "survey",
+        "decide": "survey",
         "redmarks": "output",
         "export": "output",
         "stakeout": "output",
-        "marks": "marks",
+        "marks": "output",
         "print": "output",
-        "next": "next",
-        "progress": "progress",
+        "next": "work",
+        "progress": "work",
         "serve": "serve",
         "log": "log",
         "user": "user",
@@ -98,7 +98,7 @@ def _version(
     version: Annotated[bool, typer.Option("--version", help="print the version and stop")] = False,
 ) -> None:
     if version:
-        OUT.print(f"linemap {__version__}", highlight=False)
+        OUT.print(f"linemap {__version__}")
         raise typer.Exit
 
 
@@ -115,5 +115,5 @@ def _fail(failure: Exception) -> NoReturn:
     if os.environ.get("LINEMAP_DEBUG"):
         traceback.print_exc()
     words = f"failed: {type(failure).__name__}: {failure}; set LINEMAP_DEBUG=1 to see where"
-    ERR.print(words, markup=False)
+    ERR.print(words)
     sys.exit(1)

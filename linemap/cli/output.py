@@ -1,4 +1,4 @@
-"""`linemap export`, `print`, `redmarks` and `stakeout`: a job written out as files and paper."""
+"""`linemap export`, `print`, `redmarks`, `stakeout` and `marks`: what a job gives to take along."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.cli.terminal import OUT, JobArgument, busy, date_option, now, opened
+from linemap.answers.structure import PanelMarkedPole, PanelMarks
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, opened, say, say_json
 from linemap.domain.record.person import Audience
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.report import SHEETS, ExportFormat, Paper, Sheet
 
 if TYPE_CHECKING:
@@ -33,7 +34,13 @@ def export_command(
 
     with busy("writing"), opened(job) as database:
         size = export_job(database, form, out, today=now().date(), audience=audience)
-    OUT.print(f"{out}: {size:,} bytes", markup=False)
+    OUT.print(f"{out}: {size:,} bytes")
+
+
+def _check_suffix(out: Path, what: str, *suffixes: str) -> None:
+    if out.suffix.lower() not in suffixes:
+        reason = f"{what} are written as {' or '.join(suffixes)}"
+        raise InputRefused.at("--out", str(out), reason, f"name it like {out.with_suffix('.pdf').name}")
 
 
 _AS_OF = "of report and wall: what had happened by the end of this day (YYYY-MM-DD)"
@@ -62,16 +69,7 @@ def print_command(
     from linemap.service.sheets.sheets import Chosen, sheet_pdf
     from linemap.service.view.build import build_view
 
-    if out.suffix.lower() != ".pdf":
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--out",
-                value=str(out),
-                reason="sheets are written as .pdf",
-                remedy=f"name it like {out.with_suffix('.pdf').name}",
-            )
-        )
+    _check_suffix(out, "sheets", ".pdf")
     chosen = Chosen(
         structures=tuple(structures or ()),
         line=line,
@@ -84,7 +82,7 @@ def print_command(
         view = redact_view(build_view(database, today=now().date()), Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)
     write_bytes(content, out)
-    OUT.print(f"{out}: {sheet}, as of {view.as_of}", markup=False, highlight=False)
+    OUT.print(f"{out}: {sheet}, as of {view.as_of}")
     OUT.print("Made as a crew may see the job. The stamped drawing governs.")
 
 
@@ -103,22 +101,12 @@ def redmarks_command(
     from linemap.service.survey.red_marks import red_marks
     from linemap.service.view.build import build_view
 
-    suffix = out.suffix.lower()
-    if suffix not in {".xlsx", ".pdf"}:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--out",
-                value=str(out),
-                reason="red marks are written as .xlsx or .pdf",
-                remedy=f"name it like {out.with_suffix('.pdf').name}",
-            )
-        )
+    _check_suffix(out, "red marks", ".xlsx", ".pdf")
     with busy("writing"), opened(job) as database:
         sheet = red_marks(database, build_view(database, today=now().date()))
-    content = red_marks_xlsx(sheet) if suffix == ".xlsx" else red_marks_pdf(sheet, paper=paper)
+    content = red_marks_pdf(sheet, paper=paper) if out.suffix.lower() == ".pdf" else red_marks_xlsx(sheet)
     write_bytes(content, out)
-    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}", markup=False, highlight=False)
+    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}")
     OUT.print("A licensed surveyor decides; nothing here is a clearance to work.")
 
 
@@ -150,7 +138,7 @@ def stakeout_command(
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
         if table is not None:
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)
-    OUT.print(f"{out}: {count} points", markup=False, highlight=False)
+    OUT.print(f"{out}: {count} points")
     OUT.print("Hubs are named so that none passes for a pole. The stamped drawing governs.")
 
 
@@ -160,16 +148,89 @@ def _plan(along: str, arm: str) -> StakePlan:
     try:
         return StakePlan(pole_along=_distances(along), pole_arm=_distances(arm))
     except ValueError as error:
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--along, --arm",
-                value=f"{along}; {arm}",
-                reason=str(error),
-                remedy="write distances like 10,25",
-            )
-        ) from None
+        given = f"{along}; {arm}"
+        raise InputRefused.at("--along, --arm", given, str(error), "write distances like 10,25") from None
 
 
 def _distances(text: str) -> tuple[float, ...]:
     return tuple(float(part) for part in text.replace(" ", "").split(",") if part)
+
+
+_Found = list[str] | None
+
+
+def marks_command(
+    job: JobArgument,
+    structure: Annotated[str, typer.Argument(metavar="STRUCTURE", help="number, like 6/4")],
+    line: Annotated[str, typer.Option(help="name of its line, when the job has several")] = "",
+    measured: Annotated[_Found, typer.Option(metavar="A=75.4", help="length measured on a pole")] = None,
+    depth: Annotated[_Found, typer.Option(metavar="A=10.2", help="depth as dug, along the pole")] = None,
+    brand: Annotated[_Found, typer.Option(metavar="A=4.2", help="height of a brand above the ground")] = None,
+    spacing: Annotated[float | None, typer.Option(help="distance between the poles as measured")] = None,
+    arm_elevation: Annotated[float | None, typer.Option(help="design elevation of the arm bolts")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List depth, drops from the top and heights from the butt of each pole, from the framing table.
+
+    Example: linemap marks linemap-demo/demo.linemap 6/4 --measured A=75.4 --spacing 12.4
+    """
+    from linemap.service.view.build import build_view
+    from linemap.service.view.marks import AsFound, marks_of
+
+    found = AsFound(
+        lengths=_by_pole(measured, "--measured"),
+        depths=_by_pole(depth, "--depth"),
+        brands=_by_pole(brand, "--brand"),
+        spacing=spacing,
+        arm_elevation=arm_elevation,
+    )
+    with busy("computing"), opened(job) as database:
+        view = build_view(database, today=now().date())
+        marks = marks_of(view, line, structure, found=found)
+    if as_json:
+        say_json(marks)
+        return
+    _print_marks(marks)
+
+
+def _print_marks(marks: PanelMarks) -> None:
+    say(f"{marks.line} {marks.number}, type {marks.type or 'not given'}")
+    say(f"spacing {marks.spacing_text}; drawings {', '.join(marks.drawings) or 'none named'}")
+    for pole in marks.poles:
+        _print_pole(pole)
+    say("")
+    for words in marks.sentences:
+        say(words)
+    for words in marks.unavailable:
+        say(f"not available: {words}")
+    if marks.bundle:
+        say(f"bundle: {', '.join(marks.bundle)}")
+    for words in marks.material:
+        say(words)
+    say(marks.caution)
+
+
+def _print_pole(pole: PanelMarkedPole) -> None:
+    """Print the marks of a pole in columns that are never broken: half a length reads as another one."""
+    title = f"Pole {pole.letter}: {pole.length_text}, {pole.depth_text} deep"
+    say("")
+    OUT.print(title)
+    rows: list[tuple[str, ...]] = [("", "from the top", "", "from the butt", "", "drawing")]
+    cells = ("name", "drop_wood", "drop_text", "butt_wood", "butt_text", "drawing")
+    rows += [tuple(str(getattr(mark, cell)) for cell in cells) for mark in pole.marks]
+    for name, drop, drop_decimal, butt, butt_decimal, drawing in rows:
+        text = f"  {name:<17}{drop:>13}{drop_decimal:>10}{butt:>15}{butt_decimal:>10}  {drawing}"
+        OUT.print(text.rstrip(), no_wrap=True, soft_wrap=True)
+
+
+def _by_pole(given: _Found, option: str) -> dict[str, float]:
+    """Read options like A=75.4 as pole letter -> length."""
+    found: dict[str, float] = {}
+    for text in given or ():
+        letter, _, value = text.partition("=")
+        try:
+            found[letter.strip().upper()] = float(value)
+        except ValueError:
+            remedy = "write it like A=75.4, in the job's unit"
+            raise InputRefused.at(option, text, "is no pole with a length", remedy) from None
+    return found

@@ -90,9 +90,9 @@ def serve(
 
     if not settings.network and not _is_this_machine(host):
         reason = "without people and HTTPS a job is served to this machine only"
-        raise _refusal("--host", host, reason, "use 127.0.0.1")
+        raise InputRefused.at("--host", host, reason, "use 127.0.0.1")
     application = create_app(settings)
-    ERR.print(f"serving {settings.job} on {'https' if tls else 'http'}://{host}:{port}/", markup=False)
+    ERR.print(f"serving {settings.job} on {'https' if tls else 'http'}://{host}:{port}/")
     if workers > 1:
         application.state.database.close()
         os.environ.update(_as_environment(settings))
@@ -131,12 +131,12 @@ def _check_reachable(job: str, host: str, *, https: bool) -> None:
     problems = []
     if not https:
         reason = "passwords and places would travel unencrypted to other machines"
-        problems.append(_problem("--host", host, reason, _TWO_WAYS))
+        problems.append(Problem(file="", column="--host", value=host, reason=reason, remedy=_TWO_WAYS))
     with opened(job) as database:
         if not has_people(database):
             remedy = f"add the first: linemap user {job} add NAME --role manager --password"
             reason = "the job has no people, so anybody could do anything"
-            problems.append(_problem("--host", host, reason, remedy))
+            problems.append(Problem(file="", column="--host", value=host, reason=reason, remedy=remedy))
     if problems:
         raise InputRefused(problems)
 
@@ -146,23 +146,15 @@ def _tls(certificate: Path | None, key: Path | None) -> tuple[Path, Path] | None
         return None
     if certificate is None or key is None:
         missing = "--tls-key" if key is None else "--tls-cert"
-        raise _refusal(missing, "", "certificate and key go together", "give both files")
+        raise InputRefused.at(missing, "", "certificate and key go together", "give both files")
     try:
         ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key)
     except (OSError, ssl.SSLError) as error:
         reason = f"certificate and key cannot be used: {error}"
-        raise _refusal(
+        raise InputRefused.at(
             "--tls-cert", str(certificate), reason, "give two PEM files that belong together"
         ) from error
     return certificate, key
-
-
-def _refusal(column: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(_problem(column, value, reason, remedy))
-
-
-def _problem(column: str, value: str, reason: str, remedy: str) -> Problem:
-    return Problem(file="", column=column, value=value, reason=reason, remedy=remedy)
 
 
 def demo_command(
@@ -180,7 +172,7 @@ def demo_command(
 
     with busy("building the invented line"):
         built = build_demo(folder, now=now())
-    OUT.print(f"{'built' if built.fresh else 'found'} {built.job}", markup=False)
+    OUT.print(f"{'built' if built.fresh else 'found'} {built.job}")
     if build_only:
         return
     OUT.print(
@@ -189,6 +181,5 @@ def demo_command(
         f"  #structure=2/3   poles A and B the other way round\n"
         f"  #structure=14/2  held until 15 August\n"
         "stop with Ctrl-C",
-        markup=False,
     )
     serve(Settings(job=str(built.job)), host=host, port=port)

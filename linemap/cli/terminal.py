@@ -17,16 +17,10 @@ from linemap.errors import InputRefused, Problem
 if TYPE_CHECKING:
     from linemap.store.database import Database
 
-if TYPE_CHECKING:
-    from linemap.store.database import Database
-
-if TYPE_CHECKING:
-    from linemap.store.database import Database
-
 #: Standard output, for answers.
-OUT = Console(soft_wrap=True)
+OUT = Console(soft_wrap=True, markup=False, highlight=False, emoji=False)
 #: Standard error, for findings, refusals and progress.
-ERR = Console(stderr=True, highlight=False, soft_wrap=True)
+ERR = Console(stderr=True, soft_wrap=True, markup=False, highlight=False, emoji=False)
 
 JobArgument = Annotated[
     str, typer.Argument(metavar="JOB", help="job file (NAME.linemap) or postgresql:// URL")
@@ -58,14 +52,14 @@ def opened(job: str) -> Iterator[Database]:
             from linemap.service.progress.progress_words import upgrade_words
 
             for words in upgrade_words(database, today=now().date()):
-                ERR.print(words, markup=False)
+                ERR.print(words)
         yield database
 
 
 def show_refusal(problems: Sequence[Problem]) -> None:
     """Print the problems of a refusal, the first twenty in full."""
     for problem in problems[:_MOST_SHOWN]:
-        ERR.print(f"refused: {problem}", markup=False)
+        ERR.print(f"refused: {problem}")
     if len(problems) > _MOST_SHOWN:
         ERR.print(f"… and {len(problems) - _MOST_SHOWN} more problems")
 
@@ -77,7 +71,7 @@ def say(words: str, *, indent: int = 0) -> None:
         words = textwrap.fill(words, OUT.width, initial_indent=margin, subsequent_indent=margin)
     else:
         words = margin + words
-    OUT.print(words, markup=False, highlight=False)
+    OUT.print(words)
 
 
 def say_json(answer: object) -> None:
@@ -101,10 +95,7 @@ def date_option(text: str, option: str) -> dt.date | None:
     try:
         return dt.date.fromisoformat(text)
     except ValueError:
-        problem = Problem(
-            file="", column=option, value=text, reason="is no date", remedy="write it like 2026-05-15"
-        )
-        raise InputRefused(problem) from None
+        raise InputRefused.at(option, text, "is no date", "write it like 2026-05-15") from None
 
 
 def now() -> dt.datetime:

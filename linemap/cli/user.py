@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import sys
+from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +15,7 @@ import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, now, opened, say, say_json
 from linemap.domain.record.person import Role
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
     from linemap.store.database import Database
@@ -53,13 +54,13 @@ def user_command(
         if what is _What.LIST:
             _list(database, as_json=as_json)
         elif not name:
-            raise _refusal("NAME", "", f"{what} needs a name", "name the person")
+            raise InputRefused.at("NAME", "", f"{what} needs a name", "name the person")
         elif what is _What.REVOKE:
             said = revoke(database, name, now=now())
             if as_json:
                 say_json({"revoked": said})
             else:
-                OUT.print(said, markup=False, highlight=False)
+                OUT.print(said)
         else:
             secret = _ask_password() if password else ""
             base = public_address(database, address=_checked_address(address))
@@ -77,7 +78,7 @@ def user_command(
 
 def _given_role(role: Role | None) -> Role:
     if role is None:
-        raise _refusal("--role", "", "the role is missing", f"give one of {', '.join(Role)}")
+        raise InputRefused.at("--role", "", "the role is missing", f"give one of {', '.join(Role)}")
     return role
 
 
@@ -100,35 +101,33 @@ def _show_link(code: str, base: str, qr: Path | None, *, name: str, as_json: boo
         say_json({"name": name, "link": link, "once": bool(code)})
         return
     if not code:
-        OUT.print(f"{name} signs in at {base}/sign-in with the password", markup=False, highlight=False)
+        OUT.print(f"{name} signs in at {base}/sign-in with the password")
         return
-    OUT.print(f"{name} opens this link on the phone, once, within two days:", markup=False, highlight=False)
-    OUT.print(link, markup=False, highlight=False)
+    OUT.print(f"{name} opens this link on the phone, once, within two days:")
+    OUT.print(link)
     drawn = io.StringIO()
     square.terminal(out=drawn, compact=True)
-    OUT.print(drawn.getvalue(), markup=False, highlight=False, end="")
+    OUT.print(drawn.getvalue(), end="")
     if qr is not None:
-        OUT.print(f"wrote {qr}", markup=False, highlight=False)
+        OUT.print(f"wrote {qr}")
 
 
 def _check_picture(qr: Path | None) -> None:
     if qr is not None and qr.suffix.lower() not in {".svg", ".png"}:
-        raise _refusal("--qr", str(qr), "the suffix says no picture linemap writes", "use .svg or .png")
+        raise InputRefused.at(
+            "--qr", str(qr), "the suffix says no picture linemap writes", "use .svg or .png"
+        )
     if qr is not None and not qr.absolute().parent.is_dir():
-        raise _refusal("--qr", str(qr), "its folder does not exist", "name a folder that is there")
+        raise InputRefused.at("--qr", str(qr), "its folder does not exist", "name a folder that is there")
 
 
 def _checked_address(address: str) -> str:
     parts = urlsplit(address)
     if address and (parts.scheme not in {"http", "https"} or not parts.hostname or parts.path.strip("/")):
-        raise _refusal(
+        raise InputRefused.at(
             "--address", address, "is no address of a server", "write it like https://192.168.8.2:8765"
         )
     return address.rstrip("/")
-
-
-def _refusal(column: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=column, value=value, reason=reason, remedy=remedy))
 
 
 def _list(database: Database, *, as_json: bool) -> None:
@@ -139,7 +138,7 @@ def _list(database: Database, *, as_json: bool) -> None:
         say_json([_as_dict(person) for person in people])
         return
     if not people:
-        OUT.print("nobody yet: the job is open to this machine only", markup=False)
+        OUT.print("nobody yet: the job is open to this machine only")
     for person in people:
         offices = f", releases for {', '.join(person.releases)}" if person.releases else ""
         secret = ", password" if person.password_hash else ""
@@ -160,31 +159,8 @@ def _device_words(device: DeviceRecord) -> str:
 
 
 def _as_dict(person: PersonRecord) -> dict[str, object]:
-    return {
-        "name": person.name,
-        "role": person.role.value,
-        "releases": list(person.releases),
-        "password": person.password_hash is not None,
-        "added_at": person.added_at.isoformat(),
-        "revoked_at": _iso(person.revoked_at),
-        "devices": [
-            {
-                "id": device.id,
-                "label": device.label,
-                "kind": device.kind,
-                "made_at": device.made_at.isoformat(),
-                "signed_in_at": _iso(device.signed_in_at),
-                "expires_at": _iso(device.expires_at),
-                "last_seen": _iso(device.last_seen),
-                "revoked_at": _iso(device.revoked_at),
-            }
-            for device in person.devices
-        ],
-    }
-
-
-def _iso(moment: dt.datetime | None) -> str | None:
-    return None if moment is None else moment.isoformat()
+    kept = {name: value for name, value in asdict(person).items() if name not in ("id", "password_hash")}
+    return {**kept, "password": person.password_hash is not None}
 
 
 def _day(moment: dt.datetime | None) -> str:

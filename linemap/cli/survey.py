@@ -1,4 +1,4 @@
-"""`linemap decide`: list the causes of the survey's exceptions, and answer one of them by name."""
+"""`linemap check` and `linemap decide`: what needs the surveyor, its causes, and the answers to them."""
 
 from __future__ import annotations
 
@@ -11,12 +11,49 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.answers.survey import Decided, SettledCause, Survey, SurveyCause
-from linemap.cli.terminal import JobArgument, JsonOption, busy, now, opened, say, say_json
-from linemap.errors import InputRefused, Problem
+from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened, say, say_json
+from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
     from linemap.domain.causes.decision import Answer
     from linemap.store.database import Database
+
+
+_RESIDUALS = ("rotation", "along", "across", "spacing")
+
+
+def check_command(
+    job: JobArgument,
+    as_json: JsonOption = False,
+    everything: Annotated[bool, typer.Option("--all", help="list every surveyed structure")] = False,
+) -> None:
+    """List what the survey's exceptions come from, and every structure that needs the surveyor.
+
+    Example: linemap check linemap-demo/demo.linemap
+    """
+    from linemap.service.survey.survey import check_job
+
+    with busy("checking"), opened(job) as database:
+        found = check_job(database, today=now().date(), everything=everything)
+    if as_json:
+        say_json(found.rows)
+        return
+    for cause in found.causes:
+        say("")
+        say(f"{cause.subject}: {cause.words}")
+        say(f"ask for {cause.asks_for}", indent=9)
+        say(f"{cause.moment}; accepting: {cause.would_change}", indent=9)
+    rows = found.rows
+    for row in rows:
+        say("")
+        place = f"{row.structure:<8} {row.station:<12} {row.verdict}"
+        say(place if row.station else f"{row.line} {row.structure}".strip() or "files")
+        residuals = ", ".join(f"{name} {value}" for name in _RESIDUALS if (value := getattr(row, name)))
+        for words in filter(None, (residuals, row.second_evidence, *row.findings)):
+            say(words, indent=9)
+    OUT.print(
+        f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
+    )
 
 
 class Verb(StrEnum):
@@ -115,21 +152,18 @@ def _chosen(page: Survey, cause: str) -> SurveyCause | SettledCause:
     if len(found) == 1:
         return found[0]
     fault = "fits several causes" if found else "is no cause of this job"
-    raise _refused(cause, fault, "give the name or the subject that linemap decide JOB lists")
+    raise InputRefused.at("CAUSE", cause, fault, "give the name or the subject that linemap decide JOB lists")
 
 
 def _refuse_moved(page: Survey, chosen: SurveyCause | SettledCause, cause: str) -> None:
     """Refuse a number once something is decided: every decision may move the numbers, and none is undone."""
     if page.history:
-        raise _refused(
+        raise InputRefused.at(
+            "CAUSE",
             cause,
             "is a number, and numbers move with every decision",
             f"give the name of the cause; the number now stands for {chosen.id}, {chosen.subject}",
         )
-
-
-def _refused(cause: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column="CAUSE", value=cause, reason=reason, remedy=remedy))
 
 
 def _print_list(page: Survey) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.locate import Located, Locator
-from linemap.geometry.nearest import SegmentIndex, index_of_segments
+from linemap.geometry.nearest import SegmentIndex
 from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, corners_of, segments_of_vertices
 
 
@@ -28,10 +28,6 @@ class Turns(NamedTuple):
     distance: NDArray[np.float64]
     #: How far the line turns, right positive.
     deflection_deg: NDArray[np.float64]
-    #: Azimuth of the tangent behind.
-    azimuth_back_deg: NDArray[np.float64]
-    #: Azimuth of the tangent ahead.
-    azimuth_ahead_deg: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +69,7 @@ class Network:
         [150.0]
         """
         segments = segments_of_vertices(easting, northing, route_start, zero_length=zero_length)
-        return cls(segments=segments, index=index_of_segments(segments))
+        return cls(segments=segments, index=SegmentIndex(segments=segments))
 
     @property
     def route_count(self) -> int:
@@ -201,8 +197,6 @@ class Network:
             vertex=self.segments.vertex[ahead],
             distance=self.segments.distance[ahead],
             deflection_deg=self.segments.deflection_deg[ahead],
-            azimuth_back_deg=self.segments.azimuth_deg[ahead - 1],
-            azimuth_ahead_deg=self.segments.azimuth_deg[ahead],
         )
 
     def doubled_back(self, *, limit_deg: float = 170.0) -> NDArray[np.int64]:

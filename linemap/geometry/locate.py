@@ -119,9 +119,7 @@ def _best(pairs: Candidates) -> Candidates:
     order = np.lexsort((pairs.segment[rows], pairs.point[rows]))  # segments of a route are in distance order
     rows = rows[order]
     rows = rows[np.diff(pairs.point[rows], prepend=-1) != 0]
-    return Candidates(
-        point=pairs.point[rows], segment=pairs.segment[rows], foot=pairs.foot[rows], apart=pairs.apart[rows]
-    )
+    return pairs.at(rows)
 
 
 def _at_foot(segments: Segments, corners: Corners, points: Points, best: Candidates) -> Located:

@@ -14,7 +14,7 @@ points, and bogs down when points lie far away from all lines, as with eastings 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import TypeAlias
@@ -104,6 +104,12 @@ class Candidates:
     #: Distance from the point to that foot.
     apart: NDArray[np.float64]
 
+    def at(self, rows: NDArray[np.int64]) -> Candidates:
+        """Those pairs, in the order of `rows`."""
+        return Candidates(
+            point=self.point[rows], segment=self.segment[rows], foot=self.foot[rows], apart=self.apart[rows]
+        )
+
 
 _Proposed: TypeAlias = tuple[NDArray[np.int64], Candidates]
 """A block of points, and pairs whose points are numbered within the block."""
@@ -111,21 +117,13 @@ _Proposed: TypeAlias = tuple[NDArray[np.int64], Candidates]
 
 @dataclass(frozen=True, kw_only=True)
 class SegmentIndex:
-    """Rasters and blocks of all routes; the coarse ones are laid when a point first asks for them."""
+    """Rasters and blocks of all routes; all but the finest are laid when a point first asks for them."""
 
     segments: Segments
-    #: The finest raster.
-    fine: Cells
+    _laid: dict[float, Cells] = field(default_factory=dict)
 
-    @cached_property
-    def middle(self) -> Cells:
-        """The raster for points that the finest one does not settle."""
-        return cells_of_segments(self.segments, width=_WIDTHS[1])
-
-    @cached_property
-    def coarse(self) -> Cells:
-        """The raster for points that both finer ones do not settle."""
-        return cells_of_segments(self.segments, width=_WIDTHS[2])
+    def __post_init__(self) -> None:
+        self._raster(_WIDTHS[0])
 
     @cached_property
     def blocks(self) -> Blocks:
@@ -140,7 +138,8 @@ class SegmentIndex:
         """
         found: list[Candidates] = []
         todo = np.arange(points.route.size)
-        for cells in self._rasters():
+        for width in _WIDTHS:
+            cells = self._raster(width)
             margin = cells.margin[points.route[todo]]
             near = todo[margin > within]
             proposed = _from_cells(cells, self.segments, points, near)
@@ -152,11 +151,11 @@ class SegmentIndex:
         _round(proposed, np.full(points.route.size, np.inf), within=within, found=found)
         return _joined(found)
 
-    def _rasters(self) -> Iterator[Cells]:
-        """From fine to coarse, each laid only when it comes to it."""
-        yield self.fine
-        yield self.middle
-        yield self.coarse
+    def _raster(self, width: float) -> Cells:
+        """Lay the raster with cells so wide, once; of two threads that ask first, each lays it."""
+        if width not in self._laid:
+            self._laid.setdefault(width, cells_of_segments(self.segments, width=width))
+        return self._laid[width]
 
     def _from_blocks(self, points: Points, todo: NDArray[np.int64], *, within: float) -> Iterator[_Proposed]:
         """Pairs of the points `todo` with the segments of every block that can hold the nearest."""
@@ -171,11 +170,6 @@ class SegmentIndex:
                 which, segment = runs(begin[rows], count[rows])
                 numbered = owner[rows][which] - part.start
                 yield some[part], _measure(self.segments, points.at(some[part]), numbered, segment)
-
-
-def index_of_segments(segments: Segments) -> SegmentIndex:
-    """Lay the finest raster."""
-    return SegmentIndex(segments=segments, fine=cells_of_segments(segments, width=_WIDTHS[0]))
 
 
 def _from_cells(
@@ -220,7 +214,8 @@ def _round(
         nearest = _nearest(pairs, block.size)
         settled = nearest + within <= radius[block]
         limit = np.where(settled, nearest + within, -1.0)
-        kept = _kept(pairs, pairs.apart <= limit[pairs.point])
+        near = pairs.apart <= limit[pairs.point]
+        kept = pairs if near.all() else pairs.at(np.flatnonzero(near))
         found.append(replace(kept, point=block[kept.point]))
         left.append(block[~settled])
     return np.concatenate(left)
@@ -235,16 +230,6 @@ def _nearest(pairs: Candidates, size: int) -> NDArray[np.float64]:
     return nearest
 
 
-def _kept(pairs: Candidates, keep: NDArray[np.bool_]) -> Candidates:
-    """Those pairs for which `keep` is true."""
-    if keep.all():
-        return pairs
-    rows = np.flatnonzero(keep)
-    return Candidates(
-        point=pairs.point[rows], segment=pairs.segment[rows], foot=pairs.foot[rows], apart=pairs.apart[rows]
-    )
-
-
 def _joined(found: list[Candidates]) -> Candidates:
     """Put the parts together, in the order of the points."""
     if len(found) == 1:
@@ -252,11 +237,10 @@ def _joined(found: list[Candidates]) -> Candidates:
     if not found:
         none = np.zeros(0, dtype=np.int64)
         return Candidates(point=none, segment=none, foot=np.zeros(0), apart=np.zeros(0))
-    point = np.concatenate([part.point for part in found])
-    order = np.argsort(point, kind="stable")
-    return Candidates(
-        point=point[order],
-        segment=np.concatenate([part.segment for part in found])[order],
-        foot=np.concatenate([part.foot for part in found])[order],
-        apart=np.concatenate([part.apart for part in found])[order],
+    whole = Candidates(
+        point=np.concatenate([part.point for part in found]),
+        segment=np.concatenate([part.segment for part in found]),
+        foot=np.concatenate([part.foot for part in found]),
+        apart=np.concatenate([part.apart for part in found]),
     )
+    return whole.at(np.argsort(whole.point, kind="stable"))

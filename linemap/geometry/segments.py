@@ -61,19 +61,7 @@ def segments_of_vertices(
 ) -> Segments:
     """Cut polylines into segments; zero-length ones are dropped, the others keep their vertex numbers.
 
-    Parameters
-    ----------
-    easting, northing : (V,) float array
-        Vertices of all routes, one route after the other.
-    route_start : (R + 1,) int array
-        Offset of each route's first vertex, and V at the end.
-    zero_length : float, optional
-        Segments no longer than this are dropped.
-
-    Raises
-    ------
-    ValueError
-        If the offsets do not fit, a coordinate is not finite, or a route has fewer than two distinct points.
+    Arguments and errors are those of `linemap.geometry.alignment.Network.from_vertices`.
 
     >>> line = segments_of_vertices([0, 0, 0, 30], [0, 40, 40, 40], [0, 4])
     >>> line.vertex.tolist(), line.distance.tolist(), line.deflection_deg.tolist()

@@ -104,13 +104,11 @@ def test_turns_of_several_routes() -> None:
     east = [0.0, 0.0, 10.0, 5.0, 6.0, 8.0, 0.0, 0.0, 0.0]
     north = [0.0, 10.0, 10.0, 5.0, 5.0, 5.0, 0.0, 9.0, 1.0]
     turns = Network.from_vertices(east, north, [0, 3, 6, 9]).turns()
-    route, vertex, distance, deflection, back, ahead = turns
+    route, vertex, distance, deflection = turns
     assert route.tolist() == [0, 1, 2]
     assert vertex.tolist() == [1, 4, 7]
     assert distance.tolist() == [10.0, 1.0, 9.0]
     assert deflection.tolist() == [90.0, 0.0, 180.0]
-    assert back.tolist() == [0.0, 90.0, 0.0]
-    assert ahead.tolist() == [90.0, 90.0, 180.0]
 
 
 def test_lines_that_double_back() -> None:
@@ -188,8 +186,9 @@ def test_at_every_vertex_of_every_route_the_tangent_ahead_counts() -> None:
     turns = many.turns()
     _, _, at_vertex = many.point(turns.route, turns.distance)
     _, _, before_it = many.point(turns.route, np.nextafter(turns.distance, 0.0))
-    np.testing.assert_array_equal(at_vertex, turns.azimuth_ahead_deg)
-    np.testing.assert_array_equal(before_it, turns.azimuth_back_deg)
+    ahead = np.flatnonzero(~np.isnan(many.segments.deflection_deg))
+    np.testing.assert_array_equal(at_vertex, many.segments.azimuth_deg[ahead])
+    np.testing.assert_array_equal(before_it, many.segments.azimuth_deg[ahead - 1])
 
 
 @given(lines(), st.lists(st.floats(0.0, 1.0), min_size=1, max_size=8))

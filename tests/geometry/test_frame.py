@@ -11,9 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from linemap.geometry.as_set import AsSet, as_set
 from linemap.geometry.bearing import wrap180, wrap360
-from linemap.geometry.frame import ArmRule, arm_azimuth_deg, design_poles, structure_azimuth_deg
+from linemap.geometry.frame import (
+    ArmRule,
+    AsSet,
+    arm_azimuth_deg,
+    as_set,
+    design_poles,
+    structure_azimuth_deg,
+)
 
 NAN = float("nan")
 NONE = (NAN, NAN)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from linemap.geometry.alignment import Network
 from linemap.geometry.cells import cells_of_segments
-from linemap.geometry.nearest import index_of_segments
+from linemap.geometry.nearest import SegmentIndex
 from linemap.geometry.segments import Points, segments_of_vertices
 
 Floats = NDArray[np.float64]
@@ -88,7 +88,7 @@ def test_every_segment_within_reach_is_proposed(within: float) -> None:
     random = np.random.default_rng(5)
     east, north = tangle(random, 400)
     segments = segments_of_vertices(east, north, [0, 400])
-    index = index_of_segments(segments)
+    index = SegmentIndex(segments=segments)
     points = Points(
         easting=random.uniform(east.min() - 9e4, east.max(), 300),
         northing=random.uniform(north.min(), north.max(), 300),

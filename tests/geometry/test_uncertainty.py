@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr, ndtr
 from scipy.stats import norm
 
-from linemap.geometry.as_set import AsSet, as_set
+from linemap.geometry.frame import AsSet, as_set
 from linemap.geometry.uncertainty import (
     centre_sigma,
     coverage_factor,

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from linemap.geometry.as_set import as_set
-from linemap.geometry.frame import ArmRule, arm_azimuth_deg, design_poles, structure_azimuth_deg
+from linemap.geometry.frame import ArmRule, arm_azimuth_deg, as_set, design_poles, structure_azimuth_deg
 
 with Path(__file__).with_name("frames.csv").open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))

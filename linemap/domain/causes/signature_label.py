@@ -15,7 +15,7 @@ from linemap.domain.finding.phrase import length_text, poles_not_shot, spacing_w
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
 from linemap.domain.survey.verdict import Verdict
-from linemap.geometry.as_set import as_set
+from linemap.geometry.frame import as_set
 
 #: A shot this near its own structure's centre is not looked for elsewhere (5 m: a frame is smaller).
 _AT_HOME_M = 5.0

@@ -15,8 +15,8 @@ import numpy as np
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerance, Tolerances
-from linemap.geometry.as_set import AsSet, as_set
 from linemap.geometry.batches import in_place
+from linemap.geometry.frame import AsSet, as_set
 from linemap.geometry.uncertainty import (
     centre_sigma,
     coverage_factor,

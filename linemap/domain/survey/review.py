@@ -52,7 +52,7 @@ def _factor_findings(figures: Figures) -> list[Finding]:
 
 def _empty_pi_findings(figures: Figures) -> list[Finding]:
     """Find each turning vertex between the first and last structure of a line that has none."""
-    route, vertex, distance, turn, _, _ = network_of(figures.lines).turns()
+    route, vertex, distance, turn = network_of(figures.lines).turns()
     taken = set(zip(figures.line_index[figures.at_pi], figures.pi_vertex[figures.at_pi], strict=True))
     starts = np.cumsum([0, *(len(line.centreline.easting) for line in figures.lines)])
     found: list[Finding] = []

@@ -51,8 +51,9 @@ def check_command(
         residuals = ", ".join(f"{name} {value}" for name in _RESIDUALS if (value := getattr(row, name)))
         for words in filter(None, (residuals, row.second_evidence, *row.findings)):
             say(words, indent=9)
+    listed = sum(bool(row.station) for row in rows)
     OUT.print(
-        f"{len(rows)} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
+        f"{listed} structures listed. A licensed surveyor decides; nothing here is a clearance to work."
     )
 
 

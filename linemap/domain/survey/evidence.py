@@ -8,20 +8,12 @@ and not to the label. Facts are recorded as seen; this module only weighs them.
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Literal
 
 from linemap.domain.design.structure import Pole
-
-PoleLetter = Literal["A", "B", "C"]
-#: How a pole was pointed at: the one standing where the design puts that letter (told by the neighbouring
-#: structures), or the one whose tag or shot bears it.
-PointedBy = Literal["place", "label"]
-Face = Literal["ahead", "back"]
-Side = Literal["left", "right"]
+from linemap.domain.survey.fact import Face, PoleLetter, RecordedFact
 
 #: Brands give the length in steps of 5 ft; a length nearer than this to the schedule's is the same.
 _SAME_LENGTH_FT = 1.0
@@ -41,58 +33,6 @@ class Conclusion(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Recorded:
-    """Who saw it and when."""
-
-    #: Person or crew.
-    who: str
-    #: Day it was seen.
-    on: dt.date
-    #: Photo name, words; "" = none.
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BrandSeen(_Recorded):
-    """The brand of one outer pole."""
-
-    pole: PoleLetter
-    pointed_by: PointedBy
-    #: Length burned in, feet; None = not readable.
-    length_ft: float | None = None
-    #: Class burned in, "" = not readable.
-    pole_class: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroundWireSeen(_Recorded):
-    """The pole that carries the ground wire."""
-
-    pole: PoleLetter
-    pointed_by: PointedBy
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ArmFaceSeen(_Recorded):
-    """The side of the poles the arm is bolted to."""
-
-    face: Face
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TagSeen(_Recorded):
-    """A photo or a look with a known direction that shows the tag of one pole on one side."""
-
-    tag: PoleLetter
-    looking: Face
-    #: Side of the picture the tag is on.
-    side: Side
-
-
-Fact = BrandSeen | GroundWireSeen | ArmFaceSeen | TagSeen
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Decided:
     """The conclusion with the facts that led to it."""
 
@@ -106,7 +46,7 @@ class Decided:
 
 
 def decide(
-    facts: Sequence[Fact],
+    facts: Sequence[RecordedFact],
     *,
     coordinates_reversed: bool,
     schedule: Iterable[Pole] = (),
@@ -118,8 +58,8 @@ def decide(
 
     Parameters
     ----------
-    facts : sequence of Fact
-        As recorded; those of the middle pole say nothing.
+    facts : sequence of RecordedFact
+        Of `SECOND_EVIDENCE`, as recorded; those of the middle pole say nothing.
     coordinates_reversed : bool
         True when the survey found A and the last pole exchanged.
     schedule : iterable of Pole
@@ -138,7 +78,9 @@ def decide(
         agree: as designed with exchanged coordinates means exchanged labels. When they contradict each
         other, or none speaks, it stays open.
 
-    >>> seen = BrandSeen(who="Otter", on=dt.date(2026, 5, 13), pole="A", pointed_by="place", length_ft=70)
+    >>> from datetime import date
+    >>> seen = RecordedFact(structure="6/4", what="brand", pole="A", pointed_by="place", length_ft=70,
+    ...                     who="Otter", on=date(2026, 5, 13))
     >>> poles = [Pole(line="", structure="6/4", letter=a, length_ft=f) for a, f in (("A", 75), ("B", 70))]
     >>> decide([seen], coordinates_reversed=True, schedule=poles).conclusion.value
     'frame turned'
@@ -183,7 +125,7 @@ _WORDS: Mapping[Conclusion, str] = {
 }
 
 
-def _nothing_words(facts: Sequence[Fact]) -> str:
+def _nothing_words(facts: Sequence[RecordedFact]) -> str:
     return "the facts do not tell labels from frame" if facts else "no second evidence is recorded"
 
 
@@ -197,27 +139,23 @@ class _Design:
     arm_face: Face | None
     swapped: bool
 
-    def says(self, fact: Fact) -> tuple[bool | None, str]:
+    def says(self, fact: RecordedFact) -> tuple[bool | None, str]:
         """Return whether a fact shows the frame turned (None = says nothing), and that in words."""
-        if isinstance(fact, BrandSeen):
+        if fact.what == "brand":
             return self._brand(fact)
-        if isinstance(fact, GroundWireSeen):
+        if fact.what == "ground wire":
             return self._ground_wire(fact)
-        if isinstance(fact, ArmFaceSeen):
-            return self._arm_face(fact)
-        return self._tag(fact)
+        return self._arm_face(fact) if fact.what == "arm face" else self._tag(fact)
 
-    def place(self, letter: str, pointed_by: PointedBy) -> str:
+    def place(self, fact: RecordedFact) -> str:
         """Return the place (as a design letter) of a pole; a label stands at the other one when exchanged."""
-        if pointed_by == "place" or not self.swapped:
-            return letter
-        return self.other(letter)
+        return fact.pole if fact.pointed_by == "place" or not self.swapped else self.other(fact.pole)
 
     def other(self, letter: str) -> str:
         return {"A": self.last, self.last: "A"}.get(letter, letter)
 
-    def _brand(self, fact: BrandSeen) -> tuple[bool | None, str]:
-        place = self.place(fact.pole, fact.pointed_by)
+    def _brand(self, fact: RecordedFact) -> tuple[bool | None, str]:
+        place = self.place(fact)
         seen = _size(fact.length_ft, fact.pole_class)
         head = f"brand {seen} in the place of {place}"
         here, there = self.poles.get(place), self.poles.get(self.other(place))
@@ -232,15 +170,15 @@ class _Design:
         owner = here if fits_here else there
         return fits_there, f"{head}: it is the {_scheduled(owner)} of pole {owner.letter}"
 
-    def _ground_wire(self, fact: GroundWireSeen) -> tuple[bool | None, str]:
-        place = self.place(fact.pole, fact.pointed_by)
+    def _ground_wire(self, fact: RecordedFact) -> tuple[bool | None, str]:
+        place = self.place(fact)
         wired = [letter for letter, pole in self.poles.items() if pole.ground_wire]
         head = f"ground wire in the place of {place}"
         if len(wired) != 1 or place not in {"A", self.last}:
             return None, f"{head}: the schedule does not name one outer pole for it"
         return place != wired[0], f"{head}: it belongs on pole {wired[0]}"
 
-    def _arm_face(self, fact: ArmFaceSeen) -> tuple[bool | None, str]:
+    def _arm_face(self, fact: RecordedFact) -> tuple[bool | None, str]:
         if self.arm_face is None:
             return None, f"arm on the {fact.face} face: the face of the drawing is not known"
         return (
@@ -248,39 +186,39 @@ class _Design:
             f"arm on the {fact.face} face: it belongs on the {self.arm_face} face",
         )
 
-    def _tag(self, fact: TagSeen) -> tuple[bool | None, str]:
+    def _tag(self, fact: RecordedFact) -> tuple[bool | None, str]:
         """Judge a tag: where it belongs it shows the frame right; elsewhere tag or frame may be wrong."""
         left = (fact.side == "left") == (fact.looking == "ahead")
-        head = f"tag {fact.tag} on the {fact.side}, looking {fact.looking}"
-        if fact.tag not in {"A", self.last}:
+        head = f"tag {fact.pole} on the {fact.side}, looking {fact.looking}"
+        if fact.pole not in {"A", self.last}:
             return None, f"{head}: the middle pole says nothing"
-        if left == (self.a_left == (fact.tag == "A")):
-            return False, f"{head}: it is where pole {fact.tag} belongs"
-        return None, f"{head}: the place of {self.other(fact.tag)}; the tag or the frame may be wrong"
+        if left == (self.a_left == (fact.pole == "A")):
+            return False, f"{head}: it is where pole {fact.pole} belongs"
+        return None, f"{head}: the place of {self.other(fact.pole)}; the tag or the frame may be wrong"
 
-    def asks_for(self, facts: Sequence[Fact]) -> str:
+    def asks_for(self, facts: Sequence[RecordedFact]) -> str:
         """Say what would decide, the surest first, leaving out what is recorded."""
         first, last = self.poles.get("A"), self.poles.get(self.last)
-        seen = {type(fact) for fact in facts}
-        wanted: list[tuple[type[Fact], str]] = []
+        seen = {fact.what for fact in facts}
+        wanted: list[tuple[str, str]] = []
         if first is not None and last is not None and _scheduled(first) != _scheduled(last):
             sizes = (
                 f"brands of both poles: {_scheduled(first)} belongs at A, {_scheduled(last)} at {self.last}"
             )
-            wanted.append((BrandSeen, sizes))
+            wanted.append(("brand", sizes))
         wired = [letter for letter, pole in self.poles.items() if pole.ground_wire]
         if len(wired) == 1:
-            wanted.append((GroundWireSeen, f"the pole with the ground wire: it belongs on {wired[0]}"))
+            wanted.append(("ground wire", f"the pole with the ground wire: it belongs on {wired[0]}"))
         if self.arm_face is not None:
-            wanted.append((ArmFaceSeen, f"the face the arm is on: it belongs on the {self.arm_face} face"))
-        wanted.append((TagSeen, "a photo looking ahead, with the tag of A in it"))
+            wanted.append(("arm face", f"the face the arm is on: it belongs on the {self.arm_face} face"))
+        wanted.append(("tag", "a photo looking ahead, with the tag of A in it"))
         fresh = [words for kind, words in wanted if kind not in seen]
         return (
             "; or ".join(fresh) if fresh else "look again at what is recorded, together with a second person"
         )
 
 
-def _fits(fact: BrandSeen, pole: Pole) -> bool:
+def _fits(fact: RecordedFact, pole: Pole) -> bool:
     """Say whether nothing read from the brand speaks against the pole."""
     length = fact.length_ft is not None and pole.length_ft is not None
     both_classes = bool(fact.pole_class and pole.pole_class)

@@ -1,6 +1,7 @@
 """Facts seen at a structure, as they are recorded: second evidence, plumb and arm level.
 
-A recorded fact is what a person saw or measured. What it comes to is worked out when it is shown.
+A recorded fact is what a person saw or measured. What it comes to is worked out when it is shown: second
+evidence by `linemap.domain.survey.evidence`, readings by `linemap.domain.survey.plumb`.
 """
 
 from __future__ import annotations
@@ -8,41 +9,21 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Final, Literal, cast
+from typing import Annotated, Final, Literal
 
 from linemap.domain.design.number import single_pole
-from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, FieldError, one_of
-from linemap.domain.survey.evidence import (
-    ArmFaceSeen,
-    BrandSeen,
-    Face,
-    Fact,
-    GroundWireSeen,
-    PointedBy,
-    PoleLetter,
-    Side,
-    TagSeen,
-)
-from linemap.domain.survey.plumb import (
-    ARM_LEVEL,
-    PLUMB,
-    ArmLevel,
-    HeightOffset,
-    InchTolerance,
-    Lean,
-    arm_level,
-    lean,
-)
-from linemap.units import LengthUnit
 
 What = Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
 
-#: Standard uncertainty of one offset or one height of a plumb or level reading, inches.
-MEASURED_SIGMA_IN: Final = 0.25
-#: The same in words, with where it comes from.
-MEASURED: Final = "each reading taken as ± 1/4 in (1 σ); common practice, no source"
-_INCH_M: Final = 0.0254
+PoleLetter = Literal["A", "B", "C"]
+#: How a pole was pointed at: the one standing where the design puts that letter (told by the neighbouring
+#: structures), or the one whose tag or shot bears it.
+PointedBy = Literal["place", "label"]
+Face = Literal["ahead", "back"]
+Side = Literal["left", "right"]
+#: What tells labels from frame, because it belongs to the wood and not to the label.
+SECOND_EVIDENCE: Final = ("brand", "ground wire", "arm face", "tag")
 
 _HEIGHTS = ("lower_height", "lower_along", "lower_across", "upper_height", "upper_along", "upper_across")
 _NEEDED: Mapping[What, tuple[tuple[str, ...], ...]] = {
@@ -97,8 +78,8 @@ class RecordedFact:
 
     >>> seen = RecordedFact(structure="6/4", what="arm face", face="back", who="Otter",
     ...                     on=dt.date(2026, 5, 7))
-    >>> seen.evidence().face, seen.lean(LengthUnit.FOOT)
-    ('back', None)
+    >>> seen.what in SECOND_EVIDENCE, unneeded("arm face") >= {"pole", "looking"}
+    (True, True)
     """
 
     #: "" = the job's only line.
@@ -188,91 +169,6 @@ class RecordedFact:
                 reason = f"a fact of {self.what} at {self.structure} needs {words}"
                 raise FieldError(choice[0], reason, "fill it in")
 
-    def evidence(self) -> Fact | None:
-        """Return the fact as second evidence; None for plumb and arm level, which tell nothing of labels."""
-        who, on, note = self.who, self.on, self.note
-        pole, pointed_by = cast(PoleLetter, self.pole), cast(PointedBy, self.pointed_by)
-        if self.what == "brand":
-            length, size = self.length_ft, self.pole_class
-            return BrandSeen(
-                who=who, on=on, note=note, pole=pole, pointed_by=pointed_by, length_ft=length, pole_class=size
-            )
-        if self.what == "ground wire":
-            return GroundWireSeen(who=who, on=on, note=note, pole=pole, pointed_by=pointed_by)
-        if self.what == "arm face":
-            return ArmFaceSeen(who=who, on=on, note=note, face=cast(Face, self.face))
-        if self.what == "tag":
-            looking, side = cast(Face, self.looking), cast(Side, self.side)
-            return TagSeen(who=who, on=on, note=note, tag=pole, looking=looking, side=side)
-        return None
-
-    def judged(self, unit: LengthUnit, tolerances: Tolerances) -> Lean | ArmLevel | None:
-        """Judge a plumb or level reading by a job's tolerances; None for any other fact.
-
-        Raises
-        ------
-        ValueError
-            If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in
-            height.
-        """
-        plumb, level = tolerances.plumb, tolerances.arm_level
-        return self.lean(
-            unit, tolerance=InchTolerance(inches=plumb.value, source=plumb.source)
-        ) or self.level(unit, tolerance=InchTolerance(inches=level.value, source=level.source))
-
-    def lean(self, unit: LengthUnit, *, tolerance: InchTolerance = PLUMB) -> Lean | None:
-        """Judge how plumb the pole stands; None when the fact is no plumb reading.
-
-        Parameters
-        ----------
-        unit : LengthUnit
-            Of the reading.
-        tolerance : InchTolerance
-            Inches per 10 ft.
-
-        Raises
-        ------
-        ValueError
-            If the heights cannot be those of one pole.
-        """
-        if self.what != "plumb":
-            return None
-        lower = self.lower_height, self.lower_along, self.lower_across
-        upper = self.upper_height, self.upper_along, self.upper_across
-        return lean(
-            _offset(lower),
-            _offset(upper),
-            pole_height=_filled(self.pole_height),
-            sigma=_sigma(unit),
-            tolerance=tolerance,
-        )
-
-    def level(self, unit: LengthUnit, *, tolerance: InchTolerance = ARM_LEVEL) -> ArmLevel | None:
-        """Judge how level the arm hangs; None when the fact is no reading of an arm.
-
-        Parameters
-        ----------
-        unit : LengthUnit
-            Of the reading.
-        tolerance : InchTolerance
-            Inches from end to end.
-
-        Raises
-        ------
-        ValueError
-            If the arm is not longer than its ends are apart in height.
-        """
-        if self.what != "arm level":
-            return None
-        return arm_level(
-            left=_filled(self.left_height),
-            right=_filled(self.right_height),
-            length=_filled(self.arm_length),
-            sigma=_sigma(unit),
-            unit=unit,
-            tolerance=tolerance,
-        )
-
 
 def facts_by_structure(
     facts: Iterable[RecordedFact], *, only_line: str, until: dt.date
@@ -291,17 +187,3 @@ def facts_by_structure(
         if fact.on <= until:
             gathered.setdefault((fact.line or only_line, fact.structure), []).append(fact)
     return gathered
-
-
-def _sigma(unit: LengthUnit) -> float:
-    return MEASURED_SIGMA_IN * _INCH_M / unit.metres
-
-
-def _filled(value: float | None) -> float:
-    """Return a number that `RecordedFact` has made sure of."""
-    return cast(float, value)
-
-
-def _offset(place: tuple[float | None, float | None, float | None]) -> HeightOffset:
-    height, along, across = (_filled(value) for value in place)
-    return HeightOffset(height=height, along=along, across=across)

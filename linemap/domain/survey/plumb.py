@@ -8,10 +8,18 @@ taken off the certainty of the verdict, so a swept pole measured at half its hei
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from functools import partial
+from typing import Final, cast
 
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.tolerance import Tolerance, Tolerances
+from linemap.domain.finding.code import Severity
+from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.phrase import lean_words, level_words, sweep_words
+from linemap.domain.survey.fact import RecordedFact
+from linemap.domain.survey.shot_match import finding_at
 from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.uncertainty import coverage_factor, probability_inside
 from linemap.units import LengthUnit
@@ -19,26 +27,10 @@ from linemap.units import LengthUnit
 #: 1 inch in 10 feet, as a share of the length.
 _INCH_IN_10_FT: Final = 1.0 / 120.0
 _INCH_M: Final = 0.0254
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InchTolerance:
-    """A tolerance in inches, or in inches per 10 ft, and where it comes from."""
-
-    #: Half width; above 0.
-    inches: float
-    #: Specification or "common practice, no source"; shown beside every use.
-    source: str
-
-
-#: Inches per 10 ft.
-PLUMB: Final = InchTolerance(
-    inches=1.0, source="common practice, no source; replace by the job's specification"
-)
-#: Inches from end to end.
-ARM_LEVEL: Final = InchTolerance(
-    inches=2.0, source="common practice, no source; replace by the job's specification"
-)
+#: Standard uncertainty of one offset or one height of a reading, inches.
+_SIGMA_IN: Final = 0.25
+#: The same in words, with where it comes from.
+MEASURED: Final = "each reading taken as ± 1/4 in (1 σ); common practice, no source"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +47,7 @@ class HeightOffset:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lean:
-    """How a pole leans, after a planned rake is taken out. All are shares of the height: 0.01 is 1 %."""
+    """How a pole leans. All are shares of the height: 0.01 is 1 %."""
 
     #: Ahead + and right +.
     along: float
@@ -64,7 +56,7 @@ class Lean:
     #: Lean that the allowed sweep alone can feign between the two heights.
     sweep: float
     verdict: Verdict
-    tolerance: InchTolerance
+    tolerance: Tolerance
 
     @property
     def size(self) -> float:
@@ -72,24 +64,14 @@ class Lean:
         return math.hypot(self.along, self.across)
 
     @property
-    def percent(self) -> float:
-        """The whole lean in percent."""
-        return 100.0 * self.size
-
-    @property
-    def inches_per_10_ft(self) -> float:
-        """The whole lean in inches per 10 ft of height."""
-        return self.size / _INCH_IN_10_FT
-
-    @property
     def words(self) -> str:
         """What the crew needs to hear.
 
         >>> lean(HeightOffset(height=0, along=0, across=0), HeightOffset(height=60, along=0.4, across=-0.3),
-        ...      pole_height=60, sigma=0.02).words
+        ...      pole_height=60, sigma=0.02, tolerance=Tolerances.default(LengthUnit.FOOT).plumb).words
         'leans 1.0 in per 10 ft (0.83 %): 0.8 ahead, 0.6 left; tolerance 1 in per 10 ft: cannot tell'
         """
-        judged = f"tolerance {self.tolerance.inches:g} in per 10 ft: {self.verdict}"
+        judged = f"tolerance {self.tolerance.value:g} in per 10 ft: {self.verdict}"
         return f"{lean_words(self.along, self.across)}; {judged}{sweep_words(self.sweep)}"
 
 
@@ -103,17 +85,18 @@ class ArmLevel:
     #: The same as a slope, degrees, right end up +.
     slope_deg: float
     verdict: Verdict
-    tolerance: InchTolerance
+    tolerance: Tolerance
 
     @property
     def words(self) -> str:
         """What the crew needs to hear.
 
-        >>> arm_level(left=54.00, right=54.25, length=25.0, sigma=0.02, unit=LengthUnit.FOOT).words
+        >>> arm_level(left=54.00, right=54.25, length=25.0, sigma=0.02, unit=LengthUnit.FOOT,
+        ...           tolerance=Tolerances.default(LengthUnit.FOOT).arm_level).words
         'right end 3.0 in (0.57°) higher than the left; tolerance 2 in end to end: fail'
         """
         said = level_words(self.inches, self.slope_deg)
-        return f"{said}; tolerance {self.tolerance.inches:g} in end to end: {self.verdict}"
+        return f"{said}; tolerance {self.tolerance.value:g} in end to end: {self.verdict}"
 
 
 def bow_share(lower: float, upper: float, *, pole_height: float) -> float:
@@ -144,9 +127,7 @@ def lean(
     *,
     pole_height: float,
     sigma: float,
-    rake_along: float = 0.0,
-    rake_across: float = 0.0,
-    tolerance: InchTolerance = PLUMB,
+    tolerance: Tolerance,
     confidence: float = 0.95,
 ) -> Lean:
     """Judge how plumb a pole stands from its offsets at two heights.
@@ -159,9 +140,7 @@ def lean(
         Of the pole top above ground, same unit.
     sigma : float
         Standard uncertainty of one offset per axis, same unit; 0 = exact.
-    rake_along, rake_across : float
-        Planned lean, ahead + and right +, as a share of the height (2 in per 10 ft is 2 / 120).
-    tolerance : InchTolerance
+    tolerance : Tolerance
         Inches per 10 ft.
     confidence : float
         Probability asked for before anything is called plumb or not.
@@ -184,20 +163,12 @@ def lean(
             f"heights {lower.height:g} and {upper.height:g} of a pole {pole_height:g} above ground; give the "
             "lower one first, both between ground and top"
         )
-    along = (upper.along - lower.along) / rise - rake_along
-    across = (upper.across - lower.across) / rise - rake_across
+    along, across = (upper.along - lower.along) / rise, (upper.across - lower.across) / rise
     spread = math.sqrt(2.0) * sigma / rise
     sweep = bow_share(lower.height, upper.height, pole_height=pole_height)
-    limit = tolerance.inches * _INCH_IN_10_FT
-    size = math.hypot(along, across)
-    return Lean(
-        along=along,
-        across=across,
-        sigma=spread,
-        sweep=sweep,
-        verdict=_verdict(size, spread, low=limit - sweep, high=limit + sweep, confidence=confidence),
-        tolerance=tolerance,
-    )
+    limit, size = tolerance.value * _INCH_IN_10_FT, math.hypot(along, across)
+    verdict = _verdict(size, spread, low=limit - sweep, high=limit + sweep, confidence=confidence)
+    return Lean(along=along, across=across, sigma=spread, sweep=sweep, verdict=verdict, tolerance=tolerance)
 
 
 def arm_level(
@@ -207,7 +178,7 @@ def arm_level(
     length: float,
     sigma: float,
     unit: LengthUnit,
-    tolerance: InchTolerance = ARM_LEVEL,
+    tolerance: Tolerance,
     confidence: float = 0.95,
 ) -> ArmLevel:
     """Judge how level an arm hangs from the heights of its ends, looking ahead.
@@ -221,7 +192,7 @@ def arm_level(
     sigma : float
         Standard uncertainty of one height, in `unit`; 0 = exact.
     unit : LengthUnit
-    tolerance : InchTolerance
+    tolerance : Tolerance
         Inches from end to end. That arms are level once the load line is off is a general rule of erection
         guides; the number is not in them.
     confidence : float
@@ -236,7 +207,7 @@ def arm_level(
         raise ValueError(f"an arm of {length:g} cannot have ends {abs(rise):g} apart in height; check both")
     inches = unit.metres / _INCH_M
     spread = math.sqrt(2.0) * sigma * inches
-    limit = tolerance.inches
+    limit = tolerance.value
     return ArmLevel(
         inches=rise * inches,
         sigma_in=spread,
@@ -253,3 +224,70 @@ def _verdict(size: float, sigma: float, *, low: float, high: float, confidence: 
     if low > 0.0 and float(probability_inside(size, sigma, low)) >= confidence:
         return Verdict.PASS
     return Verdict.CANNOT_TELL
+
+
+def judged_reading(fact: RecordedFact, unit: LengthUnit, tolerances: Tolerances) -> Lean | ArmLevel | None:
+    """Judge a plumb or level reading, in the unit of its line; None for any other fact.
+
+    Raises
+    ------
+    ValueError
+        If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in height.
+    """
+
+    def given(name: str) -> float:
+        return cast(float, getattr(fact, name))  # a fact has all it needs
+
+    sigma = _SIGMA_IN * _INCH_M / unit.metres
+    if fact.what == "plumb":
+        lower, upper = (
+            HeightOffset(**{name: given(f"{end}_{name}") for name in ("height", "along", "across")})
+            for end in ("lower", "upper")
+        )
+        height, tolerance = given("pole_height"), tolerances.plumb
+        return lean(lower, upper, pole_height=height, sigma=sigma, tolerance=tolerance)
+    if fact.what == "arm level":
+        return arm_level(
+            left=given("left_height"),
+            right=given("right_height"),
+            length=given("arm_length"),
+            sigma=sigma,
+            unit=unit,
+            tolerance=tolerances.arm_level,
+        )
+    return None
+
+
+def reading_findings(
+    figures: Figures, facts: Mapping[tuple[str, str], Iterable[RecordedFact]], tolerances: Tolerances
+) -> Iterator[Finding]:
+    """Find the poles that are not plumb and the arms that are not level by the newest reading of each.
+
+    "out of plumb" and "arm not level"; less than wrong where the reading cannot tell. Facts stand in the
+    order recorded, those of structures that are not there are passed over.
+    """
+    rows = figures.rows_by_key()
+    for key, recorded in facts.items():
+        if key in rows:
+            for fact in {(fact.what, fact.pole): fact for fact in recorded}.values():
+                judged = judged_reading(fact, figures.line_of(rows[key]).unit, tolerances)
+                if judged is not None and judged.verdict in (Verdict.FAIL, Verdict.CANNOT_TELL):
+                    yield _finding(figures, rows[key], fact, judged)
+
+
+def _finding(figures: Figures, row: int, fact: RecordedFact, judged: Lean | ArmLevel) -> Finding:
+    outside = judged.verdict is Verdict.FAIL
+    about = partial(
+        finding_at,
+        figures,
+        row,
+        part=fact.pole,
+        weight=None if outside else Severity.UNSURE,
+        outside=outside,
+        limit=judged.tolerance.value,
+        limit_unit=judged.tolerance.unit,
+    )
+    if isinstance(judged, ArmLevel):
+        return about(code="arm not level", inches=judged.inches, slope_deg=judged.slope_deg)
+    lean_of = {name: getattr(judged, name) for name in ("along", "across", "sweep")}
+    return about(code="out of plumb", pole=fact.pole, **lean_of)

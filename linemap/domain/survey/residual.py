@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 
 import numpy as np
@@ -207,74 +208,47 @@ class Residual:
 
 def residuals(frames: SetFrames, tolerances: Tolerances) -> tuple[Residual, ...]:
     """Return the five kinds of residual: rotation, along, across, spacing, collinearity."""
+    seen, known, shared = frames.seen, frames.known, tolerances.common_sigma
+    judge = partial(Residual.judge, confidence=tolerances.confidence)
     return (
-        _rotation(frames, tolerances),
-        _along(frames, tolerances),
-        _across(frames, tolerances),
-        _spacing(frames, tolerances),
-        _collinearity(frames, tolerances),
-    )
-
-
-def _rotation(frames: SetFrames, tolerances: Tolerances) -> Residual:
-    return Residual.judge(
-        "arm turned",
-        frames.seen.rotation_deg,
-        frames.rotation_sigma_deg,
-        applies=frames.known,
-        tolerance=tolerances.rotation_deg,
-        confidence=tolerances.confidence,
-        values={"distance": frames.outer_distance},
-    )
-
-
-def _along(frames: SetFrames, tolerances: Tolerances) -> Residual:
-    along, sigma = frames.seen.along, frames.centre_sigma
-    return Residual.judge(
-        "centre along",
-        along,
-        sigma,
-        applies=frames.known,
-        tolerance=tolerances.along_tangent,
-        limit=np.where(frames.strict, tolerances.along_angle.value, tolerances.along_tangent.value),
-        shared=tolerances.common_sigma,
-        confidence=tolerances.confidence,
-    )
-
-
-def _across(frames: SetFrames, tolerances: Tolerances) -> Residual:
-    across, sigma = frames.seen.across, frames.centre_sigma
-    return Residual.judge(
-        "centre across",
-        across,
-        sigma,
-        applies=frames.known,
-        tolerance=tolerances.across,
-        shared=tolerances.common_sigma,
-        confidence=tolerances.confidence,
-    )
-
-
-def _spacing(frames: SetFrames, tolerances: Tolerances) -> Residual:
-    measured, error, sigma = frames.seen.measured_spacing, frames.seen.spacing_error, frames.spacing_sigma
-    return Residual.judge(
-        "spacing",
-        error,
-        sigma,
-        applies=frames.known & np.isfinite(error),
-        tolerance=tolerances.spacing,
-        confidence=tolerances.confidence,
-        values={"measured": measured},
-    )
-
-
-def _collinearity(frames: SetFrames, tolerances: Tolerances) -> Residual:
-    bow, sigma = frames.seen.collinearity, frames.bow_sigma
-    return Residual.judge(
-        "collinearity",
-        bow,
-        sigma,
-        applies=frames.known & frames.three_poles,
-        tolerance=tolerances.collinearity,
-        confidence=tolerances.confidence,
+        judge(
+            "arm turned",
+            seen.rotation_deg,
+            frames.rotation_sigma_deg,
+            applies=known,
+            tolerance=tolerances.rotation_deg,
+            values={"distance": frames.outer_distance},
+        ),
+        judge(
+            "centre along",
+            seen.along,
+            frames.centre_sigma,
+            applies=known,
+            tolerance=tolerances.along_tangent,
+            limit=np.where(frames.strict, tolerances.along_angle.value, tolerances.along_tangent.value),
+            shared=shared,
+        ),
+        judge(
+            "centre across",
+            seen.across,
+            frames.centre_sigma,
+            applies=known,
+            tolerance=tolerances.across,
+            shared=shared,
+        ),
+        judge(
+            "spacing",
+            seen.spacing_error,
+            frames.spacing_sigma,
+            applies=known & np.isfinite(seen.spacing_error),
+            tolerance=tolerances.spacing,
+            values={"measured": seen.measured_spacing},
+        ),
+        judge(
+            "collinearity",
+            seen.collinearity,
+            frames.bow_sigma,
+            applies=known & frames.three_poles,
+            tolerance=tolerances.collinearity,
+        ),
     )

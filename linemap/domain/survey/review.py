@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -26,28 +28,38 @@ def review(figures: Figures) -> tuple[Finding, ...]:
     The kinds (`Finding.code`): "factor not declared", "no structure at PI", "off line", "off PI",
     "beyond end", "competing station", "span deflection", "station differs", "no spacing", "more of a kind".
     """
-    return (
-        *_factor_findings(figures),
-        *_empty_pi_findings(figures),
-        *_off_line_findings(figures),
-        *_end_findings(figures),
-        *_competing_findings(figures),
-        *_span_deflection_findings(figures),
-        *_station_findings(figures),
-        *_spacing_findings(figures),
-    )
-
-
-def _factor_findings(figures: Figures) -> list[Finding]:
-    return [
-        Finding(
-            line=line.name,
-            structure="",
-            code="factor not declared",
-        )
+    undeclared = (
+        Finding(line=line.name, structure="", code="factor not declared")
         for line in figures.lines
         if not line.combined_factor_declared
-    ]
+    )
+    of_rows = (_found(figures, code, where, **columns) for code, where, columns in _doubts(figures))
+    return (*undeclared, *_empty_pi_findings(figures), *chain.from_iterable(of_rows))
+
+
+def _doubts(figures: Figures) -> Iterator[tuple[str, BoolArray, Mapping[str, NDArray[Any]]]]:
+    """Give each code with the rows that have it, and the columns its sentence names."""
+    off_line = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
+    yield "off line", np.abs(figures.offset) > off_line, {"offset": figures.offset}
+    along = figures.along_from_pi
+    yield "off PI", np.abs(np.nan_to_num(along)) > off_line, {"along": along}
+    length = figures.of_lines(lambda line: line.length)
+    outside = np.where(figures.before_start, -figures.true_distance, figures.true_distance - length)
+    beyond = (figures.before_start | figures.past_end) & (outside > off_line)
+    yield "beyond end", beyond, {"beyond": outside, "before_start": figures.before_start}
+    other = figures.competing_distance
+    yield "competing station", np.isfinite(other), {"other": other, "station": figures.true_distance}
+    turn, spans_turn = figures.deflection_deg, figures.span_deflection_deg
+    most = figures.of_lines(lambda line: line.limits.span_deflection_deg)
+    listed = figures.structures.given_station
+    difference = np.array([_given(text) for text in listed], dtype=np.float64) - figures.station
+    with np.errstate(invalid="ignore"):
+        differs = np.abs(spans_turn - turn) > most
+        far = np.abs(difference) > figures.of_lines(lambda line: line.ground(line.limits.station_m))
+    yield "span deflection", differs, {"turn": turn, "spans_turn": spans_turn}
+    said = {"listed": listed, "station": figures.true_distance, "difference": difference}
+    yield "station differs", far, said
+    yield "no spacing", np.isnan(figures.structures.spacing), {}
 
 
 def _empty_pi_findings(figures: Figures) -> list[Finding]:
@@ -63,82 +75,14 @@ def _empty_pi_findings(figures: Figures) -> list[Finding]:
             continue
         reach = figures.true_distance[rows[[0, -1]]] * line.combined_factor
         empty = [at for at in mine if reach[0] < distance[at] < reach[1] and (index, vertex[at]) not in taken]
-        found += _limited(
-            line.name,
-            "no structure at PI",
-            [
-                Finding(
-                    line=line.name,
-                    structure="",
-                    code="no structure at PI",
-                    part=line.centreline.name(int(vertex[at] - starts[index])),
-                    values={
-                        "pi": line.centreline.name(int(vertex[at] - starts[index])),
-                        "station": _station(line, float(distance[at]) / line.combined_factor),
-                        "turn": float(turn[at]),
-                    },
-                )
-                for at in empty
-            ],
-        )
+        code = "no structure at PI"
+        for at in empty[:_MOST_OF_A_KIND]:
+            name = line.centreline.name(int(vertex[at] - starts[index]))
+            station = _station(line, float(distance[at]) / line.combined_factor)
+            values = {"pi": name, "station": station, "turn": float(turn[at])}
+            found.append(Finding(line=line.name, structure="", code=code, part=name, values=values))
+        found += _rest(line.name, code, len(empty))
     return found
-
-
-def _off_line_findings(figures: Figures) -> list[Finding]:
-    limit = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
-    off = np.abs(figures.offset) > limit
-    along = np.abs(np.nan_to_num(figures.along_from_pi)) > limit
-    return _found(figures, "off line", off, offset=figures.offset) + _found(
-        figures, "off PI", along, along=figures.along_from_pi
-    )
-
-
-def _end_findings(figures: Figures) -> list[Finding]:
-    limit = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
-    length = figures.of_lines(lambda line: line.length)
-    outside = np.where(figures.before_start, -figures.true_distance, figures.true_distance - length)
-    beyond = (figures.before_start | figures.past_end) & (outside > limit)
-    return _found(figures, "beyond end", beyond, beyond=outside, before_start=figures.before_start)
-
-
-def _competing_findings(figures: Figures) -> list[Finding]:
-    return _found(
-        figures,
-        "competing station",
-        np.isfinite(figures.competing_distance),
-        other=figures.competing_distance,
-        station=figures.true_distance,
-    )
-
-
-def _span_deflection_findings(figures: Figures) -> list[Finding]:
-    limit = figures.of_lines(lambda line: line.limits.span_deflection_deg)
-    with np.errstate(invalid="ignore"):
-        differs = np.abs(figures.span_deflection_deg - figures.deflection_deg) > limit
-
-    return _found(
-        figures,
-        "span deflection",
-        differs,
-        turn=figures.deflection_deg,
-        spans_turn=figures.span_deflection_deg,
-    )
-
-
-def _station_findings(figures: Figures) -> list[Finding]:
-    given = np.array([_given(text) for text in figures.structures.given_station], dtype=np.float64)
-    limit = figures.of_lines(lambda line: line.ground(line.limits.station_m))
-    with np.errstate(invalid="ignore"):
-        differs = np.abs(given - figures.station) > limit
-
-    return _found(
-        figures,
-        "station differs",
-        differs,
-        listed=figures.structures.given_station,
-        station=figures.true_distance,
-        difference=given - figures.station,
-    )
 
 
 def _given(text: str) -> float:
@@ -148,10 +92,6 @@ def _given(text: str) -> float:
         return parse_station(text).value
     except ValueError:
         return float("nan")
-
-
-def _spacing_findings(figures: Figures) -> list[Finding]:
-    return _found(figures, "no spacing", np.isnan(figures.structures.spacing))
 
 
 def _station(line: Line, true_distance: float) -> str:
@@ -180,10 +120,6 @@ def _value(line: Line, name: str, value: Any) -> Any:
     if name in ("station", "other"):
         return _station(line, float(value))
     return value.item() if isinstance(value, np.generic) else value
-
-
-def _limited(line: str, code: str, found: list[Finding]) -> list[Finding]:
-    return found[:_MOST_OF_A_KIND] + _rest(line, code, len(found))
 
 
 def _rest(line: str, code: str, count: int) -> list[Finding]:

@@ -13,13 +13,14 @@ from linemap.domain.design.guy import Guy
 from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.design.structure import RULES_ASKED, StructureType, is_section_break
 from linemap.domain.design.surroundings import Crossing
-from linemap.domain.design.tolerance import PLAIN, ToleranceEntry
+from linemap.domain.design.tolerance import PLAIN, ToleranceEntry, Tolerances
 from linemap.domain.framing.framing_type import FramingEntry, Measure, measure_of, parse_bolting
 from linemap.domain.kind.kind import Code, FieldError
 from linemap.domain.record.punch import PunchAction, PunchEntry
 from linemap.domain.record.workflow import match_step
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
+from linemap.domain.survey.plumb import judged_reading
 from linemap.geometry.frame import ArmRule
 from linemap.io.cells.meaning import LENGTH_UNITS, Match, unit_word
 from linemap.io.cells.numbers import parse_number, parse_yes
@@ -61,8 +62,7 @@ def _facts(ledger: Ledger, _: int, row: _Values) -> Iterator[RecordedFact]:
         raise FieldError("who", "nobody is named", "say who saw it")
     fact = RecordedFact(**row)
     try:
-        fact.lean(ledger.unit)
-        fact.level(ledger.unit)
+        judged_reading(fact, ledger.unit, Tolerances.default(ledger.unit))
     except ValueError as error:
         raise FieldError("upper_height" if fact.what == "plumb" else "arm_length", str(error)) from None
     yield fact

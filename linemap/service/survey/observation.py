@@ -11,7 +11,7 @@ from linemap.answers.survey import FactChanges
 from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.errors import InputRefused
 from linemap.kinds.registry import FACTS
-from linemap.service.view.surveyed import conclusion_words, judged_reading
+from linemap.service.view.surveyed import conclusion_words, reading_at
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.lists import add_records
@@ -53,7 +53,7 @@ def record_fact(
     _check(view, row, seen, now=now)
     try:
         fact = _fact(view, row, seen)
-        judged_reading(view, row, fact)
+        reading_at(view, row, fact)
     except ValueError as error:
         raise InputRefused.at("what", seen.what, str(error), "look at the reading again") from None
     with database.writing() as connection:
@@ -102,7 +102,7 @@ def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactCha
             f"the job is shown as of {after.as_of.isoformat()}: what was seen later is kept and not counted"
         )
         return FactChanges(counted=False, changes=[words])
-    judged = judged_reading(after, row, fact)
+    judged = reading_at(after, row, fact)
     if judged is not None:
         name = f"pole {fact.pole}" if fact.pole else "arm"
         return FactChanges(counted=True, changes=[f"{name}: {judged.words}", _position_words(after, row)])

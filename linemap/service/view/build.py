@@ -31,8 +31,8 @@ from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
 from linemap.domain.schedule.plan import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
-from linemap.domain.survey.fact_findings import reading_findings
 from linemap.domain.survey.orientation import check, withhold
+from linemap.domain.survey.plumb import reading_findings
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles

@@ -12,9 +12,9 @@ from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
 from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.guying.anchor_verdict import AnchorCheck
-from linemap.domain.survey.evidence import Conclusion, Decided, Fact, decide
-from linemap.domain.survey.fact import MEASURED, RecordedFact
-from linemap.domain.survey.plumb import ArmLevel, Lean
+from linemap.domain.survey.evidence import Conclusion, Decided, decide
+from linemap.domain.survey.fact import SECOND_EVIDENCE, RecordedFact
+from linemap.domain.survey.plumb import MEASURED, ArmLevel, Lean, judged_reading
 from linemap.geometry.sexagesimal import format_dms
 from linemap.service.view.view import JobView
 
@@ -66,7 +66,7 @@ def decided_at(view: JobView, row: int) -> Decided | None:
     Each reason names who saw it and when.
     """
     turned = bool(view.checks.reversed[row])
-    facts = [seen for fact in _facts(view, row) if (seen := fact.evidence()) is not None]
+    facts = [fact for fact in _facts(view, row) if fact.what in SECOND_EVIDENCE]
     if not turned and not facts:
         return None
     found = decide(
@@ -80,7 +80,7 @@ def decided_at(view: JobView, row: int) -> Decided | None:
     return replace(found, reasons=tuple(f"{reason} ({_who_and_when(fact)})" for reason, fact in signed))
 
 
-def _who_and_when(fact: Fact) -> str:
+def _who_and_when(fact: RecordedFact) -> str:
     return ", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part)
 
 
@@ -117,17 +117,17 @@ def plumb_readings(view: JobView, row: int) -> list[answer.PanelReading]:
     return [
         _reading(fact, judged)
         for fact in _facts(view, row)
-        if (judged := judged_reading(view, row, fact)) is not None
+        if (judged := reading_at(view, row, fact)) is not None
     ]
 
 
-def judged_reading(view: JobView, row: int, fact: RecordedFact) -> Lean | ArmLevel | None:
+def reading_at(view: JobView, row: int, fact: RecordedFact) -> Lean | ArmLevel | None:
     """Judge a plumb or level reading by the job's tolerances; None for any other fact.
 
     `ValueError`: the heights cannot be those of one pole, or the arm not be as long as its ends are apart in
     height.
     """
-    return fact.judged(view.figures.line_of(row).unit, view.tolerances)
+    return judged_reading(fact, view.figures.line_of(row).unit, view.tolerances)
 
 
 def _facts(view: JobView, row: int) -> Iterator[RecordedFact]:
@@ -140,10 +140,10 @@ def _reading(fact: RecordedFact, judged: Lean | ArmLevel) -> answer.PanelReading
         what=f"pole {fact.pole}" if isinstance(judged, Lean) else "arm",
         words=judged.words,
         verdict=str(judged.verdict),
-        tolerance_text=f"± {judged.tolerance.inches:g} in {per}",
+        tolerance_text=f"± {judged.tolerance.value:g} in {per}",
         tolerance_source=judged.tolerance.source,
         sigma_text=MEASURED,
-        seen=", ".join(part for part in (fact.who, fact.on.isoformat(), fact.note) if part),
+        seen=_who_and_when(fact),
     )
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from linemap.domain.survey.evidence import ArmFaceSeen, BrandSeen, GroundWireSeen, TagSeen
+from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.fact import RecordedFact, facts_by_structure, unneeded
+from linemap.domain.survey.plumb import ArmLevel, Lean, judged_reading
 from linemap.domain.survey.verdict import Verdict
 from linemap.units import LengthUnit
 
@@ -48,32 +49,22 @@ ARM = RecordedFact(
 )
 
 
-def test_each_fact_becomes_the_evidence_it_is() -> None:
-    said = {"who": "Otter", "on": DAY, "note": "photo 12"}
-    brand = BrandSeen(who="Otter", on=DAY, note="photo 12", pole="B", pointed_by="place", length_ft=75.0)
-    assert BRAND.evidence() == brand
-    wire = replace(BRAND, what="ground wire").evidence()
-    assert wire == GroundWireSeen(who="Otter", on=DAY, note="photo 12", pole="B", pointed_by="place")
-    face = RecordedFact(structure="6/4", what="arm face", face="back", who="Otter", on=DAY).evidence()
-    assert face == ArmFaceSeen(who="Otter", on=DAY, face="back")
-    tag = replace(BRAND, what="tag", looking="back", side="left").evidence()
-    assert tag == TagSeen(who="Otter", on=DAY, note=said["note"], tag="B", looking="back", side="left")
-    assert PLUMB.evidence() is ARM.evidence() is None
+def judged(fact: RecordedFact, unit: LengthUnit = LengthUnit.FOOT) -> Lean | ArmLevel | None:
+    return judged_reading(fact, unit, Tolerances.default(unit))
 
 
 def test_readings_are_judged_in_the_unit_of_the_line() -> None:
-    leaning = PLUMB.lean(LengthUnit.FOOT)
-    assert leaning is not None
+    leaning = judged(PLUMB)
+    assert isinstance(leaning, Lean)
     # 0.9 ft in 60 ft = 1.8 in per 10 ft, beyond 1 in per 10 ft by far more than the 1/4 in of a reading
-    assert (round(leaning.inches_per_10_ft, 3), leaning.verdict) == (1.8, Verdict.FAIL)
-    level = ARM.level(LengthUnit.FOOT)
-    assert level is not None
+    assert (round(leaning.size * 120.0, 3), leaning.verdict) == (1.8, Verdict.FAIL)
+    level, metric = judged(ARM), judged(ARM, LengthUnit.METRE)
+    assert isinstance(level, ArmLevel)
+    assert isinstance(metric, ArmLevel)
     assert (round(level.inches, 3), round(level.sigma_in, 4)) == (6.0, 0.3536)
-    metric = ARM.level(LengthUnit.METRE)
-    assert metric is not None
     assert metric.inches == pytest.approx(0.5 / 0.0254)
     assert metric.sigma_in == pytest.approx(level.sigma_in)
-    assert PLUMB.level(LengthUnit.FOOT) is ARM.lean(LengthUnit.FOOT) is None
+    assert judged(BRAND) is None
 
 
 @pytest.mark.parametrize(
@@ -95,8 +86,8 @@ def test_a_fact_without_what_it_needs_is_none(
 
 
 def test_a_class_alone_is_a_brand_and_a_zero_is_a_number() -> None:
-    assert replace(BRAND, length_ft=None, pole_class="2").evidence() is not None
-    assert replace(PLUMB, upper_along=0.0).lean(LengthUnit.FOOT) is not None
+    assert replace(BRAND, length_ft=None, pole_class="2").pole_class == "2"
+    assert judged(replace(PLUMB, upper_along=0.0)) is not None
     assert "face" not in unneeded("arm face")
     assert "pole" in unneeded("arm face")
 

@@ -1,4 +1,4 @@
-"""Where the anchors of a structure belong: direction, side, lead and place, from its guy schedule.
+"""Where the anchors of a structure belong by its guy schedule, and which of those surveyed is whose.
 
 A guy holds against the pull of the wires, so at an angle it lies on the outside, on the line's bisector, and
 at a dead-end in line with a tangent, behind that tangent's pull: the ahead anchor in line with the back
@@ -8,16 +8,20 @@ tangent, the back anchor in line with the ahead tangent. General practice of guy
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.guy import Guy, GuySide, guy_label, lead_on_slope
+from linemap.domain.design.guy import Guy, GuySide, guy_label, label_of_text, lead_on_slope
+from linemap.domain.design.line import Line
 from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.finding import Finding
+from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.bearing import at_distance, bisector_azimuth_deg, wrap360
 from linemap.geometry.station import parse_station
@@ -56,43 +60,26 @@ class RequiredAnchor:
         return f"pole {self.pole}" if self.pole else "the centre"
 
 
-def guys_by_row(figures: Figures, guys: Iterable[Guy]) -> tuple[dict[int, list[Guy]], tuple[Finding, ...]]:
-    """Gather guys by the row of their structure; a guy of a structure that is not there is a finding.
-
-    A guy without a line name belongs to the only line.
-    """
+def _by_row(figures: Figures, guys: Iterable[Guy]) -> tuple[dict[int, list[Guy]], list[Finding]]:
+    """Gather guys by the row of their structure; a guy of a structure that is not there is a finding."""
     row_of = figures.rows_by_key()
     gathered: dict[int, list[Guy]] = {}
     findings = []
     for guy in guys:
-        line = guy.line or figures.only_line
-        row = row_of.get((line, guy.structure))
-        if row is None:
-            findings.append(
-                Finding(
-                    line=line,
-                    structure=guy.structure,
-                    code="guy of unknown structure",
-                    part=guy.id,
-                    values={"guy": guy.name, "number": guy.structure},
-                )
-            )
-        else:
+        line, number = guy.line or figures.only_line, guy.structure
+        row = row_of.get((line, number))
+        if row is not None:
             gathered.setdefault(row, []).append(guy)
-    return gathered, tuple(findings)
+            continue
+        values, code = {"guy": guy.name, "number": number}, "guy of unknown structure"
+        findings.append(Finding(line=line, structure=number, code=code, part=guy.id, values=values))
+    return gathered, findings
 
 
 def required_anchors(
     figures: Figures, guys: Iterable[Guy]
 ) -> tuple[tuple[RequiredAnchor, ...], tuple[Finding, ...]]:
     """Place the anchor of every scheduled guy.
-
-    Parameters
-    ----------
-    figures : Figures
-        Computed lines.
-    guys : iterable of Guy
-        In any order.
 
     Returns
     -------
@@ -101,7 +88,7 @@ def required_anchors(
         side" (the schedule names the inside of the angle; the outside is taken), "guy not placed", "guy at
         centre".
     """
-    by_row, findings = guys_by_row(figures, guys)
+    by_row, findings = _by_row(figures, guys)
     required = tuple(
         anchor
         for row in sorted(by_row)
@@ -124,35 +111,30 @@ def anchors_at_crossings(
     tuple of Finding
         Code "anchor at crossing". A crossing whose distance cannot be told from its station is left out.
     """
-    placed: dict[int, list[tuple[float, Crossing]]] = {}
-    for index, line in enumerate(figures.lines):
-        mine = [c for c in crossings if c.line.casefold() in {line.name.casefold(), ""}]
-        placed[index] = [
-            (distance, c)
-            for c in mine
-            for distance in [_crossing_distance(figures, index, c)]
-            if not math.isnan(distance)
+    placed = [
+        [
+            (_crossing_distance(line, crossing), crossing)
+            for crossing in crossings
+            if crossing.line.casefold() in {line.name.casefold(), ""}
         ]
+        for line in figures.lines
+    ]
     found = []
     for anchor in required:
-        line = figures.line_of(anchor.row)
+        line, guy = figures.line_of(anchor.row), anchor.guy
         unit, near = line.unit.symbol, line.ground(_NEAR_CROSSING_M)
         ahead = _ahead_of_centre(figures, anchor)
         for distance, crossing in placed[int(figures.line_index[anchor.row])]:
             there = distance - float(figures.true_distance[anchor.row])
             if abs(ahead - there) <= near:
+                said: dict[str, Any] = {
+                    "ahead": ahead,
+                    "crossed": crossing.what,
+                    "there": there,
+                    "unit": unit,
+                }
                 found.append(
-                    finding_at(
-                        figures,
-                        anchor.row,
-                        "anchor at crossing",
-                        part=anchor.guy.id,
-                        guy=anchor.guy.name,
-                        ahead=ahead,
-                        crossed=crossing.what,
-                        there=there,
-                        unit=unit,
-                    )
+                    finding_at(figures, anchor.row, "anchor at crossing", part=guy.id, guy=guy.name, **said)
                 )
     return tuple(found)
 
@@ -160,10 +142,10 @@ def anchors_at_crossings(
 def _place(figures: Figures, row: int, guy: Guy) -> RequiredAnchor:
     azimuth, side, reason = _direction(figures, row, guy)
     pole = guy.pole or _pole_on_side(figures, row, guy)
-    origin = _pole_position(figures, row, pole)
+    origin = figures.pole_of(row, pole) if pole else figures.centre_of(row)
     if math.isnan(origin[0]):
-        pole, origin = "", _pole_position(figures, row, "")
-    lead = _level_lead(guy)
+        pole, origin = "", figures.centre_of(row)
+    lead = wanted_lead(guy)
     return RequiredAnchor(
         guy=guy,
         row=row,
@@ -208,16 +190,16 @@ def _pole_on_side(figures: Figures, row: int, guy: Guy) -> str:
     return figures.left_to_right(row)[0 if guy.side == "left" else -1]
 
 
-def _pole_position(figures: Figures, row: int, pole: str) -> tuple[float, float]:
-    return figures.pole_of(row, pole) if pole else figures.centre_of(row)
+def wanted_lead(guy: Guy, *, fall: float = 0.0) -> float:
+    """Return the lead asked for on ground that falls going out, length per length.
 
-
-def _level_lead(guy: Guy) -> float:
+    nan = the schedule gives neither lead nor height and ratio, infinite = no lead will do.
+    """
     if guy.lead is not None:
         return guy.lead
     if guy.height is None or guy.ratio is None:
         return math.nan
-    return lead_on_slope(guy.height, ratio=guy.ratio)
+    return lead_on_slope(guy.height, ratio=guy.ratio, fall=fall) if guy.ratio * fall < 1.0 else math.inf
 
 
 def _labelled(placed: Sequence[RequiredAnchor]) -> list[RequiredAnchor]:
@@ -249,11 +231,10 @@ def _doubts(figures: Figures, anchor: RequiredAnchor) -> Iterator[Finding]:
         yield doubt(code="guy at centre", pole=guy.pole)
 
 
-def _crossing_distance(figures: Figures, index: int, crossing: Crossing) -> float:
+def _crossing_distance(line: Line, crossing: Crossing) -> float:
     """Return the true distance of a crossing, from its station if need be; nan when it cannot be told."""
     if crossing.true_distance is not None:
         return crossing.true_distance
-    line = figures.lines[index]
     try:
         station = parse_station(crossing.station, per_plus=line.per_plus)
     except ValueError:
@@ -266,3 +247,55 @@ def _ahead_of_centre(figures: Figures, anchor: RequiredAnchor) -> float:
     """Return how far ahead of the structure's centre the anchor belongs, along the line; nan if unplaced."""
     ahead, _ = figures.in_frame(anchor.row, np.array([anchor.position]))
     return float(ahead[0])
+
+
+def distinct_anchors(shots: Sequence[Shot], *, within: float) -> list[Shot]:
+    """Return the shots of different anchors: of several within a grid distance of each other, the first."""
+    kept: list[Shot] = []
+    for shot in shots:
+        if all(_apart(shot, (other.easting, other.northing)) > within for other in kept):
+            kept.append(shot)
+    return kept
+
+
+def match_anchors(required: Sequence[RequiredAnchor], shots: Sequence[Shot]) -> dict[int, int]:
+    """Give each surveyed anchor of a structure to a guy by what its description says, then by nearness.
+
+    A shot that names another direction, or another guy, is not taken for a guy. A side named wrong does
+    not keep it away: an anchor on the wrong side is what is looked for.
+
+    Positions in `required` -> positions in `shots` of the same structure; each is used once.
+    """
+    names = {anchor.guy.id.upper() for anchor in required}
+    pairs = sorted(
+        (-agreement, _apart(shot, anchor.position), i, j)
+        for i, anchor in enumerate(required)
+        for j, shot in enumerate(shots)
+        for agreement in [_agreement(anchor, shot, names)]
+        if agreement >= 0
+    )
+    matched: dict[int, int] = {}
+    for _, _, i, j in pairs:
+        if i not in matched and j not in matched.values():
+            matched[i] = j
+    return matched
+
+
+def _agreement(anchor: RequiredAnchor, shot: Shot, names: set[str]) -> int:
+    """Count what description and guy have in common, the name most; -1 when they exclude each other."""
+    said = {word for word in re.findall(r"[A-Z0-9]+", shot.description.upper()) if word in names}
+    kind, side, ordinal = label_of_text(shot.description)
+    if (said and anchor.guy.id.upper() not in said) or (kind is not None and kind != anchor.guy.kind):
+        return -1
+    if shot.pole and anchor.guy.pole and shot.pole != anchor.guy.pole:
+        return -1
+    same_number = bool(ordinal) and anchor.label.endswith(str(ordinal))
+    same_pole = bool(shot.pole) and shot.pole == anchor.pole
+    same_side = bool(side) and side == anchor.side
+    return 16 * bool(said) + 8 * (kind is not None) + 4 * same_pole + 2 * same_side + same_number
+
+
+def _apart(shot: Shot, place: tuple[float, float]) -> float:
+    """Grid distance; infinite from a place that is not known."""
+    distance = math.hypot(shot.easting - place[0], shot.northing - place[1])
+    return math.inf if math.isnan(distance) else distance

@@ -20,8 +20,7 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.phrase import lean_words, level_words, sweep_words
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot_match import finding_at
-from linemap.domain.survey.verdict import Verdict
-from linemap.geometry.uncertainty import coverage_factor, probability_inside
+from linemap.domain.survey.verdict import Verdict, judged
 from linemap.units import LengthUnit
 
 #: 1 inch in 10 feet, as a share of the length.
@@ -71,8 +70,8 @@ class Lean:
         ...      pole_height=60, sigma=0.02, tolerance=Tolerances.default(LengthUnit.FOOT).plumb).words
         'leans 1.0 in per 10 ft (0.83 %): 0.8 ahead, 0.6 left; tolerance 1 in per 10 ft: cannot tell'
         """
-        judged = f"tolerance {self.tolerance.value:g} in per 10 ft: {self.verdict}"
-        return f"{lean_words(self.along, self.across)}; {judged}{sweep_words(self.sweep)}"
+        said = f"tolerance {self.tolerance.value:g} in per 10 ft: {self.verdict}"
+        return f"{lean_words(self.along, self.across)}; {said}{sweep_words(self.sweep)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,7 +166,7 @@ def lean(
     spread = math.sqrt(2.0) * sigma / rise
     sweep = bow_share(lower.height, upper.height, pole_height=pole_height)
     limit, size = tolerance.value * _INCH_IN_10_FT, math.hypot(along, across)
-    verdict = _verdict(size, spread, low=limit - sweep, high=limit + sweep, confidence=confidence)
+    verdict = judged(size, spread, limit=limit, doubt=sweep, confidence=confidence)
     return Lean(along=along, across=across, sigma=spread, sweep=sweep, verdict=verdict, tolerance=tolerance)
 
 
@@ -207,23 +206,13 @@ def arm_level(
         raise ValueError(f"an arm of {length:g} cannot have ends {abs(rise):g} apart in height; check both")
     inches = unit.metres / _INCH_M
     spread = math.sqrt(2.0) * sigma * inches
-    limit = tolerance.value
     return ArmLevel(
         inches=rise * inches,
         sigma_in=spread,
         slope_deg=math.degrees(math.asin(rise / length)),
-        verdict=_verdict(abs(rise) * inches, spread, low=limit, high=limit, confidence=confidence),
+        verdict=judged(abs(rise) * inches, spread, limit=tolerance.value, confidence=confidence),
         tolerance=tolerance,
     )
-
-
-def _verdict(size: float, sigma: float, *, low: float, high: float, confidence: float) -> Verdict:
-    """Pass within `low` with confidence, fail beyond `high` with confidence, else cannot tell."""
-    if size - high > coverage_factor(2.0 * confidence - 1.0) * sigma:
-        return Verdict.FAIL
-    if low > 0.0 and float(probability_inside(size, sigma, low)) >= confidence:
-        return Verdict.PASS
-    return Verdict.CANNOT_TELL
 
 
 def judged_reading(fact: RecordedFact, unit: LengthUnit, tolerances: Tolerances) -> Lean | ArmLevel | None:
@@ -270,13 +259,13 @@ def reading_findings(
     for key, recorded in facts.items():
         if key in rows:
             for fact in {(fact.what, fact.pole): fact for fact in recorded}.values():
-                judged = judged_reading(fact, figures.line_of(rows[key]).unit, tolerances)
-                if judged is not None and judged.verdict in (Verdict.FAIL, Verdict.CANNOT_TELL):
-                    yield _finding(figures, rows[key], fact, judged)
+                found = judged_reading(fact, figures.line_of(rows[key]).unit, tolerances)
+                if found is not None and found.verdict in (Verdict.FAIL, Verdict.CANNOT_TELL):
+                    yield _finding(figures, rows[key], fact, found)
 
 
-def _finding(figures: Figures, row: int, fact: RecordedFact, judged: Lean | ArmLevel) -> Finding:
-    outside = judged.verdict is Verdict.FAIL
+def _finding(figures: Figures, row: int, fact: RecordedFact, found: Lean | ArmLevel) -> Finding:
+    outside = found.verdict is Verdict.FAIL
     about = partial(
         finding_at,
         figures,
@@ -284,10 +273,10 @@ def _finding(figures: Figures, row: int, fact: RecordedFact, judged: Lean | ArmL
         part=fact.pole,
         weight=None if outside else Severity.UNSURE,
         outside=outside,
-        limit=judged.tolerance.value,
-        limit_unit=judged.tolerance.unit,
+        limit=found.tolerance.value,
+        limit_unit=found.tolerance.unit,
     )
-    if isinstance(judged, ArmLevel):
-        return about(code="arm not level", inches=judged.inches, slope_deg=judged.slope_deg)
-    lean_of = {name: getattr(judged, name) for name in ("along", "across", "sweep")}
+    if isinstance(found, ArmLevel):
+        return about(code="arm not level", inches=found.inches, slope_deg=found.slope_deg)
+    lean_of = {name: getattr(found, name) for name in ("along", "across", "sweep")}
     return about(code="out of plumb", pole=fact.pole, **lean_of)

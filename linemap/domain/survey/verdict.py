@@ -20,6 +20,7 @@ from linemap.domain.finding.finding import Block, Found
 from linemap.domain.survey.residual import Residual, SetFrames, residuals
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.batches import in_place
+from linemap.geometry.uncertainty import coverage_factor, probability_inside
 
 
 class Verdict(StrEnum):
@@ -33,6 +34,19 @@ class Verdict(StrEnum):
     """Neither; or a pole is missing, shots contradict each other, or A and B stand the other way round."""
     NOT_SURVEYED = "not surveyed"
     """No shot names the structure."""
+
+
+def judged(size: float, sigma: float, *, limit: float, confidence: float, doubt: float = 0.0) -> Verdict:
+    """Judge the size of one deviation with its sigma.
+
+    Pass within the limit with confidence even if all of the `doubt` hides some of it, fail beyond it with
+    confidence even if all of the doubt feigns some, else cannot tell.
+    """
+    if size - limit - doubt > coverage_factor(2.0 * confidence - 1.0) * sigma:
+        return Verdict.FAIL
+    if limit > doubt and float(probability_inside(size, sigma, limit - doubt)) >= confidence:
+        return Verdict.PASS
+    return Verdict.CANNOT_TELL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -23,8 +23,7 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
-from linemap.domain.guying.anchor_check import check_anchors
-from linemap.domain.guying.anchor_verdict import AnchorCheck, AnchorTolerances
+from linemap.domain.guying.anchor_check import AnchorCheck, check_anchors
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
@@ -211,9 +210,7 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         workflow=stored.record.workflow,
         rejected=rejected,
     )
-    anchor_checks, anchor_findings = check_anchors(
-        computed, set_poles, stored.guys, shots, tolerances, anchor_tolerances=AnchorTolerances.of(tolerances)
-    )
+    anchor_checks, anchor_findings = check_anchors(computed, set_poles, stored.guys, shots, tolerances)
     return _Survey(
         tolerances=tolerances,
         shots=shots,

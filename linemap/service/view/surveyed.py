@@ -11,7 +11,7 @@ from typing import NamedTuple
 from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
 from linemap.domain.design.tolerance import Tolerance
-from linemap.domain.guying.anchor_verdict import AnchorCheck
+from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.survey.evidence import Conclusion, Decided, decide
 from linemap.domain.survey.fact import SECOND_EVIDENCE, RecordedFact
 from linemap.domain.survey.plumb import MEASURED, ArmLevel, Lean, judged_reading

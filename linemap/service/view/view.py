@@ -19,7 +19,7 @@ from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
-from linemap.domain.guying.anchor_verdict import AnchorCheck
+from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.record.claim import Briefed, Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus

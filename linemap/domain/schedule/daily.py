@@ -29,6 +29,12 @@ class Rework:
     #: Day the step was done again; None = not yet.
     again_on: date | None
 
+    @property
+    def words(self) -> str:
+        """Say it for people: "framed rejected 2026-04-08 by Four Tines, made again 2026-04-09"."""
+        again = f"made again {self.again_on.isoformat()}" if self.again_on else "not made again yet"
+        return f"{self.step} rejected {self.rejected_on.isoformat()} by {self.rejected_by}, {again}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
@@ -36,44 +42,24 @@ class Quantity:
 
     crew: str
     step: str
-    words: str
     structures: tuple[Key, ...]
     #: Structures with the step over all crews at the end of the period.
     to_date: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Note:
-    """What a crew read or wrote with a record of the period."""
-
-    line: str
-    structure: str
-    step: str
-    crew: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PeriodReport:
     """Quantities of a period, counted as units; repeats and rejected work apart."""
 
-    first: date
-    last: date
-    #: Only what had reached the job by the end of this day counts; None = all that ever came in.
-    known_by: date | None
     quantities: tuple[Quantity, ...]
     #: Rejections of the period, and work of the period that repeats rejected work.
     rework: tuple[Rework, ...]
     #: Sentences on steps of the period recorded by more than one crew.
     repeats: tuple[str, ...]
-    notes: tuple[Note, ...]
+    #: Records of the period with something read or written, in the order they happened.
+    notes: tuple[Event, ...]
     #: Records of the period that came in after its last day.
     came_late: int
-
-    @property
-    def crews(self) -> tuple[str, ...]:
-        """Crews that have units in the period, in alphabetical order."""
-        return tuple(sorted({quantity.crew for quantity in self.quantities}))
 
 
 def period_report(
@@ -103,17 +89,10 @@ def period_report(
     mine = [event for event in taken if first <= event.moment.date()]
     again = rework(taken, statuses)
     return PeriodReport(
-        first=first,
-        last=last,
-        known_by=known_by,
         quantities=_quantities(done, workflow, first=first),
         rework=tuple(one for one in again if _falls_in(one, first)),
         repeats=_repeats(mine, statuses),
-        notes=tuple(
-            Note(line=e.line, structure=e.structure, step=workflow.words(e.step), crew=e.who, words=e.remarks)
-            for e in sorted(mine, key=lambda event: event.order_key)
-            if e.remarks
-        ),
+        notes=tuple(event for event in sorted(mine, key=lambda event: event.order_key) if event.remarks),
         came_late=sum(event.received_at.date() > last for event in mine),
     )
 
@@ -129,7 +108,6 @@ def _quantities(done: Sequence[Unit], workflow: Workflow, *, first: date) -> tup
         Quantity(
             crew=crew,
             step=step,
-            words=workflow.words(step),
             structures=tuple(fresh[crew, step]),
             to_date=to_date[step],
         )

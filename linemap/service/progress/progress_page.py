@@ -165,13 +165,7 @@ def _crews(progress: Progress) -> list[answer.Crew]:
 
 def _rework(progress: Progress) -> list[answer.Rework]:
     return [
-        answer.Rework(
-            line=one.line,
-            number=one.structure,
-            words=f"{progress.workflow.words(one.step)} rejected {one.rejected_on.isoformat()} by "
-            f"{one.rejected_by}, "
-            + (f"made again {one.again_on.isoformat()}" if one.again_on else "not made again yet"),
-        )
+        answer.Rework(line=one.line, number=one.structure, words=one.words)
         for one in rework(progress.events, progress.statuses)
     ]
 
@@ -194,30 +188,28 @@ def period_answer(
     )
     return answer.Period(
         name=view.name,
-        first=report.first.isoformat(),
-        last=report.last.isoformat(),
-        known_by=report.known_by.isoformat() if report.known_by else "",
+        first=begins.isoformat(),
+        last=ends.isoformat(),
+        known_by=known_by.isoformat() if known_by else "",
         quantities=[
             answer.Quantity(
                 crew=one.crew,
-                words=one.words,
+                words=view.workflow.words(one.step),
                 count=len(one.structures),
                 to_date=one.to_date,
                 list=_numbers(one.structures),
             )
             for one in report.quantities
         ],
-        rework=[
-            f"{one.structure}: {one.step} rejected {one.rejected_on.isoformat()} by {one.rejected_by}"
-            + (f", made again {one.again_on.isoformat()}" if one.again_on else ", not made again yet")
-            for one in report.rework
-        ],
+        rework=[f"{one.structure}: {one.words}" for one in report.rework],
         repeats=list(report.repeats),
         notes=[
             answer.PeriodNote(
-                line=one.line, number=one.structure, words=f"{one.step}, {one.crew}: {one.words}"
+                line=event.line,
+                number=event.structure,
+                words=f"{view.workflow.words(event.step)}, {event.who}: {event.remarks}",
             )
-            for one in report.notes
+            for event in report.notes
         ],
         came_late=report.came_late,
         not_recorded="weather other than wind, hours, delays and visitors are not in the record of this job",

@@ -8,7 +8,7 @@ set-up before anything is staked.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from linemap.domain.design.figures import Figures
@@ -46,23 +46,17 @@ class SetUp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StakingRow:
-    """Everything a party chief needs at one structure. Coordinates are grid, distances ground."""
+    """What a party chief sets out at the structure of a row."""
 
     row: int
-    line: str
-    structure: str
-    #: Posted station and its region, counted from 1.
-    station: float
-    station_region: int
-    easting: float
-    northing: float
-    #: Ground at the centre and by pole letter; only what is known.
-    ground: float | None
-    pole_ground: Mapping[str, float]
-    #: Signed turn of the line here, right +; 0 away from angles.
-    deflection_deg: float
     set_up: SetUp
     points: tuple[TurnedPoint, ...]
+
+    @property
+    def grounds(self) -> dict[str, float]:
+        """Ground elevations by pole letter, "" = the centre; only those that are known."""
+        hubs = (point.stake for point in self.points if point.stake.kind in {"centre", "pole"})
+        return {stake.pole: stake.elevation for stake in hubs if stake.elevation is not None}
 
 
 def staking_rows(figures: Figures, stakes: Iterable[StakePoint]) -> tuple[StakingRow, ...]:
@@ -70,7 +64,12 @@ def staking_rows(figures: Figures, stakes: Iterable[StakePoint]) -> tuple[Stakin
     by_row: dict[int, list[StakePoint]] = {}
     for stake in stakes:
         by_row.setdefault(stake.row, []).append(stake)
-    return tuple(_row(figures, row, by_row[row]) for row in sorted(by_row))
+    rows = []
+    for row in sorted(by_row):
+        set_up = _set_up(figures, row)
+        points = tuple(_turned(figures, stake, set_up) for stake in by_row[row])
+        rows.append(StakingRow(row=row, set_up=set_up, points=points))
+    return tuple(rows)
 
 
 def format_circle(circle_deg: float | None) -> str:
@@ -85,30 +84,6 @@ def format_circle(circle_deg: float | None) -> str:
         return ""
     seconds = round(circle_deg * 3600.0) % (360 * 3600)
     return f"{seconds // 3600}-{seconds // 60 % 60:02d}-{seconds % 60:02d}"
-
-
-def _row(figures: Figures, row: int, stakes: Sequence[StakePoint]) -> StakingRow:
-    structures = figures.structures
-    elevation = float(structures.elevation[row])
-    set_up = _set_up(figures, row)
-    return StakingRow(
-        row=row,
-        line=figures.line_of(row).name,
-        structure=structures.number[row],
-        station=float(figures.station[row]),
-        station_region=int(figures.station_region[row]),
-        easting=float(structures.easting[row]),
-        northing=float(structures.northing[row]),
-        ground=None if math.isnan(elevation) else elevation,
-        pole_ground={
-            stake.pole: stake.elevation
-            for stake in stakes
-            if stake.kind == "pole" and stake.elevation is not None
-        },
-        deflection_deg=float(figures.deflection_deg[row]),
-        set_up=set_up,
-        points=tuple(_turned(figures, stake, set_up) for stake in stakes),
-    )
 
 
 def _set_up(figures: Figures, row: int) -> SetUp:

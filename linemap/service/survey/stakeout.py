@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -174,27 +174,31 @@ def _row(
     norths: dict[int, Declination],
     findings: Sequence[Finding],
 ) -> StakedStructure:
-    index = int(view.figures.line_index[entry.row])
-    line, set_up = view.figures.lines[index], entry.set_up
-    region = f" (R{entry.station_region})" if line.stationing.equations else ""
-    station = format_station(entry.station, per_plus=line.per_plus, decimals=line.station_decimals)
+    figures, row, set_up, grounds = view.figures, entry.row, entry.set_up, entry.grounds
+    centre = grounds.pop("", math.nan)
+    index, (name, number) = int(figures.line_index[row]), view.key(row)
+    line, turn = figures.lines[index], float(figures.deflection_deg[row])
+    region = f" (R{figures.station_region[row]})" if line.stationing.equations else ""
+    station = format_station(
+        float(figures.station[row]), per_plus=line.per_plus, decimals=line.station_decimals
+    )
     magnetic = ""
     if index in norths and set_up.backsight:
-        convergence = float(view.figures.convergence_deg[entry.row])
+        convergence = float(figures.convergence_deg[row])
         azimuth = norths[index].magnetic_of_grid_deg(
             set_up.backsight_azimuth_deg, convergence_deg=convergence
         )
         magnetic = format_magnetic(azimuth, norths[index])
     return StakedStructure(
-        line=entry.line,
-        structure=entry.structure,
+        line=name,
+        structure=number,
         station_text=station + region,
-        deflection_text=format_deflection(entry.deflection_deg) if entry.deflection_deg else "",
-        northing=round(entry.northing, 3),
-        easting=round(entry.easting, 3),
-        ground_text="" if entry.ground is None else _length(entry.ground, line),
-        pole_ground_text={letter: _length(value, line) for letter, value in entry.pole_ground.items()},
-        kind_text=_kind(view, entry, line),
+        deflection_text=format_deflection(turn) if turn else "",
+        northing=round(float(figures.structures.northing[row]), 3),
+        easting=round(float(figures.structures.easting[row]), 3),
+        ground_text=_length(centre, line),
+        pole_ground_text={letter: _length(value, line) for letter, value in grounds.items()},
+        kind_text=_kind(view, row, grounds, line),
         backsight=set_up.backsight,
         backsight_way=set_up.backsight_way,
         backsight_bearing_text=f"{format_bearing(set_up.backsight_azimuth_deg)} grid"
@@ -206,25 +210,25 @@ def _row(
         check_circle_text=format_circle(set_up.check_circle_deg),
         check_distance_text=_length(set_up.check_distance, line),
         points=[_point(point, number_of[point.stake], line) for point in entry.points],
-        notes=[one.words for one in findings if (one.line, one.structure) == (entry.line, entry.structure)],
-        holds=[hold.sentence() for hold in view.holds_by_row.get(entry.row, [])],
+        notes=[one.words for one in findings if (one.line, one.structure) == (name, number)],
+        holds=[hold.sentence() for hold in view.holds_by_row.get(row, [])],
         caution=CAUTION,
     )
 
 
-def _kind(view: JobView, entry: StakingRow, line: Line) -> str:
+def _kind(view: JobView, row: int, grounds: Mapping[str, float], line: Line) -> str:
     """Say what is to stand here: type, poles, and how the ground lies across; what goes on the lath."""
-    code = str(view.figures.structures.type_code[entry.row])
-    poles = view.poles_by_structure.get((entry.line, entry.structure), ())
+    code = str(view.figures.structures.type_code[row])
+    poles = view.poles_by_structure.get(view.key(row), ())
     sizes = ", ".join(
         f"{pole.letter} {pole.length_ft:g} ft" + (f" class {pole.pole_class}" if pole.pole_class else "")
         for pole in sorted(poles, key=lambda pole: pole.letter)
         if pole.length_ft is not None
     )
-    first, base = next(iter(entry.pole_ground.items()), ("", 0.0))
+    first, base = next(iter(grounds.items()), ("", 0.0))
     ground = [
         f"ground at {letter} {_length(abs(rise), line)} {'above' if rise > 0.0 else 'below'} {first}"
-        for letter, value in entry.pole_ground.items()
+        for letter, value in grounds.items()
         if (rise := value - base) or letter != first
     ]
     return "; ".join(part for part in (f"type {code}" if code else "", sizes, *ground) if part)

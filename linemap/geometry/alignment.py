@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.locate import Located, Locator
 from linemap.geometry.nearest import SegmentIndex
-from linemap.geometry.segments import ZERO_LENGTH, Points, Segments, corners_of, segments_of_vertices
+from linemap.geometry.segments import Points, Segments, corners_of, segments_of_vertices
 
 
 class Turns(NamedTuple):
@@ -40,15 +40,10 @@ class Network:
     index: SegmentIndex
 
     @classmethod
-    def from_vertices(
-        cls,
-        easting: ArrayLike,
-        northing: ArrayLike,
-        route_start: ArrayLike,
-        *,
-        zero_length: float = ZERO_LENGTH,
-    ) -> Network:
+    def from_vertices(cls, easting: ArrayLike, northing: ArrayLike, route_start: ArrayLike) -> Network:
         """Make a network of polylines.
+
+        Segments no longer than 1e-9 are dropped; the vertices keep their numbers.
 
         Parameters
         ----------
@@ -56,8 +51,6 @@ class Network:
             Vertices of all routes in line order, one route after the other.
         route_start : (R + 1,) int array
             Offset of each route's first vertex, and V at the end.
-        zero_length : float, optional
-            Segments no longer than this are dropped; the vertices keep their numbers.
 
         Raises
         ------
@@ -68,7 +61,7 @@ class Network:
         >>> Network.from_vertices([0, 0, 50], [0, 100, 100], [0, 3]).length.tolist()
         [150.0]
         """
-        segments = segments_of_vertices(easting, northing, route_start, zero_length=zero_length)
+        segments = segments_of_vertices(easting, northing, route_start)
         return cls(segments=segments, index=SegmentIndex(segments=segments))
 
     @property
@@ -89,7 +82,6 @@ class Network:
         *,
         pi_snap: float,
         competing_within: float,
-        min_pi_deflection_deg: float = 0.01,
     ) -> Located:
         """Distance and offset of points, each on its own route.
 
@@ -104,15 +96,13 @@ class Network:
         route : int or (n,) int array
             Route of each point.
         pi_snap : float
-            A point no further than this from a PI takes the PI's distance, and its offset along the
-            bisector. 0 switches this off.
+            A point no further than this from a PI, a vertex that turns more than 0.01°, takes the PI's
+            distance, and its offset along the bisector. 0 switches this off.
         competing_within : float
             A second foot is reported when it is no more than this further from the point than the nearest,
             and more than `pi_snap` (at least 0.01) away from it along the line. Foot means a place where the
             line stops coming nearer, so the vertices next to the nearest foot do not count. 0 switches this
             off.
-        min_pi_deflection_deg : float, optional
-            A vertex is a PI only if the line turns more than this at it.
 
         Raises
         ------
@@ -125,16 +115,10 @@ class Network:
         ([60.0, 90.0], [4.0, -10.0], [nan, 110.0])
         """
         east, north, line = self._rows(easting, northing, route)
-        locator = self.locator(
-            pi_snap=pi_snap,
-            competing_within=competing_within,
-            min_pi_deflection_deg=min_pi_deflection_deg,
-        )
+        locator = self.locator(pi_snap=pi_snap, competing_within=competing_within)
         return locator.locate(Points(easting=east, northing=north, route=line))
 
-    def locator(
-        self, *, pi_snap: float, competing_within: float, min_pi_deflection_deg: float = 0.01
-    ) -> Locator:
+    def locator(self, *, pi_snap: float, competing_within: float) -> Locator:
         """Make ready what `locate` does, once for many calls; the limits mean the same.
 
         Raises
@@ -153,7 +137,7 @@ class Network:
         return Locator(
             segments=self.segments,
             index=self.index,
-            corners=corners_of(self.segments, min_pi_deflection_deg),
+            corners=corners_of(self.segments),
             pi_snap=pi_snap,
             competing_within=competing_within,
         )
@@ -199,13 +183,13 @@ class Network:
             deflection_deg=self.segments.deflection_deg[ahead],
         )
 
-    def doubled_back(self, *, limit_deg: float = 170.0) -> NDArray[np.int64]:
-        """Vertices at which a line turns by more than `limit_deg`: almost always a drawing fault.
+    def doubled_back(self) -> NDArray[np.int64]:
+        """Vertices at which a line turns by more than 170°: almost always a drawing fault.
 
         >>> Network.from_vertices([0, 100, 1], [0, 0, 1], [0, 3]).doubled_back().tolist()
         [1]
         """
-        return self.segments.vertex[np.abs(self.segments.deflection_deg) > limit_deg]
+        return self.segments.vertex[np.abs(self.segments.deflection_deg) > 170.0]
 
     def _segment_at(self, route: NDArray[np.int64], distance: NDArray[np.float64]) -> NDArray[np.int64]:
         """Segment a distance falls on: the last that starts no later, the first one before the start."""

@@ -16,7 +16,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.sexagesimal import (
     AmbiguousAngle,
-    dms_of_count,
     format_dms,
     not_an_angle,
     parse_degrees,
@@ -222,19 +221,19 @@ def _from_quadrant(pole: str, bearing_deg: float, side: str) -> float:
     return wrap360(from_pole + (0.0 if pole == "N" else 180.0))
 
 
-def format_deflection(deg: float, *, decimals: int = 0) -> str:
+def format_deflection(deg: float) -> str:
     r"""Write a deflection with its side letter; zero has no side, nan is "".
 
     >>> format_deflection(-(18 + 45 / 60 + 10 / 3600)), format_deflection(0.0)
     ('18°45\'10" L', '0°00\'00"')
     """
-    text = format_dms(abs(deg), decimals=decimals)
+    text = format_dms(abs(deg))
     if not any(digit in text for digit in "123456789"):
         return text
     return f"{text} {'R' if deg > 0.0 else 'L'}"
 
 
-def format_bearing(azimuth: float, *, decimals: int = 0) -> str:
+def format_bearing(azimuth: float) -> str:
     r"""Write an azimuth as a quadrant bearing, rounded before the quadrant is chosen; nan is "".
 
     Due north is N 0 E, due east N 90 E, due south S 0 E, due west N 90 W.
@@ -244,8 +243,8 @@ def format_bearing(azimuth: float, *, decimals: int = 0) -> str:
     """
     if not math.isfinite(azimuth):
         return ""
-    quarter = 90 * 3600 * 10**decimals
-    count = round(wrap360(azimuth) * 3600 * 10**decimals) % (4 * quarter)
+    quarter = 90 * 3600
+    count = round(wrap360(azimuth) * 3600) % (4 * quarter)
     if count <= quarter:
         pole, from_pole, side = "N", count, "E"
     elif count <= 2 * quarter:
@@ -254,4 +253,4 @@ def format_bearing(azimuth: float, *, decimals: int = 0) -> str:
         pole, from_pole, side = "S", count - 2 * quarter, "W"
     else:
         pole, from_pole, side = "N", 4 * quarter - count, "W"
-    return f"{pole} {dms_of_count(from_pole, decimals)} {side}"
+    return f"{pole} {format_dms(from_pole / 3600)} {side}"

@@ -41,30 +41,22 @@ class Declination:
     on: dt.date
 
     @classmethod
-    def at(cls, longitude: float, latitude: float, *, on: dt.date, height_m: float = 0.0) -> Declination:
+    def at(cls, longitude: float, latitude: float, *, on: dt.date) -> Declination:
         """Return the declination at a place on a day. One for a line of some miles is enough.
 
-        Parameters
-        ----------
-        longitude, latitude : float
-            WGS 84, degrees.
-        on : datetime.date
-            A day the model holds for.
-        height_m : float
-            Above the ellipsoid, metres; 1,000 m change the declination by thousandths of a degree.
+        On the ellipsoid: 1,000 m of height change it by thousandths of a degree. Longitude and latitude are
+        WGS 84, degrees.
 
         Raises
         ------
         ValueError
-            If the day, the place or the height is outside the model, or a compass says nothing there
-            (horizontal intensity below 2,000 nT, near the magnetic poles).
+            If the day or the place is outside the model, or a compass says nothing there (horizontal
+            intensity below 2,000 nT, near the magnetic poles).
 
         >>> round(Declination.at(-105.0, 39.7, on=dt.date(2026, 7, 2)).magnetic_azimuth_deg(100.0), 1)
         92.5
         """
-        degrees, sigma, horizontal = magnetic_field(
-            longitude, latitude, year=decimal_year(on), height_m=height_m
-        )
+        degrees, sigma, horizontal = magnetic_field(longitude, latitude, year=decimal_year(on))
         if horizontal < _BLACKOUT_NT:
             raise ValueError(
                 f"a compass says nothing at latitude {latitude:g}, longitude {longitude:g}: the horizontal "

@@ -42,8 +42,8 @@ class Projection:
     _proj: Proj = field(repr=False, compare=False)
 
     @classmethod
-    def from_text(cls, text: str, *, column: str = "--crs") -> Self:
-        """Read a projected coordinate reference, EPSG code, WKT or PROJ text, given at `column`.
+    def from_text(cls, text: str) -> Self:
+        """Read a projected coordinate reference as `--crs` gives it: EPSG code, WKT or PROJ text.
 
         Raises
         ------
@@ -55,10 +55,10 @@ class Projection:
         >>> montana.name, montana.unit.symbol, montana.to_wgs84.accuracy_m
         ('NAD83(2011) / Montana (ft)', 'ft', 2.0)
         """
-        crs = read_crs(text, column=column)
-        unit = projected_unit(crs, column=column, text=text)
+        asked = Problem(file="", column="--crs", value=text, reason="")
+        crs = read_crs(text, column=asked.column)
+        unit = projected_unit(crs, column=asked.column, text=text)
         bounds = crs.area_of_use.bounds if crs.area_of_use else None
-        asked = Problem(file="", column=column, value=text, reason="")
         operation = Operation.between(crs, CRS.from_epsg(4326), bounds=bounds, asked=asked)
         return cls(
             text=text, name=crs.name, unit=unit, bounds=bounds, to_wgs84=operation, crs=crs, _proj=Proj(crs),

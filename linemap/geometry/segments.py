@@ -9,8 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from linemap.geometry.bearing import azimuth_deg
 
-ZERO_LENGTH = 1e-9
+_ZERO_LENGTH = 1e-9
 """Two vertices no further apart than this are one point, in the unit of the coordinates."""
+_PI_TURN_DEG = 0.01
+"""A vertex that turns no more than this is no PI."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,9 +58,7 @@ class Segments:
     deflection_deg: NDArray[np.float64]
 
 
-def segments_of_vertices(
-    easting: ArrayLike, northing: ArrayLike, route_start: ArrayLike, *, zero_length: float = ZERO_LENGTH
-) -> Segments:
+def segments_of_vertices(easting: ArrayLike, northing: ArrayLike, route_start: ArrayLike) -> Segments:
     """Cut polylines into segments; zero-length ones are dropped, the others keep their vertex numbers.
 
     Arguments and errors are those of `linemap.geometry.alignment.Network.from_vertices`.
@@ -73,7 +73,7 @@ def segments_of_vertices(
     route_of_vertex = np.repeat(np.arange(start.size - 1), np.diff(start))
     step_east, step_north = np.diff(east), np.diff(north)
     step = np.hypot(step_east, step_north)
-    kept = np.flatnonzero((np.diff(route_of_vertex) == 0) & (step > zero_length))
+    kept = np.flatnonzero((np.diff(route_of_vertex) == 0) & (step > _ZERO_LENGTH))
     route, length = route_of_vertex[kept], step[kept]
     count = np.bincount(route, minlength=start.size - 1)
     if np.any(count == 0):
@@ -172,16 +172,16 @@ class Corners:
     ahead: NDArray[np.int64]
 
 
-def corners_of(segments: Segments, min_pi_deflection_deg: float) -> Corners:
-    """Find the PIs: interior vertices that turn more than `min_pi_deflection_deg`.
+def corners_of(segments: Segments) -> Corners:
+    """Find the PIs: interior vertices that turn more than 0.01°.
 
     >>> from linemap.geometry.segments import segments_of_vertices
     >>> corner = segments_of_vertices([0, 50, 100, 100], [0, 0, 0, 100], [0, 4])
-    >>> corners_of(corner, 0.01).ahead.tolist()
+    >>> corners_of(corner).ahead.tolist()
     [2, 2, -1]
     """
     size = segments.length.size
-    is_pi = np.abs(segments.deflection_deg) > min_pi_deflection_deg
+    is_pi = np.abs(segments.deflection_deg) > _PI_TURN_DEG
     number = np.arange(size)
     behind = np.maximum.accumulate(np.where(is_pi, number, -1))
     behind = np.where(behind >= segments.first[segments.route], behind, -1)

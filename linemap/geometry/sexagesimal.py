@@ -155,18 +155,8 @@ def format_dms(deg: float, *, decimals: int = 0) -> str:
         return ""
     scale = 10**decimals
     count = round(abs(deg) * 3600 * scale)
-    return ("-" if deg < 0.0 and count else "") + dms_of_count(count, decimals)
-
-
-def dms_of_count(count: int, decimals: int) -> str:
-    r"""Write a whole number of 10^-`decimals` seconds as degrees, minutes and seconds.
-
-    >>> dms_of_count(67510, 0)
-    '18°45\'10"'
-    """
-    scale = 10**decimals
     degrees, rest = divmod(count, 3600 * scale)
     minutes, rest = divmod(rest, 60 * scale)
     seconds, part = divmod(rest, scale)
     tail = f".{part:0{decimals}d}" if decimals else ""
-    return f"{degrees}°{minutes:02d}'{seconds:02d}{tail}\""
+    return f"{'-' if deg < 0.0 and count else ''}{degrees}°{minutes:02d}'{seconds:02d}{tail}\""

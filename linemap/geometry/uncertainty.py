@@ -57,10 +57,8 @@ _SURE = 8.3
 """Sigmas from which a normal distribution's tail is lost in rounding: 1 - 5.2e-17 is 1."""
 
 
-def rotation_sigma_deg(
-    sigma_a: ArrayLike, sigma_b: ArrayLike, *, distance: ArrayLike, azimuth_sigma_deg: ArrayLike = 0.0
-) -> NDArray[np.float64]:
-    """Return the standard uncertainty of the rotation, in degrees.
+def rotation_sigma_deg(sigma_a: ArrayLike, sigma_b: ArrayLike, *, distance: ArrayLike) -> NDArray[np.float64]:
+    """Return the standard uncertainty of the rotation, in degrees; the design is taken as exact.
 
     Parameters
     ----------
@@ -69,8 +67,6 @@ def rotation_sigma_deg(
         common to both, which cancels.
     distance : array_like of float
         Distance between those poles, same unit. Zero gives nan: two poles in one place have no direction.
-    azimuth_sigma_deg : array_like of float
-        Standard uncertainty of the design azimuth, degrees (default: the design is exact).
 
     Notes
     -----
@@ -81,7 +77,7 @@ def rotation_sigma_deg(
     """
     distance = np.asarray(distance, dtype=np.float64)
     baseline = np.where(distance > 0.0, distance, np.nan)
-    return np.asarray(np.hypot(np.degrees(spacing_sigma(sigma_a, sigma_b) / baseline), azimuth_sigma_deg))
+    return np.degrees(spacing_sigma(sigma_a, sigma_b) / baseline)
 
 
 def spacing_sigma(sigma_a: ArrayLike, sigma_b: ArrayLike) -> NDArray[np.float64]:
@@ -95,99 +91,15 @@ def spacing_sigma(sigma_a: ArrayLike, sigma_b: ArrayLike) -> NDArray[np.float64]
     return np.asarray(np.hypot(sigma_a, sigma_b), dtype=np.float64)
 
 
-def centre_sigma(
-    sigma_a: ArrayLike, sigma_b: ArrayLike, *, common: ArrayLike = 0.0, design: ArrayLike = 0.0
-) -> NDArray[np.float64]:
+def centre_sigma(sigma_a: ArrayLike, sigma_b: ArrayLike, *, common: ArrayLike = 0.0) -> NDArray[np.float64]:
     """Return the standard uncertainty per axis (along, and across) of the midpoint of two poles.
 
-    Parameters
-    ----------
-    sigma_a, sigma_b : array_like of float
-        Random standard uncertainty of each pole per axis.
-    common : array_like of float
-        Standard uncertainty per axis of the error common to both poles; it does not average out.
-    design : array_like of float
-        Standard uncertainty per axis of the design centre itself (default: exact).
+    All are per axis: what is random at each pole, and the error common to both, which does not average out.
 
     >>> centre_sigma(0.06, 0.08, common=0.12).round(6).item()
     0.13
     """
-    own = np.asarray(np.hypot(sigma_a, sigma_b) / 2.0, dtype=np.float64)
-    for other in (common, design):
-        own = np.hypot(own, other) if np.any(other) else own
-    return own
-
-
-def propagate(
-    first_to_last: ArrayLike,
-    covariance_first: ArrayLike,
-    covariance_last: ArrayLike,
-    *,
-    structure_azimuth_deg: ArrayLike,
-    covariance_between: ArrayLike = 0.0,
-    covariance_design: ArrayLike = 0.0,
-    azimuth_sigma_deg: ArrayLike = 0.0,
-) -> NDArray[np.float64]:
-    """Return the covariance of (rotation, along, across, spacing) from full 2 by 2 covariances.
-
-    Parameters
-    ----------
-    first_to_last : (..., 2) array_like
-        Vector from the first outer pole to the last: east, north.
-    covariance_first, covariance_last : (..., 2, 2) array_like
-        Total covariance of each pole's east and north, same length unit squared.
-    structure_azimuth_deg : (...) array_like
-        Azimuth of the structure's ahead direction, degrees.
-    covariance_between : (..., 2, 2) array_like
-        Covariance between the first pole (rows) and the last (columns): the common error.
-    covariance_design : (..., 2, 2) array_like
-        Covariance of the design centre (default: exact).
-    azimuth_sigma_deg : (...) array_like
-        Standard uncertainty of the design azimuth, degrees (default: exact).
-
-    Returns
-    -------
-    (..., 4, 4) ndarray
-        Rotation in degrees, clockwise positive; along ahead positive, across right positive, and spacing
-        in the length unit. nan rows where the two poles coincide.
-
-    >>> import numpy as np
-    >>> c = propagate([12.5, 0.0], 0.0009 * np.eye(2), 0.0009 * np.eye(2), structure_azimuth_deg=0.0)
-    >>> np.sqrt(np.diag(c)).round(4).tolist()
-    [0.1945, 0.0212, 0.0212, 0.0424]
-    """
-    axes = _axes(structure_azimuth_deg)
-    jacobian = _jacobian(np.asarray(first_to_last, dtype=np.float64), axes)
-    poles = _block(covariance_first, covariance_last, covariance_between)
-    result = np.asarray(jacobian @ poles @ np.swapaxes(jacobian, -1, -2))
-    design = np.broadcast_to(np.asarray(covariance_design, dtype=np.float64), (*axes.shape[:-2], 2, 2))
-    result[..., 1:3, 1:3] += axes @ design @ np.swapaxes(axes, -1, -2)
-    result[..., 0, 0] += np.square(azimuth_sigma_deg)
-    return result
-
-
-def _axes(azimuth_deg: ArrayLike) -> NDArray[np.float64]:
-    """(..., 2, 2): the unit vectors ahead and right, as rows of east and north."""
-    angle = np.radians(np.asarray(azimuth_deg, dtype=np.float64))
-    sine, cosine = np.sin(angle), np.cos(angle)
-    return np.stack([np.stack([sine, cosine], axis=-1), np.stack([cosine, -sine], axis=-1)], axis=-2)
-
-
-def _jacobian(vector: NDArray[np.float64], axes: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(..., 4, 4): rows rotation (deg), along, across, spacing; columns first e, n, last e, n."""
-    length = np.hypot(vector[..., 0], vector[..., 1])[..., np.newaxis]
-    unit = vector / np.where(length > 0.0, length, np.nan)
-    turn = np.degrees(np.stack([unit[..., 1], -unit[..., 0]], axis=-1) / length)
-    rows = [(-turn, turn), (axes[..., 0, :] / 2.0,) * 2, (axes[..., 1, :] / 2.0,) * 2, (-unit, unit)]
-    return np.stack([np.concatenate(np.broadcast_arrays(*row), axis=-1) for row in rows], axis=-2)
-
-
-def _block(first: ArrayLike, last: ArrayLike, between: ArrayLike) -> NDArray[np.float64]:
-    """(..., 4, 4): the covariance of first e, n, last e, n."""
-    one, two = np.asarray(first, dtype=np.float64), np.asarray(last, dtype=np.float64)
-    one, two, both = np.broadcast_arrays(one, two, np.asarray(between, dtype=np.float64))
-    top = np.concatenate([one, both], axis=-1)
-    return np.concatenate([top, np.concatenate([np.swapaxes(both, -1, -2), two], axis=-1)], axis=-2)
+    return np.asarray(np.hypot(np.hypot(sigma_a, sigma_b) / 2.0, common), dtype=np.float64)
 
 
 def probability_inside(value: ArrayLike, sigma: ArrayLike, tolerance: ArrayLike) -> NDArray[np.float64]:

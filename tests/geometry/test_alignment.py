@@ -114,7 +114,6 @@ def test_turns_of_several_routes() -> None:
 def test_lines_that_double_back() -> None:
     line = Network.from_vertices([0.0, 100.0, 1.0, 1.0], [0.0, 0.0, 1.0, 50.0], [0, 4])
     assert line.doubled_back().tolist() == [1]
-    assert line.doubled_back(limit_deg=80.0).tolist() == [1, 2]
     assert CORNER.doubled_back().size == 0
 
 

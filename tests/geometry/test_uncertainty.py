@@ -15,7 +15,6 @@ from linemap.geometry.uncertainty import (
     log_normal_below,
     normal_below,
     probability_inside,
-    propagate,
     rotation_sigma_deg,
     spacing_sigma,
 )
@@ -126,30 +125,40 @@ def test_the_frame_of_the_simulation_is_the_one_described() -> None:
 
 
 RANDOM, COMMON, CENTRING = 0.03, 0.02, 0.05
-ISOTROPIC = np.eye(2)
-CASES = {
-    "isotropic": ((RANDOM**2 + COMMON**2 + CENTRING**2) * ISOTROPIC,) * 2,
-    "anisotropic": (
-        np.array([[0.0060, 0.0015], [0.0015, 0.0030]]),
-        np.array([[0.0030, -0.0008], [-0.0008, 0.0050]]),
-    ),
-}
 
 
-@pytest.mark.parametrize("case", CASES)
-def test_closed_form_agrees_with_simulation_within_its_standard_error(case: str) -> None:
-    first, last = CASES[case]
-    between = COMMON**2 * ISOTROPIC
-    a, b = set_poles()
-    closed = propagate(b - a, first, last, structure_azimuth_deg=AZIMUTH, covariance_between=between)
-    size = 100_000
-    seen = simulated(np.block([[first, between], [between.T, last]]), size)
-    ratio = seen.std(axis=0) / np.sqrt(np.diag(closed))
+def total_covariance(own_a: float, own_b: float, common: float) -> NDArray[np.float64]:
+    """(4, 4): of A east, north, B east, north, with an error that both poles share."""
+    return np.diag([own_a**2] * 2 + [own_b**2] * 2) + common**2 * np.tile(np.eye(2), (2, 2))
+
+
+def closed_forms(own_a: float, own_b: float, common: float) -> list[float]:
+    """Standard deviations of rotation, along, across and spacing of the frame described above."""
+    centre = centre_sigma(own_a, own_b, common=common).item()
+    rotation = rotation_sigma_deg(own_a, own_b, distance=15.62).item()
+    return [rotation, centre, centre, spacing_sigma(own_a, own_b).item()]
+
+
+def test_closed_forms_agree_with_simulation_within_its_standard_error() -> None:
+    own, size = math.hypot(RANDOM, CENTRING), 100_000
+    seen = simulated(total_covariance(own, 2.0 * own, COMMON), size)
+    ratio = seen.std(axis=0) / closed_forms(own, 2.0 * own, COMMON)
     standard_error = 1.0 / math.sqrt(2.0 * size)  # of a standard deviation: 0.22 %
     assert np.abs(ratio - 1.0).max() < 4.0 * standard_error
-    spread = np.sqrt(np.diag(closed))
-    correlation = closed / np.outer(spread, spread)
-    assert np.abs(np.corrcoef(seen.T) - correlation).max() < 4.0 / math.sqrt(size)
+
+
+@settings(max_examples=60, deadline=None)
+@given(a=SIGMAS, b=SIGMAS, common=SIGMAS)
+def test_closed_forms_have_the_derivatives_of_the_comparison_itself(
+    a: float, b: float, common: float
+) -> None:
+    """Each pole is moved a little along each axis, and the residuals of `as_set` watched."""
+    step, poles = 1e-5, set_poles()
+    moves = np.concatenate([np.eye(4), -np.eye(4)]).reshape(8, 2, 2) * step
+    seen = columns(compare(poles + moves))
+    jacobian = (seen[:4] - seen[4:]).T / (2.0 * step)
+    expected = np.sqrt(np.diag(jacobian @ total_covariance(a, b, common) @ jacobian.T))
+    assert closed_forms(a, b, common) == pytest.approx(expected, rel=1e-6)
 
 
 def test_closed_form_of_the_isotropic_case() -> None:
@@ -169,84 +178,8 @@ def test_rotation_sigma_by_hand(sigma: float, spacing: float, expected: float) -
     assert rotation_sigma_deg(sigma, sigma, distance=spacing) == pytest.approx(expected, abs=5e-4)
 
 
-def test_an_uncertain_design_azimuth_adds_in_quadrature() -> None:
-    alone = rotation_sigma_deg(0.03, 0.03, distance=12.5)
-    both = rotation_sigma_deg(0.03, 0.03, distance=12.5, azimuth_sigma_deg=0.1)
-    assert both**2 - alone**2 == pytest.approx(0.01)
-
-
 def test_poles_in_one_place_have_no_rotation_sigma() -> None:
     assert np.isnan(rotation_sigma_deg(0.03, 0.03, distance=[0.0, np.nan])).all()
-    nowhere = propagate([0.0, 0.0], np.eye(2), np.eye(2), structure_azimuth_deg=10.0)
-    assert np.isnan(nowhere[0, 0])
-    assert nowhere[1, 1] == pytest.approx(0.5)
-
-
-@settings(max_examples=60, deadline=None)
-@given(azimuth=st.floats(0.0, 360.0), a=SIGMAS, b=SIGMAS, common=SIGMAS, distance=st.floats(8.0, 40.0))
-def test_propagate_holds_the_closed_forms(
-    azimuth: float, a: float, b: float, common: float, distance: float
-) -> None:
-    """Isotropic errors with a common part: it cancels in rotation and spacing and stays in the centre."""
-    turn = math.radians(azimuth + 100.0)
-    vector = [distance * math.sin(turn), distance * math.cos(turn)]
-    shared = common**2 * np.eye(2)
-    seen = np.sqrt(
-        np.diag(
-            propagate(
-                vector,
-                a**2 * np.eye(2) + shared,
-                b**2 * np.eye(2) + shared,
-                structure_azimuth_deg=azimuth,
-                covariance_between=shared,
-            )
-        )
-    )
-    centre = centre_sigma(a, b, common=common).item()
-    expected = [
-        rotation_sigma_deg(a, b, distance=distance).item(),
-        centre,
-        centre,
-        spacing_sigma(a, b).item(),
-    ]
-    assert seen == pytest.approx(expected, rel=1e-6)
-
-
-def test_propagate_uses_the_derivatives_of_the_comparison_itself() -> None:
-    """Each pole is moved a little along each axis, and the residuals of `as_set` watched."""
-    step, poles = 1e-5, set_poles()
-    moves = np.concatenate([np.eye(4), -np.eye(4)]).reshape(8, 2, 2) * step
-    seen = columns(compare(poles + moves))
-    jacobian = (seen[:4] - seen[4:]).T / (2.0 * step)
-    first, last = CASES["anisotropic"]
-    between = np.array([[2e-4, 1e-4], [-1e-4, 3e-4]])
-    expected = jacobian @ np.block([[first, between], [between.T, last]]) @ jacobian.T
-    closed = propagate(
-        poles[1] - poles[0], first, last, structure_azimuth_deg=AZIMUTH, covariance_between=between
-    )
-    assert closed == pytest.approx(expected, rel=1e-6, abs=1e-9)
-
-
-def test_an_uncertain_design_centre_is_turned_into_the_frame() -> None:
-    """East uncertain only, structure looking 30 degrees: a quarter of the variance is along."""
-    design = np.array([[0.04, 0.0], [0.0, 0.0]])
-    zero = np.zeros((2, 2))
-    seen = propagate([0.0, -12.0], zero, zero, structure_azimuth_deg=30.0, covariance_design=design)
-    assert np.diag(seen) == pytest.approx([0.0, 0.01, 0.03, 0.0], abs=1e-15)
-    assert seen[1, 2] == pytest.approx(math.sqrt(0.01 * 0.03))
-    seen = propagate([0.0, -12.0], zero, zero, structure_azimuth_deg=90.0, azimuth_sigma_deg=0.1)
-    assert np.diag(seen) == pytest.approx([0.01, 0.0, 0.0, 0.0], abs=1e-15)
-
-
-def test_many_structures_are_answered_as_one_by_one() -> None:
-    draw = np.random.default_rng(3)
-    vectors, azimuths = draw.normal(0.0, 10.0, (20, 2)), draw.uniform(0.0, 360.0, 20)
-    roots = draw.normal(0.0, 0.05, (20, 2, 2))
-    covariances = roots @ roots.swapaxes(-1, -2)
-    together = propagate(vectors, covariances, 2.0 * covariances, structure_azimuth_deg=azimuths)
-    for i in range(20):
-        alone = propagate(vectors[i], covariances[i], 2.0 * covariances[i], structure_azimuth_deg=azimuths[i])
-        assert together[i] == pytest.approx(alone, rel=1e-12, abs=1e-18)
 
 
 # Decisions

@@ -94,7 +94,6 @@ def _tasks(
     ends = {row: days[SEEN_DAYS + int(generator.integers(3, latest_release))] for row in held}
     return [
         Task(
-            line="North",
             number=f"1/{row}",
             holds=(Hold(id=f"H-{row}", to_date=ends[row]),) if row in held else (),
         )

@@ -32,30 +32,29 @@ _SOON_DAYS = 3
 class Workable:
     """A structure that no record keeps the crew from."""
 
-    line: str
-    number: str
+    site: Site
     #: What speaks for it, in sentences.
     why: tuple[str, ...]
     #: What must be there or seen to for the work to go on, in sentences.
     conditions: tuple[str, ...]
-    travel_m: float
-    along_m: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refused:
     """A structure that some record keeps the crew from."""
 
-    line: str
-    number: str
-    #: Cause, date, who releases it.
-    reason: str
+    site: Site
     causes: tuple[Obstacle, ...]
+
+    @property
+    def reason(self) -> str:
+        """Cause, date, who releases it."""
+        return refusal_sentence(self.causes)
 
     @property
     def sentence(self) -> str:
         """One sentence: the structure, and the reason."""
-        return f"{self.number}: {self.reason}"
+        return f"{self.site.number}: {self.reason}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +65,8 @@ class Next:
     workable: tuple[Workable, ...]
     #: In the order of the numbers.
     refused: tuple[Refused, ...]
-    #: (line, number) of structures where the step is done already.
-    done: tuple[tuple[str, str], ...]
+    #: Where the step is done already.
+    done: tuple[Site, ...]
 
 
 def next_structures(sites: Iterable[Site], asked: Asked) -> Next:
@@ -81,31 +80,15 @@ def next_structures(sites: Iterable[Site], asked: Asked) -> Next:
     if asked.workflow.step(asked.step) is None:
         known = ", ".join(step.code for step in asked.workflow.steps)
         raise ValueError(f"{asked.step!r} is no step of the workflow; use one of {known}")
-    workable: list[Workable] = []
-    refused: list[Refused] = []
-    done: list[tuple[str, str]] = []
-    for site in sites:
-        if asked.step in site.status.done:
-            done.append((site.line, site.number))
-            continue
-        if causes := obstacles_of(site, asked):
-            reason = refusal_sentence(causes)
-            refused.append(Refused(line=site.line, number=site.number, reason=reason, causes=causes))
-        else:
-            workable.append(
-                Workable(
-                    line=site.line,
-                    number=site.number,
-                    why=tuple(_why(site, asked)),
-                    conditions=tuple(_conditions(site, asked)),
-                    travel_m=site.travel_m,
-                    along_m=site.along_m,
-                )
-            )
+    in_order = sorted(sites, key=_line_order)
+    judged = [(site, obstacles_of(site, asked)) for site in in_order if asked.step not in site.status.done]
     return Next(
-        workable=tuple(sorted(workable, key=_travel_order)),
-        refused=tuple(sorted(refused, key=lambda one: _line_order(one.line, one.number))),
-        done=tuple(sorted(done, key=lambda one: _line_order(*one))),
+        workable=tuple(
+            Workable(site=site, why=tuple(_why(site, asked)), conditions=tuple(_conditions(site, asked)))
+            for site in sorted((site for site, causes in judged if not causes), key=_travel_order)
+        ),
+        refused=tuple(Refused(site=site, causes=causes) for site, causes in judged if causes),
+        done=tuple(site for site in in_order if asked.step in site.status.done),
     )
 
 
@@ -178,9 +161,9 @@ def _ticket_conditions(site: Site, asked: Asked) -> Iterable[str]:
         yield f"locate ticket {ticket.number} ends {date_words(ticket.last_day)}"
 
 
-def _travel_order(one: Workable) -> tuple[float, float, str, Sequence[object], str]:
-    return (one.travel_m, one.along_m, *_line_order(one.line, one.number))
+def _travel_order(site: Site) -> tuple[float, float, str, Sequence[object], str]:
+    return (site.travel_m, site.along_m, *_line_order(site))
 
 
-def _line_order(line: str, number: str) -> tuple[str, tuple[int, int, int, str], str]:
-    return (line, number_key(number), number)
+def _line_order(site: Site) -> tuple[str, tuple[int, int, int, str], str]:
+    return (site.line, number_key(site.number), site.number)

@@ -45,7 +45,6 @@ class Unavailable:
 class Task:
     """One structure that lacks the step. Tasks are in the order of work."""
 
-    line: str
     number: str
     #: Names of the wire sections it belongs to, as `Section.words`.
     sections: tuple[str, ...] = ()

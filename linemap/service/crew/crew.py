@@ -84,7 +84,9 @@ def next_answer(
         from_=begin.words,
         workable=[_workable_row(view, one, begin, travel, workflow.words(step)) for one in listed],
         refused=[
-            answer.RefusedRow(line=one.line, number=one.number, reason=one.reason, sentence=one.sentence)
+            answer.RefusedRow(
+                line=one.site.line, number=one.site.number, reason=one.reason, sentence=one.sentence
+            )
             for one in found.refused
         ],
         workable_count=len(found.workable),
@@ -192,17 +194,18 @@ def _where(view: JobView, fix: Fix) -> Where:
 def _workable_row(
     view: JobView, one: Workable, begin: _Begin, travel: Travel, step_words: str
 ) -> answer.WorkableRow:
-    row = view.row_of[one.line, one.number]
+    site = one.site
+    row = view.row_of[site.line, site.number]
     line = view.figures.line_of(row)
     station = float(view.figures.station[row])
     accuracy_m = begin.where.accuracy_m if begin.where is not None else 0.0
-    far = one.travel_m if np.isfinite(one.travel_m) else one.along_m
+    far = site.travel_m if np.isfinite(site.travel_m) else site.along_m
     distance = length_words(far, line.unit, accuracy_m=accuracy_m) if np.isfinite(far) else "not known"
     bearing = _bearing(view, row, begin, accuracy_m)
     roads, in_all = travel_parts(travel, row, line.unit)
     return answer.WorkableRow(
-        line=one.line,
-        number=one.number,
+        line=site.line,
+        number=site.number,
         station_text=format_station(station, per_plus=line.per_plus, decimals=line.station_decimals),
         why=list(one.why),
         next_step=step_words,

@@ -226,7 +226,6 @@ def _tasks(
 def _task(site: Site, names: Sequence[str], holds: Sequence[Hold], lacking: Sequence[str]) -> Task:
     mine = [hold for hold in holds if any(map(hold.stops, lacking))]
     return Task(
-        line=site.line,
         number=site.number,
         sections=tuple(names),
         holds=tuple(hold for hold in mine if not hold.conditional),

@@ -28,7 +28,7 @@ SECTION = "section 3 (13/2-16/4)"
 def tasks(count: int, *, held: dict[int, Hold] | None = None) -> list[Task]:
     holds = held or {}
     return [
-        Task(line="North", number=f"1/{k}", sections=(SECTION,), holds=(holds[k],) if k in holds else ())
+        Task(number=f"1/{k}", sections=(SECTION,), holds=(holds[k],) if k in holds else ())
         for k in range(count)
     ]
 
@@ -114,7 +114,7 @@ def test_a_hold_that_begins_later_stops_what_is_not_done_by_then() -> None:
 
 def test_a_condition_lets_work_go_on_and_is_told() -> None:
     monitor = Hold(id="HC-1", condition="monitor named")
-    task = Task(line="North", number="1/1", conditions=(monitor,))
+    task = Task(number="1/1", conditions=(monitor,))
     answer = forecast([task], RATES, step="set", as_of=TODAY, calendar=MON_THU)
     assert isinstance(answer, Forecast)
     assert (answer.workable, answer.conditional, answer.held) == ((task,), (task,), ())

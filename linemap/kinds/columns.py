@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from linemap.domain.design.line import Centreline
+from linemap.domain.design.line import Vertex
 from linemap.domain.design.structure import Structures
-from linemap.domain.kind.kind import LINE, PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
+from linemap.domain.kind.kind import PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.shot import Shot
@@ -14,16 +14,16 @@ _PLACE = "easting + northing | longitude + latitude | geometry"
 #: Geographic coordinates, which readers turn into those of the grid.
 _SPHERE = {name: Cell(PLACE_WORDS[name]) for name in ("longitude", "latitude")}
 
-CENTRELINE: Kind[Centreline] = Kind(
+CENTRELINE: Kind[Vertex] = Kind(
     code="centreline",
-    record=Centreline,
+    record=Vertex,
     noun="vertex",
-    table="",
+    table="vertex",
     keeps=Keeps.STATE,
-    key=("names",),
+    key=("line", "name"),
     needs=(_PLACE,),
+    of_line=True,
     extra={
-        "line": LINE,
         **_SPHERE,
         "station": Cell("station sta chainage", compared=True),
         "station_back": Cell(

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from itertools import chain, islice, repeat
-from typing import Any
+from itertools import chain, repeat
+from typing import Any, TypeVar, Unpack
 
 import numpy as np
-from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy import Connection, insert, select, update
 
-from linemap.domain.design.line import Centreline, Limits, Line, PoleASide, StationEquation
+from linemap.domain.design.line import Centreline, Limits, Line, PoleASide, StationEquation, Vertex
 from linemap.domain.kind.compare import RecordChange
+from linemap.domain.kind.kind import Kind
 from linemap.errors import Conflict, NotFound
 from linemap.geometry.projection import unit_of
 from linemap.geometry.station import Stationing
+from linemap.kinds.columns import CENTRELINE
 from linemap.kinds.registry import EQUATIONS
 from linemap.store import schema
-from linemap.store.columns import insert_columns
 from linemap.store.database import bump
-from linemap.store.lists import keep_list, load_list
-from linemap.store.revisions import new_revision
+from linemap.store.lists import Origin, keep_list, list_states, load_list
+from linemap.units import LengthUnit
+
+R = TypeVar("R")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,39 +95,25 @@ def declare_factor(connection: Connection, combined_factor: float | None) -> Non
 
 
 def save_centreline(
-    connection: Connection,
-    line_id: int,
-    centreline: Centreline,
-    *,
-    file_id: int | None = None,
-    label: str = "",
-    now: dt.datetime,
-) -> int:
-    """Store a centreline as a line's current one and return the revision's identifier."""
-    revision_id = new_revision(
-        connection,
-        line_id,
-        kind="centreline",
-        source_file=centreline.source_file,
-        file_id=file_id,
-        label=label,
-        now=now,
-    )
-    count = len(centreline.easting)
-    columns: dict[str, list[Any]] = {
-        "seq": list(range(count)),
-        "easting": centreline.easting.tolist(),
-        "northing": centreline.northing.tolist(),
-        "name": list(islice(chain(centreline.names, repeat("")), count)),
-    }
-    insert_columns(connection, schema.vertex, columns, same={"revision_id": revision_id})
-    return revision_id
+    connection: Connection, line_id: int, centreline: Centreline, **origin: Unpack[Origin]
+) -> tuple[RecordChange, ...]:
+    """Store a centreline, which knows its file, as a line's current one; return what that changes."""
+    name, unit, _ = _rules(connection, line_id)
+    names = chain(centreline.names, repeat(""))
+    vertices = [
+        Vertex(line=name, name=each, easting=easting, northing=northing)
+        for each, easting, northing in zip(
+            names, centreline.easting.tolist(), centreline.northing.tolist(), strict=False
+        )
+    ]
+    origin = {**origin, "source_file": centreline.source_file}
+    return keep_list(connection, CENTRELINE, vertices, line_id=line_id, unit=unit, **origin)
 
 
 def save_equations(
-    connection: Connection, line_id: int, equations: Sequence[StationEquation], **of_file: Any
+    connection: Connection, line_id: int, equations: Sequence[StationEquation], **origin: Unpack[Origin]
 ) -> tuple[RecordChange, ...]:
-    """Keep the station equations of a line, as `keep_list` does with what is known of their file.
+    """Keep the station equations of a line, as `keep_list` does.
 
     Raises
     ------
@@ -134,28 +122,38 @@ def save_equations(
     NotFound
         If there is no such line.
     """
+    name, unit, start = _rules(connection, line_id)
+    Stationing.from_pairs(start, [(each.back, each.ahead) for each in equations])
+    mine = [replace(each, line=name) for each in equations]
+    return keep_list(connection, EQUATIONS, mine, line_id=line_id, unit=unit, **origin)
+
+
+def _rules(connection: Connection, line_id: int) -> tuple[str, LengthUnit, float]:
+    """Return name, unit and station of the first vertex of a line."""
     table = schema.line
     query = select(table.c.name, table.c.start_station, table.c.crs).where(table.c.id == line_id)
     found = connection.execute(query).first()
     if found is None:
         raise NotFound(f"the job has no line with the identifier {line_id}")
-    Stationing.from_pairs(found.start_station, [(each.back, each.ahead) for each in equations])
-    mine = [replace(each, line=found.name) for each in equations]
-    unit = unit_of(found.crs)
-    return keep_list(connection, EQUATIONS, mine, line_id=line_id, unit=unit, **of_file)
+    return found.name, unit_of(found.crs), found.start_station
 
 
 def load_lines(connection: Connection) -> tuple[Line, ...]:
     """Return the lines that have a centreline, in the order they were added."""
-    points = _current(connection, schema.vertex)
-    pairs: dict[str, list[StationEquation]] = {}
-    for each in load_list(connection, EQUATIONS):
-        pairs.setdefault(each.line, []).append(each)
+    points, pairs = _by_line(connection, CENTRELINE), _by_line(connection, EQUATIONS)
+    files = {each.line: each.source_file for each in list_states(connection, "centreline") if each.is_current}
     return tuple(
-        _line(record, points[record.id], pairs.get(record.name, []))
+        _line(record, points[record.name], pairs.get(record.name, []), files[record.name])
         for record in list_lines(connection)
-        if record.id in points
+        if record.name in points
     )
+
+
+def _by_line(connection: Connection, kind: Kind[R]) -> dict[str, list[R]]:
+    found: dict[str, list[R]] = {}
+    for each in load_list(connection, kind):
+        found.setdefault(each.line, []).append(each)  # type: ignore[attr-defined] # lists of lines name it
+    return found
 
 
 def _record(row: dict[str, Any]) -> LineRecord:
@@ -163,22 +161,9 @@ def _record(row: dict[str, Any]) -> LineRecord:
     return LineRecord(**row, limits=Limits(**settings["limits"]))
 
 
-def _current(connection: Connection, table: Table) -> Mapping[int, list[Any]]:
-    """Return the rows of all current revisions by line identifier, in order."""
-    revision = schema.revision
-    query = (
-        select(revision.c.line_id, revision.c.source_file, table)
-        .join(table, table.c.revision_id == revision.c.id)
-        .where(revision.c.is_current)
-        .order_by(revision.c.line_id, table.c.seq)
-    )
-    gathered: dict[int, list[Any]] = {}
-    for row in connection.execute(query):
-        gathered.setdefault(row.line_id, []).append(row)
-    return gathered
-
-
-def _line(record: LineRecord, points: list[Any], pairs: list[StationEquation]) -> Line:
+def _line(
+    record: LineRecord, points: Sequence[Vertex], pairs: Sequence[StationEquation], source_file: str
+) -> Line:
     names = tuple(point.name for point in points)
     return Line(
         name=record.name,
@@ -188,7 +173,7 @@ def _line(record: LineRecord, points: list[Any], pairs: list[StationEquation]) -
             easting=np.array([point.easting for point in points], dtype=np.float64),
             northing=np.array([point.northing for point in points], dtype=np.float64),
             names=names if any(names) else (),
-            source_file=points[0].source_file,
+            source_file=source_file,
         ),
         back_end=record.back_end,
         ahead_end=record.ahead_end,

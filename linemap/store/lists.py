@@ -1,7 +1,8 @@
-"""Declared lists: the states of those that are replaced, and those that only grow.
+"""Lists: the states of those that are replaced, what each changed, and those that only grow.
 
-A new file of a list is a new state of it, whole or of one part; older states are kept and can be read by
-their revision, so that what a file takes away can be named and what was known on a day stays known.
+A new file of a list is a new state of it: of the whole list, of one line's, or of one part (layer). Older
+states are kept and can be read by their identifier, so that what a file takes away can be named and what was
+known on a day stays known.
 """
 
 from __future__ import annotations
@@ -11,36 +12,97 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any, TypeVar
+from typing import Any, Required, TypedDict, TypeVar, Unpack
 
 from shapely import Geometry, from_geojson, to_geojson
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, func, insert, select, update
 
+from linemap.domain.design.revision import Change
 from linemap.domain.kind.compare import RecordChange, compare_records, name_of
-from linemap.domain.kind.kind import Column, Keeps, Kind, columns_of, kept_of
-from linemap.errors import Conflict
+from linemap.domain.kind.kind import Code, Column, Keeps, Kind, columns_of, kept_of
+from linemap.errors import Conflict, NotFound
 from linemap.store.columns import insert_columns, null_for_nan
 from linemap.store.database import bump
-from linemap.store.schema import line, metadata, revision
+from linemap.store.schema import file, line, metadata, revision, structure_change
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
+
+
+class Origin(TypedDict, total=False):
+    """Where a state of a list comes from."""
+
+    #: File it was loaded from; left out = entered otherwise.
+    file_id: int | None
+    source_file: str
+    #: What its owner calls it: "Rev C".
+    label: str
+    now: Required[dt.datetime]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListState:
     """One state of a list, or of one part of it."""
 
-    #: Its revision, by which `load_list` reads it.
+    #: By which `load_list` reads it.
     id: int
-    #: The line or layer it is of; "" = of the whole list.
+    kind: Code
+    #: Line it is of; "" = of the job.
+    line: str
+    #: Part it is of, such as a layer; "" = it has no parts.
     part: str
     #: File it was loaded from; None = entered otherwise.
     file_id: int | None
     source_file: str
+    #: Who loaded the file; "" = not known.
+    loaded_by: str
     label: str
     loaded_at: dt.datetime
     is_current: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedChange:
+    """What one state of a list of structures or poles changed at one structure."""
+
+    #: Label and kind of the state that brought the change, and when it came.
+    label: str
+    kind: Code
+    loaded_at: dt.datetime
+    change: Change
+
+
+def new_state(
+    connection: Connection,
+    kind: Code,
+    *,
+    line_id: int | None = None,
+    part: str = "",
+    **origin: Unpack[Origin],
+) -> tuple[int, int | None]:
+    """Start the current state of a list; return its identifier and that of the state before.
+
+    Raises
+    ------
+    NotFound
+        If there is no such line.
+    """
+    if line_id is not None and connection.scalar(select(line.c.id).where(line.c.id == line_id)) is None:
+        raise NotFound(f"the job has no line with the identifier {line_id}")
+    whose = {"kind": kind, "part": part, "line_id": line_id}
+    before = connection.scalar(select(revision.c.id).where(revision.c.is_current).filter_by(**whose))
+    connection.execute(update(revision).filter_by(**whose).values(is_current=False))
+    query = insert(revision).values(
+        **whose,
+        file_id=origin.get("file_id"),
+        source_file=origin.get("source_file", ""),
+        label=origin.get("label", ""),
+        loaded_at=origin["now"],
+        is_current=True,
+    )
+    made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
+    bump(connection)
+    return made, before
 
 
 def keep_list(
@@ -49,11 +111,8 @@ def keep_list(
     records: Sequence[R],
     *,
     line_id: int | None = None,
-    file_id: int | None = None,
-    source_file: str = "",
-    label: str = "",
-    now: dt.datetime,
     unit: LengthUnit = LengthUnit.FOOT,
+    **origin: Unpack[Origin],
 ) -> tuple[RecordChange, ...]:
     """Put the records of a file into a list as its kind keeps them; return what that changes.
 
@@ -66,15 +125,11 @@ def keep_list(
         Against the state before; () for the first state of a list, and for lists that only grow.
     """
     if kind.keeps is Keeps.GROWS:
-        add_records(connection, kind, records, file_id=file_id)
+        add_records(connection, kind, records, file_id=origin.get("file_id"))
         return ()
     changes: list[RecordChange] = []
     for part, mine in _parts(kind, records).items():
-        whose = {"kind": kind.code, "part": part, "line_id": line_id}
-        before = _current(connection, whose)
-        made = _new_state(
-            connection, whose, file_id=file_id, source_file=source_file, label=label, loaded_at=now
-        )
+        made, before = new_state(connection, kind.code, line_id=line_id, part=part, **origin)
         insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
         if before is not None:
             changes += compare_records(kind, load_list(connection, kind, state=before), mine, unit=unit)
@@ -110,11 +165,67 @@ def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None
     )
 
 
-def list_states(connection: Connection, kind: Kind[Any]) -> tuple[ListState, ...]:
-    """Return the states of a list in the order they were loaded; () for lists that only grow."""
-    columns = (revision.c[name] for name in ListState.__dataclass_fields__)
-    query = select(*columns).where(revision.c.kind == kind.code).order_by(revision.c.id)
+def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListState, ...]:
+    """Return the states of a list, or of all lists, in the order they were loaded."""
+    table = revision.outerjoin(line, revision.c.line_id == line.c.id)
+    table = table.outerjoin(file, revision.c.file_id == file.c.id)
+    named = {
+        "line": func.coalesce(line.c.name, "").label("line"),
+        "loaded_by": func.coalesce(file.c.loaded_by, "").label("loaded_by"),
+    }
+    columns = (named[name] if name in named else revision.c[name] for name in ListState.__dataclass_fields__)
+    query = select(*columns).select_from(table).order_by(revision.c.id)
+    if kind is not None:
+        query = query.where(revision.c.kind == kind)
     return tuple(ListState(**row._mapping) for row in connection.execute(query))
+
+
+def add_changes(connection: Connection, state: int, found: Iterable[Change]) -> None:
+    """Keep what a state changed against the one before it."""
+    rows = [
+        {
+            "revision_id": state,
+            "seq": seq,
+            "number": each.number,
+            "change": each.change,
+            "details": dict(each.values),
+        }
+        for seq, each in enumerate(found)
+    ]
+    if rows:
+        connection.execute(insert(structure_change), rows)
+
+
+def load_changes(
+    connection: Connection, of_line: str | None = None, *, states: Iterable[int] | None = None
+) -> tuple[RecordedChange, ...]:
+    """Return what the states of a line's lists changed, in the order they were loaded.
+
+    `of_line` None = of every line; `states` None = of all of them, else of those alone.
+    """
+    table = structure_change
+    chosen: list[ColumnElement[bool]] = []
+    if of_line is not None:
+        chosen.append(line.c.name == of_line)
+    if states is not None:
+        chosen.append(revision.c.id.in_(list(states)))
+    query = (
+        select(revision.c.label, revision.c.kind, revision.c.loaded_at)
+        .add_columns(table.c.number, table.c.change, table.c.details)
+        .join(revision, table.c.revision_id == revision.c.id)
+        .join(line, revision.c.line_id == line.c.id)
+        .where(*chosen)
+        .order_by(revision.c.id, table.c.seq)
+    )
+    return tuple(
+        RecordedChange(
+            label=row.label,
+            kind=row.kind,
+            loaded_at=row.loaded_at,
+            change=Change(number=row.number, change=row.change, values=row.details),
+        )
+        for row in connection.execute(query)
+    )
 
 
 def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:
@@ -124,18 +235,6 @@ def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:
     for record in records:
         parts.setdefault(str(getattr(record, kind.part)), []).append(record)
     return parts
-
-
-def _current(connection: Connection, whose: Mapping[str, Any]) -> int | None:
-    return connection.scalar(select(revision.c.id).where(revision.c.is_current).filter_by(**whose))
-
-
-def _new_state(connection: Connection, whose: Mapping[str, Any], **values: Any) -> int:
-    connection.execute(update(revision).filter_by(**whose).values(is_current=False))
-    query = insert(revision).values(is_current=True, **whose, **values)
-    made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
-    bump(connection)
-    return made
 
 
 def insert_records(

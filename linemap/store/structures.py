@@ -1,12 +1,11 @@
-"""Structure lists and pole schedules: every revision kept, and what each changed against the one before."""
+"""Structure lists and pole schedules: every state kept, and what each changed against the one before."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict
 from itertools import repeat
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 from sqlalchemy import ColumnElement, Connection, Row, and_, select
@@ -19,28 +18,19 @@ from linemap.geometry.projection import unit_of
 from linemap.kinds.registry import POLES
 from linemap.store import schema
 from linemap.store.columns import insert_columns
-from linemap.store.lists import insert_records, load_list
-from linemap.store.revisions import Kind, add_changes, current_revision, new_revision
+from linemap.store.lists import Origin, add_changes, insert_records, load_list, new_state
 from linemap.units import LengthUnit
 
 _COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})
 
 
 def save_structures(
-    connection: Connection,
-    line_id: int,
-    structures: Structures,
-    *,
-    file_id: int | None = None,
-    label: str = "",
-    now: dt.datetime,
-) -> int:
-    """Store a structure list as a line's current one, with what it changes; return the revision's identifier.
+    connection: Connection, line_id: int, structures: Structures, **origin: Unpack[Origin]
+) -> tuple[Change, ...]:
+    """Store a structure list as a line's current one; return what it changes, which is kept too.
 
-    Parameters
-    ----------
-    structures : Structures
-        Structures of this line only; their line column is not stored, the line's own name is.
+    The structures are of this line only; their line column is not stored, the line's own name is. They know
+    their file.
 
     Raises
     ------
@@ -51,75 +41,51 @@ def save_structures(
     """
     if len(set(structures.line)) > 1:
         raise ValueError(f"the list names several lines: {', '.join(sorted(set(structures.line)))}")
-    before = current_revision(connection, line_id, "structures")
-    revision_id = new_revision(
-        connection,
-        line_id,
-        kind="structures",
-        source_file=structures.source_file,
-        file_id=file_id,
-        label=label,
-        now=now,
-    )
+    origin = {**origin, "source_file": structures.source_file}
+    made, before = new_state(connection, "structures", line_id=line_id, **origin)
     columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
     columns["seq"] = list(range(len(structures)))
-    insert_columns(connection, schema.structure, columns, same={"revision_id": revision_id})
-    if before is not None:
-        old = _structures(_structure_records(connection, schema.revision.c.id == before))
-        unit, factor = _unit(connection, line_id), _factor(connection, line_id)
-        found = compare(old, structures, unit=unit, combined_factor=factor)
-        add_changes(connection, revision_id, found)
-    return revision_id
+    insert_columns(connection, schema.structure, columns, same={"revision_id": made})
+    if before is None:
+        return ()
+    old = load_structures(connection, state=before)
+    unit, factor = _rules(connection, line_id)
+    found = compare(old, structures, unit=unit, combined_factor=factor)
+    add_changes(connection, made, found)
+    return tuple(found)
 
 
-def load_structures(connection: Connection) -> Structures:
-    """Return the current structures of all lines, line after line, in the order of their lists.
+def load_structures(connection: Connection, *, state: int | None = None) -> Structures:
+    """Return the current structures of all lines, line after line, or those of one state of a line's list.
 
-    `source_file` is empty when the lists came from several files.
+    In the order of their lists; `source_file` is empty when they came from several files.
     """
-    sources = set(connection.scalars(select(schema.revision.c.source_file).where(_current("structures"))))
+    which = _current() if state is None else schema.revision.c.id == state
+    sources = set(connection.scalars(select(schema.revision.c.source_file).where(which)))
     return _structures(
-        _structure_records(connection, _current("structures")),
-        source_file=sources.pop() if len(sources) == 1 else "",
+        _structure_records(connection, which), source_file=sources.pop() if len(sources) == 1 else ""
     )
 
 
 def save_poles(
-    connection: Connection,
-    line_id: int,
-    poles: Sequence[Pole],
-    *,
-    file_id: int | None = None,
-    source_file: str = "",
-    label: str = "",
-    now: dt.datetime,
-) -> int:
-    """Store a pole schedule as a line's current one, with what it changes; return the revision's identifier.
+    connection: Connection, line_id: int, poles: Sequence[Pole], **origin: Unpack[Origin]
+) -> tuple[Change, ...]:
+    """Store a pole schedule as a line's current one; return what it changes, which is kept too.
 
     Raises
     ------
     NotFound
         If there is no such line.
     """
-    before = current_revision(connection, line_id, "poles")
-    revision_id = new_revision(
-        connection,
-        line_id,
-        kind="poles",
-        source_file=source_file,
-        file_id=file_id,
-        label=label,
-        now=now,
-    )
-    insert_records(connection, POLES, poles, {"revision_id": revision_id}, seq=list(range(len(poles))))
-    if before is not None:
-        old = load_list(connection, POLES, state=before)
-        found = compare_records(POLES, old, poles, unit=_unit(connection, line_id))
-        changes = [_change_of(each) for each in found]
-        add_changes(
-            connection, revision_id, sorted(changes, key=lambda each: (number_key(each.number), each.words))
-        )
-    return revision_id
+    made, before = new_state(connection, "poles", line_id=line_id, **origin)
+    insert_records(connection, POLES, poles, {"revision_id": made}, seq=list(range(len(poles))))
+    if before is None:
+        return ()
+    unit, _ = _rules(connection, line_id)
+    found = compare_records(POLES, load_list(connection, POLES, state=before), poles, unit=unit)
+    changes = sorted(map(_change_of, found), key=lambda each: (number_key(each.number), each.words))
+    add_changes(connection, made, changes)
+    return tuple(changes)
 
 
 def _change_of(found: RecordChange) -> Change:
@@ -134,8 +100,8 @@ def load_poles(connection: Connection) -> tuple[Pole, ...]:
     return load_list(connection, POLES)
 
 
-def _current(kind: Kind) -> ColumnElement[bool]:
-    return and_(schema.revision.c.is_current, schema.revision.c.kind == kind)
+def _current() -> ColumnElement[bool]:
+    return and_(schema.revision.c.is_current, schema.revision.c.kind == "structures")
 
 
 def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
@@ -167,11 +133,8 @@ def _dtype(name: str) -> Any:
     return {str: object, float: np.float64, int: np.int64, bool: np.bool_}[kind]
 
 
-def _unit(connection: Connection, line_id: int) -> LengthUnit:
-    crs = connection.scalar(select(schema.line.c.crs).where(schema.line.c.id == line_id))
-    return unit_of(str(crs))
-
-
-def _factor(connection: Connection, line_id: int) -> float:
-    query = select(schema.line.c.combined_factor).where(schema.line.c.id == line_id)
-    return float(connection.scalar(query) or 1.0)
+def _rules(connection: Connection, line_id: int) -> tuple[LengthUnit, float]:
+    """Return the unit and the combined factor of a line, 1.0 where none is declared."""
+    table = schema.line
+    row = connection.execute(select(table.c.crs, table.c.combined_factor).where(table.c.id == line_id)).one()
+    return unit_of(row.crs), row.combined_factor or 1.0

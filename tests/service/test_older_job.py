@@ -15,7 +15,7 @@ from linemap.service.progress.progress_words import upgrade_words
 from linemap.service.view.build import build_view
 from linemap.store.database import open_job
 from linemap.store.events import record_in_order
-from linemap.store.revisions import changes
+from linemap.store.lists import load_changes
 
 DAY = dt.date(2026, 5, 16)
 
@@ -47,7 +47,7 @@ def test_counts(older_job: str) -> None:
 
 def test_what_revisions_changed_reads_as_it_did_and_a_move_tells_how_far(older_job: str) -> None:
     with open_job(older_job) as database, database.reading() as connection:
-        found = [each.change for each in changes(connection) if each.change.number == "15/2"]
+        found = [each.change for each in load_changes(connection) if each.change.number == "15/2"]
     assert found[0].words == "moved 8.00 ft"
     assert found[0].values == {"distance": 8.0, "unit": "ft"}
     assert found[1].words == "ground elevation 4013.01 ft -> 4012.89 ft"

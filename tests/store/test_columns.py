@@ -82,7 +82,7 @@ def test_columns_of_several_lengths_are_refused(database: Database) -> None:
         database.writing() as connection,
         pytest.raises(ValueError, match=r"vertex differ in length: \[1, 2\]"),
     ):
-        insert_columns(connection, schema.vertex, {"seq": [1, 2], "easting": [1.0]})
+        insert_columns(connection, schema.metadata.tables["vertex"], {"seq": [1, 2], "easting": [1.0]})
 
 
 def test_nothing_stays_of_a_transaction_that_fails(database: Database) -> None:

@@ -74,7 +74,7 @@ def test_what_a_new_list_takes_away_is_named_and_stays_readable(database: Databa
     )
     assert [change.words for change in changes if change.change == "added"] == ["hold H-11 added"]
     with database.reading() as connection:
-        older, newer = list_states(connection, HOLDS)
+        older, newer = list_states(connection, "holds")
         assert (older.source_file, older.is_current, newer.is_current) == ("holds.csv", False, True)
         assert load_list(connection, HOLDS, state=older.id) == tuple(first)
         assert load_list(connection, HOLDS) == tuple(second)

@@ -10,7 +10,7 @@ import pytest
 from linemap.domain.design.line import Centreline, Limits, StationEquation
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.kinds.registry import EQUATIONS
-from linemap.store import lines, revisions
+from linemap.store import lines
 from linemap.store.database import Database
 from linemap.store.lists import list_states, load_list
 from linemap.units import LengthUnit
@@ -76,10 +76,11 @@ def test_a_new_centreline_takes_the_place_of_the_old_one_which_is_kept(
 ) -> None:
     longer = Centreline.from_points(np.array([[0.0, 0.0], [0.0, 100.0], [0.0, 200.0], [9.0, 300.0]]))
     with database.writing() as connection:
-        lines.save_centreline(connection, line_id, longer, label="Rev C", now=now)
+        changes = lines.save_centreline(connection, line_id, longer, label="Rev C", now=now)
         (line,) = lines.load_lines(connection)
-        kept = revisions.list_revisions(connection, line="North")
+        kept = list_states(connection, "centreline")
     assert line.centreline.easting.tolist() == [0.0, 0.0, 0.0, 9.0]
+    assert changes[-1].words == "vertex North added"
     assert [(state.label, state.is_current) for state in kept] == [("", False), ("Rev C", True)]
 
 
@@ -91,7 +92,7 @@ def test_new_equations_take_the_place_of_the_old_ones(
         (moved,) = lines.save_equations(connection, line_id, pairs((1000.0, 910.0)), now=now)
         (gone,) = lines.save_equations(connection, line_id, pairs(), now=now)
         (line,) = lines.load_lines(connection)
-        first, *_ = list_states(connection, EQUATIONS)
+        first, *_ = list_states(connection, "equations")
         assert load_list(connection, EQUATIONS, state=first.id) == tuple(pairs((1000.0, 900.0)))
     assert moved.words == "station equation North 1000.00 ahead 900.00 ft -> 910.00 ft"
     assert gone.words == "station equation North 1000.00 removed"

@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from linemap.domain.design.structure import Pole, Structures
 from linemap.errors import NotFound
 from linemap.geometry.frame import ArmRule
-from linemap.store import lines, revisions, structures
+from linemap.store import lines, structures
 from linemap.store.database import Database
+from linemap.store.lists import list_states, load_changes
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=8)
 finite = st.floats(allow_nan=False, allow_infinity=False).filter(lambda value: value != 0.0) | st.just(0.0)
@@ -138,17 +139,21 @@ def test_rev_c_flags_exactly_the_three_structures_it_changes(
     same_structures: Callable[[Structures, Structures], None],
 ) -> None:
     with database.writing() as connection:
-        first = structures.save_structures(connection, line_id, rev_b(), label="Rev B", now=now)
+        none = structures.save_structures(connection, line_id, rev_b(), label="Rev B", now=now)
     with database.writing() as connection:
-        second = structures.save_structures(
+        told = structures.save_structures(
             connection, line_id, rev_c(), label="Rev C", now=now + dt.timedelta(days=1)
         )
     with database.reading() as connection:
-        found = revisions.changes(connection, "North")
-        states = [state for state in revisions.list_revisions(connection) if state.kind == "structures"]
-        assert revisions.changes(connection, "North", revisions=[first]) == ()
-        assert revisions.changes(connection, "North", revisions=[second]) == found
-        assert revisions.changes(connection, "South") == ()
+        found = load_changes(connection, "North")
+        states = list_states(connection, "structures")
+        assert load_changes(connection, "North", states=[states[0].id]) == ()
+        assert load_changes(connection, "North", states=[states[1].id]) == found
+        assert (
+            structures.load_structures(connection, state=states[0].id).number.tolist()
+            == rev_b().number.tolist()
+        )
+        assert load_changes(connection, "South") == ()
     assert [(one.label, one.change.number, one.change.change, one.change.words) for one in found] == [
         ("Rev C", "2/1", "moved", "moved 8.00 ft"),
         ("Rev C", "3/2", "changed", "pole spacing 12.50 ft -> 15.50 ft"),
@@ -158,9 +163,10 @@ def test_rev_c_flags_exactly_the_three_structures_it_changes(
     assert {name: found[1].change.values[name] for name in ("field", "old", "new", "unit")} == {
         "field": "spacing", "old": 12.5, "new": 15.5, "unit": "ft"
     }  # fmt: skip
-    assert [(state.id, state.label, state.source_file, state.is_current) for state in states] == [
-        (first, "Rev B", "structures_rev_b.xlsx", False),
-        (second, "Rev C", "structures_rev_c.xlsx", True),
+    assert (none, told) == ((), tuple(one.change for one in found))
+    assert [(state.label, state.source_file, state.is_current) for state in states] == [
+        ("Rev B", "structures_rev_b.xlsx", False),
+        ("Rev C", "structures_rev_c.xlsx", True),
     ]
     assert states[1].loaded_at == now + dt.timedelta(days=1)
     same_structures(load(database), rev_c())
@@ -172,7 +178,7 @@ def test_loading_the_same_list_again_changes_nothing(
     with database.writing() as connection:
         structures.save_structures(connection, line_id, rev_b(), now=now)
         structures.save_structures(connection, line_id, rev_b(), now=now)
-        assert revisions.changes(connection, "North") == ()
+        assert load_changes(connection, "North") == ()
 
 
 def test_an_azimuth_rule_and_a_removed_structure_are_told(
@@ -185,7 +191,7 @@ def test_an_azimuth_rule_and_a_removed_structure_are_told(
         structures.save_structures(connection, line_id, before, now=now)
         after = replace(before, rule=rule, explicit_azimuth=azimuth).take(np.arange(2))
         structures.save_structures(connection, line_id, after, now=now)
-        found = revisions.changes(connection, "North")
+        found = load_changes(connection, "North")
     assert [(one.change.number, one.change.words) for one in found] == [
         ("1/1", "arm rule bisector -> azimuth"),
         ("1/1", "listed azimuth not given -> 63.2500°"),
@@ -194,7 +200,7 @@ def test_an_azimuth_rule_and_a_removed_structure_are_told(
 
 
 @pytest.mark.parametrize("save", [structures.save_structures, structures.save_poles])
-def test_an_unknown_line_is_told(database: Database, now: dt.datetime, save: Callable[..., int]) -> None:
+def test_an_unknown_line_is_told(database: Database, now: dt.datetime, save: Callable[..., Any]) -> None:
     nothing: Any = (
         Structures.from_columns(number=[], easting=[], northing=[])
         if save is structures.save_structures
@@ -236,7 +242,7 @@ def test_a_new_pole_schedule_tells_what_it_changes(
         structures.save_poles(connection, line_id, [pole("A"), pole("B")], label="Rev B", now=now)
         after = [pole("A", length_ft=85.0), pole("B", pole_class="1", source_row=40), pole("C")]
         structures.save_poles(connection, line_id, after, label="Rev C", now=now)
-        found = revisions.changes(connection, "North")
+        found = load_changes(connection, "North")
         assert structures.load_poles(connection) == tuple(after)
     assert {one.kind for one in found} == {"poles"}
     assert [(one.change.number, one.change.words) for one in found] == [

@@ -20,23 +20,30 @@ from linemap.units import LengthUnit
 PoleASide = Literal["left", "right"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vertex:
+    """One vertex of a centreline, as it is listed and kept."""
+
+    line: Annotated[str, LINE]
+    #: "PI-4"; "" = unnamed.
+    name: Annotated[
+        str, Cell("pi pino piname point pointno pt vertex name vertexname pinumber id no order sequence seq")
+    ] = ""
+    #: Grid coordinates, CRS unit.
+    easting: Annotated[float, Cell(PLACE_WORDS["easting"])]
+    northing: Annotated[float, Cell(PLACE_WORDS["northing"])]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Centreline:
     """The vertices of a route, in order from the back end to the ahead end."""
 
     #: Grid eastings, (n,) CRS unit, n >= 2.
-    easting: Annotated[FloatArray, Cell(PLACE_WORDS["easting"])]
+    easting: FloatArray
     #: Grid northings, (n,).
-    northing: Annotated[FloatArray, Cell(PLACE_WORDS["northing"])]
+    northing: FloatArray
     #: Name of each vertex ("PI-4"), "" = unnamed.
-    names: Annotated[
-        tuple[str, ...],
-        Cell(
-            "pi pino piname point pointno pt vertex name vertexname pinumber id no order sequence seq",
-            label="name",
-            named="name",
-        ),
-    ] = ()
+    names: tuple[str, ...] = ()
     source_file: str = ""
 
     @classmethod

@@ -33,7 +33,7 @@ from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.job import load_job
-from linemap.store.revisions import list_revisions
+from linemap.store.lists import list_states
 
 #: Degrees around a mile's structures within which context features travel with it, about half a mile.
 _MARGIN_DEG = 0.008
@@ -236,7 +236,7 @@ def _context(view: JobView, rows: list[int]) -> list[Feature]:
 def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
     """Return what the job's other records say of its structures at a moment of the server's clock."""
     with database.reading() as connection:
-        listed = list_revisions(connection)
+        listed = list_states(connection)
         claims = standing_claims(load_claims(connection), now=now)
         briefings = load_briefings(connection)
     newest: dict[tuple[str, str], answer.CardBriefing] = {

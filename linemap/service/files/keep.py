@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -20,95 +20,52 @@ from linemap.service.files.reading import Declared
 from linemap.service.job.declared import read_factor, read_pole_a, read_start_station
 from linemap.store.events import add_events
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
-from linemap.store.lists import keep_list
-from linemap.store.revisions import changes as recorded_changes
+from linemap.store.lists import Origin, keep_list
 from linemap.store.structures import save_poles, save_structures
 from linemap.store.survey import add_shots
 
-#: Line name -> the revisions a file made of its lists.
-Made = dict[str, list[int]]
-
 
 class _Keeper:
-    """Keeps the values of one file in an open transaction."""
+    """Keeps the values of one file in an open transaction; says in words what each changes."""
 
-    def __init__(
-        self,
-        connection: Connection,
-        declared: Declared,
-        *,
-        file: tuple[int, str],
-        label: str,
-        now: dt.datetime,
-    ) -> None:
+    def __init__(self, connection: Connection, declared: Declared, origin: Origin) -> None:
         self.connection = connection
         self.declared = declared
-        self.file_id, self.file_name = file
-        self.label = label
-        self.now = now
-        #: What lists of lines changed that has no structure, in words.
-        self.changes: list[str] = []
+        self.origin = origin
         self.line_ids = {line.name.casefold(): line.id for line in list_lines(connection)}
 
-    def pi_list(self, pi_list: PiList) -> Made:
+    def pi_list(self, pi_list: PiList) -> Iterator[str]:
         centrelines = pi_list.centrelines
-        made: Made = {}
         for name, centreline in centrelines.items():
             line_id = self.line_ids.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
-            revision = save_centreline(
-                self.connection, line_id, centreline, file_id=self.file_id, label=self.label, now=self.now
-            )
-            made[name] = [revision]
-        self.equations(pi_list.equations)
-        return made
+            for change in save_centreline(self.connection, line_id, centreline, **self.origin):
+                yield change.words
+        yield from self.equations(pi_list.equations)
 
-    def equations(self, equations: Mapping[str, Sequence[tuple[float, float]]]) -> Made:
+    def equations(self, equations: Mapping[str, Sequence[tuple[float, float]]]) -> Iterator[str]:
         for name, pairs in equations.items():
-            changes = save_equations(
-                self.connection,
-                self._line_id(name),
-                [StationEquation(line=name, back=back, ahead=ahead) for back, ahead in pairs],
-                file_id=self.file_id,
-                source_file=self.file_name,
-                label=self.label,
-                now=self.now,
-            )
-            self.changes += (change.words for change in changes)
-        return {}
+            mine = [StationEquation(line=name, back=back, ahead=ahead) for back, ahead in pairs]
+            for change in save_equations(self.connection, self._line_id(name), mine, **self.origin):
+                yield change.words
 
-    def structures(self, structures: Structures) -> Made:
-        return {
-            name: [
-                save_structures(
-                    self.connection,
-                    self._line_id(name),
-                    structures.take(np.array(rows)),
-                    file_id=self.file_id,
-                    label=self.label,
-                    now=self.now,
-                )
-            ]
-            for name, rows in _rows_by_name(structures.line).items()
-        }
+    def structures(self, structures: Structures) -> Iterator[str]:
+        for name, rows in _rows_by_name(structures.line).items():
+            mine = structures.take(np.array(rows))
+            for change in save_structures(self.connection, self._line_id(name), mine, **self.origin):
+                yield f"{change.number} {change.words}"
 
-    def poles(self, poles: Sequence[Pole]) -> Made:
-        by_line: dict[str, list[Pole]] = {}
-        for pole in poles:
-            by_line.setdefault(pole.line, []).append(pole)
-        return {
-            name: [
-                save_poles(
-                    self.connection,
-                    self._line_id(name),
-                    mine,
-                    file_id=self.file_id,
-                    source_file=self.file_name,
-                    label=self.label,
-                    now=self.now,
-                )
-            ]
-            for name, mine in by_line.items()
-        }
+    def poles(self, poles: Sequence[Pole]) -> Iterator[str]:
+        for name, rows in _rows_by_name(pole.line for pole in poles).items():
+            mine = [poles[row] for row in rows]
+            for change in save_poles(self.connection, self._line_id(name), mine, **self.origin):
+                yield f"{change.number} {change.words}"
+
+    def others(self, kind: Kind, records: Sequence[Any]) -> Iterator[str]:
+        unit = self.declared.projection.unit
+        if kind == "tolerances":
+            Tolerances.from_entries(records, unit, file=self.origin["source_file"])
+        for change in keep_list(self.connection, KINDS[kind], records, unit=unit, **self.origin):
+            yield change.words
 
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
@@ -133,7 +90,7 @@ class _Keeper:
             name,
             "names a line that has no centreline in the job",
             "load its centreline first, or together with this file",
-            file=self.file_name,
+            file=self.origin["source_file"],
         )
 
 
@@ -154,46 +111,43 @@ def keep(
     label: str,
     now: dt.datetime,
 ) -> tuple[str, ...]:
-    """Put what `understand` made of a file into the job; say in words what it changes against what was there.
+    """Put the value of one file into the job; return in words what it changes against what was there.
 
-    `file` is the identifier and name of the kept file, `label` that of the revision, "" = none.
+    Parameters
+    ----------
+    connection : Connection
+        In a write transaction.
+    kind : Kind
+        What the file is.
+    value : object
+        As `linemap.service.files.reading.understand` gives it for the kind.
+    declared : Declared
+    file : tuple of int and str
+        Identifier and name of the kept file.
+    label : str
+        What the owner calls this state of the list, "" = nothing.
+    now : datetime.datetime
 
     Raises
     ------
     InputRefused
-        If a list names a line that has no centreline.
+        If a list names a line that has no centreline, or no such tolerance is known.
     Conflict
         If an event's identifier is taken by another event.
     """
-    keeper = _Keeper(connection, declared, file=file, label=label, now=now)
-    keepers: Mapping[Kind, Callable[[Any], object]] = {
+    if kind == "shots":
+        add_shots(connection, value, file_id=file[0])
+        return ()
+    if kind == "records":
+        add_events(connection, value, file_id=file[0])
+        return ()
+    keeper = _Keeper(
+        connection, declared, {"file_id": file[0], "source_file": file[1], "label": label, "now": now}
+    )
+    keepers: Mapping[Kind, Callable[[Any], Iterator[str]]] = {
         "centreline": keeper.pi_list,
         "equations": keeper.equations,
         "structures": keeper.structures,
         "poles": keeper.poles,
-        "shots": lambda shots: add_shots(connection, shots, file_id=file[0]),
-        "records": lambda events: add_events(connection, events, file_id=file[0]),
     }
-    if kind == "tolerances":
-        Tolerances.from_entries(value, declared.projection.unit, file=file[1])
-    if kind not in keepers:
-        changes = keep_list(
-            connection,
-            KINDS[kind],
-            value,
-            file_id=file[0],
-            source_file=file[1],
-            label=label,
-            now=now,
-            unit=declared.projection.unit,
-        )
-        return tuple(change.words for change in changes)
-    made = keepers[kind](value)
-    revisions = [revision for each in made.values() for revision in each] if isinstance(made, dict) else []
-    return (
-        *keeper.changes,
-        *(
-            f"{recorded.change.number} {recorded.change.words}"
-            for recorded in recorded_changes(connection, revisions=revisions)
-        ),
-    )
+    return tuple(keepers[kind](value) if kind in keepers else keeper.others(kind, value))

@@ -45,8 +45,7 @@ from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
-from linemap.store.lists import list_states, load_list
-from linemap.store.revisions import RecordedChange, changes
+from linemap.store.lists import RecordedChange, list_states, load_changes, load_list
 from linemap.store.structures import load_poles, load_structures
 from linemap.store.survey import load_decisions, load_shots
 
@@ -110,7 +109,7 @@ def load_stored(database: Database) -> Stored:
     with database.reading() as connection:
         lines = load_lines(connection)
         releases = load_releases(connection)
-        states = list_states(connection, TICKETS)
+        states = list_states(connection, "tickets")
         stored = Stored(
             record=load_job(connection),
             lines=lines,
@@ -142,7 +141,7 @@ def load_stored(database: Database) -> Stored:
             ),
             tickets_since=states[0].loaded_at.date() if states else None,
             changed=tuple(
-                (line.name, recorded) for line in lines for recorded in changes(connection, line.name)
+                (line.name, recorded) for line in lines for recorded in load_changes(connection, line.name)
             ),
             problems=standing_problems(connection),
         )
@@ -157,7 +156,7 @@ def _dropped_holds(
 ) -> tuple[tuple[Hold, dt.datetime], ...]:
     dropped: dict[str, tuple[Hold, dt.datetime]] = {}
     before: tuple[Hold, ...] = ()
-    for state in list_states(connection, HOLDS):
+    for state in list_states(connection, "holds"):
         named = apply_releases(load_list(connection, HOLDS, state=state.id), releases)
         dropped |= {hold.id: (hold, state.loaded_at) for hold in before}
         for hold in named:

@@ -24,7 +24,7 @@ from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.marks import MARKS_CAUTION, marks_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
-from linemap.store.revisions import list_revisions
+from linemap.store.lists import list_states
 
 _TITLES: Mapping[Sheet, str] = MappingProxyType(
     {
@@ -111,7 +111,7 @@ def _check_day(sheet: Sheet, chosen: Chosen) -> None:
 def _line_words(database: Database, view: JobView) -> tuple[str, ...]:
     """Name each line with the revisions of its lists; a list without a revision by its file."""
     with database.reading() as connection:
-        current = [each for each in list_revisions(connection) if each.is_current]
+        current = [each for each in list_states(connection) if each.is_current]
     received = []
     for line in view.figures.lines:
         lists = [

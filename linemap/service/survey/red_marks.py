@@ -18,7 +18,7 @@ from linemap.service.view.columns import station_texts
 from linemap.service.view.surveyed import residuals_at, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
-from linemap.store.revisions import RevisionRecord, list_revisions
+from linemap.store.lists import ListState, list_states
 
 _Key = tuple[str, str]
 
@@ -30,7 +30,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
     observed.
     """
     with database.reading() as connection:
-        revisions = [each for each in list_revisions(connection) if each.is_current]
+        revisions = [each for each in list_states(connection) if each.is_current]
     differences = _differences(view)
     causes = _causes(view)
     marked = {*view.ledger.rows_on("red marks").tolist()}
@@ -217,7 +217,7 @@ def _grid(value: float) -> str:
     return "" if np.isnan(value) else f"{value:.3f}"
 
 
-def _line_words(view: JobView, index: int, revisions: Iterable[RevisionRecord]) -> str:
+def _line_words(view: JobView, index: int, revisions: Iterable[ListState]) -> str:
     line = view.figures.lines[index]
     ends = f": {line.back_end} ahead to {line.ahead_end}" if line.back_end or line.ahead_end else ""
     lists = ", ".join(

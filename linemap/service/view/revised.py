@@ -23,7 +23,7 @@ from linemap.domain.survey.proof import proof_of
 from linemap.errors import Problem
 from linemap.service.job.stored import Stored
 from linemap.service.view.view import JobView
-from linemap.store.revisions import RecordedChange
+from linemap.store.lists import RecordedChange
 
 
 def changes_of(stored: Stored) -> dict[Key, list[Revised]]:

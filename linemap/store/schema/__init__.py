@@ -9,7 +9,7 @@ holds the two together.
 from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
-from linemap.store.schema.design import line, structure, structure_change, table_of, vertex
+from linemap.store.schema.design import line, structure, structure_change, table_of
 from linemap.store.schema.job import answer, device, file, job, person, problem, revision, sign_in_attempt
 from linemap.store.schema.record import (
     briefing,
@@ -44,5 +44,4 @@ __all__ = [
     "structure",
     "structure_change",
     "table_of",
-    "vertex",
 ]

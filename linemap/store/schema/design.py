@@ -39,10 +39,6 @@ line = Table(
     Column("settings", JSON, nullable=False),
 )
 
-vertex = Table(
-    "vertex", metadata, of_revision(), position(), number("easting"), number("northing"), text("name")
-)
-
 #: What a revision changed against the one before it.
 structure_change = Table(
     "structure_change",

@@ -111,7 +111,7 @@ def whole_list(
         raise NotAllowed("earlier states of lists are read by the manager; ask for the list as it stands")
     with cache.database.reading() as connection:
         # names of files and labels are free words
-        states = list_states(connection, KINDS[kind]) if asking.role is Role.MANAGER else ()
+        states = list_states(connection, kind) if asking.role is Role.MANAGER else ()
         records = stored_list(connection, kind, states, state=state)
     if state is not None:
         return json_answer(list_answer(cache.view(), kind, states, records))

@@ -171,7 +171,7 @@ def test_a_new_list_of_tolerances_names_what_it_takes_away(job: Database, tmp_pa
     tolerances = build_view(job, today=NOW.date()).tolerances
     assert (tolerances.spacing.value, tolerances.across.value) == (0.15, 0.25)
     with job.reading() as connection:
-        states = list_states(connection, TOLERANCES)
+        states = list_states(connection, "tolerances")
         assert len(load_list(connection, TOLERANCES, state=states[1].id)) == 3
 
 

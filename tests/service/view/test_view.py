@@ -9,7 +9,7 @@ import pytest
 from linemap.errors import NotFound
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
-from linemap.store.revisions import changes
+from linemap.store.lists import load_changes
 
 Key = dict[str, list[dict[str, str]]]
 
@@ -63,7 +63,7 @@ def test_holds_in_force_are_shown_at_their_structures_only(demo_view: JobView) -
 def test_revision_c_changes_exactly_three_structures(demo_view: JobView, demo_database: Database) -> None:
     line = demo_view.figures.lines[0].name
     with demo_database.reading() as connection:
-        found = [recorded for recorded in changes(connection, line) if recorded.label == "C"]
+        found = [recorded for recorded in load_changes(connection, line) if recorded.label == "C"]
     assert {recorded.change.number for recorded in found} == {"15/2", "9/2", "20/6"}
     assert [recorded.change.words for recorded in found if recorded.change.change == "moved"] == [
         "moved 8.00 ft"

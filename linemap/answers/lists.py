@@ -30,7 +30,14 @@ class StateOfList:
     source_file: str
     label: str
     loaded_at: str
+    #: Who loaded its file; "" = not known.
+    loaded_by: str
     current: bool
+    rows: int
+    #: Records it took away, added and changed against the state of its part before it; 0 for the first.
+    removed: int
+    added: int
+    changed: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +50,16 @@ class ListAnswer:
     fields: Sequence[ListField]
     rows: Sequence[Sequence[Value]]
     #: Every state there was, oldest first; empty for lists that only grow.
+    states: Sequence[StateOfList]
+    #: What the state that was asked for changed against the one before, in words.
+    changes: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class StatesOfList:
+    """The states of one list that is replaced whole or by parts, oldest first."""
+
+    kind: str
     states: Sequence[StateOfList]
 
 
@@ -134,8 +151,9 @@ class AnswerKept:
 
 @dataclass(frozen=True, kw_only=True)
 class FileList:
-    """Every file ever loaded, the latest first."""
+    """Every file ever loaded, the latest first, and the states that files gave the lists of the job."""
 
     name: str
     data_version: int
     files: Sequence[LoadedFile]
+    lists: Sequence[StatesOfList]

@@ -180,6 +180,16 @@ def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListS
     return tuple(ListState(**row._mapping) for row in connection.execute(query))
 
 
+def rows_by_state(connection: Connection) -> dict[int, int]:
+    """Return state -> how many rows it has; those without any are left out."""
+    counts: dict[int, int] = {}
+    for table in metadata.sorted_tables:
+        if "revision_id" in table.c and table is not structure_change:
+            query = select(table.c.revision_id, func.count()).group_by(table.c.revision_id)
+            counts |= {row[0]: row[1] for row in connection.execute(query)}
+    return counts
+
+
 def add_changes(connection: Connection, state: int, found: Iterable[Change]) -> None:
     """Keep what a state changed against the one before it."""
     rows = [

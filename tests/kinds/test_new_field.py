@@ -119,8 +119,8 @@ def test_it_is_on_the_panel_the_phone_card_and_paper(view: JobView) -> None:
     assert f"ticket LT-1: permit {words}" in notes["Lists"]
 
 
-def test_it_is_in_the_answer_for_programs(view: JobView) -> None:
-    answer = list_answer(view, "tickets", ())
+def test_it_is_in_the_answer_for_programs(view: JobView, kind: Kind[Any]) -> None:
+    answer = list_answer(view, kind, view.tickets)
     (place,) = (index for index, field in enumerate(answer.fields) if field.name == "permit")
     assert (answer.fields[place].label, answer.fields[place].type) == ("permit", "text")
     assert answer.rows[0][place] == "RW-1 of Ada Marrow"

@@ -17,6 +17,7 @@ from linemap.io.records.stored import laid_out
 from linemap.io.source.read import read_source, recognise
 from linemap.service.files.load_report import file_as_read, problem_answer
 from linemap.service.files.reading import FileRead
+from linemap.service.files.states import states_of_lists
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.files import (
@@ -40,7 +41,8 @@ def files_answer(database: Database, view: JobView) -> FileList:
     with database.reading() as connection:
         counts, standing = rows_by_file(connection), standing_files(connection)
         files = [_file(connection, record, counts, standing) for record in reversed(list_files(connection))]
-    return FileList(name=view.name, data_version=view.data_version, files=files)
+        lists = states_of_lists(view, connection)
+    return FileList(name=view.name, data_version=view.data_version, files=files, lists=lists)
 
 
 def find_file(database: Database, file_id: int) -> FileRecord:

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 from enum import Enum
 from functools import cache
 from itertools import chain
+from math import isnan
 from typing import Any
 from weakref import WeakKeyDictionary
 
+import numpy as np
 from shapely import Geometry, to_geojson
 from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
 from linemap.domain.crew.reach import Coverage
+from linemap.domain.design.structure import Structures
 from linemap.domain.kind.compare import name_of, text_of
 from linemap.domain.kind.kind import Code, Column, Kind, Place, columns_of
-from linemap.errors import NotFound
+from linemap.domain.record.person import Audience
+from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import KINDS
 from linemap.service.view.view import JobView
-from linemap.store.lists import ListState, load_list
+from linemap.store.lists import load_list
 from linemap.units import LengthUnit
 
 #: Line and number of a structure -> the records that concern it.
@@ -53,69 +58,74 @@ def words_of_lists(records: Iterable[ListedRecord]) -> tuple[str, ...]:
     )
 
 
-def stored_list(
-    connection: Connection, code: Code, states: Iterable[ListState], *, state: int | None
-) -> Sequence[Any] | None:
-    """Return the records of a list as one of its states had them, with everything in them.
-
-    None = of the current state, which a view has as its reader may see it. `NotFound` = it never had that
-    state.
-    """
-    if state is not None and state not in {each.id for each in states}:
-        raise NotFound(f"{code} have no state {state}; their states are in the list as it stands")
-    if state is None and code not in _WORKED_OUT:
-        return None
-    return load_list(connection, KINDS[code], state=state)
-
-
 def list_answer(
-    view: JobView, code: Code, states: Iterable[ListState], records: Sequence[Any] | None = None
+    view: JobView,
+    kind: Kind[Any],
+    records: Any,
+    states: Sequence[StateOfList] = (),
+    changes: Sequence[str] = (),
 ) -> ListAnswer:
-    """Return a whole list with every field and every state there was.
+    """Return a whole list with what its fields are.
 
-    `records` are those of `stored_list`; None = those of the view, as its reader may see them.
+    `records` are one each, or the columns of structures; `changes` are those of the state they are of.
     """
-    kind = KINDS[code]
-    records = records_of(view, kind) if records is None else records
-    columns = columns_of(kind)
     unit = view.figures.lines[0].unit.symbol
+    columns = columns_of(kind)
     return ListAnswer(
         data_version=view.data_version,
-        kind=code,
+        kind=kind.code,
         noun=kind.noun,
         fields=[
             ListField(
                 name=column.name,
                 label=column.label,
-                type=_TYPES.get(column.type, "text"),
+                type=_TYPES.get(column.item if column.type is np.ndarray else column.type, "text"),
                 unit=unit if column.cell.unit == "ground" else column.cell.unit,
             )
             for column in columns
         ],
-        rows=[[_value(getattr(record, column.name)) for column in columns] for record in records],
-        states=[
-            StateOfList(
-                id=state.id,
-                part=state.part,
-                source_file=state.source_file,
-                label=state.label,
-                loaded_at=state.loaded_at.isoformat(timespec="seconds"),
-                current=state.is_current,
-            )
-            for state in states
-        ],
+        rows=_rows(columns, records),
+        states=states,
+        changes=changes,
     )
+
+
+def as_it_stands(view: JobView, connection: Connection, kind: Kind[Any], *, audience: Audience) -> Any:
+    """Return the records of a list as they stand, as a reader may see them: for `list_answer`."""
+    if kind.code in _WORKED_OUT:
+        return load_list(connection, kind)
+    if kind.code == "records":
+        events = chain.from_iterable(view.events_by_structure.values())
+        # which device it was is the manager's to know, on pages too
+        return events if audience is Audience.OWNER else (replace(each, device="") for each in events)
+    if kind.code == "shots":
+        # others get the shots that pages show them: those of structures
+        of_structures = [shot for key in view.row_of for shot in view.shots_by_structure.get(key, ())]
+        return view.observed_shots if audience is Audience.OWNER else of_structures
+    return records_of(view, kind)
+
+
+def _rows(columns: Sequence[Column], records: Any) -> list[list[Value]]:
+    if isinstance(records, Structures):
+        arrays = [getattr(records, column.name).tolist() for column in columns]
+        rules = [column.name for column in columns].index("rule")
+        arrays[rules] = list(map(ArmRule, arrays[rules]))
+        return [[_value(value) for value in row] for row in zip(*arrays, strict=True)]
+    return [[_value(getattr(record, column.name)) for column in columns] for record in records]
 
 
 #: Kinds that a view holds by structure -> the field that does.
 _GATHERED: Mapping[Code, str] = {"facts": "facts_by_structure", "poles": "poles_by_structure"}
 #: Kinds that a view holds as what they come to, or not by line; nothing in them is kept from anybody.
-_WORKED_OUT: frozenset[Code] = frozenset({"types", "framing", "plan", "equations", "tolerances"})
-_TYPES: Mapping[type[Any], str] = {
-    bool: "yes or no",
-    int: "count",
-    float: "number",
+_WORKED_OUT: frozenset[Code] = frozenset(
+    {"types", "framing", "plan", "equations", "tolerances", "centreline"}
+)
+_TYPES: Mapping[type[Any] | None, str] = {
+    **dict.fromkeys((bool, np.bool_), "yes or no"),
+    **dict.fromkeys((int, np.int64), "count"),
+    **dict.fromkeys((float, np.float64), "number"),
     date: "day",
+    datetime: "moment",
     tuple: "texts",
 }
 
@@ -125,10 +135,23 @@ def lists_of_view() -> list[tuple[str, Kind[Any]]]:
     return [(_GATHERED.get(code, code), kind) for code, kind in KINDS.items() if code not in _WORKED_OUT]
 
 
-def records_of(view: JobView, kind: Kind[Any]) -> Sequence[Any]:
-    """Return the records of a list in a view."""
+def records_of(view: JobView, kind: Kind[Any]) -> Any:
+    """Return the records of a list that a view holds: one each, or the columns of structures."""
+    if kind.code == "structures":
+        return view.figures.structures
     found = getattr(view, _GATHERED.get(kind.code, kind.code))
     return tuple(chain.from_iterable(found.values())) if kind.code in _GATHERED else found
+
+
+def with_records(view: JobView, kind: Kind[Any], records: Any) -> JobView | None:
+    """Return a view that holds other records of a list; None when views do not hold the list."""
+    if kind.code == "structures":
+        return replace(view, figures=replace(view.figures, structures=records))
+    if kind.code in _WORKED_OUT:
+        return None
+    if kind.code in _GATHERED:
+        return replace(view, **{_GATHERED[kind.code]: {("", ""): list(records)}})  # type: ignore[arg-type]
+    return replace(view, **{kind.code: records})
 
 
 def _finder(view: JobView, kind: Kind[Any]) -> _Finder:
@@ -164,6 +187,8 @@ def _listed(kind: Kind[Any], columns: Iterable[Column], record: Any, unit: Lengt
 def _value(value: Any) -> Value:
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, float):
+        return None if isnan(value) else value
     if isinstance(value, Enum):
         return value.name.casefold().replace("_", " ")
     if isinstance(value, Geometry):

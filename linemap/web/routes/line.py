@@ -15,11 +15,12 @@ from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
 from linemap.answers.lists import ListAnswer
 from linemap.answers.structure import Panel
 from linemap.domain.kind.kind import Code
-from linemap.domain.record.person import Audience, Role
-from linemap.errors import NotAllowed, NotFound
-from linemap.kinds.registry import KINDS
+from linemap.domain.record.person import Role
+from linemap.errors import NotAllowed
+from linemap.kinds.registry import DECLARED
 from linemap.report.map_page import MapPage, map_page
-from linemap.service.view.lists import list_answer, stored_list
+from linemap.service.files.states import state_answer, states_of_lists
+from linemap.service.view.lists import as_it_stands, list_answer
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.payload import (
     centreline_answer,
@@ -29,7 +30,6 @@ from linemap.service.view.payload import (
     structures_record,
 )
 from linemap.service.view.view import JobView
-from linemap.store.lists import list_states
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.session import Asking
@@ -105,20 +105,22 @@ def whole_list(
     request: Request, cache: Answers, asking: Asking, kind: _Kind, state: _State = None
 ) -> Response:
     """Return every record of a list with what its fields are, as the reader may see it."""
-    if kind not in KINDS:
-        raise NotFound(f"{kind} are not kept as a list; lists are {', '.join(KINDS)}")
-    if state is not None and asking.audience is not Audience.OWNER:
+    # names of files and labels are free words
+    managing = asking.role is Role.MANAGER
+    if state is not None and not managing:
         raise NotAllowed("earlier states of lists are read by the manager; ask for the list as it stands")
-    with cache.database.reading() as connection:
-        # names of files and labels are free words
-        states = list_states(connection, kind) if asking.role is Role.MANAGER else ()
-        records = stored_list(connection, kind, states, state=state)
     if state is not None:
-        return json_answer(list_answer(cache.view(), kind, states, records))
-    answer = cache.answer(
-        f"list {kind} {bool(states)}", lambda view: list_answer(view, kind, states, records)
-    )
-    return cached_response(request, answer)
+        whole = cache.whole_view()
+        with cache.database.reading() as connection:
+            return json_answer(state_answer(whole, connection, kind, state, audience=asking.audience))
+
+    def build(view: JobView) -> ListAnswer:
+        with cache.database.reading() as connection:
+            listed = states_of_lists(view, connection, kind) if managing else []
+            records = as_it_stands(view, connection, DECLARED[kind], audience=asking.audience)
+            return list_answer(view, DECLARED[kind], records, [each for one in listed for each in one.states])
+
+    return cached_response(request, cache.answer(f"list {kind} {managing}", build))
 
 
 class _Script(Response):

@@ -2,7 +2,8 @@
 
 import { html, render } from "../shared/html.js";
 import { say } from "../shared/page.js";
-import { getFiles, sendAnswer } from "../shared/office_api.js";
+import { getFiles, getState, sendAnswer } from "../shared/office_api.js";
+import { listCard, rows } from "./lists.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
@@ -81,6 +82,22 @@ class FilesPage {
     at("filter").querySelector(".tally").textContent = `${shown.length} of ${this.files.length} files`;
   }
 
+  /** Show the rows of a state below the states of its list, or put them away again. */
+  async opened(button) {
+    const { kind, state } = button.dataset;
+    const place = button.closest(".list").querySelector(".state");
+    const open = button.getAttribute("aria-expanded") === "true";
+    for (const each of button.closest("tbody").querySelectorAll("button")) each.setAttribute("aria-expanded", "false");
+    render(place, html``);
+    if (open) return;
+    try {
+      render(place, rows(await getState(kind, Number(state))));
+      button.setAttribute("aria-expanded", "true");
+    } catch (failure) {
+      say(`The state cannot be shown: ${failure.message}`);
+    }
+  }
+
   async answered(form) {
     const by = form.elements.by.value.trim();
     const file = this.files.find((each) => each.id === Number(form.dataset.id));
@@ -109,7 +126,13 @@ class FilesPage {
   }
 
   async start() {
-    this.files = (await getFiles()).files;
+    const found = await getFiles();
+    this.files = found.files;
+    render(at("lists"), found.lists.length ? html`<div class="file">${found.lists.map(listCard)}</div>` : html`<p class="nothing">No list is loaded yet.</p>`);
+    at("lists").addEventListener("click", (event) => {
+      const button = event.target.closest("button[data-state]");
+      if (button) void this.opened(button);
+    });
     render(at("filter"), filterForm(this.files));
     this.draw();
     at("filter").addEventListener("input", () => this.refilter());

@@ -11,6 +11,14 @@ const getSurvey = () => ask("/api/survey");
 /** @returns {Promise<Answer.FileList>} */
 const getFiles = () => ask("/api/files");
 
+/**
+ * A list as one of its states had it, and what that state changed.
+ * @param {string} kind
+ * @param {number} state
+ * @returns {Promise<Answer.ListAnswer>}
+ */
+const getState = (kind, state) => ask(`/api/list?${new URLSearchParams({ kind, state: String(state) })}`);
+
 /** @returns {Promise<Answer.Progress>} */
 const getProgress = (query) => ask(`/api/progress?${query}`);
 /** @returns {Promise<Answer.Period>} */
@@ -41,4 +49,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { getSession, getSurvey, getFiles, getProgress, getPeriod, sendDecision, sendAnswer, newId };
+export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, sendDecision, sendAnswer, newId };

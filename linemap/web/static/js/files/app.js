@@ -3,7 +3,7 @@
 import { html, render } from "../shared/html.js";
 import { say } from "../shared/page.js";
 import { getFiles, getState, sendAnswer } from "../shared/office_api.js";
-import { listCard, rows } from "./lists.js";
+import { listCard, rowsOfState } from "./lists.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
@@ -91,7 +91,7 @@ class FilesPage {
     render(place, html``);
     if (open) return;
     try {
-      render(place, rows(await getState(kind, Number(state))));
+      render(place, rowsOfState(await getState(kind, Number(state))));
       button.setAttribute("aria-expanded", "true");
     } catch (failure) {
       say(`The state cannot be shown: ${failure.message}`);

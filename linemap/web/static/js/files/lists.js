@@ -20,7 +20,7 @@ function changed(state) {
 }
 
 /** A value as it is read: shapes of features are long texts. */
-function words(value) {
+function asText(value) {
   if (Array.isArray(value)) return value.join(", ");
   if (typeof value === "boolean") return value ? "yes" : "no";
   const text = String(value ?? "");
@@ -28,13 +28,13 @@ function words(value) {
 }
 
 /** @param {Answer.ListAnswer} list */
-function rows(list) {
+function rowsOfState(list) {
   const shown = list.rows.slice(0, FIRST_ROWS);
   const more = list.rows.length - shown.length;
   const heads = list.fields.map((field) => html`<th scope="col">${field.label}${field.unit && ` (${field.unit})`}</th>`);
   const told = list.changes.slice(0, FIRST_ROWS).map((each) => html`<li>${each}</li>`);
   return html`${told.length > 0 && html`<details open><summary>What it changed (${list.changes.length})</summary><ul>${told}</ul></details>`}
-    <div class="scroll" tabindex="0" role="group" aria-label="Rows of this state"><table><thead><tr>${heads}</tr></thead><tbody>${shown.map((row) => html`<tr>${row.map((value) => html`<td>${words(value)}</td>`)}</tr>`)}</tbody></table></div>${more > 0 && html`<p>and ${count(more, "more row")}, all of them at /api/list</p>`}`;
+    <div class="scroll" tabindex="0" role="group" aria-label="Rows of this state"><table><thead><tr>${heads}</tr></thead><tbody>${shown.map((row) => html`<tr>${row.map((value) => html`<td>${asText(value)}</td>`)}</tr>`)}</tbody></table></div>${more > 0 && html`<p>and ${count(more, "more row")}, all of them at /api/list</p>`}`;
 }
 
 /**
@@ -56,4 +56,4 @@ function listCard(list) {
     <div class="scroll" tabindex="0" role="group" aria-label="States of ${list.kind}"><table><thead><tr><th scope="col">loaded</th><th scope="col">rows</th><th scope="col">against the one before</th><th scope="col"><span class="visually-hidden">open</span></th></tr></thead><tbody>${[...list.states].reverse().map((state) => stateRow(list, state))}</tbody></table></div><div class="state" aria-live="polite"></div></details>`;
 }
 
-export { listCard, rows };
+export { listCard, rowsOfState };

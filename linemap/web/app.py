@@ -6,9 +6,11 @@ import datetime as dt
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from functools import cache
 from typing import Any
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
+from starlette.routing import BaseRoute
 from starlette.staticfiles import StaticFiles
 
 from linemap import __version__
@@ -63,7 +65,7 @@ def create_app(
             "Structures of a power line: stationing, orientation check, framing records. A request may "
             "say in the header Linemap-Job which job it is meant for, by its identity; any other refuses it."
         ),
-        responses={401: _REFUSED, 403: _REFUSED, 409: _ANOTHER_JOB},
+        routes=_routes(),
         docs_url=None,
         redoc_url=None,
     )
@@ -78,9 +80,6 @@ def create_app(
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
     register_error_handlers(app)
-    # looked through in this order at each request: the busiest first
-    for module in (line, record, field, survey, files, session, photos, crew, progress, sheets):
-        app.include_router(module.router)
     app.mount("/static", PageFiles(), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
     app.add_middleware(
@@ -89,6 +88,16 @@ def create_app(
     app.add_middleware(GuardChanges)
     app.add_middleware(GuardHeaders, policy=content_policy(settings.tile_url))
     return app
+
+
+@cache
+def _routes() -> list[BaseRoute]:
+    """Return the routes, which all applications of a process share: their models are made once."""
+    every = APIRouter(responses={401: _REFUSED, 403: _REFUSED, 409: _ANOTHER_JOB})
+    # looked through in this order at each request: the busiest first
+    for module in (line, record, field, survey, files, session, photos, crew, progress, sheets):
+        every.include_router(module.router)
+    return every.routes
 
 
 def app_from_environment() -> FastAPI:

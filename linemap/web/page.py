@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -41,8 +42,9 @@ class PageFiles(StaticFiles):
         return answer
 
 
+@cache
 def asset_version() -> str:
-    """Return a short fingerprint of all files of the page; it changes when any of them does."""
+    """Return a short fingerprint of all files of the page as the process found them first."""
     digest = hashlib.sha256()
     for path in sorted(path for path in STATIC.rglob("*") if path.is_file()):
         digest.update(path.relative_to(STATIC).as_posix().encode())
@@ -50,6 +52,7 @@ def asset_version() -> str:
     return digest.hexdigest()[:12]
 
 
+@cache
 def page_templates() -> Environment:
     """Return the templates of the pages; a value they do not get is an error."""
     folder = str(files("linemap.web") / "templates")

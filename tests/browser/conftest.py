@@ -67,11 +67,6 @@ class Serving:
             assert not thread.is_alive()
 
 
-@pytest.fixture(scope="session", autouse=True)
-def share_what_is_computed(computed_once: None) -> None:
-    """Compute the demo job once for all applications of these tests."""
-
-
 @pytest.fixture(scope="session")
 def serve() -> Iterator[Callable[[FastAPI], str]]:
     """Serve an application for the length of the session; gives its address."""

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+from dose import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -191,7 +192,7 @@ def test_at_every_vertex_of_every_route_the_tangent_ahead_counts() -> None:
 
 
 @given(lines(), st.lists(st.floats(0.0, 1.0), min_size=1, max_size=8))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_station_of_a_point_on_the_line(line: Line, part: list[float]) -> None:
     distance = np.array(part) * network(line).length[0]
     east, north, _ = network(line).point(0, distance)
@@ -201,7 +202,7 @@ def test_station_of_a_point_on_the_line(line: Line, part: list[float]) -> None:
 
 
 @given(lines(), places)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_point_at_the_located_place_is_the_point(line: Line, place: list[tuple[float, float]]) -> None:
     east, north = beside(line, place)
     found = located(line, east, north)
@@ -211,7 +212,7 @@ def test_point_at_the_located_place_is_the_point(line: Line, place: list[tuple[f
 
 
 @given(lines(), places)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_a_line_read_backwards(line: Line, place: list[tuple[float, float]]) -> None:
     east, north = beside(line, place)
     length = network(line).length[0]
@@ -228,7 +229,7 @@ def test_a_line_read_backwards(line: Line, place: list[tuple[float, float]]) -> 
 
 
 @given(lines(), places, st.floats(0.0, 6.28), near)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_moving_and_turning_everything(
     line: Line, place: list[tuple[float, float]], turn: float, shift: tuple[float, float]
 ) -> None:
@@ -251,7 +252,7 @@ def test_moving_and_turning_everything(
 
 
 @given(lines(), st.lists(st.integers(0, 24), min_size=1, max_size=6), near)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_duplicate_vertices_change_nothing(line: Line, doubled: list[int], at: tuple[float, float]) -> None:
     count = line[0].size
     order = np.sort(np.concatenate((np.arange(count), [which % count for which in doubled])))
@@ -262,7 +263,7 @@ def test_duplicate_vertices_change_nothing(line: Line, doubled: list[int], at: t
 
 
 @given(lines(at_least=3), st.integers(0, 30), st.floats(0.01, 0.99), near, st.sampled_from([0.0, 40.0]))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_collinear_vertices_change_nothing(
     line: Line, where: int, part: float, at: tuple[float, float], snap: float
 ) -> None:
@@ -277,13 +278,15 @@ def test_collinear_vertices_change_nothing(
     plain = network(line).locate(east, north, 0, pi_snap=snap, competing_within=0.5)
     longer = network((more[0], more[1])).locate(east, north, 0, pi_snap=snap, competing_within=0.5)
     assume(not plain.ambiguous[0] and not longer.ambiguous[0])
-    np.testing.assert_allclose(longer.distance, plain.distance, atol=1e-5)
-    np.testing.assert_allclose(longer.offset, plain.offset, atol=1e-6)
+    # the ends of the pieces are rounded; beyond an end the line goes on as its outermost piece lies
+    beyond = plain.before_start[0] or plain.past_end[0]
+    np.testing.assert_allclose(longer.distance, plain.distance, atol=2e-4 if beyond else 1e-5)
+    np.testing.assert_allclose(longer.offset, plain.offset, atol=2e-4 if beyond else 1e-6)
     assert longer.at_pi.tolist() == plain.at_pi.tolist()
 
 
 @given(lines(), near)
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(120))
 def test_equals_shapely(line: Line, at: tuple[float, float]) -> None:
     drawn = shapely.LineString(np.column_stack(line))
     point = shapely.Point(line[0][0] + at[0], line[1][0] + at[1])
@@ -298,7 +301,7 @@ def test_equals_shapely(line: Line, at: tuple[float, float]) -> None:
 
 
 @given(st.lists(lines(at_most=8), min_size=2, max_size=5), st.data())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_many_routes_at_once_are_routes_one_by_one(several: list[Line], data: st.DataObject) -> None:
     start = np.concatenate(([0], np.cumsum([line[0].size for line in several])))
     east, north = (np.concatenate([line[axis] for line in several]) for axis in (0, 1))
@@ -316,7 +319,7 @@ def test_many_routes_at_once_are_routes_one_by_one(several: list[Line], data: st
 
 
 @given(lines(at_least=3))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_deflections_negate_on_reversal_and_in_a_mirror(line: Line) -> None:
     forward = network(line).turns().deflection_deg
     assume(np.abs(forward).max() < 179.9)

@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Geod
@@ -149,7 +150,7 @@ def test_the_ellipsoid_matters() -> None:
     assert 1.0 < abs(modern - old) < 10.0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(lon1=LONGITUDES, lat1=LATITUDES, lon2=LONGITUDES, lat2=LATITUDES)
 def test_backwards_is_as_long_with_the_azimuths_exchanged(
     lon1: float, lat1: float, lon2: float, lat2: float

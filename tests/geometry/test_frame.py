@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -81,7 +82,7 @@ def test_an_unknown_rule_is_refused() -> None:
         structure_azimuth_deg([0.0], [0.0], rule=[4])
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(back=AZIMUTHS, turn=st.floats(-175.0, 175.0))
 def test_the_arm_makes_equal_angles_with_both_tangents(back: float, turn: float) -> None:
     ahead = float(wrap360(back + turn))
@@ -91,7 +92,7 @@ def test_the_arm_makes_equal_angles_with_both_tangents(back: float, turn: float)
     assert to_back == pytest.approx(to_ahead, abs=1e-9)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(back=AZIMUTHS, turn=st.floats(-175.0, 175.0))
 def test_reading_the_line_backwards_turns_the_structure_round(back: float, turn: float) -> None:
     ahead = back + turn
@@ -274,7 +275,7 @@ def test_square_to_the_back_tangent_at_an_angle_shows_half_the_deflection() -> N
 # Laws
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(
     azimuth=AZIMUTHS,
     rotation=st.floats(-89.9, 89.9),
@@ -340,7 +341,7 @@ def half_turns(one_deg: NDArray[np.float64], other_deg: NDArray[np.float64]) -> 
     return np.abs(np.remainder(one_deg - other_deg + 90.0, 180.0) - 90.0)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(poles=POLES, azimuth=AZIMUTHS, turn=AZIMUTHS, count=st.sampled_from([2, 3]))
 def test_turning_and_moving_everything_changes_no_residual(
     poles: tuple[tuple[float, float], ...], azimuth: float, turn: float, count: int
@@ -356,7 +357,7 @@ def test_turning_and_moving_everything_changes_no_residual(
     assert half_turns(there.rotation_deg, here.rotation_deg) == pytest.approx(0.0, abs=1e-9)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(poles=POLES, azimuth=AZIMUTHS, count=st.sampled_from([2, 3]), a_left=st.booleans())
 def test_reading_the_line_backwards_keeps_rotation_and_negates_along_and_across(
     poles: tuple[tuple[float, float], ...], azimuth: float, count: int, a_left: bool
@@ -371,7 +372,7 @@ def test_reading_the_line_backwards_keeps_rotation_and_negates_along_and_across(
         assert back.reversed.item() is here.reversed.item()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(poles=POLES, azimuth=AZIMUTHS, count=st.sampled_from([2, 3]))
 def test_exchanging_the_labels_changes_the_reversal_only(
     poles: tuple[tuple[float, float], ...], azimuth: float, count: int

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -62,7 +63,7 @@ def test_ten_feet_inside_a_right_angle_the_feet_are_14_14_apart(pi_snap: float) 
 
 
 @given(st.floats(5.0, 170.0), st.floats(1.0, 20.0), st.sampled_from([1.0, -1.0]))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_feet_inside_a_turn(deflection: float, depth: float, side: float) -> None:
     """On the inside bisector, d from the PI, the feet are 2·d·sin(Δ/2) apart along the line."""
     line = turning(side * deflection)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -92,7 +93,7 @@ def test_near_a_magnetic_pole_a_compass_says_nothing() -> None:
         Declination.at(-121.0, 89.0, on=FIRST_DAY)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     longitude=st.floats(-125.0, -67.0),
     latitude=st.floats(25.0, 49.0),
@@ -104,7 +105,7 @@ def test_a_turn_further_is_the_same_place(longitude: float, latitude: float, on:
     assert a_turn_further.declination_deg == pytest.approx(exact.declination_deg, abs=1e-9)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(azimuth=st.floats(0.0, 360.0, exclude_max=True), declination=st.floats(-30.0, 30.0))
 def test_printed_azimuths_stay_below_a_full_turn(azimuth: float, declination: float) -> None:
     north = Declination(declination_deg=declination, sigma_deg=0.4, on=JULY)

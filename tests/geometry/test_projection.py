@@ -3,6 +3,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -71,7 +72,7 @@ def test_points_of_the_invented_line(north: float, east: float, longitude: float
     assert seen[1] == pytest.approx(latitude, abs=5.1e-6)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(code=st.sampled_from(CODES), east=st.floats(0.05, 0.95), north=st.floats(0.05, 0.95))
 def test_there_and_back_again(code: str, east: float, north: float) -> None:
     projection = Projection.from_text(code)
@@ -238,7 +239,7 @@ def test_elevation_factor_by_hand() -> None:
     assert elevation_factor([-30.0, 30.0], LengthUnit.METRE).tolist()[0] > 1.0
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(length=st.floats(0.0, 1e6), factor=st.floats(0.99, 1.01))
 def test_grid_and_ground_undo_each_other(length: float, factor: float) -> None:
     assert grid_to_ground(length * factor, factor) == pytest.approx(length, rel=1e-15)

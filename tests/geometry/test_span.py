@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -123,7 +124,7 @@ def _columns(chain: list[tuple[float, float]]) -> tuple[Floats, Floats, Floats]:
 
 
 @given(chains, st.floats(1500.0, 9000.0))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_weight_spans_share_out_the_line(chain: list[tuple[float, float]], constant: float) -> None:
     back, ahead, height = _columns(chain)
     weight = weight_spans(back, ahead, height, constant)
@@ -132,7 +133,7 @@ def test_weight_spans_share_out_the_line(chain: list[tuple[float, float]], const
 
 
 @given(chains, st.floats(1500.0, 9000.0), st.floats(-100.0, 8000.0))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_on_level_ground_weight_is_wind(
     chain: list[tuple[float, float]], constant: float, level: float
 ) -> None:
@@ -142,7 +143,7 @@ def test_on_level_ground_weight_is_wind(
 
 
 @given(chains, st.floats(1500.0, 9000.0))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_a_line_read_backwards_has_the_same_weight_spans(
     chain: list[tuple[float, float]], constant: float
 ) -> None:
@@ -153,7 +154,7 @@ def test_a_line_read_backwards_has_the_same_weight_spans(
 
 
 @given(st.floats(100.0, 2000.0), st.floats(-150.0, 150.0), st.floats(1500.0, 9000.0))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_the_catenary_through_the_low_point_joins_both_supports(
     span: float, rise: float, constant: float
 ) -> None:
@@ -164,7 +165,7 @@ def test_the_catenary_through_the_low_point_joins_both_supports(
 
 
 @given(chains, st.data())
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_ruling_span_lies_between_the_spans_of_its_section(
     chain: list[tuple[float, float]], data: st.DataObject
 ) -> None:
@@ -182,7 +183,7 @@ def test_ruling_span_lies_between_the_spans_of_its_section(
 
 
 @given(chains, chains, st.floats(1500.0, 9000.0))
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 def test_lines_together_are_lines_apart(
     one: list[tuple[float, float]], other: list[tuple[float, float]], constant: float
 ) -> None:

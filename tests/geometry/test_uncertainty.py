@@ -2,6 +2,7 @@ import math
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -147,7 +148,7 @@ def test_closed_forms_agree_with_simulation_within_its_standard_error() -> None:
     assert np.abs(ratio - 1.0).max() < 4.0 * standard_error
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(a=SIGMAS, b=SIGMAS, common=SIGMAS)
 def test_closed_forms_have_the_derivatives_of_the_comparison_itself(
     a: float, b: float, common: float
@@ -185,7 +186,7 @@ def test_poles_in_one_place_have_no_rotation_sigma() -> None:
 # Decisions
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(value=st.floats(-5.0, 5.0), sigma=st.floats(0.01, 3.0), tolerance=st.floats(0.0, 5.0))
 def test_probability_is_that_of_the_normal_distribution(value: float, sigma: float, tolerance: float) -> None:
     expected = norm.cdf((tolerance - value) / sigma) - norm.cdf((-tolerance - value) / sigma)
@@ -207,7 +208,7 @@ def test_an_unknown_is_never_decided() -> None:
     assert np.isnan(seen).all()
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(
     sigma=st.floats(0.01, 3.0),
     tolerance=st.floats(0.01, 5.0),
@@ -220,7 +221,7 @@ def test_farther_out_is_never_more_probable(sigma: float, tolerance: float, near
     assert second <= first + 1e-15
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(sigma=st.floats(0.01, 3.0), tolerance=st.floats(0.01, 5.0), value=st.floats(-5.0, 5.0))
 def test_no_reading_passes_where_the_survey_is_not_capable(
     sigma: float, tolerance: float, value: float

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -100,7 +101,7 @@ def check(loaded: Loaded[Any], table: RawTable) -> None:
 
 @pytest.mark.parametrize("kind", READERS)
 @given(data=st.data())
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_rows_in_are_rows_used_and_rows_listed(
     tmp_path: Path, montana: Projection, kind: Kind, data: st.DataObject
 ) -> None:
@@ -117,7 +118,7 @@ def test_rows_in_are_rows_used_and_rows_listed(
 
 
 @given(content=st.one_of(st.binary(max_size=300), st.text(max_size=200).map(str.encode)))
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=examples(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @pytest.mark.parametrize("suffix", [".csv", ".json", ".kml", ".xlsx"])
 def test_any_bytes_are_read_or_refused(tmp_path: Path, suffix: str, content: bytes) -> None:
     path = tmp_path / f"list{suffix}"
@@ -127,7 +128,7 @@ def test_any_bytes_are_read_or_refused(tmp_path: Path, suffix: str, content: byt
 
 
 @given(lines=st.lists(st.text(st.sampled_from("0123456789.,;\"\t |+-eE'ABSTR/nan"), max_size=60), max_size=8))
-@settings(max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=examples(80), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_files_without_headings_never_lose_a_row(
     tmp_path: Path, montana: Projection, lines: list[str]
 ) -> None:

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
@@ -134,7 +135,7 @@ def test_small_steady_and_without_inline_style(as_set: list[tuple[str, float, fl
     ),
     shift=st.tuples(*[st.floats(-400.0, 400.0)] * 4),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_any_name_and_any_place_stays_inside(
     names: tuple[str, str, str, str], shift: tuple[float, float, float, float]
 ) -> None:

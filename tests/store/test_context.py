@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import shapely
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -41,7 +42,7 @@ def load(database: Database) -> tuple[ContextFeature, ...]:
         return load_list(connection, CONTEXT)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     listed=st.lists(
         st.builds(

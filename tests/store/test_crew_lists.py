@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
@@ -66,7 +67,7 @@ ENTRIES = st.builds(
     who=texts,
     evidence=texts,
 )
-QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+QUICK = settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @QUICK

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
@@ -88,7 +89,7 @@ def test_an_event_comes_back_as_it_was_with_its_own_time_zone(database: Database
     assert back.received_at.isoformat() == "2026-05-15T15:30:00+00:00"
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(20), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_every_value_comes_back(database: Database, data: st.DataObject) -> None:
     seen = len(load(database))

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
@@ -56,7 +57,7 @@ FACT = RecordedFact(
     who="Otter",
     on=dt.date(2026, 5, 7),
 )
-QUICK = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+QUICK = settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @QUICK

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -32,7 +33,7 @@ def entries(draw: st.DrawFn) -> FramingEntry:
     )
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(first=st.lists(entries(), max_size=4), second=st.lists(entries(), max_size=4))
 def test_a_new_table_takes_the_place_of_the_old_one(
     database: Database, first: list[FramingEntry], second: list[FramingEntry]

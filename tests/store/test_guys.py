@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -46,7 +47,7 @@ def by_line(guys: Iterable[Guy]) -> dict[str, list[Guy]]:
     return found
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(20), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(first=st.lists(some_guys(), max_size=4), second=st.lists(some_guys(), max_size=4))
 def test_a_new_schedule_takes_the_place_of_its_own_lines_only(
     database: Database, first: list[Guy], second: list[Guy]

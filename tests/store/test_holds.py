@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -19,7 +20,7 @@ numbers = st.sampled_from(["", "9/2", "12/3A", "47"])
 days = st.none() | st.dates()
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(20), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     listed=st.lists(
         st.builds(

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -91,7 +92,7 @@ def load(database: Database) -> Structures:
         return structures.load_structures(connection)
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(25), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(listed=structure_lists())
 def test_every_value_comes_back(
     database: Database,

@@ -19,11 +19,6 @@ from linemap.web.app import create_app
 from linemap.web.session import cookie_name
 
 
-@pytest.fixture(scope="session", autouse=True)
-def share_what_is_computed(computed_once: None) -> None:
-    """Compute the demo job once for all applications of these tests."""
-
-
 @pytest.fixture(scope="session")
 def application(open_demo_job: Path) -> FastAPI:
     return create_app(Settings(job=str(open_demo_job)), today=lambda: dt.date(2026, 5, 16))

@@ -28,7 +28,7 @@ from linemap.domain.finding.ledger import SURFACES, Surface
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.sheets.sheets import sheet_pdf
 from linemap.service.view import build
-from linemap.service.view.build import build_view
+from linemap.service.view.build import build_view, compute_view
 from linemap.service.view.view import JobView
 from linemap.settings import Settings
 from linemap.store.database import open_job
@@ -109,7 +109,8 @@ def job(places: dict[str, int], demo_job: Path, tmp_path_factory: pytest.TempPat
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(build, "review", find)
-        patch.setattr(cache, "compute_view", build.compute_view)
+        for module in (build, cache):
+            patch.setattr(module, "compute_view", compute_view)
         yield Path(shutil.copy(demo_job, tmp_path_factory.mktemp("walk") / "walk.linemap"))
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -474,7 +475,7 @@ def test_a_fault_of_the_survey_can_be_put_right_until_the_table_is_given_out(
     assert cause.moment == "before the as-set table is given out"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(data=st.data())
 def test_frames_within_tolerance_never_have_a_cause(
     build: Callable[..., Figures], shoot: Callable[..., list[Shot]], data: st.DataObject
@@ -496,7 +497,7 @@ def test_frames_within_tolerance_never_have_a_cause(
     assert find(figures, shots) == ()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(azimuth=st.floats(0, 359), turn=st.floats(-60, 60), data=st.data())
 def test_a_structure_has_one_cause_at_most_and_the_order_of_shots_does_not_matter(
     build: Callable[..., Figures],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -67,7 +68,7 @@ def test_swapping_means_one_line_only() -> None:
     assert [each.pole for each in left] == ["B", "A", "B"]
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(
     shots=st.lists(
         st.builds(

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -208,7 +209,7 @@ def test_a_decision_must_say_who_what_and_when(change: dict[str, Any], reason: s
         replace(decide(), **change)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     answers=st.lists(st.sampled_from(["accepted", "rejected", "needs evidence", "withdrawn"]), max_size=6),
     order=st.randoms(use_true_random=False),
@@ -223,7 +224,7 @@ def test_the_order_of_arrival_never_matters(answers: list[Answer], order: Any) -
     assert (corrected_shots([shot()], decisions)[0] == (shot(),)) == (last != "accepted")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(easting=st.floats(1e5, 3e6), northing=st.floats(1e5, 3e6))
 def test_exchanging_twice_gives_the_coordinates_back(easting: float, northing: float) -> None:
     observed = shot(easting=easting, northing=northing)

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -78,7 +79,7 @@ def test_a_number_that_changes_nothing_is_free_of_charge_and_has_no_sigma() -> N
     assert made.cost == pytest.approx(6.0 + 2.0 * math.log(2.0))
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(
     shift=st.tuples(st.floats(-50, 50), st.floats(-50, 50)),
     noise=st.lists(st.tuples(st.floats(-1, 1), st.floats(-1, 1)), min_size=4, max_size=8),

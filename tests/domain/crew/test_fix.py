@@ -8,6 +8,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 import shapely
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -108,7 +109,7 @@ def test_off_the_globe_has_no_answer(demo_view: JobView) -> None:
     assert stand(demo_view, float("nan")) is None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     true=st.floats(-2_000.0, 119_000.0),
     right=st.floats(-3_000.0, 3_000.0),
@@ -201,7 +202,7 @@ def test_no_answer_has_room_for_a_pole() -> None:
     }
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(east_ft=st.floats(-150.0, 150.0), accuracy_m=st.floats(0.0, POOR_M))
 def test_within_the_work_of_its_structure_nothing_is_ever_asked(
     sites: Sites, east_ft: float, accuracy_m: float
@@ -209,7 +210,7 @@ def test_within_the_work_of_its_structure_nothing_is_ever_asked(
     assert ask(sites, "5/2", "5/2", east_ft=east_ft, accuracy_m=accuracy_m).verdict == "here"
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(east_ft=st.floats(-9000.0, 9000.0), sharp=st.floats(0.0, 30.0), blur=st.floats(0.0, 120.0))
 def test_a_worse_fix_never_asks_where_a_better_one_did_not(
     sites: Sites, east_ft: float, sharp: float, blur: float

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -211,7 +212,7 @@ HOLDS = st.builds(
 
 
 @given(holds=st.lists(HOLDS, max_size=5), numbers=st.lists(NUMBERS, max_size=8, unique=True))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_all_at_once_is_the_same_as_one_by_one(holds: list[Hold], numbers: list[str]) -> None:
     keys = [(line, number) for line in ("North", "South") for number in numbers]
     singly = {key: tuple(hold for hold in holds if hold.reach.covers(*key)) for key in keys}
@@ -219,7 +220,7 @@ def test_all_at_once_is_the_same_as_one_by_one(holds: list[Hold], numbers: list[
 
 
 @given(hold=HOLDS, on=DAYS)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80))
 def test_a_hold_once_over_never_comes_back(hold: Hold, on: date) -> None:
     assert hold.active(on) or not hold.active(on + timedelta(days=1))
 

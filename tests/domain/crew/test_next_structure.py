@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -316,7 +317,7 @@ def keys(found: Next) -> list[tuple[str, str]]:
     return [(one.line, one.number) for one in (*judged, *found.done)]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(sites=LISTS, asked=ASKED)
 def test_every_structure_is_workable_refused_or_done_exactly_once(
     sites: Sequence[Site], asked: Asked
@@ -331,7 +332,7 @@ def test_every_structure_is_workable_refused_or_done_exactly_once(
         assert "\n" not in one.sentence
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 @given(sites=LISTS, asked=ASKED, data=st.data())
 def test_the_order_of_the_question_changes_nothing(
     sites: Sequence[Site], asked: Asked, data: st.DataObject
@@ -340,7 +341,7 @@ def test_the_order_of_the_question_changes_nothing(
     assert next_structures(mixed, asked) == next_structures(sites, asked)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(sites=LISTS, asked=ASKED, hold=HOLDS, place=st.integers(0, 7))
 def test_a_hold_added_never_makes_a_structure_workable(
     sites: Sequence[Site], asked: Asked, hold: Hold, place: int
@@ -355,7 +356,7 @@ def test_a_hold_added_never_makes_a_structure_workable(
     assert done[0] == done[1]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 @given(sites=LISTS, asked=ASKED)
 def test_no_sentence_reads_as_a_permission(sites: Sequence[Site], asked: Asked) -> None:
     text = str(next_structures(sites, asked)).casefold()

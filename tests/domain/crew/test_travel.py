@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 import numpy as np
 import pytest
 import shapely
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -191,7 +192,7 @@ ROADS = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(lines=ROADS)
 def test_ways_are_as_long_there_as_back_and_no_shorter_than_the_crow_flies(
     north: Figures, lines: list[list[tuple[float, float]]]
@@ -205,7 +206,7 @@ def test_ways_are_as_long_there_as_back_and_no_shorter_than_the_crow_flies(
     assert (ways >= crow - 1e-3).all()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(lines=ROADS, row=st.integers(0, 4))
 def test_the_legs_make_up_the_way(north: Figures, lines: list[list[tuple[float, float]]], row: int) -> None:
     travel = go(north, 2, *(road(points) for points in lines))

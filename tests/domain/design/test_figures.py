@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -227,7 +228,7 @@ def lines(draw: st.DrawFn) -> tuple[FloatArray, FloatArray]:
 
 
 @given(lines(), st.floats(0.0, 360.0), coordinate, coordinate)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_turning_and_moving_a_line_changes_no_station_span_or_deflection(
     drawn: tuple[FloatArray, FloatArray], turn_deg: float, east: float, north: float
 ) -> None:
@@ -247,7 +248,7 @@ def test_turning_and_moving_a_line_changes_no_station_span_or_deflection(
 
 
 @given(lines())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_reading_a_line_from_its_far_end_swaps_back_and_ahead(
     drawn: tuple[FloatArray, FloatArray],
 ) -> None:

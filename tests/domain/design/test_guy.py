@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -31,7 +32,7 @@ def test_ground_too_steep_for_the_ratio_is_refused() -> None:
         lead_on_slope(58.0, ratio=1.0, fall=1.0)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(height=st.floats(5.0, 120.0), ratio=st.floats(0.25, 1.5), fall=st.floats(-0.6, 0.6))
 def test_the_anchor_stands_at_the_ratio_below_the_attachment(
     height: float, ratio: float, fall: float

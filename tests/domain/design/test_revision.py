@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -122,7 +123,7 @@ def test_one_structure_can_change_in_several_ways_and_all_stand_in_natural_order
     ]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     kept=st.sets(st.integers(0, COUNT - 1)),
     also=st.sets(st.integers(0, COUNT - 1)),

@@ -7,6 +7,7 @@ from dataclasses import asdict, fields
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -130,7 +131,7 @@ def test_printed(value: float, unit: str, text: str) -> None:
     assert str(Tolerance(name="x", value=value, unit=unit, source="")) == text
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 @given(st.dictionaries(st.sampled_from(KINDS), st.floats(1e-6, 1e6), max_size=6))
 def test_any_positive_numbers_are_taken_as_they_are(mapping: dict[str, float]) -> None:
     read = Tolerances.from_mapping(mapping, LengthUnit.FOOT)

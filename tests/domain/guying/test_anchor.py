@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -162,7 +163,7 @@ def test_a_crossing_is_found_by_its_station_too(build: Build) -> None:
     assert "belongs 45.00 ft back, water main lies 50.00 ft back: 5.00 ft apart" in found.words
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     azimuth=st.floats(0.0, 359.9),
     turn=st.floats(-80.0, 80.0).filter(lambda turn: abs(turn) > 0.5),

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -229,7 +230,7 @@ def test_without_a_schedule_anchors_are_not_judged(build: Build) -> None:
     assert judge(figures, [], [anchor(figures, right=45.0)]) == ((), ())
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     azimuth=st.floats(0.0, 359.9),
     turn=st.floats(-80.0, 80.0).filter(lambda turn: abs(turn) > 0.5),

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -295,7 +296,7 @@ def folded(events: Iterable[Event]) -> dict[Key, StructureStatus]:
 
 
 @given(events=records(), data=st.data())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_neither_order_nor_repetition_changes_the_status(events: list[Event], data: st.DataObject) -> None:
     again = data.draw(st.lists(st.sampled_from(events), max_size=10)) if events else []
     sent_late = [replace(one, received_at=one.received_at + timedelta(hours=9)) for one in again]
@@ -303,7 +304,7 @@ def test_neither_order_nor_repetition_changes_the_status(events: list[Event], da
 
 
 @given(events=records(), data=st.data())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_a_new_event_needs_only_the_events_of_its_structure(events: list[Event], data: st.DataObject) -> None:
     cut = data.draw(st.integers(min_value=0, max_value=len(events)))
     keys = {event.key for event in events[cut:]}
@@ -320,7 +321,7 @@ def test_a_new_event_needs_only_the_events_of_its_structure(events: list[Event],
 
 
 @given(events=records(), step=st.sampled_from(STEPS), hour=st.integers(min_value=-2, max_value=8))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_more_work_done_never_undoes_or_lowers(events: list[Event], step: str, hour: int) -> None:
     at = NOON + timedelta(hours=hour)
     more = Event(id="new", line=LINE, structure="12/3", step=step, crew="Owl", happened_at=at, received_at=at)
@@ -331,7 +332,7 @@ def test_more_work_done_never_undoes_or_lowers(events: list[Event], step: str, h
 
 
 @given(events=records(), step=st.sampled_from(STEPS), late=st.integers(min_value=0, max_value=90))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_a_rejection_older_than_everything_undoes_nothing(events: list[Event], step: str, late: int) -> None:
     at = NOON - timedelta(hours=9)
     old = Event(
@@ -348,7 +349,7 @@ def test_a_rejection_older_than_everything_undoes_nothing(events: list[Event], s
 
 
 @given(events=records())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_an_event_for_the_structure_is_the_same_as_one_for_each_pole(events: list[Event]) -> None:
     def apart(event: Event) -> list[Event]:
         letters = LISTED.get(event.key, "AB")
@@ -364,7 +365,7 @@ def test_an_event_for_the_structure_is_the_same_as_one_for_each_pole(events: lis
 
 
 @given(events=records())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50))
 def test_what_is_done_stands_on_a_done_event_of_that_step(events: list[Event]) -> None:
     by_id = {event.id: event for event in events}
     for key, status in folded(events).items():

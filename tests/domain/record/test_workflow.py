@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -113,7 +114,7 @@ def test_every_standard_step_is_found_by_its_own_code(workflow: Workflow) -> Non
 
 
 @given(workflow=workflows())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_every_step_follows_what_it_requires(workflow: Workflow) -> None:
     order = workflow.order()
     assert set(order) == set(workflow.steps)
@@ -123,7 +124,7 @@ def test_every_step_follows_what_it_requires(workflow: Workflow) -> None:
 
 
 @given(workflow=workflows(), data=st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 def test_doing_any_open_step_again_and_again_finishes_the_work(
     workflow: Workflow, data: st.DataObject
 ) -> None:

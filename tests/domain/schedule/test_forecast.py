@@ -8,6 +8,7 @@ from itertools import islice
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -199,7 +200,7 @@ def test_one_structure_in_four_days_has_no_end_in_sight() -> None:
 
 
 @given(counts=COUNT_LISTS, ends=HELD, seed=st.integers(0, 99))
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=examples(12))
 def test_laws_of_every_forecast(counts: list[int], ends: dict[int, dt.date], seed: int) -> None:
     rates = Rates(days=DAYS[: len(counts)], counts=tuple(counts), days_a_week=4)
     held = {k: Hold(id=f"H-{k}", to_date=end) for k, end in ends.items()}

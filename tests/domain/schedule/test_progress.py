@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -207,7 +208,7 @@ EVENTS = st.builds(
 
 
 @given(events=st.lists(EVENTS, max_size=25), again=st.integers(0, 3))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_sending_records_again_changes_no_count(events: list[Event], again: int) -> None:
     once, more = folded(events), folded(events * (again + 1))
     assert count_steps(standing(SITES, once), FRAMED_ON_GROUND) == count_steps(
@@ -217,7 +218,7 @@ def test_sending_records_again_changes_no_count(events: list[Event], again: int)
 
 
 @given(events=st.lists(EVENTS, max_size=25))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_done_and_open_are_the_structures_that_need_the_step(events: list[Event]) -> None:
     statuses = folded(events)
     counted = count_steps(standing(SITES, statuses), FRAMED_ON_GROUND)
@@ -236,7 +237,7 @@ def test_done_and_open_are_the_structures_that_need_the_step(events: list[Event]
 
 
 @given(events=st.lists(EVENTS, max_size=25))
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 def test_crews_together_have_all_units(events: list[Event]) -> None:
     found = units(folded(events))
     spread = [unit for steps in by_crew(found).values() for mine in steps.values() for unit in mine]

@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -160,7 +161,7 @@ def test_point_numbers_leave_out_what_is_taken() -> None:
         point_numbers(1, first=0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     azimuth=st.floats(0.0, 359.9),
     turn=st.floats(-90.0, 90.0),

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -81,7 +82,7 @@ def test_circle_readings_as_instruments_show_them(circle: float, text: str) -> N
     assert format_circle(circle) == text
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     azimuth=st.floats(0.0, 359.9),
     turn=st.floats(-90.0, 90.0),

@@ -7,6 +7,7 @@ import itertools
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -182,7 +183,7 @@ def test_a_drawing_that_does_not_say_leaves_arm_and_wire_silent() -> None:
     )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(
     turned=st.booleans(),
     swapped=st.booleans(),

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -300,7 +301,7 @@ turns = st.floats(-80.0, 80.0)
 lengths = st.floats(-30.0, 30.0)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     azimuth=st.floats(0.0, 360.0),
     line_turn=st.floats(-60.0, 60.0),
@@ -340,7 +341,7 @@ def test_residuals_put_in_come_out(
     assert not (swapped and checks.verdict[2] is Verdict.PASS)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     rotation=st.floats(-3.0, 3.0),
     along=st.floats(-2.0, 2.0),
@@ -378,7 +379,7 @@ def test_verdicts_agree_with_interval_arithmetic(
     assert checks.provable[1] == all(limit >= 1.959964 * spread for _, spread, limit in parts)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 @given(rotation=turns, along=lengths, across=lengths, swapped=st.booleans())
 def test_a_line_seen_from_its_other_end_mirrors_the_centre_and_keeps_the_rotation(
     build: Build, shoot: Shoot, rotation: float, along: float, across: float, swapped: bool

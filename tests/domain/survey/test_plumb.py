@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -93,7 +94,7 @@ def test_heights_off_the_pole_are_refused(lower: float, upper: float) -> None:
         lean(at(lower), at(upper), pole_height=60.0, sigma=0.0)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 @given(
     along=st.floats(-2.0, 2.0),
     across=st.floats(-2.0, 2.0),
@@ -117,7 +118,7 @@ def test_units_do_not_matter_and_only_the_difference_of_offsets_does(
     assert one.size <= one.sweep + 1 / 120 or one.verdict is not Verdict.PASS
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(height=st.floats(20.0, 100.0))
 def test_the_bow_feigns_nothing_from_end_to_end_and_most_from_the_end(height: float) -> None:
     assert bow_share(0.0, height, pole_height=height) == pytest.approx(0.0, abs=1e-12)

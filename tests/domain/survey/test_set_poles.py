@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -249,7 +250,7 @@ def test_points_without_a_number_are_named_by_row(north: Figures, shoot: Shoot) 
     assert "row 12 of may.txt" in clustered([nameless], north).findings[0].words
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     rows=st.lists(st.integers(0, 4), unique=True),
     extra=st.lists(st.tuples(st.integers(0, 4), st.floats(-20.0, 20.0)), max_size=6),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -113,7 +114,7 @@ def test_what_is_no_pole_shot(text: str, structure: str, pole: str, item: str) -
     assert (parsed.structure, parsed.pole, parsed.item) == (structure, pole, item)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 @given(
     mile=st.integers(0, 999),
     sequence=st.integers(1, 99),
@@ -130,7 +131,7 @@ def test_every_way_of_writing_a_pole_reads_the_same(
     assert parsed == ParsedDescription(structure=f"{mile}/{sequence}", pole=pole, item="pole")
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200))
 @given(st.text(max_size=40))
 def test_any_text_is_read_without_error_and_invents_no_digits(text: str) -> None:
     parsed = parse_description(text)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -88,7 +89,7 @@ def test_no_spacing_and_no_direction(build: Build, north: Figures, shoot: Shoot)
     assert not any("turned" in sentence for sentence in said(north, shoot(north, 1, spacing_error=-12.5)))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(
     rotation=st.floats(-30.0, 30.0),
     along=st.floats(-5.0, 5.0),

@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time, timedelta, timezone
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -78,7 +79,7 @@ def test_noon_stands_for_a_missing_time() -> None:
 
 
 @given(st.dates(date(2000, 1, 1), date(2099, 12, 31)))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_unambiguous_forms_read_back(day: date) -> None:
     forms = [day.isoformat(), f"{day:%d %b %Y}", f"{day:%B %d, %Y}", f"{day:%d-%b-%y}"]
     assert parse_moments(forms).values == [day] * 4

@@ -3,6 +3,7 @@ import math
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -85,7 +86,7 @@ def test_decimal_mark_is_judged_from_cells_that_read_one_way(
 
 
 @given(st.floats(-1e12, 1e12, allow_nan=False).map(lambda value: round(value, 3)))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_every_written_form_of_a_number_reads_the_same(value: float) -> None:
     english = f"{value:,.4f}"
     german = english.translate(str.maketrans(",.", ".,"))
@@ -96,7 +97,7 @@ def test_every_written_form_of_a_number_reads_the_same(value: float) -> None:
 
 
 @given(st.text(max_size=20))
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 def test_any_text_is_a_finite_number_or_a_value_error(text: str) -> None:
     for mark in ".,?":
         with contextlib.suppress(ValueError):

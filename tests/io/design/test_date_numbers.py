@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -129,7 +130,7 @@ def test_schedules_repeat_their_numbers() -> None:
     assert restored(cells, unique=False).numbers == ["1/1", "1/2", "1/2", "1/3"]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(
     spans=st.lists(st.integers(700, 1500), min_size=1, max_size=120),
     order=st.sampled_from(["mdy", "dmy"]),

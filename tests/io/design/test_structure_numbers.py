@@ -2,6 +2,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -79,7 +80,7 @@ def test_other_texts_are_refused(text: str) -> None:
 
 
 @given(st.lists(st.tuples(st.integers(1, 300), st.integers(1, 40)), min_size=1, max_size=6))
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 def test_lists_written_with_commas_read_back(numbers: list[tuple[int, int]]) -> None:
     written = tuple(f"{mile}/{sequence}" for mile, sequence in numbers)
     assert parse_set(", ".join(written)).numbers == written

@@ -13,6 +13,7 @@ import numpy as np
 import pyarrow.parquet
 import pyogrio
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from python_calamine import CalamineWorkbook
@@ -196,7 +197,7 @@ PRINTABLE = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S")
 
 
 @given(st.lists(PRINTABLE, min_size=1, max_size=5))
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=examples(25), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @pytest.mark.parametrize("suffix", [".csv", ".xlsx"])
 def test_any_text_survives_the_round_trip(tmp_path: Path, suffix: str, values: list[str]) -> None:
     path = tmp_path / f"out{suffix}"

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import pytest
+from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -86,7 +87,7 @@ def test_title_rows_are_listed_as_left_out() -> None:
 
 
 @given(st.text(max_size=12))
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 def test_protection_from_formulas_is_undone_exactly(text: str) -> None:
     shown = protected_text(text)
     assert plain_text(shown) == text

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -62,7 +63,7 @@ def test_a_folder_that_is_not_there_is_refused(tmp_path: Path) -> None:
         write_points([("1", stake())], tmp_path / "no" / "points.csv")
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     places=st.lists(
         st.tuples(

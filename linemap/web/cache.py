@@ -90,9 +90,8 @@ class AnswerCache:
     """The computed job and its answers for the newest data version; may be shared between threads."""
 
     def __init__(self, database: Database, settings: Settings, *, today: Callable[[], date]) -> None:
-        self._database = database
-        self._settings = settings
-        self._today = today
+        #: The open job, what this server was told, and the clock.
+        self.database, self.settings, self.today = database, settings, today
         self._lock = threading.Lock()
         self._computed: Computed | None = None
         self._view: JobView | None = None
@@ -101,28 +100,13 @@ class AnswerCache:
         self._based: dict[str, tuple[tuple[int, date], Any]] = {}
         self._joined: dict[str, tuple[JobView, CachedAnswer]] = {}
 
-    @property
-    def database(self) -> Database:
-        """The open job."""
-        return self._database
-
-    @property
-    def settings(self) -> Settings:
-        """What this server was told."""
-        return self._settings
-
-    @property
-    def today(self) -> Callable[[], date]:
-        """The clock."""
-        return self._today
-
     def data_version(self) -> int:
         """Return the job's data version as the database has it now."""
-        return self._database.versions()[0]
+        return self.database.versions()[0]
 
     def view(self) -> JobView:
         """Return the job as it stands now; new records are brought in without computing the rest anew."""
-        key = (self.data_version(), self._today())
+        key = (self.data_version(), self.today())
         with self._lock:
             if self._view is None or self._key != key:
                 self._computed = self._as_it_stands(key[1])
@@ -133,15 +117,15 @@ class AnswerCache:
 
     def _as_it_stands(self, today: date) -> Computed:
         if self._computed is not None and self._key is not None and self._key[1] == today:
-            grown = refreshed(self._computed, self._database)
+            grown = refreshed(self._computed, self.database)
             if grown is not None:
                 return grown
         return compute_view(
-            self._database,
+            self.database,
             today=today,
-            as_of=self._settings.as_of,
-            tile_url=self._settings.tile_url,
-            tile_attribution=self._settings.tile_attribution,
+            as_of=self.settings.as_of,
+            tile_url=self.settings.tile_url,
+            tile_attribution=self.settings.tile_attribution,
         )
 
     def answer(self, name: str, build: Callable[[JobView], object]) -> CachedAnswer:
@@ -176,11 +160,11 @@ class AnswerCache:
         To hand a request to a thread and back takes longer than all the rest of it.
         """
         made_of, answer = self._joined.get(name, (None, None))
-        return answer if self._database.tells_at_once and self.stands(made_of) else None
+        return answer if self.database.tells_at_once and self.stands(made_of) else None
 
     def stands(self, whole: JobView | None) -> bool:
         """Say whether a view of the whole job is the newest one."""
-        return self._key == (self.data_version(), self._today()) and self._view is whole
+        return self._key == (self.data_version(), self.today()) and self._view is whole
 
     def whole_view(self) -> JobView:
         """Return the job with everything in it; nothing of it may be shown without being looked at."""
@@ -191,11 +175,11 @@ class AnswerCache:
 
         Until then the job is not even brought up to date: whoever stores a record need not wait for that.
         """
-        return self._of_base(name, self._database.versions()[1], make)[1]
+        return self._of_base(name, self.database.versions()[1], make)[1]
 
     def _of_base(self, name: str, base_version: int, make: Callable[[JobView], T]) -> tuple[int, T]:
         """Return what was made, and the base version it was made of, which may be newer."""
-        today = self._today()
+        today = self.today()
         kept = self._based.get(name)
         if kept is None or kept[0] != (base_version, today):
             view = self.view()

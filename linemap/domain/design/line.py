@@ -14,7 +14,7 @@ import numpy as np
 
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.kind.kind import LINE, PLACE_WORDS, Cell
-from linemap.geometry.station import Stationing
+from linemap.geometry.station import Stationing, format_station
 from linemap.units import LengthUnit
 
 PoleASide = Literal["left", "right"]
@@ -128,6 +128,11 @@ class Line:
     def per_plus(self) -> int:
         """Length units in one full station: 1000 m on metric lines, 100 ft otherwise."""
         return 1000 if self.unit is LengthUnit.METRE else 100
+
+    def station_text(self, station: float, *, region: int | None = None) -> str:
+        """Print a station as the line posts it; with its region, where there are several and one is given."""
+        posted = format_station(station, per_plus=self.per_plus, decimals=self.station_decimals)
+        return posted if region is None or not self.stationing.equations else f"{posted} (R{region})"
 
     @property
     def station_decimals(self) -> int:

@@ -14,7 +14,7 @@ from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot_match import finding_at
-from linemap.geometry.station import format_station, parse_station
+from linemap.geometry.station import parse_station
 
 #: A vertex turning less than this is no PI that needs a structure. Common practice, no source.
 _PI_TURN_DEG = 0.1
@@ -96,7 +96,7 @@ def _given(text: str) -> float:
 
 def _station(line: Line, true_distance: float) -> str:
     station, region = line.stationing.post(np.array([true_distance]))
-    text = format_station(float(station[0]), per_plus=line.per_plus, decimals=line.station_decimals)
+    text = line.station_text(float(station[0]))
     return f"{text} (R{region[0]})" if line.stationing.equations else text
 
 

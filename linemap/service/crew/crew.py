@@ -18,7 +18,6 @@ from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.workflow import Workflow
 from linemap.errors import NotFound
 from linemap.geometry.crs import geodesic
-from linemap.geometry.station import format_station
 from linemap.service.crew.crew_sites import access_network, closed_rows, done_by, sites_of, start_at
 from linemap.service.view.view import CAUTION, JobView
 
@@ -206,7 +205,7 @@ def _workable_row(
     return answer.WorkableRow(
         line=site.line,
         number=site.number,
-        station_text=format_station(station, per_plus=line.per_plus, decimals=line.station_decimals),
+        station_text=line.station_text(station),
         why=list(one.why),
         next_step=step_words,
         distance_text=f"{distance}, {begin.where.accuracy_text}" if begin.where is not None else distance,

@@ -18,7 +18,7 @@ from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
-from linemap.domain.record.claim import Briefed, Claim
+from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
@@ -39,7 +39,7 @@ from linemap.kinds.registry import (
     TOLERANCES,
     TYPES,
 )
-from linemap.store.crew import load_briefings, load_claims, load_releases
+from linemap.store.crew import load_claims, load_releases
 from linemap.store.database import Database
 from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
@@ -84,7 +84,6 @@ class Stored(Kept):
     #: Events with their place in the order of receipt.
     received: tuple[Received, ...]
     claims: tuple[Claim, ...]
-    briefings: tuple[Briefed, ...]
     types: tuple[StructureType, ...]
     framing: tuple[FramingEntry, ...]
     tolerances: tuple[ToleranceEntry, ...]
@@ -122,7 +121,6 @@ def load_stored(database: Database) -> Stored:
             decisions=load_decisions(connection),
             received=since(connection, 0),
             claims=load_claims(connection),
-            briefings=load_briefings(connection),
             releases=releases,
             holds=apply_releases(load_list(connection, HOLDS), releases),
             holds_dropped=_dropped_holds(connection, releases),

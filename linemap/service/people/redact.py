@@ -66,12 +66,11 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
         "events_by_structure": ("note", "brand_seen", "readings"),
-        "briefings_by_structure": ("hazards", "procedures", "precautions", "energy_sources", "ppe"),
     }
 )
 #: Texts of an explanation, which is worked out only when somebody asks for it.
 _CAUSE = ("subject", "words", "evidence", "would_change", "asks_for")
-#: Field of a view -> attributes that the public gets empty. Of claims, briefings, tickets, material and punch
+#: Field of a view -> attributes that the public gets empty. Of claims, tickets, material and punch
 #: items it gets none.
 _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -167,7 +166,6 @@ class Redactor:
             context=tuple(each for each in view.context if each.layer not in _LAYERS_NOT_PUBLIC),
             **self._holds(view, public_hold),
             claims_by_structure=_NOTHING,
-            briefings_by_structure=_NOTHING,
             **hidden,
         )
 

@@ -92,14 +92,12 @@ def progress_of(
     as_of: dt.date | None = None,
     known_by: dt.date | None = None,
     line: str = "",
-    step: str = TARGET,
 ) -> Progress:
     """Report the progress of a job, or of one line (`NotFound` when it has none of that name).
 
     `as_of` = what had happened by the end of this day; the day of the view by default. `known_by` = and was
     known by the end of this one: of days after it nothing can have been known, so the report is of this day
-    when it comes first. Plans and surveys count by their own days, not by it. `step` is that of the plan, the
-    miles and the forecast.
+    when it comes first. Plans and surveys count by their own days, not by it.
     """
     asked = as_of or view.as_of
     day = min(asked, known_by or asked)
@@ -108,12 +106,12 @@ def progress_of(
     sites = sites_of(view, line=line, statuses=folded)
     statuses = {site.key: site.status for site in sites}
     done = units(statuses)
-    of_step = [unit.day for unit in done if unit.step == step]
+    of_step = [unit.day for unit in done if unit.step == TARGET]
     rates = recent_rates(of_step, as_of=day, calendar=view.calendar)
     sections = _sections(view, sites, day)
-    baseline = _baseline(view, step, day, line=line)
+    baseline = _baseline(view, day, line=line)
     share = physical_share(sites, view.workflow)
-    tasks = _tasks(view, sites, [state.section for state in sections], step)
+    tasks = _tasks(view, sites, [state.section for state in sections])
     return Progress(
         as_of=day,
         known_by=known_by,
@@ -124,7 +122,7 @@ def progress_of(
         units=done,
         counts=count_steps(sites, view.workflow),
         physical=Unavailable(reason="no step has a weight") if share is None else share,
-        miles=by_mile(sites, step),
+        miles=by_mile(sites, TARGET),
         mile_word="kilometre" if in_kilometres(view) else "mile",
         sections=sections,
         windows=wire_windows(sections, lead=_LEAD),
@@ -134,10 +132,10 @@ def progress_of(
         other_baselines=tuple(
             one
             for one in view.baselines
-            if one.step == step and one is not baseline and one.line in {"", line or one.line}
+            if one.step == TARGET and one is not baseline and one.line in {"", line or one.line}
         ),
         rates=rates,
-        forecast=forecast(tasks, rates, step=step, as_of=day, calendar=view.calendar),
+        forecast=forecast(tasks, rates, step=TARGET, as_of=day, calendar=view.calendar),
         taken=(*_earlier(asked, day), *_taken(view), *_strangers(folded, view)),
     )
 
@@ -175,14 +173,13 @@ def _taken(view: JobView) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _baseline(view: JobView, step: str, day: dt.date, *, line: str) -> Baseline | Unavailable:
+def _baseline(view: JobView, day: dt.date, *, line: str) -> Baseline | Unavailable:
     if not view.baselines:
         return Unavailable(reason="no plan is loaded")
-    names = [one.name for one in view.figures.lines]
-    found = baseline_on(view.baselines, step=step, on=day, line=line or (names[0] if len(names) == 1 else ""))
+    found = baseline_on(view.baselines, step=TARGET, on=day, line=line or view.figures.only_line)
     if found is None:
-        words = view.workflow.words(step)
-        several = len(names) > 1 and not line
+        words = view.workflow.words(TARGET)
+        several = len(view.figures.lines) > 1 and not line
         lines = "; plans of single lines show when that line is asked for" if several else ""
         return Unavailable(reason=f"no plan of {words} was frozen by {day.isoformat()}{lines}")
     if not found.weeks:
@@ -206,20 +203,19 @@ def _tasks(
     view: JobView,
     sites: Sequence[Site],
     sections: Sequence[Section],
-    step: str,
 ) -> list[Task]:
     several = _several(sites)
     names: dict[Key, list[str]] = {}
     for section in sections:
         for site in section.sites:
             names.setdefault(site.key, []).append(section.named(several=several))
-    holds, needed = Coverage(view.holds), _with_needs(view.workflow, step)
+    holds, needed = Coverage(view.holds), _with_needs(view.workflow, TARGET)
     return [
         _task(
             site, names.get(site.key, []), holds.at(*site.key), [code for code in needed if code not in done]
         )
         for site in sites
-        if step not in (done := site.status.done)
+        if TARGET not in (done := site.status.done)
     ]
 
 

@@ -12,7 +12,7 @@ from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline, day_words
 from linemap.domain.schedule.progress import MileRow, by_crew
 from linemap.domain.schedule.readiness import SectionState
-from linemap.service.progress.progress import TARGET, Progress, claimed_only, progress_of
+from linemap.service.progress.progress import Progress, claimed_only, progress_of
 from linemap.service.progress.progress_charts import progress_charts
 from linemap.service.progress.progress_words import (
     block_sentence,
@@ -44,7 +44,7 @@ def progress_answer(
         lines=[one.name for one in view.figures.lines],
         line=line,
         structures=len(progress.sites),
-        plan_text=plan_sentence(progress, step=TARGET),
+        plan_text=plan_sentence(progress),
         physical_text=percent(progress.physical),
         forecast=list(forecast_sentences(progress)),
         windows=list(

@@ -10,7 +10,7 @@ from linemap.domain.crew.material import block_words
 from linemap.domain.schedule.forecast import DateRange, Forecast, Late, Unavailable
 from linemap.domain.schedule.plan import Baseline, day_words
 from linemap.domain.schedule.readiness import Window, name_list
-from linemap.service.progress.progress import Progress, claimed_only, progress_of
+from linemap.service.progress.progress import TARGET, Progress, claimed_only, progress_of
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
@@ -27,11 +27,11 @@ def percent(share: float | Unavailable | None) -> str:
     return str(share) if isinstance(share, Unavailable) else f"{100.0 * share:.1f} %"
 
 
-def plan_sentence(progress: Progress, *, step: str) -> str:
+def plan_sentence(progress: Progress) -> str:
     """Say how many are done and how many were planned by the day, by which baseline."""
-    count = progress.count(step)
+    count = progress.count(TARGET)
     if count is None:
-        return str(Unavailable(reason=f"the workflow has no step {step}"))
+        return str(Unavailable(reason=f"the workflow has no step {TARGET}"))
     done = f"{len(count.done)} of {count.of} {count.words}"
     if isinstance(progress.planned, Unavailable) or not isinstance(progress.baseline, Baseline):
         return f"{done}; planned: {progress.planned}"

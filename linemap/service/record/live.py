@@ -21,7 +21,7 @@ from linemap.service.view.build import by_structure
 from linemap.service.view.remembered import MadeOnUse
 from linemap.service.view.revised import claimed_of, recorded_findings, shown_events
 from linemap.service.view.view import Computed, JobView
-from linemap.store.crew import load_briefings, load_claims
+from linemap.store.crew import load_claims
 from linemap.store.database import Database
 from linemap.store.events import since
 from linemap.store.versions import load_versions
@@ -38,12 +38,10 @@ def refreshed(computed: Computed, database: Database) -> Computed | None:
             return None
         received = since(connection, computed.last_seq)
         claims = load_claims(connection)
-        briefings = load_briefings(connection)
     view = replace(
         computed.view,
         data_version=data_version,
         claims_by_structure=by_structure(claims),
-        briefings_by_structure=by_structure(briefings),
     )
     if not received:
         return replace(computed, view=view)

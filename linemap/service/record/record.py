@@ -62,15 +62,6 @@ class Refused:
     why: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recorded:
-    """What became of a batch, in its order."""
-
-    outcomes: tuple[EventResult, ...]
-    #: How many were new.
-    stored: int
-
-
 def what_is_known(view: JobView) -> Known:
     """Gather what records are held against; good until anything but the record of the field changes."""
     return Known(
@@ -107,15 +98,17 @@ def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
     )
 
 
-def record_events(database: Database, known: Known, reported: Sequence[Event | Refused]) -> Recorded:
-    """Store a batch of records in one transaction: what is new, each exactly once.
+def record_events(
+    database: Database, known: Known, reported: Sequence[Event | Refused]
+) -> tuple[EventResult, ...]:
+    """Store a batch of records in one transaction, each exactly once; say in its order what became of each.
 
     Records are as they came, what could not be read in its place; line and structure may be spelt any way.
     """
     located = [_located(known, each) for each in reported]
     events = [each.event for each in located if each.event is not None]
     if not events:
-        return Recorded(outcomes=tuple(each.outcome for each in located), stored=0)
+        return tuple(each.outcome for each in located)
     keys = {event.key for event in events}
     with database.writing() as connection:
         there = find_events(connection, [each for event in events for each in _ids(event)])
@@ -134,7 +127,7 @@ def record_events(database: Database, known: Known, reported: Sequence[Event | R
             key = each.event.key
             found = _findings(known, each.event, statuses[key], events_at[key], arrived)
             each.outcome = replace(each.outcome, findings=tuple(filter(None, (each.doubt, *found))))
-    return Recorded(outcomes=tuple(each.outcome for each in located), stored=len(fresh))
+    return tuple(each.outcome for each in located)
 
 
 @dataclass(slots=True)

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TypeAlias
 
+from linemap.answers.record import EventResult
 from linemap.domain.record.event import Event
-from linemap.service.record.record import Known, Recorded, Refused, record_events
+from linemap.service.record.record import Known, Refused, record_events
 from linemap.store.database import Database
 
 #: What records are held against, and the records of one request as they were read.
@@ -31,7 +32,7 @@ _MOST = 2000
 class Stored:
     """What became of the records of one request."""
 
-    recorded: Recorded
+    outcomes: tuple[EventResult, ...]
     #: Of the job when they were on the disk.
     data_version: int
 
@@ -96,13 +97,11 @@ class Turns:
 
     def _store_as_one(self, together: Sequence[_Waiting]) -> None:
         records = [each for waiting in together for each in waiting.reported[1]]
-        outcomes = iter(record_events(self._database, together[0].reported[0], records).outcomes)
+        outcomes = iter(record_events(self._database, together[0].reported[0], records))
         version = self._database.versions()[0]
         for waiting in together:
             own = tuple(next(outcomes) for _ in waiting.reported[1])
-            stored = sum(outcome.outcome == "stored" for outcome in own)
-            recorded = Recorded(outcomes=own, stored=stored)
-            waiting.answer.set_result(Stored(recorded=recorded, data_version=version))
+            waiting.answer.set_result(Stored(outcomes=own, data_version=version))
 
 
 def _writer() -> ThreadPoolExecutor:

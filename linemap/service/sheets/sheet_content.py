@@ -11,7 +11,6 @@ from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.reading import words_of
 from linemap.domain.record.replay import replay, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
-from linemap.domain.survey.verdict import Verdict
 from linemap.domain.survey.words import residual_words
 from linemap.report.sheets.card import Card
 from linemap.report.sheets.progress import Wall
@@ -28,7 +27,7 @@ from linemap.service.view.structure import (
     landmark_at,
     record_at,
 )
-from linemap.service.view.surveyed import guys_in_short, verdict_words
+from linemap.service.view.surveyed import guys_in_short, is_exception, verdict_words
 from linemap.service.view.view import JobView
 
 
@@ -164,7 +163,7 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
     found: dict[str, list[ExceptionRow]] = {}
     listed = {*view.ledger.rows_on("exceptions").tolist()}
     for row in rows:
-        if row in listed or _is_exception(view, row):
+        if row in listed or is_exception(view, row):
             found.setdefault(_crew_of(view, row), []).append(_row(view, row, str(stations[row])))
     punch: dict[str, list[str]] = {}
     chosen = set(rows)
@@ -179,11 +178,6 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
         for name in names
         if crew in ("", name)
     )
-
-
-def _is_exception(view: JobView, row: int) -> bool:
-    fine = (Verdict.PASS, Verdict.NOT_SURVEYED)
-    return view.checks.verdict[row] not in fine or bool(view.checks.reversed[row])
 
 
 def _crew_of(view: JobView, row: int) -> str:
@@ -205,8 +199,7 @@ def _row(view: JobView, row: int, station: str) -> ExceptionRow:
 
 
 def _row_of(view: JobView, item: PunchItem) -> int | None:
-    line = item.line or (view.figures.lines[0].name if len(view.figures.lines) == 1 else "")
-    return view.row_of.get((line, item.structure))
+    return view.row_of.get((item.line or view.figures.only_line, item.structure))
 
 
 def wall_of(

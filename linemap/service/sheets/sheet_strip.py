@@ -199,14 +199,10 @@ def _poles(view: JobView, row: int) -> Iterator[StripPole]:
 
 
 def _break_words(one: StationEquation, line: Line) -> str:
-    back, ahead = (_station(value, line) for value in (one.back, one.ahead))
+    back, ahead = (line.station_text(value) for value in (one.back, one.ahead))
     jump = one.ahead - one.back
     kind = "gap" if jump > 0 else "overlap"
     return f"{back} Bk = {ahead} Ah, {kind} of {abs(jump):.{line.station_decimals}f}"
-
-
-def _station(value: float, line: Line) -> str:
-    return format_station(value, per_plus=line.per_plus, decimals=line.station_decimals)
 
 
 def _ticks(line: Line, start: float, end: float, step: float) -> Iterator[StripPlace]:

@@ -21,10 +21,10 @@ from linemap.service.record.claims import briefing_sheet
 from linemap.service.sheets.sheet_content import card_of, exceptions_by_crew, wall_of
 from linemap.service.sheets.sheet_strip import stretches_of
 from linemap.service.survey.stakeout import staking_table
+from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.marks import MARKS_CAUTION, marks_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
-from linemap.store.lists import list_states
 
 _TITLES: Mapping[Sheet, str] = MappingProxyType(
     {
@@ -86,10 +86,13 @@ def sheet_pdf(
     day = chosen.as_of or view.as_of
     known = f", as known by {chosen.known_by}" if chosen.known_by else ""
     cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
+    with database.reading() as connection:
+        lists = revisions_in_force(connection)
+    names = [line.name for line in view.figures.lines]
     title = TitleBlock(
         title=_TITLES[sheet],
         job=view.name,
-        lines=_line_words(database, view),
+        lines=tuple(": ".join(filter(None, (name, lists.get(name)))) for name in names),
         version=f"data version {view.data_version}, as of {day}{known}; holds as of {day}",
         cautions=cautions,
         source=view.source,
@@ -106,21 +109,6 @@ def _check_day(sheet: Sheet, chosen: Chosen) -> None:
         f"the sheet {sheet} is of the day the job is shown for",
         f"leave the day out, or print one of {', '.join(sorted(_OF_A_DAY))}",
     )
-
-
-def _line_words(database: Database, view: JobView) -> tuple[str, ...]:
-    """Name each line with the revisions of its lists; a list without a revision by its file."""
-    with database.reading() as connection:
-        current = [each for each in list_states(connection) if each.is_current]
-    received = []
-    for line in view.figures.lines:
-        lists = [
-            f"{each.kind} " + (f"Rev {each.label}" if each.label else f"of {each.source_file}")
-            for each in current
-            if each.line == line.name
-        ]
-        received.append(": ".join(part for part in (line.name, ", ".join(lists)) if part))
-    return tuple(received)
 
 
 def _rows(view: JobView, chosen: Chosen) -> list[int]:

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from linemap.domain.causes.decision import Decision, standing
+from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.frame import ahead_right
 from linemap.report.red_marks import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
-from linemap.service.view.surveyed import residuals_at, verdict_words
+from linemap.service.view.lists import revisions_in_force
+from linemap.service.view.surveyed import is_exception, residuals_at, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
-from linemap.store.lists import ListState, list_states
 
 _Key = tuple[str, str]
 
@@ -30,7 +30,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
     observed.
     """
     with database.reading() as connection:
-        revisions = [each for each in list_states(connection) if each.is_current]
+        lists = revisions_in_force(connection)
     differences = _differences(view)
     causes = _causes(view)
     marked = {*view.ledger.rows_on("red marks").tolist()}
@@ -40,13 +40,13 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
     return MarkSheet(
         job=view.name,
         source=view.source,
-        lines=tuple(_line_words(view, index, revisions) for index in range(len(view.figures.lines))),
+        lines=tuple(_line_words(line, lists.get(line.name, "")) for line in view.figures.lines),
         data_version=view.data_version,
         data_date=view.as_of.isoformat(),
         declared=view.declaration.words,
         unit=view.figures.lines[0].unit.symbol,
         caution=CAUTION,
-        counts=_counts(view),
+        counts=", ".join(f"{count} {verdict}" for verdict, count in verdict_counts(view).items()),
         structures=tuple(
             _structure(
                 view,
@@ -120,14 +120,12 @@ def _structure(
     shots: Sequence[Shot],
 ) -> MarkedStructure:
     line, number = view.key(row)
-    verdict = view.checks.verdict[row]
-    turned = bool(view.checks.reversed[row])
     return MarkedStructure(
         line=line,
         number=number,
         station=station,
         verdict=verdict_words(view, row),
-        marked=verdict not in (Verdict.PASS, Verdict.NOT_SURVEYED) or bool(turned or cause or found),
+        marked=is_exception(view, row) or bool(cause or found),
         residuals=_residuals(view, row),
         findings=tuple(each.words for each in view.ledger.on("red marks", row)) if found else (),
         cause=cause,
@@ -217,20 +215,9 @@ def _grid(value: float) -> str:
     return "" if np.isnan(value) else f"{value:.3f}"
 
 
-def _line_words(view: JobView, index: int, revisions: Iterable[ListState]) -> str:
-    line = view.figures.lines[index]
+def _line_words(line: Line, lists: str) -> str:
     ends = f": {line.back_end} ahead to {line.ahead_end}" if line.back_end or line.ahead_end else ""
-    lists = ", ".join(
-        f"{each.kind} {f'Rev {each.label}' if each.label else f'of {each.source_file}'}"
-        for each in revisions
-        if each.line == line.name
-    )
     return f"{line.name}{ends}" + (f"; {lists}" if lists else "")
-
-
-def _counts(view: JobView) -> str:
-    counts = Counter(str(verdict) for verdict in view.checks.verdict)
-    return ", ".join(f"{counts[str(verdict)]} {verdict}" for verdict in Verdict)
 
 
 def _shot(shot: Shot) -> MarkedShot:

@@ -19,7 +19,6 @@ from linemap.domain.staking.stakeout import StakePlan, StakePoint, point_numbers
 from linemap.domain.staking.staking_table import StakingRow, TurnedPoint, format_circle, staking_rows
 from linemap.geometry.bearing import format_bearing, format_deflection
 from linemap.geometry.magnetic import Declination, format_magnetic
-from linemap.geometry.station import format_station
 from linemap.io.output.write import write_table
 from linemap.io.survey.points import write_points
 from linemap.io.survey.shots import read_shot_order
@@ -178,10 +177,6 @@ def _row(
     centre = grounds.pop("", math.nan)
     index, (name, number) = int(figures.line_index[row]), view.key(row)
     line, turn = figures.lines[index], float(figures.deflection_deg[row])
-    region = f" (R{figures.station_region[row]})" if line.stationing.equations else ""
-    station = format_station(
-        float(figures.station[row]), per_plus=line.per_plus, decimals=line.station_decimals
-    )
     magnetic = ""
     if index in norths and set_up.backsight:
         convergence = float(figures.convergence_deg[row])
@@ -192,7 +187,7 @@ def _row(
     return StakedStructure(
         line=name,
         structure=number,
-        station_text=station + region,
+        station_text=line.station_text(float(figures.station[row]), region=int(figures.station_region[row])),
         deflection_text=format_deflection(turn) if turn else "",
         northing=round(float(figures.structures.northing[row]), 3),
         easting=round(float(figures.structures.easting[row]), 3),

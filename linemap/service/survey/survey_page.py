@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,11 +13,10 @@ from linemap.answers import survey as answer
 from linemap.domain.causes.cause import Cause, cause_id
 from linemap.domain.causes.decision import Answer, CorrectionNote, Decision, DecisionKey, standing
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.verdict import Verdict
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import rows_beside, rows_of_view
-from linemap.service.view.surveyed import evidence_of_cause, verdict_words
+from linemap.service.view.surveyed import evidence_of_cause, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 from linemap.store.survey import add_decision, load_decisions
@@ -63,7 +61,7 @@ def survey_answer(view: JobView) -> answer.Survey:
         as_of=view.as_of.isoformat(),
         caution=CAUTION,
         declared=_declared(view),
-        verdicts=_verdict_counts(view),
+        verdicts=verdict_counts(view),
         causes=[_cause(view, cause, stands.get(cause.key)) for cause in causes],
         exceptions=[
             _exception(view, row, main_cause)
@@ -100,9 +98,7 @@ def verdict_changes(before: JobView, after: JobView) -> answer.VerdictChanges:
         for (line, number), row in after.row_of.items()
         if (was := verdict_words(before, before.row_of[line, number])) != (now := verdict_words(after, row))
     ]
-    return answer.VerdictChanges(
-        before=_verdict_counts(before), after=_verdict_counts(after), changed=changed
-    )
+    return answer.VerdictChanges(before=verdict_counts(before), after=verdict_counts(after), changed=changed)
 
 
 def decide(database: Database, view: JobView, asked: Asked, *, at: dt.datetime) -> bool:
@@ -196,11 +192,6 @@ def _declared(view: JobView) -> answer.DeclaredDatum:
         words=declared.words,
         rules=list(rule_words(view.tolerances, view.evidence_rules, view.catenary)),
     )
-
-
-def _verdict_counts(view: JobView) -> dict[str, int]:
-    counts = Counter(str(verdict) for verdict in view.checks.verdict)
-    return {str(verdict): counts[str(verdict)] for verdict in Verdict}
 
 
 def _cause(view: JobView, cause: Cause, decision: Decision | None) -> answer.SurveyCause:

@@ -24,7 +24,7 @@ from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
 from linemap.domain.guying.anchor_check import AnchorCheck, check_anchors
-from linemap.domain.record.claim import Briefed, Claim
+from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
@@ -51,21 +51,12 @@ from linemap.service.view.revised import (
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
 
-_Record = TypeVar("_Record", Briefed, Claim, Event, Pole, Shot)
+_Record = TypeVar("_Record", Claim, Event, Pole, Shot)
 
 
-def build_view(
-    database: Database,
-    *,
-    today: dt.date,
-    as_of: dt.date | None = None,
-    tile_url: str = "",
-    tile_attribution: str = "",
-) -> JobView:
+def build_view(database: Database, *, today: dt.date, as_of: dt.date | None = None) -> JobView:
     """Load a whole job in one transaction and compute it; see `compute_view`."""
-    return compute_view(
-        database, today=today, as_of=as_of, tile_url=tile_url, tile_attribution=tile_attribution
-    ).view
+    return compute_view(database, today=today, as_of=as_of).view
 
 
 def compute_view(
@@ -151,7 +142,6 @@ def compute_view(
         events_by_structure=by_structure(all_events),
         corrected=corrected_ids(shown),
         claims_by_structure=by_structure(stored.claims),
-        briefings_by_structure=by_structure(stored.briefings),
         poles_by_structure=by_structure(stored.poles),
         shots_by_structure=by_structure(survey.shots, only_line=computed.only_line),
         changes_by_structure=changes_of(stored),

@@ -25,7 +25,7 @@ from linemap.domain.record.person import Audience
 from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import KINDS
 from linemap.service.view.view import JobView
-from linemap.store.lists import load_list
+from linemap.store.lists import list_states, load_list
 from linemap.units import LengthUnit
 
 #: Line and number of a structure -> the records that concern it.
@@ -56,6 +56,16 @@ def words_of_lists(records: Iterable[ListedRecord]) -> tuple[str, ...]:
         f"{record.name}: {', '.join(f'{each.label} {each.text}' for each in record.fields)}"
         for record in records
     )
+
+
+def revisions_in_force(connection: Connection) -> Mapping[str, str]:
+    """Return, by line, the revisions of its lists in force; a list without a revision by its file."""
+    found: dict[str, list[str]] = {}
+    for each in list_states(connection):
+        if each.is_current:
+            words = f"{each.kind} {f'Rev {each.label}' if each.label else f'of {each.source_file}'}"
+            found.setdefault(each.line, []).append(words)
+    return {line: ", ".join(words) for line, words in found.items()}
 
 
 def list_answer(

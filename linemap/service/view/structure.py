@@ -33,7 +33,6 @@ from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.proof import proof_of
 from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_deflection, wrap180
-from linemap.geometry.station import format_station
 from linemap.service.view.lists import lists_at
 from linemap.service.view.view import JobView
 
@@ -47,9 +46,7 @@ def design_at(view: JobView, row: int, place: Place) -> StructureDesign:
     key = view.key(row)
     return StructureDesign(
         number=key[1],
-        station_text=format_station(
-            float(figures.station[row]), per_plus=line.per_plus, decimals=line.station_decimals
-        ),
+        station_text=line.station_text(float(figures.station[row])),
         region=int(figures.station_region[row]) if line.stationing.equations else None,
         back=neighbour_of(view, row, -1),
         ahead=neighbour_of(view, row, 1),

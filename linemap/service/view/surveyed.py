@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
@@ -15,6 +16,7 @@ from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.survey.evidence import Conclusion, Decided, decide
 from linemap.domain.survey.fact import SECOND_EVIDENCE, RecordedFact
 from linemap.domain.survey.plumb import MEASURED, ArmLevel, Lean, judged_reading
+from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.sexagesimal import format_dms
 from linemap.service.view.view import JobView
 
@@ -58,6 +60,18 @@ def residuals_at(view: JobView, row: int) -> list[Residual]:
 def verdict_words(view: JobView, row: int) -> str:
     """Return the verdict of a structure, and whether A and B are the other way round."""
     return f"{view.checks.verdict[row]}{', A and B reversed' if view.checks.reversed[row] else ''}"
+
+
+def is_exception(view: JobView, row: int) -> bool:
+    """Say whether the shots of a structure need a person: anything but a pass, or A and B exchanged."""
+    fine = (Verdict.PASS, Verdict.NOT_SURVEYED)
+    return view.checks.verdict[row] not in fine or bool(view.checks.reversed[row])
+
+
+def verdict_counts(view: JobView) -> dict[str, int]:
+    """Return how many structures have each verdict; a verdict that none has is 0."""
+    counts = Counter(str(verdict) for verdict in view.checks.verdict)
+    return {str(verdict): counts[str(verdict)] for verdict in Verdict}
 
 
 def decided_at(view: JobView, row: int) -> Decided | None:

@@ -20,7 +20,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_check import AnchorCheck
-from linemap.domain.record.claim import Briefed, Claim
+from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import Workflow
@@ -89,9 +89,8 @@ class JobView(Kept):
     events_by_structure: Mapping[tuple[str, str], list[Event]]
     #: Identifiers of the events that others, of whichever structure, correct by the day shown.
     corrected: frozenset[str]
-    #: All claims and briefings in the order of receipt, those that have ended included.
+    #: All claims in the order of receipt, those that have ended included.
     claims_by_structure: Mapping[tuple[str, str], list[Claim]]
-    briefings_by_structure: Mapping[tuple[str, str], list[Briefed]]
     poles_by_structure: Mapping[tuple[str, str], list[Pole]]
     shots_by_structure: Mapping[tuple[str, str], list[Shot]]
     #: What revisions of the lists changed, in words, oldest first.

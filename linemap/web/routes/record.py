@@ -46,7 +46,7 @@ async def post_events(batch: EventBatch, recording: Recording) -> Response:
         received_at=recording.now.astimezone(dt.UTC).isoformat(),
         skew_s=round(skew, 3),
         data_version=stored.data_version,
-        results=stored.recorded.outcomes,
+        results=stored.outcomes,
     )
     return json_answer(body)
 

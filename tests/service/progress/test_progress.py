@@ -102,7 +102,7 @@ def test_plan_68_actual_59(progress: Progress, key: dict[str, Rows]) -> None:
         point = points[row["week_of"]]
         actual = int(row["actual_cumulative"]) if row["actual_cumulative"] else None
         assert (point.planned, point.actual) == (int(row["planned_cumulative"]), actual)
-    assert plan_sentence(progress, step="set") == (
+    assert plan_sentence(progress) == (
         "59 of 121 set, 68 planned by Fri 15 May 2026: "
         "9 behind the baseline plan (revision 0, frozen 2026-03-02)"
     )
@@ -245,7 +245,7 @@ def test_a_job_without_records_says_so_and_shows_no_zero(demo_view: JobView) -> 
 def test_a_job_without_plan_or_with_one_without_dates_has_no_planned_number(demo_view: JobView) -> None:
     none = progress_of(replace(demo_view, baselines=()))
     assert str(none.planned) == "not available: no plan is loaded"
-    assert "59 of 121 set; planned: not available" in plan_sentence(none, step="set")
+    assert "59 of 121 set; planned: not available" in plan_sentence(none)
     undated = Baseline(planned=(4, 11))
     found = progress_of(replace(demo_view, baselines=(undated,)))
     assert "gives no dates" in str(found.planned)

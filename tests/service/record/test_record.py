@@ -21,14 +21,13 @@ from linemap.kinds.registry import HOLDS
 from linemap.service.record.live import refreshed
 from linemap.service.record.record import (
     Known,
-    Recorded,
     Refused,
     locate_record,
     record_events,
     what_is_known,
 )
 from linemap.service.view.build import compute_view
-from linemap.service.view.structure import proof_at
+from linemap.service.view.structure import step_at
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
 from linemap.store.lists import keep_list
@@ -66,7 +65,7 @@ def event(structure: str = "13/5", step: str = "framed", **changed: Any) -> Even
 
 
 def record(job: Database, known: Known, *reported: Event | Refused) -> tuple[EventResult, ...]:
-    return record_events(job, known, reported).outcomes
+    return record_events(job, known, reported)
 
 
 def fix_at(view: JobView, number: str, metres_north: float = 0.0) -> dict[str, float]:
@@ -101,8 +100,8 @@ def test_a_record_that_could_not_be_read_keeps_its_place(job: Database, known: K
 
 
 def test_nothing_to_store_touches_nothing(job: Database, known: Known) -> None:
-    assert record_events(job, known, [Refused(id="", why="no")]) == Recorded(
-        outcomes=(EventResult(id="", outcome="refused", why="no", findings=()),), stored=0
+    assert record_events(job, known, [Refused(id="", why="no")]) == (
+        EventResult(id="", outcome="refused", why="no", findings=()),
     )
 
 
@@ -292,9 +291,8 @@ def test_a_correction_filed_at_another_structure_takes_the_evidence_away(job: Da
 
 
 def verdict(view: JobView, row: int, step: Step) -> str:
-    found = proof_at(view, row, step)
-    assert found is not None
-    return found[0].verdict
+    found, proved = step_at(view, row, step)
+    return proved.partition(";")[0] if found.done else "not recorded"
 
 
 def test_a_hold_that_a_newer_list_leaves_out_keeps_the_cases_that_came_of_it(

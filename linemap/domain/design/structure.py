@@ -207,7 +207,6 @@ class Structures:
             named="station",
         ),
     ]
-    #: Remarks as written.
     remarks: Annotated[ObjectArray, Cell(f"{REMARKS_WORDS} description", free=True)]
     #: Row of each structure in its file.
     source_row: Annotated[IntArray, Cell(way="row")]
@@ -224,8 +223,7 @@ class Structures:
 
     def take(self, index: NDArray[Any]) -> Structures:
         """Return the structures at `index` (integers or a mask), in that order."""
-        names = [field.name for field in fields(self)[:-1]]
-        return replace(self, **{name: getattr(self, name)[index] for name in names})
+        return replace(self, **{each.name: getattr(self, each.name)[index] for each in fields(self)[:-1]})
 
     @classmethod
     def from_columns(
@@ -250,23 +248,22 @@ class Structures:
             raise TypeError(f"structures have no column {', '.join(sorted(unknown))}")
         given |= {"number": number, "easting": easting, "northing": northing, "section_break": section_break}
         given["line"] = [line] * size if isinstance(line, str) else line
-        columns: dict[str, Any] = {
-            name: _column(given.get(name), item, size, _MISSING.get(name)) for name, item in types.items()
-        }
+        if given.get("pole_count") is None:
+            given["pole_count"] = [2] * size
+        columns: dict[str, Any] = {name: _column(given.get(name), item, size) for name, item in types.items()}
         if section_break is None:
             breaks = [is_section_break(code) for code in columns["type_code"]]
             columns["section_break"] = np.asarray(breaks, dtype=np.bool_)
         return cls(**columns, source_file=source_file)
 
 
-#: Values of columns that are not given, where it is not that of their type.
-_MISSING = {"pole_count": 2}
+#: Type of a column -> its value where it is not given.
 _NOTHING = {np.object_: "", np.float64: np.nan, np.int64: 0, np.bool_: False}
 
 
-def _column(values: Any, item: Any, size: int, missing: Any) -> NDArray[Any]:
+def _column(values: Any, item: Any, size: int) -> NDArray[Any]:
     if values is None:
-        return np.full(size, _NOTHING[item] if missing is None else missing, dtype=item)
+        return np.full(size, _NOTHING[item], dtype=item)
     if item is not np.object_:
         return np.asarray(values, dtype=item)
     column = np.empty(len(values), dtype=object)

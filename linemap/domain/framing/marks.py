@@ -62,8 +62,6 @@ class StructureMarks:
     brace: BraceMarks | None = None
     #: What could not be worked out, each with its reason.
     unavailable: tuple[str, ...] = ()
-    #: Drawing numbers of the type.
-    drawings: tuple[str, ...] = ()
 
 
 def mark_structure(frame: Frame, framing: FramingType | None) -> StructureMarks:
@@ -74,11 +72,11 @@ def mark_structure(frame: Frame, framing: FramingType | None) -> StructureMarks:
         return StructureMarks(unavailable=(f"marks: {reason}; load the framing table with it",))
     gaps = _gaps(frame, framing)
     if gaps:
-        return StructureMarks(unavailable=gaps, drawings=framing.drawings)
+        return StructureMarks(unavailable=gaps)
     try:
         return _marked(frame, framing)
     except ValueError as error:
-        return StructureMarks(unavailable=(f"marks: {error}",), drawings=framing.drawings)
+        return StructureMarks(unavailable=(f"marks: {error}",))
 
 
 def _gaps(frame: Frame, framing: FramingType) -> tuple[str, ...]:
@@ -141,7 +139,6 @@ def _marked(frame: Frame, framing: FramingType) -> StructureMarks:
         arm=arm,
         brace=brace,
         unavailable=tuple(unavailable),
-        drawings=framing.drawings,
     )
 
 

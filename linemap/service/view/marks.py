@@ -82,7 +82,7 @@ def marks_of(
             *brand_checks(frame, marks, found.brands),
         ],
         unavailable=list(marks.unavailable),
-        drawings=list(marks.drawings),
+        drawings=list(framing.drawings) if framing else [],
         bundle=[f"{count} × {item}" for item, count in bundle(scheduled, pieces).items()],
         material=list(bundle_sentences(_receipts(view, line.name, frame.number), scheduled, pieces)),
         caution=MARKS_CAUTION,

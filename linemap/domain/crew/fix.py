@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import shapely
@@ -221,20 +220,6 @@ class Sites:
         return float(grid * self.unit.metres / self.figures.combined_factor[row])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlaceCheck:
-    """What a fix says of the structure a record names. It never says which pole."""
-
-    #: "elsewhere" = at another structure or far away; "cannot tell" = the fix or the data are too poor.
-    verdict: Literal["here", "elsewhere", "cannot tell"]
-    #: Nearest other structure when the phone is surely at that one, else "".
-    at: str = ""
-    #: Horizontal ground distance from the recorded structure, metres; None = not known.
-    distance_m: float | None = None
-    #: What to ask the person; "" when there is nothing to ask.
-    sentence: str = ""
-
-
 def digits_exchanged(one: str, other: str) -> bool:
     """Say whether two different structure numbers are made of the same digits.
 
@@ -248,42 +233,25 @@ def digits_exchanged(one: str, other: str) -> bool:
 
 def wrong_place(
     sites: Sites, *, line: str, structure: str, longitude: float, latitude: float, accuracy_m: float | None
-) -> PlaceCheck:
-    """Compare the fix of a record, in WGS 84 degrees, with the structure it names.
+) -> str:
+    """Compare the fix of a record, in WGS 84 degrees, with the structure it names: what to ask, "" = nothing.
 
-    It is "elsewhere" only when the phone stands within 200 ft of another structure, or more than 1,000 ft
-    from the recorded one, with twice the accuracy taken in favour of what was recorded. Without an accuracy,
-    or with one worse than `POOR_M`, it cannot tell.
+    It is asked only when the phone stands within 200 ft of another structure, or more than 1,000 ft from the
+    recorded one, with twice the accuracy taken in favour of what was recorded; never without an accuracy, or
+    with one worse than `POOR_M`.
     """
     row = sites.row_of.get((line, structure))
     east, north = (float(value) for value in sites.projection.from_lonlat(longitude, latitude))
-    if row is None or not np.isfinite(east + north):
-        return PlaceCheck(verdict="cannot tell")
-    distance = sites.distance_m(row, east, north)
-    if accuracy_m is None or not 0.0 <= accuracy_m <= POOR_M:
-        return PlaceCheck(verdict="cannot tell", distance_m=distance)
-    margin = _SURE * accuracy_m
+    if row is None or not np.isfinite(east + north) or accuracy_m is None or not 0.0 <= accuracy_m <= POOR_M:
+        return ""
+    distance, margin = sites.distance_m(row, east, north), _SURE * accuracy_m
+    far = length_words(distance, sites.unit, accuracy_m=accuracy_m)
+    spread = plus_minus(accuracy_m, sites.unit)
     near = sites.nearest(east, north, other_than=row)
     if near is not None and near[1] + margin < distance - margin and near[1] - margin <= _WORK_M:
-        return _at_another(sites, structure, near, distance, accuracy_m)
-    if distance - margin > _AWAY_M:
-        far = length_words(distance, sites.unit, accuracy_m=accuracy_m)
-        words = f"recorded {far} ({plus_minus(accuracy_m, sites.unit)}) away from {structure}"
-        return PlaceCheck(verdict="elsewhere", distance_m=distance, sentence=words)
-    return PlaceCheck(verdict="here", distance_m=distance)
-
-
-def _at_another(
-    sites: Sites, structure: str, near: tuple[int, float], distance: float, accuracy_m: float
-) -> PlaceCheck:
-    number = str(sites.figures.structures.number[near[0]])
-    close, far = (length_words(metres, sites.unit, accuracy_m=accuracy_m) for metres in (near[1], distance))
-    asked = "digits exchanged?" if digits_exchanged(structure, number) else f"is {number} meant?"
-    place = f"at {number}" if near[1] <= accuracy_m else f"{close} from {number}"
-    words = f"recorded {structure}, but {place} ({plus_minus(accuracy_m, sites.unit)})"
-    return PlaceCheck(
-        verdict="elsewhere",
-        at=number,
-        distance_m=distance,
-        sentence=f"{words} and {far} from {structure}: {asked}",
-    )
+        number = str(sites.figures.structures.number[near[0]])
+        asked = "digits exchanged?" if digits_exchanged(structure, number) else f"is {number} meant?"
+        close = length_words(near[1], sites.unit, accuracy_m=accuracy_m)
+        place = f"at {number}" if near[1] <= accuracy_m else f"{close} from {number}"
+        return f"recorded {structure}, but {place} ({spread}) and {far} from {structure}: {asked}"
+    return f"recorded {far} ({spread}) away from {structure}" if distance - margin > _AWAY_M else ""

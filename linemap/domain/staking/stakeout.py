@@ -57,10 +57,6 @@ class StakePoint:
     kind: StakeKind
     #: Pole it belongs to, "A" to "C"; "" = the centre or an anchor.
     pole: str
-    #: Distance from the pole or centre, ground unit; 0 for the hub itself, an anchor's lead.
-    distance: float
-    #: "BK", "AH", "L", "R" of an offset stake, an anchor's label, else "".
-    direction: str
     #: Grid, CRS unit, not rounded.
     easting: float
     northing: float
@@ -214,12 +210,10 @@ class _Maker:
     def offset(self, letter: str, distance: float, way: str, azimuth_deg: float) -> StakePoint:
         reach = distance * float(self.figures.combined_factor[self.row])
         at = at_distance(self._at(letter), azimuth_deg, reach)
-        words = f"{letter or 'CL'} OS{distance:g}{way}"
-        return self._point("offset", at, words, pole=letter, distance=distance, direction=way)
+        return self._point("offset", at, f"{letter or 'CL'} OS{distance:g}{way}", pole=letter)
 
     def anchor(self, anchor: RequiredAnchor) -> StakePoint:
-        words = f"ANC HUB {anchor.label}"
-        return self._point("anchor", anchor.position, words, distance=anchor.lead, direction=anchor.label)
+        return self._point("anchor", anchor.position, f"ANC HUB {anchor.label}")
 
     def _at(self, letter: str) -> tuple[float, float]:
         return self.figures.pole_of(self.row, letter) if letter else self.figures.centre_of(self.row)
@@ -231,8 +225,6 @@ class _Maker:
         words: str,
         *,
         pole: str = "",
-        distance: float = 0.0,
-        direction: str = "",
         elevation: float | None = None,
     ) -> StakePoint:
         return StakePoint(
@@ -241,8 +233,6 @@ class _Maker:
             structure=self.figures.structures.number[self.row],
             kind=kind,
             pole=pole,
-            distance=distance,
-            direction=direction,
             easting=at[0],
             northing=at[1],
             elevation=elevation,

@@ -227,7 +227,7 @@ def _stops(known: Known, event: Event, events: Sequence[Event]) -> Iterator[Find
 
 
 def _place(known: Known, event: Event, position: tuple[float, float]) -> str:
-    looked = wrong_place(
+    return wrong_place(
         known.sites,
         line=event.line,
         structure=event.structure,
@@ -235,7 +235,6 @@ def _place(known: Known, event: Event, position: tuple[float, float]) -> str:
         latitude=position[1],
         accuracy_m=event.accuracy_m,
     )
-    return looked.sentence
 
 
 def _beside(number: str) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -14,7 +13,6 @@ from hypothesis import strategies as st
 
 from linemap.domain.crew.fix import (
     POOR_M,
-    PlaceCheck,
     Sites,
     Where,
     digits_exchanged,
@@ -138,7 +136,7 @@ def sites(demo_view: JobView) -> Sites:
 
 def ask(
     sites: Sites, recorded: str, at: str, *, east_ft: float = 0.0, accuracy_m: float | None = 16 * FOOT
-) -> PlaceCheck:
+) -> str:
     """Record one structure while standing `east_ft` feet east of another."""
     line = sites.figures.lines[0].name
     row = sites.row_of[line, at]
@@ -157,49 +155,35 @@ def ask(
 
 
 def test_recording_5_2_while_standing_at_2_5_asks_for_exchanged_digits(sites: Sites) -> None:
-    found = ask(sites, "5/2", "2/5")
-    assert (found.verdict, found.at) == ("elsewhere", "2/5")
-    assert found.sentence == "recorded 5/2, but at 2/5 (±16 ft) and 2.5 mi from 5/2: digits exchanged?"
+    asked = ask(sites, "5/2", "2/5")
+    assert asked == "recorded 5/2, but at 2/5 (±16 ft) and 2.5 mi from 5/2: digits exchanged?"
 
 
 def test_sixty_feet_from_the_structure_is_at_it(sites: Sites) -> None:
-    found = ask(sites, "5/2", "5/2", east_ft=60.0)
-    assert (found.verdict, found.sentence) == ("here", "")
-    assert found.distance_m == pytest.approx(60 * FOOT, rel=1e-3)
+    assert ask(sites, "5/2", "5/2", east_ft=60.0) == ""
 
 
 def test_the_next_structure_is_asked_for_by_its_name(sites: Sites) -> None:
-    found = ask(sites, "5/2", "5/3")
-    assert found.at == "5/3"
-    assert found.sentence.endswith("is 5/3 meant?")
+    asked = ask(sites, "5/2", "5/3")
+    assert asked.startswith("recorded 5/2, but at 5/3 (")
+    assert asked.endswith("is 5/3 meant?")
 
 
 def test_far_from_everything_says_how_far(sites: Sites) -> None:
-    found = ask(sites, "5/2", "5/2", east_ft=30_000.0)
-    assert (found.verdict, found.at) == ("elsewhere", "")
-    assert found.sentence == "recorded 5.7 mi (±16 ft) away from 5/2"
+    assert ask(sites, "5/2", "5/2", east_ft=30_000.0) == "recorded 5.7 mi (±16 ft) away from 5/2"
 
 
 @pytest.mark.parametrize("accuracy_m", [None, POOR_M + 1.0, float("nan"), -1.0])
 def test_a_poor_fix_asks_nothing(sites: Sites, accuracy_m: float | None) -> None:
-    found = ask(sites, "5/2", "2/5", accuracy_m=accuracy_m)
-    assert (found.verdict, found.sentence) == ("cannot tell", "")
+    assert ask(sites, "5/2", "2/5", accuracy_m=accuracy_m) == ""
 
 
-def test_an_unknown_structure_or_a_place_off_the_globe_cannot_be_told(sites: Sites) -> None:
-    assert ask(sites, "99/9", "2/5").verdict == "cannot tell"
+def test_of_an_unknown_structure_or_a_place_off_the_globe_nothing_is_asked(sites: Sites) -> None:
+    assert ask(sites, "99/9", "2/5") == ""
     line = sites.figures.lines[0].name
-    lost = wrong_place(sites, line=line, structure="5/2", longitude=np.inf, latitude=0.0, accuracy_m=5.0)
-    assert lost.verdict == "cannot tell"
-
-
-def test_no_answer_has_room_for_a_pole() -> None:
-    assert {field.name for field in fields(PlaceCheck)} == {
-        "verdict",
-        "at",
-        "distance_m",
-        "sentence",
-    }
+    assert (
+        wrong_place(sites, line=line, structure="5/2", longitude=np.inf, latitude=0.0, accuracy_m=5.0) == ""
+    )
 
 
 @settings(max_examples=examples(60))
@@ -207,18 +191,17 @@ def test_no_answer_has_room_for_a_pole() -> None:
 def test_within_the_work_of_its_structure_nothing_is_ever_asked(
     sites: Sites, east_ft: float, accuracy_m: float
 ) -> None:
-    assert ask(sites, "5/2", "5/2", east_ft=east_ft, accuracy_m=accuracy_m).verdict == "here"
+    assert ask(sites, "5/2", "5/2", east_ft=east_ft, accuracy_m=accuracy_m) == ""
 
 
 @settings(max_examples=examples(60))
 @given(east_ft=st.floats(-9000.0, 9000.0), sharp=st.floats(0.0, 30.0), blur=st.floats(0.0, 120.0))
-def test_a_worse_fix_never_asks_where_a_better_one_did_not(
+def test_a_worse_fix_never_calls_far_away_what_a_better_one_did_not(
     sites: Sites, east_ft: float, sharp: float, blur: float
 ) -> None:
     better = ask(sites, "5/2", "5/3", east_ft=east_ft, accuracy_m=sharp)
     worse = ask(sites, "5/2", "5/3", east_ft=east_ft, accuracy_m=sharp + blur)
-    if better.verdict == "here":
-        assert worse.verdict == "here" or worse.at
+    assert better or not worse.endswith("away from 5/2")
 
 
 @given(st.text("0123456789/", max_size=6), st.text("0123456789/", max_size=6))

@@ -25,7 +25,7 @@ def stake(
     elevation: float | None = 3952.66,
 ) -> StakePoint:
     return StakePoint(
-        row=0, line="North", structure="12/3", kind="pole", pole="A", distance=0.0, direction="",
+        row=0, line="North", structure="12/3", kind="pole", pole="A",
         easting=easting, northing=northing, elevation=elevation, description=description,
     )  # fmt: skip
 

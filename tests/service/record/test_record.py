@@ -16,7 +16,6 @@ from linemap.answers.record import EventResult
 from linemap.domain.crew.hold import Hold
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading import make_reading
-from linemap.domain.record.workflow import Step
 from linemap.kinds.registry import HOLDS
 from linemap.service.record.live import refreshed
 from linemap.service.record.record import (
@@ -277,22 +276,18 @@ def test_a_view_that_is_being_read_stays_as_it_is(job: Database, known: Known) -
 def test_a_correction_filed_at_another_structure_takes_the_evidence_away(job: Database, known: Known) -> None:
     reading = make_reading("ohms", 8.0)
     wrong = event("13/5", "grounded", readings=(reading,))
-    record(job, known, wrong)
+    record(job, known, wrong, event("13/5", "grounded"))
     computed = compute_view(job, today=DAY)
     row, step = computed.view.row("", "13/5"), computed.view.workflow.step("grounded")
     assert step is not None
-    assert verdict(computed.view, row, step) == "verified"
+    assert step_at(computed.view, row, step)[0].missing == []
     record(job, known, event("13/6", "grounded", supersedes=wrong.id, readings=(reading,)))
     grown = refreshed(computed, job)
     assert grown is not None
     for view in (grown.view, compute_view(job, today=DAY).view):
-        assert verdict(view, row, step) == "not recorded"
-        assert verdict(view, view.row("", "13/6"), step) == "verified"
-
-
-def verdict(view: JobView, row: int, step: Step) -> str:
-    found, proved = step_at(view, row, step)
-    return proved.partition(";")[0] if found.done else "not recorded"
+        there, here = (step_at(view, each, step)[0] for each in (row, view.row("", "13/6")))
+        assert (there.done, there.missing) == (True, ["ohms"])
+        assert (here.done, here.missing) == (True, [])
 
 
 def test_a_hold_that_a_newer_list_leaves_out_keeps_the_cases_that_came_of_it(

@@ -135,7 +135,7 @@ def declare_command(
 
 def more_of_load() -> str:
     """Return the columns of each list, as their fields are declared."""
-    from linemap.io.cells.vocabulary import columns_in_words
+    from linemap.io.cells.meaning import columns_in_words
     from linemap.kinds.registry import DECLARED
 
     lists = (f"{code}: {columns_in_words(kind)}" for code, kind in DECLARED.items())

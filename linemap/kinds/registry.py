@@ -63,6 +63,7 @@ EQUATIONS: Kind[StationEquation] = Kind(
     key=("line", "back"),
     needs=("back + ahead | text",),
     named_by=("back", "ahead", "text"),
+    empty="the file holds no station equation",
     of_line=True,
     extra={
         "text": Cell("stationequation equationtext equations"),

@@ -12,7 +12,7 @@ import numpy as np
 
 from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.line import Centreline, Line, PoleASide
+from linemap.domain.design.line import Centreline, Line, PoleASide, StationEquation
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
@@ -26,13 +26,13 @@ from linemap.geometry.projection import Projection
 from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.io.design.centreline import read_centrelines, read_equations
+from linemap.io.design.centreline import read_centrelines
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shot_order, read_shots
-from linemap.kinds.registry import TOLERANCES
+from linemap.kinds.registry import EQUATIONS, TOLERANCES
 from linemap.service.job.declared import (
     AUTO,
     mean_factor,
@@ -105,11 +105,13 @@ class _Files:
             )
         )
 
-    def equations(self) -> Mapping[str, Sequence[tuple[float, float]]]:
+    def equations(self) -> Sequence[StationEquation]:
         if self.request.equations is None:
-            return {}
+            return ()
         table = _table(self.request.equations, "equations")
-        return self._take(read_equations(table, unit=self.projection.unit, line_default=self.line_default))
+        return self._take(
+            read_rows(table, EQUATIONS, unit=self.projection.unit, line_default=self.line_default)
+        )
 
     def shots(self) -> list[Shot]:
         """Return the shots of all files, without those dated after the day asked for."""
@@ -203,24 +205,26 @@ def _named_after(structures: Structures, centrelines: Mapping[str, Centreline], 
 
 
 def _for_lines(
-    equations: Mapping[str, Sequence[tuple[float, float]]],
+    equations: Sequence[StationEquation],
     centrelines: Mapping[str, Centreline],
     files: _Files,
-) -> dict[str, Sequence[tuple[float, float]]]:
+) -> dict[str, list[tuple[float, float]]]:
     """Give equations the names of their centrelines; those of a line that is not there are refused."""
     known = {name.casefold(): name for name in centrelines}
     if len(centrelines) == 1:
         known[files.line_default.casefold()] = next(iter(centrelines))
-    for name in equations:
-        if name.casefold() not in known:
+    found: dict[str, list[tuple[float, float]]] = {}
+    for each in equations:
+        if each.line.casefold() not in known:
             raise InputRefused.at(
                 "line",
-                name,
+                each.line,
                 "station equations name a line that has no centreline",
                 "name one of: " + ", ".join(centrelines),
                 file=files.request.equations.name if files.request.equations is not None else "",
             )
-    return {known[name.casefold()]: pairs for name, pairs in equations.items()}
+        found.setdefault(known[each.line.casefold()], []).append((each.back, each.ahead))
+    return found
 
 
 def _with_third_poles(structures: Structures, shots: Sequence[Shot]) -> Structures:

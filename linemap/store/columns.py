@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from enum import IntEnum
 from functools import lru_cache
 from itertools import repeat
 from typing import Any
 
+from shapely import Geometry, from_geojson, to_geojson
 from sqlalchemy import Column, Connection, DateTime, Dialect, Double, Table, insert
 from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.types import TypeDecorator
+
+from linemap.domain.kind.kind import Column as Field
 
 
 class Moment(TypeDecorator[dt.datetime]):
@@ -52,6 +56,26 @@ def null_for_nan(value: Any) -> Any:
     [None, 0.0, 'nan', None]
     """
     return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def stored(value: Any) -> Any:
+    """Return a value of a record as its column takes it."""
+    if isinstance(value, tuple):
+        return [each.isoformat() if isinstance(each, dt.date) else each for each in value]
+    if isinstance(value, Geometry):
+        return to_geojson(value)
+    if isinstance(value, Mapping):
+        return dict(value)
+    return int(value) if isinstance(value, IntEnum) else null_for_nan(value)
+
+
+def from_stored(column: Field) -> Callable[[Any], Any] | None:
+    """Return what makes a stored value the field's; None = it is already."""
+    if column.type is tuple:
+        return tuple if column.item is not dt.date else lambda days: tuple(map(dt.date.fromisoformat, days))
+    if column.type is Geometry:
+        return from_geojson
+    return column.type if issubclass(column.type, IntEnum) else None
 
 
 #: Rows the driver gets at once: what bounds the memory.

@@ -9,19 +9,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from enum import IntEnum
 from typing import Any, Required, TypedDict, TypeVar, Unpack
 
-from shapely import Geometry, from_geojson, to_geojson
 from sqlalchemy import ColumnElement, Connection, func, insert, select, update
 
 from linemap.domain.design.revision import Change
 from linemap.domain.kind.compare import RecordChange, compare_records, name_of
-from linemap.domain.kind.kind import Code, Column, Keeps, Kind, columns_of, kept_of
+from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
 from linemap.errors import Conflict, NotFound
-from linemap.store.columns import insert_columns, null_for_nan
+from linemap.store.columns import from_stored, insert_columns, stored
 from linemap.store.database import bump
 from linemap.store.schema import file, line, metadata, revision, structure_change
 from linemap.units import LengthUnit
@@ -153,7 +151,7 @@ def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None
         query = query.join(revision, table.c.revision_id == revision.c.id).where(which)
     if kind.of_line:
         query = query.join(line, revision.c.line_id == line.c.id)
-    names, back = [column.name for column in columns], [_back(column) for column in columns]
+    names, back = [column.name for column in columns], [from_stored(column) for column in columns]
     return tuple(
         kind.record(
             **{
@@ -254,7 +252,7 @@ def insert_records(
     if not records:
         return
     columns: dict[str, list[Any]] = {
-        column.column: [_stored(getattr(record, column.name)) for record in records]
+        column.column: [stored(getattr(record, column.name)) for record in records]
         for column in kept_of(kind)
     }
     insert_columns(connection, metadata.tables[kind.table], {**columns, **more}, same=same)
@@ -287,22 +285,3 @@ def _check_once(kind: Kind[R], records: Iterable[R]) -> None:
     for name, count in names.items():
         if count > 1:
             raise Conflict(f"{name} is there already; {kind.refusal}")
-
-
-def _stored(value: Any) -> Any:
-    if isinstance(value, tuple):
-        return [each.isoformat() if isinstance(each, dt.date) else each for each in value]
-    if isinstance(value, Geometry):
-        return to_geojson(value)
-    if isinstance(value, Mapping):
-        return dict(value)
-    return int(value) if isinstance(value, IntEnum) else null_for_nan(value)
-
-
-def _back(column: Column) -> Callable[[Any], Any] | None:
-    """Return what makes a stored value the field's; None = it is already."""
-    if column.type is tuple:
-        return tuple if column.item is not dt.date else lambda days: tuple(map(dt.date.fromisoformat, days))
-    if column.type is Geometry:
-        return from_geojson
-    return column.type if issubclass(column.type, IntEnum) else None

@@ -103,7 +103,7 @@ def compute(loaded: Structures, pi_list: PiList, montana: Projection) -> Figures
         unit=montana.unit,
         centreline=pi_list.centrelines[LINE],
         combined_factor=FACTOR,
-        stationing=Stationing.from_pairs(0.0, pi_list.equations[LINE]),
+        stationing=Stationing.from_pairs(0.0, [(each.back, each.ahead) for each in pi_list.equations]),
     )
     return figures([line], loaded, projection=montana)
 
@@ -126,7 +126,10 @@ def test_its_figures_equal_those_of_the_clean_list(
 
 def test_the_pi_list_gives_vertices_and_both_equations(pi_list: Loaded[PiList]) -> None:
     assert len(pi_list.value.centrelines[LINE].easting) == 11
-    assert pi_list.value.equations == {LINE: ((47000.0, 47384.5), (95384.5, 95323.75))}
+    assert [(each.line, each.back, each.ahead) for each in pi_list.value.equations] == [
+        (LINE, 47000.0, 47384.5),
+        (LINE, 95384.5, 95323.75),
+    ]
     assert [(problem.row, problem.column) for problem in pi_list.problems] == [
         (2, "Dist Ah"),
         (5, "Brg Ah"),

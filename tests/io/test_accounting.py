@@ -17,7 +17,7 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.io.design.centreline import read_centrelines, read_equations
+from linemap.io.design.centreline import read_centrelines
 from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
@@ -27,6 +27,7 @@ from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
 from linemap.kinds.registry import (
     CROSSINGS,
+    EQUATIONS,
     FACTS,
     FRAMING,
     GUYS,
@@ -74,7 +75,7 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
         "Structure,Guy,Direction,Side,Pole,Lead (ft),Attachment Height (ft),Lead:Height,Azimuth",
         lambda t, _: read_rows(t, GUYS),
     ),
-    "equations": ("Line,Back,Ahead", lambda t, _: read_equations(t, unit=FOOT)),
+    "equations": ("Line,Back,Ahead", lambda t, _: read_rows(t, EQUATIONS)),
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
     "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_rows(t, TOLERANCES, unit=FOOT)),
     "types": (TYPE_HEADS, lambda t, _: read_rows(t, TYPES, unit=FOOT)),

@@ -15,8 +15,8 @@ from linemap.domain.kind.compare import compare_records
 from linemap.domain.kind.kind import Cell, Kind
 from linemap.domain.record.person import Audience
 from linemap.io.cells import meaning
+from linemap.io.cells.meaning import VOCABULARY, columns_in_words, words_of
 from linemap.io.cells.table import RawTable
-from linemap.io.cells.vocabulary import VOCABULARY, columns_in_words, words_of
 from linemap.io.design.rows import read_rows
 from linemap.io.source.read import read_source
 from linemap.kinds.registry import KINDS, TICKETS

@@ -14,7 +14,7 @@ from linemap.answers.record import EventList, EventResults
 from linemap.domain.record.event import FIRST_LINK, link
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.proof import NEEDS
-from linemap.io.cells.vocabulary import VOCABULARY
+from linemap.io.cells.meaning import VOCABULARY
 
 SENT = "2026-05-15T12:00:00-06:00"
 

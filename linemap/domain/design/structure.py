@@ -131,8 +131,8 @@ _BREAK_WORDS = {"DE", "DDE", "DEADEND", "TERM", "TERMINAL", "TERMINATION"}
 def is_section_break(type_code: str) -> bool:
     """Say whether a structure type's code or words name a dead-end, where a wire section ends.
 
-    Owners' type codes differ; a list with its own section-break column overrides this. The words looked
-    for (DE, DDE, dead-end, terminal) are common practice, no source.
+    A list with its own section-break column overrides this. The words (DE, DDE, dead-end, terminal) are
+    common practice, no source.
 
     >>> [is_section_break(code) for code in ("P3-DE", "Double dead-end", "TERM", "H-TAN", "DELTA")]
     [True, True, True, False, False]

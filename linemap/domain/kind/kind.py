@@ -1,9 +1,9 @@
 """Kinds of lists: the class of a record is its declaration.
 
 Each field that a list knows is annotated with a `Cell`: `expires: Annotated[date, Cell("expires expiry")]`.
-The class stays a frozen dataclass with its rules as methods, and type checkers read it as it is. A `Kind`
-says what the list is as a whole. Reader, table, comparison of states, pages, paper, export, redaction and
-help of columns are made from the two; a new field is its line and a migration.
+The class stays a frozen dataclass with its rules as methods. A `Kind` says what the list is as a whole.
+Reader, table, comparison of states, pages, paper, export, redaction and help of columns are made from the
+two; a new field is its line and a migration.
 """
 
 from __future__ import annotations
@@ -33,25 +33,9 @@ V = TypeVar("V")
 _Type = type[Any]
 #: What files of each kind of list are called.
 Code = Literal[
-    "structures",
-    "centreline",
-    "poles",
-    "guys",
-    "shots",
-    "records",
-    "holds",
-    "crossings",
-    "tickets",
-    "receipts",
-    "punch",
-    "facts",
-    "equations",
-    "context",
-    "tolerances",
-    "types",
-    "framing",
-    "plan",
-]
+    "structures", "centreline", "poles", "guys", "shots", "records", "holds", "crossings", "tickets",
+    "receipts", "punch", "facts", "equations", "context", "tolerances", "types", "framing", "plan",
+]  # fmt: skip
 #: How a cell of a file is read: "reach" is a set or range of structures with its "end" columns, "words" a
 #: list of words, "row" the row of the file, "made" nothing a file says.
 Way = Literal[
@@ -122,6 +106,8 @@ class Kind(Generic[R]):
     needs: tuple[str, ...]
     #: A row in which all of these are blank is a title or remark.
     named_by: tuple[str, ...] = ()
+    #: What is noted of a file without a record; "" = it is refused.
+    empty: str = ""
     #: Of a list in which a record stands once: the column to blame for a repeat, and what to do.
     unique: tuple[str, str] | None = None
     #: Fields that rows with such values do not need: they are not read, and noted where they are filled.

@@ -1,7 +1,7 @@
 """What a column heading means: the field, and the unit written in the heading.
 
 Headings differ by owner ("Str No", "STRUCTURE", "struct #"), so they are compared without case, blanks and
-punctuation against the words the trade uses for each field.
+punctuation against the words the trade uses for each field, as declared. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -10,10 +10,58 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
-from linemap.domain.kind.kind import Code as Kind
-from linemap.io.cells.vocabulary import FORBIDS, NEEDS, VOCABULARY
+from linemap.domain.kind.kind import Code, Kind, columns_of, extra_of
+from linemap.kinds.registry import DECLARED
 from linemap.units import LengthUnit
+
+#: Sets of alternatives; at least one alternative of every set must be there in full.
+Needs = tuple[tuple[tuple[str, ...], ...], ...]
+
+
+def words_of(kind: Kind[Any]) -> dict[str, tuple[str, ...]]:
+    """Return field -> headings of a declared kind, squeezed, the surest first."""
+    columns = (*columns_of(kind), *extra_of(kind))
+    return {column.named: tuple(column.cell.words.split()) for column in columns if column.cell.words}
+
+
+def columns_in_words(kind: Kind[Any]) -> str:
+    """Return the columns of a declared kind, each with its unit and the surest of its headings."""
+    columns = (*columns_of(kind), *extra_of(kind))
+    return "; ".join(
+        f"{column.named}{f' in {column.cell.unit}' if column.cell.unit else ''} "
+        f"({', '.join(column.cell.words.split()[:3])})"
+        for column in columns
+        if column.cell.words
+    )
+
+
+def needs_of(kind: Kind[Any]) -> Needs:
+    """Return the sets of alternatives of a declared kind, by the names of its columns."""
+    named = {column.name: column.named for column in columns_of(kind)}
+    return tuple(
+        tuple(
+            tuple(named.get(each.strip(), each.strip()) for each in choice.split("+"))
+            for choice in need.split("|")
+        )
+        for need in kind.needs
+    )
+
+
+#: Kind -> field -> headings that mean it, squeezed, the surest first.
+VOCABULARY: Mapping[Code, Mapping[str, tuple[str, ...]]] = {
+    kind: words_of(declared) for kind, declared in DECLARED.items()
+}
+#: For each kind: sets of alternatives; at least one alternative of every set must be there in full.
+NEEDS: Mapping[Code, Needs] = {kind: needs_of(declared) for kind, declared in DECLARED.items()}
+#: Fields that say a table is another kind.
+FORBIDS: Mapping[Code, tuple[str, ...]] = {kind: declared.forbids for kind, declared in DECLARED.items()}
+#: Fields that only help to know a table and its headings; what they hold is computed, not read.
+UNREAD: Mapping[Code, tuple[str, ...]] = {
+    kind: tuple(column.named for column in extra_of(declared) if column.cell.compared)
+    for kind, declared in DECLARED.items()
+}
 
 _UNIT_WORDS = {
     "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
@@ -31,7 +79,7 @@ _UNIT_WORDS = {
 #: Signs of `Heading.unit` that are lengths of a survey.
 LENGTH_UNITS = frozenset({"m", "ft", "ift", "ftUS"})
 #: Kind -> all headings that mean anything in it.
-_KNOWN: Mapping[Kind, frozenset[str]] = {
+_KNOWN: Mapping[Code, frozenset[str]] = {
     kind: frozenset(word for words in fields.values() for word in words)
     for kind, fields in VOCABULARY.items()
 }
@@ -103,7 +151,7 @@ def parse_heading(text: str) -> Heading:
     return Heading(word="".join(words), unit=unit)
 
 
-def match_headings(headings: Sequence[str], kind: Kind) -> dict[str, Match]:
+def match_headings(headings: Sequence[str], kind: Code) -> dict[str, Match]:
     """Give the columns of a table the meanings its kind knows; the surest heading of each field wins.
 
     >>> sorted(match_headings(["Str No", "X (ft)", "Northing"], "structures"))
@@ -126,7 +174,7 @@ def parse_headings(headings: Sequence[str]) -> dict[str, Match]:
     return first
 
 
-def match_parsed(first: Mapping[str, Match], kind: Kind) -> dict[str, Match]:
+def match_parsed(first: Mapping[str, Match], kind: Code) -> dict[str, Match]:
     """Give columns already taken apart by `parse_headings` the meanings of a kind."""
     if first.keys().isdisjoint(_KNOWN[kind]):
         return {}
@@ -138,7 +186,7 @@ def match_parsed(first: Mapping[str, Match], kind: Kind) -> dict[str, Match]:
     return matches
 
 
-def satisfies(fields: Sequence[str] | Mapping[str, Match], kind: Kind) -> bool:
+def satisfies(fields: Sequence[str] | Mapping[str, Match], kind: Code) -> bool:
     """Say whether the fields are enough to read a table as `kind`.
 
     >>> satisfies(["number", "longitude", "latitude"], "structures"), satisfies(["number"], "structures")
@@ -149,7 +197,7 @@ def satisfies(fields: Sequence[str] | Mapping[str, Match], kind: Kind) -> bool:
     return wanted and held.isdisjoint(FORBIDS.get(kind, ()))
 
 
-def describe_need(kind: Kind) -> str:
+def describe_need(kind: Code) -> str:
     """Say in words which columns a kind needs.
 
     >>> describe_need("structures")

@@ -11,9 +11,8 @@ from typing import Any
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.meaning import Match, parse_heading, unit_word
+from linemap.io.cells.meaning import VOCABULARY, Match, parse_heading, unit_word
 from linemap.io.cells.table import KINDS, RawTable, cell_text
-from linemap.io.cells.vocabulary import VOCABULARY
 
 _DATE_ORDERS = ("mdy", "dmy")
 
@@ -170,6 +169,23 @@ def with_answers(table: RawTable, answers: Answers | None) -> RawTable:
         )
     units = {name: unit_word(unit) for name, unit in answers.units.items()}
     return replace(table, named={name: match.index for name, match in named.items()}, named_units=units)
+
+
+def with_named(matches: Mapping[str, Match], table: RawTable) -> dict[str, Match]:
+    """Return the columns of a table by field, those a person named put first."""
+    taken = set(table.named.values())
+    free = {name: match for name, match in matches.items() if match.index not in taken or match.index < 0}
+    named = {name: _named(table, index) for name, index in table.named.items()}
+    units = table.named_units
+    return {
+        name: replace(match, unit=units[name]) if name in units else match
+        for name, match in {**free, **named}.items()
+    }
+
+
+def _named(table: RawTable, index: int) -> Match:
+    heading = table.headers[index].strip() if index < len(table.headers) else ""
+    return Match(index=index, heading=heading or f"column {index + 1}", unit=parse_heading(heading).unit)
 
 
 def shape_key(table: RawTable) -> str:

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.meaning import (
     LENGTH_UNITS,
+    UNREAD,
     Match,
     describe_need,
     match_headings,
-    parse_heading,
     satisfies,
     unit_word,
 )
 from linemap.io.cells.numbers import Numbers, parse_numbers
+from linemap.io.cells.shape import with_named
 from linemap.io.cells.table import Cell, Loaded, RawTable, ReadFrom, cell_text, is_blank, refuse
-from linemap.io.cells.vocabulary import UNREAD
 from linemap.units import LengthUnit
 
 T = TypeVar("T")
@@ -125,23 +125,6 @@ def _enough(matches: Mapping[str, Match], kind: Kind, table: RawTable) -> bool:
     """Say whether the columns are enough; a person may leave out what only helps to know a point file."""
     place = {"easting", "northing", "description"}
     return satisfies(matches, kind) or (kind == "shots" and bool(table.named) and place <= matches.keys())
-
-
-def with_named(matches: Mapping[str, Match], table: RawTable) -> dict[str, Match]:
-    """Return the columns of a table by field, those a person named put first."""
-    taken = set(table.named.values())
-    free = {name: match for name, match in matches.items() if match.index not in taken or match.index < 0}
-    named = {name: _named(table, index) for name, index in table.named.items()}
-    units = table.named_units
-    return {
-        name: replace(match, unit=units[name]) if name in units else match
-        for name, match in {**free, **named}.items()
-    }
-
-
-def _named(table: RawTable, index: int) -> Match:
-    heading = table.headers[index].strip() if index < len(table.headers) else ""
-    return Match(index=index, heading=heading or f"column {index + 1}", unit=parse_heading(heading).unit)
 
 
 def _conversion(match: Match, written: LengthUnit, unit: LengthUnit) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
-from linemap.domain.design.line import Centreline
+from linemap.domain.design.line import Centreline, StationEquation
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
 from linemap.geometry.projection import Projection
@@ -141,8 +141,8 @@ class PiList:
 
     #: Line name -> its centreline, in order of appearance.
     centrelines: Mapping[str, Centreline]
-    #: Line name -> (back, ahead) stations of its equations, in the order of the rows.
-    equations: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+    #: In the order of the rows.
+    equations: tuple[StationEquation, ...] = ()
 
 
 def equation_in_text(text: str, *, unit: LengthUnit) -> tuple[float, float] | None:
@@ -218,7 +218,7 @@ def read_pi_list(
     return ledger.finish(
         PiList(
             centrelines={line: vertices.centreline for line, vertices in lines.items()},
-            equations=_by_line(ledger, lines, equations, at_vertices, line_default),
+            equations=_in_order(ledger, lines, equations, at_vertices, line_default),
         )
     )
 
@@ -255,22 +255,21 @@ def _pair(texts: tuple[str, str], unit: LengthUnit) -> tuple[float, float] | Non
     return (ahead.value, back.value) if turned else (back.value, ahead.value)
 
 
-def _by_line(
+def _in_order(
     ledger: Ledger,
     lines: Mapping[str, Vertices],
     equations: Mapping[int, tuple[float, float]],
     at_vertices: Mapping[int, tuple[str, tuple[float, float]]],
     line_default: str,
-) -> dict[str, tuple[tuple[float, float], ...]]:
-    """Gather the equations of each line in the order of the rows."""
+) -> tuple[StationEquation, ...]:
+    """Gather the equations in the order of the rows."""
     named = ledger.sheet.texts("line", missing=line_default)
     only = next(iter(lines))
     found = {index: (named[index] or only, pair) for index, pair in equations.items()} | dict(at_vertices)
-    by_line: dict[str, list[tuple[float, float]]] = {}
-    for index in sorted(found):
-        line, pair = found[index]
-        by_line.setdefault(line, []).append(pair)
-    return {line: tuple(pairs) for line, pairs in by_line.items()}
+    return tuple(
+        StationEquation(line=line, back=back, ahead=ahead)
+        for _, (line, (back, ahead)) in sorted(found.items())
+    )
 
 
 def _at_vertices(

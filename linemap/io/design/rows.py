@@ -87,7 +87,10 @@ def read_rows(
             records += ((index, record) for record in made)
     if kind.unique:
         ledger.refuse_repeats(kind.unique[0], _named(kind, records), kind.unique[1])
-    ledger.check_some_left(_first_named(kind))
+    if not kind.empty:
+        ledger.check_some_left(_first_named(kind))
+    elif not records:
+        ledger.note(None, _first_named(kind), kind.empty, "check that it is the right file")
     found = gather(ledger, records) if gather else (record for _, record in records)
     return ledger.finish(tuple(found))
 

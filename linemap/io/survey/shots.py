@@ -18,7 +18,8 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
 from linemap.io.cells.meaning import Match
 from linemap.io.cells.position import Positions, read_positions
-from linemap.io.cells.sheet import Ledger, Sheet, sheet_of, with_named
+from linemap.io.cells.shape import with_named
+from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.survey.shot_list import list_shots
 

@@ -42,9 +42,9 @@ class _Keeper:
                 yield change.words
         yield from self.equations(pi_list.equations)
 
-    def equations(self, equations: Mapping[str, Sequence[tuple[float, float]]]) -> Iterator[str]:
-        for name, pairs in equations.items():
-            mine = [StationEquation(line=name, back=back, ahead=ahead) for back, ahead in pairs]
+    def equations(self, equations: Sequence[StationEquation]) -> Iterator[str]:
+        for name, rows in _rows_by_name(each.line for each in equations).items():
+            mine = [equations[row] for row in rows]
             for change in save_equations(self.connection, self._line_id(name), mine, **self.origin):
                 yield change.words
 

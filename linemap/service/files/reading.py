@@ -15,7 +15,6 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.shape import Answers, shape_key
 from linemap.io.cells.table import Loaded, RawTable, Source
-from linemap.io.design.centreline import read_equations
 from linemap.io.design.pi_list import read_pi_list
 from linemap.io.design.poles import read_poles
 from linemap.io.design.rows import read_rows
@@ -67,7 +66,6 @@ def understand(
         "centreline": lambda: read_pi_list(
             table, projection=projection, line_default=line, combined_factor=declared.combined_factor
         ),
-        "equations": lambda: read_equations(table, unit=unit, line_default=line),
         "structures": lambda: read_structures(
             table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order
         ),

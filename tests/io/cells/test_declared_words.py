@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from linemap.io.cells.vocabulary import NEEDS, VOCABULARY
+from linemap.io.cells.meaning import NEEDS, VOCABULARY
 from linemap.kinds.registry import KINDS
 
 OLDER: dict[str, Any] = json.loads((Path(__file__).parent / "vocabulary_0_1_0.json").read_text())

@@ -3,9 +3,17 @@ from __future__ import annotations
 import pytest
 
 from linemap.domain.kind.kind import Code as Kind
-from linemap.io.cells.meaning import describe_need, match_headings, parse_heading, satisfies, unit_word
+from linemap.io.cells.meaning import (
+    FORBIDS,
+    NEEDS,
+    VOCABULARY,
+    describe_need,
+    match_headings,
+    parse_heading,
+    satisfies,
+    unit_word,
+)
 from linemap.io.cells.table import KINDS
-from linemap.io.cells.vocabulary import FORBIDS, NEEDS, VOCABULARY
 from linemap.units import LengthUnit
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
+from linemap.domain.design.line import StationEquation
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
@@ -36,7 +37,7 @@ def test_a_list_that_agrees_says_only_that_its_distances_are_ground(
 ) -> None:
     loaded = read(table, POB + PI_1 + PI_2 + PI_3, montana)
     assert loaded.value.centrelines["N"].names == ("POB", "1", "2", "3")
-    assert loaded.value.equations == {}
+    assert loaded.value.equations == ()
     assert (loaded.rows_in, loaded.rows_used) == (4, 4)
     ((row, column, words),) = notes(loaded)
     assert (row, column) == (2, "Dist Ah")
@@ -59,14 +60,14 @@ def test_a_list_that_agrees_says_only_that_its_distances_are_ground(
 )
 def test_equation_rows_are_equations(table: Table, montana: Projection, row: str) -> None:
     loaded = read(table, POB + PI_1 + row + PI_2, montana)
-    assert loaded.value.equations == {"N": ((47000.0, 47384.5),)}
+    assert loaded.value.equations == (StationEquation(line="N", back=47000.0, ahead=47384.5),)
     assert len(loaded.value.centrelines["N"].easting) == 3
     assert (loaded.rows_in, loaded.rows_used) == (4, 4)
 
 
 def test_a_vertex_with_two_stations_is_an_equation_too(table: Table, montana: Projection) -> None:
     loaded = read(table, POB + PI_1.replace("118+40.00,118+40.00", "118+40.00,120+00.00") + PI_2, montana)
-    assert loaded.value.equations == {"N": ((11840.0, 12000.0),)}
+    assert loaded.value.equations == (StationEquation(line="N", back=11840.0, ahead=12000.0),)
     assert (3, "Sta Bk", "the two stations differ: a station equation at the vertex") in notes(loaded)
 
 

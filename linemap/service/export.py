@@ -13,9 +13,8 @@ from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import result_columns, result_points
-from linemap.service.view.panel import structure_panel
+from linemap.service.view.panel import structure_panel, weight_spans_of
 from linemap.service.view.payload import centreline_answer, context_answer, job_answer, structures_answer
-from linemap.service.view.spans import weight_spans_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 

@@ -14,7 +14,7 @@ from linemap.domain.crew.refusal import Site, material_words
 from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_words
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
-from linemap.service.view.sites import sites_of as counted_sites
+from linemap.service.view.recorded import sites_of as counted_sites
 from linemap.service.view.structure import stops_of
 from linemap.service.view.view import JobView
 

@@ -37,7 +37,7 @@ from linemap.domain.schedule.readiness import (
     wire_windows,
 )
 from linemap.domain.survey.proof import Proof, proof_of
-from linemap.service.view.sites import all_events, in_kilometres, sites_of, with_survey
+from linemap.service.view.recorded import all_events, in_kilometres, sites_of, with_survey
 from linemap.service.view.view import JobView
 
 #: The step that planned against actual, miles and the forecast speak of.

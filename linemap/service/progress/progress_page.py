@@ -22,7 +22,7 @@ from linemap.service.progress.progress_words import (
     range_words,
     window_sentences,
 )
-from linemap.service.view.sites import all_events
+from linemap.service.view.recorded import all_events
 from linemap.service.view.view import CAUTION, JobView
 
 

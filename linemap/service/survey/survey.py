@@ -1,23 +1,29 @@
-"""The surveyor's exception table: what was surveyed and needs a person."""
+"""The surveyor's exception table, and recording one thing observed at a structure with what it changes."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
-from linemap.answers.survey import CheckedStructure, SurveyedStructure
+from linemap.answers.survey import CheckedStructure, FactChanges, SurveyedStructure
 from linemap.domain.causes.cause import Cause
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
+from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.domain.survey.verdict import Verdict
+from linemap.errors import InputRefused
+from linemap.kinds.registry import FACTS
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import station_texts
 from linemap.service.view.structure import entry_of
-from linemap.service.view.surveyed import residuals_at, second_evidence_words
+from linemap.service.view.surveyed import conclusion_words, reading_at, residuals_at, second_evidence_words
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
+from linemap.store.lists import add_records
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,3 +112,104 @@ def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStr
         ledger=[entry_of(finding, view.workflow) for finding in found],
         second_evidence=second_evidence_words(view, row),
     )
+
+
+#: A device's clock may be so much ahead of the job's.
+_CLOCK = dt.timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation:
+    """What a person saw or measured, as given."""
+
+    #: "" = the job's only line.
+    line: str = ""
+    structure: str
+    what: What
+    #: Fields of `RecordedFact` that this kind of fact needs, by name.
+    values: Mapping[str, Any] = field(default_factory=dict)
+    who: str
+    #: When it was seen, with its time zone.
+    at: dt.datetime
+    note: str = ""
+
+
+def record_fact(
+    database: Database, view: JobView, seen: Observation, *, now: dt.datetime
+) -> tuple[RecordedFact, bool]:
+    """Record a fact for good; return it, and False when the very same one was recorded before.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such structure.
+    InputRefused
+        If nobody is named, the moment lies ahead, the structure has no such pole, something the fact needs is
+        missing, something it does not take is given, or the reading is impossible. Nothing is recorded then.
+    """
+    row = view.row(seen.line, seen.structure)
+    _check(view, row, seen, now=now)
+    try:
+        fact = _fact(view, row, seen)
+        reading_at(view, row, fact)
+    except ValueError as error:
+        raise InputRefused.at("what", seen.what, str(error), "look at the reading again") from None
+    with database.writing() as connection:
+        return fact, add_records(connection, FACTS, [fact]) == 1
+
+
+def _check(view: JobView, row: int, seen: Observation, *, now: dt.datetime) -> None:
+    if not seen.who.strip():
+        raise InputRefused.at("who", seen.who, "names nobody", "say who saw it")
+    if seen.at > now + _CLOCK:
+        raise InputRefused.at(
+            "at", seen.at.isoformat(), "lies ahead of the job's clock", "give the time it was seen"
+        )
+    for name, value in seen.values.items():
+        if value not in (None, "") and name in unneeded(seen.what):
+            raise InputRefused.at(name, str(value), f"does not belong to {seen.what}", "leave it out")
+    letters = view.figures.letters_of(row)
+    pole = str(seen.values.get("pole") or "")
+    if pole and pole not in letters:
+        raise InputRefused.at(
+            "pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}"
+        )
+
+
+def _fact(view: JobView, row: int, seen: Observation) -> RecordedFact:
+    line, number = view.key(row)
+    given = {name: value for name, value in seen.values.items() if value not in (None, "")}
+    zone = seen.at.strftime("%z") or "+0000"
+    clock = f"seen {seen.at:%H:%M} (UTC{zone[:3]}:{zone[3:5]})"
+    return RecordedFact(
+        line=line,
+        structure=number,
+        what=seen.what,
+        who=" ".join(seen.who.split()),
+        on=seen.at.date(),
+        note=", ".join(part for part in (" ".join(seen.note.split()), clock) if part),
+        **given,
+    )
+
+
+def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactChanges:
+    """Say what a recorded fact changes at its structure."""
+    row = after.row(fact.line, fact.structure)
+    if fact.on > after.as_of:
+        words = (
+            f"the job is shown as of {after.as_of.isoformat()}: what was seen later is kept and not counted"
+        )
+        return FactChanges(counted=False, changes=[words])
+    judged = reading_at(after, row, fact)
+    if judged is not None:
+        name = f"pole {fact.pole}" if fact.pole else "arm"
+        return FactChanges(counted=True, changes=[f"{name}: {judged.words}", _position_words(after, row)])
+    was = conclusion_words(before, before.row(fact.line, fact.structure)) or "none"
+    now = conclusion_words(after, row) or "none"
+    evidence = f"second evidence: {now}" + (", as before" if was == now else f"; before: {was}")
+    return FactChanges(counted=True, changes=[evidence, _position_words(after, row)])
+
+
+def _position_words(view: JobView, row: int) -> str:
+    turned = ", A and B the other way round" if view.checks.reversed[row] else ""
+    return f"the verdict on positions stays with the shots: {view.checks.verdict[row]}{turned}"

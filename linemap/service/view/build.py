@@ -40,7 +40,7 @@ from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, mean_factor, read_blocks_owned
 from linemap.service.job.stored import Kept, Stored, load_stored
-from linemap.service.view.revised import (
+from linemap.service.view.recorded import (
     changes_of,
     claimed_of,
     in_force_of,

@@ -11,8 +11,8 @@ from starlette.responses import HTMLResponse, Response
 from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
-from linemap.service.survey.observation import Observation, fact_changes, record_fact
 from linemap.service.survey.red_marks import red_marks
+from linemap.service.survey.survey import Observation, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals

@@ -7,10 +7,10 @@ import pytest
 from linemap.domain.design.line import Catenary
 from linemap.service.view.columns import result_columns
 from linemap.service.view.marks import arm_elevation
-from linemap.service.view.panel import structure_panel
-from linemap.service.view.spans import (
+from linemap.service.view.panel import (
     ahead_lengths_text,
     arm_magnetic_text,
+    structure_panel,
     weight_span_text,
     weight_spans_of,
 )

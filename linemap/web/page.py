@@ -6,6 +6,7 @@ import hashlib
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
+from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import Headers
@@ -59,10 +60,26 @@ def page_templates() -> Environment:
     return Environment(loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined)
 
 
-def render_page(request: Request, template: str, *, title: str) -> HTMLResponse:
-    """Answer with a page of the application; its title is the job's name, escaped by the template."""
+def render_page(request: Request, template: str, *, title: str, **more: object) -> HTMLResponse:
+    """Answer with a page of the application, its title escaped by the template, which takes `more`."""
     state = request.app.state
     html = state.templates.get_template(template).render(
-        title=title, job=state.identity, version=state.asset_version, dark_media=DARK_MEDIA
+        title=title, job=state.identity, version=state.asset_version, dark_media=DARK_MEDIA, **more
     )
     return HTMLResponse(html, headers={"cache-control": "no-cache"})
+
+
+class Script(Response):
+    """A script made for a page."""
+
+    media_type = "text/javascript"
+
+
+def download(content: bytes, media_type: str, name: str, *, shown: bool = False) -> Response:
+    """Send a file under a name, to be saved; or shown, where the browser can."""
+    how = "inline" if shown else "attachment"
+    headers = {
+        "content-disposition": f"{how}; filename*=UTF-8''{quote(name, safe='')}",
+        "cache-control": "private, no-cache",
+    }
+    return Response(content, media_type=media_type, headers=headers)

@@ -22,7 +22,7 @@ from linemap.service.crew.field_pack import FieldPacks, field_index, load_surrou
 from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, Answers, CachedAnswer, cached_response
 from linemap.web.errors import refusals
-from linemap.web.page import STATIC
+from linemap.web.page import STATIC, Script, render_page
 
 router = APIRouter(tags=["field"], responses=refusals(404))
 #: Shared modules the field page uses beside its own.
@@ -37,10 +37,6 @@ class _Made:
 
     index: FieldContent
     miles: Mapping[tuple[str, int], CachedAnswer]
-
-
-class _Script(Response):
-    media_type = "text/javascript"
 
 
 class _Manifest(Response):
@@ -72,19 +68,10 @@ def shell_addresses(version: str) -> list[str]:
 @router.get("/field", response_class=HTMLResponse, summary="The field page")
 def field_page(request: Request) -> Response:
     """Return the shell of the field page; it holds nothing of the job but its identity."""
-    state = request.app.state
-    template = state.templates.get_template("field.html")
-    html = template.render(
-        title="Field",
-        job=state.identity,
-        version=state.asset_version,
-        modules=_modules(),
-        bar=OFFICE["bar"].day,
-    )
-    return HTMLResponse(html, headers=_NO_CACHE)
+    return render_page(request, "field.html", title="Field", modules=_modules(), bar=OFFICE["bar"].day)
 
 
-@router.get("/sw.js", response_class=_Script, summary="Service worker of the field page")
+@router.get("/sw.js", response_class=Script, summary="Service worker of the field page")
 def service_worker(request: Request) -> Response:
     """Return the worker that keeps the page's files on the phone, by job and fingerprint of the files."""
     state = request.app.state
@@ -92,7 +79,7 @@ def service_worker(request: Request) -> Response:
     head = f"const VERSION = {orjson.dumps(f'{state.identity}-{version}').decode()};\n"
     files = f"const FILES = {orjson.dumps(shell_addresses(version)).decode()};\n"
     text = head + files + _WORKER.read_text(encoding="utf-8")
-    return _Script(text, headers={**_NO_CACHE, "service-worker-allowed": "/"})
+    return Script(text, headers={**_NO_CACHE, "service-worker-allowed": "/"})
 
 
 @router.get(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Annotated
-from urllib.parse import quote
 
 from fastapi import APIRouter, Body, Path, Request
 from starlette.responses import HTMLResponse, Response
@@ -13,7 +12,7 @@ from linemap.answers.lists import AnswerKept, FileList
 from linemap.service.files.file_page import answer_file, files_answer, find_file, original
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals
-from linemap.web.page import render_page
+from linemap.web.page import download, render_page
 from linemap.web.requests import AnswerRequest
 from linemap.web.session import Asking, signed_as
 
@@ -48,9 +47,7 @@ def files(request: Request, cache: Answers) -> Response:
 def content(cache: Answers, file_id: _FileId) -> Response:
     """Return the original bytes, to be saved and never shown by the browser."""
     record = find_file(cache.database, file_id)
-    name = quote(record.name, safe="")
-    headers = {"content-disposition": f"attachment; filename*=UTF-8''{name}", "cache-control": "no-cache"}
-    return Response(original(cache.database, file_id), media_type="application/octet-stream", headers=headers)
+    return download(original(cache.database, file_id), "application/octet-stream", record.name)
 
 
 @router.post(

@@ -32,6 +32,7 @@ from linemap.service.view.payload import (
 from linemap.service.view.view import JobView
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals
+from linemap.web.page import Script
 from linemap.web.session import Asking
 
 router = APIRouter(responses=refusals(404), tags=["line"])
@@ -123,10 +124,6 @@ def whole_list(
     return cached_response(request, cache.answer(f"list {kind} {managing}", build))
 
 
-class _Script(Response):
-    media_type = "text/javascript"
-
-
 @router.get("/", response_class=HTMLResponse, summary="The map")
 def page(request: Request, cache: Answers) -> Response:
     """Return the map page of the job."""
@@ -134,11 +131,11 @@ def page(request: Request, cache: Answers) -> Response:
     return HTMLResponse(made.html, headers={"cache-control": "no-cache"})
 
 
-@router.get("/map.js", response_class=_Script, summary="Script that makes the map")
+@router.get("/map.js", response_class=Script, summary="Script that makes the map")
 def script(request: Request, cache: Answers) -> Response:
     """Return the script of the page's map."""
     made = cache.made("page", lambda view: _page(request, view))
-    return _Script(made.script, headers={"cache-control": "no-cache"})
+    return Script(made.script, headers={"cache-control": "no-cache"})
 
 
 def _page(request: Request, view: JobView) -> MapPage:

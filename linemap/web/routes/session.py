@@ -14,6 +14,7 @@ from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_
 from linemap.store.database import Database
 from linemap.web.cache import PERSON, Answers, json_answer
 from linemap.web.errors import error_response, refusals
+from linemap.web.page import render_page
 from linemap.web.requests import ByLink, ByPassword
 from linemap.web.session import clear_cookie, set_cookie, token_of
 
@@ -24,9 +25,7 @@ _REFUSALS = refusals(400, 401, 403, 413, 422, 429)
 @router.get("/sign-in", response_class=HTMLResponse, summary="The page to sign in")
 def sign_in_page(request: Request) -> Response:
     """Return the page; it holds nothing of the job. The code of a link stays behind the # on the phone."""
-    state = request.app.state
-    html = state.templates.get_template("sign_in.html").render(version=state.asset_version)
-    return HTMLResponse(html, headers={"cache-control": "no-cache"})
+    return render_page(request, "sign_in.html", title="")
 
 
 @router.get("/api/session", response_model=Session, summary="Who is signed in")

@@ -13,6 +13,7 @@ from linemap.report import Paper, Sheet
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.web.cache import AnswerCache
 from linemap.web.errors import refusals
+from linemap.web.page import download
 
 router = APIRouter(tags=["sheets"], responses=refusals(404))
 _MOST_STRUCTURES = 500
@@ -56,5 +57,4 @@ def sheet(
         known_by=known_by,
     )
     made = sheet_pdf(cache.database, cache.view(), sheet, chosen=chosen, paper=paper)
-    headers = {"content-disposition": f'inline; filename="{sheet}.pdf"', "cache-control": "private, no-cache"}
-    return Response(made, media_type="application/pdf", headers=headers)
+    return download(made, "application/pdf", f"{sheet}.pdf", shown=True)

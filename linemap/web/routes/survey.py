@@ -16,7 +16,7 @@ from linemap.service.survey.survey import Observation, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals
-from linemap.web.page import render_page
+from linemap.web.page import download, render_page
 from linemap.web.requests import DecisionRequest, FactRequest
 from linemap.web.session import Asking, signed_as
 
@@ -69,7 +69,7 @@ def decisions(cache: Answers, asking: Asking, asked: Annotated[DecisionRequest, 
 def red_marks_workbook(cache: Answers) -> Response:
     """Return design, as set and difference of every structure, with causes, decisions and the shots used."""
     made = cache.made("red marks xlsx", lambda view: red_marks_xlsx(red_marks(cache.database, view)))
-    return _download(made, _XLSX, "red-marks.xlsx")
+    return download(made, _XLSX, "red-marks.xlsx")
 
 
 @router.get(
@@ -88,12 +88,7 @@ def red_marks_sheets(
     made = cache.made(
         f"red marks pdf {paper}", lambda view: red_marks_pdf(red_marks(cache.database, view), paper=paper)
     )
-    return _download(made, "application/pdf", "red-marks.pdf")
-
-
-def _download(content: bytes, media_type: str, name: str) -> Response:
-    headers = {"content-disposition": f'attachment; filename="{name}"', "cache-control": "no-cache"}
-    return Response(content, media_type=media_type, headers=headers)
+    return download(made, "application/pdf", "red-marks.pdf")
 
 
 _SAID = frozenset({"line", "structure", "what", "who", "at", "note"})

@@ -34,10 +34,10 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "stakeout": "output",
         "marks": "output",
         "print": "output",
-        "next": "work",
-        "progress": "work",
+        "next": "record",
+        "progress": "record",
         "serve": "serve",
-        "log": "log",
+        "log": "record",
         "user": "user",
         "demo": "serve",
     }

@@ -119,18 +119,7 @@ class Network:
         return locator.locate(Points(easting=east, northing=north, route=line))
 
     def locator(self, *, pi_snap: float, competing_within: float) -> Locator:
-        """Make ready what `locate` does, once for many calls; the limits mean the same.
-
-        Raises
-        ------
-        ValueError
-            If a limit is negative or not finite.
-
-        >>> corner = Network.from_vertices([0, 100, 100], [0, 0, 100], [0, 3])
-        >>> point = Points(easting=np.array([60.0]), northing=np.array([-4.0]), route=np.array([0]))
-        >>> corner.locator(pi_snap=5.0, competing_within=5.0).locate(point).offset.tolist()
-        [4.0]
-        """
+        """Make ready what `locate` does, once for many calls; limits and their errors are the same."""
         for name, limit in (("pi_snap", pi_snap), ("competing_within", competing_within)):
             if not 0.0 <= limit < np.inf:
                 raise ValueError(f"{name} is {limit}; give a length of 0 or more")
@@ -148,12 +137,7 @@ class Network:
         """Easting, northing and azimuth of the line at grid distances along routes.
 
         Distances beyond an end run on along its tangent. `offset` is square to the line, right positive. At a
-        vertex the tangent ahead of it counts.
-
-        Raises
-        ------
-        ValueError
-            If a route does not exist.
+        vertex the tangent ahead of it counts. A route that does not exist raises ValueError.
 
         >>> corner = Network.from_vertices([0, 100, 100], [0, 0, 100], [0, 3])
         >>> [column.tolist() for column in corner.point(0, [60.0, 120.0], [4.0, -1.0])]

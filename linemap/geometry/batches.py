@@ -27,19 +27,10 @@ T = TypeVar("T")
 
 
 def batches(groups: NDArray[np.int64], *, rows: int = BATCH_ROWS) -> list[slice]:
-    """Cut rows into batches of about `rows`, never within a group.
+    """Cut rows into batches of about `rows`, never within a group; one empty slice when there is no row.
 
-    Parameters
-    ----------
-    groups : (G + 1,) int array
-        Where each group begins, and the number of rows at the end.
-    rows : int, optional
-        Rows of a batch; a group with more is a batch of its own.
-
-    Returns
-    -------
-    list of slice
-        One after the other, all rows in all; one empty slice when there is no row.
+    `groups` says where each group begins, and the number of rows at the end. A group with more rows is a
+    batch of its own.
 
     >>> batches(np.array([0, 2, 3, 9, 10]), rows=4)
     [slice(0, 3, None), slice(3, 9, None), slice(9, 10, None)]
@@ -63,10 +54,7 @@ def even_batches(size: int, *, rows: int = BATCH_ROWS) -> list[slice]:
 def in_batches(work: Callable[[slice], T], parts: Sequence[slice]) -> list[T]:
     """Do `work` on every part, side by side when there are several; the answers in the order of the parts.
 
-    Raises
-    ------
-    Exception
-        What `work` raises: of several, the one of the first part.
+    What `work` raises is raised: of several, the one of the first part.
 
     >>> in_batches(lambda part: part.stop - part.start, [slice(0, 3), slice(3, 9)])
     [3, 6]
@@ -99,14 +87,7 @@ class Columns:
     whole: dict[str, NDArray[Any]] = field(default_factory=dict)
 
     def put(self, part: slice, columns: Mapping[str, NDArray[Any]]) -> None:
-        """Write the rows `part`; of a single batch the columns are taken as they are.
-
-        >>> both = Columns(size=3)
-        >>> both.put(slice(0, 2), {"a": np.array([1, 2])}), both.put(slice(2, 3), {"a": np.array([3])})
-        (None, None)
-        >>> both.whole["a"].tolist()
-        [1, 2, 3]
-        """
+        """Write the rows `part`; of a single batch the columns are taken as they are."""
         if part == slice(0, self.size):
             self.whole.update(columns)
             return

@@ -47,11 +47,10 @@ class Operation:
         Parameters
         ----------
         source, target : CRS
-            Coordinate references.
         bounds : tuple of float, optional
-            West, south, east, north of the area that matters, degrees.
+            The area that matters.
         asked : Problem
-            Where the reference came from; its reason and remedy are filled in on a refusal.
+            Where the reference came from, for a refusal.
 
         Raises
         ------

@@ -117,24 +117,9 @@ def magnetic_field(
 ) -> tuple[float, float, float]:
     """Return declination (degrees, east positive), its standard uncertainty and the horizontal intensity, nT.
 
-    Parameters
-    ----------
-    longitude, latitude : float
-        WGS 84, degrees.
-    year : float
-        Decimal year from 2025.0 to 2030.0; `decimal_year` makes one of a day.
-    height_m : float
-        Above the ellipsoid, metres.
-
-    Raises
-    ------
-    ValueError
-        If the year, the place or the height is outside the model.
-
-    Notes
-    -----
-    The uncertainty is sqrt(0.26² + (5417 / H)²) degrees with H the horizontal intensity in nT: the error
-    model of the WMM2025 technical report.
+    Places are WGS 84, degrees, with the height above the ellipsoid; years are decimal, from 2025.0 to 2030.0.
+    ValueError if one of them is outside the model. The uncertainty is sqrt(0.26² + (5417 / H)²) degrees with
+    H the horizontal intensity in nT: the error model of the WMM2025 technical report.
 
     >>> tuple(round(value, 2) for value in magnetic_field(-71.35, 42.283, year=2028.5, height_m=1000.0)[:2])
     (-13.69, 0.37)

@@ -154,17 +154,10 @@ class Projection:
 
 @lru_cache(maxsize=64)
 def unit_of(text: str) -> LengthUnit:
-    """Return the unit of a projected coordinate reference, which is read and checked once for each text.
+    """Return the unit of a projected coordinate reference, read and checked once for each text.
 
-    A job's lines name their reference one by one, and reading it takes PROJ some milliseconds.
-
-    Raises
-    ------
-    InputRefused
-        As `Projection.from_text`.
-
-    >>> unit_of("EPSG:6515").word
-    'international foot'
+    A job's lines name their reference one by one, and reading it takes PROJ some milliseconds. Refuses what
+    `Projection.from_text` does.
     """
     return Projection.from_text(text).unit
 
@@ -174,19 +167,8 @@ def other_crs_to(
 ) -> tuple[FloatArray, FloatArray]:
     """Return easting and northing, in the line's projection, of coordinates in another reference.
 
-    Parameters
-    ----------
-    projection : Projection
-        The line's.
-    source_crs : str
-        Text of the coordinates' own reference; may be geographic.
-    x, y : array_like
-        Easting or longitude, and northing or latitude, in this order whatever the reference says.
-
-    Raises
-    ------
-    InputRefused
-        If the text is unknown, or only a ballpark operation is installed.
+    That one may be geographic; `x` is easting or longitude, whatever order the reference says. InputRefused
+    if its text is unknown, or only a ballpark operation is installed.
 
     >>> e, n = other_crs_to(Projection.from_text("EPSG:6515"), "EPSG:4326", -108.37717, 46.71312)
     >>> round(float(e), -1), round(float(n), -1)
@@ -201,17 +183,8 @@ def other_crs_to(
 def elevation_factor(height: ArrayLike, unit: LengthUnit, *, radius_m: float = MEAN_RADIUS_M) -> FloatArray:
     """Return ellipsoid length / ground length at a height: R / (R + h).
 
-    Parameters
-    ----------
-    height : array_like
-        Ellipsoid height (orthometric height plus geoid height), in `unit`.
-    unit : LengthUnit
-    radius_m : float
-        Mean radius, metres. At 1,000 m, 10 km of it are 0.25 ppm.
-
-    Notes
-    -----
-    NOAA Manual NOS NGS 5 (Stem, 1989), 4.2.
+    NOAA Manual NOS NGS 5 (Stem, 1989), 4.2. The height is the ellipsoid's (orthometric height plus geoid
+    height); at 1,000 m, 10 km of the mean radius are 0.25 ppm.
 
     >>> elevation_factor(765.0, LengthUnit.FOOT, radius_m=20_906_000 * 0.3048).round(7).item()
     0.9999634

@@ -120,13 +120,7 @@ def _check(east: NDArray[np.float64], north: NDArray[np.float64], start: NDArray
     """Refuse coordinates and offsets that make no polylines."""
     if east.ndim != 1 or east.shape != north.shape:
         raise ValueError(f"{east.size} eastings and {north.size} northings; give one of each per vertex")
-    if (
-        start.ndim != 1
-        or start.size < 2
-        or start[0] != 0
-        or start[-1] != east.size
-        or np.any(np.diff(start) < 0)
-    ):
+    if start.ndim != 1 or start.size < 2 or start[0] or start[-1] != east.size or np.any(np.diff(start) < 0):
         raise ValueError(
             f"route offsets must rise from 0 to the {east.size} vertices, with one route or more"
         )
@@ -175,7 +169,6 @@ class Corners:
 def corners_of(segments: Segments) -> Corners:
     """Find the PIs: interior vertices that turn more than 0.01°.
 
-    >>> from linemap.geometry.segments import segments_of_vertices
     >>> corner = segments_of_vertices([0, 50, 100, 100], [0, 0, 0, 100], [0, 4])
     >>> corners_of(corner).ahead.tolist()
     [2, 2, -1]
@@ -198,7 +191,6 @@ def in_bisector_frame(
 
     Where the line doubles back exactly, the turn counts as right and ahead is square to the back tangent.
 
-    >>> from linemap.geometry.segments import segments_of_vertices
     >>> corner = segments_of_vertices([0, 100, 100], [0, 0, 100], [0, 3])
     >>> point = Points(easting=np.array([101.0]), northing=np.array([-1.0]), route=np.array([0]))
     >>> [part.round(4).tolist() for part in in_bisector_frame(corner, point, np.array([1]))]

@@ -60,7 +60,7 @@ def plain_text(text: str) -> str:
 def parse_degrees(
     digits: str, *, text: str, packed: bool | None, doubtful: bool, limit: float, sign: float = 1.0
 ) -> float:
-    """Degrees of an unsigned angle as people write it, times `sign`.
+    """Degrees of an unsigned angle as people write it, times `sign`, which is 1 or −1.
 
     Parameters
     ----------
@@ -71,18 +71,9 @@ def parse_degrees(
     packed : bool, optional
         How to read a bare number: True as DD.MMSS, False or not given as decimal degrees.
     doubtful : bool
-        Whether a bare number with four or more decimals that can be either is asked about.
+        Whether a bare number with four or more decimals that can be either raises AmbiguousAngle.
     limit : {90.0, 180.0, 360.0}
-        Largest angle allowed: of a bearing, of a deflection, of an azimuth.
-    sign : float, optional
-        1 or −1.
-
-    Raises
-    ------
-    AmbiguousAngle
-        If the number can be packed or decimal and is `doubtful`.
-    ValueError
-        If the digits are no angle, or beyond `limit`.
+        Largest angle allowed: of a bearing, of a deflection, of an azimuth. ValueError beyond it.
 
     >>> parse_degrees("62-14-20", text="N 62-14-20 E", packed=None, doubtful=True, limit=90.0) * 3600
     224060.0

@@ -14,21 +14,10 @@ from numpy.typing import ArrayLike, NDArray
 def spans(
     easting: ArrayLike, northing: ArrayLike, route: ArrayLike, *, combined_factor: ArrayLike = 1.0
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Back and ahead span of every structure, ground lengths; nan at the ends of a line.
+    """Back and ahead span of every structure from its grid position; nan at the ends of a line.
 
-    Parameters
-    ----------
-    easting, northing : (n,) float array
-        Structure centres, grid, in line order.
-    route : (n,) int array
-        Line of each structure.
-    combined_factor : float or (n,) float array
-        Grid length = ground length × factor. With one per structure, a span uses the mean of its two ends.
-
-    Raises
-    ------
-    ValueError
-        If the arrays differ in length.
+    Grid length = ground length × combined factor. With one factor per structure, a span uses the mean of its
+    two ends. Raises ValueError if the arrays differ in length.
 
     >>> back, ahead = spans([0.0, 3.0, 3.0], [0.0, 4.0, 9.0], [0, 0, 1])
     >>> back.tolist(), ahead.tolist()
@@ -67,20 +56,9 @@ def weight_spans(
     S/2 − c·asinh(h / (2c·sinh(S/2c))) from the lower-numbered one, so the parts of each span add up to the
     span. Negative means uplift. An end structure has the part of its one span.
 
-    Parameters
-    ----------
-    back, ahead : (n,) float array
-        Spans as `spans` gives them: nan where there is none.
-    attachment_elevation : (n,) float array
-        Elevation of the conductor attachment, same length unit.
-    catenary_constant : float or (n,) float array
-        Horizontal tension over weight per length, of the span ahead of each structure. nan: not known, and
-        then so is the weight span of both its structures.
-
-    Raises
-    ------
-    ValueError
-        If a catenary constant is zero or negative.
+    The catenary constant is horizontal tension over weight per length, of the span ahead of each structure,
+    in the length unit of spans and elevations. nan: not known, and then so is the weight span of both its
+    structures; zero or less raises ValueError.
 
     >>> weight_spans([np.nan, 800.0], [800.0, np.nan], [100.0, 120.0], 4000.0).round(2).tolist()
     [300.18, 499.82]
@@ -101,17 +79,8 @@ def weight_spans(
 def ruling_spans(ahead: ArrayLike, section_break: ArrayLike, route: ArrayLike) -> NDArray[np.float64]:
     """Ruling span sqrt(ΣL³/ΣL) of the section ahead of each structure; at a line's end, of the one behind.
 
-    Source: utility sag manual WSC01, page 1. One unknown span makes its section unknown (nan); so does a
-    section without length.
-
-    Parameters
-    ----------
-    ahead : (n,) float array
-        Ahead spans as `spans` gives them.
-    section_break : (n,) bool array
-        True where the wire ends, so that a new section begins: dead-ends.
-    route : (n,) int array
-        Line of each structure.
+    Source: utility sag manual WSC01, page 1. A section begins where the wire ends: `section_break`, a
+    dead-end. One unknown span makes its section unknown (nan); so does a section without length.
 
     >>> ruling_spans([300.0, 400.0, np.nan], [True, False, True], [0, 0, 0]).round(3).tolist()
     [360.555, 360.555, 360.555]

@@ -60,17 +60,9 @@ _SURE = 8.3
 def rotation_sigma_deg(sigma_a: ArrayLike, sigma_b: ArrayLike, *, distance: ArrayLike) -> NDArray[np.float64]:
     """Return the standard uncertainty of the rotation, in degrees; the design is taken as exact.
 
-    Parameters
-    ----------
-    sigma_a, sigma_b : array_like of float
-        Random standard uncertainty of the two outer poles per axis, in any length unit; without the error
-        common to both, which cancels.
-    distance : array_like of float
-        Distance between those poles, same unit. Zero gives nan: two poles in one place have no direction.
-
-    Notes
-    -----
-    sqrt(sigma_a² + sigma_b²) / distance: first order, good while sigma is small against the distance.
+    sqrt(sigma_a² + sigma_b²) / distance: first order, good while sigma is small against the distance of the
+    two outer poles. The sigmas are the random ones per axis, without the error common to both, which cancels.
+    Distance zero gives nan: two poles in one place have no direction.
 
     >>> rotation_sigma_deg(0.03, 0.03, distance=12.5).round(3).item()
     0.194
@@ -103,25 +95,12 @@ def centre_sigma(sigma_a: ArrayLike, sigma_b: ArrayLike, *, common: ArrayLike = 
 
 
 def probability_inside(value: ArrayLike, sigma: ArrayLike, tolerance: ArrayLike) -> NDArray[np.float64]:
-    """Return the probability that the true value lies within ±`tolerance`.
+    """Return the probability that the true value lies within ±`tolerance`, half the permitted interval.
 
-    Parameters
-    ----------
-    value : array_like of float
-        The measured deviation; its sign does not matter.
-    sigma : array_like of float
-        Its standard uncertainty, same unit. Zero means exact: the answer is then 0 or 1, and 1 at the
-        limit itself.
-    tolerance : array_like of float
-        Half width of the permitted interval, same unit.
+    `value` is the measured deviation, whose sign does not matter, `sigma` its standard uncertainty. Zero
+    means exact: the answer is then 0 or 1, and 1 at the limit itself. A negative sigma or tolerance raises
+    ValueError.
 
-    Raises
-    ------
-    ValueError
-        If a sigma or a tolerance is negative.
-
-    Notes
-    -----
     Phi((T - y) / u) - Phi((-T - y) / u): JCGM 106:2012, 7.4 (two-sided interval, normal distribution).
 
     >>> probability_inside([0.3, 0.8, 1.6], 0.3025, 1.0).round(4).tolist()
@@ -150,14 +129,9 @@ def _normal_inside(to_near: NDArray[np.float64], to_far: NDArray[np.float64]) ->
 
 @lru_cache(maxsize=64)
 def coverage_factor(confidence: float = 0.95) -> float:
-    """Return k such that ±k sigma holds `confidence` of a normal distribution: 1.96 for 0.95.
+    """Return k such that ±k sigma holds `confidence`, between 0 and 1, of a normal distribution.
 
     The largest sigma with which a tolerance T can be proven, even by a reading of zero, is T / k.
-
-    Raises
-    ------
-    ValueError
-        If `confidence` is not between 0 and 1.
 
     >>> round(coverage_factor(), 6)
     1.959964

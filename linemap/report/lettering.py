@@ -59,22 +59,9 @@ def paragraph(
 ) -> Paragraph:
     """Return words that are wrapped where they stand; words longer than a line are broken.
 
-    Inches and their fraction stay on one line.
-
-    Parameters
-    ----------
-    text : str
-        As it is to be read, not as markup.
-    size, lead : float
-        Points, and the height of a line as so many sizes.
-    colour : Color, optional
-        None = black.
-    indent : float
-        From the left, points.
-    right : bool
-        True when lines end at the right.
-    after : float
-        Left free below, points.
+    Inches and their fraction stay on one line. The text is as it is to be read, not markup. `lead` is the
+    height of a line as so many sizes, `indent` is from the left, `right` true when lines end at the right,
+    `after` is left free below. No colour is black.
     """
     style = _style(size, bold, colour, indent, lead, right, after)
     # what the text would be parsed to; it has no markup

@@ -169,11 +169,8 @@ def map_page(
     job : str
         Identity of the job, which the page's questions to the server name; "" = they name none.
 
-    Returns
-    -------
-    MapPage
-        ``html`` for the page, ``script`` for ``/map.js``. The page fetches ``/static/css``, ``/map.js``,
-        ``/vendor/leaflet`` and ``/api`` of the server that sent it and nothing else.
+    The page fetches ``/static/css``, ``/map.js``, ``/vendor/leaflet`` and ``/api`` of the server that sent it
+    and nothing else.
     """
     head = _HEAD.format(v=quote(asset_version, safe=""), dark=DARK_MEDIA, job=quote(job, safe=""))
     return map_shell(title, centre=centre, bounds=bounds, head=head, ways=_WAYS)
@@ -188,18 +185,10 @@ def map_shell(
     policy: str = "",
     ways: str = "",
 ) -> MapPage:
-    """Make the page around a head that says where styles and scripts come from.
+    """Make the page around a head that brings styles and scripts; what is not said here is as in `map_page`.
 
-    Parameters
-    ----------
-    title, centre, bounds
-        As `map_page` takes them.
-    head : str
-        Markup that brings the style sheets and scripts; trusted.
-    policy : str
-        Markup of a policy that must stand before anything else; "" when the server sends it as a header.
-    ways : str
-        Markup of the links to the job's other pages; trusted. "" for a page that stands alone.
+    `policy` is markup that must stand before anything else, "" when the server sends it as a header, `ways`
+    the links to the job's other pages, "" for a page that stands alone. All three are trusted.
     """
     figure = _StrictFigure(title, head=head, policy=policy, ways=ways)
     corners = [[float(lat), float(lon)] for lon, lat in bounds]

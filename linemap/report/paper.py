@@ -165,15 +165,8 @@ def write_pdf(
 ) -> bytes:
     """Return a PDF of what flows over as many pages as it needs, each with the title block and its number.
 
-    Parameters
-    ----------
-    title_block : TitleBlock
-    story : iterable of Flowable
-        None of them makes one empty page.
-    size : (float, float)
-        Width and height of a page, points.
-    headings : Flowable, optional
-        Stands at the top of every page, under the title block.
+    `size` is a page's, in points; `headings` stand at the top of every page, under the title block. A story
+    of nothing makes one empty page.
     """
     layout = _Layout.of(title_block, size, headings)
     into = io.BytesIO()

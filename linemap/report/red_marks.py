@@ -124,21 +124,18 @@ class MarkSheet:
 
 _RESIDUALS = ("rotation", "along", "across", "spacing", "middle pole off line A-C")
 _POLES = ("pole", "design N", "design E", "set N", "set E", "ahead", "right", "sigma", "measured")
+#: Headings of the first sheet and what stands under them, before and after residuals and findings.
+_FIRST = {"line": "line", "structure": "number", "station": "station", "verdict": "verdict"}
+_LAST = {
+    "likely cause": "cause",
+    "decision": "decision",
+    "decided by": "decided_by",
+    "surveyed by": "method",
+    "surveyed on": "surveyed_on",
+    "files and rows": "source",
+}
 #: Headings of the first sheet, in order.
-STRUCTURE_COLUMNS: tuple[str, ...] = (
-    "line",
-    "structure",
-    "station",
-    "verdict",
-    *_RESIDUALS,
-    "findings",
-    "likely cause",
-    "decision",
-    "decided by",
-    "surveyed by",
-    "surveyed on",
-    "files and rows",
-)
+STRUCTURE_COLUMNS: tuple[str, ...] = (*_FIRST, *_RESIDUALS, "findings", *_LAST)
 _WIDE = {
     "findings": 60,
     "likely cause": 60,
@@ -161,30 +158,23 @@ def red_marks_xlsx(sheet: MarkSheet) -> bytes:
     The same `sheet` gives the same bytes.
     """
     into = io.BytesIO()
-    options = {
-        "in_memory": True,
-        "strings_to_formulas": False,
-        "strings_to_numbers": False,
-        "strings_to_urls": False,
-    }
-    with xlsxwriter.Workbook(into, options) as book:
+    options = dict.fromkeys(("strings_to_formulas", "strings_to_numbers", "strings_to_urls"), False)
+    with xlsxwriter.Workbook(into, {"in_memory": True, **options}) as book:
         book.set_properties({"title": f"{sheet.job}: as-set table and red marks", "created": _MADE})
         head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
-        plain = book.add_format({"num_format": "@", "valign": "top", "text_wrap": True})
-        colour = OFFICE["verdict-fail"].day.upper()
-        red = book.add_format({"num_format": "@", "valign": "top", "text_wrap": True, "font_color": colour})
-        formats = (head, plain, red)
-        structures = [(_structure(each), each.marked) for each in sheet.structures]
-        poles = [row for each in sheet.structures for row in _poles(each)]
-        _write(book.add_worksheet("structures"), STRUCTURE_COLUMNS, structures, formats, sheet)
-        _write(book.add_worksheet("poles"), ("line", "structure", *_POLES), poles, formats, sheet)
-        _write(
-            book.add_worksheet("shots as observed"), _names(MarkedShot), _plain(sheet.shots), formats, sheet
-        )
-        _write(
-            book.add_worksheet("decisions"), _names(MarkedDecision), _plain(sheet.decisions), formats, sheet
-        )
-        _write(book.add_worksheet("job"), ("what", "text"), _job(sheet), formats, sheet)
+        text = {"num_format": "@", "valign": "top", "text_wrap": True}
+        red = book.add_format({**text, "font_color": OFFICE["verdict-fail"].day.upper()})
+        formats = (head, book.add_format(text), red)
+        poles = (row for each in sheet.structures for row in _poles(each))
+        pages: dict[str, tuple[Sequence[str], Iterable[tuple[Sequence[str], bool]]]] = {
+            "structures": (STRUCTURE_COLUMNS, ((_structure(each), each.marked) for each in sheet.structures)),
+            "poles": (("line", "structure", *_POLES), poles),
+            "shots as observed": (_names(MarkedShot), _plain(sheet.shots)),
+            "decisions": (_names(MarkedDecision), _plain(sheet.decisions)),
+            "job": (("what", "text"), _job(sheet)),
+        }
+        for name, (headings, rows) in pages.items():
+            _write(book.add_worksheet(name), headings, rows, formats, sheet)
     return into.getvalue()
 
 
@@ -215,18 +205,10 @@ def _write(
 def _structure(each: MarkedStructure) -> tuple[str, ...]:
     found = dict(each.residuals)
     return (
-        each.line,
-        each.number,
-        each.station,
-        each.verdict,
+        *(getattr(each, name) for name in _FIRST.values()),
         *(found.get(name, "") for name in _RESIDUALS),
         "; ".join(each.findings),
-        each.cause,
-        each.decision,
-        each.decided_by,
-        each.method,
-        each.surveyed_on,
-        each.source,
+        *(getattr(each, name) for name in _LAST.values()),
     )
 
 

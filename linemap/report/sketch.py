@@ -61,7 +61,10 @@ def sketch_svg(
     as_set: Sequence[FramePole],
     unit_symbol: str,
 ) -> str:
-    """Draw the plan of a structure in its own frame, ahead up.
+    """Draw the plan of a structure in its own frame, ahead up, as one ``<svg>`` element.
+
+    Small residuals are drawn larger than they are and the drawing says how much; a frame far from its place
+    makes the whole drawing smaller instead.
 
     Parameters
     ----------
@@ -74,18 +77,9 @@ def sketch_svg(
     azimuth_back_rel_deg, azimuth_ahead_rel_deg : float
         Direction of travel along the back and the ahead tangent, measured clockwise from the structure's
         ahead direction: -deflection/2 and +deflection/2 on a bisector.
-    design : sequence of (letter, right, ahead)
-        Design poles, ground units; may be empty when the spacing is unknown.
-    as_set : sequence of (letter, right, ahead)
-        Surveyed poles; empty when there are none.
-    unit_symbol : str
-        "ft" or "m".
-
-    Returns
-    -------
-    str
-        One ``<svg>`` element. Small residuals are drawn larger than they are and the drawing says how much;
-        a frame far from its place makes the whole drawing smaller instead.
+    design, as_set : sequence of (letter, right, ahead)
+        Poles in ground units; none when the spacing is not known, or nothing is surveyed.
+    unit_symbol : {"ft", "m"}
 
     >>> text = sketch_svg(number="9/2", back_number="9/1", ahead_number="9/3", ahead_end="Amber Sill",
     ...     deflection_deg=0, azimuth_back_rel_deg=0, azimuth_ahead_rel_deg=0,

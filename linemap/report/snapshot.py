@@ -63,24 +63,10 @@ def read_assets() -> SnapshotAssets:
 
 
 def snapshot_html(answers: SnapshotAnswers, *, assets: SnapshotAssets) -> str:
-    """Put a whole job into one HTML text.
+    """Put a whole job into one HTML text: what the served page shows, as of the same data.
 
-    Parameters
-    ----------
-    answers : SnapshotAnswers
-    assets : SnapshotAssets
-        As `read_assets` gives them.
-
-    Returns
-    -------
-    str
-        A page that shows what the served page shows, as of the same data. A tile source is left out: the
-        file asks for nothing outside itself.
-
-    Raises
-    ------
-    ValueError
-        If an asset would end its own element.
+    A tile source is left out: the file asks for nothing outside itself. An asset that would end its own
+    element raises ValueError.
     """
     bounds = _bounds(answers.structures)
     title = answers.job.name

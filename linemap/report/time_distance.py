@@ -18,7 +18,7 @@ _AHEAD = timedelta(weeks=5)
 #: Pixels the name of a hold takes, and how many lines up it may stand.
 _NAME = 38.0
 _TRIES = 8
-#: Where the legend stands, and the width above which it is one row.
+#: Where the legend stands, and the width above which it is one row: else holds go under the steps.
 _LEGEND_TOP = 16.0
 _BESIDE = 500.0
 #: Marks of the steps in the chart of time and distance: path data around a point, by step.
@@ -64,9 +64,7 @@ def time_distance_svg(
     as_of : date
         Day of the report.
     per_mile : float
-        Ground units in one mile or kilometre.
-    mile_word : str
-        "mile" or "kilometre".
+        Ground units in one mile or kilometre, as `mile_word` says.
     width : float
         Pixels.
     """
@@ -84,7 +82,7 @@ def time_distance_svg(
     frame = Frame(
         left=56.0,
         right=width - 14.0,
-        top=_LEGEND_TOP + 22.0 * _legend_rows(width),
+        top=_LEGEND_TOP + 22.0 * (1 if width > _BESIDE else 2),
         bottom=height - 34.0,
         x_ends=(0.0, max(*at.values(), 0.1)),
         # time runs down the paper: the first day is at the top
@@ -173,18 +171,13 @@ def _over(place: tuple[float, float], block: _Block) -> bool:
     return across and block.top - 2.0 < place[1] < block.bottom + 10.0
 
 
-def _legend_rows(width: float) -> int:
-    """Return how many rows the legend takes: the holds go under the steps where there is no room beside."""
-    return 1 if width > _BESIDE else 2
-
-
 def _legend(drawing: Drawing, frame: Frame) -> None:
     x, y = frame.left, _LEGEND_TOP
     for step, mark in _MARKS.items():
         drawing.shape(f"M{x + 4:.1f} {y:.1f}{mark}", f"mark step-{step}")
         drawing.text(x + 13, y + 4, step)
         x += 66
-    if _legend_rows(drawing.width) > 1:
+    if drawing.width <= _BESIDE:
         x, y = frame.left, y + 22.0
     for kind, words in (("hold", "hold"), ("hold conditional", "hold under a condition")):
         drawing.box(x, y - 6, 14, 12, kind)

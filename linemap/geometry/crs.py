@@ -19,6 +19,7 @@ from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
 from linemap.errors import InputRefused, Problem
+from linemap.geometry.bearing import wrap360
 from linemap.units import LengthUnit
 
 FloatArray = NDArray[np.float64]
@@ -182,4 +183,4 @@ def geodesic(
     seen = (geod or _WGS84).inv(lon_from, lat_from, lon_to, lat_to)
     forward, back, length = (finite(values, points[0].shape) for values in seen)
     apart = length > 0.0  # where points coincide PROJ says 180
-    return length, np.where(apart, forward % 360.0, np.nan), np.where(apart, back % 360.0, np.nan)
+    return length, wrap360(np.where(apart, forward, np.nan)), wrap360(np.where(apart, back, np.nan))

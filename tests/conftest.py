@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+from collections.abc import Generator
 
 import pytest
 from hypothesis import settings
@@ -24,6 +25,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the files that take longest; within a file the order stays."""
     long = {item.path for item in items if any(map(item.get_closest_marker, LONG))}
     items.sort(key=lambda item: item.path not in long)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file() -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+    """Look for examples in docstrings of linemap alone: files of tests have none."""
+    found = yield
+    return [each for each in found if type(each) is pytest.Module]
 
 
 def pytest_collection_finish() -> None:

@@ -78,6 +78,7 @@ def answers(base: str) -> None:
             assert body(path) is not None
 
 
+@pytest.mark.process
 def test_every_example_runs_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In a clean folder, the demo first: all other examples are about the line it builds."""
     monkeypatch.chdir(tmp_path)
@@ -94,6 +95,7 @@ def test_every_example_runs_as_printed(tmp_path: Path, monkeypatch: pytest.Monke
             assert told, command
 
 
+@pytest.mark.process
 def test_help_brings_in_nothing_that_takes_long() -> None:
     """The list of commands brings in the modules of all of them: they have to be light."""
     code = "import sys; from linemap.cli.main import main; sys.argv = ['linemap', '--help']; main()"

@@ -7,7 +7,6 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.optimize import brentq
 
 from linemap.domain.framing.brace import (
     BraceMisfit,
@@ -91,6 +90,8 @@ def test_bolts_on_inside_faces_instead_of_centres() -> None:
 
 @given(lengths, st.floats(0.0, 0.95), rakes)
 def test_the_triangle_closes_and_agrees_with_a_root_finder(brace: float, share: float, rake: float) -> None:
+    from scipy.optimize import brentq  # takes half a second, which only this test should
+
     spacing = share * brace
     assume(spacing > 0.5 and (rake >= 0.0 or share < 0.9))
     spread = brace_spread(brace, spacing, rake_deg=rake)

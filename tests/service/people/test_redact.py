@@ -106,7 +106,9 @@ def strewn_job(demo_job: Path, demo_view: JobView, tmp_path_factory: pytest.Temp
 
 
 def found(text: str, words: tuple[str, ...]) -> list[str]:
-    return [word for word in words if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text, re.IGNORECASE)]
+    text = text.casefold()
+    known = [word for word in words if word.casefold() in text]
+    return [word for word in known if re.search(rf"(?<!\w){re.escape(word.casefold())}(?!\w)", text)]
 
 
 def everything(view: JobView) -> str:

@@ -206,7 +206,7 @@ def _zone(offset_s: int) -> dt.timezone:
 def _event(row: Row[Any]) -> Event:
     values = _fields(row)
     if values["readings"]:
-        values["readings"] = tuple(map(Reading.from_values, values["readings"]))
+        values["readings"] = tuple(Reading(**reading) for reading in values["readings"])
     return Event(**values)
 
 

@@ -202,12 +202,9 @@ def folded(events: list[Event]) -> dict[tuple[str, str], StructureStatus]:
     return fold(events, FRAMED_ON_GROUND, pole_letters=letters)
 
 
-def steps(status: StructureStatus) -> dict[str, tuple[str, int, str]]:
-    """What is done, by which record, how often recorded and for which poles."""
-    return {
-        code: (state.event_id, state.times_done, state.poles)
-        for code, state in {**status.begun, **status.done}.items()
-    }
+def steps(status: StructureStatus) -> dict[str, tuple[str, str]]:
+    """What is done, by which record and for which poles."""
+    return {code: (state.event_id, state.poles) for code, state in {**status.begun, **status.done}.items()}
 
 
 @pytest.mark.process

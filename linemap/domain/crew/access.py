@@ -223,15 +223,10 @@ class _Web:
     def _join_end(self, tree: STRtree, index: int, end: float) -> None:
         place = self.strands[index].shape.interpolate(end)
         found = tree.query(place, predicate="dwithin", distance=_JOIN_M / self.ground_m).tolist()
-        near = [
-            self.strands[other] if other in found and other != index else None
-            for other in range(len(self.strands))
-        ]
+        others = [other for other in found if other != index]
         node = self._node(index, end)
         for is_road in (True, False):
-            chosen = nearest_strand(
-                [s if s is not None and (s.line < 0) == is_road else None for s in near], place
-            )
+            chosen = nearest_strand(self.strands, others, place, is_road=is_road)
             if chosen is not None:
                 self._leg(node, place, chosen)
 

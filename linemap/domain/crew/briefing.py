@@ -59,8 +59,6 @@ class Briefing:
     coordinates: tuple[tuple[str, str], ...]
     #: Nearest point of a public road, for an ambulance; says so when none is known.
     road_point: str
-    #: Entered by the owner; says so when it is not.
-    hospital: str
     cautions: tuple[str, ...]
 
 
@@ -91,13 +89,11 @@ def briefing(
     holds: Iterable[Hold],
     poles: Sequence[Pole],
     within_m: float = NEAR_M,
-    hospital: str = "",
 ) -> Briefing:
     """Put together the sheet of one structure.
 
     Crossings within `within_m` ground metres along the line are listed, restricted features never named, and
-    reasons of restricted holds left out. `poles` are those of the structure, for the slope between them;
-    `hospital` is as the owner entered it, "" = not entered.
+    reasons of restricted holds left out. `poles` are those of the structure, for the slope between them.
     """
     line = figures.line_of(row)
     place = float(figures.longitude[row]), float(figures.latitude[row])
@@ -124,7 +120,6 @@ def briefing(
         ),
         coordinates=(*coordinates(*place), ("grid", grid)),
         road_point=_road_point(known, place, line.unit),
-        hospital=hospital.strip() or "not entered by the owner",
         cautions=CAUTIONS,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -103,7 +103,7 @@ class AccessNetwork:
         here = shapely.Point(easting, northing)
         found: list[tuple[int, float]] = []
         for is_road in (True, False):
-            near = nearest_strand([s if (s.line < 0) == is_road else None for s in self.strands], here)
+            near = nearest_strand(self.strands, range(len(self.strands)), here, is_road=is_road)
             if near is None or near[1] * self.ground_m > _REACH_M:
                 continue
             strand = self.strands[near[0]]
@@ -125,15 +125,19 @@ class AccessNetwork:
         return [int(node) for node in nodes[max(0, place - 1) : place + 1]]
 
 
-def nearest_strand(strands: Sequence[Strand | None], place: shapely.Geometry) -> tuple[int, float] | None:
-    """Return index and grid distance of the nearest of some strands; None when there is none.
+def nearest_strand(
+    strands: Sequence[Strand], among: Iterable[int], place: shapely.Geometry, *, is_road: bool
+) -> tuple[int, float] | None:
+    """Return index and grid distance of the nearest road, or right of way, among some; None = there is none.
 
     >>> road = Strand(name="Mill Road", shape=LineString([(0, 0), (0, 9)]))
-    >>> nearest_strand([None, road], shapely.Point(4, 5))
-    (1, 4.0)
+    >>> nearest_strand([road], [0], shapely.Point(4, 5), is_road=True)
+    (0, 4.0)
     """
     apart = [
-        (strand.shape.distance(place), index) for index, strand in enumerate(strands) if strand is not None
+        (strands[index].shape.distance(place), index)
+        for index in among
+        if (strands[index].line < 0) == is_road
     ]
     return (min(apart)[1], min(apart)[0]) if apart else None
 

@@ -33,11 +33,8 @@ class StructureNumber:
     def parse(cls, text: str) -> StructureNumber:
         """Read a structure number as people write it.
 
-        Parameters
-        ----------
-        text : str
-            For example "9/6", "10-1", "STR 12/3A", "12/3.5", "47". The ".0" that a spreadsheet adds to a
-            whole number is no insertion.
+        For example "9/6", "10-1", "STR 12/3A", "12/3.5", "47". The ".0" that a spreadsheet adds to a whole
+        number is no insertion.
 
         Raises
         ------

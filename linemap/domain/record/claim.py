@@ -98,12 +98,7 @@ def standing_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[Standing
     A crew's newest claim of a structure stands for its older ones, so a crew ends its claim by a new one
     that ends at once.
 
-    Parameters
-    ----------
-    claims : iterable of Claim
-        All claims of the job, in any order.
-    now : datetime
-        By the job's clock, with a time zone.
+    All claims of the job may be given, in any order; `now` is by the job's clock, with a time zone.
     """
     newest: dict[tuple[str, str, str], Claim] = {}
     for claim in sorted(claims, key=lambda claim: (claim.made_at, claim.received_at, claim.id)):

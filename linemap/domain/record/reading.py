@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import isfinite
 from types import MappingProxyType
-from typing import Any, Self
+from typing import Any
 
 from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.record.reading_type import READINGS, ReadingType
@@ -44,13 +44,8 @@ class Reading:
     #: Pole letter; "" = what the record itself is about.
     pole: str = ""
 
-    @classmethod
-    def from_values(cls, values: Mapping[str, Any]) -> Self:
-        """Read what `to_values` wrote."""
-        return cls(**values)
-
     def to_values(self) -> dict[str, Any]:
-        """Return it as JSON values; what is not given is left out."""
+        """Return what it is made of as JSON values; what is not given is left out."""
         return {
             name: value
             for name in ("name", "value", "unit", "pole")

@@ -44,8 +44,6 @@ class Part:
 
     #: Done events that still stand, the earliest first.
     standing: list[Event] = field(default_factory=list)
-    #: Identifiers of the done events that were not withdrawn, rejected ones included.
-    recorded: set[str] = field(default_factory=set)
     #: The rejection that nothing done has followed.
     rejection: Event | None = None
 
@@ -57,15 +55,12 @@ class Part:
         """
         if event.result == "done":
             self.standing.append(event)
-            self.recorded.add(event.id)
             self.rejection = None
         elif event.result == "rejected":
             self.standing.clear()
             self.rejection = event
         else:
-            gone = {other.id for other in self.standing if event.crew in {"", other.crew}}
-            self.standing = [other for other in self.standing if other.id not in gone]
-            self.recorded -= gone
+            self.standing = [other for other in self.standing if event.crew not in {"", other.crew}]
 
 
 def replay(events: Iterable[Event], *, letters: str) -> dict[str, Part]:

@@ -46,8 +46,6 @@ class StepState(NamedTuple):
     crew: str
     #: Identifier of that event.
     event_id: str
-    #: Done events on record, rejected ones included, withdrawn ones not. The step still counts once.
-    times_done: int
     #: Poles it is done for, "AB"; "" for a step per structure.
     poles: str
 
@@ -161,7 +159,7 @@ class _Draft:
 def _fold_step(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
     letters = fresh.letters if step.per == "pole" else ""
     if len(events) == 1 and events[0].result == "done" and not (letters and events[0].pole):
-        fresh.done[step.code] = _state(events[0], times_done=1, poles=letters)
+        fresh.done[step.code] = _state(events[0], letters)
         return
     parts = replay(events, letters=letters)
     _settle(fresh, step, parts)
@@ -176,19 +174,16 @@ def _settle(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
     if not firsts:
         return
     last = max(firsts.values(), key=_ORDER)
-    times = len(set[str]().union(*[part.recorded for part in parts.values()]))
     complete = len(firsts) == len(parts)
-    (fresh.done if complete else fresh.begun)[step.code] = _state(
-        last, times_done=times, poles="".join(firsts)
-    )
+    (fresh.done if complete else fresh.begun)[step.code] = _state(last, "".join(firsts))
     if not complete:
         gone = tuple(letter for letter in parts if letter not in firsts)
         since = last.moment.date()
         fresh.find("pole missing", step.code, since=since, step=step.words, there=tuple(firsts), gone=gone)
 
 
-def _state(event: Event, *, times_done: int, poles: str) -> StepState:
-    return StepState(event.moment, event.crew, event.id, times_done, poles)
+def _state(event: Event, poles: str) -> StepState:
+    return StepState(event.moment, event.crew, event.id, poles)
 
 
 def _find_repeats(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:

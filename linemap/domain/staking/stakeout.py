@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count, islice
 from typing import Literal
 
 import numpy as np
@@ -120,8 +121,8 @@ def stakes_of_row(
     for letter in letters:
         yield maker.pole(letter, ground.get(letter))
     for distance in plan.centre_along:
-        yield maker.offset("", distance, "BK", maker.azimuth_back + 180.0)
-        yield maker.offset("", distance, "AH", maker.azimuth_ahead)
+        yield maker.offset("", distance, "BK", float(figures.azimuth_back_deg[row]) + 180.0)
+        yield maker.offset("", distance, "AH", float(figures.azimuth_ahead_deg[row]))
     for letter in letters:
         for distance in plan.pole_along:
             yield maker.offset(letter, distance, "BK", maker.azimuth + 180.0)
@@ -134,27 +135,14 @@ def stakes_of_row(
             yield maker.anchor(anchor)
 
 
-def point_numbers(count: int, *, first: int = 1, taken: Collection[str] = ()) -> list[str]:
+def point_numbers(size: int, *, first: int, taken: Collection[str]) -> list[str]:
     """Return that many point numbers from `first` on, leaving out those that are taken.
-
-    Raises
-    ------
-    ValueError
-        If `first` is below 1.
 
     >>> point_numbers(3, first=5001, taken={"5002"})
     ['5001', '5003', '5004']
     """
-    if first < 1:
-        raise ValueError(f"first point number {first} is below 1; give a whole number from 1 on")
     used = {text.strip().lstrip("0") for text in taken}
-    numbers: list[str] = []
-    number = first
-    while len(numbers) < count:
-        if str(number) not in used:
-            numbers.append(str(number))
-        number += 1
-    return numbers
+    return list(islice((number for number in map(str, count(first)) if number not in used), size))
 
 
 def _head(number: str) -> str:
@@ -178,14 +166,6 @@ class _Maker:
     @property
     def azimuth(self) -> float:
         return float(self.figures.structure_azimuth_deg[self.row])
-
-    @property
-    def azimuth_back(self) -> float:
-        return float(self.figures.azimuth_back_deg[self.row])
-
-    @property
-    def azimuth_ahead(self) -> float:
-        return float(self.figures.azimuth_ahead_deg[self.row])
 
     def letters(self) -> str:
         """Return the poles that have a place."""

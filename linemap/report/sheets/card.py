@@ -154,7 +154,7 @@ def _block(entry: Briefing) -> Block:
             Words(text="Where this is, for whoever must be told", size=9.5, bold=True),
             *(Words(text=words, size=8.5) for words in place),
             Words(text=f"road: {entry.road_point or 'not available'}", size=8.5),
-            Words(text=f"hospital: {entry.hospital}", size=8.5),
+            Words(text="hospital: not entered by the owner", size=8.5),
             Words(text="Names of those briefed", size=9.5, bold=True),
             Rules(count=_NAMES, columns=2),
         ),

@@ -54,12 +54,10 @@ def _located(known: Known, line: str, structure: str) -> tuple[str, str]:
         raise InputRefused(problem) from None
 
 
-def briefing_sheet(
-    view: JobView, line: str, number: str, *, within_m: float = NEAR_M, hospital: str = ""
-) -> Briefing:
+def briefing_sheet(view: JobView, line: str, number: str, *, within_m: float = NEAR_M) -> Briefing:
     """Return the content of the sheet; the lines to write on are the page's.
 
-    Crossings and waters within `within_m` of ground are listed; `hospital` is as the owner entered it.
+    Crossings and waters within `within_m` of ground are listed.
     """
     row = view.row(line, number)
     key = view.key(row)
@@ -71,5 +69,4 @@ def briefing_sheet(
         holds=view.holds_by_row.get(row, ()),
         poles=view.poles_by_structure.get(key, ()),
         within_m=within_m,
-        hospital=hospital,
     )

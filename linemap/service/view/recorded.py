@@ -207,7 +207,7 @@ def with_survey(
         if not seen or seen[0] > day.isoformat() or _SURVEYED in status.done or key not in view.row_of:
             continue
         at = dt.datetime.fromisoformat(seen[0]).replace(tzinfo=dt.UTC)
-        state = StepState(at, _SURVEY, "", 1, "")
+        state = StepState(at, _SURVEY, "", "")
         found[key] = replace(status, done={**status.done, _SURVEYED: state})
     return found
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus, fold, fold_structure
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
+from linemap.domain.schedule.progress import events_taken
 
 NOON = datetime(2026, 5, 13, 12, 0, tzinfo=UTC)
 LETTERS = {("North", "5/2"): "AB", ("North", "2/5"): "AB"}
@@ -24,8 +25,8 @@ def event(identifier: str, *, structure: str = "5/2", hour: int = 0, **more: Any
     return Event(id=identifier, line="North", structure=structure, happened_at=at, **given)
 
 
-def folded(*events: Event, **when: datetime) -> dict[tuple[str, str], StructureStatus]:
-    return fold(events, FRAMED_ON_GROUND, pole_letters=LETTERS, **when)
+def folded(*events: Event) -> dict[tuple[str, str], StructureStatus]:
+    return fold(events, FRAMED_ON_GROUND, pole_letters=LETTERS)
 
 
 def test_digits_exchanged_and_corrected_leave_the_wrong_structure_untouched() -> None:
@@ -36,8 +37,8 @@ def test_digits_exchanged_and_corrected_leave_the_wrong_structure_untouched() ->
 
 
 def test_what_a_correction_changes_is_known_only_from_then_on() -> None:
-    wrong, right = event("w"), event("r", structure="2/5", hour=5, supersedes="w")
-    before = folded(wrong, right, known_by=NOON + timedelta(hours=4))
+    wrong, right = event("w"), event("r", structure="2/5", hour=20, supersedes="w")
+    before = folded(*events_taken((wrong, right), known_by=NOON.date()))
     assert before["North", "5/2"].done["framed"].event_id == "w"
     assert before["North", "2/5"] == NOTHING_RECORDED
 
@@ -45,7 +46,7 @@ def test_what_a_correction_changes_is_known_only_from_then_on() -> None:
 def test_a_correction_of_a_correction_counts_alone() -> None:
     chain = [event("a"), event("b", hour=1, supersedes="a"), event("c", hour=2, supersedes="b", crew="Raven")]
     status = folded(*chain)["North", "5/2"]
-    assert (status.done["framed"].crew, status.done["framed"].times_done) == ("Raven", 1)
+    assert (status.done["framed"].crew, status.done["framed"].event_id) == ("Raven", "c")
 
 
 def test_a_withdrawal_that_names_a_record_takes_back_that_one_alone() -> None:

@@ -11,7 +11,7 @@ from linemap.domain.record.claim import SUBJECTS
 from linemap.service.view.view import JobView
 
 
-def sheet(view: JobView, number: str, *, within_m: float = 304.8, hospital: str = "") -> Briefing:
+def sheet(view: JobView, number: str, *, within_m: float = 304.8) -> Briefing:
     row = view.row("", number)
     return briefing(
         view.figures,
@@ -21,7 +21,6 @@ def sheet(view: JobView, number: str, *, within_m: float = 304.8, hospital: str 
         holds=view.holds_by_row.get(row, ()),
         poles=view.poles_by_structure.get(view.key(row), ()),
         within_m=within_m,
-        hospital=hospital,
     )
 
 
@@ -80,8 +79,6 @@ def test_an_ambulance_gets_the_nearest_road_point_and_three_formats(demo_view: J
     assert [name for name, _ in found.coordinates] == [
         "decimal degrees", "degrees and minutes", "degrees, minutes, seconds", "grid",
     ]  # fmt: skip
-    assert found.hospital == "not entered by the owner"
-    assert sheet(demo_view, "4/5", hospital=" Ford General ").hospital == "Ford General"
 
 
 def test_without_roads_none_is_made_up(demo_view: JobView) -> None:

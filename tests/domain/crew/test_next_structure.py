@@ -26,7 +26,7 @@ from linemap.domain.record.workflow import FRAMED_ALOFT, FRAMED_ON_GROUND, Step,
 
 DAY = date(2026, 5, 15)
 NOW = datetime(2026, 5, 15, 12, tzinfo=UTC)
-STATE = StepState(NOW - timedelta(days=3), "Otter", "e", 1, "")
+STATE = StepState(NOW - timedelta(days=3), "Otter", "e", "")
 
 
 def claimed(crew: str, hours: float, *, received_at: datetime = NOW - timedelta(hours=1)) -> Claim:

@@ -64,7 +64,7 @@ def test_every_reading_is_written_read_and_said(name: str) -> None:
     value = {"number": known.most, "yes or no": False, "text": "75 2 DF"}[known.kind]
     pole = "" if known.of == "structure" else "B"
     reading = make_reading(name, value, pole=pole)
-    assert Reading.from_values(reading.to_values()) == reading
+    assert Reading(**reading.to_values()) == reading
     assert reading.words
     assert ("at B" in reading.words) == bool(pole)
     unit, least, most = known.asked_in("m")

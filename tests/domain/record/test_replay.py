@@ -96,7 +96,6 @@ def test_a_rejection_ends_what_stood_before_it_and_nothing_after() -> None:
     first, rejected, again = event(0), event(1, "rejected"), event(2)
     part = replay([again, rejected, first], letters="")[""]
     assert part.standing == [again]
-    assert part.recorded == {first.id, again.id}
     assert part.rejection is None
     assert replay([rejected, first], letters="")[""].rejection == rejected
 
@@ -118,13 +117,11 @@ def test_a_crew_takes_back_its_own_record_only() -> None:
     heron, raven, back = event(0), event(1, crew="Raven"), event(2, "withdrawn", crew="Raven")
     part = replay([back, raven, heron], letters="")[""]
     assert part.standing == [heron]
-    assert part.recorded == {heron.id}
 
 
 def test_a_withdrawal_without_a_crew_takes_back_every_record() -> None:
     part = replay([event(0), event(1, crew="Raven"), event(2, "withdrawn", crew="")], letters="")[""]
     assert part.standing == []
-    assert part.recorded == set()
 
 
 def test_a_withdrawal_does_not_take_back_a_rejection() -> None:

@@ -29,7 +29,7 @@ def line_of(count: int, *, breaks: tuple[int, ...] = (), guyed: tuple[int, ...] 
 
 
 def status(*steps: str) -> StructureStatus:
-    state = StepState(AT, "Otter", "1", 1, "AB")
+    state = StepState(AT, "Otter", "1", "AB")
     return StructureStatus(done=dict.fromkeys(steps, state), begun={}, stage="", findings=())
 
 

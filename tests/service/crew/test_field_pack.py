@@ -121,7 +121,7 @@ def test_only_the_miles_of_new_records_are_made_again(demo_view: JobView, demo_d
     first = packer.packs(demo_view, around)
     assert packer.fits(demo_view)
     key = ("Brindle Gap - Amber Sill 115 kV", "9/2")
-    state = StepState(at=NOW, crew="Badger", event_id="e", times_done=1, poles="A")
+    state = StepState(at=NOW, crew="Badger", event_id="e", poles="A")
     status = dataclasses.replace(demo_view.statuses[key], begun={"dug": state})
     grown = dataclasses.replace(
         demo_view, statuses={**demo_view.statuses, key: status}, data_version=demo_view.data_version + 1
@@ -134,7 +134,7 @@ def test_only_the_miles_of_new_records_are_made_again(demo_view: JobView, demo_d
 
 def test_poles_of_a_begun_step_are_named(demo_view: JobView) -> None:
     key = ("Brindle Gap - Amber Sill 115 kV", "9/2")
-    state = StepState(at=NOW, crew="Badger", event_id="e", times_done=1, poles="A")
+    state = StepState(at=NOW, crew="Badger", event_id="e", poles="A")
     status = dataclasses.replace(demo_view.statuses[key], begun={"dug": state})
     view = dataclasses.replace(demo_view, statuses={**demo_view.statuses, key: status})
     step = next(step for step in field_card(view, NOTHING, view.row(*key)).steps if step.code == "dug")

@@ -7,10 +7,10 @@ from linemap.service.view.view import JobView
 
 
 def test_the_sheet_is_plain_and_complete(demo_view: JobView) -> None:
-    sheet = briefing_sheet(demo_view, "", "17/3", within_m=500.0, hospital="Ford General, 12 Mill Street")
+    sheet = briefing_sheet(demo_view, "", "17/3", within_m=500.0)
     assert [subject.heading for subject in sheet.subjects] == list(SUBJECTS.values())
     assert any("treat as energized" in words for subject in sheet.subjects for words in subject.reminders)
-    assert (sheet.number, sheet.hospital) == ("17/3", "Ford General, 12 Mill Street")
+    assert sheet.number == "17/3"
     assert len(sheet.coordinates) == 4
 
 

@@ -32,15 +32,6 @@ def read_centrelines(
     repeats the one before is dropped and noted. Station equation rows have no coordinates and are left
     out here.
 
-    Parameters
-    ----------
-    table : RawTable
-        As `read_source` gives it.
-    projection : Projection
-        Of the job; vertices end up in it.
-    line_default : str
-        Name of the line where the rows name none.
-
     Returns
     -------
     Loaded of dict

@@ -175,22 +175,8 @@ def read_pi_list(
     """Read a PI list: its vertices, and the station equations in rows of their own or at vertices.
 
     Deflections, bearings and distances are compared with the coordinates and noted where they disagree or
-    can be read two ways; only the coordinates are used.
-
-    Parameters
-    ----------
-    table : RawTable
-        As `read_source` gives it; the lines of a vector file have no equations.
-    projection : Projection
-        Of the job.
-    line_default : str
-        Name of the line where the rows name none.
-    combined_factor : float, optional
-        Grid length = ground length x factor, to know whether the distances are ground; None = not declared.
-
-    Returns
-    -------
-    Loaded of PiList
+    can be read two ways; only the coordinates are used. Lines of a vector file have no equations. The
+    combined factor (grid = ground x factor; None = not declared) tells whether the distances are ground.
 
     Raises
     ------

@@ -35,23 +35,9 @@ def read_poles(
 ) -> Loaded[tuple[Pole, ...]]:
     """Read a pole schedule.
 
-    Parameters
-    ----------
-    table : RawTable
-        As `read_source` gives it.
-    unit : LengthUnit
-        Ground unit of the line, for ground elevations. Pole lengths are feet unless the heading or the
-        cell says metres.
-    line_default : str
-        Line of rows that name none.
-    order : "mdy" or "dmy", optional
-        How a spreadsheet read the structure numbers it turned into dates, where a person says it.
-
-    Returns
-    -------
-    Loaded of tuple of Pole
-        In file order. A row that cannot be used is listed as left out; a row for several poles gives each
-        of them. "As above", ditto marks and blanks under the same structure are filled in, and noted.
+    A row that cannot be used is listed as left out; a row for several poles gives each of them. "As above",
+    ditto marks and blanks under the same structure are filled in, and noted. `unit` is that of ground
+    elevations; pole lengths are feet unless the heading or the cell says metres.
 
     Raises
     ------

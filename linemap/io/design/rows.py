@@ -44,27 +44,8 @@ def read_rows(
 ) -> Loaded[tuple[R, ...]]:
     """Read a list as its kind declares it; where a row is not a record, by what makes records of its rows.
 
-    Parameters
-    ----------
-    table : RawTable
-        As `read_source` gives it.
-    kind : Kind
-    unit : LengthUnit
-        Ground unit of the job, in which "ground" lengths are returned.
-    line_default : str
-        Line of rows that name none.
-    order : "mdy" or "dmy", optional
-        How dates such as 5/6/2026 are meant where a column does not tell.
-
-    Returns
-    -------
-    Loaded of tuple
-        Records in file order. Rows that name nothing are left out, and listed.
-
-    Raises
-    ------
-    InputRefused
-        With every row that names something and cannot be read: left out, it would be nobody's.
+    Rows that name nothing are left out, and listed. A row that names something and cannot be read refuses
+    the file: left out, it would be nobody's.
     """
     ledger = Ledger(sheet_of(table, kind.code), unit)
     declared = (*columns_of(kind), *extra_of(kind))

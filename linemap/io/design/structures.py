@@ -41,27 +41,11 @@ def read_structures(
 ) -> Loaded[Structures]:
     """Read a structure list.
 
-    Parameters
-    ----------
-    table : RawTable
-        As `read_source` gives it.
-    projection : Projection
-        Of the job: coordinates end up in it, lengths in its unit.
-    line_default : str
-        Line of rows that name none.
-    pole_a : "left" or "right"
-        Which side pole A stands on; only used to turn a written arm azimuth (A to B) into the azimuth of
-        the structure's ahead direction.
-    order : "mdy" or "dmy", optional
-        How a spreadsheet read the structure numbers it turned into dates, where a person says it.
-
-    Returns
-    -------
-    Loaded of Structures
-        In file order. Titles, totals, repeated headings and rows marked deleted are listed as left out.
-        Numbers a spreadsheet turned into dates are restored and noted where only one reading fits the row's
-        mile, its neighbours and the other numbers. Line angles are compared with the turns between the
-        centres, and what disagrees or can be read two ways is noted; they are not used.
+    Titles, totals, repeated headings and rows marked deleted are listed as left out. Numbers a spreadsheet
+    turned into dates are restored and noted where only one reading fits the row's mile, its neighbours and
+    the other numbers, or `order` says how they were read. Line angles are compared with the turns between the
+    centres, and what disagrees or can be read two ways is noted; they are not used. The side of pole A turns
+    a written arm azimuth (A to B) into the azimuth of the structure's ahead direction.
 
     Raises
     ------

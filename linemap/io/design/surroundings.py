@@ -23,18 +23,9 @@ _WGS84 = {"EPSG:4326", "OGC:CRS84"}
 def read_context(table: RawTable, *, projection: Projection) -> Loaded[tuple[ContextFeature, ...]]:
     """Read features to draw around the line.
 
-    Parameters
-    ----------
-    table : RawTable
-        A layer of a vector file, or rows of points.
-    projection : Projection
-        Of the job; reached on the way to longitude and latitude.
-
-    Returns
-    -------
-    Loaded of tuple of ContextFeature
-        In file order, in longitude and latitude. Without a layer column the layer is the sheet, layer or
-        file it came from. A feature is restricted when its cell says so, or cannot be understood.
+    From a layer of a vector file, or rows of points; they come in longitude and latitude. Without a layer
+    column the layer is the sheet, layer or file it came from. A feature is restricted when its cell says so,
+    or cannot be understood.
 
     Raises
     ------

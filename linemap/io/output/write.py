@@ -12,6 +12,7 @@ import csv
 import importlib
 import tempfile
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -21,8 +22,8 @@ import orjson
 import xlsxwriter
 from numpy.typing import NDArray
 
+from linemap.domain.design.structure import FloatArray
 from linemap.errors import InputRefused, Problem
-from linemap.io.output.result_table import Points, Table, plain_values
 from linemap.io.source.text import protected_text
 
 Columns = Mapping[str, NDArray[Any]]
@@ -31,6 +32,57 @@ OUTPUT_SUFFIXES = (".csv", ".xlsx", ".geojson", ".gpkg", ".parquet")
 
 _SHEET_ROWS = 1_048_576
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Points:
+    """Where the rows of a table stand, twice: on the globe and on the grid."""
+
+    #: WGS 84, decimal degrees.
+    longitude: FloatArray
+    latitude: FloatArray
+    #: Grid coordinates in `crs`.
+    easting: FloatArray
+    northing: FloatArray
+    #: Coordinate reference of the grid, like "EPSG:6515".
+    crs: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table:
+    """What is written: columns of one length, where the rows stand, what lengths are in."""
+
+    columns: dict[str, NDArray[Any]]
+    points: Points | None
+    length_note: str
+    #: Which job it is of; "" = none.
+    source: str = ""
+    title: str
+
+    def needed_points(self, path: Path) -> Points:
+        """Return the points, or refuse a table that has none."""
+        if self.points is None:
+            raise _refused(path, "the table has no positions", "write it as .csv or .xlsx")
+        return self.points
+
+
+def plain_values(column: NDArray[Any]) -> list[Any]:
+    """Return the Python values of a column, None where nothing is known."""
+    values: list[Any] = column.tolist()
+    if column.dtype.kind == "f":
+        known = np.isfinite(column).tolist()
+        return [value if is_known else None for value, is_known in zip(values, known, strict=True)]
+    if column.dtype.kind == "O":
+        return [_value(value) for value in values]
+    return values
+
+
+def _value(value: Any) -> Any:
+    if value is None or isinstance(value, bool | int):
+        return value
+    if isinstance(value, float):
+        return value if np.isfinite(value) else None
+    return str(value)
 
 
 def write_table(

@@ -38,24 +38,15 @@ def read_records(
     zone: tzinfo = UTC,
     line_default: str = "",
     order: DateOrder | None = None,
-    steps: Callable[[str], str | None] = match_step,
 ) -> Loaded[tuple[Event, ...]]:
     """Read records of work.
 
     Parameters
     ----------
-    table : RawTable
-        As `read_source` gives it.
     received_at : datetime
         When the job receives the file, with a time zone; used where the rows do not say.
     zone : tzinfo
         Time zone of moments written without one. A date without a time is taken at noon, and noted.
-    line_default : str
-        Line of rows that name none.
-    order : "mdy" or "dmy", optional
-        How dates such as 5/6/2026 are meant where the column does not tell.
-    steps : callable
-        Word -> code of the step, None when it means none.
 
     Returns
     -------
@@ -79,7 +70,7 @@ def read_records(
         received=parse_moments(sheet.cells("received"), order=order),
         received_at=received_at,
         zone=zone,
-        steps=cache(steps),
+        steps=cache(match_step),
         structures=cache(_structures),
         letters=cache(_letters),
         readings=ReadingColumns(ledger),

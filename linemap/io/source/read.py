@@ -9,8 +9,10 @@ from __future__ import annotations
 import importlib
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from linemap.domain.kind.kind import Code as Kind
@@ -240,3 +242,15 @@ def recognise(table: RawTable) -> Kind:
             remedy=f"say it with --as KIND, one of {', '.join(KINDS)}",
         )
     )
+
+
+@contextmanager
+def laid_out(name: str, content: bytes) -> Iterator[Path]:
+    """Give a path at which kept bytes lie under the file's own name, in a folder that goes away after.
+
+    Only the last part of the name is used, so it cannot point out of the folder.
+    """
+    with TemporaryDirectory(prefix="linemap-") as folder:
+        path = Path(folder) / (Path(name).name or "file")
+        path.write_bytes(content)
+        yield path

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from linemap.domain.staking.stakeout import StakePoint
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.io.output.write import write_text
 from linemap.io.survey.shots import PNEZD, PointOrder
 
@@ -21,12 +21,7 @@ POINT_ORDERS: tuple[PointOrder, ...] = (PNEZD, ("point", "easting", "northing", 
 def point_text(numbered: Iterable[tuple[str, StakePoint]], *, order: PointOrder = PNEZD) -> str:
     """Return a point file: a line a stake, three decimals, commas, blank where no elevation is known.
 
-    Parameters
-    ----------
-    numbered : iterable of (point number, StakePoint)
-        Numbers must differ from each other.
-    order : PointOrder
-        One of `POINT_ORDERS`, as `linemap.io.survey.shots.read_shot_order` gives them.
+    Stakes come with their point numbers, which must differ; `order` is one of `POINT_ORDERS`.
 
     Raises
     ------
@@ -34,7 +29,9 @@ def point_text(numbered: Iterable[tuple[str, StakePoint]], *, order: PointOrder 
         If a number stands twice, or the order is another.
     """
     if order not in POINT_ORDERS:
-        raise _refused("--shot-order", ", ".join(order), "is no order of a point file", "use pnezd or penzd")
+        raise InputRefused.at(
+            "--shot-order", ", ".join(order), "is no order of a point file", "use pnezd or penzd"
+        )
     rows = list(numbered)
     _refuse_repeats([number for number, _ in rows])
     lines = []
@@ -67,9 +64,5 @@ def _refuse_repeats(numbers: Sequence[str]) -> None:
     seen: set[str] = set()
     for number in numbers:
         if number in seen:
-            raise _refused("point", number, "stands twice", "give each point its own number")
+            raise InputRefused.at("point", number, "stands twice", "give each point its own number")
         seen.add(number)
-
-
-def _refused(column: str, value: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=column, value=value, reason=reason, remedy=remedy))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -12,7 +12,7 @@ import numpy as np
 
 from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.survey.shot import ParsedDescription, Shot, parse_description
+from linemap.domain.survey.shot import ParsedDescription, Shot, ShotItem, parse_description
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
@@ -21,7 +21,6 @@ from linemap.io.cells.position import Positions, read_positions
 from linemap.io.cells.shape import with_named
 from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
-from linemap.io.survey.shot_list import list_shots
 
 #: Fields of the columns of a point file without headings, in their order; "" = a column that is not read.
 PointOrder = tuple[str, ...]
@@ -60,11 +59,8 @@ def date_in_name(name: str) -> str:
 def read_shot_order(text: str) -> PointOrder:
     """Read the column order of point files without headings, a letter a column.
 
-    Parameters
-    ----------
-    text : str
-        p point, n northing, e easting, z elevation, d description, h horizontal RMS, s sigma per axis,
-        x a column that is not read; for example "pnezd", "penzd", "pnezdh".
+    p point, n northing, e easting, z elevation, d description, h horizontal RMS, s sigma per axis, x a column
+    that is not read; for example "pnezd", "penzd", "pnezdh".
 
     Raises
     ------
@@ -104,23 +100,10 @@ def read_shots(
     note. Nothing is guessed about exchanged northings and eastings: that shows when the shots are compared
     with the line.
 
-    Parameters
-    ----------
-    table : RawTable
-        As `read_source` gives it.
-    projection : Projection
-        Of the job; coordinates end up in it, elevations and sigmas in its unit.
-    line_default : str
-        Line of rows that name none; "" = the only line that has the structure.
-    order : PointOrder
-        Columns of files without headings, as `read_shot_order` gives them.
-
-    Returns
-    -------
-    Loaded of tuple of Shot
-        In file order. A row whose coordinates cannot be used is listed as left out; shots of anything but
-        a pole, and descriptions that cannot be read, are kept and each is noted for a person. A horizontal
-        RMS is radial, so the sigma per axis is it / sqrt 2. Elevation 0 among real elevations is none.
+    A row whose coordinates cannot be used is listed as left out; shots of anything but a pole, and
+    descriptions that cannot be read, are kept and each is noted for a person. A horizontal RMS is radial, so
+    the sigma per axis is it / sqrt 2. Elevation 0 among real elevations is none. `line_default` "" = the only
+    line that has the structure.
 
     Raises
     ------
@@ -273,3 +256,41 @@ def _from_columns(described: ParsedDescription, structure: str, pole: str) -> Pa
     known = letter if letter in {"A", "B", "C"} else described.pole
     item = "pole" if known and described.item == "other" else described.item
     return replace(described, structure=same_number(structure), pole=known, item=item)
+
+
+_WORDS: Mapping[ShotItem, str] = {
+    "hub": "a hub or an offset stake",
+    "anchor": "an anchor or a guy",
+    "check": "a check shot",
+    "crossing": "a crossing",
+    "ground": "a ground shot",
+}
+_KEPT = "kept, not compared with the poles"
+
+
+def list_shots(ledger: Ledger, shots: Iterable[tuple[int, Shot]]) -> None:
+    """Note every shot that is no shot of a pole, and every second pole at exactly the place of another.
+
+    `shots` are given by row index, of all rows used.
+    """
+    first: dict[tuple[float, float], Shot] = {}
+    for index, shot in shots:
+        if shot.item != "pole":
+            ledger.note(index, "description", _reason(shot))
+            continue
+        earlier = first.setdefault((shot.easting, shot.northing), shot)
+        if (earlier.structure, earlier.pole) != (shot.structure, shot.pole):
+            reason = (
+                f"{shot.structure} {shot.pole} stands exactly where row {earlier.row} has "
+                f"{earlier.structure} {earlier.pole}; two poles cannot"
+            )
+            ledger.note(index, "description", reason, "find out which pole was shot")
+
+
+def _reason(shot: Shot) -> str:
+    if shot.item != "other":
+        of = f" of {shot.structure}" if shot.structure else ""
+        return f"{_WORDS[shot.item]}{of}, no pole; {_KEPT}"
+    if shot.structure:
+        return f"names structure {shot.structure} but no pole; {_KEPT}"
+    return f"names no structure and pole that can be read; {_KEPT}"

@@ -13,8 +13,7 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, NotFound
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import RawTable, ReadFrom
-from linemap.io.records.stored import laid_out
-from linemap.io.source.read import read_source, recognise
+from linemap.io.source.read import laid_out, read_source, recognise
 from linemap.service.files.load_report import file_as_read, problem_answer
 from linemap.service.files.reading import FileRead
 from linemap.service.files.states import states_of_lists

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from linemap.answers.field import Barrier, CardTicket
 from linemap.domain.crew.access import build_access
-from linemap.domain.crew.material import Receipt, shortages
-from linemap.domain.crew.reach import Coverage
+from linemap.domain.crew.material import shortages
 from linemap.domain.crew.refusal import Site, material_words
 from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_words
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
+from linemap.kinds.registry import RECEIPTS, TICKETS
+from linemap.service.view.lists import finder_of
 from linemap.service.view.recorded import sites_of as counted_sites
 from linemap.service.view.structure import stops_of
 from linemap.service.view.view import JobView
@@ -27,20 +28,20 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
 
     With a step, only the structures where it is built at all: guys only where there are guys.
     """
-    tickets = Coverage(view.tickets)
-    receipts, punch, stops = _receipts(view), _punch(view), stops_of(view)
+    tickets, receipts = finder_of(view, TICKETS), finder_of(view, RECEIPTS)
+    punch, stops = _punch(view), stops_of(view)
     unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
         if (line and key[0] != line) or step in unneeded.get(key, ()):
             continue
-        came = receipts.get(key, ())
+        came = receipts(*key)
         yield Site(
             line=key[0],
             number=key[1],
             status=view.statuses.get(key, NOTHING_RECORDED),
             stops=stops.get(key, ()),
             holds=tuple(view.holds_by_row.get(row, ())),
-            tickets=tickets.at(*key),
+            tickets=tuple(tickets(*key)),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),
             claims=tuple(view.claims_by_structure.get(key, ())),
             punch=punch.get(key, ()),
@@ -66,19 +67,22 @@ def done_by(view: JobView) -> Iterator[tuple[str, str]]:
             yield code, state.crew
 
 
-def ticket_cards(view: JobView) -> dict[Key, list[CardTicket]]:
-    """Return, by (line, number), the tickets of each structure as a card shows them."""
-    return {
-        key: [
-            CardTicket(
-                number=ticket.number,
-                valid_to=ticket.last_day.isoformat() if ticket.last_day is not None else "",
-                sentence=ticket.sentence(view.as_of),
-            )
-            for ticket in covering
-        ]
-        for key, covering in Coverage(view.tickets).by_structure(view.row_of).items()
-    }
+def ticket_cards(view: JobView, key: Key) -> list[CardTicket]:
+    """Return the tickets of a structure as a card shows them."""
+    return [
+        CardTicket(
+            number=ticket.number,
+            valid_to=ticket.last_day.isoformat() if ticket.last_day is not None else "",
+            sentence=ticket.sentence(view.as_of),
+        )
+        for ticket in finder_of(view, TICKETS)(*key)
+    ]
+
+
+def shortage_words(view: JobView, key: Key) -> list[str]:
+    """Return what a structure lacks by the yard's list, one sentence each."""
+    found = shortages(finder_of(view, RECEIPTS)(*key), view.poles_by_structure.get(key, ()))
+    return [material_words(one, view.as_of) for one in found]
 
 
 def unneeded_steps(view: JobView) -> dict[Key, tuple[str, ...]]:
@@ -88,25 +92,6 @@ def unneeded_steps(view: JobView) -> dict[Key, tuple[str, ...]]:
         site.key: tuple(step.code for step in steps if not site.needs(step)) for site in counted_sites(view)
     }
     return {key: codes for key, codes in found.items() if codes}
-
-
-def shortage_cards(view: JobView) -> dict[Key, list[str]]:
-    """Return, by (line, number), what each structure lacks by the yard's list, in sentences."""
-    return {
-        key: [material_words(one, view.as_of) for one in found]
-        for key, came in _receipts(view).items()
-        if (found := shortages(came, view.poles_by_structure.get(key, ())))
-    }
-
-
-def _receipts(view: JobView) -> Mapping[Key, Sequence[Receipt]]:
-    names = [line.name for line in view.figures.lines]
-    found: dict[Key, list[Receipt]] = {}
-    for receipt in view.receipts:
-        for line in [receipt.line] if receipt.line else names:
-            if receipt.structure:
-                found.setdefault((line, receipt.structure), []).append(receipt)
-    return found
 
 
 def _punch(view: JobView) -> Mapping[Key, tuple[PunchItem, ...]]:

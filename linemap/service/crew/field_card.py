@@ -27,7 +27,7 @@ from linemap.domain.design.number import StructureNumber
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.status import NOTHING_RECORDED
-from linemap.service.crew.crew_sites import shortage_cards, ticket_cards, unneeded_steps
+from linemap.service.crew.crew_sites import shortage_words, ticket_cards, unneeded_steps
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
     crossings_at,
@@ -141,8 +141,7 @@ class Surroundings:
 
 def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
     """Return the part of cards that no record of the field changes, in the order of their rows."""
-    tickets, shortages, near = ticket_cards(view), shortage_cards(view), Near.of(view)
-    figures, unneeded = view.figures, unneeded_steps(view)
+    figures, unneeded, near = view.figures, unneeded_steps(view), Near.of(view)
     cards = []
     for row in rows:
         key = view.key(row)
@@ -159,8 +158,8 @@ def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
                 frame=frame_at(view, row),
                 arm_face=_arm_face(view, key),
                 marks=_marks(view, key),
-                tickets=tickets.get(key, []),
-                shortages=shortages.get(key, []),
+                tickets=ticket_cards(view, key),
+                shortages=shortage_words(view, key),
                 not_built=list(unneeded.get(key, ())),
                 azimuth_deg=round(azimuth % 360.0, 2),
                 near=near.reminders(view, row),

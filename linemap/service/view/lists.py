@@ -29,8 +29,8 @@ from linemap.store.lists import list_states, load_list
 from linemap.units import LengthUnit
 
 #: Line and number of a structure -> the records that concern it.
-_Finder = Callable[[str, str], Sequence[Any]]
-_FINDERS: WeakKeyDictionary[JobView, dict[Code, _Finder]] = WeakKeyDictionary()
+Finder = Callable[[str, str], Sequence[Any]]
+_FINDERS: WeakKeyDictionary[JobView, dict[Code, Finder]] = WeakKeyDictionary()
 
 
 @cache
@@ -45,7 +45,7 @@ def lists_at(view: JobView, row: int, place: Place) -> list[ListedRecord]:
         _listed(kind, columns, record, unit)
         for kind in KINDS.values()
         if (columns := _columns_in(kind, place))
-        for record in _finder(view, kind)(*key)
+        for record in finder_of(view, kind)(*key)
     )
     return [each for each in found if each.fields]
 
@@ -164,7 +164,7 @@ def with_records(view: JobView, kind: Kind[Any], records: Any) -> JobView | None
     return replace(view, **{kind.code: records})
 
 
-def _finder(view: JobView, kind: Kind[Any]) -> _Finder:
+def finder_of(view: JobView, kind: Kind[Any]) -> Finder:
     """Return what gives the records that concern a structure, made once for each view."""
     known = _FINDERS.setdefault(view, {})
     if kind.code not in known:
@@ -172,7 +172,7 @@ def _finder(view: JobView, kind: Kind[Any]) -> _Finder:
     return known[kind.code]
 
 
-def _made_finder(kind: Kind[Any], records: Sequence[Any]) -> _Finder:
+def _made_finder(kind: Kind[Any], records: Sequence[Any]) -> Finder:
     place = next(column for column in columns_of(kind) if column.way in {"reach", "structure"})
     if place.way == "reach":
         return Coverage(records).at

@@ -8,13 +8,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from linemap.answers import structure as answer
-from linemap.domain.crew.material import Receipt, bundle, bundle_sentences
+from linemap.domain.crew.material import bundle, bundle_sentences
 from linemap.domain.design.lengths import wood_text
 from linemap.domain.design.structure import Pole
 from linemap.domain.framing.dig import Frame, FramePole
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences
 from linemap.domain.framing.marks import Mark, PoleMarks, mark_structure
 from linemap.errors import InputRefused, Problem
+from linemap.kinds.registry import RECEIPTS
+from linemap.service.view.lists import finder_of
 from linemap.service.view.view import JobView
 from linemap.units import LengthUnit
 
@@ -68,6 +70,7 @@ def marks_of(
     marks = mark_structure(frame, framing)
     rule = framing.embedment if framing else None
     scheduled = view.poles_by_structure.get(view.key(row), [])
+    receipts = finder_of(view, RECEIPTS)(line.name, frame.number)
     pieces = framing.pieces if framing else {}
     return answer.PanelMarks(
         line=line.name,
@@ -84,7 +87,7 @@ def marks_of(
         unavailable=list(marks.unavailable),
         drawings=list(framing.drawings) if framing else [],
         bundle=[f"{count} × {item}" for item, count in bundle(scheduled, pieces).items()],
-        material=list(bundle_sentences(_receipts(view, line.name, frame.number), scheduled, pieces)),
+        material=list(bundle_sentences(receipts, scheduled, pieces)),
         caution=MARKS_CAUTION,
     )
 
@@ -95,10 +98,6 @@ def arm_elevation(view: JobView, row: int) -> float:
     framing = view.framing.get(str(view.figures.structures.type_code[row]))
     arm = mark_structure(_frame(view, row, AsFound(), unit=line.unit), framing).arm
     return float("nan") if arm is None else arm.elevation
-
-
-def _receipts(view: JobView, line: str, number: str) -> list[Receipt]:
-    return [row for row in view.receipts if row.structure == number and row.line in ("", line)]
 
 
 def _frame(view: JobView, row: int, found: AsFound, *, unit: LengthUnit) -> Frame:

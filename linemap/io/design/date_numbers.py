@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from linemap.domain.design.number import StructureNumber
 from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import Cell, cell_text
 from linemap.io.design.structure_numbers import DATE_REMEDY, NumberColumn
 
@@ -146,6 +147,26 @@ def restore_numbers(
                 column.faults[index], left, readings[index], miles.get(index), misfits, index
             )
     return Restored(numbers=numbers, notes=notes, doubts=doubts)
+
+
+def restored(
+    ledger: Ledger,
+    name: str,
+    column: NumberColumn,
+    *,
+    lines: Sequence[str],
+    miles: Mapping[int, frozenset[int]],
+    order: DateOrder | None,
+    unique: bool,
+) -> NumberColumn:
+    """Turn dates back as `restore_numbers` does, and list each; what fits two ways or none stays a fault."""
+    cells = ledger.sheet.cells(name)
+    found = restore_numbers(cells, column, lines=lines, miles=miles, order=order, unique=unique)
+    for index, words in found.notes.items():
+        ledger.note(index, name, words)
+    for index, (reason, remedy) in found.doubts.items():
+        ledger.refuse(index, name, reason, remedy)
+    return replace(column, numbers=found.numbers, faults=dict.fromkeys(found.doubts, ""))
 
 
 def _choices(found: Readings | None, order: DateOrder | None) -> list[str]:

@@ -12,7 +12,7 @@ from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
-from linemap.io.design.date_numbers import restore_numbers
+from linemap.io.design.date_numbers import restored
 from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_sizes
 from linemap.io.design.structure_numbers import NumberColumn, read_numbers
 from linemap.units import LengthUnit
@@ -124,14 +124,8 @@ def _restored(
     faults = {index: fault for index, fault in column.faults.items() if index not in ledger.left_out}
     if not faults:
         return replace(column, faults={})
-    cells = ledger.sheet.cells("structure")
     dated = replace(column, faults=faults)
-    restored = restore_numbers(cells, dated, lines=lines, miles={}, order=order, unique=False)
-    for index, words in restored.notes.items():
-        ledger.note(index, "structure", words)
-    for index, (reason, remedy) in restored.doubts.items():
-        ledger.refuse(index, "structure", reason, remedy)
-    return replace(column, numbers=restored.numbers, faults=dict.fromkeys(restored.doubts, ""))
+    return restored(ledger, "structure", dated, lines=lines, miles={}, order=order, unique=False)
 
 
 def _filled_down(ledger: Ledger, numbers: Sequence[str], letters: Sequence[str]) -> list[str]:

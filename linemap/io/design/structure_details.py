@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +11,6 @@ from linemap.domain.design.line import PoleASide
 from linemap.domain.design.structure import (
     RULES_ASKED,
     FloatArray,
-    is_section_break,
     parse_pole_count,
     parse_rule,
 )
@@ -76,32 +75,24 @@ def _a_row_off(words: str, text: str, turns: Sequence[float], place: int) -> str
 _USUAL_SPACING_M = (1.0, 12.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Details:
-    """Optional columns of all rows of a list, with their "not given" values filled in."""
+def read_details(ledger: Ledger, *, unit: LengthUnit, pole_a: PoleASide) -> Mapping[str, Any]:
+    """Read the optional columns of `Structures`; those not given are left out.
 
-    elevation: FloatArray
-    spacing: FloatArray
-    pole_count: list[int]
-    rule: list[int]
-    #: Grid azimuth of the structure's ahead direction where the rule is an azimuth; else nan.
-    azimuth: FloatArray
-    section_break: list[bool]
-
-
-def read_details(ledger: Ledger, *, unit: LengthUnit, pole_a: PoleASide) -> Details:
-    """Read the optional columns; what cannot be understood is noted, or refused where it would mislead."""
+    What cannot be understood is noted, or refused where it would mislead.
+    """
     azimuth = _azimuths(ledger, pole_a)
     rule = _rules(ledger, azimuth)
     azimuth[np.array(rule, dtype=np.int64) != ArmRule.AZIMUTH] = np.nan
-    return Details(
-        elevation=_lengths(ledger, "elevation", unit),
-        spacing=_spacings(ledger, unit),
-        pole_count=_pole_counts(ledger),
-        rule=rule,
-        azimuth=azimuth,
-        section_break=_breaks(ledger),
-    )
+    details: dict[str, Any] = {
+        "elevation": _lengths(ledger, "elevation", unit),
+        "spacing": _spacings(ledger, unit),
+        "pole_count": _pole_counts(ledger),
+        "rule": rule,
+        "explicit_azimuth": azimuth,
+    }
+    if "section_break" in ledger.sheet.matches:
+        details["section_break"] = _breaks(ledger)
+    return details
 
 
 def _lengths(ledger: Ledger, name: str, unit: LengthUnit) -> FloatArray:
@@ -192,12 +183,7 @@ def _azimuths(ledger: Ledger, pole_a: PoleASide) -> FloatArray:
 
 
 def _breaks(ledger: Ledger) -> list[bool]:
-    sheet = ledger.sheet
-    if "section_break" not in sheet.matches:
-        kinds = sheet.texts("type")
-        known = {kind: is_section_break(kind) for kind in set(kinds)}
-        return [known[kind] for kind in kinds]
-    breaks = [False] * len(sheet)
+    breaks = [False] * len(ledger.sheet)
     for index, text in ledger.written("section_break"):
         yes = parse_yes(text)
         if yes is None:

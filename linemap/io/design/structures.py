@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -16,10 +17,10 @@ from linemap.io.cells.angles import settle_degrees
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.position import Positions, read_positions
-from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
+from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, is_blank
-from linemap.io.design.date_numbers import date_readings, restore_numbers
-from linemap.io.design.structure_details import Details, compare_angles, read_details
+from linemap.io.design.date_numbers import date_readings, restored
+from linemap.io.design.structure_details import compare_angles, read_details
 from linemap.io.design.structure_numbers import (
     NumberColumn,
     distance_along,
@@ -66,7 +67,23 @@ def read_structures(
     details = read_details(ledger, unit=projection.unit, pole_a=pole_a)
     ledger.check()
     compare_angles(ledger, lines, places.easting, places.northing)
-    return ledger.finish(_assemble(sheet, ledger.kept(), numbers.numbers, lines, places, details))
+    texts: Mapping[str, Any] = {
+        column.name: sheet.texts(column.named)
+        for column in columns_in(Structures)
+        if column.item is np.object_ and column.name not in {"line", "number"}
+    }
+    every = Structures.from_columns(
+        line=lines,
+        number=numbers.numbers,
+        easting=places.easting,
+        northing=places.northing,
+        **texts,
+        **details,
+        source_row=table.row_numbers,
+        source_file=table.file,
+    )
+    keep = ledger.kept()
+    return ledger.finish(every if len(keep) == len(every) else every.take(np.array(keep, dtype=np.int64)))
 
 
 def _leave_out_lone_dates(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:
@@ -93,20 +110,8 @@ def _restored(
     if not dates:
         return numbers
     column = replace(numbers, faults=dates)
-    cells = ledger.sheet.cells("number")
-    restored = restore_numbers(
-        cells,
-        column,
-        lines=lines,
-        miles=_miles(ledger, column, places, projection),
-        order=order,
-        unique=True,
-    )
-    for index, words in restored.notes.items():
-        ledger.note(index, "number", words)
-    for index, (reason, remedy) in restored.doubts.items():
-        ledger.refuse(index, "number", reason, remedy)
-    return replace(numbers, numbers=restored.numbers, faults=dict.fromkeys(restored.doubts, ""))
+    miles = _miles(ledger, column, places, projection)
+    return restored(ledger, "number", column, lines=lines, miles=miles, order=order, unique=True)
 
 
 def _miles(
@@ -194,34 +199,3 @@ def _refuse_repeats(ledger: Ledger, lines: Sequence[str], numbers: Sequence[str]
         ),
         "keep one of them, or correct the number",
     )
-
-
-def _assemble(
-    sheet: Sheet,
-    keep: Sequence[int],
-    numbers: Sequence[str],
-    lines: Sequence[str],
-    places: Positions,
-    details: Details,
-) -> Structures:
-    texts = {
-        column.name: sheet.texts(column.named)
-        for column in columns_in(Structures)
-        if column.item is np.object_ and column.name not in {"line", "number"}
-    }
-    every = Structures.from_columns(
-        line=lines,
-        number=numbers,
-        easting=places.easting,
-        northing=places.northing,
-        elevation=details.elevation,
-        spacing=details.spacing,
-        pole_count=details.pole_count,
-        rule=details.rule,
-        explicit_azimuth=details.azimuth,
-        section_break=details.section_break,
-        **texts,
-        source_row=sheet.table.row_numbers,
-        source_file=sheet.table.file,
-    )
-    return every if len(keep) == len(every) else every.take(np.array(keep, dtype=np.int64))

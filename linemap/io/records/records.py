@@ -11,6 +11,7 @@ from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from linemap.domain.design.number import parse_letters
+from linemap.domain.kind.kind import FieldError
 from linemap.domain.record.event import Event, Result, canonical_json
 from linemap.domain.record.reading import Reading
 from linemap.domain.record.workflow import match_step
@@ -127,28 +128,18 @@ def _events(rows: _Rows, index: int, text: _Texts) -> list[Event]:
         return []
     try:
         return _read(rows, index, text)
-    except _UnusableError as reason:
-        ledger.leave_out(index, reason.name, reason.reason, reason.remedy)
+    except FieldError as error:
+        ledger.leave_out(index, error.field, error.reason, error.remedy)
         return []
-
-
-class _UnusableError(Exception):
-    """A row that cannot be used, and the field to blame."""
-
-    def __init__(self, name: str, reason: str, remedy: str = "") -> None:
-        super().__init__(reason)
-        self.name, self.reason, self.remedy = name, reason, remedy
 
 
 def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     step = rows.steps(text.step)
     if step is None:
-        raise _UnusableError(
-            "step", "no step linemap knows", "use a step of the workflow, such as framed or set"
-        )
+        raise FieldError("step", "no step linemap knows", "use a step of the workflow, such as framed or set")
     result = _RESULTS.get(text.result.casefold())
     if result is None:
-        raise _UnusableError("result", "no result", "write done, rejected or withdrawn")
+        raise FieldError("result", "no result", "write done, rejected or withdrawn")
     numbers, letters = rows.structures(text.structure), rows.letters(text.pole)
     happened, received = _moments(rows, index, text.time)
     own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
@@ -184,15 +175,13 @@ def _spelled(readings: tuple[Reading, ...]) -> list[str]:
 
 def _structures(text: str) -> tuple[str, ...]:
     if not text:
-        raise _UnusableError("structure", "the structure number is missing", "fill it in")
+        raise FieldError("structure", "the structure number is missing", "fill it in")
     try:
         named = parse_set(text)
     except ValueError as error:
-        raise _UnusableError("structure", str(error)) from None
+        raise FieldError("structure", str(error), "") from None
     if named.first:
-        raise _UnusableError(
-            "structure", "a range says not which structures were done", "name each structure"
-        )
+        raise FieldError("structure", "a range says not which structures were done", "name each structure")
     return named.numbers
 
 
@@ -202,21 +191,21 @@ def _letters(text: str) -> tuple[str, ...]:
         return ("",)
     letters = parse_letters(text)
     if not letters:
-        raise _UnusableError("pole", "no pole A, B or C", "write A, B or C, or leave it blank for all")
+        raise FieldError("pole", "no pole A, B or C", "write A, B or C, or leave it blank for all")
     return tuple(letters)
 
 
 def _moments(rows: _Rows, index: int, clock: str) -> tuple[datetime, datetime]:
     for name, moments in (("date", rows.dates), ("received", rows.received)):
         if index in moments.faults:
-            raise _UnusableError(name, moments.faults[index])
+            raise FieldError(name, moments.faults[index], "")
     day = rows.dates.values[index]
     if day is None:
-        raise _UnusableError("date", "the date is missing", "fill it in")
+        raise FieldError("date", "the date is missing", "fill it in")
     try:
         happened = at_noon(day, clock=parse_clock(clock) if clock else None, zone=rows.zone)
     except ValueError as error:
-        raise _UnusableError("time", str(error)) from None
+        raise FieldError("time", str(error), "") from None
     received: date | None = rows.received.values[index]
     return happened, rows.received_at if received is None else at_noon(received, clock=None, zone=rows.zone)
 

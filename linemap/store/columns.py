@@ -49,6 +49,21 @@ class Moment(TypeDecorator[dt.datetime]):
         return value.replace(tzinfo=dt.UTC) if dialect.name == "sqlite" else value.astimezone(dt.UTC)
 
 
+def offset_s(moment: dt.datetime) -> int:
+    """Return what a moment's own clock is ahead of UTC, seconds, kept beside the moment; 0 without a zone."""
+    return round((moment.utcoffset() or dt.timedelta()).total_seconds())
+
+
+def in_zone(moment: dt.datetime, ahead_s: int) -> dt.datetime:
+    """Return a moment as the clock showed it that was so far ahead of UTC."""
+    return moment.astimezone(_zone(ahead_s))
+
+
+@lru_cache(maxsize=64)
+def _zone(ahead_s: int) -> dt.timezone:
+    return dt.timezone(dt.timedelta(seconds=ahead_s))
+
+
 def null_for_nan(value: Any) -> Any:
     """Return None for nan and every other value as it is: "not given" is NULL in the database.
 

@@ -16,6 +16,7 @@ from linemap.domain.record.person import Role
 from linemap.errors import Conflict
 from linemap.kinds.registry import HOLDS
 from linemap.store import schema
+from linemap.store.columns import in_zone, offset_s
 from linemap.store.database import bump, bump_record
 
 _CLAIM = tuple(field.name for field in fields(Claim))
@@ -95,7 +96,6 @@ _LISTS = tuple(column.name for column in columns_of(HOLDS) if column.type is tup
 
 def add_release(connection: Connection, release: HoldRelease) -> None:
     """Add a release to the record."""
-    offset = release.at.utcoffset() or dt.timedelta()
     values = {
         "hold_id": release.hold.id,
         "hold": _as_json(release.hold),
@@ -104,7 +104,7 @@ def add_release(connection: Connection, release: HoldRelease) -> None:
         "device": release.device,
         "evidence": release.evidence,
         "at": release.at,
-        "at_offset_s": round(offset.total_seconds()),
+        "at_offset_s": offset_s(release.at),
         "recorded_at": release.recorded_at,
     }
     connection.execute(insert(schema.hold_release), [values])
@@ -133,6 +133,6 @@ def _release(row: Row[Any]) -> HoldRelease:
         role=Role(row.role),
         device=row.device,
         evidence=row.evidence,
-        at=row.at.astimezone(dt.timezone(dt.timedelta(seconds=row.at_offset_s))),
+        at=in_zone(row.at, row.at_offset_s),
         recorded_at=row.recorded_at,
     )

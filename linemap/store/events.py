@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields, replace
-from functools import lru_cache
 from itertools import accumulate, islice
 from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
@@ -16,7 +14,7 @@ from linemap.domain.record.event import FIRST_LINK, Event, Linked, event_values,
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import schema
-from linemap.store.columns import insert_columns
+from linemap.store.columns import in_zone, insert_columns, offset_s
 from linemap.store.database import bump_record
 
 _FIELDS = tuple(field.name for field in fields(Event))
@@ -188,19 +186,10 @@ def _columns(events: Sequence[Event], *, after: str) -> dict[str, Sequence[Any]]
         zip(_FIELDS, zip(*map(_values_of, events), strict=True), strict=True)
     )
     columns["readings"] = [[each.to_values() for each in event.readings] for event in events]
-    columns["happened_offset_s"] = [_offset_s(event.happened_at) for event in events]
+    columns["happened_offset_s"] = [offset_s(event.happened_at) for event in events]
     links = accumulate(map(event_values, events), link, initial=after)
     columns["chain_hash"] = list(islice(links, 1, None))
     return columns
-
-
-def _offset_s(moment: dt.datetime) -> int:
-    return round((moment.utcoffset() or dt.timedelta()).total_seconds())
-
-
-@lru_cache(maxsize=64)
-def _zone(offset_s: int) -> dt.timezone:
-    return dt.timezone(dt.timedelta(seconds=offset_s))
 
 
 def _event(row: Row[Any]) -> Event:
@@ -212,7 +201,7 @@ def _event(row: Row[Any]) -> Event:
 
 def _fields(row: Row[Any]) -> dict[str, Any]:
     values = dict(zip(_FIELDS, _TAKE(row), strict=True))
-    values["happened_at"] = row.happened_at.astimezone(_zone(row.happened_offset_s))
+    values["happened_at"] = in_zone(row.happened_at, row.happened_offset_s)
     values["photos"] = tuple(row.photos)
     values["readings"] = tuple(row.readings)
     return values

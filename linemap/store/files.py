@@ -13,6 +13,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, func, insert, sel
 
 from linemap.errors import NotFound, Problem, Severity
 from linemap.store import schema
+from linemap.store.columns import in_zone, offset_s
 from linemap.store.database import bump
 
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
@@ -217,8 +218,7 @@ def save_answer(
     ValueError
         If nobody is named, or the moment has no time zone.
     """
-    offset = at.utcoffset()
-    if not who.strip() or offset is None:
+    if not who.strip() or at.utcoffset() is None:
         raise ValueError("an answer needs the name of who gave it and a moment with a time zone")
     before = standing_answer(connection, shape)
     if before is not None and before.who == who and dict(before.content) == dict(content):
@@ -228,7 +228,7 @@ def save_answer(
         "content": dict(content),
         "who": who,
         "at": at.astimezone(dt.UTC),
-        "at_offset_s": round(offset.total_seconds()),
+        "at_offset_s": offset_s(at),
     }
     connection.execute(insert(schema.answer), [values])
     bump(connection)
@@ -256,5 +256,5 @@ def list_answers(connection: Connection) -> tuple[KeptAnswer, ...]:
 
 
 def _kept(row: Row[Any]) -> KeptAnswer:
-    zone = dt.timezone(dt.timedelta(seconds=row.at_offset_s))
-    return KeptAnswer(shape=row.shape, content=row.content, who=row.who, at=row.at.astimezone(zone))
+    at = in_zone(row.at, row.at_offset_s)
+    return KeptAnswer(shape=row.shape, content=row.content, who=row.who, at=at)

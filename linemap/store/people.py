@@ -1,13 +1,16 @@
-"""People and their devices. Codes and tokens come in as SHA-256 and are never known here in the clear."""
+"""People, their devices, and how often somebody tried to sign in lately.
+
+Codes and tokens come in as SHA-256 and are never known here in the clear.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, delete, func, insert, or_, select, update
 
 from linemap.domain.record.person import Person, Role, same_words
 from linemap.store import schema
@@ -31,6 +34,9 @@ class DeviceRecord:
     expires_at: dt.datetime | None
     last_seen: dt.datetime | None
     revoked_at: dt.datetime | None
+
+
+_FIELDS = tuple(field.name for field in fields(DeviceRecord))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,17 +103,8 @@ def add_device(
 ) -> int:
     """Add a device that waits for its one-time code, or one that is signed in; return its identifier.
 
-    Parameters
-    ----------
-    connection : Connection
-    person_id : int
-    label : str
-        What the person calls it: "truck phone".
-    code : tuple of str and datetime, optional
-        SHA-256 of the code in hexadecimal, and until when it may be used.
-    token : tuple of str and datetime or None, optional
-        SHA-256 of the token in hexadecimal, and until when it lets in; None = until revoked.
-    now : datetime.datetime
+    `code` and `token` are given as SHA-256 in hexadecimal and until when each may be used; a token without
+    that lets in until it is revoked. `label` is what the person calls the device: "truck phone".
     """
     code_hash, code_until = code or (None, None)
     token_hash, until = token or (None, None)
@@ -157,7 +154,7 @@ def find_by_token(
     row = connection.execute(query).one_or_none()
     if row is None:
         return None
-    person = Person(name=row.name, role=Role(row.role), releases=tuple(row.releases), device=row.label)
+    person = Person(name=row.name, role=Role(row.role), releases=tuple(row.releases), device=row.device_label)
     return person, _device(row)
 
 
@@ -213,21 +210,11 @@ def revoke_device(connection: Connection, device_id: int, *, now: dt.datetime) -
 
 
 def _device_columns() -> tuple[Any, ...]:
-    names = ("id", "label", "kind", "made_at", "signed_in_at", "expires_at", "last_seen", "revoked_at")
-    return tuple(_DEVICE.c[name].label(f"device_{name}" if name == "id" else name) for name in names)
+    return tuple(_DEVICE.c[name].label(f"device_{name}") for name in _FIELDS)
 
 
 def _device(row: Row[Any]) -> DeviceRecord:
-    return DeviceRecord(
-        id=row.device_id,
-        label=row.label,
-        kind=row.kind,
-        made_at=row.made_at,
-        signed_in_at=row.signed_in_at,
-        expires_at=row.expires_at,
-        last_seen=row.last_seen,
-        revoked_at=row.revoked_at,
-    )
+    return DeviceRecord(**{name: getattr(row, f"device_{name}") for name in _FIELDS})
 
 
 def _record(connection: Connection, query: Select[Any]) -> PersonRecord | None:
@@ -236,13 +223,61 @@ def _record(connection: Connection, query: Select[Any]) -> PersonRecord | None:
 
 
 def _person(row: Row[Any], devices: tuple[DeviceRecord, ...]) -> PersonRecord:
-    return PersonRecord(
-        id=row.id,
-        name=row.name,
-        role=Role(row.role),
-        releases=tuple(row.releases),
-        password_hash=row.password_hash,
-        added_at=row.added_at,
-        revoked_at=row.revoked_at,
-        devices=devices,
+    values = {name: value for name, value in row._mapping.items() if name != "folded"}
+    made = {"role": Role(row.role), "releases": tuple(row.releases), "devices": devices}
+    return PersonRecord(**{**values, **made})
+
+
+#: How long a try counts.
+WINDOW = dt.timedelta(minutes=15)
+#: Tries for one person within the window; ten wrong passwords a quarter of an hour is no typing error.
+MOST_OF_PERSON = 10
+#: Tries from one address within the window; a whole crew may share one address.
+MOST_OF_ADDRESS = 60
+
+#: Tries are counted in the database and not in the process: several workers serve one job, and each of them
+#: alone would allow as many again.
+_TRIES = schema.sign_in_attempt
+
+
+def begin_attempt(connection: Connection, *, person: str, address: str, now: dt.datetime) -> int:
+    """Count a try before it is looked at; return 0, or the seconds to wait when there were too many.
+
+    Counted before the password is looked at, so that tries at the same moment count as well.
+
+    In a write transaction: writers take turns, so no two workers see the same count. `person` is the name
+    that was given, known or not, "" for a code; `address` that of the caller.
+    """
+    connection.execute(delete(_TRIES).where(_TRIES.c.at <= now - WINDOW))
+    waits = [
+        _wait(connection, column, value, most, now)
+        for column, value, most in (
+            ("person", same_words(person), MOST_OF_PERSON),
+            ("address", address, MOST_OF_ADDRESS),
+        )
+        if value
+    ]
+    longest = max(waits, default=0)
+    if not longest:
+        connection.execute(insert(_TRIES), [{"person": same_words(person), "address": address, "at": now}])
+    return longest
+
+
+def forget_attempts(connection: Connection, *, person: str, address: str) -> None:
+    """Forget the tries of a person from an address: they got in."""
+    connection.execute(
+        delete(_TRIES).where(_TRIES.c.person == same_words(person), _TRIES.c.address == address)
     )
+
+
+def _wait(connection: Connection, column: str, value: str, most: int, now: dt.datetime) -> int:
+    """Return the seconds until fewer than `most` tries lie in the window."""
+    mine = select(_TRIES.c.at).where(_TRIES.c[column] == value).subquery()
+    count = connection.scalar(select(func.count()).select_from(mine)) or 0
+    if count < most:
+        return 0
+    first = connection.scalar(
+        select(_TRIES.c.at).where(_TRIES.c[column] == value).order_by(_TRIES.c.at).offset(count - most)
+    )
+    end = (first or now) + WINDOW
+    return max(1, round((end - now).total_seconds()))

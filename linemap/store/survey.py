@@ -13,7 +13,7 @@ from linemap.domain.causes.decision import Decision
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict
 from linemap.store import schema
-from linemap.store.columns import insert_columns
+from linemap.store.columns import in_zone, insert_columns, offset_s
 from linemap.store.database import bump
 
 _COLUMNS = tuple(field.name for field in fields(Shot))
@@ -71,12 +71,11 @@ def load_decisions(connection: Connection) -> tuple[Decision, ...]:
 
 
 def _values(decision: Decision) -> dict[str, Any]:
-    offset = decision.at.utcoffset() or dt.timedelta()
     values = {name: getattr(decision, name) for name in _FIELDS}
     return {
         **values,
         "at": decision.at.astimezone(dt.UTC),
-        "at_offset_s": round(offset.total_seconds()),
+        "at_offset_s": offset_s(decision.at),
         "correction": _listed(dict(decision.correction)),
     }
 
@@ -90,5 +89,4 @@ def _listed(value: Any) -> Any:
 
 def _decision(row: Row[Any]) -> Decision:
     values = {name: getattr(row, name) for name in _FIELDS}
-    zone = dt.timezone(dt.timedelta(seconds=row.at_offset_s))
-    return Decision(**{**values, "at": row.at.astimezone(zone)})
+    return Decision(**{**values, "at": in_zone(row.at, row.at_offset_s)})

@@ -13,7 +13,7 @@ from linemap.domain.record.person import Role
 from linemap.store import people
 from linemap.store.crew import add_release, load_releases
 from linemap.store.database import Database
-from linemap.store.sign_in_attempts import (
+from linemap.store.people import (
     MOST_OF_ADDRESS,
     MOST_OF_PERSON,
     WINDOW,

@@ -20,7 +20,7 @@ from linemap.service.people import people
 from linemap.service.people.people import add_person, list_people, revoke
 from linemap.settings import Settings
 from linemap.store.database import Database, open_job
-from linemap.store.sign_in_attempts import MOST_OF_PERSON
+from linemap.store.people import MOST_OF_PERSON
 from linemap.web.app import create_app
 from linemap.web.session import Entrance, cookie_name, signed_as
 

@@ -24,8 +24,10 @@ from linemap.store.people import (
     PersonRecord,
     add_device,
     any_people,
+    begin_attempt,
     find_by_token,
     find_person,
+    forget_attempts,
     load_people,
     mark_seen,
     redeem_code,
@@ -33,7 +35,6 @@ from linemap.store.people import (
     revoke_person,
     save_person,
 )
-from linemap.store.sign_in_attempts import begin_attempt, forget_attempts
 
 #: How long a sign-in link may be used.
 CODE_LIFE = dt.timedelta(days=2)

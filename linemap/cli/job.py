@@ -1,4 +1,4 @@
-"""`linemap new`, `declare` and `load`: make a job, say how it is judged, load files into it."""
+"""`linemap compute`: figures of files at once. `new`, `declare`, `load`: a job, and how it is judged."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.cli.terminal import (
+    ERR,
     OUT,
     JobArgument,
     JsonOption,
@@ -39,20 +40,76 @@ _EVIDENCE = (
     "what verifies the record of a step, like 'set=every pole, depth, level, photo: specification 9.1', or "
     "'framed=nothing'; repeatable"
 )
-_CATENARY = "tension over weight per length, like '4500 ft: sag table 3'; weight spans take it"
+_CATENARY = "tension over weight per length, like '4500 ft: sag table 3'"
+_DECLARED = f"{_CATENARY}; weight spans take it"
+_WEIGHT = "adds the weight span, by the ground elevations at the centres: attachments of one height are taken"
+_CRS = "projected CRS of all grid coordinates, like EPSG:6515"
+_START = "station of the route start"
+_POLE_A = "side of pole A looking ahead: left or right"
+_SHOT_ORDER = "column order without a header: pnezd or penzd"
 _MOST_NOTES = 40
+
+
+def compute_command(
+    centreline: Annotated[Path, typer.Option(help="route lines or PI list")],
+    structures: Annotated[Path, typer.Option(help="structure list")],
+    crs: Annotated[str, typer.Option(help=_CRS)],
+    out: Annotated[Path, typer.Option(help="result: .csv .xlsx .geojson .gpkg .parquet")],
+    shots: Annotated[list[Path] | None, typer.Option(help="survey shots; may be given several times")] = None,
+    start_station: Annotated[str, typer.Option(help=_START)] = "0+00",
+    equations: Annotated[Path | None, typer.Option(help="station equations")] = None,
+    combined_factor: Annotated[
+        str, typer.Option(help="grid = ground x factor; a number, or auto from scale and elevations")
+    ] = "",
+    pole_a: Annotated[str, typer.Option(help=_POLE_A)] = "left",
+    catenary_constant: Annotated[str, typer.Option(help=f"{_CATENARY}; {_WEIGHT}")] = "",
+    tolerances: Annotated[Path | None, typer.Option(help="tolerances with their sources")] = None,
+    as_of_date: Annotated[str, typer.Option(help="ignore shots dated after this day (YYYY-MM-DD)")] = "",
+    shot_order: Annotated[str, typer.Option(help=_SHOT_ORDER)] = "pnezd",
+) -> None:
+    """Compute stations, spans, deflections, design poles and the orientation check in one go.
+
+    Example: linemap compute --crs EPSG:6515 --combined-factor 0.999217
+    --centreline linemap-demo/files/centreline.csv --structures linemap-demo/files/structures_revC.csv
+    --equations linemap-demo/files/equations.csv --shots linemap-demo/files/shots_2026-05-13.csv
+    --out result.csv
+    """
+    from linemap.service.compute import ComputeRequest, compute
+
+    request = ComputeRequest(
+        centreline=centreline,
+        structures=structures,
+        shots=tuple(shots or ()),
+        crs=crs,
+        start_station=start_station,
+        equations=equations,
+        combined_factor=combined_factor,
+        pole_a=pole_a,
+        tolerances=tolerances,
+        catenary_constant=catenary_constant,
+        as_of_date=date_option(as_of_date, "--as-of-date"),
+        shot_order=shot_order,
+        out=out,
+    )
+    with busy("computing"):
+        computed = compute(request)
+    for problem in computed.problems:
+        ERR.print(f"{problem.severity}: {problem}")
+    for finding in computed.ledger.everything():
+        ERR.print(f"finding: {finding}")
+    ERR.print(f"{computed.structure_count} structures written to {out}")
 
 
 def new_command(
     job: JobArgument,
-    crs: Annotated[str, typer.Option(help="projected CRS of all grid coordinates, like EPSG:6515")],
+    crs: Annotated[str, typer.Option(help=_CRS)],
     name: Annotated[str, typer.Option(help="name of the job; the file's name by default")] = "",
     line: Annotated[str, typer.Option(help="name of the line when the files name none")] = "",
     back_end: Annotated[str, typer.Option(help="name of the back end")] = "",
     ahead_end: Annotated[str, typer.Option(help="name of the ahead end")] = "",
     combined_factor: Annotated[str, typer.Option(help="grid = ground x factor")] = "",
-    start_station: Annotated[str, typer.Option(help="station of the route start")] = "0+00",
-    pole_a: Annotated[str, typer.Option(help="side of pole A looking ahead: left or right")] = "left",
+    start_station: Annotated[str, typer.Option(help=_START)] = "0+00",
+    pole_a: Annotated[str, typer.Option(help=_POLE_A)] = "left",
     base_point: Annotated[str, typer.Option(help=_BASE_POINT)] = "",
     vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
     source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
@@ -97,7 +154,7 @@ def declare_command(
         list[str] | None, typer.Option(metavar="NAME=VALUE: SOURCE", help=_TOLERANCE)
     ] = None,
     evidence: Annotated[list[str] | None, typer.Option(metavar="STEP=NEEDS: SOURCE", help=_EVIDENCE)] = None,
-    catenary_constant: Annotated[str, typer.Option(metavar="LENGTH: SOURCE", help=_CATENARY)] = "",
+    catenary_constant: Annotated[str, typer.Option(metavar="LENGTH: SOURCE", help=_DECLARED)] = "",
 ) -> None:
     """Declare what verdicts wait for and how work is judged; print all that is declared now.
 
@@ -149,7 +206,7 @@ def load_command(
         Kind | None, typer.Option("--as", help="what the files are, when it cannot be told")
     ] = None,
     label: Annotated[str, typer.Option(help="revision label, like B")] = "",
-    shot_order: Annotated[str, typer.Option(help="column order without a header: pnezd or penzd")] = "pnezd",
+    shot_order: Annotated[str, typer.Option(help=_SHOT_ORDER)] = "pnezd",
     column: Annotated[list[str] | None, typer.Option(metavar="FIELD=HEADING", help=_COLUMN)] = None,
     date_order: Annotated[
         DateOrder | None,

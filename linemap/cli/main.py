@@ -23,7 +23,7 @@ from linemap.errors import InputRefused, LinemapError, Problem
 #: Command -> module under `linemap.cli` whose function of the same name runs it ("new" is `new_command`).
 COMMANDS: Mapping[str, str] = MappingProxyType(
     {
-        "compute": "compute",
+        "compute": "job",
         "new": "job",
         "declare": "job",
         "load": "job",

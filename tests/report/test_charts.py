@@ -11,9 +11,8 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.forecast import DateRange
 from linemap.domain.schedule.plan import CurvePoint
 from linemap.domain.schedule.progress import MileRow, Site, Unit
+from linemap.report.along import SIGNS, Cell, strip_svg, time_distance_svg
 from linemap.report.charts import CurveEnd, curve_svg, month_starts, round_step
-from linemap.report.strip import SIGNS, Cell, strip_svg
-from linemap.report.time_distance import time_distance_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 TODAY = dt.date(2026, 5, 15)

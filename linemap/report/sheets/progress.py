@@ -9,9 +9,9 @@ from functools import partial
 from linemap.answers.progress import Blocker, Period, Place, Progress, StepCount
 from linemap.domain.schedule.progress import MileRow
 from linemap.report import Paper
+from linemap.report.along import SIGNS, Cell
 from linemap.report.flow import Block, Column, Grid, Words, flow_pdf
 from linemap.report.paper import LANDSCAPE, PORTRAIT, Surface, TitleBlock, draw_pages, page_room
-from linemap.report.strip import SIGNS, Cell
 
 _LEGEND = 34.0
 _TALLEST, _LOWEST = 22.0, 16.0

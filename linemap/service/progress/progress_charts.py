@@ -8,9 +8,8 @@ from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import day_words
+from linemap.report.along import Cell, strip_svg, time_distance_svg
 from linemap.report.charts import CurveEnd, curve_svg
-from linemap.report.strip import Cell, strip_svg
-from linemap.report.time_distance import time_distance_svg
 from linemap.service.progress.progress import TARGET, Progress
 from linemap.service.view.view import JobView
 

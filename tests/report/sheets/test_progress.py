@@ -5,9 +5,9 @@ import pytest
 from pypdf import PdfReader
 
 from linemap.domain.schedule.progress import MileRow
+from linemap.report.along import SIGNS, Cell
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.progress import Wall, wall_pdf
-from linemap.report.strip import SIGNS, Cell
 
 Read = Callable[[bytes], PdfReader]
 

@@ -1,17 +1,142 @@
-"""Work over time and distance as SVG text: where each structure was dug, framed and set, and when.
+"""Progress along the line as SVG text: the strip of miles, and work over time and distance.
 
-Steps differ by mark as well as by class, so that a photocopy tells them apart.
+The strip has a row a mile, a sign a structure, holes and holds by name. Over time and distance each
+structure stands where and when it was dug, framed and set. Signs and marks differ by shape and fill as well
+as by class, so a photocopy is still readable.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.schedule.progress import Site, Unit
+from linemap.domain.schedule.progress import MileRow, Site, Unit
 from linemap.report.charts import Drawing, Frame, month_starts, round_marks, short_day
+
+_ROW, _CELL, _LABEL = 26.0, 20.0, 44.0
+_NOTE = 190.0
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """The sign of a stage about (0, 0), x right and y down: strokes through points, or a circle."""
+
+    words: str
+    strokes: tuple[tuple[Point, ...], ...] = ()
+    #: Of the circle; 0 = none.
+    radius: float = 0.0
+    #: True when the strokes return to where they begin.
+    closed: bool = False
+    filled: bool = False
+
+    def path(self, x: float, y: float) -> str:
+        """Return the sign as SVG path data about a point."""
+        if self.radius:
+            r = self.radius
+            arcs = f"a{r:g} {r:g} 0 1 0 {2 * r:g} 0a{r:g} {r:g} 0 1 0 {-2 * r:g} 0Z"
+            return f"M{x - r:.1f} {y:.1f}{arcs}"
+        lines = ("L".join(f"{x + right:.1f} {y + down:.1f}" for right, down in each) for each in self.strokes)
+        return "".join(f"M{line}{'Z' * self.closed}" for line in lines)
+
+
+#: Sign of each stage.
+SIGNS: Mapping[str, Sign] = {
+    "none": Sign("nothing recorded", radius=1.5),
+    "staked": Sign("staked", (((-4, 0), (4, 0)), ((0, -4), (0, 4)))),
+    "spotted": Sign("poles spotted", (((-5, 3), (5, 3)), ((-5, -2), (5, -2)))),
+    "dug": Sign("dug", radius=5.0),
+    "framed": Sign("framed", (((-6, 5), (0, -6), (6, 5)),), closed=True),
+    "set": Sign("set", (((-6, -6), (6, -6), (6, 6), (-6, 6)),), closed=True, filled=True),
+    "inspected": Sign("inspected", (((-7, 0), (0, -7), (7, 0), (0, 7)),), closed=True, filled=True),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One structure in the strip."""
+
+    number: str
+    #: Key of `SIGNS`.
+    stage: str
+    #: True when a hold stops it now.
+    held: bool = False
+
+
+def strip_svg(
+    rows: Sequence[MileRow], cells: Mapping[tuple[str, str], Cell], *, words: str, columns: int = 1
+) -> str:
+    """Draw one row for each mile of `rows`, which are in line order, or "" for none.
+
+    `cells` are by (line, structure), `words` are the title. Of several columns side by side the first fill up
+    first.
+    """
+    if not rows:
+        return ""
+    each = ceil(len(rows) / columns)
+    widest = max(len(row.structures) for row in rows) * _CELL
+    column_width = _LABEL + widest + _NOTE
+    legend = 22.0 * ceil((len(SIGNS) + 2) / (4 if columns > 1 else 2)) + 30.0
+    drawing = Drawing(column_width * columns, each * _ROW + legend + 12.0, words)
+    for place, row in enumerate(rows):
+        column, line = divmod(place, each)
+        _mile(drawing, row, cells, x=column * column_width, y=10.0 + line * _ROW, widest=widest)
+    _strip_legend(drawing, y=each * _ROW + 30.0, across=4 if columns > 1 else 2)
+    return drawing.svg()
+
+
+def _mile(
+    drawing: Drawing,
+    row: MileRow,
+    cells: Mapping[tuple[str, str], Cell],
+    *,
+    x: float,
+    y: float,
+    widest: float,
+) -> None:
+    middle = y + _ROW / 2
+    drawing.text(x + _LABEL - 12, middle + 4, str(row.mile), "name", anchor="end")
+    for place, number in enumerate(row.structures):
+        cell = cells.get((row.line, number), Cell(number=number, stage="none"))
+        _sign(drawing, x + _LABEL + place * _CELL + _CELL / 2, middle, cell, hole=number in row.holes)
+    holes = f": {', '.join(row.holes[:3])}" if row.holes else ""
+    more = f" +{len(row.holes) - 3}" if len(row.holes) > 3 else ""
+    words = f"{len(row.done)} of {len(row.structures)} set{holes}{more}"
+    drawing.text(x + _LABEL + widest + 8, middle + 4, words, "label")
+    drawing.line(x + 8, y + _ROW, x + _LABEL + widest + _NOTE - 18, y + _ROW, "grid")
+
+
+def _sign(drawing: Drawing, x: float, y: float, cell: Cell, *, hole: bool) -> None:
+    sign = SIGNS[cell.stage]
+    drawing.shape(sign.path(x, y), f"sign {'filled' if sign.filled else 'open'} stage-{cell.stage}")
+    if hole:
+        drawing.box(x - 9, y - 10, 18, 20, "hole")
+    if cell.held:
+        drawing.shape(f"M{x - 9:.1f} {y + 11:.1f}h18", "held")
+
+
+def _strip_legend(drawing: Drawing, *, y: float, across: int) -> None:
+    for place, (stage, sign) in enumerate(SIGNS.items()):
+        x, below = _legend_place(place, y, across)
+        _sign(drawing, x, below, Cell(number="", stage=stage), hole=False)
+        drawing.text(x + 14, below + 4, sign.words)
+    x, below = _legend_place(len(SIGNS), y, across)
+    drawing.box(x - 9, below - 10, 18, 20, "hole")
+    drawing.text(x + 14, below + 4, "passed by, named")
+    x, below = _legend_place(len(SIGNS) + 1, y, across)
+    drawing.shape(f"M{x - 9:.1f} {below + 7:.1f}h18", "held")
+    drawing.text(x + 14, below + 4, "held")
+
+
+def _legend_place(place: int, y: float, across: int) -> tuple[float, float]:
+    down, right = divmod(place, across)
+    return 16.0 + right * 150.0, y + down * 22
+
 
 #: How far past the day of the report the chart of time and distance looks.
 _AHEAD = timedelta(weeks=5)
@@ -53,20 +178,9 @@ def time_distance_svg(
 
     A crew that leaps ahead shows as a stroke of its own, a structure passed by as a gap.
 
-    Parameters
-    ----------
-    sites : sequence of Site
-        Of one line; "" comes back when nothing is done on it.
-    done : iterable of Unit
-        Units of any step; those without a mark of their own are left out.
-    holds : iterable of (Hold, sites)
-        Holds to be drawn and the structures each is on.
-    as_of : date
-        Day of the report.
-    per_mile : float
-        Ground units in one mile or kilometre, as `mile_word` says.
-    width : float
-        Pixels.
+    The sites are of one line; "" comes back when nothing is done on it. Units of steps without a mark of
+    their own are left out. Each hold comes with the structures it is on. `per_mile` is ground units in one
+    mile or kilometre, as `mile_word` says; `width` is in pixels.
     """
     at = {site.key: site.distance / per_mile for site in sites}
     drawn = [unit for unit in done if unit.step in _MARKS and (unit.line, unit.structure) in at]

@@ -63,6 +63,11 @@ class StructureStatus:
     #: What a person should look at, in the order of the workflow.
     findings: tuple[Finding, ...]
 
+    @property
+    def shown_stage(self) -> str:
+        """The stage as maps and charts have it: an inspected structure past "set", "none" without any."""
+        return "inspected" if self.stage == "set" and "inspected" in self.done else self.stage or "none"
+
 
 _EMPTY: Mapping[str, StepState] = MappingProxyType({})
 #: The status of a structure without events.

@@ -147,7 +147,7 @@ def _asked_step(text: str, workflow: Workflow) -> str:
 def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begin:
     if request.structure:
         number = same_number(request.structure)
-        return _at_structure(view, view.row(request.line, number), network, f"from {number}")
+        return _Begin(words=f"from {number}", start=start_at(view, view.row(request.line, number), network))
     if request.fix is not None:
         where = _where(view, request.fix)
         start = Start(line=where.line, along=where.along, easting=where.easting, northing=where.northing)
@@ -163,13 +163,9 @@ def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begi
     )
     if last is None:
         words = f"from {view.figures.structures.number[0]}, where the line begins: no place was given"
-        return _at_structure(view, 0, network, words)
+        return _Begin(words=words, start=start_at(view, 0, network))
     words = f"from {last[1][1]}, the last record of {request.crew}, {date_words(last[0].date())}"
-    return _at_structure(view, view.row_of[last[1]], network, words)
-
-
-def _at_structure(view: JobView, row: int, network: AccessNetwork, words: str) -> _Begin:
-    return _Begin(words=words, start=start_at(view, row, network))
+    return _Begin(words=words, start=start_at(view, view.row_of[last[1]], network))
 
 
 def _where(view: JobView, fix: Fix) -> Where:

@@ -64,7 +64,7 @@ def strip_cells(view: JobView, progress: Progress) -> dict[Key, Cell]:
     return {
         site.key: Cell(
             number=site.number,
-            stage=_stage(progress, site.key),
+            stage=progress.statuses.get(site.key, NOTHING_RECORDED).shown_stage,
             held=any(
                 not hold.conditional and _stops_open(hold, progress, site.key) for hold in held.at(*site.key)
             ),
@@ -86,11 +86,6 @@ def _strip_chart(view: JobView, progress: Progress) -> answer.Chart:
 def _stops_open(hold: Hold, progress: Progress, key: Key) -> bool:
     done = progress.statuses.get(key, NOTHING_RECORDED).done
     return any(hold.stops(step.code) for step in progress.workflow.steps if step.code not in done)
-
-
-def _stage(progress: Progress, key: Key) -> str:
-    status = progress.statuses.get(key, NOTHING_RECORDED)
-    return "inspected" if status.stage == "set" and "inspected" in status.done else status.stage or "none"
 
 
 def _time_chart(view: JobView, progress: Progress, line: str) -> answer.Chart:

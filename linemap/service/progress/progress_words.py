@@ -143,10 +143,7 @@ def block_sentence(view: JobView, progress: Progress) -> str:
     """
     if view.blocks_owned is None:
         return ""
-    names = {
-        site.key: site.number if len(view.figures.lines) == 1 else " ".join(site.key)
-        for site in progress.sites
-    }
+    names = {site.key: view.named(site.key) for site in progress.sites}
     done = {key: progress.statuses[key].done for key in names}
     waiting = [key for key in names if "blocks hung" not in done[key]]
     return block_words(

@@ -31,21 +31,12 @@ from linemap.service.view.surveyed import guys_in_short, is_exception, verdict_w
 from linemap.service.view.view import JobView
 
 
-def plain_code(view: JobView, row: int) -> str:
-    """Return the code that names a structure on paper: its number, after its line where there are several.
-
-    Typed into the search of a page it finds the structure again.
-    """
-    line, number = view.key(row)
-    return number if len(view.figures.lines) == 1 else f"{line} {number}"
-
-
 def card_of(view: JobView, row: int) -> Card:
     """Return the card of one structure of a view as its reader may see it."""
     line, design = view.figures.line_of(row), design_at(view, row, "paper")
     return Card(
         number=design.number,
-        code=plain_code(view, row),
+        code=view.named(view.key(row)),
         facts=_facts(view, row, design),
         back=design.back or line.back_end,
         ahead=design.ahead or line.ahead_end,

@@ -22,7 +22,7 @@ from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import StructureStatus
+from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.plan import MON_THU, Calendar
 from linemap.domain.survey.fact import RecordedFact
@@ -127,6 +127,10 @@ class JobView(Kept):
         """Return (line name, structure number) of a row."""
         return self.figures.key(row)
 
+    def named(self, key: tuple[str, str]) -> str:
+        """Return what names a structure, on paper and in a search: its number, after its line of several."""
+        return key[1] if self.figures.only_line else " ".join(key)
+
     def row(self, line: str, number: str) -> int:
         """Return the row of a structure, `NotFound` = there is none; the line may be "" when there is one."""
         line = line or self.figures.only_line
@@ -146,16 +150,9 @@ class JobView(Kept):
         line, number = self.key(row)
         return [cause for cause in self.causes if number in cause.structures and cause.line in ("", line)]
 
-    def stage(self, row: int) -> str:
-        """Return the stage code of a row, "none" when nothing is recorded."""
-        return self.stage_at(self.key(row))
-
     def stage_at(self, key: tuple[str, str]) -> str:
-        """Return the stage code of a structure by (line, number)."""
-        status = self.statuses.get(key)
-        if status is None or not status.stage:
-            return "none"
-        return "inspected" if status.stage == "set" and "inspected" in status.done else status.stage
+        """Return the stage code of a structure by (line, number), "none" when nothing is recorded."""
+        return self.statuses.get(key, NOTHING_RECORDED).shown_stage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -37,7 +37,7 @@ def test_surveyed_structures_are_counted_from_shots(demo_view: JobView, key: Key
 
 
 def test_a_late_framed_does_not_undo_set(demo_view: JobView) -> None:
-    assert demo_view.stage(demo_view.row("", "12/3")) == "set"
+    assert demo_view.stage_at(demo_view.key(demo_view.row("", "12/3"))) == "set"
 
 
 def test_holds_in_force_are_shown_at_their_structures_only(demo_view: JobView) -> None:

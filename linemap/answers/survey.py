@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from linemap.domain.causes.decision import Answer
+from linemap.domain.causes.cause import Answer
 
 
 @dataclass(frozen=True, kw_only=True)

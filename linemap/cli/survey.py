@@ -15,7 +15,7 @@ from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened
 from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
-    from linemap.domain.causes.decision import Answer
+    from linemap.domain.causes.cause import Answer
     from linemap.store.database import Database
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select
 
-from linemap.domain.causes.decision import Decision
+from linemap.domain.causes.cause import Decision
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict
 from linemap.store import schema

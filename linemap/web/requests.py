@@ -21,7 +21,7 @@ from pydantic import (
     WrapValidator,
 )
 
-from linemap.domain.causes.decision import Answer
+from linemap.domain.causes.cause import Answer
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.reading_type import READINGS
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.causes.decision import Decision, standing
+from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict
 from linemap.store import files, survey, versions

@@ -1,44 +1,70 @@
-"""A cause: one explanation of exceptions of the survey, proposed to a person and never applied unasked."""
+"""A cause: one explanation of exceptions of the survey, and what a named person decided about it.
+
+Causes are proposed and never applied unasked. Decisions are only ever added. The shots as observed are never
+changed: corrected ones are new values that name the decision they follow.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal, get_args
 
-from linemap.domain.causes.decision import DecisionKey
+from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
 from linemap.domain.finding.finding import token
+from linemap.domain.finding.phrase import date_words
+from linemap.domain.survey.shot import Shot
+
+Answer = Literal["accepted", "rejected", "needs evidence", "withdrawn"]
+#: Cause code, subject and line.
+DecisionKey = tuple[str, str, str]
+
+_ANSWERS = frozenset(get_args(Answer))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
-    """One explanation with its evidence.
-
-    A named person accepts or rejects it (`linemap.domain.causes.decision`).
-    """
+class Explanation:
+    """What causes and suspicions have in common."""
 
     #: Short stable key: "foot definition", "offset stake", "no single cause found", ...
     code: str
     #: What it is about: "file may.csv", "structure 2/4", "crew Raven, 10/3 to 11/3".
     subject: str
-    #: Line name; "" when a file spans several lines.
-    line: str
-    #: Numbers of the structures it explains, in line order.
-    structures: tuple[str, ...]
     #: One plain sentence with numbers, lower-case, without a full stop.
     words: str
     #: What speaks for it and what else was considered, one sentence each.
     evidence: tuple[str, ...]
     #: What accepting it would do to the shots (`linemap.domain.causes.correction`); None = nothing.
-    correction: Mapping[str, Any] | None
-    #: What the verdicts would become: "4 structures fail -> pass".
-    would_change: str
+    correction: Mapping[str, Any] | None = None
     #: 1 = costs most if left; 5 = least. Common practice, no source.
     cost_rank: int
-    #: Cheapest moment still open to put it right: "before backfill is tamped".
-    moment: str
     #: What to look up or look at before deciding.
     asks_for: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspicion(Explanation):
+    """What one signature found: a cause before its consequences are worked out."""
+
+    #: Rows of `Figures` it explains, in line order.
+    rows: tuple[int, ...]
+    #: True when nothing at the structure is wrong, only what was shot, named or computed.
+    on_paper: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause(Explanation):
+    """One explanation with its evidence; a named person accepts or rejects it (`Decision`)."""
+
+    #: Line name; "" when a file spans several lines.
+    line: str
+    #: Numbers of the structures it explains, in line order.
+    structures: tuple[str, ...]
+    #: What the verdicts would become: "4 structures fail -> pass".
+    would_change: str
+    #: Cheapest moment still open to put it right: "before backfill is tamped".
+    moment: str
 
     @property
     def id(self) -> str:
@@ -52,20 +78,122 @@ class Cause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Suspicion:
-    """What one signature found: a cause before its consequences are worked out."""
+class Decision:
+    """One answer of one person to one cause.
 
-    code: str
+    "needs evidence" leaves the cause open and says that somebody must look. "withdrawn" undoes whatever
+    stood for the cause before.
+
+    Raises
+    ------
+    ValueError
+        If the identifier, cause, subject or person is blank, the answer is none of the four, the time has
+        no time zone, or the correction cannot be applied as written.
+    """
+
+    #: UUID made where the decision was taken; sending it twice is still one decision.
+    id: str
+    #: Code of the cause.
+    cause: str
     subject: str
-    #: Rows of `Figures` it explains, in line order.
-    rows: tuple[int, ...]
+    line: str = ""
+    answer: Answer
+    #: The person who decided.
+    who: str
+    #: When, with its time zone.
+    at: datetime
+    note: str = ""
+    #: What accepting does to the shots; empty = nothing. See `linemap.domain.causes.correction`.
+    correction: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        fault = _fault(self)
+        if fault:
+            raise ValueError(f"decision {self.id!r} {fault}")
+
+    @property
+    def key(self) -> DecisionKey:
+        """Cause, subject and line: what a later decision on the same matter has in common with this one."""
+        return (self.cause, self.subject, self.line)
+
+    @property
+    def order_key(self) -> tuple[datetime, str]:
+        """Sort key that puts decisions in the order they were taken."""
+        return (self.at, self.id)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionNote:
+    """What an accepted correction that stands did to the shots."""
+
+    #: Identifier of the decision.
+    decision: str
+    #: How many shots it changed and how, who decided it and when.
     words: str
-    evidence: tuple[str, ...]
-    correction: Mapping[str, Any] | None = None
-    cost_rank: int
-    asks_for: str
-    #: True when nothing at the structure is wrong, only what was shot, named or computed.
-    on_paper: bool
+    #: (line, structure) of each shot it changed or dropped; the line may be "".
+    structures: frozenset[tuple[str, str]]
+
+
+def standing(decisions: Iterable[Decision]) -> dict[DecisionKey, Decision]:
+    """Return the decision that stands for each cause, subject and line, in the order they were taken.
+
+    The latest one stands. A withdrawal undoes what stood before it, so nothing stands until somebody
+    decides again; earlier decisions do not come back. The order given and repetitions do not matter.
+    """
+    latest: dict[DecisionKey, Decision] = {}
+    for decision in sorted(decisions, key=lambda each: each.order_key):
+        latest.pop(decision.key, None)
+        if decision.answer != "withdrawn":
+            latest[decision.key] = decision
+    return latest
+
+
+def corrected_shots(
+    shots: Sequence[Shot], decisions: Iterable[Decision]
+) -> tuple[tuple[Shot, ...], tuple[CorrectionNote, ...]]:
+    """Apply the corrections of the accepted decisions that stand, in the order they were taken.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+        As observed; they stay as they are.
+    decisions : iterable of Decision
+        All decisions, in any order.
+
+    Returns
+    -------
+    tuple of Shot, tuple of CorrectionNote
+        The shots in the order given, less the dropped ones; a corrected shot's `note` names its decisions.
+        And what each correction did; also when it changed no shot.
+    """
+    accepted = [
+        decision
+        for decision in standing(decisions).values()
+        if decision.answer == "accepted" and decision.correction
+    ]
+    orders = [Order(each.correction, each.line, f"decision {each.id}") for each in accepted]
+    corrected, applied = apply_corrections(shots, orders)
+    notes = (
+        CorrectionNote(
+            decision=each.id,
+            words=f"{done.words} (decision {each.id}, {each.who}, {date_words(each.at.date())})",
+            structures=done.structures,
+        )
+        for done, each in zip(applied, accepted, strict=True)
+    )
+    return corrected, tuple(notes)
+
+
+def _fault(decision: Decision) -> str:
+    for name in ("id", "cause", "subject", "who"):
+        if not getattr(decision, name).strip():
+            return f"has a blank {name}; give it one"
+    if decision.answer not in _ANSWERS:
+        return f"has the answer {decision.answer!r}; use one of {', '.join(get_args(Answer))}"
+    if decision.at.utcoffset() is None:
+        return "has no time zone in its time; write it with its offset"
+    fault = correction_fault(decision.correction) if decision.correction else ""
+    return f"has a correction that {fault}" if fault else ""
 
 
 def cause_id(code: str, subject: str, line: str) -> str:

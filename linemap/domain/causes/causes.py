@@ -7,16 +7,16 @@ so that a fault at a structure shows even in a file that is off. Nothing is appl
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 
-from linemap.domain.causes.cause import Cause, Suspicion, counted, listed
+from linemap.domain.causes.cause import Cause, DecisionKey, Suspicion, counted, listed
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.causes.consequence import consequences
 from linemap.domain.causes.correction import apply_corrections
-from linemap.domain.causes.decision import DecisionKey
 from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys, strange_labels
 from linemap.domain.causes.signature_order import misread_files
@@ -27,7 +27,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import Key, StructureStatus, fold
+from linemap.domain.record.status import Key, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
@@ -111,29 +111,19 @@ def find_causes(
     tolerances: Tolerances,
     poles: Iterable[Pole] = (),
     workflow: Workflow = FRAMED_ON_GROUND,
-    statuses: Mapping[Key, StructureStatus] | None = None,
     rejected: Collection[DecisionKey] = (),
 ) -> tuple[Cause, ...]:
     """Explain the exceptions of a survey.
 
     Parameters
     ----------
-    figures : Figures
-        Computed lines.
-    set_poles, checks : SetPoles, Checks
-        What `cluster_poles` and `check` made of `shots`.
+    figures, set_poles, checks
+        Computed lines, and what `cluster_poles` and `check` made of the shots by `tolerances`.
     shots : sequence of Shot
-        All shots, corrected by the decisions that stand (`linemap.domain.causes.decision.corrected_shots`).
-    events : iterable of Event
-        Records of the field, for crews, days and the moment the job is in.
-    tolerances : Tolerances
-        As used for the check.
-    poles : iterable of Pole
-        The pole schedule: unequal legs decide which second evidence counts.
-    workflow : Workflow
-        Of the events.
-    statuses : mapping, optional
-        What `fold` made of the events, where that is known already.
+        All shots, corrected by the decisions that stand (`linemap.domain.causes.cause.corrected_shots`).
+    events, poles
+        Records of the field, for crews, days and the moment the job is in; the pole schedule, because unequal
+        legs decide which second evidence counts.
     rejected : collection of DecisionKey
         Keys of causes a person has rejected: as laws of whole files they no longer compete.
 
@@ -146,14 +136,14 @@ def find_causes(
     observed = _SurveyAndShots.of(CheckedSurvey.of(figures, set_poles, checks, shots, tolerances), shots)
     if not observed.survey.exception.any():
         strangers = unknown_labels(observed.survey, observed.shots)
-        records = _records(observed.survey, events, poles, workflow, statuses) if strangers else None
+        records = _records(observed.survey, events, poles, workflow) if strangers else None
         return consequences(observed.survey, shots, strangers, records) if records is not None else ()
     misread = [each for each in misread_files(observed.survey) if observed.survey.key(each) not in rejected]
     read_right = observed.as_if_corrected(misread)
     known = {each.subject for each in misread}
     laws = [each for each in shifted_files(read_right.survey, rejected=rejected) if each.subject not in known]
     put_right = read_right.as_if_corrected(laws)
-    records = _records(observed.survey, events, poles, workflow, statuses)
+    records = _records(observed.survey, events, poles, workflow)
     single = _of_structures(put_right.survey, records, explained=[*misread, *laws])
     strangers = unknown_labels(put_right.survey, put_right.shots)
     found = [*misread, *laws, *gather(put_right.survey, records, single), *strangers]
@@ -203,37 +193,22 @@ def _of_structures(
 
 
 def _records(
-    survey: CheckedSurvey,
-    events: Iterable[Event],
-    poles: Iterable[Pole],
-    workflow: Workflow,
-    statuses: Mapping[Key, StructureStatus] | None,
+    survey: CheckedSurvey, events: Iterable[Event], poles: Iterable[Pole], workflow: Workflow
 ) -> Records:
     """Gather what is recorded of the structures that have shots."""
-    rows = np.unique(survey.matched.row).tolist()
-    keys = {(survey.line(row).name, survey.number(row)): row for row in rows}
+    letters = {
+        (survey.line(row).name, survey.number(row)): survey.figures.letters_of(row)
+        for row in np.unique(survey.matched.row).tolist()
+    }
     of_structure: dict[Key, list[Event]] = defaultdict(list)
     for event in events:
-        if event.key in keys:
+        if event.key in letters:
             of_structure[event.key].append(event)
     legs: dict[Key, dict[str, Pole]] = defaultdict(dict)
     for pole in poles:
         legs[pole.line, pole.structure][pole.letter] = pole
-    if statuses is None:
-        statuses = _folded(survey, of_structure, keys, workflow)
     return Records(
-        statuses=statuses,
+        statuses=fold(chain.from_iterable(of_structure.values()), workflow, pole_letters=letters),
         events=of_structure,
         poles={key: tuple(by_letter.values()) for key, by_letter in legs.items()},
     )
-
-
-def _folded(
-    survey: CheckedSurvey,
-    of_structure: Mapping[Key, list[Event]],
-    keys: Mapping[Key, int],
-    workflow: Workflow,
-) -> Mapping[Key, StructureStatus]:
-    letters = {key: survey.figures.letters_of(row) for key, row in keys.items()}
-    recorded = (event for group in of_structure.values() for event in group)
-    return fold(recorded, workflow, pole_letters=letters)

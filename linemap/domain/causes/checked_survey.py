@@ -7,17 +7,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
-from linemap.domain.causes.cause import Suspicion
+from linemap.domain.causes.cause import DecisionKey, Suspicion
 from linemap.domain.causes.correction import Order
-from linemap.domain.causes.decision import DecisionKey
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
-from linemap.domain.survey.set_poles import SetPoles, cluster_poles
+from linemap.domain.survey.residual import held_tight
+from linemap.domain.survey.set_poles import SetPoles, centres_of, cluster_poles, nearest_rows
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
 from linemap.domain.survey.verdict import Checks, Verdict
@@ -69,7 +68,7 @@ class CheckedSurvey:
             file=np.array([position[shot.file] for shot in matched.shots], dtype=np.int64),
             files=tuple(names),
             files_of={row: tuple(files) for row, files in files_of.items()},
-            centre=np.column_stack([figures.structures.easting, figures.structures.northing]),
+            centre=centres_of(figures),
             exception=_exceptions(checks),
         )
 
@@ -104,10 +103,7 @@ class CheckedSurvey:
 
     def nearest(self, at: FloatArray) -> IntArray:
         """Return the row of the structure whose design centre is nearest to each grid point."""
-        if not len(at):
-            return np.zeros(0, dtype=np.int64)
-        tree = shapely.STRtree(np.asarray(shapely.points(self.centre)))
-        return np.asarray(tree.nearest(np.asarray(shapely.points(at))), dtype=np.int64)
+        return nearest_rows(self.centre, at)
 
     @property
     def metres(self) -> FloatArray:
@@ -135,6 +131,18 @@ class CheckedSurvey:
         """Return a structure as the subject of a cause."""
         return f"structure {self.number(row)}"
 
+    def residuals(self, rows: IntArray) -> dict[str, tuple[FloatArray, FloatArray, FloatArray]]:
+        """Return by name value, sigma and tolerance of each residual at some rows; nan where not known."""
+        checks, limits, alike = self.checks, self.tolerances, np.ones(len(rows))
+        table = {
+            "rotation": (checks.rotation_deg, checks.rotation_sigma_deg, limits.rotation_deg.value * alike),
+            "along": (checks.along, checks.along_sigma, self.along_limit(rows)),
+            "across": (checks.across, checks.across_sigma, limits.across.value * alike),
+            "spacing": (checks.spacing_error, checks.spacing_sigma, limits.spacing.value * alike),
+            "bow": (checks.collinearity, checks.collinearity_sigma, limits.collinearity.value * alike),
+        }
+        return {name: (value[rows], sigma[rows], limit) for name, (value, sigma, limit) in table.items()}
+
     def own_frame(self, rows: IntArray) -> FloatArray:
         """Return (m, 2, 2) matrices that turn grid (east, north) into ground (along, across) of each row."""
         azimuth = self.figures.structure_azimuth_deg[rows]
@@ -144,11 +152,8 @@ class CheckedSurvey:
 
     def along_limit(self, rows: IntArray) -> FloatArray:
         """Tolerance of each row's centre along the line: the tight one at angles and section breaks."""
-        tight = (np.abs(self.figures.deflection_deg[rows]) > 0.0) | self.figures.structures.section_break[
-            rows
-        ]
         loose, strict = self.tolerances.along_tangent.value, self.tolerances.along_angle.value
-        return np.where(tight, strict, loose)
+        return np.where(held_tight(self.figures, rows), strict, loose)
 
 
 def file_subject(file: str) -> str:

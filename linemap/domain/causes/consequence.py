@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import fields
 
-from linemap.domain.causes.cause import Cause, Suspicion, counted
+from linemap.domain.causes.cause import Cause, Explanation, Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.correction import apply_corrections
 from linemap.domain.causes.signature_side import Records
@@ -45,17 +46,11 @@ def consequences(
     after = _after(survey, shots, suspicions)
     return tuple(
         Cause(
-            code=each.code,
-            subject=each.subject,
             line=survey.line_name(each.rows),
             structures=survey.numbers(each.rows),
-            words=each.words,
-            evidence=each.evidence,
-            correction=each.correction,
             would_change=_change(survey, after, each),
-            cost_rank=each.cost_rank,
             moment=_ON_PAPER if each.on_paper else _moment(survey, each, records),
-            asks_for=each.asks_for,
+            **{name.name: getattr(each, name.name) for name in fields(Explanation)},
         )
         for each in sorted(suspicions, key=lambda each: (each.rows, each.code))
     )

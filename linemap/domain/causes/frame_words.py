@@ -10,14 +10,7 @@ import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.finding.phrase import (
-    AHEAD_BACK,
-    RIGHT_LEFT,
-    bow_words,
-    centre_words,
-    spacing_words,
-    turn_words,
-)
+from linemap.domain.survey.words import residual_texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,14 +82,7 @@ _KINDS: Mapping[str, _Kind] = MappingProxyType(
 def frame_suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, float]]) -> Suspicion:
     """Put the explanation of one frame in words.
 
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey.
-    row : int
-        The frame.
-    ranked : list of (code, detail, probability)
-        What it may be; the first is what it is called.
+    `ranked` has code, detail and probability of what it may be; the first is what it is called.
     """
     code, detail, _ = ranked[0]
     kind = _KINDS[code]
@@ -122,17 +108,8 @@ def frame_suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str
 
 
 def seen_words(survey: CheckedSurvey, row: int, names: list[str]) -> str:
-    """Say how a frame stands: the residuals named, or all outside their tolerance."""
-    checks, unit = survey.checks, survey.unit
-    words = {
-        "rotation": turn_words(float(checks.rotation_deg[row]), float(checks.rotation_sigma_deg[row])),
-        "along": centre_words(checks.along[row], checks.along_sigma[row], unit, sides=AHEAD_BACK),
-        "across": centre_words(checks.across[row], checks.across_sigma[row], unit, sides=RIGHT_LEFT),
-        "spacing": spacing_words(
-            checks.measured_spacing[row], checks.spacing_error[row], checks.spacing_sigma[row], unit
-        ),
-        "bow": bow_words(checks.collinearity[row], checks.collinearity_sigma[row], unit),
-    }
+    """Say how a frame stands, by the residuals named."""
+    words = residual_texts(survey.checks, row, survey.unit)
     return ", ".join(words[name] for name in names)
 
 
@@ -159,13 +136,5 @@ def _percent(part: float) -> str:
 
 def _outside(survey: CheckedSurvey, row: int) -> list[str]:
     """Name the residuals beyond their tolerance, whatever the sigma."""
-    checks, tolerances = survey.checks, survey.tolerances
-    along = float(survey.along_limit(np.array([row]))[0])
-    pairs = (
-        ("rotation", checks.rotation_deg[row], tolerances.rotation_deg.value),
-        ("along", checks.along[row], along),
-        ("across", checks.across[row], tolerances.across.value),
-        ("spacing", checks.spacing_error[row], tolerances.spacing.value),
-        ("bow", checks.collinearity[row], tolerances.collinearity.value),
-    )
-    return [name for name, value, limit in pairs if abs(value) > limit]
+    seen = survey.residuals(np.array([row]))
+    return [name for name, (value, _, limit) in seen.items() if abs(value[0]) > limit[0]]

@@ -17,7 +17,7 @@ import numpy as np
 from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.frame_words import frame_suspicion
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.bearing import wrap180
 from linemap.geometry.uncertainty import log_normal_below, normal_below
@@ -57,14 +57,7 @@ class _Idea:
 
 
 def misset_frames(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
-    """Explain frames that failed, each by itself.
-
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey.
-    rows : (m,) ndarray of int
-        Rows to look at; those that did not fail are passed over.
+    """Explain frames that failed, each by itself; rows that did not are passed over.
 
     Returns
     -------
@@ -180,14 +173,15 @@ def _same(rows: IntArray, low: float, high: float) -> _Interval:
 
 def _log_probabilities(survey: CheckedSurvey, rows: IntArray, ideas: list[_Idea]) -> FloatArray:
     """Return (ideas, rows) log of prior times likelihood, up to a constant of each row."""
-    values, sigmas, known = _residuals(survey, rows)
+    seen = survey.residuals(rows)
     log = np.empty((len(ideas), len(rows)))
     for i, idea in enumerate(ideas):
         log[i] = math.log(idea.prior)
         for name in _RESIDUALS:
             expected = idea.expects.get(name) or _same(rows, 0.0, 0.0)
-            part = _log_density(values[name], sigmas[name], expected, turns=name == "rotation")
-            log[i] += np.where(known[name], part, _unknown(name, idea))
+            value, sigma, limit = seen[name]
+            part = _log_density(value, np.hypot(sigma, limit / 3.0), expected, turns=name == "rotation")
+            log[i] += np.where(np.isfinite(value), part, _unknown(name, idea))
         if idea.code == "poor survey":
             log[i, survey.checks.provable[rows]] = -np.inf
     return np.where(np.isnan(log), -np.inf, log)
@@ -222,23 +216,3 @@ def _log_between(low: FloatArray, high: FloatArray) -> FloatArray:
     tail = upto + np.log1p(-np.exp(np.minimum(below - upto, 0.0)))
     with np.errstate(divide="ignore"):
         return np.asarray(np.where(near > 1e-6, np.log(near), tail), dtype=np.float64)
-
-
-def _residuals(
-    survey: CheckedSurvey, rows: IntArray
-) -> tuple[dict[str, FloatArray], dict[str, FloatArray], dict[str, BoolArray]]:
-    """Return value, sigma with setting scatter, and whether known, of each residual."""
-    checks, tolerances = survey.checks, survey.tolerances
-    table = {
-        "rotation": (checks.rotation_deg, checks.rotation_sigma_deg, tolerances.rotation_deg.value),
-        "along": (checks.along, checks.along_sigma, survey.along_limit(rows)),
-        "across": (checks.across, checks.across_sigma, tolerances.across.value),
-        "spacing": (checks.spacing_error, checks.spacing_sigma, tolerances.spacing.value),
-        "bow": (checks.collinearity, checks.collinearity_sigma, tolerances.collinearity.value),
-    }
-    values = {name: value[rows] for name, (value, _, _) in table.items()}
-    sigmas = {
-        name: np.hypot(sigma[rows], np.asarray(limit) / 3.0) for name, (_, sigma, limit) in table.items()
-    }
-    known = {name: np.isfinite(value) for name, value in values.items()}
-    return values, sigmas, known

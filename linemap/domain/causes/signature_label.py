@@ -9,16 +9,15 @@ import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
+from linemap.domain.design.structure import POLE_LETTERS, BoolArray, IntArray
 from linemap.domain.finding.ledger import Ledger
-from linemap.domain.finding.phrase import length_text, poles_not_shot, spacing_words, turn_words
+from linemap.domain.finding.phrase import length_text, pole_names, poles_not_shot, spacing_words, turn_words
+from linemap.domain.survey.residual import as_set_at
+from linemap.domain.survey.set_poles import at_another, distance
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
 from linemap.domain.survey.verdict import Verdict
-from linemap.geometry.frame import as_set
 
-#: A shot this near its own structure's centre is not looked for elsewhere (5 m: a frame is smaller).
-_AT_HOME_M = 5.0
 #: Shots of one pole that disagree are tried one by one up to this many frames.
 _TRIED = 6
 
@@ -26,26 +25,14 @@ _TRIED = 6
 def strange_labels(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     """Find shots that lie at another structure than their label says, each with a relabelling.
 
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey.
-    rows : (m,) ndarray of int
-        Rows to look at.
-
     Returns
     -------
     list of Suspicion
         "neighbour's label", one a row; it also explains the structure the shots lie at.
     """
-    at, own = survey.matched.at, survey.matched.row
+    own = survey.matched.row
     looked_at = np.isin(own, rows[survey.checks.withheld[rows]])
-    away = looked_at & (_distance(at, survey.centre[own]) * survey.metres[own] > _AT_HOME_M)
-    target = own.copy()
-    target[away] = survey.nearest(at[away])
-    gain = _distance(at, survey.centre[own]) - _distance(at, survey.centre[target])
-    half = _distance(survey.centre[own], survey.centre[target]) / 2.0
-    astray = (target != own) & (gain > half) & (_distance(at, survey.centre[target]) < half)
+    target, astray = at_another(survey.matched, survey.figures, looked_at)
     strange = np.unique(own[astray]).tolist()
     taken = set(strange)
     found = []
@@ -86,7 +73,6 @@ def _strange_label(
         correction=correction,
         cost_rank=4,
         asks_for=f"the order of the shots in the field book; was {survey.number(there)} shot that day",
-        on_paper=True,
     )
 
 
@@ -151,13 +137,12 @@ def _conflict(survey: CheckedSurvey, row: int) -> Suspicion:
         evidence=tuple(_choices(survey, row, poles)),
         cost_rank=4,
         asks_for=f"the field book: which shot of pole {pole} counts, or shoot it again",
-        on_paper=True,
     )
 
 
 def _nowhere(survey: CheckedSurvey, row: int, shots: list[Shot]) -> Suspicion:
     at = np.array([(shot.easting, shot.northing) for shot in shots])
-    away = float(_distance(at, survey.centre[row]).max()) / survey.figures.combined_factor[row]
+    away = float(distance(at, survey.centre[row]).max()) / survey.figures.combined_factor[row]
     return Suspicion(
         code="no single cause found",
         subject=survey.subject(row),
@@ -168,7 +153,6 @@ def _nowhere(survey: CheckedSurvey, row: int, shots: list[Shot]) -> Suspicion:
         ),
         cost_rank=4,
         asks_for="the field book, or shoot it again",
-        on_paper=True,
     )
 
 
@@ -199,19 +183,9 @@ def _choices(survey: CheckedSurvey, row: int, poles: dict[str, list[Shot]]) -> l
 
 def _frame_words(survey: CheckedSurvey, row: int, choice: tuple[Shot, ...]) -> str:
     figures = survey.figures
-    factor = float(figures.combined_factor[row])
     poles = np.full((1, 3, 2), np.nan)
     poles[0, : len(choice)] = [(shot.easting, shot.northing) for shot in choice]
-    frame = as_set(
-        figures.structures.easting[[row]],
-        figures.structures.northing[[row]],
-        structure_azimuth_deg=figures.structure_azimuth_deg[[row]],
-        spacing_grid=figures.structures.spacing[[row]] * factor,
-        pole_count=figures.structures.pole_count[[row]],
-        a_left=figures.a_left[[row]],
-        set_poles=poles,
-        combined_factor=factor,
-    )
+    frame = as_set_at(figures, np.array([row]), poles)
     sigma = survey.tolerances.shot_sigma * 2.0**0.5
     measured, error = float(frame.measured_spacing[0]), float(frame.spacing_error[0])
     turn_sigma = float(np.degrees(sigma / measured)) if measured > 0.0 else 180.0
@@ -224,7 +198,7 @@ def _frame_words(survey: CheckedSurvey, row: int, choice: tuple[Shot, ...]) -> s
 
 def _missing(survey: CheckedSurvey, row: int) -> Suspicion:
     letters = str(survey.checks.missing[row])
-    poles = f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
+    poles = pole_names(letters)
     shots, _ = _shots_of(survey, row)
     return Suspicion(
         code="pole missing",
@@ -234,7 +208,6 @@ def _missing(survey: CheckedSurvey, row: int) -> Suspicion:
         evidence=(f"shot: {point_names(shots)}",),
         cost_rank=4,
         asks_for=f"a shot of {poles}, or the raw file if it was taken",
-        on_paper=True,
     )
 
 
@@ -269,9 +242,4 @@ def _poor(survey: CheckedSurvey, row: int, evidence: list[str]) -> Suspicion:
         evidence=tuple(evidence),
         cost_rank=5,
         asks_for="better shots: fixed solution, longer occupation, or a total station",
-        on_paper=True,
     )
-
-
-def _distance(points: FloatArray, others: FloatArray) -> FloatArray:
-    return np.asarray(np.hypot(points[..., 0] - others[..., 0], points[..., 1] - others[..., 1]))

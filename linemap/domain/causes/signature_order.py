@@ -71,7 +71,6 @@ def _exchanged(survey: CheckedSurvey, index: int, shots: BoolArray, *, whole: bo
         correction={"kind": "exchange", "file": file} | ({} if whole else {"rows": in_file_rows}),
         cost_rank=2,
         asks_for="the header or the export setting of the file: P,N,E,Z,D or P,E,N,Z,D",
-        on_paper=True,
     )
 
 
@@ -100,7 +99,6 @@ def _other_unit(
         correction={"kind": "foot", "file": file, "factor": factor},
         cost_rank=2,
         asks_for="the unit setting of the controller or of the export",
-        on_paper=True,
     )
 
 
@@ -125,7 +123,6 @@ def _other_zone(survey: CheckedSurvey, index: int, rows: IntArray, at: FloatArra
         ),
         cost_rank=2,
         asks_for="the coordinate system set in the controller (zone, datum, localisation)",
-        on_paper=True,
     )
 
 

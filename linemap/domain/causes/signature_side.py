@@ -16,7 +16,8 @@ from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import IntArray, Pole
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import Key, StructureStatus
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
+from linemap.domain.survey.residual import held_tight
 from linemap.domain.survey.verdict import Verdict
 
 #: So many reversed in a row are a run.
@@ -36,15 +37,17 @@ class Records:
 
     def crew(self, key: Key, step: str) -> str:
         """Return the crew that did a step, "" when it is not recorded."""
-        status = self.statuses.get(key)
-        state = None if status is None else status.done.get(step) or status.begun.get(step)
+        state = self._state(key, step)
         return "" if state is None else state.crew
 
     def day(self, key: Key, step: str) -> str:
         """Return the day a step was done as decisions on a cause name it, ISO 8601; "" = not recorded."""
-        status = self.statuses.get(key)
-        state = None if status is None else status.done.get(step) or status.begun.get(step)
+        state = self._state(key, step)
         return "" if state is None else state.at.date().isoformat()
+
+    def _state(self, key: Key, step: str) -> StepState | None:
+        status = self.statuses.get(key, NOTHING_RECORDED)
+        return status.done.get(step) or status.begun.get(step)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,15 +66,6 @@ class _Stretch:
 
 def turned_frames(survey: CheckedSurvey, records: Records, rows: IntArray) -> list[Suspicion]:
     """Explain reversed frames that have no other fault.
-
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey.
-    records : Records
-        Crews and days of framing and setting, and the pole schedule.
-    rows : (m,) ndarray of int
-        Rows to look at.
 
     Returns
     -------
@@ -210,10 +204,8 @@ def _run_evidence(survey: CheckedSurvey, records: Records, rows: list[int]) -> l
 def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
     key = _key(survey, row)
     unequal, decides, asks = _legs(records, key)
-    last = "C" if survey.figures.structures.pole_count[row] == 3 else "B"
-    turning = (
-        abs(float(survey.figures.deflection_deg[row])) > 0.0 or survey.figures.structures.section_break[row]
-    )
+    last = survey.figures.letters_of(row)[-1]
+    turning = held_tight(survey.figures, np.array([row]))[0]
     return Suspicion(
         code="reversed single",
         subject=survey.subject(row),

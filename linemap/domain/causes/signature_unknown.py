@@ -21,13 +21,6 @@ _AT_POLE_M = 1.524
 def unknown_labels(survey: CheckedSurvey, shots: Sequence[Shot]) -> list[Suspicion]:
     """Find shots whose structure number is in no list and which lie where a structure without shots stands.
 
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey.
-    shots : sequence of Shot
-        All its shots, those that name no known structure among them.
-
     Returns
     -------
     list of Suspicion
@@ -113,7 +106,6 @@ def _unknown(survey: CheckedSurvey, number: str, row: int, shots: Sequence[Shot]
         },
         cost_rank=4,
         asks_for=f"the field book: which structure was shot as {number}, and is {number} in a newer list",
-        on_paper=True,
     )
 
 

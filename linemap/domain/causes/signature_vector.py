@@ -14,9 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from linemap.domain.causes.cause import Suspicion
+from linemap.domain.causes.cause import DecisionKey, Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
-from linemap.domain.causes.decision import DecisionKey
 from linemap.domain.causes.fit import Fit, fit_vectors
 from linemap.domain.causes.vector_words import Group, Kind, Model, suspicion_of
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
@@ -44,14 +43,7 @@ _STRAIGHTENED = 3
 
 
 def shifted_files(survey: CheckedSurvey, *, rejected: Collection[DecisionKey] = ()) -> list[Suspicion]:
-    """Find files whose structures are all off by one law.
-
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey; files in which fewer than two structures are exceptions are passed over.
-    rejected : collection of DecisionKey
-        Explanations a person has rejected: they do not compete.
+    """Find files of two exceptions or more whose structures are all off by one law, none a person `rejected`.
 
     Returns
     -------

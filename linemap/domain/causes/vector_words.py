@@ -108,7 +108,6 @@ def suspicion_of(
         correction=None if tied else _correction(file, group, model, fit),
         cost_rank=2,
         asks_for=_ASKS[model.kind],
-        on_paper=True,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import date
 from typing import Final
 
@@ -90,7 +91,12 @@ def poles_not_shot(letters: str) -> str:
     >>> poles_not_shot("B"), poles_not_shot("AC")
     ('pole B not shot', 'poles A, C not shot')
     """
-    return f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)} not shot"
+    return f"{pole_names(letters)} not shot"
+
+
+def pole_names(letters: Sequence[str]) -> str:
+    """Name poles by their letters: "pole B", "poles A, C"."""
+    return f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
 
 
 def side_words(kind: str, *, ahead: float, right: float) -> str:

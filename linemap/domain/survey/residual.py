@@ -74,7 +74,7 @@ class SetFrames:
             Error all shots share, per axis, ground unit.
         """
         rows = in_place(row)
-        seen = _as_set(figures, rows, position)
+        seen = as_set_at(figures, rows, position)
         known = np.isfinite(seen.along)
         three = figures.structures.pole_count[rows] == 3
         last_pole = _last(position, three)
@@ -89,7 +89,7 @@ class SetFrames:
             seen=seen,
             known=known,
             three_poles=three,
-            strict=(np.abs(figures.deflection_deg[rows]) > 0.0) | figures.structures.section_break[rows],
+            strict=held_tight(figures, rows),
             outer_distance=outer,
             rotation_sigma_deg=rotation_sigma_deg(first, last, distance=outer),
             centre_sigma=centre_sigma(first, last, common=common_sigma),
@@ -108,6 +108,11 @@ class SetFrames:
         )
 
 
+def held_tight(figures: Figures, rows: IntArray | slice) -> BoolArray:
+    """Return where the tolerance along the line is the tight one: at angles and section breaks."""
+    return (np.abs(figures.deflection_deg[rows]) > 0.0) | figures.structures.section_break[rows]
+
+
 def _last(columns: FloatArray, three: BoolArray) -> FloatArray:
     """Take the column of pole C on three-pole structures, and of pole B on the others."""
     last = columns[:, 1].copy()
@@ -115,7 +120,8 @@ def _last(columns: FloatArray, three: BoolArray) -> FloatArray:
     return last
 
 
-def _as_set(figures: Figures, row: IntArray | slice, position: FloatArray) -> AsSet:
+def as_set_at(figures: Figures, row: IntArray | slice, position: FloatArray) -> AsSet:
+    """Compare the (m, 3, 2) grid positions of the poles of rows with their design."""
     structures, factor = figures.structures, figures.combined_factor[row]
     return as_set(
         structures.easting[row],

@@ -95,9 +95,9 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
 def _astray(matched: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
     """Find shots nowhere near their structure, and say so when exchanging the columns brings them home."""
     metres = figures.grid_metres[matched.row]
-    centre = _centres(figures)[matched.row]
-    as_read = _distance(matched.at, centre) * metres
-    exchanged = _distance(matched.at[:, ::-1], centre) * metres
+    centre = centres_of(figures)[matched.row]
+    as_read = distance(matched.at, centre) * metres
+    exchanged = distance(matched.at[:, ::-1], centre) * metres
     astray = as_read > _NOWHERE_NEAR_M
     home = astray & (exchanged < _EXCHANGED_WITHIN_M)
     findings = []
@@ -123,21 +123,28 @@ def _far(matched: MatchedShots, group: list[int], distance_m: FloatArray) -> dic
     return {"points": names, "distance_m": float(distance_m[group].min())}
 
 
-def _elsewhere(placed: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
-    """Find shots at another structure: nearer to it than to their own by more than half the way between.
+def at_another(
+    shots: MatchedShots, figures: Figures, looked_at: BoolArray | None = None
+) -> tuple[IntArray, BoolArray]:
+    """Return the row nearest to each shot, its own unless it is looked at and away, and where that tells.
 
-    Design centres stand for the structures: poles are a few feet from them, spans a thousand.
+    It does where the shot is nearer to another structure by more than half the way between them. Design
+    centres stand for the structures: poles are a few feet from them, spans a thousand.
     """
-    centres = _centres(figures)
-    own = _distance(placed.at, centres[placed.row])
-    nearest = placed.row.copy()
-    away = own * figures.grid_metres[placed.row] > _AT_HOME_M
-    if away.any():
-        tree = shapely.STRtree(np.asarray(shapely.points(centres)))
-        nearest[away] = tree.nearest(np.asarray(shapely.points(placed.at[away])))
-    other = _distance(placed.at, centres[nearest])
-    half_way = _distance(centres[placed.row], centres[nearest]) / 2.0
-    elsewhere = (nearest != placed.row) & (own - other > half_way) & (other < half_way)
+    centres, nearest = centres_of(figures), shots.row.copy()
+    own = distance(shots.at, centres[shots.row])
+    away = own * figures.grid_metres[shots.row] > _AT_HOME_M
+    if looked_at is not None:
+        away &= looked_at
+    nearest[away] = nearest_rows(centres, shots.at[away])
+    other = distance(shots.at, centres[nearest])
+    half_way = distance(centres[shots.row], centres[nearest]) / 2.0
+    return nearest, (nearest != shots.row) & (own - other > half_way) & (other < half_way)
+
+
+def _elsewhere(placed: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
+    """Find shots at another structure."""
+    nearest, elsewhere = at_another(placed, figures)
     findings = []
     for group in placed.by_row(elsewhere).values():
         for target in sorted(set(nearest[group].tolist())):
@@ -151,7 +158,7 @@ def _at_another(placed: MatchedShots, figures: Figures, target: int, there: list
     number = figures.structures.number
     all_of_row = np.flatnonzero(placed.row == row)
     stay = np.setdiff1d(all_of_row, there)
-    home = placed.at[stay].mean(axis=0) if stay.size else _centres(figures)[row]
+    home = placed.at[stay].mean(axis=0) if stay.size else centres_of(figures)[row]
     grid = float(np.hypot(*(placed.at[there].mean(axis=0) - home)))
     return finding_at(
         figures,
@@ -184,7 +191,7 @@ def _merge(
     at = np.column_stack([_means(placed.at[:, axis], of_pole, len(pole)) for axis in (0, 1)])
     own = [default_sigma if shot.sigma is None else shot.sigma for shot in placed.shots]
     sigma = _largest(np.array(own, dtype=np.float64), of_pole, len(pole))
-    reach = _largest(_distance(placed.at, at[of_pole]), of_pole, len(pole)) / figures.combined_factor[row]
+    reach = _largest(distance(placed.at, at[of_pole]), of_pole, len(pole)) / figures.combined_factor[row]
     floor = figures.of_lines(lambda line: line.ground(_SAME_POLE_M))[row]
     moved = _largest(elsewhere.astype(np.float64), of_pole, len(pole)) > 0.0
     split = ~moved & (reach > np.maximum(2.0 * 2.0**0.5 * sigma, floor))
@@ -233,10 +240,19 @@ def _disagree(figures: Figures, placed: MatchedShots, group: IntArray) -> Findin
     )
 
 
-def _centres(figures: Figures) -> FloatArray:
+def centres_of(figures: Figures) -> FloatArray:
+    """Return the (n, 2) design centres, grid easting and northing."""
     return np.column_stack([figures.structures.easting, figures.structures.northing])
 
 
-def _distance(points: FloatArray, others: FloatArray) -> FloatArray:
-    """Row by row, or from all points to one."""
+def nearest_rows(centres: FloatArray, at: FloatArray) -> IntArray:
+    """Return which of (n, 2) centres is nearest to each of (m, 2) points."""
+    if not len(at):
+        return np.zeros(0, dtype=np.int64)
+    tree = shapely.STRtree(np.asarray(shapely.points(centres)))
+    return np.asarray(tree.nearest(np.asarray(shapely.points(at))), dtype=np.int64)
+
+
+def distance(points: FloatArray, others: FloatArray) -> FloatArray:
+    """Return grid distances row by row, or from all points to one."""
     return np.asarray(np.hypot(points[:, 0] - others[..., 0], points[:, 1] - others[..., 1]))

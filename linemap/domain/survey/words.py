@@ -22,15 +22,6 @@ from linemap.domain.survey.verdict import Checks
 def residual_words(figures: Figures, checks: Checks, i: int) -> tuple[str, ...]:
     """Say in sentences how the frame of row `i` stands against its design, with sigmas.
 
-    Parameters
-    ----------
-    figures : Figures
-        Computed lines.
-    checks : Checks
-        The check of the same rows.
-    i : int
-        Row of the structure.
-
     Returns
     -------
     tuple of str
@@ -40,20 +31,29 @@ def residual_words(figures: Figures, checks: Checks, i: int) -> tuple[str, ...]:
     """
     if math.isnan(checks.along[i]):
         return (_why_nothing(checks, i),)
-    unit = figures.line_of(i).unit.symbol
-    sentences = [_reversed_sentence(figures, i)] if checks.reversed[i] else []
-    if not math.isnan(checks.rotation_deg[i]):
-        sentences.append(_turn_sentence(figures, checks, i, unit))
-    sentences += [
-        centre_words(checks.along[i], checks.along_sigma[i], unit, sides=AHEAD_BACK),
-        centre_words(checks.across[i], checks.across_sigma[i], unit, sides=RIGHT_LEFT),
-    ]
-    if not math.isnan(checks.spacing_error[i]):
-        measured, error = checks.measured_spacing[i], checks.spacing_error[i]
-        sentences.append(spacing_words(measured, error, checks.spacing_sigma[i], unit))
-    if not math.isnan(checks.collinearity[i]):
-        sentences.append(bow_words(checks.collinearity[i], checks.collinearity_sigma[i], unit))
-    return tuple(sentences)
+    texts = residual_texts(checks, i, figures.line_of(i).unit.symbol)
+    if "rotation" in texts:
+        texts["rotation"] += _worse_pole(figures, checks, i)
+    return (*([_reversed_sentence(figures, i)] if checks.reversed[i] else []), *texts.values())
+
+
+def residual_texts(checks: Checks, i: int, unit: str) -> dict[str, str]:
+    """Say by name each residual that row `i` has: rotation, along, across, spacing, bow."""
+    said = {
+        "rotation": turn_words(float(checks.rotation_deg[i]), float(checks.rotation_sigma_deg[i])),
+        "along": centre_words(checks.along[i], checks.along_sigma[i], unit, sides=AHEAD_BACK),
+        "across": centre_words(checks.across[i], checks.across_sigma[i], unit, sides=RIGHT_LEFT),
+        "spacing": spacing_words(
+            checks.measured_spacing[i], checks.spacing_error[i], checks.spacing_sigma[i], unit
+        ),
+        "bow": bow_words(checks.collinearity[i], checks.collinearity_sigma[i], unit),
+    }
+    values = {
+        "rotation": checks.rotation_deg,
+        "spacing": checks.spacing_error,
+        "bow": checks.collinearity,
+    }
+    return {name: text for name, text in said.items() if not math.isnan(values.get(name, checks.along)[i])}
 
 
 def landmark_words(line: Line, back: str, here: str, ahead: str, *, pole_count: int = 2) -> str:
@@ -86,19 +86,15 @@ def _why_nothing(checks: Checks, i: int) -> str:
     return "not surveyed"
 
 
-def _last(figures: Figures, i: int) -> str:
-    return "C" if figures.structures.pole_count[i] == 3 else "B"
-
-
 def _reversed_sentence(figures: Figures, i: int) -> str:
     return (
-        f"A and {_last(figures, i)} are the other way round: the labels or the frame; "
+        f"A and {figures.letters_of(i)[-1]} are the other way round: the labels or the frame; "
         "second evidence is needed (pole lengths, ground wire, a photo with a known direction)"
     )
 
 
-def _turn_sentence(figures: Figures, checks: Checks, i: int, unit: str) -> str:
-    """Say the rotation, and how far along the line it and the centre put the outer pole that is worse.
+def _worse_pole(figures: Figures, checks: Checks, i: int) -> str:
+    """Say how far along the line rotation and centre put the outer pole that is worse.
 
     A clockwise turn moves the right end of the arm back and the left end ahead by s·sin(rotation)/2 each.
     """
@@ -106,8 +102,8 @@ def _turn_sentence(figures: Figures, checks: Checks, i: int, unit: str) -> str:
     ends = {"left": float(checks.along[i]) + half, "right": float(checks.along[i]) - half}
     a_side, last_side = ("left", "right") if figures.a_left[i] else ("right", "left")
     worse = a_side if abs(ends[a_side]) > abs(ends[last_side]) else last_side
-    letter = "A" if worse == a_side else _last(figures, i)
+    letter = "A" if worse == a_side else figures.letters_of(i)[-1]
     pole = f"the pole in the place of {letter}" if checks.reversed[i] else f"pole {letter}"
     way = "ahead of" if ends[worse] > 0 else "back of"
-    turn = turn_words(float(checks.rotation_deg[i]), float(checks.rotation_sigma_deg[i]))
-    return f"{turn}; {pole} is {length_text(ends[worse], unit)} {way} where it should be"
+    off = length_text(ends[worse], figures.line_of(i).unit.symbol)
+    return f"; {pole} is {off} {way} where it should be"

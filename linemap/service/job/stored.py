@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
-from linemap.domain.causes.decision import Decision
+from linemap.domain.causes.cause import Decision
 from linemap.domain.crew.hold import Hold, HoldRelease, apply_releases
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from linemap.domain.causes.decision import Decision, standing
+from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot

@@ -10,8 +10,15 @@ from typing import Any
 from sqlalchemy import Connection
 
 from linemap.answers import survey as answer
-from linemap.domain.causes.cause import Cause, cause_id
-from linemap.domain.causes.decision import Answer, CorrectionNote, Decision, DecisionKey, standing
+from linemap.domain.causes.cause import (
+    Answer,
+    Cause,
+    CorrectionNote,
+    Decision,
+    DecisionKey,
+    cause_id,
+    standing,
+)
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words

@@ -9,9 +9,8 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey, corrected_shots, standing
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.causes.decision import CorrectionNote, DecisionKey, corrected_shots, standing
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.compute_figures import figures

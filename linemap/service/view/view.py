@@ -8,8 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from linemap import __version__
-from linemap.domain.causes.cause import Cause
-from linemap.domain.causes.decision import CorrectionNote, DecisionKey
+from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.design.figures import Figures

@@ -14,9 +14,8 @@ from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.cause import Cause, Decision, corrected_shots
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.causes.decision import Decision, corrected_shots
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.tolerance import Tolerances

@@ -12,7 +12,7 @@ from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.causes.decision import Answer, Decision, corrected_shots, standing
+from linemap.domain.causes.cause import Answer, Decision, corrected_shots, standing
 from linemap.domain.survey.shot import Shot
 
 NOON = dt.datetime(2026, 5, 15, 12, 0, tzinfo=dt.UTC)

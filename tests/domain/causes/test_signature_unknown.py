@@ -8,9 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from linemap.domain.causes.cause import Cause
+from linemap.domain.causes.cause import Cause, Decision, corrected_shots
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.causes.decision import Decision, corrected_shots
 from linemap.domain.causes.signature_unknown import likeness
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.domain.causes.cause import Cause
-from linemap.domain.causes.decision import Answer, Decision
+from linemap.domain.causes.cause import Answer, Cause, Decision
 from linemap.service.survey.survey import check_job
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from linemap.domain.causes.decision import Answer
+from linemap.domain.causes.cause import Answer
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.survey.survey_page import (
     Asked,

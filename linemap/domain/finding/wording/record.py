@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Stop, Values
@@ -13,12 +13,9 @@ from linemap.domain.finding.phrase import (
     length_text,
     level_words,
     limit_text,
+    pole_names,
     sweep_words,
 )
-
-
-def _poles(letters: Sequence[str]) -> str:
-    return f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
 
 
 def _twice(v: Values) -> str:
@@ -28,7 +25,7 @@ def _twice(v: Values) -> str:
 
 
 def _rejected(v: Values) -> str:
-    of_pole = f" for {_poles(v['poles'])}" if v["poles"] else ""
+    of_pole = f" for {pole_names(v['poles'])}" if v["poles"] else ""
     return f"{v['step']}{of_pole} rejected {date_words(v['on'])} by {v['who']}, not recorded again since"
 
 
@@ -99,7 +96,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             N,
             "crew",
             "the record of the other pole",
-            lambda v: f"{v['step']} recorded for {_poles(v['there'])}, not for {_poles(v['gone'])}",
+            lambda v: f"{v['step']} recorded for {pole_names(v['there'])}, not for {pole_names(v['gone'])}",
         ),
         "recorded twice": Code(U, "crew", _ANEW, _twice),
         "rejected": Code(W, "crew", "the step recorded again", _rejected),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from linemap.answers.lists import FileProblem
-from linemap.domain.finding.wording.loading import CODES, loading_code
+from linemap.domain.finding.wording.design import LOADING, loading_code
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
@@ -112,7 +112,7 @@ def problem_answer(kind: str, problem: Problem, *, standing: bool = True) -> Fil
         severity=problem.severity,
         structure=problem.structure,
         code=code,
-        asks=CODES[code].asks,
+        asks=LOADING[code].asks,
         standing=standing,
     )
 

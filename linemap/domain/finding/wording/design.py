@@ -1,4 +1,4 @@
-"""Wordings of what computed lines say of themselves: stations, PIs, offsets, spans."""
+"""Wordings of what computed lines say of themselves, and of what loading a file left out or questioned."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Values
+from linemap.errors import Problem
+from linemap.errors import Severity as Outcome
 from linemap.geometry.bearing import format_deflection
 
 
@@ -76,3 +78,35 @@ CODES: Mapping[str, Code] = MappingProxyType(
         ),
     }
 )
+
+
+def _row(v: Values) -> str:
+    return str(Problem(**{name: v[name] for name in ("file", "row", "column", "reason", "remedy")}))
+
+
+def _left_out(v: Values) -> str:
+    return f"left out of the {v['kind']}: {_row(v)}"
+
+
+_LOADED_AGAIN = "the file, corrected and loaded again under its name"
+LOADING: Mapping[str, Code] = MappingProxyType(
+    {
+        "row left out": Code(U, "office", _LOADED_AGAIN, _left_out),
+        "shot left out": Code(U, "surveyor", _LOADED_AGAIN, _left_out),
+        "row in question": Code(N, "office", "a look at the row", _row),
+        "row of no list": Code(N, "nobody", "nothing", _left_out),
+    }
+)
+
+
+def loading_code(kind: str, outcome: Outcome, column: str) -> str:
+    """Return the code of a problem of a file of a kind; titles and totals are left out for no cell of theirs.
+
+    >>> loading_code("holds", Outcome.LEFT_OUT, "Until"), loading_code("holds", Outcome.LEFT_OUT, "")
+    ('row left out', 'row of no list')
+    """
+    if outcome is Outcome.NOTED:
+        return "row in question"
+    if not column:
+        return "row of no list"
+    return "shot left out" if kind == "shots" else "row left out"

@@ -55,15 +55,15 @@ def correction_fault(correction: Mapping[str, Any]) -> str:
     'has no usable rows: []'
     """
     kind = correction.get("kind")
-    if not isinstance(kind, str) or kind not in _NEEDS:
-        return f"is of the kind {kind!r}; use one of {', '.join(_NEEDS)}"
-    allowed = {"kind", *_NEEDS[kind], *_MAY_HAVE.get(kind, ())}
+    if not isinstance(kind, str) or kind not in _KINDS:
+        return f"is of the kind {kind!r}; use one of {', '.join(_KINDS)}"
+    needs = _KINDS[kind].needs
+    allowed = {"kind", *needs, *_KINDS[kind].may_have}
     unknown = sorted(set(correction) - allowed)
     if unknown:
         return f"names {unknown[0]}, which {kind} does not have"
     for name in sorted(allowed - {"kind"}):
-        required = name in _NEEDS[kind]
-        if (required or name in correction) and not _USABLE[name](correction.get(name)):
+        if (name in needs or name in correction) and not _USABLE[name](correction.get(name)):
             return f"has no usable {name}: {correction.get(name)!r}"
     return ""
 
@@ -118,8 +118,8 @@ class _Draft:
         concerned = [
             (position, shot) for position, shot in self._named(order.correction) if _means(order, shot)
         ]
-        kind = order.correction["kind"]
-        change, words = _CHANGES[kind]([shot for _, shot in concerned], order.correction)
+        make = _KINDS[order.correction["kind"]].make
+        change, words = make([shot for _, shot in concerned], order.correction)
         changed = []
         for position, shot in concerned:
             after = change(shot)
@@ -216,63 +216,43 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
-def _is_factor(value: Any) -> bool:
-    return _is_number(value) and value > 0.0
-
-
-def _is_point(value: Any) -> bool:
-    return isinstance(value, list | tuple) and len(value) == 2 and all(map(_is_number, value))
-
-
-def _is_text(value: Any) -> bool:
-    return isinstance(value, str)
-
-
 def _is_name(value: Any) -> bool:
     return isinstance(value, str) and bool(value.strip())
 
 
-def _is_rows(value: Any) -> bool:
-    return isinstance(value, list | tuple) and bool(value) and all(type(row) is int for row in value)
+def _is_list(value: Any, holds: Callable[[Any], bool]) -> bool:
+    return isinstance(value, list | tuple) and bool(value) and all(map(holds, value))
 
 
-def _is_names(value: Any) -> bool:
-    return isinstance(value, list | tuple) and bool(value) and all(map(_is_name, value))
+class _Kind(NamedTuple):
+    """One kind of correction: the names it needs and may have, and what makes it."""
+
+    needs: tuple[str, ...]
+    make: Callable[[Sequence[Shot], Mapping[str, Any]], tuple[_Change, str]]
+    may_have: tuple[str, ...] = ()
 
 
-_NEEDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+_KINDS: Mapping[str, _Kind] = MappingProxyType(
     {
-        "exchange": ("file",),
-        "foot": ("file", "factor"),
-        "translate": ("file", "east", "north"),
-        "relabel": ("file", "rows", "structure"),
-        "swap_labels": ("structures",),
-        "drop": ("file", "rows"),
+        "exchange": _Kind(("file",), _exchange, ("rows",)),
+        "foot": _Kind(("file", "factor"), _foot, ("about",)),
+        "translate": _Kind(("file", "east", "north"), _translate),
+        "relabel": _Kind(("file", "rows", "structure"), _relabel, ("line",)),
+        "swap_labels": _Kind(("structures",), _swap_labels),
+        "drop": _Kind(("file", "rows"), _drop),
     }
 )
-_MAY_HAVE: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"exchange": ("rows",), "foot": ("about",), "relabel": ("line",)}
-)
+#: Name in a correction -> whether its value can be used.
 _USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
     {
-        "file": _is_text,
-        "factor": _is_factor,
-        "about": _is_point,
+        "file": lambda value: isinstance(value, str),
+        "factor": lambda value: _is_number(value) and value > 0.0,
+        "about": lambda value: _is_list(value, _is_number) and len(value) == 2,
         "east": _is_number,
         "north": _is_number,
-        "rows": _is_rows,
+        "rows": lambda value: _is_list(value, lambda row: type(row) is int),
         "structure": _is_name,
-        "structures": _is_names,
+        "structures": lambda value: _is_list(value, _is_name),
         "line": _is_name,
-    }
-)
-_CHANGES: Mapping[str, Callable[[Sequence[Shot], Mapping[str, Any]], tuple[_Change, str]]] = MappingProxyType(
-    {
-        "exchange": _exchange,
-        "foot": _foot,
-        "translate": _translate,
-        "relabel": _relabel,
-        "swap_labels": _swap_labels,
-        "drop": _drop,
     }
 )

@@ -7,7 +7,7 @@ legs by their brands, otherwise the ground wire, otherwise a photo with a known 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -74,13 +74,16 @@ def turned_frames(survey: CheckedSurvey, records: Records, rows: IntArray) -> li
         best; "reversed single" for the others.
     """
     found: list[Suspicion] = []
-    explained: set[int] = set()
+    open_rows, explained = set(rows.tolist()), set[int]()
     for line in np.unique(survey.figures.line_index[rows]).tolist():
         known = np.flatnonzero((survey.figures.line_index == line) & np.isfinite(survey.checks.along))
         for start, past in _runs(survey.checks.reversed[known].tolist()):
             if past - start >= _RUN and not explained & set(known[start:past].tolist()):
-                found.append(_run(survey, records, known, start, past))
-                explained.update(found[-1].rows)
+                run = _run(survey, records, known, start, past)
+                explained.update(run.rows)
+                # a frame that has another cause already stays with that
+                mine = tuple(row for row in run.rows if row in open_rows)
+                found += [replace(run, rows=mine)] if mine else []
     lonely = [row for row in rows.tolist() if row not in explained and _is_lonely(survey, row)]
     return [*found, *(_single(survey, records, row) for row in lonely)]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -117,15 +117,6 @@ def _one(values: object, index: int) -> object:
         return values
     value: object = values[index]
     return value.item() if isinstance(value, np.generic) else value
-
-
-def spelled_out(found: Iterable[Found], keys: Sequence[tuple[str, str]]) -> Iterator[Finding]:
-    """Yield every finding by itself, as written; `keys` has line and structure of each row."""
-    for each in found:
-        if isinstance(each, Finding):
-            yield each
-        else:
-            yield from (each.at(index, *keys[row]) for index, row in enumerate(each.rows.tolist()))
 
 
 def token(*parts: str) -> str:

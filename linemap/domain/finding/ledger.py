@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from functools import cached_property
 from types import MappingProxyType
@@ -77,7 +78,7 @@ SURFACES: Mapping[Surface, _Rule] = MappingProxyType(
 )
 
 
-class Ledger(Mapping[int, Sequence[Finding]]):
+class Ledger:
     """Row of a structure -> what was found there, in the order of writing. Never changes.
 
     Findings come as columns where many structures are judged at once; objects and sentences are made for
@@ -105,17 +106,10 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         asked: _Asked | None = None,
     ) -> None:
         self._places = _Places(keys)
-        self._found: list[Found] = []
-        self._elsewhere: list[Finding] = []
-        rows = []
-        for each in found:
-            row = self._places.row(each) if isinstance(each, Finding) else None
-            if isinstance(each, Finding) and row is None:
-                self._elsewhere.append(each)
-                continue
-            self._found.append(each)
-            rows.append(each.rows if isinstance(each, Block) else np.array([row], dtype=np.int64))
-        self._index(rows)
+        self._found = [*found]
+        self._index(
+            [each.rows if isinstance(each, Block) else self._places.row(each) for each in self._found]
+        )
         self.recorded, self._asked = recorded, asked
         self._columns: dict[_Column, NDArray[np.int64]] = {}
         self._change: Callable[[str], str] | None = None
@@ -130,13 +124,6 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         placed = int(np.searchsorted(row[order], 0))
         self._nowhere = [*zip(source[:placed].tolist(), place[:placed].tolist(), strict=True)]
         self._row, self._source, self._place = row[order][placed:], source[placed:], place[placed:]
-
-    def __getitem__(self, row: int) -> list[Finding]:
-        """Return what was found at a row; KeyError when nothing was."""
-        found = self.at(row)
-        if not found:
-            raise KeyError(row)
-        return found
 
     def at(self, row: int) -> list[Finding]:
         """Return what was found at a row, in the order of writing."""
@@ -163,9 +150,6 @@ class Ledger(Mapping[int, Sequence[Finding]]):
     def __iter__(self) -> Iterator[int]:
         """Go through the rows with findings, in line order."""
         return iter(sorted({*np.unique(self._row).tolist(), *self._recorded_rows(), *self._asked_rows()}))
-
-    def __len__(self) -> int:
-        return sum(1 for _ in self)
 
     def _recorded_rows(self) -> dict[int, Sequence[Finding]]:
         places = self._places.row_of if self.recorded else {}
@@ -200,11 +184,11 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         places = self._places.row_of if self.recorded else {}
         unlisted = [each for key, found in self.recorded.items() if key not in places for each in found]
         nowhere = [self._made(source, place, ("", "")) for source, place in self._nowhere]
-        return self._redacted([*self._elsewhere, *nowhere, *unlisted])
+        return self._redacted([*nowhere, *unlisted])
 
     def without(self, codes: Collection[str]) -> Ledger:
         """Return the ledger without what was written of some codes, for readers whom they do not concern."""
-        found = (each for each in (*self._found, *self._elsewhere) if each.code not in codes)
+        found = (each for each in self._found if each.code not in codes)
         rest = Ledger(lambda: self._places.keys, found, self.recorded, self._asked)
         rest._change = self._change
         return rest
@@ -252,14 +236,14 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         recorded = dict(self.recorded)
         for key in touched:
             recorded.pop(key, None)
-        copy = self._copy(recorded={**recorded, **fresh}, change=self._change)
-        copy._asked = asked
-        copy._columns = {name: column.copy() for name, column in [*self._columns.items()]}
+        grown = copy(self)
+        grown.recorded, grown._asked = {**recorded, **fresh}, asked
+        grown._columns = {name: column.copy() for name, column in [*self._columns.items()]}
         rows = {key: self._places.row_of[key] for key in touched if key in self._places.row_of}
-        for name, column in copy._columns.items():
+        for name, column in grown._columns.items():
             for key, row in rows.items():
                 column[row] = _weighed(name, fresh.get(key, ()))
-        return copy
+        return grown
 
     def redacted(self, change: Callable[[str], str]) -> Ledger:
         """Return the ledger for readers who may not see all words; texts are changed when they are read.
@@ -268,16 +252,9 @@ class Ledger(Mapping[int, Sequence[Finding]]):
         cannot be found for sure.
         """
         before = self._change
-        both = change if before is None else lambda text: change(before(text))
-        return self._copy(recorded=self.recorded, change=both)
-
-    def _copy(
-        self, *, recorded: Mapping[_Key, Sequence[Finding]], change: Callable[[str], str] | None
-    ) -> Ledger:
-        copy = object.__new__(Ledger)
-        copy.__dict__.update(self.__dict__)
-        copy.recorded, copy._change = recorded, change
-        return copy
+        redacted = copy(self)
+        redacted._change = change if before is None else lambda text: change(before(text))
+        return redacted
 
 
 class _Places:
@@ -296,9 +273,10 @@ class _Places:
         """Row of each structure."""
         return {key: row for row, key in enumerate(self.keys)}
 
-    def row(self, found: Finding) -> int | None:
-        """Return the row a finding is about; None when it is about a line, or a structure in no list."""
-        return self.row_of.get((found.line, found.structure)) if found.structure else None
+    def row(self, found: Finding) -> NDArray[np.int64]:
+        """Return the row a finding is about; -1 when it is about a line, or a structure in no list."""
+        row = self.row_of.get((found.line, found.structure), -1) if found.structure else -1
+        return np.array([row], dtype=np.int64)
 
 
 def _weighed(name: _Column, found: Sequence[Finding]) -> int:

@@ -12,7 +12,6 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -127,15 +126,8 @@ def anchors_at_crossings(
         for distance, crossing in placed[int(figures.line_index[anchor.row])]:
             there = distance - float(figures.true_distance[anchor.row])
             if abs(ahead - there) <= near:
-                said: dict[str, Any] = {
-                    "ahead": ahead,
-                    "crossed": crossing.what,
-                    "there": there,
-                    "unit": unit,
-                }
-                found.append(
-                    finding_at(figures, anchor.row, "anchor at crossing", part=guy.id, guy=guy.name, **said)
-                )
+                at = partial(finding_at, figures, anchor.row, part=guy.id, guy=guy.name, unit=unit)
+                found.append(at("anchor at crossing", ahead=ahead, crossed=crossing.what, there=there))
     return tuple(found)
 
 

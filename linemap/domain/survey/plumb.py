@@ -224,27 +224,33 @@ def judged_reading(fact: RecordedFact, unit: LengthUnit, tolerances: Tolerances)
         If the heights cannot be those of one pole, or the arm not be as long as its ends are apart in height.
     """
 
-    def given(name: str) -> float:
-        return cast(float, getattr(fact, name))  # a fact has all it needs
+    def at(height: float | None, along: float | None, across: float | None) -> HeightOffset:
+        return HeightOffset(height=_given(height), along=_given(along), across=_given(across))
 
     sigma = _SIGMA_IN * _INCH_M / unit.metres
     if fact.what == "plumb":
-        lower, upper = (
-            HeightOffset(**{name: given(f"{end}_{name}") for name in ("height", "along", "across")})
-            for end in ("lower", "upper")
+        return lean(
+            at(fact.lower_height, fact.lower_along, fact.lower_across),
+            at(fact.upper_height, fact.upper_along, fact.upper_across),
+            pole_height=_given(fact.pole_height),
+            sigma=sigma,
+            tolerance=tolerances.plumb,
         )
-        height, tolerance = given("pole_height"), tolerances.plumb
-        return lean(lower, upper, pole_height=height, sigma=sigma, tolerance=tolerance)
     if fact.what == "arm level":
         return arm_level(
-            left=given("left_height"),
-            right=given("right_height"),
-            length=given("arm_length"),
+            left=_given(fact.left_height),
+            right=_given(fact.right_height),
+            length=_given(fact.arm_length),
             sigma=sigma,
             unit=unit,
             tolerance=tolerances.arm_level,
         )
     return None
+
+
+def _given(value: float | None) -> float:
+    """Return a number that a fact has made sure of."""
+    return cast(float, value)
 
 
 def reading_findings(

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.finding.finding import spelled_out
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.set_poles import cluster_poles
@@ -33,7 +32,11 @@ def checked(figures: Figures, shots: list[Shot], tolerances: Tolerances = TOLERA
 
 def words(checks: Checks, code: str) -> list[str]:
     nowhere = [("", "")] * len(checks.verdict)
-    return [finding.words for finding in spelled_out(checks.findings, nowhere) if finding.code == code]
+    return [
+        finding.words
+        for finding in Ledger(lambda: nowhere, checks.findings).everything()
+        if finding.code == code
+    ]
 
 
 def test_square_frame_passes_and_the_rest_is_not_surveyed(north: Figures, shoot: Shoot) -> None:
@@ -119,7 +122,7 @@ def test_pole_a_on_the_right_is_no_reversal(build: Build, shoot: Shoot) -> None:
 def test_missing_pole_is_named(north: Figures, shoot: Shoot) -> None:
     checks = checked(north, shoot(north, 3, letters="A"))
     assert checks.verdict[3] is Verdict.CANNOT_TELL
-    found = spelled_out(checks.findings, north.keys())
+    found = [*Ledger(north.keys, checks.findings).everything()]
     assert [(f.structure, f.code, f.words) for f in found] == [("2/1", "pole not shot", "pole B not shot")]
     assert checks.missing.tolist() == ["", "", "", "B", ""]
     assert np.isnan(checks.along[3])

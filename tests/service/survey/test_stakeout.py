@@ -163,5 +163,5 @@ def test_a_guy_schedule_is_loaded_checked_and_staked(target: str, tmp_path: Path
     )
     assert check.lead == pytest.approx(45.0, abs=0.001)
     row = view.row("", "1/2")
-    assert "anchor wrong side" in {finding.code for finding in view.ledger[row]}
+    assert "anchor wrong side" in {finding.code for finding in view.ledger.at(row)}
     assert "1/2 ANC HUB BIS R" in {stake.description for _, stake in points_of_job(view, rows=[row])}

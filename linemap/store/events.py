@@ -155,11 +155,6 @@ def of_structure(connection: Connection, line: str, number: str) -> tuple[Event,
     return of_structures(connection, [(line, number)])
 
 
-def load_events(connection: Connection) -> tuple[Event, ...]:
-    """Return all events in the order of receipt."""
-    return tuple(_event(row) for row in connection.execute(_ALL))
-
-
 def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
     """Return the events that have these identifiers, by identifier."""
     found: dict[str, Event] = {}

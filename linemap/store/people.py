@@ -49,7 +49,6 @@ class PersonRecord:
     releases: tuple[str, ...]
     #: argon2 text, None = no password.
     password_hash: str | None
-    added_at: dt.datetime
     revoked_at: dt.datetime | None
     devices: tuple[DeviceRecord, ...] = ()
 
@@ -223,9 +222,15 @@ def _record(connection: Connection, query: Select[Any]) -> PersonRecord | None:
 
 
 def _person(row: Row[Any], devices: tuple[DeviceRecord, ...]) -> PersonRecord:
-    values = {name: value for name, value in row._mapping.items() if name != "folded"}
-    made = {"role": Role(row.role), "releases": tuple(row.releases), "devices": devices}
-    return PersonRecord(**{**values, **made})
+    return PersonRecord(
+        id=row.id,
+        name=row.name,
+        role=Role(row.role),
+        releases=tuple(row.releases),
+        password_hash=row.password_hash,
+        revoked_at=row.revoked_at,
+        devices=devices,
+    )
 
 
 #: How long a try counts.

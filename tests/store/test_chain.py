@@ -93,7 +93,7 @@ def test_writers_at_once_make_one_chain(target: str) -> None:
     with open_job(target) as database:
         assert found(database) is None
         with database.reading() as connection:
-            assert len(events.load_events(connection)) == 120
+            assert len(events.since(connection, 0)) == 120
 
 
 def allow_changes(database: Database) -> None:

@@ -72,7 +72,7 @@ def event(identifier: str = "e1", **changes: Any) -> Event:
 
 def load(database: Database) -> tuple[Event, ...]:
     with database.reading() as connection:
-        return events.load_events(connection)
+        return tuple(each.event for each in events.since(connection, 0))
 
 
 def version(database: Database) -> int:

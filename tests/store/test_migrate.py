@@ -152,7 +152,7 @@ def test_an_upgrade_keeps_a_copy_of_the_older_job(
         with open_job(kept_file) as database:
             assert stored(database) == older
             with database.reading() as connection:
-                assert len(events.load_events(connection)) == 785
+                assert len(events.since(connection, 0)) == 785
 
 
 def test_copies_of_older_jobs_do_not_take_each_others_place(

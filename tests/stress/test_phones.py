@@ -32,7 +32,7 @@ from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job
 from linemap.store.database import open_job
-from linemap.store.events import add_events, load_events, record_in_order
+from linemap.store.events import add_events, record_in_order, since
 from linemap.store.structures import load_structures
 
 PHONES = 50
@@ -227,7 +227,7 @@ def test_every_record_of_fifty_phones_is_kept_exactly_once(job: str, tmp_path: P
     answered = {identifier for phone in phones for identifier in phone.answered}
     assert answered == {record["id"] for record in records}
     with open_job(job) as database, database.reading() as connection:
-        kept = load_events(connection)
+        kept = [each.event for each in since(connection, 0)]
         assert first_break(record_in_order(connection)) is None
     assert len(kept) == RECORDS
     assert {event.id for event in kept} == answered

@@ -16,7 +16,7 @@ from linemap.service.record.record import Known, Refused, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
-from linemap.store.events import load_events, record_in_order
+from linemap.store.events import record_in_order, since
 from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 15, 18, tzinfo=dt.UTC)
@@ -42,7 +42,7 @@ def job(demo_job: Path, tmp_path: Path) -> Path:
 def count(database: Database) -> int:
     with database.reading() as connection:
         assert first_break(record_in_order(connection)) is None
-        return len(load_events(connection))
+        return len(since(connection, 0))
 
 
 def test_each_request_is_told_of_its_own(job: Path, demo_view: JobView) -> None:

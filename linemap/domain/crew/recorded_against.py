@@ -19,7 +19,7 @@ from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
-from linemap.domain.record.workflow import Workflow, match_step
+from linemap.domain.record.workflow import Workflow
 
 #: Steps that put something at the place of the list, in the order of the work.
 _PLACED = ("staked", "spotted", "dug", "set")
@@ -78,13 +78,13 @@ def recorded_against(
         stops the steps it names). A missing ticket is a case when one that covers the structure began by that
         day, or the list had come.
     """
-    worked = [
-        key for key in (statuses if only is None else only) if _steps(statuses.get(key, NOTHING_RECORDED))
-    ]
     holds, tickets = Coverage(in_force.holds), Coverage(in_force.tickets)
     found: dict[Key, list[Finding]] = {}
-    for key in worked:
-        case = _Cases(key=key, steps=_steps(statuses[key]), workflow=workflow)
+    for key in statuses if only is None else only:
+        status = statuses.get(key, NOTHING_RECORDED)
+        if not (status.begun or status.done):
+            continue
+        case = _Cases(key=key, steps={**status.begun, **status.done}, workflow=workflow)
         judged = [
             *case.under_holds(holds.at(*key), in_force.dropped),
             *(case.without_ticket(tickets.at(*key), in_force.tickets_since) if in_force.tickets else ()),
@@ -93,10 +93,6 @@ def recorded_against(
         if judged:
             found[key] = judged
     return found
-
-
-def _steps(status: StructureStatus) -> dict[str, StepState]:
-    return {**status.begun, **status.done}
 
 
 def _net(moves: Sequence[Move]) -> float:
@@ -137,9 +133,8 @@ class _Cases:
             if not needs_ticket(code):
                 continue
             begun = any(ticket.valid_from is not None and ticket.valid_from <= day for ticket in tickets)
-            anchors = "guyed" in {code, match_step(code)}
-            valid = any(ticket.valid(day) and (ticket.covers_anchors or not anchors) for ticket in tickets)
-            if (begun or (since is not None and since <= day)) and not valid:
+            served = any(ticket.serves(code, day) for ticket in tickets)
+            if (begun or (since is not None and since <= day)) and not served:
                 yield self._case("dug without ticket", code, part=code)
 
     def moved(self, moves: Sequence[Move], events: Iterable[Event], limit: float) -> Iterator[Finding]:

@@ -139,6 +139,10 @@ class Ticket:
         last = self.last_day
         return last is not None and on <= last and (self.valid_from is None or self.valid_from <= on)
 
+    def serves(self, step: str, on: date) -> bool:
+        """Say whether it is valid on a day and, for a step that sets anchors, covers them."""
+        return self.valid(on) and (self.covers_anchors or "guyed" not in {step, match_step(step)})
+
 
 def needs_ticket(step: str) -> bool:
     """Say whether a step opens the ground, by its code or by a crew's word for it.
@@ -154,13 +158,7 @@ def ticket_for(tickets: Sequence[Ticket], *, step: str, on: date) -> Ticket | No
 
     Anchors need a ticket that covers them. One whose answers are still waited for serves nothing.
     """
-    fits = [
-        ticket
-        for ticket in tickets
-        if ticket.valid(on)
-        and not ticket.waits_for_answers
-        and (ticket.covers_anchors or "guyed" not in {step, match_step(step)})
-    ]
+    fits = [ticket for ticket in tickets if ticket.serves(step, on) and not ticket.waits_for_answers]
     return max(fits, key=lambda ticket: (ticket.last_day or on, ticket.number), default=None)
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.schedule.plan import Calendar, week_of
-from linemap.domain.schedule.rates import LONGEST, Played, Rates, play_mean, play_often
+from linemap.domain.schedule.rates import LONGEST, IntMatrix, Rates, last_day, play_mean, play_often
 
 #: The range holds 80 % of the runs: from the 10th to the 90th hundredth.
 _QUANTILES = (0.1, 0.5, 0.9)
@@ -134,7 +134,7 @@ def forecast(
         return _too_far()
     runs = _run(tasks, rates, days=tuple(islice(calendar.after(as_of), LONGEST)), seed=seed)
     everything = np.ones(len(runs.tasks), dtype=np.bool_)
-    if (runs.often.finish(everything) < 0).mean() > 1.0 - _QUANTILES[-1]:
+    if (last_day(runs.often, everything) < 0).mean() > 1.0 - _QUANTILES[-1]:
         return _too_far()
     late = runs.late()
     bulk = runs.before(late)
@@ -173,20 +173,20 @@ class _Runs:
     undated: tuple[Task, ...]
     #: First worked day, by index, on which nothing holds each task.
     released: NDArray[np.int64]
-    often: Played
-    once: Played
+    often: IntMatrix
+    once: IntMatrix
     days: tuple[date, ...]
 
     def about(self, columns: NDArray[np.bool_]) -> date | None:
         """Return the day some tasks end at the mean rate."""
-        index = int(self.once.finish(columns)[0]) if columns.any() else -1
+        index = int(last_day(self.once, columns)[0]) if columns.any() else -1
         return self.days[index] if index >= 0 else None
 
     def range(self, columns: NDArray[np.bool_]) -> DateRange | None:
         """Return the range of days some tasks end."""
         if not columns.any():
             return None
-        ends = self.often.finish(columns)
+        ends = last_day(self.often, columns)
         ends = np.where(ends < 0, len(self.days) - 1, ends)
         marks = np.quantile(ends, _QUANTILES, method="inverted_cdf").astype(int).tolist()
         early, middle, late = (self.days[mark] for mark in marks)
@@ -197,7 +197,7 @@ class _Runs:
         found: list[Late] = []
         for index in sorted(set(self.released.tolist()) - {0}, reverse=True):
             others = self.released < index
-            ends = self.often.finish(others)
+            ends = last_day(self.often, others)
             if not others.any() or np.quantile(ends, _QUANTILES[-1], method="inverted_cdf") >= index:
                 break
             group = [

@@ -93,27 +93,21 @@ _NEVER = np.iinfo(np.int32).max
 #: Structures looked at a time for the crews' next ones.
 _REACH = 128
 
-Draw = Callable[[], NDArray[np.int64]]
+#: Worked day, counted from 0, on which each structure gets the step in each run: (runs, structures).
 IntMatrix = NDArray[np.int32]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Played:
-    """Worked day, counted from 0, on which each structure gets the step in each run: (runs, structures)."""
-
-    day: IntMatrix
-
-    def finish(self, columns: NDArray[np.bool_]) -> NDArray[np.int64]:
-        """Return the day on which the last of some structures gets it, by run; -1 = not within `LONGEST`."""
-        if not columns.any():
-            return np.zeros(len(self.day), dtype=np.int64)
-        last = self.day[:, columns].max(axis=1).astype(np.int64)
-        return np.where(last == _NEVER, -1, last)
+def last_day(day: IntMatrix, columns: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Return the day the last of some structures gets the step, by run; -1 = not within `LONGEST`."""
+    if not columns.any():
+        return np.zeros(len(day), dtype=np.int64)
+    last = day[:, columns].max(axis=1).astype(np.int64)
+    return np.where(last == _NEVER, -1, last)
 
 
 def play_often(
     counts: NDArray[np.int64], workable: Iterable[NDArray[np.bool_]], *, size: int, runs: int, seed: int
-) -> Played:
+) -> IntMatrix:
     """Play the remaining work `runs` times from resampled days.
 
     `counts` (d,) are the units on each recorded day, not all 0. `workable` says for each worked day to come
@@ -130,10 +124,10 @@ def play_often(
     return _play(draw, workable, size=size, runs=runs)
 
 
-def play_mean(per_day: float, workable: Iterable[NDArray[np.bool_]], *, size: int) -> Played:
+def play_mean(per_day: float, workable: Iterable[NDArray[np.bool_]], *, size: int) -> IntMatrix:
     """Play the remaining work once at an even rate, units a worked day.
 
-    >>> play_mean(0.5, [np.ones(3, dtype=bool)] * 9, size=3).day.tolist()
+    >>> play_mean(0.5, [np.ones(3, dtype=bool)] * 9, size=3).tolist()
     [[1, 3, 5]]
     """
     steps = _even_steps(per_day)
@@ -149,7 +143,9 @@ def _even_steps(per_day: float) -> Iterator[int]:
         done = due
 
 
-def _play(draw: Draw, workable: Iterable[NDArray[np.bool_]], *, size: int, runs: int) -> Played:
+def _play(
+    draw: Callable[[], NDArray[np.int64]], workable: Iterable[NDArray[np.bool_]], *, size: int, runs: int
+) -> IntMatrix:
     day = np.full((runs, size), _NEVER, dtype=np.int32)
     alive = np.arange(size)
     for today, may in enumerate(islice(workable, LONGEST)):
@@ -158,7 +154,7 @@ def _play(draw: Draw, workable: Iterable[NDArray[np.bool_]], *, size: int, runs:
         _work(day, alive[may[alive]], draw(), today)
         if today % 4 == 3:
             alive = alive[(day[:, alive] == _NEVER).any(axis=0)]
-    return Played(day=day)
+    return day
 
 
 def _work(day: IntMatrix, columns: NDArray[np.intp], units: NDArray[np.int64], today: int) -> None:

@@ -241,7 +241,10 @@ def test_a_job_from_empty_to_export(files: Files) -> None:
     assert "no line with structures" in refused(linemap("check", job))
     assert linemap("load", job, *names).returncode == 0
     waiting = json.loads(linemap("check", job, "--json", "--all").stdout)
-    assert [row["verdict"] for row in waiting] == ["cannot tell"]
+    assert [(row["structure"], row["verdict"]) for row in waiting] == [
+        ("1/2", "cannot tell"),
+        ("", "not surveyed"),  # what is to be declared for the line
+    ]
     assert "base point none" in linemap("declare", job, "--base-point", "none").stdout
     rows = json.loads(linemap("check", job, "--json", "--all").stdout)
     assert [(row["structure"], row["verdict"]) for row in rows] == [("1/2", "pass")]
@@ -330,7 +333,7 @@ def test_the_program_starts_as_a_process_and_ends_with_the_same_codes(files: Fil
 @pytest.mark.process
 def test_a_command_loads_only_what_it_needs() -> None:
     """`compute` starts without database, server and page libraries; that is half of its time."""
-    code = "import sys, linemap.cli.compute; print(*sys.modules)"
+    code = "import sys, linemap.cli.job; print(*sys.modules)"
     loaded = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     ).stdout.split()

@@ -175,6 +175,15 @@ def test_map_lists_what_needs_the_surveyor(watch: Callable[..., Any], survey_url
     expect(page.locator(".grid-row").first).to_contain_text("1/1")
 
 
+def opened_state(page: Page) -> Locator:
+    """Open the newest state of the structure list on the page of files; give its list."""
+    structures = page.locator(".list").filter(has_text="structures:")
+    structures.locator("summary").first.click()
+    structures.get_by_role("button", name="Rows of structures").first.click()
+    expect(structures.locator(".state table")).to_be_visible()
+    return structures
+
+
 @pytest.mark.parametrize("phone", [False, True], ids=["desktop", "phone"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_pages_are_accessible(watch: Callable[..., Any], survey_url: str, phone: bool, scheme: str) -> None:
@@ -189,6 +198,7 @@ def test_pages_are_accessible(watch: Callable[..., Any], survey_url: str, phone:
     page = opened(watched, f"{survey_url}/files")
     for summary in page.locator(".file").first.locator("summary").all():
         summary.click()
+    opened_state(page)
     assert violations(page) == []
     assert page.evaluate(SMALL_TARGETS) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
@@ -249,3 +259,18 @@ def test_columns_are_said_once_for_the_next_file(watch: Callable[..., Any], surv
     )
     file.get_by_text("Say what the columns are").click()
     expect(file).to_contain_text("Confirmed by P. Chief")
+
+
+def test_an_earlier_state_of_a_list_is_opened_and_put_away(
+    watch: Callable[..., Any], survey_url: str
+) -> None:
+    page = opened(watch(), f"{survey_url}/files")
+    structures = opened_state(page)
+    expect(structures).to_contain_text("1 changed")
+    expect(structures).to_contain_text("15/2 moved 8.00 ft")
+    earlier = structures.get_by_role("button", name="Rows of structures").last
+    earlier.click()
+    expect(structures.locator(".state")).not_to_contain_text("moved")
+    expect(structures.locator(".state tbody tr")).to_have_count(121)
+    earlier.click()
+    expect(structures.locator(".state table")).to_have_count(0)

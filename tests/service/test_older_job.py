@@ -8,6 +8,7 @@ from pathlib import Path
 
 from linemap.domain.record.event import first_break
 from linemap.domain.record.person import Audience
+from linemap.kinds.registry import TOLERANCES
 from linemap.report import ExportFormat
 from linemap.service.export import export_job
 from linemap.service.progress.progress import claimed_only, progress_of
@@ -15,7 +16,9 @@ from linemap.service.progress.progress_words import upgrade_words
 from linemap.service.view.build import build_view
 from linemap.store.database import open_job
 from linemap.store.events import record_in_order
-from linemap.store.lists import load_changes
+from linemap.store.files import list_files
+from linemap.store.job import load_job
+from linemap.store.lists import list_states, load_changes, load_list
 
 DAY = dt.date(2026, 5, 16)
 
@@ -71,3 +74,17 @@ def test_what_a_note_verified_is_claimed_and_said_once(older_job: str) -> None:
     assert "12.9 ohms" in notes, "notes stay as they are"
     with open_job(older_job) as database:
         assert database.upgraded_from == ""
+
+
+def test_tolerances_become_a_list_and_headings_stand_apart_from_units(older_job: str) -> None:
+    with open_job(older_job) as database, database.reading() as connection:
+        (state,) = list_states(connection, "tolerances")
+        entries = {each.name: each for each in load_list(connection, TOLERANCES)}
+        record = load_job(connection)
+        (file,) = (each for each in list_files(connection) if each.name == "structures_revC.csv")
+    assert (state.source_file, state.is_current) == ("tolerances.csv", True)
+    assert (entries["across"].value, entries["across"].unit) == (0.25, "ft")
+    assert len(entries) == 7
+    assert "tolerances" not in record.settings
+    assert file.mapping["number"] == {"heading": "Structure", "unit": ""}
+    assert file.mapping["easting"]["unit"] == "international foot"

@@ -1,4 +1,4 @@
-"""Fifty phones, ten thousand records, a server that dies five times: every record exactly once.
+"""Fifty phones, four thousand records, a server that dies five times: every record exactly once.
 
 The phones send batches out of order, some twice, with clocks up to two hours wrong, and send again whatever
 got no answer. The server is a process of its own, killed with SIGKILL while they send, and started anew.
@@ -36,8 +36,8 @@ from linemap.store.events import add_events, record_in_order, since
 from linemap.store.structures import load_structures
 
 PHONES = 50
-RECORDS = 10_000
-BATCH = 50
+RECORDS = 4_000
+BATCH = 20
 KILLS = 5
 STRUCTURES = 1000
 STEPS = tuple(step.code for step in FRAMED_ON_GROUND.order())

@@ -59,7 +59,6 @@ class Briefing:
     coordinates: tuple[tuple[str, str], ...]
     #: Nearest point of a public road, for an ambulance; says so when none is known.
     road_point: str
-    cautions: tuple[str, ...]
 
 
 def coordinates(longitude: float, latitude: float) -> tuple[tuple[str, str], ...]:
@@ -120,7 +119,6 @@ def briefing(
         ),
         coordinates=(*coordinates(*place), ("grid", grid)),
         road_point=_road_point(known, place, line.unit),
-        cautions=CAUTIONS,
     )
 
 

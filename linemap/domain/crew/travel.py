@@ -156,19 +156,6 @@ class Start:
     row: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Leg:
-    """One stretch of a way on one road or right of way."""
-
-    name: str
-    #: Ground metres.
-    metres: float
-    gate: str = ""
-    limit: str = ""
-    #: True on a right of way.
-    on_line: bool = False
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Travel:
     """The ways from one start to every structure."""
@@ -183,8 +170,11 @@ class Travel:
     #: The piece by which each node is reached, -1 = the way begins at it, or none is known.
     _piece: IntArray = field(repr=False)
 
-    def legs(self, row: int) -> tuple[Leg, ...]:
-        """Return the stretches of the way to a structure, in order; () = none known, or the start itself."""
+    def legs(self, row: int) -> tuple[tuple[Strand, float], ...]:
+        """Return the stretches of the way to a structure, in order, with their ground metres.
+
+        () = none known, or the start itself.
+        """
         net = self.network
         node, pieces = int(net.structure_node[row]), []
         while (piece := int(self._piece[node])) >= 0:
@@ -200,7 +190,7 @@ class Travel:
             if merged and merged[-1][0] == strand:
                 metres += merged.pop()[1]
             merged.append((strand, metres))
-        return tuple(self._leg(strand, metres) for strand, metres in merged if metres >= _LEAST_M)
+        return tuple((net.strands[strand], metres) for strand, metres in merged if metres >= _LEAST_M)
 
     def breaks_to(self, row: int) -> tuple[Break, ...]:
         """Return what cuts the right of way between the start and a structure of the same line."""
@@ -212,10 +202,6 @@ class Travel:
         return tuple(
             one for one in self.network.breaks if one.line == index and one.low < high and low < one.high
         )
-
-    def _leg(self, strand: int, metres: float) -> Leg:
-        road = self.network.strands[strand]
-        return Leg(name=road.name, metres=metres, gate=road.gate, limit=road.limit, on_line=road.line >= 0)
 
 
 def travel_from(
@@ -275,17 +261,18 @@ def travel_parts(travel: Travel, row: int, unit: LengthUnit) -> tuple[str, str]:
     if not np.isfinite(travel.metres[row]):
         return barred + _without_way(travel, row, unit), ""
     legs = travel.legs(row)
-    roads = [leg for leg in legs if not leg.on_line]
+    roads = [(strand, metres) for strand, metres in legs if strand.line < 0]
     if not roads:
         return f"{length_words(float(travel.metres[row]), unit)} along the right of way", ""
-    by_road = ", ".join(f"{length_words(leg.metres, unit)} by {leg.name}{_notes(leg)}" for leg in roads)
+    by_road = ", ".join(
+        f"{length_words(metres, unit)} by {road.name}{_notes(road)}" for road, metres in roads
+    )
     in_all = length_words(float(travel.metres[row]), unit)
     return f"{barred}{by_road}", f"{in_all} in all with the right of way" if len(legs) > len(roads) else ""
 
 
-def _notes(leg: Leg) -> str:
-    notes = [f"gate {leg.gate}" if leg.gate else "", leg.limit]
-    by = ", ".join(note for note in notes if note)
+def _notes(road: Strand) -> str:
+    by = ", ".join(filter(None, (f"gate {road.gate}" if road.gate else "", road.limit)))
     return f" ({by})" if by else ""
 
 

@@ -175,12 +175,7 @@ def guy_label(kind: GuyKind, side: GuySide, *, ordinal: int = 0) -> str:
 
 
 def label_of_text(text: str) -> tuple[GuyKind | None, GuySide, int]:
-    """Read direction, side and number out of the description of an anchor shot.
-
-    Returns
-    -------
-    kind, side, ordinal
-        None, "" and 0 for what the description does not say.
+    """Read direction, side and number out of the description of an anchor shot; None, "", 0 = not said.
 
     >>> label_of_text("ANC 6/4 AH L"), label_of_text("12/3 ANC BIS R2"), label_of_text("GUY 12/3")
     (('ahead', 'left', 0), ('bisector', 'right', 2), (None, '', 0))

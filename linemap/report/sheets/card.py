@@ -10,7 +10,7 @@ from functools import partial
 import segno
 
 from linemap.answers.structure import Frame
-from linemap.domain.crew.briefing import Briefing, Subject
+from linemap.domain.crew.briefing import CAUTIONS, Briefing, Subject
 from linemap.report import Paper
 from linemap.report.flow import Block, Part, Rules, Words, flow_pdf
 from linemap.report.lettering import paragraph
@@ -149,7 +149,7 @@ def _block(entry: Briefing) -> Block:
         parts=(
             Words(text=entry.number, size=16.0, bold=True),
             Rules(count=1, columns=2, labels=("date and time", "person in charge")),
-            *(Words(text=words, size=8.5) for words in entry.cautions),
+            *(Words(text=words, size=8.5) for words in CAUTIONS),
             *(part for subject in entry.subjects for part in _subject(subject)),
             Words(text="Where this is, for whoever must be told", size=9.5, bold=True),
             *(Words(text=words, size=8.5) for words in place),

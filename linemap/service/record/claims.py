@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from linemap.domain.crew.briefing import NEAR_M, Briefing, briefing
+from linemap.domain.crew.briefing import Briefing, briefing
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims
 from linemap.errors import InputRefused, Problem
 from linemap.service.record.record import Known, locate_record
@@ -54,19 +54,14 @@ def _located(known: Known, line: str, structure: str) -> tuple[str, str]:
         raise InputRefused(problem) from None
 
 
-def briefing_sheet(view: JobView, line: str, number: str, *, within_m: float = NEAR_M) -> Briefing:
-    """Return the content of the sheet; the lines to write on are the page's.
-
-    Crossings and waters within `within_m` of ground are listed.
-    """
+def briefing_sheet(view: JobView, line: str, number: str) -> Briefing:
+    """Return the content of the sheet; the lines to write on are the page's."""
     row = view.row(line, number)
-    key = view.key(row)
     return briefing(
         view.figures,
         row,
         crossings=view.crossings,
         features=view.context,
         holds=view.holds_by_row.get(row, ()),
-        poles=view.poles_by_structure.get(key, ()),
-        within_m=within_m,
+        poles=view.poles_by_structure.get(view.key(row), ()),
     )

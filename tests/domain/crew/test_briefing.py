@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from linemap.domain.crew.briefing import Briefing, briefing, coordinates
+from linemap.domain.crew.briefing import CAUTIONS, Briefing, briefing, coordinates
 from linemap.domain.record.claim import SUBJECTS
 from linemap.service.view.view import JobView
 
@@ -39,7 +39,7 @@ def test_a_crossed_line_is_to_be_treated_as_energized(demo_view: JobView, number
     found = sheet(demo_view, number, within_m=500.0)
     assert "Hobnail-Crane 230 kV line" in reminders(found, "hazards")
     assert "treat as energized" in reminders(found, "energy_sources")
-    assert "treat every wire as energized" in found.cautions[0].casefold()
+    assert "treat every wire as energized" in CAUTIONS[0].casefold()
 
 
 def test_only_crossings_within_the_set_distance_are_listed(demo_view: JobView) -> None:

@@ -7,7 +7,7 @@ from linemap.service.view.view import JobView
 
 
 def test_the_sheet_is_plain_and_complete(demo_view: JobView) -> None:
-    sheet = briefing_sheet(demo_view, "", "17/3", within_m=500.0)
+    sheet = briefing_sheet(demo_view, "", "17/3")
     assert [subject.heading for subject in sheet.subjects] == list(SUBJECTS.values())
     assert any("treat as energized" in words for subject in sheet.subjects for words in subject.reminders)
     assert sheet.number == "17/3"

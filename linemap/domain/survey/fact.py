@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Annotated, Final, Literal
 
 from linemap.domain.design.number import single_pole
@@ -60,6 +61,7 @@ def parse_what(text: str) -> What:
     return _what(text)
 
 
+@cache
 def unneeded(what: object) -> frozenset[str]:
     """Return the fields that a fact does not need: all that some fact needs, where `what` is no fact."""
     every = {name for choices in _NEEDED.values() for choice in choices for name in choice}

@@ -52,6 +52,7 @@ def read_rows(
     columns = [each for each in declared if each.way != "made" and not each.cell.compared]
     parsed = {column.name: _parse(ledger, column, line_default, order) for column in columns}
     naming = [ledger.sheet.texts(column.named) for column in columns if column.name in kind.named_by]
+    written = {each.name: ledger.sheet.texts(each.named) for each in columns} if kind.idle else {}
     gather = GATHERERS.get(kind.code)
     records: list[tuple[int, Any]] = []
     for index in range(len(ledger.sheet)):
@@ -64,7 +65,11 @@ def read_rows(
         if not _refused(ledger, index, columns, parsed, idle):
             row |= {each.name: each.default for each in columns if each.name in idle}
             made = [row] if gather else _made(ledger, index, kind, row)
-            _note(ledger, index, kind, columns, parsed, idle)
+            _note(ledger, index, columns, parsed, idle)
+            for column in columns:
+                if column.name in idle and written[column.name][index]:
+                    words = f"not read: a {kind.noun} {row[kind.key[0]]} does not need it"
+                    ledger.note(index, column.named, words)
             records += ((index, record) for record in made)
     if kind.unique:
         ledger.refuse_repeats(kind.unique[0], _named(kind, records), kind.unique[1])
@@ -96,20 +101,15 @@ def _refused(
 def _note(
     ledger: Ledger,
     index: int,
-    kind: Kind[Any],
     columns: Iterable[Column],
     parsed: Mapping[str, _Parsed],
     idle: Collection[str],
 ) -> None:
-    """List the cells of a row that were taken as something else, and those that were not read."""
+    """List the cells of a row that were taken as something else."""
     for column in columns:
-        if column.name not in idle:
-            note = parsed[column.name].notes.get(index)
-            if note is not None:
-                ledger.note(index, column.named, *note)
-        elif ledger.sheet.texts(column.named)[index]:
-            what = parsed[kind.key[0]].values[index]
-            ledger.note(index, column.named, f"not read: a {kind.noun} {what} does not need it")
+        note = parsed[column.name].notes.get(index)
+        if note is not None and column.name not in idle:
+            ledger.note(index, column.named, *note)
 
 
 def _made(ledger: Ledger, index: int, kind: Kind[Any], row: dict[str, Any]) -> Sequence[Any]:

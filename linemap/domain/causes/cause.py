@@ -153,13 +153,6 @@ def corrected_shots(
 ) -> tuple[tuple[Shot, ...], tuple[CorrectionNote, ...]]:
     """Apply the corrections of the accepted decisions that stand, in the order they were taken.
 
-    Parameters
-    ----------
-    shots : sequence of Shot
-        As observed; they stay as they are.
-    decisions : iterable of Decision
-        All decisions, in any order.
-
     Returns
     -------
     tuple of Shot, tuple of CorrectionNote

@@ -231,16 +231,7 @@ def consequences(
 
     All corrections are tried at once: they concern different structures.
 
-    Parameters
-    ----------
-    survey : CheckedSurvey
-        The survey as it stands, before any of the corrections.
-    shots : sequence of Shot
-        Its shots.
-    suspicions : list of Suspicion
-        What was found; those of files first.
-    records : Records
-        For the moment the structures are in.
+    `survey` is as it stands, before any of the corrections.
     """
     after = _after(survey, shots, suspicions)
     return tuple(

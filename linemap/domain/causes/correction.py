@@ -73,12 +73,6 @@ def apply_corrections(
 ) -> tuple[tuple[Shot, ...], tuple[Applied, ...]]:
     """Apply corrections one after the other.
 
-    Parameters
-    ----------
-    shots : sequence of Shot
-    orders : iterable of Order
-        Each with a correction that `correction_fault` finds nothing wrong with.
-
     Returns
     -------
     tuple of Shot, tuple of Applied

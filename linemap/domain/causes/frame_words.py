@@ -10,7 +10,7 @@ import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.survey.words import residual_texts
+from linemap.domain.survey.orientation import residual_texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

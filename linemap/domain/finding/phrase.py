@@ -113,16 +113,8 @@ def side_words(kind: str, *, ahead: float, right: float) -> str:
 def direction_words(error_deg: float, sigma_deg: float, *, side: str, reason: str, origin: str) -> str:
     """Say how the direction of an anchor compares; the wrong side is told by its side and the reason.
 
-    Parameters
-    ----------
-    error_deg, sigma_deg : float
-        Clockwise of the required direction, and its standard uncertainty; nan = not known.
-    side : str
-        Where the anchor lies, as `side_words` says.
-    reason : str
-        Why it belongs where it does.
-    origin : str
-        What the direction is seen from: "pole A", "the centre".
+    The error is clockwise of the required direction, nan = not known. `side` is where the anchor lies, as
+    `side_words` says, `origin` what the direction is seen from: "pole A", "the centre".
 
     >>> direction_words(180.0, 0.1, side="left", origin="the centre",
     ...                 reason="the line turns left, so the bisector guy belongs right")
@@ -142,16 +134,8 @@ def direction_words(error_deg: float, sigma_deg: float, *, side: str, reason: st
 def lead_words(lead: float, wanted: float, sigma: float, *, fall: float, origin: str, unit: str) -> str:
     """Say how the lead compares with the one wanted on the ground as it lies.
 
-    Parameters
-    ----------
-    lead, wanted, sigma : float
-        Ground lengths; wanted nan = the schedule does not say, infinite = no lead gives the ratio there.
-    fall : float
-        Of the ground going out, length per length; 0 = level or not known.
-    origin : str
-        What the lead is measured from.
-    unit : str
-        "ft" or "m".
+    Lengths are ground lengths; `wanted` nan = the schedule does not say, infinite = no lead gives the ratio
+    there. `fall` is of the ground going out, length per length; 0 = level or not known.
 
     >>> lead_words(60.0, 64.44, 0.04, fall=0.1, origin="pole A", unit="ft")
     'lead 60.00 ft from pole A, 4.44 ft shorter than 64.44 ft (sigma 0.04 ft; ground falls 10.0% going out)'

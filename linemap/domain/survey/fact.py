@@ -177,12 +177,7 @@ def facts_by_structure(
 ) -> dict[tuple[str, str], list[RecordedFact]]:
     """Gather the facts seen by the end of a day by (line, structure), in the order recorded.
 
-    Parameters
-    ----------
-    facts : iterable of RecordedFact
-    only_line : str
-        Line of those that name none.
-    until : datetime.date
+    `only_line` is the line of those that name none.
     """
     gathered: dict[tuple[str, str], list[RecordedFact]] = {}
     for fact in facts:

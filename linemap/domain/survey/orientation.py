@@ -3,19 +3,32 @@
 Every residual is judged with its uncertainty (JCGM 106:2012): inside its tolerance with the confidence
 asked for, outside with that confidence, or neither. A frame whose A and B stand the other way round is its
 own finding; half a turn is never folded into the rotation, and coordinates alone never tell whether the
-labels or the frame are the wrong way round.
+labels or the frame are the wrong way round. What a person at the structure needs to hear of it is said here
+too: residuals in sentences, and which pole is A by landmarks.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import chain
 
 import numpy as np
 
 from linemap.domain.design.figures import Figures
+from linemap.domain.design.line import Line
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Block, Finding
+from linemap.domain.finding.phrase import (
+    AHEAD_BACK,
+    RIGHT_LEFT,
+    bow_words,
+    centre_words,
+    length_text,
+    poles_not_shot,
+    spacing_words,
+    turn_words,
+)
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.verdict import Checks, Outcome, Verdict
 from linemap.geometry.batches import Columns, even_batches, in_batches
@@ -24,15 +37,8 @@ from linemap.geometry.batches import Columns, even_batches, in_batches
 def check(figures: Figures, set_poles: SetPoles, tolerances: Tolerances) -> Checks:
     """Judge every surveyed frame against its design.
 
-    Parameters
-    ----------
-    figures : Figures
-        Computed lines; residuals are taken in each structure's own frame (bisector at angles).
-    set_poles : SetPoles
-        Surveyed poles of the same rows.
-    tolerances : Tolerances
-        In the lines' ground unit. Where the centreline turns and at section breaks the tolerance along
-        the line is the one for angles.
+    Residuals are taken in each structure's own frame (bisector at angles), tolerances are in the lines'
+    ground unit. Where the centreline turns and at section breaks the one along the line is that for angles.
 
     Returns
     -------
@@ -66,13 +72,7 @@ def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> C
     Residuals stay visible; surveyed structures become "cannot tell", and each of them and each line gets a
     finding that says what is missing. With nothing missing the checks come back as they are.
 
-    Parameters
-    ----------
-    checks : Checks
-    figures : Figures
-        The figures the checks belong to.
-    missing : tuple of str
-        What is not declared, in words.
+    `missing` names what is not declared, in words.
     """
     surveyed = checks.verdict != Verdict.NOT_SURVEYED
     if not missing or not surveyed.any():
@@ -100,3 +100,87 @@ def _refuse_other_unit(figures: Figures, tolerances: Tolerances) -> None:
                 f"tolerances are in {tolerances.unit}, line {line.name!r} is in {line.unit.symbol}; "
                 "give tolerances in the line's unit"
             )
+
+
+def residual_words(figures: Figures, checks: Checks, i: int) -> tuple[str, ...]:
+    """Say in sentences how the frame of row `i` stands against its design, with sigmas.
+
+    Returns
+    -------
+    tuple of str
+        Reversal (if any), rotation with the pole it moves most along the line, centre along and across,
+        spacing (where designed), middle pole (three poles). One sentence instead when there is no residual:
+        "not surveyed", "pole B not shot", or that the shots contradict each other.
+    """
+    if math.isnan(checks.along[i]):
+        return (_why_nothing(checks, i),)
+    texts = residual_texts(checks, i, figures.line_of(i).unit.symbol)
+    if "rotation" in texts:
+        texts["rotation"] += _worse_pole(figures, checks, i)
+    return (*([_reversed_sentence(figures, i)] if checks.reversed[i] else []), *texts.values())
+
+
+def residual_texts(checks: Checks, i: int, unit: str) -> dict[str, str]:
+    """Say by name each residual that row `i` has: rotation, along, across, spacing, bow."""
+    said = {
+        "rotation": turn_words(float(checks.rotation_deg[i]), float(checks.rotation_sigma_deg[i])),
+        "along": centre_words(checks.along[i], checks.along_sigma[i], unit, sides=AHEAD_BACK),
+        "across": centre_words(checks.across[i], checks.across_sigma[i], unit, sides=RIGHT_LEFT),
+        "spacing": spacing_words(
+            checks.measured_spacing[i], checks.spacing_error[i], checks.spacing_sigma[i], unit
+        ),
+        "bow": bow_words(checks.collinearity[i], checks.collinearity_sigma[i], unit),
+    }
+    values = {
+        "rotation": checks.rotation_deg,
+        "spacing": checks.spacing_error,
+        "bow": checks.collinearity,
+    }
+    return {name: text for name, text in said.items() if not math.isnan(values.get(name, checks.along)[i])}
+
+
+def landmark_words(line: Line, back: str, here: str, ahead: str, *, pole_count: int = 2) -> str:
+    """Say which pole is A by the structures a person can see.
+
+    Numbers of structures are "" where the line ends: the end's name is used then, if it has one. Of three
+    poles B is the one in the middle.
+    """
+    parts = [f"at {here}: stand {'at pole B, the middle one' if pole_count == 3 else 'between the poles'}"]
+    if back or line.back_end:
+        parts.append(f"back to {back or line.back_end}")
+    if ahead or line.ahead_end:
+        parts.append(f"face {ahead or line.ahead_end}")
+    if len(parts) == 1:
+        parts.append("face ahead along the line")
+    return f"{', '.join(parts)}: pole A is on your {line.pole_a}"
+
+
+def _why_nothing(checks: Checks, i: int) -> str:
+    if checks.withheld[i]:
+        return "the shots contradict each other or their place: verdict withheld"
+    if checks.missing[i]:
+        return poles_not_shot(checks.missing[i])
+    return "not surveyed"
+
+
+def _reversed_sentence(figures: Figures, i: int) -> str:
+    return (
+        f"A and {figures.letters_of(i)[-1]} are the other way round: the labels or the frame; "
+        "second evidence is needed (pole lengths, ground wire, a photo with a known direction)"
+    )
+
+
+def _worse_pole(figures: Figures, checks: Checks, i: int) -> str:
+    """Say how far along the line rotation and centre put the outer pole that is worse.
+
+    A clockwise turn moves the right end of the arm back and the left end ahead by s·sin(rotation)/2 each.
+    """
+    half = float(checks.outer_distance[i]) * math.sin(math.radians(float(checks.rotation_deg[i]))) / 2.0
+    ends = {"left": float(checks.along[i]) + half, "right": float(checks.along[i]) - half}
+    a_side, last_side = ("left", "right") if figures.a_left[i] else ("right", "left")
+    worse = a_side if abs(ends[a_side]) > abs(ends[last_side]) else last_side
+    letter = "A" if worse == a_side else figures.letters_of(i)[-1]
+    pole = f"the pole in the place of {letter}" if checks.reversed[i] else f"pole {letter}"
+    way = "ahead of" if ends[worse] > 0 else "back of"
+    off = length_text(ends[worse], figures.line_of(i).unit.symbol)
+    return f"; {pole} is {off} {way} where it should be"

@@ -99,17 +99,10 @@ class ArmLevel:
 
 
 def bow_share(lower: float, upper: float, *, pole_height: float) -> float:
-    """Return the lean that a pole with the allowed sweep can feign between two heights, as a share.
+    """Return the lean, as a share, that a pole with the allowed sweep can feign between two heights, lower first.
 
     The bow is taken as a parabola over the pole above ground, its depth 1 inch for each 10 ft of that: none
     at the ground and at the top, all of it in the middle.
-
-    Parameters
-    ----------
-    lower, upper : float
-        Heights of the two measurements, lower first.
-    pole_height : float
-        Of the pole top above ground, same unit.
 
     >>> [round(bow_share(0.0, upper, pole_height=60.0) * 120, 1) for upper in (60.0, 54.0, 30.0)]
     [0.0, 0.4, 2.0]
@@ -131,18 +124,9 @@ def lean(
 ) -> Lean:
     """Judge how plumb a pole stands from its offsets at two heights.
 
-    Parameters
-    ----------
-    lower, upper : HeightOffset
-        Lower first; offsets to the middle of the pole, in any one length unit.
-    pole_height : float
-        Of the pole top above ground, same unit.
-    sigma : float
-        Standard uncertainty of one offset per axis, same unit; 0 = exact.
-    tolerance : Tolerance
-        Inches per 10 ft.
-    confidence : float
-        Probability asked for before anything is called plumb or not.
+    The lower offset first, to the middle of the pole, in any one length unit, in which `pole_height` (of the
+    top above ground) and `sigma` (of one offset per axis, 0 = exact) are too. The tolerance is in inches per
+    10 ft.
 
     Returns
     -------
@@ -182,19 +166,9 @@ def arm_level(
 ) -> ArmLevel:
     """Judge how level an arm hangs from the heights of its ends, looking ahead.
 
-    Parameters
-    ----------
-    left, right : float
-        Heights or elevations of the ends, in `unit`, over one datum.
-    length : float
-        Between the two points measured, in `unit`.
-    sigma : float
-        Standard uncertainty of one height, in `unit`; 0 = exact.
-    unit : LengthUnit
-    tolerance : Tolerance
-        Inches from end to end. That arms are level once the load line is off is a general rule of erection
-        guides; the number is not in them.
-    confidence : float
+    Heights or elevations over one datum, the length between the points measured and `sigma` of one height
+    (0 = exact) are in `unit`, the tolerance in inches from end to end. That arms are level once the load line
+    is off is a general rule of erection guides; the number is not in them.
 
     Raises
     ------

@@ -207,19 +207,8 @@ def proof_of(
 ) -> Proof:
     """Judge the evidence of one step of one structure.
 
-    Parameters
-    ----------
-    events : iterable of Event
-        All events of the structure.
-    workflow : Workflow
-    step : str
-        Code of the step.
-    letters : str
-        Poles of the structure, "AB" or "ABC".
-    rules : mapping
-        Evidence each step needs.
-    corrected : collection of str
-        Identifiers of events that events of other structures correct; those of these need not be named.
+    `events` are all of the structure. `corrected` names those that events of other structures correct; what
+    its own correct need not be named.
 
     Returns
     -------

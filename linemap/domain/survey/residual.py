@@ -60,18 +60,8 @@ class SetFrames:
     ) -> SetFrames:
         """Compare surveyed poles with their design.
 
-        Parameters
-        ----------
-        figures : Figures
-            Computed lines.
-        row : (m,) ndarray of int
-            The rows to compare.
-        position : (m, 3, 2) ndarray
-            Grid easting and northing of their poles A, B, C; nan where not known.
-        sigma : (m, 3) ndarray
-            Per-axis standard deviation of each pole by itself, ground unit.
-        common_sigma : float
-            Error all shots share, per axis, ground unit.
+        `position` has grid easting and northing of poles A, B, C, (m, 3, 2), nan where not known; `sigma` the
+        per-axis standard deviation of each by itself, (m, 3), `common_sigma` of what all share, ground unit.
         """
         rows = in_place(row)
         seen = as_set_at(figures, rows, position)

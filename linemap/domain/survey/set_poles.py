@@ -55,15 +55,8 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
     0.1 ft): the mean is used, with the σ of one shot, because repeated shots share most of their error.
     Otherwise none is used. The factor 2√2 is twice the σ of the difference of two shots.
 
-    Parameters
-    ----------
-    shots : sequence of Shot
-        In any order, with finite coordinates; those of another item than "pole" say nothing about poles
-        and are passed over.
-    figures : Figures
-        Computed lines; shots are matched by line and structure number.
-    default_sigma : float
-        Per-axis standard deviation of a shot that states none, ground unit.
+    Shots have finite coordinates; those of another item than "pole" say nothing about poles and are passed
+    over. `default_sigma` is the per-axis standard deviation of a shot that states none, ground unit.
 
     Returns
     -------

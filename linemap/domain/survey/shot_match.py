@@ -50,13 +50,6 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
 
     A shot without a line name belongs to the only line that has its number.
 
-    Parameters
-    ----------
-    shots : sequence of Shot
-        Shots of poles, with finite coordinates.
-    figures : Figures
-        Computed lines.
-
     Returns
     -------
     MatchedShots, list of Finding

@@ -11,7 +11,7 @@ from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.reading import words_of
 from linemap.domain.record.replay import replay, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
-from linemap.domain.survey.words import residual_words
+from linemap.domain.survey.orientation import residual_words
 from linemap.report.sheets.card import Card
 from linemap.report.sheets.progress import Wall
 from linemap.report.sheets.tables import CrewExceptions, ExceptionRow

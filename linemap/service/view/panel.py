@@ -16,8 +16,8 @@ from linemap.answers import structure as answer
 from linemap.domain.design.line import NO_CATENARY
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.record.workflow import Step
+from linemap.domain.survey.orientation import residual_words
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.words import residual_words
 from linemap.geometry.bearing import format_bearing, wrap180
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.geometry.projection import grid_to_ground

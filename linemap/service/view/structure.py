@@ -30,8 +30,8 @@ from linemap.domain.kind.kind import Place
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.record.workflow import Step, Workflow
+from linemap.domain.survey.orientation import landmark_words
 from linemap.domain.survey.proof import proof_of
-from linemap.domain.survey.words import landmark_words
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.service.view.lists import lists_at
 from linemap.service.view.view import JobView

@@ -13,11 +13,10 @@ from hypothesis import strategies as st
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.survey.orientation import check
+from linemap.domain.survey.orientation import check, landmark_words, residual_words
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
-from linemap.domain.survey.words import landmark_words, residual_words
 from linemap.units import LengthUnit
 
 Build = Callable[..., Figures]

@@ -53,6 +53,17 @@ def log_normal_below(sigmas: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.where(given < _FAR, tail, np.log(normal_below(np.maximum(given, _FAR)))))
 
 
+def log_normal_between(low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return log(Phi(high) - Phi(low)) without losing the tails: turned to the lower one first."""
+    upper = low + high > 0.0
+    low, high = np.where(upper, -high, low), np.where(upper, -low, high)
+    near = normal_below(high) - normal_below(low)
+    upto, below = log_normal_below(high), log_normal_below(low)
+    tail = upto + np.log1p(-np.exp(np.minimum(below - upto, 0.0)))
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.where(near > 1e-6, np.log(near), tail), dtype=np.float64)
+
+
 _SURE = 8.3
 """Sigmas from which a normal distribution's tail is lost in rounding: 1 - 5.2e-17 is 1."""
 

@@ -9,18 +9,19 @@ source); one is named when it has four fifths of the probability.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.causes.frame_words import frame_suspicion
 from linemap.domain.design.structure import FloatArray, IntArray
+from linemap.domain.survey.orientation import residual_texts
 from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.bearing import wrap180
-from linemap.geometry.uncertainty import log_normal_below, normal_below
+from linemap.geometry.uncertainty import log_normal_between
 from linemap.units import LengthUnit
 
 #: Round distances at which reference stakes stand, in feet and on metric lines in metres. No source.
@@ -29,20 +30,92 @@ _STAKES_M = (2.0, 5.0, 10.0, 15.0, 20.0)
 #: Faces instead of centres: one diameter short, or half of one to one side; and another brace set. In feet.
 _INNER_FT, _ONE_SIDE_FT, _BRACE_FT = (-1.5, -1.1), (0.5, 0.75), (0.3, 0.6)
 _FOOT_M = 0.3048
+_RESIDUALS = ("rotation", "along", "across", "spacing", "bow")
+#: Half width in feet of anywhere, and what may be free: one residual, the centre, or everything.
+_WIDE_FT = {"along": 100.0, "across": 100.0, "spacing": 5.0, "bow": 10.0}
+_FREE: tuple[tuple[tuple[str, ...], str, float], ...] = (
+    (("rotation",), "arm turned", 0.15),
+    (("along",), "moved along the line", 0.08),
+    (("across",), "moved across the line", 0.08),
+    (("along", "across"), "moved", 0.05),
+    (("spacing",), "spacing", 0.08),
+    (("bow",), "middle pole out of line", 0.03),
+    (_RESIDUALS, "several residuals at once", 0.02),
+)
 #: An explanation is named when it has this share of the probability.
 _NAMED = 0.8
 #: Weight of chance against all faults together (1) where the survey is too coarse to prove anything: most
 #: frames stand right.
 _CHANCE = 5.0
-_RESIDUALS = ("rotation", "along", "across", "spacing", "bow")
+_Interval = tuple[float, float] | tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Interval:
-    """A residual between two values, one of them for each row; both the same = at that value."""
+class _Kind:
+    """What a fault is called, what it costs, and what to look at."""
 
-    low: FloatArray
-    high: FloatArray
+    cost_rank: int
+    #: What it claims; {detail} says what in particular.
+    claim: str
+    asks_for: str
+    on_paper: bool = False
+    #: Residuals that show it; () = those outside their tolerance.
+    tells: tuple[str, ...] = ()
+
+
+_KINDS: Mapping[str, _Kind] = MappingProxyType(
+    {
+        "offset stake": _Kind(
+            cost_rank=1,
+            claim="a round number: built on the offset stake {detail}?",
+            asks_for="a photo of the lath and the stake report: which hub it was",
+            tells=("along", "across"),
+        ),
+        "square to one tangent": _Kind(
+            cost_rank=1,
+            claim="set square to {detail}",
+            asks_for="the crew: which structure they lined up with; a photo along the line",
+            tells=("rotation",),
+        ),
+        "parallel to the line": _Kind(
+            cost_rank=1,
+            claim="the frame stands along the line",
+            asks_for="a photo from the back side",
+            tells=("rotation",),
+        ),
+        "inner faces shot": _Kind(
+            cost_rank=5,
+            claim="short by about one pole diameter with the centre good: inner faces shot?",
+            asks_for="the shot method, face or centre; shoot again by offset",
+            on_paper=True,
+            tells=("spacing",),
+        ),
+        "one side's faces shot": _Kind(
+            cost_rank=5,
+            claim="both poles {detail} by half a diameter with the spacing good: faces of one side shot?",
+            asks_for="the shot method, face or centre; shoot again by offset",
+            on_paper=True,
+            tells=("along",),
+        ),
+        "wrong brace set": _Kind(
+            cost_rank=3,
+            claim="too {detail} by about what another brace set makes: wrong brace set?",
+            asks_for="the tag of the brace set, and a tape at brace height",
+            tells=("spacing",),
+        ),
+        "poor survey": _Kind(
+            cost_rank=5,
+            claim="a survey this coarse reads that by chance",
+            asks_for="better shots: fixed solution, longer occupation, or a total station",
+            on_paper=True,
+        ),
+        "no single cause found": _Kind(
+            cost_rank=2,
+            claim="no single cause found",
+            asks_for="a second shot of the frame, and what the setting crew says",
+        ),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +126,8 @@ class _Idea:
     #: What it is in particular: "10 ft right", "the back tangent"; "" = nothing more to say.
     detail: str
     prior: float
-    expects: dict[str, _Interval] = field(default_factory=dict)
+    #: Residual -> the two values it lies between, of all rows or of each; both the same = at that value.
+    expects: Mapping[str, _Interval]
 
 
 def misset_frames(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
@@ -71,7 +145,7 @@ def misset_frames(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
         return []
     ideas = list(_ideas(survey, failed))
     log = _log_probabilities(survey, failed, ideas)
-    return [frame_suspicion(survey, int(row), _ranked(ideas, log[:, i])) for i, row in enumerate(failed)]
+    return [_suspicion(survey, int(row), _ranked(ideas, log[:, i])) for i, row in enumerate(failed)]
 
 
 def _ranked(ideas: list[_Idea], log: FloatArray) -> list[tuple[str, str, float]]:
@@ -93,82 +167,49 @@ def _ranked(ideas: list[_Idea], log: FloatArray) -> list[tuple[str, str, float]]
     return [(code, best[code][1], total[code]) for code in order]
 
 
+def _idea(code: str, prior: float, detail: str = "", **expects: _Interval) -> _Idea:
+    return _Idea(code=code, detail=detail, prior=prior, expects=expects)
+
+
 def _ideas(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
     yield from _stakes(survey, rows)
     yield from _tangents(survey, rows)
-    yield from _faces_and_braces(survey, rows)
-    yield from _free(survey, rows)
-    yield _Idea(code="poor survey", detail="", prior=_CHANCE)
+    foot = survey.line(int(rows[0])).ground(_FOOT_M)
+    yield _idea("inner faces shot", 0.1, spacing=_between(_INNER_FT, foot))
+    for way, side in ((foot, "ahead"), (-foot, "back")):
+        yield _idea("one side's faces shot", 0.025, side, along=_between(_ONE_SIDE_FT, way))
+    for way, side in ((foot, "long"), (-foot, "short")):
+        yield _idea("wrong brace set", 0.05, side, spacing=_between(_BRACE_FT, way))
+    wide = {name: _between((-width, width), foot) for name, width in _WIDE_FT.items()}
+    wide["rotation"] = (-90.0, 90.0)
+    for names, detail, prior in _FREE:
+        yield _idea("no single cause found", prior, detail, **{name: wide[name] for name in names})
+    yield _idea("poor survey", _CHANCE)
+
+
+def _between(feet: tuple[float, float], foot: float) -> tuple[float, float]:
+    """Return two values in feet in the unit of the line, the smaller first; `foot` < 0 turns them round."""
+    low, high = sorted(foot * value for value in feet)
+    return low, high
 
 
 def _stakes(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
     metric = survey.line(int(rows[0])).unit is LengthUnit.METRE
     for size in _STAKES_M if metric else _STAKES_FT:
         for name, words in (("along", ("ahead", "back")), ("across", ("right", "left"))):
-            for sign, side in zip((1.0, -1.0), words, strict=True):
-                detail = f"{size:g} {survey.unit} {side}"
-                expects = {name: _same(rows, sign * size, sign * size)}
-                yield _Idea(code="offset stake", detail=detail, prior=0.01, expects=expects)
+            for at, side in zip((size, -size), words, strict=True):
+                yield _idea("offset stake", 0.01, f"{size:g} {survey.unit} {side}", **{name: (at, at)})
 
 
 def _tangents(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
     """Square to the back or the ahead tangent, or along the line, where that is not the design."""
     figures = survey.figures
-    faces = figures.structure_azimuth_deg[rows]
-    for words, azimuth in (
-        ("back", figures.azimuth_back_deg[rows]),
-        ("ahead", figures.azimuth_ahead_deg[rows]),
-    ):
-        turn = np.asarray(wrap180(azimuth - faces), dtype=np.float64)
+    for words, azimuth in (("back", figures.azimuth_back_deg), ("ahead", figures.azimuth_ahead_deg)):
+        turn = np.asarray(wrap180(azimuth[rows] - figures.structure_azimuth_deg[rows]), dtype=np.float64)
         turn = np.where(np.abs(turn) < 0.01, np.nan, turn)
-        interval = {"rotation": _Interval(low=turn, high=turn)}
-        detail = f"the {words} tangent"
-        yield _Idea(code="square to one tangent", detail=detail, prior=0.05, expects=interval)
+        yield _idea("square to one tangent", 0.05, f"the {words} tangent", rotation=(turn, turn))
     for quarter in (90.0, -90.0):
-        interval = {"rotation": _same(rows, quarter, quarter)}
-        yield _Idea(code="parallel to the line", detail="", prior=0.01, expects=interval)
-
-
-def _faces_and_braces(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
-    foot = survey.line(int(rows[0])).ground(_FOOT_M)
-    low, high = (foot * value for value in _INNER_FT)
-    interval = {"spacing": _same(rows, low, high)}
-    yield _Idea(code="inner faces shot", detail="", prior=0.1, expects=interval)
-    for sign, side in ((1.0, "ahead"), (-1.0, "back")):
-        low, high = sorted(sign * foot * value for value in _ONE_SIDE_FT)
-        interval = {"along": _same(rows, low, high)}
-        yield _Idea(code="one side's faces shot", detail=side, prior=0.025, expects=interval)
-    for sign, side in ((1.0, "long"), (-1.0, "short")):
-        low, high = sorted(sign * foot * value for value in _BRACE_FT)
-        interval = {"spacing": _same(rows, low, high)}
-        yield _Idea(code="wrong brace set", detail=side, prior=0.05, expects=interval)
-
-
-def _free(survey: CheckedSurvey, rows: IntArray) -> Iterator[_Idea]:
-    """One residual anywhere, the centre anywhere, or everything anywhere: no single cause."""
-    foot = survey.line(int(rows[0])).ground(_FOOT_M)
-    wide = {
-        "rotation": _same(rows, -90.0, 90.0),
-        "along": _same(rows, -100.0 * foot, 100.0 * foot),
-        "across": _same(rows, -100.0 * foot, 100.0 * foot),
-        "spacing": _same(rows, -5.0 * foot, 5.0 * foot),
-        "bow": _same(rows, -10.0 * foot, 10.0 * foot),
-    }
-    for names, detail, prior in (
-        (("rotation",), "arm turned", 0.15),
-        (("along",), "moved along the line", 0.08),
-        (("across",), "moved across the line", 0.08),
-        (("along", "across"), "moved", 0.05),
-        (("spacing",), "spacing", 0.08),
-        (("bow",), "middle pole out of line", 0.03),
-        (_RESIDUALS, "several residuals at once", 0.02),
-    ):
-        expects = {name: wide[name] for name in names}
-        yield _Idea(code="no single cause found", detail=detail, prior=prior, expects=expects)
-
-
-def _same(rows: IntArray, low: float, high: float) -> _Interval:
-    return _Interval(low=np.full(len(rows), low), high=np.full(len(rows), high))
+        yield _idea("parallel to the line", 0.01, rotation=(quarter, quarter))
 
 
 def _log_probabilities(survey: CheckedSurvey, rows: IntArray, ideas: list[_Idea]) -> FloatArray:
@@ -178,18 +219,15 @@ def _log_probabilities(survey: CheckedSurvey, rows: IntArray, ideas: list[_Idea]
     for i, idea in enumerate(ideas):
         log[i] = math.log(idea.prior)
         for name in _RESIDUALS:
-            expected = idea.expects.get(name) or _same(rows, 0.0, 0.0)
             value, sigma, limit = seen[name]
+            expected = idea.expects.get(name, (0.0, 0.0))
             part = _log_density(value, np.hypot(sigma, limit / 3.0), expected, turns=name == "rotation")
-            log[i] += np.where(np.isfinite(value), part, _unknown(name, idea))
+            # an idea about a residual that a row does not have is ruled out; all others lose nothing
+            unknown = -np.inf if idea.expects.keys() == {name} else 0.0
+            log[i] += np.where(np.isfinite(value), part, unknown)
         if idea.code == "poor survey":
             log[i, survey.checks.provable[rows]] = -np.inf
     return np.where(np.isnan(log), -np.inf, log)
-
-
-def _unknown(name: str, idea: _Idea) -> float:
-    """Rule out an idea about a residual that a row does not have; all others lose nothing."""
-    return -np.inf if idea.expects.keys() == {name} else 0.0
 
 
 def _log_density(value: FloatArray, sigma: FloatArray, expected: _Interval, *, turns: bool) -> FloatArray:
@@ -197,22 +235,63 @@ def _log_density(value: FloatArray, sigma: FloatArray, expected: _Interval, *, t
 
     A rotation is only known up to half a turn (a reversal is taken out of it), so it is compared so.
     """
-    if turns and np.array_equal(expected.low, expected.high, equal_nan=True):
-        value = (value - expected.low + 90.0) % 180.0 - 90.0 + expected.low
-    width = expected.high - expected.low
-    low, high = (value - expected.high) / sigma, (value - expected.low) / sigma
+    least, most = (np.broadcast_to(end, value.shape) for end in expected)
+    if turns and np.array_equal(least, most, equal_nan=True):
+        value = (value - least + 90.0) % 180.0 - 90.0 + least
+    width = most - least
+    low, high = (value - most) / sigma, (value - least) / sigma
     with np.errstate(divide="ignore", invalid="ignore"):
-        between = _log_between(low, high) - np.log(width)
+        between = log_normal_between(low, high) - np.log(width)
     at = -0.5 * low**2 - np.log(sigma * math.sqrt(2.0 * math.pi))
     return np.asarray(np.where(width > 0.0, between, at), dtype=np.float64)
 
 
-def _log_between(low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return log(Phi(high) - Phi(low)) without losing the tails: turned to the lower one first."""
-    upper = low + high > 0.0
-    low, high = np.where(upper, -high, low), np.where(upper, -low, high)
-    near = normal_below(high) - normal_below(low)
-    upto, below = log_normal_below(high), log_normal_below(low)
-    tail = upto + np.log1p(-np.exp(np.minimum(below - upto, 0.0)))
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.where(near > 1e-6, np.log(near), tail), dtype=np.float64)
+def _suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, float]]) -> Suspicion:
+    """Put the explanation of one frame in words.
+
+    `ranked` has code, detail and probability of what it may be; the first is what it is called.
+    """
+    code, detail, _ = ranked[0]
+    kind = _KINDS[code]
+    seen = survey.residuals(np.array([row]))
+    outside = [name for name, (value, _, limit) in seen.items() if abs(value[0]) > limit[0]]
+    telling = [name for name in kind.tells if name in outside] or outside
+    also = survey.checks.reversed[row] and code != "parallel to the line"
+    turned = "; the poles also stand the other way round" if also else ""
+    texts = residual_texts(survey.checks, row, survey.unit)
+    others = ", ".join(texts[name] for name in outside if name not in telling)
+    return Suspicion(
+        code=code,
+        subject=survey.subject(row),
+        rows=(row,),
+        words=f"{', '.join(texts[name] for name in telling)}: {kind.claim.format(detail=detail)}{turned}",
+        evidence=(
+            *_deflection(survey, row, code),
+            *([f"also: {others}"] if others else []),
+            _considered(ranked),
+        ),
+        cost_rank=kind.cost_rank,
+        asks_for=kind.asks_for,
+        on_paper=kind.on_paper,
+    )
+
+
+def _deflection(survey: CheckedSurvey, row: int, code: str) -> list[str]:
+    turn = float(survey.figures.deflection_deg[row])
+    if code != "square to one tangent" or not np.isfinite(turn):
+        return []
+    side = "right" if turn > 0 else "left"
+    return [f"the line turns {abs(turn):.2f}° {side} here; half of it is {abs(turn) / 2.0:.2f}°"]
+
+
+def _considered(ranked: list[tuple[str, str, float]]) -> str:
+    ranking = [
+        f"{code}{f' ({detail})' if detail else ''} {_percent(part)}" for code, detail, part in ranked[:3]
+    ]
+    return f"considered, by likelihood: {'; '.join(ranking)}"
+
+
+def _percent(part: float) -> str:
+    if part < 0.001:
+        return "under 0.1 %"
+    return f"{part * 100.0:.1f} %" if part < 0.999 else "over 99.9 %"

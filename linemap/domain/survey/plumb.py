@@ -99,7 +99,7 @@ class ArmLevel:
 
 
 def bow_share(lower: float, upper: float, *, pole_height: float) -> float:
-    """Return the lean, as a share, that a pole with the allowed sweep can feign between two heights, lower first.
+    """Return the lean, as a share, that the allowed sweep can feign between two heights, lower first.
 
     The bow is taken as a parabola over the pole above ground, its depth 1 inch for each 10 ft of that: none
     at the ground and at the top, all of it in the middle.

@@ -123,6 +123,11 @@ class Figures:
         """Return (n,) what is asked of the line of each row."""
         return np.array([value(line) for line in self.lines], dtype=np.float64)[self.line_index]
 
+    def miles(self) -> IntArray:
+        """Return (n,) the line mile of each row (kilometre on metric lines) by true distance, from 1."""
+        mile = self.true_distance / self.of_lines(lambda line: line.unit.mile)
+        return np.maximum(np.floor(mile + 1e-9), 0.0).astype(np.int64) + 1
+
     @property
     def grid_metres(self) -> FloatArray:
         """(n,) Ground metres in one grid unit, at each structure."""

@@ -193,7 +193,7 @@ def mile_of(view: JobView, row: int) -> int:
         named = None
     if named is not None:
         return named
-    return int(figures.true_distance[row] // figures.line_of(row).unit.mile) + 1
+    return int(figures.miles()[row])
 
 
 def _slug(number: str) -> str:

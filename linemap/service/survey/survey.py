@@ -42,7 +42,7 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
     `everything` lists the surveyed structures that passed without a finding too.
     """
     view = build_view(database, today=today)
-    causes = tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
+    causes = ordered_causes(view)
     rows = [
         CheckedStructure(**vars(row), cause=_cause_words(view, row.line, row.structure))
         for row in rows_of_view(view, everything=everything)
@@ -53,6 +53,11 @@ def check_job(database: Database, *, today: dt.date, everything: bool = False) -
 
 def _cause_words(view: JobView, line: str, number: str) -> str:
     return next((cause.words for cause in view.causes_at(view.row_of[line, number])), "")
+
+
+def ordered_causes(view: JobView) -> tuple[Cause, ...]:
+    """Return the causes, what costs most if left first; equal ones in line order."""
+    return tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
 
 
 def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check") -> list[SurveyedStructure]:

@@ -22,7 +22,7 @@ from linemap.domain.causes.cause import (
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
-from linemap.service.survey.survey import rows_beside, rows_of_view
+from linemap.service.survey.survey import ordered_causes, rows_beside, rows_of_view
 from linemap.service.view.surveyed import evidence_of_cause, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
@@ -79,11 +79,6 @@ def survey_answer(view: JobView) -> answer.Survey:
         notes=[note.words for note in view.correction_notes],
         history=[_history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)],
     )
-
-
-def ordered_causes(view: JobView) -> tuple[Cause, ...]:
-    """Return the causes, what costs most if left first; equal ones in line order."""
-    return tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
 
 
 def corrected_by(view: JobView, decision: Decision) -> tuple[tuple[str, str], ...]:

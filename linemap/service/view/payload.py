@@ -14,7 +14,6 @@ import shapely
 
 from linemap import __version__
 from linemap.answers import line as answer
-from linemap.domain.crew.hold import Hold
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.domain.survey.verdict import Verdict
@@ -85,10 +84,10 @@ def structures_base(view: JobView) -> answer.StructuresBase:
         station=np.rint(figures.station * decimals).astype(np.int64).tolist(),
         station_text=station_texts(figures).tolist(),
         region=figures.station_region.tolist(),
-        mile=_line_mile(view).tolist(),
+        mile=figures.miles().tolist(),
         deflection=np.round(figures.deflection_deg, 4).tolist(),
         arm=np.round((figures.arm_azimuth_deg + figures.convergence_deg) % 360.0, 2).tolist(),
-        spacing=_optional(structures.spacing * metres, 3),
+        spacing=[None if np.isnan(one) else round(float(one), 3) for one in structures.spacing * metres],
         poles=structures.pole_count.tolist(),
         verdict=_verdict_indices(view).tolist(),
         reversed=view.checks.reversed.astype(int).tolist(),
@@ -140,21 +139,9 @@ def _deltas(degrees: FloatArray) -> list[int]:
     return deltas
 
 
-def _optional(values: FloatArray, decimals: int) -> list[float | None]:
-    return [None if np.isnan(value) else round(float(value), decimals) for value in values]
-
-
 def _count(names: Sequence[str], indices: IntArray) -> dict[str, int]:
     counts = np.bincount(indices, minlength=len(names))
     return {name: int(count) for name, count in zip(names, counts, strict=True)}
-
-
-def _line_mile(view: JobView) -> IntArray:
-    """Line mile (kilometre on metric lines) by true distance, counted from 1."""
-    figures = view.figures
-    mile = figures.of_lines(lambda line: line.unit.mile)
-    whole: IntArray = np.floor_divide(figures.true_distance, mile).astype(np.int64)
-    return whole + 1
 
 
 def _stage_indices(view: JobView) -> IntArray:
@@ -170,12 +157,8 @@ def _verdict_indices(view: JobView) -> IntArray:
 def _hold_levels(view: JobView) -> IntArray:
     levels = np.zeros(len(view.figures), dtype=np.int64)
     for row, holds in view.holds_by_row.items():
-        levels[row] = max(_hold_level(hold) for hold in holds)
+        levels[row] = max(1 if hold.conditional else 2 for hold in holds)
     return levels
-
-
-def _hold_level(hold: Hold) -> int:
-    return 1 if hold.conditional else 2
 
 
 def _set_positions(view: JobView) -> answer.SetPositions:

@@ -166,9 +166,9 @@ def _all_sites(view: JobView, statuses: Mapping[Key, StructureStatus]) -> tuple[
     named = {(guy.line, guy.structure) for guy in view.guys}
     guyed_known = bool(named) or any(entry.guyed is not None for entry in view.types.values())
     found = []
-    for row, code in enumerate(figures.structures.type_code):
+    for row, mile in enumerate(figures.miles().tolist()):
         line, number = view.key(row)
-        entry = view.types.get(code)
+        entry = view.types.get(figures.structures.type_code[row])
         distance = float(figures.true_distance[row])
         span = float(figures.ahead_span[row])
         found.append(
@@ -176,7 +176,7 @@ def _all_sites(view: JobView, statuses: Mapping[Key, StructureStatus]) -> tuple[
                 line=line,
                 number=number,
                 distance=distance,
-                mile=max(math.floor(distance / figures.line_of(row).unit.mile + 1e-9), 0) + 1,
+                mile=mile,
                 weight=1.0 if entry is None else entry.weight,
                 section_break=bool(figures.structures.section_break[row]),
                 guyed=(line, number) in named or (entry is not None and bool(entry.guyed))

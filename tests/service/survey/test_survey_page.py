@@ -13,11 +13,11 @@ import pytest
 
 from linemap.domain.causes.cause import Answer
 from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.service.survey.survey import ordered_causes
 from linemap.service.survey.survey_page import (
     Asked,
     corrected_by,
     decide,
-    ordered_causes,
     survey_answer,
     verdict_changes,
 )

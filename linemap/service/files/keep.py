@@ -111,22 +111,9 @@ def keep(
     label: str,
     now: dt.datetime,
 ) -> tuple[str, ...]:
-    """Put the value of one file into the job; return in words what it changes against what was there.
+    """Put what `understand` made of a file into the job; say in words what it changes against what was there.
 
-    Parameters
-    ----------
-    connection : Connection
-        In a write transaction.
-    kind : Kind
-        What the file is.
-    value : object
-        As `linemap.service.files.reading.understand` gives it for the kind.
-    declared : Declared
-    file : tuple of int and str
-        Identifier and name of the kept file.
-    label : str
-        What the owner calls this state of the list, "" = nothing.
-    now : datetime.datetime
+    `file` is the identifier and name of the kept file, `label` what the owner calls this state of the list.
 
     Raises
     ------

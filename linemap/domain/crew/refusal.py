@@ -23,14 +23,12 @@ from linemap.domain.record.punch import PunchItem
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow, match_step
 
-ObstacleKind = Literal["material", "hold", "ticket", "stake", "anchor", "step", "claim"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Obstacle:
     """One reason why a step cannot be done at a structure."""
 
-    kind: ObstacleKind
+    kind: Literal["material", "hold", "ticket", "stake", "anchor", "step", "claim"]
     #: What is in the way, with its date: "held until 15 August 2026 (HN-1)".
     words: str
     #: Short name, for a list of further causes: "hold HN-1".

@@ -46,12 +46,7 @@ class Claim:
     received_at: datetime
 
     def __post_init__(self) -> None:
-        for name in ("id", "structure", "crew"):
-            if not getattr(self, name).strip():
-                raise ValueError(f"a claim has a blank {name}; give it one")
-        for name in ("made_at", "expires_at", "received_at"):
-            if getattr(self, name).utcoffset() is None:
-                raise ValueError(f"claim {self.id} has no time zone in {name}; write it with its offset")
+        _check(self, "claim", ("id", "structure", "crew"), ("made_at", "expires_at", "received_at"))
         if not timedelta() < self.expires_at - self.made_at <= LONGEST:
             raise ValueError(
                 f"claim {self.id} runs from {self.made_at.isoformat()} to {self.expires_at.isoformat()}; "
@@ -158,11 +153,7 @@ class Briefed:
     ppe: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("id", "structure", "person_in_charge"):
-            if not getattr(self, name).strip():
-                raise ValueError(f"a briefing has a blank {name}; give it one")
-        if self.at.utcoffset() is None or self.received_at.utcoffset() is None:
-            raise ValueError(f"briefing {self.id} has a time without a zone; write it with its offset")
+        _check(self, "briefing", ("id", "structure", "person_in_charge"), ("at", "received_at"))
 
     @property
     def key(self) -> tuple[str, str]:
@@ -173,3 +164,12 @@ class Briefed:
     def not_covered(self) -> tuple[str, ...]:
         """Subjects of which nothing was written down, in their order."""
         return tuple(name for name in SUBJECTS if not getattr(self, name).strip())
+
+
+def _check(record: Claim | Briefed, noun: str, names: Iterable[str], times: Iterable[str]) -> None:
+    for name in names:
+        if not getattr(record, name).strip():
+            raise ValueError(f"a {noun} has a blank {name}; give it one")
+    for name in times:
+        if getattr(record, name).utcoffset() is None:
+            raise ValueError(f"{noun} {record.id} has no time zone in {name}; write it with its offset")

@@ -14,7 +14,7 @@ from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
-from linemap.domain.schedule.progress import NOT_NAMED, Unit, events_taken, units
+from linemap.domain.schedule.progress import Unit, by_crew, events_taken, units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,19 +99,16 @@ def period_report(
 
 def _quantities(done: Sequence[Unit], workflow: Workflow, *, first: date) -> tuple[Quantity, ...]:
     to_date = Counter(unit.step for unit in done)
-    fresh: dict[tuple[str, str], list[Key]] = {}
-    for unit in done:
-        if unit.day >= first:
-            fresh.setdefault((unit.crew or NOT_NAMED, unit.step), []).append((unit.line, unit.structure))
     order = {step.code: place for place, step in enumerate(workflow.steps)}
     return tuple(
         Quantity(
             crew=crew,
             step=step,
-            structures=tuple(fresh[crew, step]),
+            structures=tuple((unit.line, unit.structure) for unit in mine),
             to_date=to_date[step],
         )
-        for crew, step in sorted(fresh, key=lambda pair: (pair[0], order[pair[1]]))
+        for crew, steps in sorted(by_crew(unit for unit in done if unit.day >= first).items())
+        for step, mine in sorted(steps.items(), key=lambda pair: order[pair[0]])
     )
 
 

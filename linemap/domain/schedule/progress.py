@@ -22,7 +22,7 @@ _HOLE_LIMIT = 6
 #: The step that only guyed structures need.
 _GUYED = "guyed"
 #: Stands for the crew of a record that names none.
-NOT_NAMED = "crew not named"
+_NOT_NAMED = "crew not named"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,5 +215,5 @@ def by_crew(done: Iterable[Unit]) -> dict[str, dict[str, tuple[Unit, ...]]]:
     """Return the units of each crew by step, crews in alphabetical order."""
     found: dict[str, dict[str, list[Unit]]] = {}
     for unit in sorted(done, key=lambda unit: (unit.crew, unit.day)):
-        found.setdefault(unit.crew or NOT_NAMED, {}).setdefault(unit.step, []).append(unit)
+        found.setdefault(unit.crew or _NOT_NAMED, {}).setdefault(unit.step, []).append(unit)
     return {crew: {step: tuple(mine) for step, mine in steps.items()} for crew, steps in found.items()}

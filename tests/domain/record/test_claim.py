@@ -91,7 +91,7 @@ def test_subjects_without_words_are_named_in_their_order() -> None:
     [
         ({"person_in_charge": " "}, "blank person_in_charge"),
         ({"id": ""}, "blank id"),
-        ({"at": datetime(2026, 5, 15)}, "without a zone"),  # noqa: DTZ001
+        ({"at": datetime(2026, 5, 15)}, "no time zone in at"),  # noqa: DTZ001
     ],
 )
 def test_what_is_refused_of_a_briefing_is_named(changed: dict[str, Any], said: str) -> None:

@@ -92,17 +92,6 @@ def add_fresh(connection: Connection, fresh: Sequence[Event], *, file_id: int | 
         bump_record(connection)
 
 
-def append(connection: Connection, event: Event) -> bool:
-    """Add one event; False when it was there already.
-
-    Raises
-    ------
-    Conflict
-        If its identifier is taken by an event with other content.
-    """
-    return add_events(connection, [event]).stored == 1
-
-
 def since(connection: Connection, seq: int, *, limit: int | None = None) -> tuple[Received, ...]:
     """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`."""
     result = connection.execute(_ALL.where(schema.event.c.seq > seq).limit(limit))
@@ -148,11 +137,6 @@ def of_structures(connection: Connection, keys: Iterable[tuple[str, str]]) -> tu
         for first in range(0, len(numbers), _CHUNK)
     ]
     return tuple(_event(row) for each in wanted for row in connection.execute(_OF_STRUCTURES, each))
-
-
-def of_structure(connection: Connection, line: str, number: str) -> tuple[Event, ...]:
-    """Return the events of one structure in the order of receipt."""
-    return of_structures(connection, [(line, number)])
 
 
 def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:

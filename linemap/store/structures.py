@@ -95,11 +95,6 @@ def _change_of(found: RecordChange) -> Change:
     return Change(number=found.key[0], change=what, values={"part": found.name_there, **field})
 
 
-def load_poles(connection: Connection) -> tuple[Pole, ...]:
-    """Return the current poles of all lines, line after line, in the order of their schedules."""
-    return load_list(connection, POLES)
-
-
 def _current() -> ColumnElement[bool]:
     return and_(schema.revision.c.is_current, schema.revision.c.kind == "structures")
 

@@ -46,8 +46,8 @@ def fill(database: Database, count: int = 5) -> None:
 def test_single_and_batch_appends_make_one_chain(database: Database) -> None:
     fill(database, 3)
     with database.writing() as connection:
-        events.append(connection, event("e4"))
-        events.append(connection, event("e5"))
+        events.add_events(connection, [event("e4")])
+        events.add_events(connection, [event("e5")])
     expected = FIRST_LINK
     with database.reading() as connection:
         for received in events.since(connection, 0):
@@ -59,7 +59,7 @@ def test_single_and_batch_appends_make_one_chain(database: Database) -> None:
 
 def append_each(connection: Connection, batch: list[Event]) -> None:
     for each in batch:
-        events.append(connection, each)
+        events.add_events(connection, [each])
 
 
 def test_a_transaction_that_fails_leaves_the_chain_whole(database: Database) -> None:
@@ -67,7 +67,7 @@ def test_a_transaction_that_fails_leaves_the_chain_whole(database: Database) -> 
     with pytest.raises(Conflict, match="e1 is already"), database.writing() as connection:
         append_each(connection, [event("e3"), event("e1", note="another")])
     with database.writing() as connection:
-        events.append(connection, event("e4"))
+        events.add_events(connection, [event("e4")])
     assert found(database) is None
 
 
@@ -138,7 +138,7 @@ def test_the_record_alone_leaves_the_base_version(database: Database) -> None:
     with database.reading() as connection:
         assert versions.load_versions(connection) == (2, 1)
     with database.writing() as connection:
-        events.append(connection, event("e9"))
+        events.add_events(connection, [event("e9")])
         job.change_settings(connection, {"data_date": None})
     with database.reading() as connection:
         assert versions.load_versions(connection) == (3, 3)

@@ -55,9 +55,9 @@ now = datetime(2026, 5, 16, tzinfo=UTC)
 with open_job(sys.argv[1]) as database:
     for n in range(40):
         with database.writing() as connection:
-            events.append(connection, Event(
+            events.add_events(connection, [Event(
                 id=f"{sys.argv[2]}-{n}", line="North", structure="1/1", step="dug",
-                happened_at=now, received_at=now))
+                happened_at=now, received_at=now)])
 """
 
 

@@ -82,7 +82,7 @@ def version(database: Database) -> int:
 
 def test_an_event_comes_back_as_it_was_with_its_own_time_zone(database: Database) -> None:
     with database.writing() as connection:
-        assert events.append(connection, event())
+        assert events.add_events(connection, [event()]).stored == 1
     (back,) = load(database)
     assert back == event()
     assert back.happened_at.isoformat() == "2026-05-15T07:30:00-06:00"
@@ -136,11 +136,11 @@ def test_every_value_comes_back(database: Database, data: st.DataObject) -> None
 
 def test_the_same_event_again_changes_nothing(database: Database) -> None:
     with database.writing() as connection:
-        events.append(connection, event())
+        events.add_events(connection, [event()])
     before = version(database)
     with database.writing() as connection:
         assert events.add_events(connection, [event(), event()]) == (0, 2)
-        assert not events.append(connection, event())
+        assert events.add_events(connection, [event()]).stored == 0
     assert load(database) == (event(),)
     assert version(database) == before
 
@@ -148,8 +148,8 @@ def test_the_same_event_again_changes_nothing(database: Database) -> None:
 def test_sent_again_later_it_is_still_the_same_event(database: Database) -> None:
     later = event(received_at=MORNING + dt.timedelta(days=2), skew_s=3.5)
     with database.writing() as connection:
-        events.append(connection, event())
-        assert not events.append(connection, later)
+        events.add_events(connection, [event()])
+        assert events.add_events(connection, [later]).stored == 0
     assert load(database)[0].received_at == event().received_at
 
 
@@ -180,7 +180,7 @@ def test_the_same_identifier_with_other_content_is_a_conflict_and_nothing_is_sto
     database: Database, change: dict[str, Any]
 ) -> None:
     with database.writing() as connection:
-        events.append(connection, event())
+        events.add_events(connection, [event()])
     with pytest.raises(Conflict, match="e1 is already recorded"), database.writing() as connection:
         events.add_events(connection, [event("e2"), event(**change)])
     assert load(database) == (event(),)
@@ -205,7 +205,7 @@ def test_since_gives_what_came_after_in_order_of_receipt(database: Database) -> 
     with database.writing() as connection:
         events.add_events(connection, [event("e1"), late_but_older])
     with database.writing() as connection:
-        events.append(connection, event("e3"))
+        events.add_events(connection, [event("e3")])
     with database.reading() as connection:
         first, *rest = events.since(connection, 0)
         assert [received.event.id for received in rest] == ["e2", "e3"]
@@ -219,7 +219,7 @@ def test_of_structure_gives_one_structure_of_one_line(database: Database) -> Non
         others = [event("e2", structure="9/20"), event("e3", line="South"), event("e4")]
         events.add_events(connection, [event("e1"), *others])
     with database.reading() as connection:
-        assert [one.id for one in events.of_structure(connection, "North", "9/2")] == ["e1", "e4"]
+        assert [one.id for one in events.of_structures(connection, [("North", "9/2")])] == ["e1", "e4"]
 
 
 STATEMENTS = {
@@ -280,7 +280,7 @@ def test_replace_is_refused_without_the_pragma_too(
     place: str, database: Database, content: Callable[[], dict[str, list[Any]]]
 ) -> None:
     with database.writing() as connection:
-        events.append(connection, event("e1"))
+        events.add_events(connection, [event("e1")])
     before = content()
     with database.writing() as connection:
         connection.execute(text("PRAGMA recursive_triggers = OFF"))

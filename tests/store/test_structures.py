@@ -17,9 +17,10 @@ from hypothesis import strategies as st
 from linemap.domain.design.structure import Pole, Structures
 from linemap.errors import NotFound
 from linemap.geometry.frame import ArmRule
+from linemap.kinds.registry import POLES
 from linemap.store import lines, structures
 from linemap.store.database import Database
-from linemap.store.lists import list_states, load_changes
+from linemap.store.lists import list_states, load_changes, load_list
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=8)
 finite = st.floats(allow_nan=False, allow_infinity=False).filter(lambda value: value != 0.0) | st.just(0.0)
@@ -233,7 +234,7 @@ def test_poles_come_back_as_they_were(database: Database, line_id: int, now: dt.
     with database.writing() as connection:
         structures.save_poles(connection, line_id, listed, source_file="poles.csv", now=now)
     with database.reading() as connection:
-        assert structures.load_poles(connection) == tuple(listed)
+        assert load_list(connection, POLES) == tuple(listed)
 
 
 def test_a_new_pole_schedule_tells_what_it_changes(
@@ -244,7 +245,7 @@ def test_a_new_pole_schedule_tells_what_it_changes(
         after = [pole("A", length_ft=85.0), pole("B", pole_class="1", source_row=40), pole("C")]
         structures.save_poles(connection, line_id, after, label="Rev C", now=now)
         found = load_changes(connection, "North")
-        assert structures.load_poles(connection) == tuple(after)
+        assert load_list(connection, POLES) == tuple(after)
     assert {one.kind for one in found} == {"poles"}
     assert [(one.change.number, one.change.words) for one in found] == [
         ("9/2", "pole A length 80 ft -> 85 ft"),

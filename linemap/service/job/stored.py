@@ -33,6 +33,7 @@ from linemap.kinds.registry import (
     GUYS,
     HOLDS,
     PLANS,
+    POLES,
     PUNCH,
     RECEIPTS,
     TICKETS,
@@ -46,7 +47,7 @@ from linemap.store.files import standing_problems
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
 from linemap.store.lists import RecordedChange, list_states, load_changes, load_list
-from linemap.store.structures import load_poles, load_structures
+from linemap.store.structures import load_structures
 from linemap.store.survey import load_decisions, load_shots
 
 
@@ -113,7 +114,7 @@ def load_stored(database: Database) -> Stored:
             record=load_job(connection),
             lines=lines,
             structures=load_structures(connection),
-            poles=load_poles(connection),
+            poles=load_list(connection, POLES),
             guys=load_list(connection, GUYS),
             tolerances=load_list(connection, TOLERANCES),
             facts=load_list(connection, FACTS),

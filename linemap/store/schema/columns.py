@@ -1,10 +1,23 @@
-"""What the tables are made of: columns of the kinds that come up again and again."""
+"""What the tables are made of: columns that come up again and again, and triggers of those that only grow."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 
-from sqlalchemy import Boolean, CheckConstraint, Column, Double, ForeignKey, Integer, MetaData, Text
+from sqlalchemy import (
+    DDL,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Double,
+    ForeignKey,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    event,
+)
 
 from linemap.store.columns import Moment
 
@@ -74,3 +87,60 @@ def receipt_order() -> Column[int]:
     """Return the key of rows that are only ever added: the order of receipt, from 1, never given again."""
     check = CheckConstraint("seq > 0", name="seq")
     return Column("seq", Integer, check, primary_key=True, autoincrement=True)
+
+
+def let_only_grow(table: Table, refusal: str, *, key: tuple[str, ...] = ("seq",), function: str = "") -> None:
+    """Declare that a table only grows: whoever makes it makes its triggers with it.
+
+    `refusal` is answered to any other change: what to do instead. Each column of `key` tells a row from all
+    others. `function` names the PostgreSQL function that refuses; "" = after the table.
+
+    Jobs that exist were made by these statements, and migrations take them from here too: what they say for a
+    table must stay as it is; a new rule is a migration.
+    """
+    for dialect in ("sqlite", "postgresql"):
+        for statement in only_grows(table.name, refusal, key=key, function=function, dialect=dialect):
+            ddl = DDL(statement)  # type: ignore[no-untyped-call]
+            event.listen(table, "after_create", ddl.execute_if(dialect=dialect))
+
+
+def only_grows(
+    table: str, refusal: str, *, key: tuple[str, ...] = ("seq",), function: str = "", dialect: str
+) -> Iterator[str]:
+    """Give the statements that make a database refuse all but new rows; for migrations that make a table.
+
+    Parameters are those of `let_only_grow`, and the name of SQLAlchemy's dialect.
+    """
+    if dialect == "postgresql":
+        return _postgresql(table, refusal, function or f"refuse_{table}_change")
+    return _sqlite(table, refusal, key)
+
+
+def _sqlite(table: str, refusal: str, key: tuple[str, ...]) -> Iterator[str]:
+    yield _sqlite_refusal(table, "UPDATE", refusal)
+    yield _sqlite_refusal(table, "DELETE", refusal)
+    # INSERT OR REPLACE removes the old row without firing a delete trigger unless recursive_triggers is on,
+    # so the insert itself is refused when the row is there
+    same = " OR ".join(f"{name} = NEW.{name}" for name in key)
+    there = f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {same})"  # noqa: S608 - our own names
+    yield _sqlite_refusal(table, "INSERT", refusal, when=there)
+
+
+def _sqlite_refusal(table: str, verb: str, refusal: str, *, when: str = "") -> str:
+    return (
+        f"CREATE TRIGGER {table}_{verb.lower()} BEFORE {verb} ON {table} {when} "
+        f"BEGIN SELECT RAISE(ABORT, '{refusal}'); END"
+    )
+
+
+def _postgresql(table: str, refusal: str, function: str) -> Iterator[str]:
+    yield (
+        f"CREATE FUNCTION {function}() RETURNS trigger LANGUAGE plpgsql AS "
+        f"$$ BEGIN RAISE EXCEPTION '{refusal}'; END $$"
+    )
+    yield (
+        f"CREATE TRIGGER {table}_refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} "
+        f"FOR EACH STATEMENT EXECUTE FUNCTION {function}()"
+    )
+    # ALWAYS: a session that plays a replica would skip ordinary triggers
+    yield f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {table}_refuse_change"

@@ -15,8 +15,8 @@ from sqlalchemy.types import TypeEngine
 from linemap.domain.kind.kind import Column as Field
 from linemap.domain.kind.kind import Keeps, Kind, kept_of
 from linemap.kinds.registry import DECLARED, KINDS
-from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
+    let_only_grow,
     metadata,
     number,
     of_file,

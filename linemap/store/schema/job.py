@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index, Integer, LargeBinary, Table, Text
 
-from linemap.store.append_only import let_only_grow
 from linemap.store.columns import Moment
 from linemap.store.schema.columns import (
     flag,
+    let_only_grow,
     metadata,
     moments,
     of_file,

@@ -15,8 +15,8 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from linemap.store.append_only import let_only_grow
 from linemap.store.schema.columns import (
+    let_only_grow,
     metadata,
     moments,
     number,

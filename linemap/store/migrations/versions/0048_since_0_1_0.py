@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import op
 
-from linemap.store.append_only import only_grows
+from linemap.store.schema.columns import only_grows
 
 revision = "0048"
 down_revision = "0041"

@@ -52,7 +52,6 @@ class Subject:
 class Briefing:
     """The content of one sheet."""
 
-    line: str
     number: str
     subjects: tuple[Subject, ...]
     #: (name of the format, coordinates), three formats and the grid.
@@ -111,7 +110,6 @@ def briefing(
     structures = figures.structures
     grid = f"N {structures.northing[row]:,.2f}, E {structures.easting[row]:,.2f} ({line.crs})"
     return Briefing(
-        line=line.name,
         number=str(structures.number[row]),
         subjects=tuple(
             Subject(key=key, heading=heading, reminders=tuple(reminders.get(key, ())))

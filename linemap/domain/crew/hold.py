@@ -283,15 +283,10 @@ def apply_releases(holds: Iterable[Hold], releases: Iterable[HoldRelease]) -> tu
     A release counts only for the hold as it stood: a list that comes again with other structures, activities,
     dates or condition under the same identifier brings a hold that is in force.
     """
-    by_hold: dict[str, list[HoldRelease]] = {}
-    for release in releases:
-        by_hold.setdefault(release.hold.id, []).append(release)
-    return tuple(_released(hold, by_hold.get(hold.id, [])) for hold in holds)
-
-
-def _released(hold: Hold, releases: list[HoldRelease]) -> Hold:
-    days = [release.day for release in releases if same_hold(release.hold, hold)]
-    if not days:
-        return hold
-    first = min(days) if hold.released_on is None else min(*days, hold.released_on)
-    return replace(hold, released_on=first)
+    known, found = list(releases), []
+    for hold in holds:
+        days = [each.day for each in known if each.hold.id == hold.id and same_hold(each.hold, hold)]
+        if days and hold.released_on is not None:
+            days.append(hold.released_on)
+        found.append(replace(hold, released_on=min(days)) if days else hold)
+    return tuple(found)

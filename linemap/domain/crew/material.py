@@ -7,7 +7,7 @@ complete: receipts that name no structure are in the yard, and nobody has said w
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -166,14 +166,13 @@ def shortages(
         What its drawing counts: it says how many of what the receipts name and nobody ordered. Of other items
         nothing is judged.
     """
-    rows = list(receipts)
-    if not rows:
+    by_item: dict[str, list[Receipt]] = defaultdict(list)
+    for row in receipts:
+        by_item[same_item(row.item)].append(row)
+    if not by_item:
         return ()
-    ordered: Counter[str] = Counter()
-    received: Counter[str] = Counter()
-    for row in rows:
-        ordered[same_item(row.item)] += row.ordered or 0
-        received[same_item(row.item)] += row.usable
+    ordered = Counter({item: sum(row.ordered or 0 for row in rows) for item, rows in by_item.items()})
+    received = Counter({item: sum(row.usable for row in rows) for item, rows in by_item.items()})
     unordered = {item for item, count in ordered.items() if not count}
     for item, count in pieces.items():
         if same_item(item) in unordered:
@@ -188,10 +187,8 @@ def shortages(
             item=item,
             needed=count,
             received=received[item],
-            due=max((row.due for row in rows if same_item(row.item) == item and row.due), default=None),
-            released_by=next(
-                (row.released_by for row in rows if same_item(row.item) == item and row.released_by), ""
-            ),
+            due=max((row.due for row in by_item[item] if row.due), default=None),
+            released_by=next((row.released_by for row in by_item[item] if row.released_by), ""),
         )
         for item, count in sorted(needed.items())
         if received[item] < count

@@ -154,8 +154,8 @@ def one_of(known: Mapping[V, str], *, refusal: str) -> Callable[[str], V]:
     """
     values = {
         _squeezed(word): value
-        for value, words in known.items()
-        for word in (value if isinstance(value, str) else "", *words.split())
+        for value, others in known.items()
+        for word in (value if isinstance(value, str) else "", *others.split())
         if word
     }
 

@@ -15,17 +15,14 @@ import zxingcpp
 from PIL import Image
 
 from linemap.cli.main import main
-from linemap.store.database import open_job
 
 PASSWORD = "correct horse battery"
 LINK = re.compile(r"https?://\S+/sign-in#code=[A-Za-z0-9_-]{43}\b")
 
 
 @pytest.fixture
-def job(tmp_path: Path) -> Path:
-    path = tmp_path / "north.linemap"
-    open_job(path, create=True).close()
-    return path
+def job(new_sqlite: Path) -> Path:
+    return new_sqlite
 
 
 def user(job: Path, *arguments: object, stdin: str = "") -> tuple[int, str, str]:

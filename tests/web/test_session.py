@@ -29,11 +29,9 @@ PASSWORD = "correct horse battery"
 
 
 @pytest.fixture
-def job(tmp_path: Path) -> Path:
+def job(new_sqlite: Path) -> Path:
     """An empty job."""
-    path = tmp_path / "north.linemap"
-    open_job(path, create=True).close()
-    return path
+    return new_sqlite
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -29,12 +30,19 @@ COLUMNS: dict[str, str | int] = {
 }
 
 
-@pytest.fixture
-def job(tmp_path: Path) -> Iterator[Database]:
-    path = str(tmp_path / "north.linemap")
-    create_job(path, JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995"), now=NOW)
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A job with a line and two structures, not to be changed."""
+    path = tmp_path_factory.mktemp("loaded") / "north.linemap"
+    create_job(str(path), JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995"), now=NOW)
     with open_job(path) as database:
-        load(database, tmp_path, c=CENTRELINE, s=STRUCTURES)
+        load(database, path.parent, c=CENTRELINE, s=STRUCTURES)
+    return path
+
+
+@pytest.fixture
+def job(loaded: Path, tmp_path: Path) -> Iterator[Database]:
+    with open_job(shutil.copy(loaded, tmp_path / "north.linemap")) as database:
         yield database
 
 

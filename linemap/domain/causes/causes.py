@@ -7,7 +7,7 @@ so that a fault at a structure shows even in a file that is off. Nothing is appl
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import chain
 
@@ -44,46 +44,31 @@ def gather(survey: CheckedSurvey, records: Records, suspicions: list[Suspicion])
     """
     groups: dict[tuple[str, str], list[Suspicion]] = defaultdict(list)
     for each in suspicions:
-        groups[each.code, _whose(survey, records, each)].append(each)
+        groups[each.code, _whose(survey, records, each.code, each.rows[0])].append(each)
     gathered: list[Suspicion] = []
-    for (_, subject), group in groups.items():
-        if subject and len(group) >= _MANY and len(group) >= _SHARE * _able(survey, records, group, subject):
+    for (code, subject), group in groups.items():
+        if subject and len(group) >= max(_MANY, _SHARE * _able(survey, records, code, subject)):
             gathered.append(_one(survey, group, subject))
         else:
             gathered += group
     return gathered
 
 
-def _whose(survey: CheckedSurvey, records: Records, each: Suspicion) -> str:
-    """Return the file or the crew a suspicion may be gathered by, "" when it may not."""
-    return _subject_of(survey, records, each.code)(each.rows[0])
-
-
-def _subject_of(survey: CheckedSurvey, records: Records, code: str) -> Callable[[int], str]:
-    if code in _BY_FILE:
-        return lambda row: _file_of(survey, row)
-    if code in _BY_CREW:
-        return lambda row: _crew_of(survey, records, row)
-    return lambda _row: ""
-
-
-def _file_of(survey: CheckedSurvey, row: int) -> str:
+def _whose(survey: CheckedSurvey, records: Records, code: str, row: int) -> str:
+    """Return the file or the crew a suspicion at a row may be gathered by, "" when it may not."""
     files = survey.files_of.get(row, ())
-    return file_subject(files[0]) if len(files) == 1 else ""
-
-
-def _crew_of(survey: CheckedSurvey, records: Records, row: int) -> str:
-    crew = records.crew((survey.line(row).name, survey.number(row)), "framed")
+    if code in _BY_FILE and len(files) == 1:
+        return file_subject(files[0])
+    crew = records.crew(survey.figures.key(row), "framed") if code in _BY_CREW else ""
     return f"crew {crew}" if crew else ""
 
 
-def _able(survey: CheckedSurvey, records: Records, group: list[Suspicion], subject: str) -> int:
+def _able(survey: CheckedSurvey, records: Records, code: str, subject: str) -> int:
     """Count the structures with a verdict that belong to the same file or crew and could show the fault."""
     rows = np.flatnonzero(np.isfinite(survey.checks.along))
-    if group[0].code == "square to one tangent":
+    if code == "square to one tangent":
         rows = rows[np.abs(survey.figures.deflection_deg[rows]) > 0.0]
-    whose = _subject_of(survey, records, group[0].code)
-    return sum(whose(row) == subject for row in rows.tolist())
+    return sum(_whose(survey, records, code, row) == subject for row in rows.tolist())
 
 
 def _one(survey: CheckedSurvey, group: list[Suspicion], subject: str) -> Suspicion:
@@ -194,10 +179,8 @@ def _records(
     survey: CheckedSurvey, events: Iterable[Event], poles: Iterable[Pole], workflow: Workflow
 ) -> Records:
     """Gather what is recorded of the structures that have shots."""
-    letters = {
-        (survey.line(row).name, survey.number(row)): survey.figures.letters_of(row)
-        for row in np.unique(survey.matched.row).tolist()
-    }
+    figures, rows = survey.figures, np.unique(survey.matched.row).tolist()
+    letters = {figures.key(row): figures.letters_of(row) for row in rows}
     of_structure: dict[Key, list[Event]] = defaultdict(list)
     for event in events:
         if event.key in letters:
@@ -274,7 +257,7 @@ def _change(survey: CheckedSurvey, after: CheckedSurvey, each: Suspicion) -> str
 
 def _moment(survey: CheckedSurvey, each: Suspicion, records: Records) -> str:
     """Return the cheapest moment open at all its structures."""
-    keys = [(survey.line(row).name, survey.number(row)) for row in each.rows]
+    keys = [survey.figures.key(row) for row in each.rows]
     return _MOMENTS[max(_passed(records.statuses.get(key, NOTHING_RECORDED)) for key in keys)]
 
 

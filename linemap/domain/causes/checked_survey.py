@@ -96,19 +96,9 @@ class CheckedSurvey:
         """Sign of the ground unit."""
         return self.tolerances.unit
 
-    @property
-    def outer(self) -> IntArray:
-        """Index of the last pole of each structure: 1 of two, 2 of three."""
-        return np.asarray(self.figures.structures.pole_count - 1, dtype=np.int64)
-
     def nearest(self, at: FloatArray) -> IntArray:
         """Return the row of the structure whose design centre is nearest to each grid point."""
         return nearest_rows(self.centre, at)
-
-    @property
-    def metres(self) -> FloatArray:
-        """(n,) Ground metres in one grid unit."""
-        return self.figures.grid_metres
 
     def number(self, row: int) -> str:
         """Return the number of the structure of a row."""

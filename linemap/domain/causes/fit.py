@@ -65,15 +65,8 @@ def fit_vectors(
     """
     count = columns.shape[2]
     if count > 2 * len(observed):
-        nothing = np.full(count, np.nan)
-        none = np.zeros(len(observed), dtype=np.bool_)
-        return Fit(
-            values=nothing,
-            sigmas=nothing,
-            misfit=np.full(len(observed), np.inf),
-            explained=none,
-            cost=math.inf,
-        )
+        nothing, never = np.full(count, np.nan), np.full(len(observed), np.inf)
+        return Fit(values=nothing, sigmas=nothing, misfit=never, explained=never < 0.0, cost=math.inf)
     values = _robust_values(observed, columns)
     misfit = _misfit(observed, columns, values)
     explained = misfit < outlier_cost

@@ -51,7 +51,7 @@ def misread_files(survey: CheckedSurvey) -> list[Suspicion]:
 
 def _distance_m(survey: CheckedSurvey, at: FloatArray, rows: IntArray) -> FloatArray:
     away = at - survey.centre[rows]
-    return np.asarray(np.hypot(away[:, 0], away[:, 1]) * survey.metres[rows])
+    return np.asarray(np.hypot(away[:, 0], away[:, 1]) * survey.figures.grid_metres[rows])
 
 
 def _exchanged(survey: CheckedSurvey, index: int, shots: BoolArray, *, whole: bool) -> Suspicion:
@@ -64,7 +64,7 @@ def _exchanged(survey: CheckedSurvey, index: int, shots: BoolArray, *, whole: bo
     return Suspicion(
         code="columns exchanged",
         subject=file_subject(file),
-        rows=tuple(sorted(set(rows.tolist()))),
+        rows=tuple(np.unique(rows).tolist()),
         words=(
             f"northing and easting exchanged: as read {as_read.min() / metres:,.0f} {survey.unit} or more "
             f"from the structures, exchanged within {home.max() / metres:.1f} {survey.unit} at all {count}"
@@ -83,29 +83,22 @@ def _exchanged(survey: CheckedSurvey, index: int, shots: BoolArray, *, whole: bo
 def _lost(survey: CheckedSurvey, index: int, shots: BoolArray) -> Suspicion:
     """Try other units about the grid's origin, then any other plane system."""
     rows, at = survey.matched.row[shots], survey.matched.at[shots]
+    file, metres = survey.files[index], survey.line(int(rows[0])).unit.metres
     for words, factor in _UNITS:
-        away = _distance_m(survey, at * factor, rows)
-        if away.max() < _HOME_M:
-            return _other_unit(survey, index, rows, words=words, factor=factor, away_m=float(away.max()))
+        away = float(_distance_m(survey, at * factor, rows).max())
+        if away < _HOME_M:
+            return Suspicion(
+                code="unit of length",
+                subject=file_subject(file),
+                rows=tuple(np.unique(rows).tolist()),
+                words=f"{words}: with that taken out every shot lies within {away / metres:.1f} "
+                f"{survey.unit} of its structure",
+                evidence=(f"coordinates times {factor:.10g} bring {counted(len(rows), 'shot')} home",),
+                correction={"kind": "foot", "file": file, "factor": factor},
+                cost_rank=2,
+                asks_for="the unit setting of the controller or of the export",
+            )
     return _other_zone(survey, index, rows, at)
-
-
-def _other_unit(
-    survey: CheckedSurvey, index: int, rows: IntArray, *, words: str, factor: float, away_m: float
-) -> Suspicion:
-    file = survey.files[index]
-    away = away_m / survey.line(int(rows[0])).unit.metres
-    return Suspicion(
-        code="unit of length",
-        subject=file_subject(file),
-        rows=tuple(sorted(set(rows.tolist()))),
-        words=f"{words}: with that taken out every shot lies within {away:.1f} {survey.unit} "
-        "of its structure",
-        evidence=(f"coordinates times {factor:.10g} bring {counted(len(rows), 'shot')} home",),
-        correction={"kind": "foot", "file": file, "factor": factor},
-        cost_rank=2,
-        asks_for="the unit setting of the controller or of the export",
-    )
 
 
 def _other_zone(survey: CheckedSurvey, index: int, rows: IntArray, at: FloatArray) -> Suspicion:
@@ -117,7 +110,7 @@ def _other_zone(survey: CheckedSurvey, index: int, rows: IntArray, at: FloatArra
     return Suspicion(
         code=code,
         subject=file_subject(survey.files[index]),
-        rows=tuple(sorted(set(rows.tolist()))),
+        rows=tuple(np.unique(rows).tolist()),
         words=(
             f"{code}: shots {away_km:,.0f} km from their structures"
             + (", yet in the right shape: another zone, datum or a local system" if fits else "")
@@ -192,8 +185,8 @@ def _one_row(survey: CheckedSurvey, shots: Sequence[Shot]) -> int | None:
     if any(shot.pole not in poles for shot in shots) or _is_of_another_line(survey, shots, row):
         return None
     design = survey.figures.poles[row, : len(poles)]
-    apart = np.hypot(*(at[:, np.newaxis] - design).transpose(2, 0, 1)).min(axis=1) * survey.metres[row]
-    return row if bool((apart <= _AT_POLE_M).all()) else None
+    apart = np.hypot(*(at[:, np.newaxis] - design).transpose(2, 0, 1)).min(axis=1)
+    return row if bool((apart * survey.figures.grid_metres[row] <= _AT_POLE_M).all()) else None
 
 
 def _is_of_another_line(survey: CheckedSurvey, shots: Sequence[Shot], row: int) -> bool:

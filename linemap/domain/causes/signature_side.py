@@ -160,7 +160,7 @@ def _stretches(
 
 def _shared(survey: CheckedSurvey, records: Records, known: IntArray) -> Iterable[tuple[str, str, list[str]]]:
     """Give each kind of thing structures may share: its name, its words and its value at each structure."""
-    keys = [(survey.line(row).name, survey.number(row)) for row in known.tolist()]
+    keys = [survey.figures.key(row) for row in known.tolist()]
     for step in ("framed", "set"):
         yield "crew {}", f"{step} by {{}}", [records.crew(key, step) for key in keys]
     files = [survey.files_of.get(row, ("",))[0] for row in known.tolist()]
@@ -198,14 +198,14 @@ def _rivals(stretches: list[_Stretch]) -> list[str]:
 
 
 def _run_evidence(survey: CheckedSurvey, records: Records, rows: list[int]) -> list[str]:
-    unequal = [row for row in rows if _legs(records, _key(survey, row))[0]]
-    notes = [note for row in rows for note in _notes(records, _key(survey, row))][:3]
+    unequal = [row for row in rows if _legs(records, survey.figures.key(row))[0]]
+    notes = [note for row in rows for note in _notes(records, survey.figures.key(row))][:3]
     words = [f"unequal legs, where brands decide: {', '.join(survey.numbers(unequal))}"] if unequal else []
     return [*words, "coordinates alone cannot tell labels from frames: second evidence needed", *notes]
 
 
 def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
-    key = _key(survey, row)
+    key = survey.figures.key(row)
     unequal, decides, asks = _legs(records, key)
     last = survey.figures.letters_of(row)[-1]
     turning = held_tight(survey.figures, np.array([row]))[0]
@@ -228,7 +228,7 @@ def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
 
 def _swap(survey: CheckedSurvey, records: Records, rows: list[int]) -> Mapping[str, list[str] | str] | None:
     """Offer to swap labels only where the legs are alike: unequal legs must be read first."""
-    if any(_legs(records, _key(survey, row))[0] for row in rows):
+    if any(_legs(records, survey.figures.key(row))[0] for row in rows):
         return None
     return {"kind": "swap_labels", "structures": list(survey.numbers(rows))}
 
@@ -263,7 +263,3 @@ def _notes(records: Records, key: Key) -> list[str]:
         for event in records.events.get(key, ())
         if any(word in event.note.casefold() for word in _WORDS_OF_NOTES)
     ]
-
-
-def _key(survey: CheckedSurvey, row: int) -> Key:
-    return (survey.line(row).name, survey.number(row))

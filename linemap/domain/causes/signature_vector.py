@@ -38,6 +38,8 @@ _MOST = 0.6
 _ODD = 0.002
 #: A combined factor this near 1 is none.
 _WORST_FACTOR = 5e-6
+#: What a law is called, the number it fixes, and the vectors it predicts.
+_Law = tuple[Kind, float, FloatArray]
 #: Rounds after which a rotation of a few degrees is exact to the last shot.
 _STRAIGHTENED = 3
 
@@ -82,12 +84,12 @@ def _frames(survey: CheckedSurvey) -> tuple[IntArray, IntArray, FloatArray]:
     spread = np.zeros(len(known))
     np.maximum.at(spread, of_pole, np.hypot(*(survey.matched.at - at[of_pole]).T))
     row = (known % size) // 3
-    steady = spread * survey.metres[row] <= _ONE_PLACE_M
+    steady = spread * survey.figures.grid_metres[row] <= _ONE_PLACE_M
     known, at, row = known[steady], at[steady], row[steady]
     first = np.flatnonzero(known % 3 == 0)
-    last = np.searchsorted(known, known[first] + survey.outer[row[first]])
-    last = np.minimum(last, len(known) - 1)
-    both = known[last] == known[first] + survey.outer[row[first]]
+    outer = known[first] + survey.figures.structures.pole_count[row[first]] - 1
+    last = np.minimum(np.searchsorted(known, outer), len(known) - 1)
+    both = known[last] == outer
     first, last = first[both], last[both]
     whole = _looks_like_a_frame(survey, row[first], at[last] - at[first])
     first, last = first[whole], last[whole]
@@ -99,7 +101,7 @@ def _mean(values: FloatArray, group: IntArray, size: int) -> FloatArray:
 
 
 def _looks_like_a_frame(survey: CheckedSurvey, row: IntArray, across: FloatArray) -> BoolArray:
-    design = survey.figures.structures.spacing[row] * survey.outer[row]
+    design = survey.figures.structures.spacing[row] * (survey.figures.structures.pole_count[row] - 1)
     measured = np.hypot(across[:, 0], across[:, 1]) / survey.figures.combined_factor[row]
     metres = survey.figures.of_lines(lambda line: line.unit.metres)[row]
     return np.asarray(np.isnan(design) | (np.abs(measured - design) * metres <= _FRAME_M))
@@ -125,73 +127,38 @@ def _group(survey: CheckedSurvey, row: IntArray, place: FloatArray) -> Group:
 
 
 def _models(group: Group) -> list[Model]:
-    """Return every explanation of a group; lengths in the grid's unit, slopes as pure numbers."""
-    place, far = group.foot * 200.0, group.foot * 4000.0
+    """Return every explanation of a group; lengths in the grid's unit, slopes as pure numbers.
+
+    Of the job's own factor: left out or applied twice, about any point; and any other scale.
+    """
+    place, far, turns = group.foot * 200.0, group.foot * 4000.0, math.radians(4.0)
     still = np.zeros_like(group.off)
     move = np.broadcast_to(np.eye(2), (len(group.off), 2, 2))
+    none = move[:, :, :0]
     from_middle = group.design - group.design.mean(axis=0)
-    grow = np.concatenate([move, from_middle[:, :, np.newaxis]], axis=2)
     turned = np.column_stack([from_middle[:, 1], -from_middle[:, 0]])
-    turn = np.concatenate([move, turned[:, :, np.newaxis]], axis=2)
+    grow, turn = (np.concatenate([move, way[:, :, np.newaxis]], axis=2) for way in (from_middle, turned))
     both = np.concatenate([grow, turned[:, :, np.newaxis]], axis=2)
-    models = [
-        Model(code="", kind="none", fixed=still, columns=move[:, :, :0], ranges=(), prior=0.5),
-        Model(
-            code="base or datum shifted", kind="vector", fixed=still, columns=move, ranges=(place,) * 2,
-            prior=0.15,
-        ),
-        Model(
-            code="rotation of the survey", kind="rotation", fixed=still, columns=turn,
-            ranges=(far, far, math.radians(4.0)), prior=0.05,
-        ),
-        Model(
-            code="no single cause found", kind="similarity", fixed=still, columns=both,
-            ranges=(far, far, 0.004, math.radians(4.0)), prior=_ODD,
-        ),
-    ]  # fmt: skip
-    for sign in (-1.0, 1.0):
-        fixed = sign * _FOOT * group.design
-        models.append(
-            Model(
-                code="foot definition", kind="foot", fixed=fixed, columns=move[:, :, :0], ranges=(),
-                prior=0.05, number=sign * _FOOT,
-            )
-        )  # fmt: skip
-    return models + _scales(group, from_middle, move, grow, far)
-
-
-def _scales(
-    group: Group, from_middle: FloatArray, move: FloatArray, grow: FloatArray, far: float
-) -> list[Model]:
-    """Return the job's own factor left out or applied twice, about any point; and any other scale."""
     known = math.isfinite(group.factor)
-    free = Model(
-        code="no single cause found" if known else "grid taken as ground",
-        kind="scale",
-        fixed=np.zeros_like(group.off),
-        columns=grow,
-        ranges=(far, far, 0.004),
-        prior=_ODD if known else 0.1,
-    )
-    if not known or abs(group.factor - 1.0) < _WORST_FACTOR:
-        return [free]
-    named: tuple[tuple[Kind, float], ...] = (
-        ("ground", 1.0 / group.factor - 1.0),
-        ("twice", group.factor - 1.0),
-    )
+    scale = ("no single cause found", _ODD) if known else ("grid taken as ground", 0.1)
+    feet: list[_Law] = [("foot", sign * _FOOT, sign * _FOOT * group.design) for sign in (-1.0, 1.0)]
+    factors: list[_Law] = []
+    if known and abs(group.factor - 1.0) >= _WORST_FACTOR:
+        slopes: tuple[tuple[Kind, float], ...] = (
+            ("ground", 1.0 / group.factor - 1.0),
+            ("twice", group.factor - 1.0),
+        )
+        factors = [(kind, slope, slope * from_middle) for kind, slope in slopes]
     return [
-        free,
+        Model("", "none", still, none, (), 0.5),
+        Model("base or datum shifted", "vector", still, move, (place, place), 0.15),
+        Model("rotation of the survey", "rotation", still, turn, (far, far, turns), 0.05),
+        Model("no single cause found", "similarity", still, both, (far, far, 0.004, turns), _ODD),
+        *(Model("foot definition", kind, fixed, none, (), 0.05, number) for kind, number, fixed in feet),
+        Model(scale[0], "scale", still, grow, (far, far, 0.004), scale[1]),
         *(
-            Model(
-                code="grid taken as ground",
-                kind=kind,
-                fixed=slope * from_middle,
-                columns=move,
-                ranges=(far, far),
-                prior=0.05,
-                number=slope,
-            )
-            for kind, slope in named
+            Model("grid taken as ground", kind, fixed, move, (far, far), 0.05, number)
+            for kind, number, fixed in factors
         ),
     ]
 

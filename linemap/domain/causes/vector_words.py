@@ -59,7 +59,7 @@ class Group:
     foot: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Model:
     """One explanation: what it fixes, and what it leaves free."""
 

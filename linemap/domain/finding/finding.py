@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.finding.code import Asks, Code, Severity, Stop, Values
-from linemap.domain.finding.wording import design, record, survey
+from linemap.domain.finding.wording import record, survey
 
 #: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
 CODES: Mapping[str, Code] = MappingProxyType(
-    {**design.CODES, **survey.CODES, **record.CODES, **design.LOADING}
+    {**record.DESIGN, **survey.CODES, **record.CODES, **record.LOADING}
 )
 
 

@@ -215,16 +215,8 @@ def proof_of(
     Proof
         "claimed" with "every pole" missing when some poles are recorded and some are not; rejected,
         withdrawn and corrected records prove nothing.
-
-    Raises
-    ------
-    ValueError
-        If a rule names evidence that is not one of `NEEDS`.
     """
     needs = rules.get(step, ())
-    unknown = [need for need in needs if need not in NEEDS]
-    if unknown:
-        raise ValueError(f"{unknown[0]!r} is no evidence; use one of {', '.join(NEEDS)}")
     known = first_copies(events)
     known = without_corrected(known, corrected_ids(known).union(corrected))
     per_pole = (found := workflow.step(step)) is not None and found.per == "pole"

@@ -149,27 +149,28 @@ def inserted_reading(text: str) -> str:
     ('12/3A', '', '')
     """
     plain = text.split(";", 1)[0].upper().strip()
+    _, number, letters, after = _numbered(plain)
+    named = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain) or _POINT_AFTER.match(after)
+    return "" if named or not letters or letters[-1] not in "ABC" else same_number(number + letters)
+
+
+def _numbered(plain: str) -> tuple[str, str, str, str]:
+    """Return what stands before a number, the number, the letters against it and the rest; none is ""."""
     match = _NUMBERED.search(plain) or _SEQUENCE.search(plain)
     if match is None:
-        return ""
+        return plain, "", "", ""
     named = match.groupdict()
     number = named.get("number") or named.get("bare") or ""
     letters = named.get("letters") or named.get("bare_letters") or ""
-    after = plain[match.end() :]
-    letter_match = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain) or _POINT_AFTER.match(after)
-    return "" if letter_match or not letters or letters[-1] not in "ABC" else same_number(number + letters)
+    return plain[: match.start()], number, letters, plain[match.end() :]
 
 
 def _structure_and_pole(plain: str) -> tuple[str, str, str]:
     """Return the structure, the pole, and what is written around the number."""
-    match = _NUMBERED.search(plain) or _SEQUENCE.search(plain)
-    if match is None:
+    before, number, letters, after = _numbered(plain)
+    if not number:
         return "", "", plain
-    named = match.groupdict()
-    number = named.get("number") or named.get("bare") or ""
-    letters = named.get("letters") or named.get("bare_letters") or ""
-    after = plain[match.end() :]
-    rest = f"{plain[: match.start()]} {after}"
+    rest = f"{before} {after}"
     behind = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain)
     if behind is not None:
         return same_number(number + letters), behind["letter"], rest

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from linemap.answers.lists import FileProblem
-from linemap.domain.finding.wording.design import LOADING, loading_code
+from linemap.domain.finding.wording.record import LOADING, loading_code
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder

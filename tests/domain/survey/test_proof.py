@@ -10,7 +10,7 @@ import pytest
 from linemap.domain.record.event import Event, Result
 from linemap.domain.record.reading import Reading, make_reading
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
-from linemap.domain.survey.proof import RULES, Proof, proof_of
+from linemap.domain.survey.proof import RULES, Proof, evidence_rules, proof_of
 from linemap.service.view.view import JobView
 
 
@@ -126,7 +126,7 @@ def test_an_inspection_by_the_crew_itself_is_by_nobody_else() -> None:
 
 def test_a_rule_that_asks_for_the_unknown_is_refused() -> None:
     with pytest.raises(ValueError, match="'moonlight' is no evidence"):
-        proof_of([], FRAMED_ON_GROUND, step="set", letters="AB", rules={"set": ("moonlight",)})
+        evidence_rules({"set": {"needs": ["moonlight"], "source": ""}})
 
 
 def test_a_step_without_a_rule_is_verified_by_its_record() -> None:

@@ -243,7 +243,7 @@ def test_a_job_from_empty_to_export(files: Files) -> None:
     waiting = json.loads(linemap("check", job, "--json", "--all").stdout)
     assert [(row["structure"], row["verdict"]) for row in waiting] == [
         ("1/2", "cannot tell"),
-        ("", "not surveyed"),  # what is to be declared for the line
+        ("", ""),  # what is to be declared for the line
     ]
     assert "base point none" in linemap("declare", job, "--base-point", "none").stdout
     rows = json.loads(linemap("check", job, "--json", "--all").stdout)

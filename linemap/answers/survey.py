@@ -97,7 +97,10 @@ class SurveyShot:
 
 @dataclass(frozen=True, kw_only=True)
 class SurveyedStructure:
-    """One structure as surveyed; residuals as text with their sigma, "" = not available."""
+    """One structure as surveyed; residuals as text with their sigma, "" = not available.
+
+    Or what is said of a file, a line or a structure in no list: these have neither station nor verdict.
+    """
 
     line: str
     structure: str

@@ -82,12 +82,13 @@ def rows_beside(view: JobView, surface: Surface) -> list[SurveyedStructure]:
         SurveyedStructure(
             line=line,
             structure=structure,
-            verdict=str(Verdict.NOT_SURVEYED),
             reversed=False,
             probability=None,
             findings=[finding.words for finding in group],
             ledger=[entry_of(finding, view.workflow) for finding in group],
-            **dict.fromkeys(("station", "rotation", "along", "across", "spacing", "second_evidence"), ""),
+            **dict.fromkeys(
+                ("station", "verdict", "rotation", "along", "across", "spacing", "second_evidence"), ""
+            ),
         )
         for (line, structure), group in found.items()
     ]

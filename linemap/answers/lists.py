@@ -27,6 +27,8 @@ class StateOfList:
 
     id: int
     part: str
+    #: The file it came from; None = entered by hand.
+    file: int | None
     source_file: str
     label: str
     loaded_at: str

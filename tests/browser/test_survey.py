@@ -265,6 +265,8 @@ def test_an_earlier_state_of_a_list_is_opened_and_put_away(
     watch: Callable[..., Any], survey_url: str
 ) -> None:
     page = opened(watch(), f"{survey_url}/files")
+    file = page.get_by_role("article", name="structures_revC.csv")
+    expect(file).to_contain_text("Against the list before: 1 changed")
     structures = opened_state(page)
     expect(structures).to_contain_text("1 changed")
     expect(structures).to_contain_text("15/2 moved 8.00 ft")

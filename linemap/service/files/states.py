@@ -38,6 +38,7 @@ def states_of_lists(view: JobView, connection: Connection, kind: Code | None = N
         answer = StateOfList(
             id=state.id,
             part=state.part or state.line,
+            file=state.file_id,
             source_file=state.source_file,
             label=state.label,
             loaded_at=state.loaded_at.isoformat(timespec="seconds"),

@@ -3,7 +3,7 @@
 import { html, render } from "../shared/html.js";
 import { say } from "../shared/page.js";
 import { getFiles, getState, sendAnswer } from "../shared/office_api.js";
-import { listCard, rowsOfState } from "./lists.js";
+import { changed, listCard, rowsOfState } from "./lists.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
@@ -57,13 +57,17 @@ function answerForm(file) {
     <div class="answers"><button type="submit">Keep for files of this shape</button></div></form></details>`;
 }
 
-/** @param {Answer.LoadedFile} file */
-function card(file) {
+/**
+ * @param {Answer.LoadedFile} file
+ * @param {Answer.StateOfList[]} states the states it gave its list
+ */
+function card(file, states) {
+  const against = changed(states);
   const kept = `${file.rows_kept.toLocaleString("en")} ${file.rows_kept === 1 ? "row" : "rows"} of the job came from it`;
   const worth = file.problems.length ? `${file.problems.length} worth a look` : "no problem";
   return html`<article class="file" aria-labelledby="file-${file.id}"><header><h3 id="file-${file.id}">${file.name}</h3><a class="download" href="/api/files/${file.id}/content" download>Original<span class="visually-hidden"> of ${file.name}</span></a></header>
     <p><b>${file.kind}</b>, ${bytes(file.size)}, ${kept}, ${worth}. Loaded ${moment(file.loaded_at)}${file.loaded_by && html` by ${file.loaded_by}`}.</p>
-    ${file.read_as && html`<p>Read as: ${file.read_as}</p>`}<p class="digest">SHA-256 ${file.sha256}</p>
+    ${against && html`<p>Against the list before: <b>${against}</b>; the lists below name it.</p>`}${file.read_as && html`<p>Read as: ${file.read_as}</p>`}<p class="digest">SHA-256 ${file.sha256}</p>
     <div class="more"><details><summary>Columns</summary>${mapping(file)}</details>
     <details><summary>Problems (${file.problems.length})</summary>${problems(file)}</details>${answerForm(file)}</div></article>`;
 }
@@ -72,12 +76,14 @@ class FilesPage {
   filter = { kind: "", problems: "" };
   /** @type {Answer.LoadedFile[]} */
   files = [];
+  /** @type {Map<number | null, Answer.StateOfList[]>} */
+  states = new Map();
 
   draw() {
     const shown = this.files.filter(
       (file) => (!this.filter.kind || file.kind === this.filter.kind) && (!this.filter.problems || (this.filter.problems === "some") === file.problems.length > 0),
     );
-    render(at("files"), shown.length ? html`${shown.map(card)}` : html`<p class="nothing">${this.files.length ? "No file fits these choices." : "No file is loaded yet: linemap load."}</p>`);
+    render(at("files"), shown.length ? html`${shown.map((file) => card(file, this.states.get(file.id) ?? []))}` : html`<p class="nothing">${this.files.length ? "No file fits these choices." : "No file is loaded yet: linemap load."}</p>`);
     at("files").setAttribute("aria-busy", "false");
     at("filter").querySelector(".tally").textContent = `${shown.length} of ${this.files.length} files`;
   }
@@ -128,6 +134,7 @@ class FilesPage {
   async start() {
     const found = await getFiles();
     this.files = found.files;
+    for (const state of found.lists.flatMap((list) => list.states)) this.states.set(state.file, [...(this.states.get(state.file) ?? []), state]);
     render(at("lists"), found.lists.length ? html`<div class="file">${found.lists.map(listCard)}</div>` : html`<p class="nothing">No list is loaded yet.</p>`);
     at("lists").addEventListener("click", (event) => {
       const button = event.target.closest("button[data-state]");

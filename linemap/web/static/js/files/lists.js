@@ -8,15 +8,19 @@ const LONGEST = 120;
 const moment = (text) => text.slice(0, 16).replace("T", " ");
 const count = (number, words) => `${number.toLocaleString("en")} ${number === 1 ? words : `${words}s`}`;
 
-/** @param {Answer.StateOfList} state */
-function changed(state) {
+/**
+ * What states changed, each against the one before it; "" = nothing.
+ * @param {Answer.StateOfList[]} states
+ */
+function changed(states) {
+  const sum = (of) => states.reduce((whole, state) => whole + of(state), 0);
   const counts = [
-    { number: state.removed, words: "taken away" },
-    { number: state.added, words: "added" },
-    { number: state.changed, words: "changed" },
+    { number: sum((state) => state.removed), words: "taken away" },
+    { number: sum((state) => state.added), words: "added" },
+    { number: sum((state) => state.changed), words: "changed" },
   ];
   const said = counts.filter(({ number }) => number).map(({ number, words }) => `${number.toLocaleString("en")} ${words}`);
-  return said.join(", ") || "nothing";
+  return said.join(", ");
 }
 
 /** A value as it is read: shapes of features are long texts. */
@@ -32,8 +36,8 @@ function rowsOfState(list) {
   const shown = list.rows.slice(0, FIRST_ROWS);
   const more = list.rows.length - shown.length;
   const heads = list.fields.map((field) => html`<th scope="col">${field.label}${field.unit && ` (${field.unit})`}</th>`);
-  const told = list.changes.slice(0, FIRST_ROWS).map((each) => html`<li>${each}</li>`);
-  return html`${told.length > 0 && html`<details open><summary>What it changed (${list.changes.length})</summary><ul>${told}</ul></details>`}
+  const changes = list.changes.slice(0, FIRST_ROWS).map((each) => html`<li>${each}</li>`);
+  return html`${changes.length > 0 && html`<details open><summary>What it changed (${list.changes.length})</summary><ul>${changes}</ul></details>`}
     <div class="scroll" tabindex="0" role="group" aria-label="Rows of this state"><table><thead><tr>${heads}</tr></thead><tbody>${shown.map((row) => html`<tr>${row.map((value) => html`<td>${asText(value)}</td>`)}</tr>`)}</tbody></table></div>${more > 0 && html`<p>and ${count(more, "more row")}, all of them at /api/list</p>`}`;
 }
 
@@ -45,7 +49,7 @@ function rowsOfState(list) {
 function stateRow(list, state) {
   const first = !list.states.some((each) => each.part === state.part && each.id < state.id);
   const from = [state.label, state.source_file].filter(Boolean).join(", ") || "entered by hand";
-  return html`<tr><td>${moment(state.loaded_at)}${state.current && html` <b>now</b>`}<br>${from}${state.loaded_by && html`<br>by ${state.loaded_by}`}${state.part && html`<br>${state.part}`}</td><td>${state.rows.toLocaleString("en")}</td><td>${first ? "the first" : changed(state)}</td>
+  return html`<tr><td>${moment(state.loaded_at)}${state.current && html` <b>now</b>`}<br>${from}${state.loaded_by && html`<br>by ${state.loaded_by}`}${state.part && html`<br>${state.part}`}</td><td>${state.rows.toLocaleString("en")}</td><td>${first ? "the first" : changed([state]) || "nothing"}</td>
     <td><button type="button" data-kind="${list.kind}" data-state="${state.id}" aria-expanded="false">Rows<span class="visually-hidden"> of ${list.kind}, loaded ${moment(state.loaded_at)}</span></button></td></tr>`;
 }
 
@@ -56,4 +60,4 @@ function listCard(list) {
     <div class="scroll" tabindex="0" role="group" aria-label="States of ${list.kind}"><table><thead><tr><th scope="col">loaded</th><th scope="col">rows</th><th scope="col">against the one before</th><th scope="col"><span class="visually-hidden">open</span></th></tr></thead><tbody>${[...list.states].reverse().map((state) => stateRow(list, state))}</tbody></table></div><div class="state" aria-live="polite"></div></details>`;
 }
 
-export { listCard, rowsOfState };
+export { changed, listCard, rowsOfState };

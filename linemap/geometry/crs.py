@@ -72,7 +72,7 @@ class Operation:
             remedy = "give the coordinates in another CRS" + (
                 f", or install the grid of {missing[0]}" if missing else ""
             )
-            raise _refuse(asked.column, asked.value, reason, remedy)
+            raise InputRefused.at(asked.column, asked.value, reason, remedy)
         chosen = group.transformers[0]
         better = missing[0] if missing and not group.best_available else ""
         accuracy = chosen.accuracy if chosen.accuracy >= 0.0 else None
@@ -119,7 +119,7 @@ def read_crs(text: str, *, column: str) -> CRS:
         crs = CRS.from_user_input(text)
     except CRSError:
         reason, remedy = "is no coordinate reference PROJ knows", "give a code such as EPSG:6515"
-        raise _refuse(column, text, reason, remedy) from None
+        raise InputRefused.at(column, text, reason, remedy) from None
     return crs.sub_crs_list[0] if crs.is_compound else crs
 
 
@@ -137,20 +137,16 @@ def projected_unit(crs: CRS, *, column: str, text: str) -> LengthUnit:
     if not crs.is_projected:
         kind = "geographic" if crs.is_geographic else f"a {crs.type_name.removesuffix(' CRS').lower()} CRS"
         remedy = "give the projected CRS of the survey, for example EPSG:6515"
-        raise _refuse(column, text, f"is {kind}: stationing needs a projected CRS", remedy)
+        raise InputRefused.at(column, text, f"is {kind}: stationing needs a projected CRS", remedy)
     directions = [axis.direction for axis in crs.axis_info[:2]]
     if sorted(directions) != ["east", "north"]:
         reason = f"has axes running {' and '.join(directions)}: stationing needs east and north"
-        raise _refuse(column, text, reason, "give a CRS with easting and northing")
+        raise InputRefused.at(column, text, reason, "give a CRS with easting and northing")
     try:
         return LengthUnit.from_metres(crs.axis_info[0].unit_conversion_factor)
     except ValueError:
         reason = f"is in {crs.axis_info[0].unit_name}: lengths are kept in metres or feet only"
-        raise _refuse(column, text, reason, "give the CRS in metres, feet or US survey feet") from None
-
-
-def _refuse(column: str, text: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file="", column=column, value=text, reason=reason, remedy=remedy))
+        raise InputRefused.at(column, text, reason, "give a CRS in metres, feet or US survey feet") from None
 
 
 def geodesic(

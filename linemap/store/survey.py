@@ -29,12 +29,10 @@ def add_shots(connection: Connection, shots: Iterable[Shot], *, file_id: int | N
     return count
 
 
-def load_shots(connection: Connection, *, file_id: int | None = None) -> tuple[Shot, ...]:
-    """Return the shots of one file, or of all, in the order they were added."""
+def load_shots(connection: Connection) -> tuple[Shot, ...]:
+    """Return the shots of all files in the order they were added."""
     table = schema.shot
     query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.id)
-    if file_id is not None:
-        query = query.where(table.c.file_id == file_id)
     return tuple(Shot(**dict(zip(_COLUMNS, row, strict=True))) for row in connection.execute(query).all())
 
 

@@ -14,7 +14,9 @@ import zipfile
 import zlib
 from pathlib import Path
 
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
+
+_refused = InputRefused.of_file
 
 #: Largest file accepted, 256 MB.
 MAX_BYTES = 256 * 1024 * 1024
@@ -215,7 +217,3 @@ def _column(letters: bytes) -> int:
     for letter in letters:
         number = number * 26 + letter - 64
     return number
-
-
-def _refused(name: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file=name, reason=reason, remedy=remedy))

@@ -22,6 +22,8 @@ from linemap.io.cells.table import KINDS, Cell, RawTable, Source
 from linemap.io.source.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
 from linemap.io.source.text import read_text
 
+_refused = InputRefused.of_file
+
 _HEADERS = ("name", "value", "unit", "source")
 
 
@@ -64,10 +66,6 @@ def _row(key: str, value: Any) -> tuple[Cell, ...]:
 
 def _cell(value: Any) -> Cell:
     return value if value is None or isinstance(value, str | int | float | bool) else json.dumps(value)
-
-
-def _refused(name: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file=name, reason=reason, remedy=remedy))
 
 
 #: Rows looked at together.

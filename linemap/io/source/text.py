@@ -21,6 +21,8 @@ from linemap.io.cells.numbers import decimal_mark
 from linemap.io.cells.shape import Answers
 from linemap.io.cells.table import KINDS, Cell, RawTable, cell_text
 
+_refused = InputRefused.of_file
+
 _LONGEST_LINE = 100_000
 _SAMPLE_LINES = 200
 _DELIMITERS = (",", ";", "\t", "|", " ")
@@ -271,7 +273,3 @@ def lay_out(
 
 def _joined(row: Sequence[Cell]) -> str:
     return " ".join(text for text in map(cell_text, row) if text)
-
-
-def _refused(name: str, reason: str, remedy: str, *, row: int | None = None) -> InputRefused:
-    return InputRefused(Problem(file=name, row=row, reason=reason, remedy=remedy))

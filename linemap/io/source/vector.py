@@ -21,6 +21,8 @@ from linemap.io.cells.header import fitting_kinds
 from linemap.io.cells.meaning import Match, match_headings
 from linemap.io.cells.table import KINDS, Cell, RawTable
 
+_refused = InputRefused.of_file
+
 _ALL_KINDS: dict[str, tuple[Kind, ...]] = {
     "point": ("structures", "centreline", "shots", "context"),
     "line": ("centreline", "context"),
@@ -133,7 +135,3 @@ def _table(layer: _Layer, name: str, sheet: str, kind: Kind | None) -> RawTable:
     )
     notes = (Problem(file=name, reason=words, severity=Severity.NOTED) for words in layer.warned)
     return replace(table, problems=tuple(notes))
-
-
-def _refused(name: str, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file=name, reason=reason, remedy=remedy))

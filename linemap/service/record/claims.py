@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from linemap.domain.crew.briefing import Briefing, briefing
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.service.record.record import Known, locate_record
 from linemap.service.view.view import JobView
 from linemap.store.crew import add_briefing, add_claim, load_claims
@@ -50,8 +50,7 @@ def _located(known: Known, line: str, structure: str) -> tuple[str, str]:
     try:
         return locate_record(known, line, structure)[0]
     except ValueError as error:
-        problem = Problem(file="", column="structure", value=structure, reason=str(error))
-        raise InputRefused(problem) from None
+        raise InputRefused.at("structure", structure, str(error)) from None
 
 
 def briefing_sheet(view: JobView, line: str, number: str) -> Briefing:

@@ -39,7 +39,7 @@ class LoadRequest:
     loaded_by: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class LoadedFile:
     """How one file was understood."""
 
@@ -80,24 +80,11 @@ class LoadReport:
 
     def as_dict(self) -> dict[str, object]:
         """Return the report as plain lists and texts."""
-        return {
-            "dry_run": self.dry_run,
-            "data_version": self.data_version,
-            "files": [
-                {
-                    "name": file.name,
-                    "kind": file.kind,
-                    "understood": file.understood,
-                    "mapping": dict(file.mapping),
-                    "rows_in": file.rows_in,
-                    "rows_used": file.rows_used,
-                    "changes": list(file.changes),
-                    "evidence": list(file.evidence),
-                    "problems": [problem_answer(file.kind, problem) for problem in file.problems],
-                }
-                for file in self.files
-            ],
-        }
+        files = [
+            vars(file) | {"problems": [problem_answer(file.kind, problem) for problem in file.problems]}
+            for file in self.files
+        ]
+        return {"dry_run": self.dry_run, "data_version": self.data_version, "files": files}
 
 
 def problem_answer(kind: str, problem: Problem, *, standing: bool = True) -> FileProblem:

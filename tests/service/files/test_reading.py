@@ -167,4 +167,4 @@ def test_a_dry_run_shows_how_every_file_is_understood(job: Database, tmp_path: P
     )
     assert (file.rows_in, file.rows_used) == (3, 2)
     assert [str(problem.severity) for problem in file.problems] == ["noted", "left out"]
-    assert report.as_dict()["files"][0]["evidence"] == list(file.evidence)
+    assert report.as_dict()["files"][0]["evidence"] == file.evidence

@@ -9,6 +9,9 @@ from collections.abc import Generator
 import pytest
 from hypothesis import settings
 
+# nothing that is collected goes away before the tests run
+gc.disable()
+
 pytest_plugins = ["demo_line", "job_databases", "older_job"]
 
 # the same examples on every run of CI; a slow machine is no failure
@@ -39,3 +42,4 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
+    gc.enable()

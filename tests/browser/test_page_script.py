@@ -9,6 +9,8 @@ from playwright.sync_api import Browser
 
 from linemap.report.page_files import join_modules
 
+pytestmark = pytest.mark.browser
+
 JS = files("linemap").joinpath("web", "static", "js")
 PATHS = sorted(
     f"{part}/{item.name}"

@@ -104,9 +104,11 @@ class InputRefused(LinemapError):  # noqa: N818 - named by what happened
         return cls(Problem(file=file, column=column, value=value, reason=reason, remedy=remedy))
 
     @classmethod
-    def of_file(cls, file: str, reason: str, remedy: str, *, row: int | None = None) -> InputRefused:
+    def of_file(
+        cls, file: str, reason: str, remedy: str, *, row: int | None = None, value: str = ""
+    ) -> InputRefused:
         """Return the refusal of a file, or of one of its rows; see `Problem`."""
-        return cls(Problem(file=file, row=row, reason=reason, remedy=remedy))
+        return cls(Problem(file=file, row=row, value=value, reason=reason, remedy=remedy))
 
 
 class NotFound(LinemapError):  # noqa: N818 - named by what happened

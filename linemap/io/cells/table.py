@@ -133,14 +133,9 @@ class Source:
         fits = [table for table in self.tables if kind in table.kinds]
         if not fits:
             held = ", ".join(table.sheet for table in self.tables)
-            raise InputRefused(
-                Problem(
-                    file=self.name,
-                    value=held,
-                    reason=f"none of its sheets or layers looks like {kind}",
-                    remedy="save the one that is meant as a file of its own",
-                )
-            )
+            reason = f"none of its sheets or layers looks like {kind}"
+            remedy = "save the one that is meant as a file of its own"
+            raise InputRefused.of_file(self.name, reason, remedy, value=held)
         return replace(fits[0], problems=fits[0].problems + tuple(_unread(table, kind) for table in fits[1:]))
 
 

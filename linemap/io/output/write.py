@@ -12,7 +12,6 @@ import csv
 import importlib
 import tempfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -22,8 +21,8 @@ import orjson
 import xlsxwriter
 from numpy.typing import NDArray
 
-from linemap.domain.design.structure import FloatArray
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
+from linemap.io.output.table import Points, Table, plain_values
 from linemap.io.source.text import protected_text
 
 Columns = Mapping[str, NDArray[Any]]
@@ -32,57 +31,6 @@ OUTPUT_SUFFIXES = (".csv", ".xlsx", ".geojson", ".gpkg", ".parquet")
 
 _SHEET_ROWS = 1_048_576
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Points:
-    """Where the rows of a table stand, twice: on the globe and on the grid."""
-
-    #: WGS 84, decimal degrees.
-    longitude: FloatArray
-    latitude: FloatArray
-    #: Grid coordinates in `crs`.
-    easting: FloatArray
-    northing: FloatArray
-    #: Coordinate reference of the grid, like "EPSG:6515".
-    crs: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Table:
-    """What is written: columns of one length, where the rows stand, what lengths are in."""
-
-    columns: dict[str, NDArray[Any]]
-    points: Points | None
-    length_note: str
-    #: Which job it is of; "" = none.
-    source: str = ""
-    title: str
-
-    def needed_points(self, path: Path) -> Points:
-        """Return the points, or refuse a table that has none."""
-        if self.points is None:
-            raise _refused(path, "the table has no positions", "write it as .csv or .xlsx")
-        return self.points
-
-
-def plain_values(column: NDArray[Any]) -> list[Any]:
-    """Return the Python values of a column, None where nothing is known."""
-    values: list[Any] = column.tolist()
-    if column.dtype.kind == "f":
-        known = np.isfinite(column).tolist()
-        return [value if is_known else None for value, is_known in zip(values, known, strict=True)]
-    if column.dtype.kind == "O":
-        return [_value(value) for value in values]
-    return values
-
-
-def _value(value: Any) -> Any:
-    if value is None or isinstance(value, bool | int):
-        return value
-    if isinstance(value, float):
-        return value if np.isfinite(value) else None
-    return str(value)
 
 
 def write_table(
@@ -122,7 +70,9 @@ def write_table(
     writer = _WRITERS.get(path.suffix.lower())
     if writer is None:
         found = path.suffix or "a file without suffix"
-        raise _refused(path, f"cannot be written as {found}", f"use one of {' '.join(OUTPUT_SUFFIXES)}")
+        raise InputRefused.of_file(
+            path.name, f"cannot be written as {found}", f"use one of {' '.join(OUTPUT_SUFFIXES)}"
+        )
     tidy = {name: np.asarray(column) for name, column in columns.items()}
     if len({len(column) for column in tidy.values()}) > 1:
         raise ValueError("columns differ in length")
@@ -155,7 +105,7 @@ def write_bytes(content: bytes, path: Path) -> None:
 def _put(path: Path, write: Callable[[Path], object]) -> None:
     """Let `write` fill a file beside the target, and put it in place when it is whole."""
     if path.is_dir():
-        raise _refused(path, "this is a folder", "name a file")
+        raise InputRefused.of_file(path.name, "this is a folder", "name a file")
     try:
         with tempfile.TemporaryDirectory(prefix=".linemap-", dir=path.parent) as folder:
             part = Path(folder) / path.name
@@ -163,7 +113,9 @@ def _put(path: Path, write: Callable[[Path], object]) -> None:
             part.replace(path)
     except OSError as error:
         words = error.strerror or str(error)
-        raise _refused(path, f"cannot be written: {words.lower()}", "check the folder") from None
+        raise InputRefused.of_file(
+            path.name, f"cannot be written: {words.lower()}", "check the folder"
+        ) from None
 
 
 def _write_csv(task: Table, path: Path) -> None:
@@ -188,7 +140,7 @@ def _csv_cell(value: Any) -> str:
 def _write_xlsx(task: Table, path: Path) -> None:
     size = len(next(iter(task.columns.values()), ()))
     if size >= _SHEET_ROWS:
-        raise _refused(path, f"{size:,} rows do not fit on a sheet", "write .csv or .gpkg")
+        raise InputRefused.of_file(path.name, f"{size:,} rows do not fit on a sheet", "write .csv or .gpkg")
     options = {
         "strings_to_formulas": False,
         "strings_to_numbers": False,
@@ -244,10 +196,6 @@ def _write_geojson(task: Table, path: Path) -> None:
             }
             file.write((b",\n" if index else b"") + orjson.dumps(feature))
         file.write(b"\n]}\n")
-
-
-def _refused(path: Path, reason: str, remedy: str) -> InputRefused:
-    return InputRefused(Problem(file=path.name, reason=reason, remedy=remedy))
 
 
 def _late(name: str) -> Callable[[Table, Path], None]:

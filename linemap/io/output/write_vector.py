@@ -15,7 +15,7 @@ import pyogrio.raw
 import shapely
 from numpy.typing import NDArray
 
-from linemap.io.output.write import Table, plain_values
+from linemap.io.output.table import Table, plain_values
 
 
 def write_gpkg(table: Table, path: Path) -> None:

@@ -197,24 +197,13 @@ def _vector_tables(path: Path, name: str, kind: Kind | None) -> tuple[RawTable, 
 def _check_nature(data: bytes, name: str, suffix: str) -> None:
     if suffix not in SUFFIXES:
         unpack = " (unpack it first)" if suffix in _PACKED else ""
-        raise InputRefused(
-            Problem(
-                file=name,
-                value=suffix,
-                reason="files of this kind are not read",
-                remedy=f"use one of {' '.join(SUFFIXES)}{unpack}",
-            )
-        )
+        remedy = f"use one of {' '.join(SUFFIXES)}{unpack}"
+        raise _refused(name, "files of this kind are not read", remedy, value=suffix)
     found, wanted = nature(data), _NATURES.get(suffix, "")
     if found != wanted:
         is_what = found or "text or something else"
-        raise InputRefused(
-            Problem(
-                file=name,
-                reason=f"the name says {suffix} but the file is {is_what}",
-                remedy="give it the suffix of what it is, or export it again",
-            )
-        )
+        reason = f"the name says {suffix} but the file is {is_what}"
+        raise _refused(name, reason, "give it the suffix of what it is, or export it again")
 
 
 _PACKED = {".zip", ".kmz", ".gz", ".7z"}
@@ -232,14 +221,8 @@ def recognise(table: RawTable) -> Kind:
         return table.kinds[0]
     heard = ", ".join(table.headers)
     doubt = f"may be {' or '.join(table.kinds)}" if table.kinds else "is no kind of list linemap knows"
-    raise InputRefused(
-        Problem(
-            file=table.file,
-            value=heard,
-            reason=f"by its headings the file {doubt}",
-            remedy=f"say it with --as KIND, one of {', '.join(KINDS)}",
-        )
-    )
+    remedy = f"say it with --as KIND, one of {', '.join(KINDS)}"
+    raise _refused(table.file, f"by its headings the file {doubt}", remedy, value=heard)
 
 
 @contextmanager

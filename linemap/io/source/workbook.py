@@ -59,13 +59,8 @@ def _sheets(data: bytes, name: str) -> list[tuple[str, list[list[Cell]]]]:
             (sheet.name, _cells(book, sheet.name)) for sheet in shown if sheet.typ is SheetTypeEnum.WorkSheet
         ]
     except (CalamineError, OSError, ValueError, KeyError, IndexError) as error:
-        raise InputRefused(
-            Problem(
-                file=name,
-                reason=f"the workbook cannot be read: {error}",
-                remedy="save it again as .xlsx without a password",
-            )
-        ) from None
+        remedy = "save it again as .xlsx without a password"
+        raise InputRefused.of_file(name, f"the workbook cannot be read: {error}", remedy) from None
 
 
 def _cells(book: CalamineWorkbook, title: str) -> list[list[Cell]]:

@@ -13,7 +13,7 @@ import numpy as np
 from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import ParsedDescription, Shot, ShotItem, parse_description
-from linemap.errors import InputRefused, Problem
+from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
 from linemap.io.cells.meaning import Match
@@ -78,15 +78,8 @@ def read_shot_order(text: str) -> PointOrder:
         or len(set(named)) < len(named)
         or not {"northing", "easting", "description"} <= set(named)
     ):
-        raise InputRefused(
-            Problem(
-                file="",
-                column="--shot-order",
-                value=text,
-                reason="is no order of columns",
-                remedy="write a letter a column, like pnezd or penzd (h horizontal RMS, s sigma, x not read)",
-            )
-        )
+        remedy = "write a letter a column, like pnezd or penzd (h horizontal RMS, s sigma, x not read)"
+        raise InputRefused.at("--shot-order", text, "is no order of columns", remedy)
     return fields
 
 

@@ -17,7 +17,7 @@ from linemap.domain.survey.verdict import Checks
 from linemap.geometry.bearing import format_deflection
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import format_stations
-from linemap.io.output.write import Points
+from linemap.io.output.table import Points
 
 Column = NDArray[np.generic]
 

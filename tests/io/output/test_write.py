@@ -21,7 +21,8 @@ from python_calamine import CalamineWorkbook
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.design.structures import read_structures
-from linemap.io.output.write import OUTPUT_SUFFIXES, Points, write_table, write_text
+from linemap.io.output.table import Points
+from linemap.io.output.write import OUTPUT_SUFFIXES, write_table, write_text
 from linemap.io.source.read import read_source
 
 READABLE = (".csv", ".xlsx", ".geojson", ".gpkg")

@@ -20,7 +20,7 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.table import KINDS, Loaded, RawTable
 from linemap.io.source.read import read_source, recognise
 from linemap.io.survey.shots import read_shots
-from linemap.service.files.reading import Declared, understand
+from linemap.service.files.reading import ReaderContext, understand
 
 #: Files read; a smaller number may be set for a quick look.
 FILES = int(os.environ.get("LINEMAP_FUZZ_FILES", "20000"))
@@ -32,7 +32,7 @@ NOW = dt.datetime(2026, 5, 15, tzinfo=dt.UTC)
 def main() -> None:
     """Read the files of seeds 1, 2, ... and print what became of them; stop at the first that fails."""
     console = Console()
-    declared = Declared(projection=Projection.from_text("EPSG:6515"), line_default="North", settings={})
+    declared = ReaderContext(projection=Projection.from_text("EPSG:6515"), line_default="North", settings={})
     counts: Counter[str] = Counter()
     start = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
@@ -48,7 +48,7 @@ def main() -> None:
     _long_file(console, declared)
 
 
-def _one(folder: Path, seed: int, declared: Declared) -> dict[str, int]:
+def _one(folder: Path, seed: int, declared: ReaderContext) -> dict[str, int]:
     suffix, data, kind = dirty_file(seed)
     path = folder / f"list{suffix}"
     path.write_bytes(data)
@@ -78,7 +78,7 @@ def _counted(seed: int, table: RawTable, loaded: Loaded[Any]) -> dict[str, int]:
     return {"used": 1, "rows in": loaded.rows_in, "rows used": loaded.rows_used, "rows listed": listed}
 
 
-def _long_file(console: Console, declared: Declared) -> None:
+def _long_file(console: Console, declared: ReaderContext) -> None:
     """Time a point file of 100,000 rows, from the bytes on the disk to the shots."""
     rng = random.Random(5)
     with tempfile.TemporaryDirectory() as folder:

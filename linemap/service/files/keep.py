@@ -16,7 +16,7 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused
 from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
-from linemap.service.files.reading import Declared
+from linemap.service.files.reading import ReaderContext
 from linemap.service.job.declared import read_factor, read_pole_a, read_start_station
 from linemap.store.events import add_events
 from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
@@ -28,7 +28,7 @@ from linemap.store.survey import add_shots
 class _Keeper:
     """Keeps the values of one file in an open transaction; says in words what each changes."""
 
-    def __init__(self, connection: Connection, declared: Declared, origin: Origin) -> None:
+    def __init__(self, connection: Connection, declared: ReaderContext, origin: Origin) -> None:
         self.connection = connection
         self.declared = declared
         self.origin = origin
@@ -105,7 +105,7 @@ def keep(
     connection: Connection,
     kind: Kind,
     value: Any,
-    declared: Declared,
+    declared: ReaderContext,
     *,
     file: tuple[int, str],
     label: str,

@@ -14,7 +14,7 @@ from linemap.geometry.projection import Projection
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.keep import keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
-from linemap.service.files.reading import Declared, FileRead, Said, read_file
+from linemap.service.files.reading import FileRead, ReaderContext, Said, read_file
 from linemap.service.view.evidence import Evidence, judge_points
 from linemap.store.database import Database
 from linemap.store.files import add_file, find_files, save_answer, standing_answers
@@ -58,12 +58,12 @@ def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) ->
     return LoadReport(files=tuple(stored), dry_run=request.dry_run, data_version=version)
 
 
-def declared_rules(connection: Connection) -> Declared:
+def declared_rules(connection: Connection) -> ReaderContext:
     """Return what the job declares and readers need: projection, default line, side of pole A."""
     record = load_job(connection)
     names = tuple(line.name for line in list_lines(connection))
     default = names[0] if len(names) == 1 else str(record.settings.get("line") or record.name)
-    return Declared(
+    return ReaderContext(
         projection=Projection.from_text(str(record.settings["crs"])),
         line_default=default,
         pole_a=record.settings.get("pole_a", "left"),
@@ -76,7 +76,7 @@ def _rank(file: FileRead) -> tuple[int, str]:
 
 
 def _store(
-    connection: Connection, file: FileRead, request: LoadRequest, declared: Declared, *, now: dt.datetime
+    connection: Connection, file: FileRead, request: LoadRequest, declared: ReaderContext, *, now: dt.datetime
 ) -> LoadedFile:
     if file.loaded is None or file.source is None or file.kind is None or file.table is None:
         return file_as_read(file)
@@ -120,7 +120,7 @@ def _store(
     return replace(loaded, changes=changed)
 
 
-def _evidence(connection: Connection, file: FileRead, declared: Declared) -> Evidence:
+def _evidence(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:
     """Return where the points of a file lie, among the lines and structures the job has by now."""
     if file.loaded is None or file.table is None or file.kind not in {"centreline", "structures", "shots"}:
         return Evidence(value=None if file.loaded is None else file.loaded.value)

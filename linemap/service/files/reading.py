@@ -28,7 +28,7 @@ from linemap.store.files import KeptAnswer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Declared:
+class ReaderContext:
     """What readers must know of the job before they can read anything."""
 
     projection: Projection
@@ -50,7 +50,7 @@ class Declared:
 def understand(
     table: RawTable,
     kind: Kind,
-    declared: Declared,
+    declared: ReaderContext,
     *,
     shot_order: str = "pnezd",
     answers: Answers | None = None,
@@ -119,7 +119,7 @@ class FileRead:
 
 
 def read_file(
-    path: Path, said: Said, declared: Declared, kept: Sequence[KeptAnswer], *, now: dt.datetime
+    path: Path, said: Said, declared: ReaderContext, kept: Sequence[KeptAnswer], *, now: dt.datetime
 ) -> FileRead:
     """Read a file; a refusal is in what comes back.
 

@@ -10,7 +10,20 @@ from __future__ import annotations
 
 from linemap.store.schema.columns import metadata
 from linemap.store.schema.design import line, structure, structure_change, table_of
-from linemap.store.schema.job import answer, device, file, job, person, problem, revision, sign_in_attempt
+from linemap.store.schema.job import (
+    answer,
+    declaration,
+    device,
+    file,
+    job,
+    job_change,
+    person,
+    problem,
+    proposal,
+    proposal_file,
+    revision,
+    sign_in_attempt,
+)
 from linemap.store.schema.record import (
     briefing,
     claim,
@@ -27,17 +40,21 @@ __all__ = [
     "briefing",
     "claim",
     "decision",
+    "declaration",
     "device",
     "event",
     "file",
     "hold_release",
     "job",
+    "job_change",
     "line",
     "metadata",
     "person",
     "photo",
     "photo_part",
     "problem",
+    "proposal",
+    "proposal_file",
     "revision",
     "shot",
     "sign_in_attempt",

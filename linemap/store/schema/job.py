@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index, Integer, LargeBinary, Table, Text
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    Column,
+    Date,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    Table,
+    Text,
+)
 
 from linemap.store.columns import Moment
 from linemap.store.schema.columns import (
@@ -10,6 +21,7 @@ from linemap.store.schema.columns import (
     let_only_grow,
     metadata,
     moments,
+    number,
     of_file,
     position,
     receipt_order,
@@ -58,7 +70,8 @@ problem = Table(
 )
 
 #: One state of one list, of one line or (without one) of the job. Older ones are kept; one is current, of
-#: lists whose files bring some parts only (lines, layers) one of each part.
+#: lists whose files bring some parts only (lines, layers) one of each part. It came in at `loaded_at` and is
+#: true from the day `true_from`; NULL = from the day it came in.
 revision = Table(
     "revision",
     metadata,
@@ -68,6 +81,7 @@ revision = Table(
     of_file(),
     *texts("source_file", "label"),
     *moments("loaded_at"),
+    Column("true_from", Date),
     flag("is_current"),
 )
 Index(
@@ -101,6 +115,57 @@ answer = Table(
     sqlite_autoincrement=True,
 )
 let_only_grow(answer, "answers are only ever added; give a new answer, which then stands")
+
+#: Append-only, as `event`: what somebody accepted: files loaded, a change undone, something declared.
+#: `summary` says what it made of what, `event_hash` is the newest link of the record then, `chain_hash` the
+#: SHA-256 of the link before and of this change: `linemap.domain.record.change`.
+job_change = Table(
+    "job_change",
+    metadata,
+    receipt_order(),
+    *texts("id", "what", "undoes", "who", "reason"),
+    *moments("at"),
+    whole("at_offset_s"),
+    Column("summary", JSON, nullable=False),
+    *texts("event_hash", "chain_hash"),
+    sqlite_autoincrement=True,
+)
+let_only_grow(job_change, "changes are only ever added; undo one by a new change")
+
+#: Append-only, as `event`: all settings of the job as they stood after each declaration.
+declaration = Table(
+    "declaration",
+    metadata,
+    receipt_order(),
+    *moments("at"),
+    whole("at_offset_s"),
+    text("who"),
+    Column("true_from", Date),
+    Column("settings", JSON, nullable=False),
+    sqlite_autoincrement=True,
+)
+let_only_grow(declaration, "declarations are only ever added; declare it anew")
+
+#: What waits for somebody's review, with its files; taken out when it is accepted or dropped.
+proposal = Table(
+    "proposal",
+    metadata,
+    Column("id", Text, primary_key=True),
+    *texts("what", "who", "state", "step"),
+    number("share"),
+    *moments("made_at"),
+    Column("request", JSON, nullable=False),
+    Column("answer", JSON, nullable=False),
+)
+proposal_file = Table(
+    "proposal_file",
+    metadata,
+    Column("proposal_id", ForeignKey("proposal.id"), primary_key=True),
+    position(),
+    text("name"),
+    whole("size"),
+    Column("content", LargeBinary, nullable=False),
+)
 
 
 #: Who may sign in. A person is never taken out: records name them. `folded` is the name as compared.

@@ -1,4 +1,4 @@
-"""What changed since 0.1.0: lists have states, records readings, the job an identity, changes values."""
+"""What changed since 0.1.0: lists have states, records readings, the job an identity, loads a review."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from alembic import op
 
 from linemap.store.schema.columns import only_grows
 
-revision = "0048"
+revision = "0049"
 down_revision = "0041"
 
 _Columns = list[sa.Column[Any]]
@@ -37,6 +37,7 @@ def upgrade() -> None:
     _give_identity()
     _keep_changes_as_values()
     _place_problems()
+    _review_changes()
 
 
 def _of(kind: sa.types.TypeEngine[Any], names: str) -> _Columns:
@@ -62,7 +63,7 @@ def _taken(table: str, columns: Iterable[sa.Column[Any]], *more: str) -> _Rows:
 def _make(table: str, columns: _Columns, rows: _Rows, *, key: tuple[str, ...] = ("id",), **more: Any) -> None:
     """Make a table and fill it; columns that end in "_id" point to the table so called."""
     names = [column.name for column in columns]
-    points = [name for name in names if name in {"revision_id", "file_id", "line_id"}]
+    points = [name for name in names if name in {"revision_id", "file_id", "line_id", "proposal_id"}]
     made = op.create_table(
         table,
         *columns,
@@ -78,6 +79,7 @@ def _widen_revision() -> None:
         op.alter_column("revision", "line_id", nullable=True)
         op.add_column("revision", sa.Column("part", sa.Text(), nullable=False, server_default=""))
         op.alter_column("revision", "part", server_default=None)
+        op.add_column("revision", sa.Column("true_from", _DATE))
     else:
         _make_revision_anew()
     of_job = sa.text("is_current AND line_id IS NULL")
@@ -94,6 +96,7 @@ def _make_revision_anew() -> None:
         *_maybe(_COUNT, "file_id"),
         *_of(_TEXT, "source_file label"),
         *_of(_MOMENT, "loaded_at"),
+        *_maybe(_DATE, "true_from"),
         *_of(_FLAG, "is_current"),
     ]
     rows = _taken("revision", columns)
@@ -216,13 +219,16 @@ def _make_plans_grow() -> None:
     ]
     rows = _taken("plan", columns, "file_id")
     kept = [{name: value for name, value in row.items() if name != "seq"} for row in rows]
+    refusal = "plans are frozen; give a new plan a revision of its own"
+    _make_growing("plan", [*_maybe(_COUNT, "file_id"), *columns], kept, refusal=refusal)
+
+
+def _make_growing(table: str, columns: _Columns, rows: _Rows, *, refusal: str) -> None:
     seq: sa.Column[Any] = sa.Column(
         "seq", sa.Integer(), sa.CheckConstraint("seq > 0", name="seq"), autoincrement=True
     )
-    made = [seq, *_maybe(_COUNT, "file_id"), *columns]
-    _make("plan", made, kept, key=("seq",), sqlite_autoincrement=True)
-    refusal = "plans are frozen; give a new plan a revision of its own"
-    for statement in only_grows("plan", refusal, dialect=op.get_bind().dialect.name):
+    _make(table, [seq, *columns], rows, key=("seq",), sqlite_autoincrement=True)
+    for statement in only_grows(table, refusal, dialect=op.get_bind().dialect.name):
         op.execute(statement)
 
 
@@ -264,3 +270,20 @@ def _place_problems() -> None:
     columns += _of(_TEXT, "heading value reason remedy severity line structure")
     rows = _taken("problem", columns)
     _make("problem", columns, [{**row, "line": "", "structure": ""} for row in rows], key=("file_id", "seq"))
+
+
+def _review_changes() -> None:
+    """Keep what somebody accepted or declared, and what waits for a review; of 0.1.0 nothing is known."""
+    at = [*_of(_MOMENT, "at"), *_of(_COUNT, "at_offset_s")]
+    accepted = [*_of(_TEXT, "id what undoes who reason"), *at]
+    accepted += [*_of(_JSON, "summary"), *_of(_TEXT, "event_hash chain_hash")]
+    refusal = "changes are only ever added; undo one by a new change"
+    _make_growing("job_change", accepted, [], refusal=refusal)
+    declared = [*at, *_of(_TEXT, "who"), *_maybe(_DATE, "true_from"), *_of(_JSON, "settings")]
+    _make_growing("declaration", declared, [], refusal="declarations are only ever added; declare it anew")
+    waiting = [*_of(_TEXT, "id what who state step"), *_of(_NUMBER, "share"), *_of(_MOMENT, "made_at")]
+    _make("proposal", [*waiting, *_of(_JSON, "request answer")], [])
+    seq = sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False)
+    file = [*_of(_TEXT, "proposal_id"), seq, *_of(_TEXT, "name"), *_of(_COUNT, "size")]
+    content = sa.Column("content", sa.LargeBinary(), nullable=False)
+    _make("proposal_file", [*file, content], [], key=("proposal_id", "seq"))

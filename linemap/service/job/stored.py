@@ -41,7 +41,6 @@ from linemap.kinds.registry import (
     TYPES,
 )
 from linemap.store.crew import load_claims, load_releases
-from linemap.store.database import Database
 from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
 from linemap.store.job import JobRecord, load_job
@@ -104,46 +103,45 @@ class Stored(Kept):
         return tuple(each.event for each in self.received)
 
 
-def load_stored(database: Database) -> Stored:
-    """Read a whole job in one transaction; `NotFound` = it has no line with structures yet."""
-    with database.reading() as connection:
-        lines = load_lines(connection)
-        releases = load_releases(connection)
-        states = list_states(connection, "tickets")
-        stored = Stored(
-            record=load_job(connection),
-            lines=lines,
-            structures=load_structures(connection),
-            poles=load_list(connection, POLES),
-            guys=load_list(connection, GUYS),
-            tolerances=load_list(connection, TOLERANCES),
-            facts=load_list(connection, FACTS),
-            observed_shots=load_shots(connection),
-            decisions=load_decisions(connection),
-            received=since(connection, 0),
-            claims=load_claims(connection),
-            releases=releases,
-            holds=apply_releases(load_list(connection, HOLDS), releases),
-            holds_dropped=_dropped_holds(connection, releases),
-            crossings=load_list(connection, CROSSINGS),
-            context=load_list(connection, CONTEXT),
-            types=load_list(connection, TYPES),
-            framing=load_list(connection, FRAMING),
-            baselines=load_list(connection, PLANS),
-            tickets=load_list(connection, TICKETS),
-            receipts=load_list(connection, RECEIPTS),
-            punch=load_list(connection, PUNCH),
-            tickets_ever=tuple(
-                dict.fromkeys(
-                    ticket for state in states for ticket in load_list(connection, TICKETS, state=state.id)
-                )
-            ),
-            tickets_since=states[0].loaded_at.date() if states else None,
-            changed=tuple(
-                (line.name, recorded) for line in lines for recorded in load_changes(connection, line.name)
-            ),
-            problems=standing_problems(connection),
-        )
+def load_stored(connection: Connection) -> Stored:
+    """Read a whole job as an open transaction sees it; `NotFound` = it has no line with structures yet."""
+    lines = load_lines(connection)
+    releases = load_releases(connection)
+    states = list_states(connection, "tickets")
+    stored = Stored(
+        record=load_job(connection),
+        lines=lines,
+        structures=load_structures(connection),
+        poles=load_list(connection, POLES),
+        guys=load_list(connection, GUYS),
+        tolerances=load_list(connection, TOLERANCES),
+        facts=load_list(connection, FACTS),
+        observed_shots=load_shots(connection),
+        decisions=load_decisions(connection),
+        received=since(connection, 0),
+        claims=load_claims(connection),
+        releases=releases,
+        holds=apply_releases(load_list(connection, HOLDS), releases),
+        holds_dropped=_dropped_holds(connection, releases),
+        crossings=load_list(connection, CROSSINGS),
+        context=load_list(connection, CONTEXT),
+        types=load_list(connection, TYPES),
+        framing=load_list(connection, FRAMING),
+        baselines=load_list(connection, PLANS),
+        tickets=load_list(connection, TICKETS),
+        receipts=load_list(connection, RECEIPTS),
+        punch=load_list(connection, PUNCH),
+        tickets_ever=tuple(
+            dict.fromkeys(
+                ticket for state in states for ticket in load_list(connection, TICKETS, state=state.id)
+            )
+        ),
+        tickets_since=states[0].loaded_at.date() if states else None,
+        changed=tuple(
+            (line.name, recorded) for line in lines for recorded in load_changes(connection, line.name)
+        ),
+        problems=standing_problems(connection),
+    )
     if not stored.lines or not len(stored.structures):
         name = stored.record.name
         raise NotFound(f"job {name} has no line with structures yet: load a centreline and a structure list")

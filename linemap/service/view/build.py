@@ -71,7 +71,22 @@ def compute_view(
     It is shown as of the end of the day `as_of`, else of the job's data date, else of the caller's `today`.
     The tile address is passed through to the page. `NotFound` = the job has no line with structures yet.
     """
-    stored = load_stored(database)
+    with database.reading() as connection:
+        stored = load_stored(connection)
+    return compute_stored(
+        stored, today=today, as_of=as_of, tile_url=tile_url, tile_attribution=tile_attribution
+    )
+
+
+def compute_stored(
+    stored: Stored,
+    *,
+    today: dt.date,
+    as_of: dt.date | None = None,
+    tile_url: str = "",
+    tile_attribution: str = "",
+) -> Computed:
+    """Compute a job that is read already; see `compute_view`."""
     record, loaded_lines, all_events = stored.record, stored.lines, stored.events
     projection = Projection.from_text(loaded_lines[0].crs)
     types = {entry.code: entry for entry in stored.types}

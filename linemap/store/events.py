@@ -27,9 +27,10 @@ _CHUNK = 1000
 
 # Made once: making a statement takes longer than asking it.
 _ALL = select(schema.event).order_by(schema.event.c.seq)
+_COUNTED = _ALL.where(schema.counted(schema.event))
 _HEAD = select(schema.event.c.chain_hash).order_by(schema.event.c.seq.desc()).limit(1)
 _BY_ID = select(schema.event).where(schema.event.c.id.in_(bindparam("ids", expanding=True)))
-_OF_STRUCTURES = _ALL.where(
+_OF_STRUCTURES = _COUNTED.where(
     schema.event.c.line == bindparam("line"),
     schema.event.c.structure.in_(bindparam("numbers", expanding=True)),
 )
@@ -93,8 +94,11 @@ def add_fresh(connection: Connection, fresh: Sequence[Event], *, file_id: int | 
 
 
 def since(connection: Connection, seq: int, *, limit: int | None = None) -> tuple[Received, ...]:
-    """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`."""
-    result = connection.execute(_ALL.where(schema.event.c.seq > seq).limit(limit))
+    """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`.
+
+    Those of files that were set aside count no more, and are left out.
+    """
+    result = connection.execute(_COUNTED.where(schema.event.c.seq > seq).limit(limit))
     return tuple(
         Received(row.seq, _event(row), row.chain_hash) for rows in result.partitions(_CHUNK) for row in rows
     )

@@ -36,6 +36,8 @@ class FileRecord:
     loaded_by: str
     #: Field -> "heading" of the file and "unit" in words that it was read from.
     mapping: Mapping[str, Mapping[str, str]]
+    #: True when its load was undone: its rows count no more.
+    aside: bool = False
 
 
 def add_file(
@@ -68,6 +70,7 @@ def add_file(
         loaded_at=now,
         loaded_by=loaded_by,
         mapping=dict(mapping),
+        aside=False,
     )
     file_id: int = connection.execute(query.returning(schema.file.c.id)).scalar_one()
     _add_problems(connection, file_id, problems)
@@ -114,7 +117,8 @@ def standing_files(connection: Connection) -> frozenset[int]:
     states = connection.execute(select(state.file_id, state.kind, state.is_current)).all()
     current = {each.file_id for each in states if each.is_current and each.file_id is not None}
     kinds = {each.kind for each in states}
-    newest = {(each.kind, each.name): each.id for each in list_files(connection) if each.kind not in kinds}
+    growing = (each for each in list_files(connection) if each.kind not in kinds and not each.aside)
+    newest = {(each.kind, each.name): each.id for each in growing}
     return frozenset({*current, *newest.values()})
 
 

@@ -13,15 +13,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Required, TypedDict, TypeVar, Unpack
 
-from sqlalchemy import ColumnElement, Connection, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, func, insert, literal, select, update
 
 from linemap.domain.design.revision import Change
 from linemap.domain.kind.compare import RecordChange, compare_records, name_of
 from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
 from linemap.errors import Conflict, NotFound
+from linemap.kinds.registry import DECLARED
 from linemap.store.columns import from_stored, insert_columns, stored
 from linemap.store.database import bump
-from linemap.store.schema import file, line, metadata, revision, structure_change
+from linemap.store.schema import counted, file, line, metadata, revision, structure_change
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
@@ -149,6 +150,8 @@ def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None
     if kind.keeps is Keeps.STATE:
         which = revision.c.is_current if state is None else revision.c.id == state
         query = query.join(revision, table.c.revision_id == revision.c.id).where(which)
+    else:
+        query = query.where(counted(table))
     if kind.of_line:
         query = query.join(line, revision.c.line_id == line.c.id)
     names, back = [column.name for column in columns], [from_stored(column) for column in columns]
@@ -176,6 +179,14 @@ def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListS
     if kind is not None:
         query = query.where(revision.c.kind == kind)
     return tuple(ListState(**row._mapping) for row in connection.execute(query))
+
+
+def copy_state(connection: Connection, kind: Code, state: int, into: int) -> None:
+    """Give a new state of a list the rows of an earlier one."""
+    table = metadata.tables[DECLARED[kind].table or "structure"]
+    rest = [column for column in table.c if column.name != "revision_id"]
+    rows = select(literal(into), *rest).where(table.c.revision_id == state)
+    connection.execute(insert(table).from_select([table.c.revision_id, *rest], rows))
 
 
 def rows_by_state(connection: Connection) -> dict[int, int]:

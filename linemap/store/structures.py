@@ -18,7 +18,15 @@ from linemap.geometry.projection import unit_of
 from linemap.kinds.registry import POLES
 from linemap.store import schema
 from linemap.store.columns import insert_columns
-from linemap.store.lists import Origin, add_changes, insert_records, load_list, new_state
+from linemap.store.lists import (
+    ListState,
+    Origin,
+    add_changes,
+    copy_state,
+    insert_records,
+    load_list,
+    new_state,
+)
 from linemap.units import LengthUnit
 
 _COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})
@@ -46,10 +54,14 @@ def save_structures(
     columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
     columns["seq"] = list(range(len(structures)))
     insert_columns(connection, schema.structure, columns, same={"revision_id": made})
-    if before is None:
-        return ()
-    old = load_structures(connection, state=before)
+    return () if before is None else _note_moves(connection, line_id, structures, made, before)
+
+
+def _note_moves(
+    connection: Connection, line_id: int, structures: Structures, made: int, before: int
+) -> tuple[Change, ...]:
     unit, factor = _rules(connection, line_id)
+    old = load_structures(connection, state=before)
     found = compare(old, structures, unit=unit, combined_factor=factor)
     add_changes(connection, made, found)
     return tuple(found)
@@ -79,13 +91,36 @@ def save_poles(
     """
     made, before = new_state(connection, "poles", line_id=line_id, **origin)
     insert_records(connection, POLES, poles, {"revision_id": made}, seq=list(range(len(poles))))
-    if before is None:
-        return ()
+    return () if before is None else _note_sizes(connection, line_id, poles, made, before)
+
+
+def _note_sizes(
+    connection: Connection, line_id: int, poles: Sequence[Pole], made: int, before: int
+) -> tuple[Change, ...]:
     unit, _ = _rules(connection, line_id)
     found = compare_records(POLES, load_list(connection, POLES, state=before), poles, unit=unit)
     changes = sorted(map(_change_of, found), key=lambda each: (number_key(each.number), each.words))
     add_changes(connection, made, changes)
     return tuple(changes)
+
+
+def bring_back(
+    connection: Connection, state: ListState, earlier: int | None, **origin: Unpack[Origin]
+) -> int:
+    """Give the list (of the line, of the part) of a state the rows of an earlier state of it again.
+
+    That is a new state; `earlier` None = without any row. What it changes is kept as for any other.
+    """
+    line_id = connection.scalar(select(schema.revision.c.line_id).where(schema.revision.c.id == state.id))
+    made, before = new_state(connection, state.kind, line_id=line_id, part=state.part, **origin)
+    if earlier is not None:
+        copy_state(connection, state.kind, earlier, made)
+    if line_id is not None and before is not None:
+        if state.kind == "structures":
+            _note_moves(connection, line_id, load_structures(connection, state=made), made, before)
+        if state.kind == "poles":
+            _note_sizes(connection, line_id, load_list(connection, POLES, state=made), made, before)
+    return made
 
 
 def _change_of(found: RecordChange) -> Change:

@@ -30,9 +30,9 @@ def add_shots(connection: Connection, shots: Iterable[Shot], *, file_id: int | N
 
 
 def load_shots(connection: Connection) -> tuple[Shot, ...]:
-    """Return the shots of all files in the order they were added."""
+    """Return the shots of all files that were not set aside, in the order they were added."""
     table = schema.shot
-    query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.id)
+    query = select(*(table.c[name] for name in _COLUMNS)).where(schema.counted(table)).order_by(table.c.id)
     return tuple(Shot(**dict(zip(_COLUMNS, row, strict=True))) for row in connection.execute(query).all())
 
 

@@ -12,6 +12,7 @@ from linemap.store.schema.columns import metadata
 from linemap.store.schema.design import line, structure, structure_change, table_of
 from linemap.store.schema.job import (
     answer,
+    counted,
     declaration,
     device,
     file,
@@ -39,6 +40,7 @@ __all__ = [
     "answer",
     "briefing",
     "claim",
+    "counted",
     "decision",
     "declaration",
     "device",

@@ -6,6 +6,7 @@ from sqlalchemy import (
     JSON,
     CheckConstraint,
     Column,
+    ColumnElement,
     Date,
     ForeignKey,
     Index,
@@ -13,6 +14,8 @@ from sqlalchemy import (
     LargeBinary,
     Table,
     Text,
+    or_,
+    select,
 )
 
 from linemap.store.columns import Moment
@@ -45,7 +48,8 @@ job = Table(
     Column("settings", JSON, nullable=False),
 )
 
-#: Every file ever loaded, byte for byte, with how its columns were understood.
+#: Every file ever loaded, byte for byte, with how its columns were understood. `aside`: the load was undone,
+#: and rows of lists that only grow that came from it count no more.
 file = Table(
     "file",
     metadata,
@@ -58,7 +62,15 @@ file = Table(
     *moments("loaded_at"),
     text("loaded_by"),
     Column("mapping", JSON, nullable=False),
+    flag("aside"),
 )
+
+
+def counted(table: Table) -> ColumnElement[bool]:
+    """Return what holds of rows of a list that only grows whose file was not set aside."""
+    laid_aside = select(file.c.id).where(file.c.aside)
+    return or_(table.c.file_id.is_(None), table.c.file_id.not_in(laid_aside))
+
 
 problem = Table(
     "problem",

@@ -274,6 +274,7 @@ def _place_problems() -> None:
 
 def _review_changes() -> None:
     """Keep what somebody accepted or declared, and what waits for a review; of 0.1.0 nothing is known."""
+    op.add_column("file", sa.Column("aside", _FLAG, nullable=False, server_default=sa.false()))
     at = [*_of(_MOMENT, "at"), *_of(_COUNT, "at_offset_s")]
     accepted = [*_of(_TEXT, "id what undoes who reason"), *at]
     accepted += [*_of(_JSON, "summary"), *_of(_TEXT, "event_hash chain_hash")]

@@ -6,6 +6,7 @@ from linemap.domain.design.line import Vertex
 from linemap.domain.design.structure import Structures
 from linemap.domain.kind.kind import PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
 from linemap.domain.record.event import Event
+from linemap.domain.record.person import Role
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.shot import Shot
 
@@ -23,6 +24,7 @@ CENTRELINE: Kind[Vertex] = Kind(
     key=("line", "name"),
     needs=(_PLACE,),
     of_line=True,
+    loaders=(Role.SURVEYOR,),
     extra={
         **_SPHERE,
         "station": Cell("station sta chainage", compared=True),
@@ -52,6 +54,7 @@ STRUCTURES: Kind[Structures] = Kind(
     key=("number",),
     needs=("number", _PLACE),
     of_line=True,
+    loaders=(Role.SURVEYOR,),
     extra={
         **_SPHERE,
         "deflection": Cell("lineangle angle deflection deflectionangle delta", compared=True),
@@ -67,6 +70,7 @@ SHOTS: Kind[Shot] = Kind(
     table="",
     keeps=Keeps.GROWS,
     key=("point",),
+    loaders=(Role.SURVEYOR,),
     needs=(_PLACE, "point + description | description + elevation | structure + pole | point + elevation"),
     extra={
         **_SPHERE,

@@ -14,6 +14,7 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
 from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, Keeps, Kind
+from linemap.domain.record.person import Role
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact, unneeded
@@ -62,6 +63,7 @@ EQUATIONS: Kind[StationEquation] = Kind(
     keeps=Keeps.STATE,
     key=("line", "back"),
     needs=("back + ahead | text",),
+    loaders=(Role.SURVEYOR,),
     named_by=("back", "ahead", "text"),
     empty="the file holds no station equation",
     of_line=True,
@@ -117,6 +119,7 @@ POLES: Kind[Pole] = Kind(
     keeps=Keeps.STATE,
     key=("structure", "letter"),
     needs=("structure", "letter", "length_ft | pole_class | size | ground_elevation"),
+    loaders=(Role.SURVEYOR,),
     named_by=("structure",),
     of_line=True,
     extra={
@@ -133,6 +136,7 @@ GUYS: Kind[Guy] = Kind(
     keeps=Keeps.STATE,
     key=("structure", "id"),
     needs=("structure", "kind", "lead | height + ratio | azimuth_deg"),
+    loaders=(Role.SURVEYOR,),
     named_by=("structure", "kind"),
     unique=("id", "give each guy its own name"),
     part="line",
@@ -146,6 +150,7 @@ CONTEXT: Kind[ContextFeature] = Kind(
     keeps=Keeps.STATE,
     key=("layer", "name"),
     needs=("longitude + latitude | easting + northing | geometry", "layer"),
+    loaders=(Role.SURVEYOR,),
     named_by=("layer",),
     part="layer",
     extra={name: Cell(words) for name, words in PLACE_WORDS.items()},
@@ -172,6 +177,7 @@ PUNCH: Kind[PunchEntry] = Kind(
     keeps=Keeps.GROWS,
     key=("item", "action", "on"),
     needs=("item", "structure", "opened", "text | severity"),
+    loaders=(Role.INSPECTOR,),
     named_by=("item",),
     public=False,
     totals=True,
@@ -195,6 +201,7 @@ FACTS: Kind[RecordedFact] = Kind(
         "pointed_by | face | looking | upper_height | arm_length",
         "who | on",
     ),
+    loaders=(Role.SURVEYOR, Role.INSPECTOR),
     named_by=("what", "structure"),
     idle=lambda row: unneeded(row["what"]),
     totals=True,

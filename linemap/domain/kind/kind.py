@@ -120,6 +120,8 @@ class Kind(Generic[R]):
     of_line: bool = False
     #: False = the public gets no record at all.
     public: bool = True
+    #: Roles besides the manager that load it: whose work it is.
+    loaders: tuple[str, ...] = ()
     #: True = rows that hold a total are no records.
     totals: bool = False
     #: Of a list that grows: what the database answers to every other change.

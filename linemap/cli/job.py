@@ -265,6 +265,8 @@ def _print_file(loaded: LoadedFile) -> None:
     OUT.print(f"  read as: {loaded.understood}")
     for field, heading in loaded.mapping.items():
         OUT.print(f"  {field} from {heading}")
+    for column in loaded.unread:
+        OUT.print(f"  not read: {column}")
     for words in loaded.evidence:
         OUT.print(f"  {words}")
     for words in loaded.changes:

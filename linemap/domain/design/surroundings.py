@@ -64,7 +64,9 @@ class Crossing:
         ),
     ] = ""
     #: True when it must be treated as energized. Anything with a voltage is, unless the list says otherwise.
-    energized: Annotated[bool, Cell("energized energised live", way="text")] = False
+    energized: Annotated[
+        bool, Cell("energized energised live treatasenergized treatasenergised", way="text")
+    ] = False
     #: Row in its file.
     row: Annotated[int, Cell(way="row")] = 0
 

@@ -17,6 +17,7 @@ from linemap.io.cells.meaning import (
     satisfies,
     unit_word,
 )
+from linemap.io.cells.near import unread_columns
 from linemap.io.cells.numbers import Numbers, parse_numbers
 from linemap.io.cells.shape import with_named
 from linemap.io.cells.table import Cell, Loaded, RawTable, ReadFrom, cell_text, is_blank, refuse
@@ -30,6 +31,7 @@ class Sheet:
     """The columns of a table by field."""
 
     table: RawTable
+    kind: Kind
     #: Field -> the column that holds it.
     matches: Mapping[str, Match]
     #: Headings, lower case, to know them when they are printed again further down.
@@ -48,6 +50,11 @@ class Sheet:
     def column(self, name: str) -> Match | None:
         """Return the column of a field, one that is only compared included; None when there is none."""
         return self.matches.get(name) or self.compared.get(name)
+
+    @property
+    def columns(self) -> dict[str, Match]:
+        """Field -> its column, those that are only compared included."""
+        return {**self.matches, **self.compared}
 
     def texts(self, name: str, *, missing: str = "") -> list[str]:
         """Return a field as tidy texts, `missing` where blank."""
@@ -160,7 +167,7 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
     unread = UNREAD.get(kind, ())
     read = {name: match for name, match in matches.items() if name not in unread}
     compared = {name: match for name, match in matches.items() if name in unread}
-    return Sheet(table=table, matches=read, headings=known, compared=compared)
+    return Sheet(table=table, kind=kind, matches=read, headings=known, compared=compared)
 
 
 class Ledger:
@@ -281,6 +288,7 @@ class Ledger:
             mapping={name: self._read_from(name, match) for name, match in self.sheet.matches.items()},
             rows_in=len(self.sheet) + titles,
             rows_used=len(self.sheet) - len(self.left_out),
+            unread=unread_columns(table, self.sheet.kind, self.sheet.columns, self.left_out),
         )
 
     def _read_from(self, name: str, match: Match) -> ReadFrom:

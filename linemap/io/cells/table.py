@@ -166,6 +166,35 @@ class ReadFrom:
         return f"{self.heading} ({self.unit})" if self.unit else self.heading
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnreadColumn:
+    """A column with a heading that no field took, though rows hold something in it."""
+
+    heading: str
+    #: Rows that are used and hold something in it.
+    rows: int
+    #: The first different things they hold, and whether there are more.
+    values: tuple[str, ...]
+    more: bool = False
+    #: Fields of the kind whose headings are close to it, the closest first.
+    near: tuple[str, ...] = ()
+    #: Heading of the column that was read for the same field instead; "" = none.
+    instead: str = ""
+
+    def __str__(self) -> str:
+        """Name the column with what it holds and what it may be.
+
+        >>> str(UnreadColumn(heading="Pole A", rows=54, values=("70", "75"), more=True, near=("length",)))
+        '"Pole A" (70, 75, ...: 54 rows); near: length'
+        """
+        count = "1 row" if self.rows == 1 else f"{self.rows:,} rows"
+        shown = ", ".join(value if len(value) <= _SHOWN else f"{value[:_SHOWN]}…" for value in self.values)
+        words = f'"{self.heading}" ({shown}{", ..." if self.more else ""}: {count})'
+        if self.instead:
+            return f'{words}; "{self.instead}" is read instead'
+        return f"{words}; near: {', '.join(self.near)}" if self.near else words
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Loaded(Generic[T]):
     """What a reader made of a table. `rows_in` = `rows_used` + the rows listed as left out."""
@@ -178,6 +207,8 @@ class Loaded(Generic[T]):
     #: Rows that are not blank and not the headings.
     rows_in: int
     rows_used: int
+    #: Columns that were not read.
+    unread: tuple[UnreadColumn, ...] = ()
 
     @property
     def rows_left_out(self) -> tuple[int, ...]:

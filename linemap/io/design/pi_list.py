@@ -191,6 +191,7 @@ def read_pi_list(
             mapping=drawn.mapping,
             rows_in=drawn.rows_in,
             rows_used=drawn.rows_used,
+            unread=drawn.unread,
         )
     ledger = Ledger(sheet_of(table, "centreline"))
     columns = (ledger.sheet.texts(name) for name in ("station_back", "station_ahead"))

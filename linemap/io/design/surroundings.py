@@ -58,7 +58,8 @@ def _sheet(table: RawTable) -> Sheet:
     if table.geometry is None:
         return sheet_of(table, "context")
     matches = match_headings(table.headers, "context")
-    return Sheet(table=table, matches={**matches, "geometry": Match(index=-1, heading="geometry")})
+    matches = {**matches, "geometry": Match(index=-1, heading="geometry")}
+    return Sheet(table=table, kind="context", matches=matches)
 
 
 def _points(ledger: Ledger, projection: Projection) -> ObjectArray:

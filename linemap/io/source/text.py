@@ -15,8 +15,9 @@ from itertools import count, islice
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.io.cells.header import Header, find_header, looks_like_shots
+from linemap.io.cells.header import HEADER_ROWS, Header, find_header, looks_like_shots
 from linemap.io.cells.meaning import describe_need
+from linemap.io.cells.near import nearest_kinds
 from linemap.io.cells.numbers import decimal_mark
 from linemap.io.cells.shape import Answers
 from linemap.io.cells.table import KINDS, Cell, RawTable, cell_text
@@ -129,8 +130,14 @@ def _layout(text: str, name: str, kind: Kind | None, answers: Answers | None) ->
             shots = _Layout(delimiter=delimiter, mark=mark, header=None)
     found = best or shots
     if found is None:
-        raise no_header(name, kind, sample)
+        raise no_header(name, kind, _widest(sample))
     return found
+
+
+def _widest(sample: str) -> list[list[str]]:
+    """Return the rows of a sample as the delimiter parts them that gives most cells."""
+    parted = ([row for row, _ in _records(sample, each) if any(row)] for each in _DELIMITERS[:-1])
+    return max(parted, key=lambda rows: sum(map(len, rows)))
 
 
 def holds_columns(rows: Sequence[Sequence[Cell]], answers: Answers | None) -> bool:
@@ -140,16 +147,18 @@ def holds_columns(rows: Sequence[Sequence[Cell]], answers: Answers | None) -> bo
     return bool(numbers) and 2 * wide > len(rows)
 
 
-def no_header(name: str, kind: Kind | None, sample: str = "") -> InputRefused:
-    """Return the refusal of a table whose headings say nothing."""
-    first = sample.splitlines()[0] if sample else ""
+def no_header(name: str, kind: Kind | None, rows: Sequence[Sequence[Cell]] = ()) -> InputRefused:
+    """Return the refusal of a table whose headings say nothing, with the kind they are nearest to."""
     need = f"; {kind} need {describe_need(kind)}" if kind else ""
+    near = nearest_kinds(rows[:HEADER_ROWS], (kind,) if kind else KINDS)
+    remedy = "rename them, or name the columns with --as KIND and --column FIELD=HEADING"
     return InputRefused(
         Problem(
             file=name,
-            value=first,
-            reason=f"no row of headings is understood within the first 30 rows{need}",
-            remedy="give the columns headings such as structure, easting, northing",
+            value=_joined(rows[0]) if rows else "",
+            reason=f"no row of headings is understood within the first {HEADER_ROWS} rows{need}"
+            + (f"; {near}" if near else ""),
+            remedy=remedy if near else "give the columns headings such as structure, easting, northing",
         )
     )
 
@@ -245,7 +254,7 @@ def lay_out(
     header = find_header(rows, kinds=KINDS if kind is None else (kind,), answers=answers)
     if header is None:
         if kind not in {None, "shots"} and not holds_columns(rows, answers):
-            raise no_header(file, kind, _joined(rows[0]) if rows else "")
+            raise no_header(file, kind, rows)
         return RawTable(file=file, sheet=sheet, kinds=(kind or "shots",), rows=rows, row_numbers=numbers)
     start = header.index + header.height
     titles = tuple(

@@ -36,16 +36,18 @@ def read_workbook(
     sheets = _sheets(data, name)
     marks = read_marks(data, name)
     read, unread = [], []
+    first: list[list[Cell]] = []
     for title, rows in sheets:
         numbered = [(row, number) for number, row in enumerate(rows, start=1) if not _is_empty(row)]
         table = _table(numbered, name, title if len(sheets) > 1 else "", kind, answers)
         if table is None:
             unread.append(title)
+            first = first or [row for row, _ in numbered]
         else:
             marked = apply_marks(table, marks.get(title, Marks()))
             read.append(replace(marked, blank_rows=len(rows) - len(numbered)))
     if not read:
-        raise no_header(name, kind)
+        raise no_header(name, kind, first)
     read[0] = replace(read[0], problems=read[0].problems + tuple(_note(name, title) for title in unread))
     return tuple(read)
 

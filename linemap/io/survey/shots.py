@@ -125,7 +125,7 @@ def _headless(table: RawTable, order: PointOrder) -> Sheet:
     matches = {
         name: Match(index=index, heading=f"column {index + 1}") for index, name in enumerate(order) if name
     }
-    return Sheet(table=table, matches=with_named(matches, table))
+    return Sheet(table=table, kind="shots", matches=with_named(matches, table))
 
 
 def _leave_out(ledger: Ledger, index: int, places: Positions) -> None:

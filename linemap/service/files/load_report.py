@@ -11,7 +11,7 @@ from linemap.domain.finding.wording.record import LOADING, loading_code
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.table import RawTable
+from linemap.io.cells.table import RawTable, UnreadColumn
 from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
 
 
@@ -57,6 +57,8 @@ class LoadedFile:
     changes: tuple[str, ...] = ()
     #: Coordinate reference and distance to the lines, in words.
     evidence: tuple[str, ...] = ()
+    #: Columns that no field took.
+    unread: tuple[UnreadColumn, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +117,7 @@ def file_as_read(file: FileRead) -> LoadedFile:
         rows_in=loaded.rows_in if loaded is not None else len(table.rows) if table is not None else 0,
         rows_used=loaded.rows_used if loaded is not None else 0,
         problems=loaded.problems if loaded is not None else file.refused,
+        unread=loaded.unread if loaded is not None else (),
     )
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterator
 from pathlib import Path
 
+import orjson
 import pytest
 
 from linemap.domain.record.person import Audience
@@ -217,3 +218,11 @@ def test_what_loading_left_out_is_a_finding_until_the_file_comes_again(job: Data
     assert "row left out" not in {each.code for each in view.ledger.everything()}
     new, old = [file for file in files_answer(job, view).files if file.name == "records.csv"]
     assert [{each.standing for each in file.problems} for file in (new, old)] == [{True}, {False}]
+
+
+def test_unread_columns_are_in_the_report(job: Database, tmp_path: Path) -> None:
+    text = STRUCTURES.replace("\n", ",Owner\n", 1).replace("12.5\n", "12.5,me\n")
+    report = load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=text)), now=NOW)
+    assert [str(column) for column in report.files[1].unread] == ['"Owner" (me: 2 rows)']
+    (answer,) = orjson.loads(orjson.dumps(report.as_dict()))["files"][1]["unread"]
+    assert (answer["heading"], answer["rows"]) == ("Owner", 2)

@@ -130,6 +130,13 @@ def corrected_among(connection: Connection, ids: Sequence[str]) -> frozenset[str
     return frozenset(found)
 
 
+def recorded_structures(connection: Connection) -> set[tuple[str, str]]:
+    """Return (line, structure) of all structures that the record names."""
+    table = schema.event
+    query = select(table.c.line, table.c.structure).where(schema.counted(table)).distinct()
+    return {(row.line, row.structure) for row in connection.execute(query)}
+
+
 def of_structures(connection: Connection, keys: Iterable[tuple[str, str]]) -> tuple[Event, ...]:
     """Return the events of these structures in the order of receipt."""
     by_line: dict[str, list[str]] = {}

@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.event import FIRST_LINK, link
 
 What = Literal["load", "undo"]
@@ -23,7 +24,7 @@ class FileTaken(NamedTuple):
 
     id: int
     name: str
-    kind: str
+    kind: Kind
     rows: int
 
 

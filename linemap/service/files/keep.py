@@ -1,17 +1,20 @@
-"""Put what a file means into the job: which table keeps which kind."""
+"""Put what a file means into the job: which table keeps which kind, and what that changes."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from sqlalchemy import Connection
 
 from linemap.domain.design.line import StationEquation
+from linemap.domain.design.revision import Change
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.kind.compare import RecordChange
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused
 from linemap.io.design.pi_list import PiList
@@ -25,8 +28,22 @@ from linemap.store.structures import save_poles, save_structures
 from linemap.store.survey import add_shots
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListChange:
+    """What a file changes at one record of a list."""
+
+    kind: Kind
+    #: Line of a list of lines; "" = of the job.
+    line: str = ""
+    #: Structure number, type code or name: what other lists name it by.
+    name: str
+    #: True when the record is no more.
+    removed: bool
+    words: str
+
+
 class _Keeper:
-    """Keeps the values of one file in an open transaction; says in words what each changes."""
+    """Keeps the values of one file in an open transaction; says what each changes."""
 
     def __init__(self, connection: Connection, declared: ReaderContext, origin: Origin) -> None:
         self.connection = connection
@@ -34,38 +51,38 @@ class _Keeper:
         self.origin = origin
         self.line_ids = {line.name.casefold(): line.id for line in list_lines(connection)}
 
-    def pi_list(self, pi_list: PiList) -> Iterator[str]:
+    def pi_list(self, pi_list: PiList) -> Iterator[ListChange]:
         centrelines = pi_list.centrelines
         for name, centreline in centrelines.items():
             line_id = self.line_ids.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
             for change in save_centreline(self.connection, line_id, centreline, **self.origin):
-                yield change.words
+                yield of_record("centreline", change, line=name)
         yield from self.equations(pi_list.equations)
 
-    def equations(self, equations: Sequence[StationEquation]) -> Iterator[str]:
+    def equations(self, equations: Sequence[StationEquation]) -> Iterator[ListChange]:
         for name, rows in _rows_by_name(each.line for each in equations).items():
             mine = [equations[row] for row in rows]
             for change in save_equations(self.connection, self._line_id(name), mine, **self.origin):
-                yield change.words
+                yield of_record("equations", change, line=name)
 
-    def structures(self, structures: Structures) -> Iterator[str]:
+    def structures(self, structures: Structures) -> Iterator[ListChange]:
         for name, rows in _rows_by_name(structures.line).items():
             mine = structures.take(np.array(rows))
             for change in save_structures(self.connection, self._line_id(name), mine, **self.origin):
-                yield f"{change.number} {change.words}"
+                yield of_structure("structures", change, line=name)
 
-    def poles(self, poles: Sequence[Pole]) -> Iterator[str]:
+    def poles(self, poles: Sequence[Pole]) -> Iterator[ListChange]:
         for name, rows in _rows_by_name(pole.line for pole in poles).items():
             mine = [poles[row] for row in rows]
             for change in save_poles(self.connection, self._line_id(name), mine, **self.origin):
-                yield f"{change.number} {change.words}"
+                yield of_structure("poles", change, line=name)
 
-    def others(self, kind: Kind, records: Sequence[Any]) -> Iterator[str]:
+    def others(self, kind: Kind, records: Sequence[Any]) -> Iterator[ListChange]:
         unit = self.declared.projection.unit
         if kind == "tolerances":
             Tolerances.from_entries(records, unit, file=self.origin["source_file"])
         for change in keep_list(self.connection, KINDS[kind], records, unit=unit, **self.origin):
-            yield change.words
+            yield of_record(kind, change)
 
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
@@ -94,6 +111,23 @@ class _Keeper:
         )
 
 
+def of_record(kind: Kind, change: RecordChange, *, line: str = "") -> ListChange:
+    """Return what changes at a record of a list."""
+    removed = change.field is None and change.change == "removed"
+    return ListChange(kind=kind, line=line, name=change.key[0], removed=removed, words=change.words)
+
+
+def of_structure(kind: Kind, change: Change, *, line: str) -> ListChange:
+    """Return what changes at a structure, or at one of its poles."""
+    return ListChange(
+        kind=kind,
+        line=line,
+        name=change.number,
+        removed=change.change == "removed" and "part" not in change.values,
+        words=f"{change.number} {change.words}",
+    )
+
+
 def _rows_by_name(names: Iterable[str]) -> Mapping[str, Sequence[int]]:
     rows: dict[str, list[int]] = {}
     for row, name in enumerate(names):
@@ -110,8 +144,8 @@ def keep(
     file: tuple[int, str],
     label: str,
     now: dt.datetime,
-) -> tuple[str, ...]:
-    """Put what `understand` made of a file into the job; say in words what it changes against what was there.
+) -> tuple[ListChange, ...]:
+    """Put what `understand` made of a file into the job; return what it changes against what was there.
 
     `file` is the identifier and name of the kept file, `label` what the owner calls this state of the list.
 
@@ -131,7 +165,7 @@ def keep(
     keeper = _Keeper(
         connection, declared, {"file_id": file[0], "source_file": file[1], "label": label, "now": now}
     )
-    keepers: Mapping[Kind, Callable[[Any], Iterator[str]]] = {
+    keepers: Mapping[Kind, Callable[[Any], Iterator[ListChange]]] = {
         "centreline": keeper.pi_list,
         "equations": keeper.equations,
         "structures": keeper.structures,

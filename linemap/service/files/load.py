@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 
 from sqlalchemy import Connection
 
 from linemap.domain.design.compute_figures import figures
+from linemap.domain.kind.kind import Keeps
+from linemap.domain.record.change import Done, FileTaken
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.geometry.projection import Projection
 from linemap.kinds.registry import DECLARED
-from linemap.service.files.keep import keep
+from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
+from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
 from linemap.service.files.reading import FileRead, ReaderContext, Said, read_file
 from linemap.service.view.evidence import Evidence, judge_points
+from linemap.store.changes import newest_state, set_aside, states_after
 from linemap.store.database import Database
 from linemap.store.files import add_file, find_files, save_answer, standing_answers
 from linemap.store.job import load_job
@@ -33,29 +37,69 @@ class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error
 def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) -> LoadReport:
     """Load files into a job in one transaction.
 
-    If any is refused, the job stays as it was: `InputRefused`, or, of a dry run, the problems in the report.
+    If any is refused, or takes away what `removes` of the request does not name, the job stays as it was:
+    `InputRefused`, or, of a dry run, the problems in the report.
     """
-    with database.reading() as connection:
-        declared = declared_rules(connection)
-        kept = standing_answers(connection)
-    said = _said(request)
-    read = sorted((read_file(path, said, declared, kept, now=now) for path in request.paths), key=_rank)
-    refused = [problem for file in read for problem in file.refused]
-    if refused and not request.dry_run:
-        raise InputRefused(refused)
-    stored: list[LoadedFile] = []
+    read, declared = read_files(database, request, now=now)
+    applied: Applied | None = None
     try:
         with database.writing() as connection:
-            stored += [_store(connection, file, request, declared, now=now) for file in read]
-            _remember(connection, read, request, now=now)
-            stored = _judge_together(connection, stored, dry_run=request.dry_run)
+            applied = apply_load(connection, read, request, declared, now=now)
             if request.dry_run:
                 raise _NothingStored
+            require_words(applied.taken, request.removes)
+            keep_change(connection, "load", applied, who=request.loaded_by, reason=request.reason, now=now)
     except _NothingStored:
         pass
     with database.reading() as connection:
         version = load_job(connection).data_version
-    return LoadReport(files=tuple(stored), dry_run=request.dry_run, data_version=version)
+    files = applied.files if applied is not None else ()
+    return LoadReport(files=files, dry_run=request.dry_run, data_version=version)
+
+
+def read_files(
+    database: Database, request: LoadRequest, *, now: dt.datetime
+) -> tuple[list[FileRead], ReaderContext]:
+    """Read files in the order in which they are stored, and return what readers were told of the job."""
+    with database.reading() as connection:
+        declared = declared_rules(connection)
+        kept = standing_answers(connection)
+    said = _said(request)
+    return sorted(
+        (read_file(path, said, declared, kept, now=now) for path in request.paths), key=_rank
+    ), declared
+
+
+def apply_load(
+    connection: Connection,
+    read: Sequence[FileRead],
+    request: LoadRequest,
+    declared: ReaderContext,
+    *,
+    now: dt.datetime,
+) -> Applied:
+    """Put files that were read into the job in an open transaction; say what that does and takes away.
+
+    Raises
+    ------
+    InputRefused
+        If any file is refused and this is no dry run, which has the problems in its files.
+    """
+    refused = [problem for file in read for problem in file.refused]
+    if refused and not request.dry_run:
+        raise InputRefused(refused)
+    newest = newest_state(connection)
+    kept = [_store(connection, file, request, declared, now=now) for file in read]
+    _remember(connection, read, request, now=now)
+    files = _judge_together(connection, [each.file for each in kept], dry_run=request.dry_run)
+    done = Done(
+        files=[each.taken for each in kept if each.taken is not None],
+        states=states_after(connection, newest),
+        again=[each.again for each in kept if each.again],
+        words=[f"{file.name}: {file.rows_used:,} rows as {file.kind}" for file in files if file.kind],
+    )
+    changes = [change for each in kept for change in each.changes]
+    return Applied(files=tuple(files), done=done, taken=taken_away(connection, changes))
 
 
 def declared_rules(connection: Connection) -> ReaderContext:
@@ -75,27 +119,32 @@ def _rank(file: FileRead) -> tuple[int, str]:
     return (_ORDER.index(file.kind) if file.kind is not None else len(_ORDER), file.name)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stored:
+    """What became of one file."""
+
+    file: LoadedFile
+    #: None = nothing of it was stored.
+    taken: FileTaken | None = None
+    #: A file set aside before whose rows count again; 0 = none.
+    again: int = 0
+    changes: tuple[ListChange, ...] = ()
+
+
 def _store(
     connection: Connection, file: FileRead, request: LoadRequest, declared: ReaderContext, *, now: dt.datetime
-) -> LoadedFile:
+) -> _Stored:
     if file.loaded is None or file.source is None or file.kind is None or file.table is None:
-        return file_as_read(file)
-    again = find_files(connection, file.source.sha256)
-    if again and file.kind == "shots":
-        when = again[0].loaded_at.date().isoformat()
-        words = Problem(
-            file=file.name,
-            reason=f"the same shots were loaded on {when} as {again[0].name}",
-            remedy="nothing to do: they are not loaded twice",
-            severity=Severity.NOTED,
-        )
-        return replace(file_as_read(file), rows_used=0, problems=(words,))
+        return _Stored(file=file_as_read(file))
+    there = _there_already(connection, file)
+    if there is not None:
+        return there
     evidence = _evidence(connection, file, declared)
     problems = (*file.loaded.problems, *evidence.problems)
     loaded = replace(file_as_read(file), problems=problems, evidence=evidence.words)
     if any(problem.severity is Severity.REFUSED for problem in problems):
         if request.dry_run:
-            return replace(loaded, rows_used=0)
+            return _Stored(file=replace(loaded, rows_used=0))
         raise InputRefused(problem for problem in problems if problem.severity is Severity.REFUSED)
     file_id = add_file(
         connection,
@@ -108,7 +157,7 @@ def _store(
         mapping={name: asdict(read) for name, read in file.loaded.mapping.items()},
         problems=problems,
     )
-    changed = keep(
+    changes = keep(
         connection,
         file.kind,
         evidence.value,
@@ -117,7 +166,31 @@ def _store(
         label=request.label,
         now=now,
     )
-    return replace(loaded, changes=changed)
+    return _Stored(
+        file=replace(loaded, changes=tuple(change.words for change in changes)),
+        taken=FileTaken(file_id, file.name, file.kind, loaded.rows_used),
+        changes=changes,
+    )
+
+
+def _there_already(connection: Connection, file: FileRead) -> _Stored | None:
+    """Return what becomes of a file of a list that grows whose very bytes are there; None = they are not."""
+    if file.source is None or file.kind is None or DECLARED[file.kind].keeps is not Keeps.GROWS:
+        return None
+    again = [each for each in find_files(connection, file.source.sha256) if each.kind == file.kind]
+    if not again:
+        return None
+    before, read = again[-1], file_as_read(file)
+    if before.aside:
+        set_aside(connection, [before.id], aside=False)
+        return _Stored(file=read, again=before.id)
+    words = Problem(
+        file=file.name,
+        reason=f"the same {file.kind} were loaded on {before.loaded_at.date().isoformat()} as {before.name}",
+        remedy="nothing to do: they are not loaded twice",
+        severity=Severity.NOTED,
+    )
+    return _Stored(file=replace(read, rows_used=0, problems=(words,)))
 
 
 def _evidence(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:

@@ -37,6 +37,10 @@ class LoadRequest:
     #: Read and judge everything, store nothing.
     dry_run: bool = False
     loaded_by: str = ""
+    #: Why, in the words of who loads.
+    reason: str = ""
+    #: What may be taken away by the files: "holds", "structures", "centreline", ... (`Applied.taken`).
+    removes: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -33,7 +33,9 @@ def own_demo(demo_job: Path, tmp_path: Path) -> Iterator[Database]:
 def load(database: Database, folder: Path, name: str, text: str) -> None:
     path = folder / name
     path.write_text(text, encoding="utf-8")
-    load_files(database, LoadRequest(paths=[path], loaded_by="Otter"), now=LATER)
+    load_files(
+        database, LoadRequest(paths=[path], loaded_by="Otter", removes=frozenset({"holds"})), now=LATER
+    )
 
 
 def view_of(database: Database) -> JobView:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import getpass
+import inspect
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -26,22 +27,11 @@ from linemap.io.cells.dates import DateOrder
 
 if TYPE_CHECKING:
     from linemap.service.files.load_report import LoadedFile, LoadReport
+    from linemap.service.job.setting import Setting
 
-_BASE_POINT = "point the coordinates were scaled about, or none for plain grid coordinates"
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
 _REMEMBER = "keep what is said about the columns for the next file of the same headings"
-_WIND = "the employer's wind limit, shown on phones above it; there is none by default"
-_TOLERANCE = (
-    "a tolerance with its source, like 'anchor_lead=0.5 ft: specification 7.3'; also rotation_deg, "
-    "along_tangent, along_angle, across, spacing, collinearity, anchor_direction_deg, plumb (in per 10 ft), "
-    "arm_level (in); repeatable"
-)
-_EVIDENCE = (
-    "what verifies the record of a step, like 'set=every pole, depth, level, photo: specification 9.1', or "
-    "'framed=nothing'; repeatable"
-)
 _CATENARY = "tension over weight per length, like '4500 ft: sag table 3'"
-_DECLARED = f"{_CATENARY}; weight spans take it"
 _WEIGHT = "adds the weight span, by the ground elevations at the centres: attachments of one height are taken"
 _CRS = "projected CRS of all grid coordinates, like EPSG:6515"
 _START = "station of the route start"
@@ -100,94 +90,67 @@ def compute_command(
     ERR.print(f"{computed.structure_count} structures written to {out}")
 
 
-def new_command(
-    job: JobArgument,
-    crs: Annotated[str, typer.Option(help=_CRS)],
-    name: Annotated[str, typer.Option(help="name of the job; the file's name by default")] = "",
-    line: Annotated[str, typer.Option(help="name of the line when the files name none")] = "",
-    back_end: Annotated[str, typer.Option(help="name of the back end")] = "",
-    ahead_end: Annotated[str, typer.Option(help="name of the ahead end")] = "",
-    combined_factor: Annotated[str, typer.Option(help="grid = ground x factor")] = "",
-    start_station: Annotated[str, typer.Option(help=_START)] = "0+00",
-    pole_a: Annotated[str, typer.Option(help=_POLE_A)] = "left",
-    base_point: Annotated[str, typer.Option(help=_BASE_POINT)] = "",
-    vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
-    source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
-    data_date: Annotated[str, typer.Option(help="day the job is shown for (YYYY-MM-DD)")] = "",
-    work_week: Annotated[str, typer.Option(help="days of the week that are worked, like Mon-Thu")] = "",
-) -> None:
+def new_command(job: JobArgument, **given: str) -> None:
     """Make an empty job.
 
     Example: linemap new north.linemap --crs EPSG:6515 --combined-factor 0.999217 --ahead-end "Amber Sill"
     """
-    from linemap.service.job.job import JobRules, create_job
+    from linemap.service.job.job import create_job
 
-    rules = JobRules(
-        name=name,
-        crs=crs,
-        line=line,
-        back_end=back_end,
-        ahead_end=ahead_end,
-        combined_factor=combined_factor,
-        start_station=start_station,
-        pole_a=pole_a,
-        base_point=base_point,
-        vertical_datum=vertical_datum,
-        source=source,
-        data_date=date_option(data_date, "--data-date"),
-        work_week=work_week,
-    )
-    create_job(job, rules, now=now())
+    create_job(job, given, now=now(), who=getpass.getuser())
     OUT.print(f"made {job}; next: linemap load {job} CENTRELINE STRUCTURES ...")
+
+
+def options_of_new() -> list[inspect.Parameter]:
+    """Return the options of `linemap new`, as the registry of what a job declares says them."""
+    from linemap.service.job.registry import SETTINGS
+
+    return [_option(each, needed=each.name == "crs") for each in SETTINGS.values() if each.when_made]
 
 
 def declare_command(
     job: JobArgument,
-    combined_factor: Annotated[str, typer.Option(help="grid = ground x factor, or auto")] = "",
-    base_point: Annotated[str, typer.Option(help=_BASE_POINT)] = "",
-    vertical_datum: Annotated[str, typer.Option(help="of elevations, with the geoid model")] = "",
-    source: Annotated[str, typer.Option(help="document these declarations come from")] = "",
-    workflow: Annotated[str, typer.Option(help="order of the work: framed on ground, or framed aloft")] = "",
-    blocks_owned: Annotated[str, typer.Option(help="stringing blocks the job owns")] = "",
-    wind_limit_mph: Annotated[float, typer.Option(min=0, max=200, help=_WIND)] = 0.0,
-    tolerance: Annotated[
-        list[str] | None, typer.Option(metavar="NAME=VALUE: SOURCE", help=_TOLERANCE)
-    ] = None,
-    evidence: Annotated[list[str] | None, typer.Option(metavar="STEP=NEEDS: SOURCE", help=_EVIDENCE)] = None,
-    catenary_constant: Annotated[str, typer.Option(metavar="LENGTH: SOURCE", help=_DECLARED)] = "",
+    by: Annotated[str, typer.Option(help="name of who declares it")] = "",
+    **given: str | list[str],
 ) -> None:
     """Declare what verdicts wait for and how work is judged; print all that is declared now.
 
-    What is not named stays; without an option nothing is changed.
+    What is not named stays, 'not declared' takes back; without an option nothing is changed.
 
     Example: linemap declare linemap-demo/demo.linemap --base-point none --source "control sheet 2026-02-09"
     --tolerance "anchor_lead=0.5 ft: specification 7.3" --evidence "set=every pole, photo: specification 9.1"
     """
     from linemap.service.job.job import declare
 
-    given = {
-        "combined_factor": combined_factor,
-        "base_point": base_point,
-        "vertical_datum": vertical_datum,
-        "source": source,
-        "blocks_owned": blocks_owned,
-        "workflow": " ".join(workflow.casefold().split()),
-        "wind_limit_mph": f"{wind_limit_mph:g}" if wind_limit_mph else "",
-        "catenary_constant": catenary_constant,
-    }
+    texts = {name: text for name, text in given.items() if text}
     with opened(job) as database:
         declared = declare(
-            database,
-            {name: text for name, text in given.items() if text},
-            tolerances=tolerance or (),
-            evidence=evidence or (),
-            now=now(),
+            database, texts, now=now(), who=by or getpass.getuser(), source=str(texts.get("source", ""))
         )
     OUT.print(f"declared: {declared.coordinates.words}")
     if declared.coordinates.missing:
         OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}")
-    for words in declared.rules:
+    for words in (*declared.rules, *declared.others):
         OUT.print(f"  {words}")
+
+
+def options_of_declare() -> list[inspect.Parameter]:
+    """Return the options of `linemap declare`, as the registry of what a job declares says them."""
+    from linemap.service.job.registry import SETTINGS
+
+    return [_option(each) for each in SETTINGS.values()]
+
+
+def _option(setting: Setting, *, needed: bool = False) -> inspect.Parameter:
+    """Return the parameter of a command that takes what a setting says."""
+    unit = f", in {setting.unit}" if setting.unit else ""
+    words = f"{setting.means}{unit}; like '{setting.example}'"
+    kind: Any = Annotated[str, typer.Option(setting.option, help=words)]
+    if setting.parts is not None:
+        taking = typer.Option(setting.option, metavar="NAME=VALUE: SOURCE", help=f"{words}; repeatable")
+        kind = Annotated[list[str] | None, taking]
+    default = inspect.Parameter.empty if needed else None if setting.parts is not None else ""
+    return inspect.Parameter(setting.name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=kind)
 
 
 def more_of_load() -> str:

@@ -10,9 +10,9 @@ import inspect
 import os
 import sys
 import traceback
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
-from typing import Annotated, NoReturn
+from typing import Annotated, Any, NoReturn, get_type_hints
 
 import typer
 
@@ -84,8 +84,27 @@ def application(arguments: Sequence[str]) -> typer.Typer:
         module = importlib.import_module(f"linemap.cli.{COMMANDS[name]}")
         command = getattr(module, f"{name}_command")
         more = getattr(module, f"more_of_{name}", None) if name == asked and "--help" in arguments else None
-        app.command(name, help=_pasteable(inspect.getdoc(command) or ""), epilog=more and more())(command)
+        words = _pasteable(inspect.getdoc(command) or "")
+        if options := getattr(module, f"options_of_{name}", None):
+            command = _with_options(command, options() if name == asked else ())
+        app.command(name, help=words, epilog=more and more())(command)
     return app
+
+
+def _with_options(command: Callable[..., None], options: Sequence[inspect.Parameter]) -> Callable[..., None]:
+    """Return a command whose `**given` are the options given: what a job declares says them, not the code."""
+
+    def taking(**given: Any) -> None:
+        command(**given)
+
+    hints = get_type_hints(command, include_extras=True)
+    own = [
+        each.replace(annotation=hints[each.name])
+        for each in inspect.signature(command).parameters.values()
+        if each.kind is not inspect.Parameter.VAR_KEYWORD
+    ]
+    vars(taking)["__signature__"] = inspect.Signature([*own, *options])
+    return taking
 
 
 def _pasteable(text: str) -> str:

@@ -10,7 +10,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.compute_figures import figures, mean_factor
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line, PoleASide, StationEquation
 from linemap.domain.design.structure import FloatArray, Structures
@@ -35,7 +35,6 @@ from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.kinds.registry import EQUATIONS, TOLERANCES
 from linemap.service.job.declared import (
     AUTO,
-    mean_factor,
     read_catenary,
     read_factor,
     read_pole_a,
@@ -242,7 +241,17 @@ def _factors(
     """Return the combined factor of each line; None = not declared."""
     if text.strip().casefold() != AUTO:
         return dict.fromkeys(centrelines, read_factor(text))
-    return {name: mean_factor(name, structures, projection) for name in centrelines}
+    found = {name: mean_factor(name, structures, projection) for name in centrelines}
+    for name, factor in found.items():
+        if factor is None:
+            raise InputRefused.at(
+                "--combined-factor",
+                AUTO,
+                f"needs the ground elevation of structures, and line {name} has none",
+                "add an elevation column, or give the factor as a number",
+                file=structures.source_file,
+            )
+    return found
 
 
 def _line(

@@ -18,7 +18,7 @@ import linemap
 from linemap.errors import LinemapError, NotFound
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.store.database import open_job
 
 #: Loaded one after the other: Rev B first, so that Rev C shows what it changed.
@@ -118,24 +118,16 @@ def _load(job: Path, files: Path, *, now: dt.datetime) -> None:
         load_files(database, others, now=now)
 
 
-def _rules(declared: Mapping[str, Any]) -> JobRules:
+def _rules(declared: Mapping[str, Any]) -> dict[str, str]:
     line = declared["line"]
-    return JobRules(
-        crs=line["crs"],
-        name=line["name"],
-        line=line["name"],
-        back_end=line["back_end"],
-        ahead_end=line["ahead_end"],
-        combined_factor=str(line["combined_factor"]),
-        start_station=line["start_station"],
-        pole_a=line["pole_a"],
-        base_point=line["base_point"],
-        vertical_datum=line["vertical_datum"],
-        source=line["source"],
-        data_date=declared["job"]["data_date"],
-        blocks_owned=str(declared["job"]["blocks_owned"]),
-        work_week=declared["job"]["work_week"],
+    of_line = (
+        "crs name back_end ahead_end combined_factor start_station pole_a base_point vertical_datum source"
     )
+    return {
+        **{name: str(line[name]) for name in of_line.split()},
+        **{name: str(declared["job"][name]) for name in ("data_date", "blocks_owned", "work_week")},
+        "line": line["name"],
+    }
 
 
 def _tolerance_file(files: Path, declared: Mapping[str, Any]) -> Path:

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, select, update
 
 from linemap.domain.design.line import Declaration
-from linemap.domain.record.workflow import FRAMED_ON_GROUND, WORKFLOWS, Workflow
+from linemap.domain.record.workflow import Workflow, workflow_of
 from linemap.domain.schedule.plan import Calendar
 from linemap.store import schema
 from linemap.store.database import bump
@@ -53,8 +53,8 @@ class JobRecord:
 
     @property
     def workflow(self) -> Workflow:
-        """Return the order of the work, one of `WORKFLOWS` by its name."""
-        return WORKFLOWS.get(str(self.settings.get("workflow") or ""), FRAMED_ON_GROUND)
+        """Return the order of the work, with the weights declared for its steps."""
+        return workflow_of(self.settings)
 
     def declaration(self, unit: LengthUnit) -> Declaration:
         """Return what is declared about the job's coordinates."""
@@ -74,6 +74,12 @@ def renew_incarnation(connection: Connection) -> None:
     What phones and browsers kept of the days after the copy is then known to be of another life of the job.
     """
     connection.execute(update(schema.job).values(incarnation=str(uuid.uuid4())))
+    bump(connection)
+
+
+def rename_job(connection: Connection, name: str) -> None:
+    """Give the job another name."""
+    connection.execute(update(schema.job).values(name=name))
     bump(connection)
 
 

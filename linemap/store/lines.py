@@ -88,9 +88,18 @@ def list_lines(connection: Connection) -> tuple[LineRecord, ...]:
     return tuple(_record(dict(row._mapping)) for row in rows)
 
 
-def declare_factor(connection: Connection, combined_factor: float | None) -> None:
-    """Set the combined factor of every line; None = not declared, or computed."""
-    connection.execute(update(schema.line).values(combined_factor=combined_factor))
+def declare_lines(connection: Connection, **declared: Any) -> None:
+    """Set a column of every line: ends, combined factor (None = not declared, or computed), side of pole A.
+
+    Raises
+    ------
+    ValueError
+        If `start_station` does not go before the equations of a line (see `Stationing.from_pairs`).
+    """
+    if "start_station" in declared:
+        for pairs in _by_line(connection, EQUATIONS).values():
+            Stationing.from_pairs(declared["start_station"], [(each.back, each.ahead) for each in pairs])
+    connection.execute(update(schema.line).values(**declared))
     bump(connection)
 
 

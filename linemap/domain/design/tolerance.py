@@ -116,7 +116,12 @@ class Tolerances:
     @property
     def listed(self) -> tuple[Tolerance, ...]:
         """All tolerances, each with its source."""
-        return tuple(getattr(self, key) for key in _DEFAULTS)
+        return tuple(self.by_key.values())
+
+    @property
+    def by_key(self) -> Mapping[str, Tolerance]:
+        """All tolerances by the names they are declared by."""
+        return {key: getattr(self, key) for key in _DEFAULTS}
 
     @property
     def unit(self) -> str:

@@ -1,18 +1,20 @@
 """The steps of building a structure and which must come before which: a setting of the job, not a fixed list.
 
 Poles are commonly unloaded, framed on the ground and set; some jobs set the poles first and frame aloft.
-The default weights are common practice, no source; replace them by the job's own.
+The starting weights are common practice, no source; a job declares its own (`with_weights`).
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
+#: Said of a weight that no document of the job gives.
+NO_SOURCE = "common practice, no source; replace by the job's own"
 Per = Literal["structure", "pole"]
 
 
@@ -30,6 +32,8 @@ class Step:
     requires: tuple[str, ...] = ()
     #: Share in the physical progress of a structure, any positive unit; 0 = not counted.
     weight: float = 0.0
+    #: Document the weight comes from.
+    weight_source: str = NO_SOURCE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +114,27 @@ class Workflow:
             if any(need in codes or need in found for need in step.requires):
                 found.append(step.code)
         return tuple(found)
+
+
+def with_weights(workflow: Workflow, declared: Mapping[str, Mapping[str, Any]]) -> Workflow:
+    """Return a workflow with the weights a job declares, step -> "weight" and "source"; others stay.
+
+    Steps it does not have are passed over: weights stay declared when the order of the work changes.
+
+    >>> FRAMED_ON_GROUND.step("set").weight
+    25.0
+    >>> with_weights(FRAMED_ON_GROUND, {"set": {"weight": 30, "source": "bid"}}).step("set").weight
+    30.0
+    """
+    if not declared:
+        return workflow
+    steps = tuple(
+        replace(step, weight=float(own["weight"]), weight_source=str(own["source"]))
+        if (own := declared.get(step.code))
+        else step
+        for step in workflow.steps
+    )
+    return replace(workflow, steps=steps)
 
 
 def _index(steps: Sequence[Step]) -> dict[str, Step]:
@@ -211,6 +236,17 @@ FRAMED_ALOFT = _standard(
 WORKFLOWS: Mapping[str, Workflow] = MappingProxyType(
     {"framed on ground": FRAMED_ON_GROUND, "framed aloft": FRAMED_ALOFT}
 )
+
+
+def workflow_of(settings: Mapping[str, Any]) -> Workflow:
+    """Return the order of the work a job's settings name, with the weights they give its steps.
+
+    >>> workflow_of({}) is FRAMED_ON_GROUND
+    True
+    """
+    named = WORKFLOWS.get(str(settings.get("workflow") or ""), FRAMED_ON_GROUND)
+    return with_weights(named, settings.get("step_weight") or {})
+
 
 _ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {

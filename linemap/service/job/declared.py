@@ -1,25 +1,23 @@
-"""What a person declares about lines and how work is judged, read from text; what is no answer is refused.
+"""What a person declares about a job, read from text; what is no answer is refused.
 
 Each function raises `InputRefused` for a text it cannot read, and says how to write it. Rules of judging are
-written with where they come from after a colon: "anchor_lead=0.5 ft: specification 7.3".
+written with where they come from after a colon: "anchor_lead=0.5 ft: specification 7.3". What can be declared
+is listed in `linemap.service.job.setting`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from typing import Any
 
-import numpy as np
-
 from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
-from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
-from linemap.domain.record.workflow import WORKFLOWS, Workflow
+from linemap.domain.record.workflow import WORKFLOWS, Workflow, with_weights
 from linemap.domain.schedule.plan import Calendar
 from linemap.domain.survey.proof import NEEDS, EvidenceRule
 from linemap.errors import InputRefused
-from linemap.geometry.projection import Projection, combined_factor, elevation_factor
 from linemap.geometry.station import parse_station
 from linemap.units import LengthUnit, convert_length
 
@@ -43,6 +41,42 @@ def read_blocks_owned(text: str) -> int | None:
     if text.strip().isascii() and text.strip().isdigit():
         return int(text)
     raise InputRefused.at("--blocks-owned", text, "is no count of blocks", "give a whole number like 280")
+
+
+def read_wind_limit(text: str) -> str:
+    """Read a wind limit in miles an hour, above 0 and at most 200, as a job keeps it.
+
+    >>> read_wind_limit("35.0")
+    '35'
+    """
+    try:
+        limit = float(text)
+    except ValueError:
+        limit = float("nan")
+    if not 0.0 < limit <= 200.0:
+        raise InputRefused.at("--wind-limit-mph", text, "is no wind limit", "give miles an hour like 35")
+    return f"{limit:g}"
+
+
+def read_day(text: str, option: str = "--data-date") -> str:
+    """Read a day, as a job keeps it.
+
+    >>> read_day(" 2026-05-15 ")
+    '2026-05-15'
+    """
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise InputRefused.at(option, text, "is no date", "write it like 2026-05-15") from None
+
+
+def read_holidays(text: str) -> list[str]:
+    """Read days that are not worked, in any order, as a job keeps them.
+
+    >>> read_holidays("2026-11-26, 2026-07-03")
+    ['2026-07-03', '2026-11-26']
+    """
+    return sorted({read_day(each, "--holidays") for each in re.split(r"[,;\s]+", text.strip())})
 
 
 def read_factor(text: str) -> float | None:
@@ -121,27 +155,6 @@ def read_work_week(text: str) -> Calendar | None:
         raise InputRefused.at("--work-week", text, str(error), "write it like Mon-Thu") from None
 
 
-def mean_factor(name: str, structures: Structures, projection: Projection) -> float:
-    """Return the mean of grid scale times elevation factor over a line's structures with an elevation.
-
-    Elevations are taken as heights above the ellipsoid: a geoid height of -60 ft left out changes the factor
-    by 3 parts in a million, which is why a vertical datum must be declared with it.
-    """
-    mine = np.array([line.casefold() == name.casefold() for line in structures.line], dtype=np.bool_)
-    known = mine & np.isfinite(structures.elevation)
-    if not known.any():
-        raise InputRefused.at(
-            "--combined-factor",
-            AUTO,
-            f"needs the ground elevation of structures, and line {name} has none",
-            "add an elevation column, or give the factor as a number",
-            file=structures.source_file,
-        )
-    scale, _ = projection.factors_at(structures.easting[known], structures.northing[known])
-    height = elevation_factor(structures.elevation[known], projection.unit)
-    return float(np.mean(combined_factor(scale, height)))
-
-
 def read_tolerance_options(
     texts: Sequence[str], saved: Iterable[ToleranceEntry], *, unit: LengthUnit
 ) -> tuple[ToleranceEntry, ...]:
@@ -180,11 +193,7 @@ def read_evidence(
     merged: dict[str, Mapping[str, Any]] = dict(saved)
     for text in texts:
         name, value, source = _parts(text, "--evidence", "set=every pole, photo: specification 9.1")
-        if workflow.step(name) is None:
-            steps = ", ".join(step.code for step in workflow.steps)
-            raise InputRefused.at(
-                "--evidence", name, "is no step of the job's workflow", f"use one of {steps}"
-            )
+        _require_step(name, workflow, "--evidence")
         needs = [need for part in value.split(",") if (need := " ".join(part.casefold().split()))]
         needs = [] if needs == [_NOTHING] else needs
         for need in needs:
@@ -195,6 +204,32 @@ def read_evidence(
                 )
         merged[name] = {"needs": needs, "source": source}
     return merged
+
+
+def read_step_weights(
+    texts: Sequence[str], saved: Mapping[str, Any], *, workflow: Workflow
+) -> Mapping[str, Mapping[str, Any]]:
+    """Return the weights of steps a job keeps, step -> "weight" and "source", with `texts` laid over them.
+
+    >>> from linemap.domain.record.workflow import FRAMED_ON_GROUND
+    >>> read_step_weights(["Set = 30: bid item 4"], {}, workflow=FRAMED_ON_GROUND)
+    {'set': {'weight': 30.0, 'source': 'bid item 4'}}
+    """
+    merged: dict[str, Mapping[str, Any]] = dict(saved)
+    for text in texts:
+        name, value, source = _parts(text, "--step-weight", "set=30: bid item 4")
+        _require_step(name, workflow, "--step-weight")
+        if not re.fullmatch(r"\d+(\.\d+)?", value):
+            raise InputRefused.at("--step-weight", value, "is no weight", "give a number like 30, or 0")
+        merged[name] = {"weight": float(value), "source": source}
+    with_weights(workflow, merged)
+    return merged
+
+
+def _require_step(name: str, workflow: Workflow, option: str) -> None:
+    if workflow.step(name) is None:
+        steps = ", ".join(step.code for step in workflow.steps)
+        raise InputRefused.at(option, name, "is no step of the job's workflow", f"use one of {steps}")
 
 
 def read_catenary(text: str, *, unit: LengthUnit) -> Catenary:

@@ -1,66 +1,46 @@
-"""Make a job, and open one."""
+"""Make a job, declare what is to be known of it, and say what is declared."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Any
 
+from sqlalchemy import Connection
+
 from linemap.domain.design.line import Catenary, Declaration, saved_catenary
-from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.record.person import Person
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
-from linemap.geometry.projection import Projection
+from linemap.errors import InputRefused, NotAllowed, Problem
 from linemap.kinds.registry import TOLERANCES
-from linemap.service.job.declared import (
-    read_blocks_owned,
-    read_catenary,
-    read_evidence,
-    read_factor,
-    read_pole_a,
-    read_start_station,
-    read_tolerance_options,
-    read_work_week,
-    read_workflow,
-    rule_words,
-)
+from linemap.service.job.declared import read_factor, read_pole_a, read_start_station, rule_words
+from linemap.service.job.registry import SETTINGS
+from linemap.service.job.setting import Entry, Known, part_of
 from linemap.store.database import Database, open_job
-from linemap.store.job import JobRecord, change_settings, load_job
-from linemap.store.lines import declare_factor
+from linemap.store.job import change_settings, load_job, rename_job
+from linemap.store.lines import declare_lines, list_lines
 from linemap.store.lists import keep_list, load_list
-from linemap.units import LengthUnit
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobRules:
-    """What is declared about a job's lines before any file is loaded. Texts as given by a person."""
-
-    crs: str
-    name: str = ""
-    #: Name of the line when the files name none.
-    line: str = ""
-    back_end: str = ""
-    ahead_end: str = ""
-    #: Grid = ground x factor, or "auto"; "" = not declared.
-    combined_factor: str = ""
-    start_station: str = "0+00"
-    pole_a: str = "left"
-    #: Point the coordinates were scaled about, "none" for plain grid coordinates; "" = not declared.
-    base_point: str = ""
-    vertical_datum: str = ""
-    #: Document the declarations come from.
-    source: str = ""
-    #: Day the records are complete to; None = today.
-    data_date: dt.date | None = None
-    #: Stringing blocks the job owns; "" = not declared.
-    blocks_owned: str = ""
-    #: Days of the week that are worked, like "Mon-Thu"; "" = not declared.
-    work_week: str = ""
+#: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.
+Texts = Mapping[str, str | Sequence[str]]
+#: What the lines keep of a setting; None = taken back.
+_OF_LINES: Mapping[str, Callable[[str | None], Any]] = MappingProxyType(
+    {
+        "back_end": lambda text: text or "",
+        "ahead_end": lambda text: text or "",
+        "combined_factor": lambda text: read_factor(text or ""),
+        "start_station": lambda text: read_start_station(text or "0+00"),
+        "pole_a": lambda text: read_pole_a(text or "left"),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Declared:
-    """What a job declares now: its coordinates, and how work is judged."""
+    """What a job declares now: its coordinates, how work is judged, and all else."""
 
     coordinates: Declaration
     tolerances: Tolerances
@@ -68,85 +48,159 @@ class Declared:
     evidence: Mapping[str, EvidenceRule]
     #: None = not declared, and there is no weight span.
     catenary: Catenary | None
+    #: Setting -> what is declared of it, part by part where it has parts.
+    entries: Mapping[str, Sequence[Entry]]
 
     @property
     def rules(self) -> tuple[str, ...]:
         """How work is judged, one sentence each, with its source."""
         return rule_words(self.tolerances, self.evidence, self.catenary)
 
+    @property
+    def others(self) -> tuple[str, ...]:
+        """What is declared beside coordinates and rules, one sentence each, with its source."""
+        return tuple(
+            f"{setting.label}: {', '.join(_words(entry) for entry in named)}"
+            for name, setting in SETTINGS.items()
+            if setting.noun not in ("coordinates", "judging")
+            if (named := [entry for entry in self.entries[name] if entry.declared and entry.written])
+        )
 
-def create_job(target: str, rules: JobRules, *, now: dt.datetime) -> None:
-    """Make an empty job at a path or PostgreSQL URL.
 
-    Nothing is made when a rule cannot be read (`InputRefused`) or something is there already (`Conflict`).
+def _words(entry: Entry) -> str:
+    said = f"{entry.label} {entry.written}" if entry.part else entry.written
+    return f"{said} ({entry.source})" if entry.source else said
+
+
+def create_job(target: str, texts: Texts, *, now: dt.datetime, who: str = "") -> None:
+    """Make an empty job at a path or PostgreSQL URL, of which "crs" must be declared.
+
+    Nothing is made when a text cannot be read (`InputRefused`) or something is there already (`Conflict`).
     """
-    Projection.from_text(rules.crs)
-    read_factor(rules.combined_factor)
-    read_pole_a(rules.pole_a)
-    read_start_station(rules.start_station)
-    read_blocks_owned(rules.blocks_owned)
-    read_work_week(rules.work_week)
-    day = rules.data_date.isoformat() if rules.data_date is not None else ""
+    given = {name: text for name, text in texts.items() if text}
+    if "crs" not in given:
+        raise InputRefused.at("--crs", "", "is needed", f"write it like {SETTINGS['crs'].example}")
+    _taken(given, Known(settings={}))
     with (
-        open_job(target, create=True, name=rules.name, now=now) as database,
+        open_job(target, create=True, name=str(given.get("name", "")), now=now) as database,
         database.writing() as connection,
     ):
-        change_settings(connection, {**asdict(rules), "data_date": day})
+        keep_declared(connection, given, now=now, who=who)
 
 
 def declare(
     database: Database,
-    changes: Mapping[str, str],
+    texts: Texts,
     *,
-    tolerances: Sequence[str] = (),
-    evidence: Sequence[str] = (),
     now: dt.datetime,
+    who: str = "",
+    source: str = "",
+    asking: Person | None = None,
 ) -> Declared:
     """Declare something about a job after it was made; return what is declared now.
 
-    `changes` are any of "combined_factor", "base_point", "vertical_datum", "source", "workflow",
-    "blocks_owned", "catenary_constant"; a factor is set on every line. `tolerances` and `evidence` are texts
-    as `read_tolerance_options` and `read_evidence` take them; what is not named stays. Nothing is changed
-    when any cannot be read (`InputRefused`).
+    What is not named stays, and the text "not declared" takes a declaration back. `source` is the document
+    of what is declared now and names none itself. `asking` may declare what the registry gives their role
+    (`NotAllowed`). Nothing is changed when any text cannot be read (`InputRefused`, with all of them).
     """
-    read_blocks_owned(changes.get("blocks_owned", ""))
     with database.writing() as connection:
-        if "workflow" in changes:
-            read_workflow(changes["workflow"])
-        if "combined_factor" in changes:
-            declare_factor(connection, read_factor(changes["combined_factor"]))
-        record = load_job(connection)
-        if tolerances:
-            entries = read_tolerance_options(
-                tolerances, load_list(connection, TOLERANCES), unit=_unit(record)
-            )
-            keep_list(connection, TOLERANCES, entries, label="declared", now=now)
-        change_settings(connection, {**changes, **_judged(record, changes, evidence=evidence)})
-        return _declared(load_job(connection), load_list(connection, TOLERANCES))
+        if texts:
+            keep_declared(connection, texts, now=now, who=who, source=source, asking=asking)
+        return declared_now(connection)
 
 
-def _unit(record: JobRecord) -> LengthUnit:
-    return Projection.from_text(str(record.settings["crs"])).unit
+def known_now(connection: Connection) -> Known:
+    """Return what is declared of a job, as readers of the next declaration need it."""
+    record = load_job(connection)
+    return Known(
+        settings={**record.settings, "name": record.name},
+        tolerances=load_list(connection, TOLERANCES),
+        lines=tuple(line.name for line in list_lines(connection)),
+    )
 
 
-def _judged(record: JobRecord, changes: Mapping[str, str], *, evidence: Sequence[str]) -> Mapping[str, Any]:
-    """Return the settings that say how work is judged, with what is given laid over what is kept."""
-    found: dict[str, object] = {}
-    if evidence:
-        kept = record.settings.get("evidence") or {}
-        workflow = read_workflow(changes["workflow"]) if "workflow" in changes else record.workflow
-        found["evidence"] = read_evidence(evidence, kept, workflow=workflow)
-    if "catenary_constant" in changes:
-        catenary = read_catenary(changes["catenary_constant"], unit=_unit(record))
-        found["catenary_constant"] = {"value": catenary.constant, "source": catenary.source}
+def declared_now(connection: Connection) -> Declared:
+    """Return all that is declared of a job."""
+    known = known_now(connection)
+    return Declared(
+        coordinates=load_job(connection).declaration(known.unit),
+        tolerances=Tolerances.from_entries(known.tolerances, known.unit),
+        evidence=evidence_rules(known.kept("evidence") or {}),
+        catenary=saved_catenary(known.kept("catenary_constant")),
+        entries={name: setting.entries(known) for name, setting in SETTINGS.items()},
+    )
+
+
+def keep_declared(
+    connection: Connection,
+    texts: Texts,
+    *,
+    now: dt.datetime,
+    who: str = "",
+    source: str = "",
+    asking: Person | None = None,
+) -> None:
+    """Keep what texts declare in an open transaction; see `declare`."""
+    _require_role(texts, asking)
+    known = known_now(connection)
+    taken = _taken(texts, known)
+    changes = dict(taken)
+    if "tolerance" in changes:
+        entries = changes.pop("tolerance")
+        keep_list(connection, TOLERANCES, entries, label="declared", unit=known.unit, now=now)
+    if changes.get("name"):
+        rename_job(connection, changes.pop("name"))
+    for name in _OF_LINES.keys() & changes.keys():
+        try:
+            declare_lines(connection, **{name: _OF_LINES[name](changes[name])})
+        except ValueError as error:
+            raise InputRefused.at(SETTINGS[name].option, str(changes[name]), str(error)) from None
+    stamp = {"who": who, "at": now.isoformat(timespec="seconds"), "source": source}
+    stamps = {_stamped(name, text): stamp for name, text in _in_order(texts)}
+    change_settings(connection, {**changes, "stamps": {**(known.kept("stamps") or {}), **stamps}})
+
+
+def _stamped(name: str, text: str) -> str:
+    """Return what a declaration's stamp is kept under: the setting, or its part."""
+    return f"{name}.{part_of(text)}" if SETTINGS[name].parts is not None else name
+
+
+def _require_role(texts: Texts, asking: Person | None) -> None:
+    if asking is None or asking.local:
+        return
+    for name in texts:
+        setting = SETTINGS.get(name)
+        if setting is not None and asking.role not in setting.roles:
+            roles = " or ".join(sorted(setting.roles))
+            raise NotAllowed(f"{setting.label} is declared by the {roles}; {asking.name} is {asking.role}")
+
+
+def _taken(texts: Texts, known: Known) -> dict[str, Any]:
+    """Return what is to be kept for each text; `InputRefused` holds all that cannot be read."""
+    known_names = ", ".join(SETTINGS)
+    problems = [
+        Problem(file="", column=name, reason="is nothing a job declares", remedy=f"use one of {known_names}")
+        for name in texts.keys() - SETTINGS.keys()
+    ]
+    found: dict[str, Any] = {}
+    for name, text in _in_order(texts):
+        try:
+            found[name] = SETTINGS[name].taken(text, known)
+        except InputRefused as refusal:
+            problems += (replace(each, column=each.column or name) for each in refusal.problems)
+        else:
+            known = known.having(name, found[name])
+    if problems:
+        raise InputRefused(problems)
     return found
 
 
-def _declared(record: JobRecord, tolerances: Sequence[ToleranceEntry]) -> Declared:
-    unit = _unit(record)
-    return Declared(
-        coordinates=record.declaration(unit),
-        tolerances=Tolerances.from_entries(tolerances, unit),
-        evidence=evidence_rules(record.settings.get("evidence") or {}),
-        catenary=saved_catenary(record.settings.get("catenary_constant")),
-    )
+def _in_order(texts: Texts) -> Iterator[tuple[str, str]]:
+    for name in SETTINGS:
+        given = texts.get(name, ())
+        for text in (given,) if isinstance(given, str) else given:
+            yield name, text
+
+
+#: Texts by which a job is made, by keyword.
+JobRules = dict[str, str]

@@ -13,7 +13,7 @@ from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey, corr
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
-from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.compute_figures import figures, mean_factor
 from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.line import Declaration, Line, saved_catenary
 from linemap.domain.design.structure import Pole, Structures, StructureType
@@ -37,7 +37,7 @@ from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
-from linemap.service.job.declared import AUTO, mean_factor, read_blocks_owned
+from linemap.service.job.declared import AUTO, read_blocks_owned
 from linemap.service.job.stored import Kept, Stored, load_stored
 from linemap.service.view.recorded import (
     changes_of,
@@ -232,10 +232,10 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
 def _with_mean_factors(
     loaded: tuple[Line, ...], structures: Structures, projection: Projection
 ) -> tuple[Line, ...]:
-    """Give every line the mean factor of its structures."""
+    """Give every line the mean factor of its structures; one without elevations keeps none."""
     factors = [mean_factor(line.name, structures, projection) for line in loaded]
     return tuple(
-        replace(line, combined_factor=factor, combined_factor_declared=True)
+        replace(line, combined_factor=factor or 1.0, combined_factor_declared=factor is not None)
         for line, factor in zip(loaded, factors, strict=True)
     )
 

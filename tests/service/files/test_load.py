@@ -162,7 +162,7 @@ def test_a_new_list_of_tolerances_names_what_it_takes_away(job: Database, tmp_pa
     load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES)), now=NOW)
     first = write(tmp_path, t="name,value,unit,source\nspacing,0.1,ft,4.3\nacross,0.2,ft,4.4\n")
     assert load_files(job, LoadRequest(paths=first), now=NOW).files[0].changes == ()
-    declare(job, {}, tolerances=["plumb=0.75: spec 16.3"], now=NOW)
+    declare(job, {"tolerance": ["plumb=0.75: spec 16.3"]}, now=NOW)
     second = write(tmp_path, u="name,value,unit,source\nspacing,0.15,ft,4.3\n")
     assert load_files(job, LoadRequest(paths=second), now=NOW).files[0].changes == (
         "tolerance spacing value 0.1 -> 0.15",

@@ -83,14 +83,15 @@ def test_a_declared_rule_changes_what_counts_as_verified(tmp_path: Path) -> None
         before = structure_panel(build_view(database, today=NOW.date()), "", "12/1")
         declared = declare(
             database,
-            {},
-            tolerances=["across=0.2 ft: spec 4.1"],
-            evidence=["set=every pole: spec 9.1", "framed=nothing: spec 9.2"],
+            {
+                "tolerance": ["across=0.2 ft: spec 4.1"],
+                "evidence": ["set=every pole: spec 9.1", "framed=nothing: spec 9.2"],
+            },
             now=NOW,
         )
         after = structure_panel(build_view(database, today=NOW.date()), "", "12/1")
         with pytest.raises(InputRefused):
-            declare(database, {"base_point": "CP-3"}, evidence=["set=moonlight"], now=NOW)
+            declare(database, {"base_point": "CP-3", "evidence": ["set=moonlight"]}, now=NOW)
         assert declare(database, {}, now=NOW) == declared, "a refusal changes nothing"
     notes = {step.words: step.note for step in before.steps}
     assert notes["set"].startswith("claimed, not verified: ")

@@ -1,0 +1,286 @@
+"""Everything a job declares, each said once.
+
+Options of `linemap new` and `linemap declare`, the page of settings, `POST /api/declarations` and what is
+printed of a job come from here. A new declaration is one entry, and whoever uses it asks the job's settings
+by its name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import fields
+from types import MappingProxyType
+from typing import Any
+
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.record.person import Role
+from linemap.domain.record.workflow import WORKFLOWS
+from linemap.domain.survey.proof import NEEDS
+from linemap.geometry.projection import Projection
+from linemap.service.job import declared
+from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts, weight_parts
+
+_SURVEYOR = frozenset({Role.MANAGER, Role.SURVEYOR})
+_INSPECTOR = frozenset({Role.MANAGER, Role.INSPECTOR})
+
+
+def _checked(read: Callable[[str], object]) -> Callable[[str, Known], str]:
+    """Return a reader that keeps a text as it was written, once it can be read."""
+
+    def reader(text: str, _known: Known) -> str:
+        read(text)
+        return text.strip()
+
+    return reader
+
+
+def _catenary(text: str, known: Known) -> Mapping[str, Any]:
+    found = declared.read_catenary(text, unit=known.unit)
+    return {"value": found.constant, "source": found.source}
+
+
+def _workflow(text: str, _known: Known) -> str:
+    declared.read_workflow(text)
+    return " ".join(text.casefold().split())
+
+
+_FACTOR_SHOWS = "every distance, the survey page, red marks"
+_ALL = (
+    Setting(
+        "name",
+        "name of the job",
+        "job",
+        means="what the job is called on every page and sheet; the file's name at first",
+        example="North rebuild",
+        shows="pages, sheets, exports",
+    ),
+    Setting(
+        "crs",
+        "coordinate reference",
+        "coordinates",
+        means="projected reference of all grid coordinates; it also says which foot or metre they are in",
+        example="EPSG:6515",
+        read=_checked(Projection.from_text),
+        roles=_SURVEYOR,
+        shows="every position",
+        before_lists=True,
+    ),
+    Setting(
+        "line",
+        "name of the line",
+        "line",
+        means="name of the line when the files name none",
+        example="North",
+        roles=_SURVEYOR,
+        shows="pages, sheets, exports",
+        before_lists=True,
+    ),
+    Setting(
+        "back_end",
+        "back end",
+        "line",
+        means="name of the end the stations start from",
+        example="Amber Sill",
+        roles=_SURVEYOR,
+        shows="map, cards, sheets",
+        of_one=True,
+    ),
+    Setting(
+        "ahead_end",
+        "ahead end",
+        "line",
+        means="name of the end that ahead is towards",
+        example="Cold Ford",
+        roles=_SURVEYOR,
+        shows="map, cards, sheets",
+        of_one=True,
+    ),
+    Setting(
+        "start_station",
+        "start station",
+        "line",
+        means="station of the route start; 0+00 where it is not declared",
+        example="10+50",
+        read=_checked(declared.read_start_station),
+        roles=_SURVEYOR,
+        shows="every station",
+        of_one=True,
+    ),
+    Setting(
+        "pole_a",
+        "side of pole A",
+        "line",
+        means="side of pole A looking ahead, left where it is not declared; "
+        "lists with azimuths of arms are to be loaded again after it",
+        example="left",
+        read=_checked(declared.read_pole_a),
+        roles=_SURVEYOR,
+        shows="the A/B check, sketches, stake-out",
+        choices=("left", "right"),
+    ),
+    Setting(
+        "combined_factor",
+        "combined factor",
+        "coordinates",
+        means="grid length = ground length x factor: a number, or auto from scale and ground elevations; "
+        "verdicts wait for it",
+        example="0.999217",
+        read=_checked(declared.read_factor),
+        roles=_SURVEYOR,
+        shows=_FACTOR_SHOWS,
+    ),
+    Setting(
+        "base_point",
+        "base point",
+        "coordinates",
+        means="point the coordinates were scaled about, or none for plain grid coordinates; "
+        "verdicts wait for it",
+        example="none",
+        roles=_SURVEYOR,
+        shows=_FACTOR_SHOWS,
+    ),
+    Setting(
+        "vertical_datum",
+        "vertical datum",
+        "coordinates",
+        means="datum of elevations, with the geoid model; the factor auto waits for it",
+        example="NAVD88, GEOID18",
+        roles=_SURVEYOR,
+        shows="survey page, red marks",
+    ),
+    Setting(
+        "source",
+        "source of the coordinates",
+        "coordinates",
+        means="document that factor, base point and datum come from",
+        example="control sheet 2026-02-09",
+        roles=_SURVEYOR,
+        shows="survey page, red marks",
+    ),
+    Setting(
+        "data_date",
+        "data date",
+        "days",
+        means="day whose end the job is shown for; today where it is not declared",
+        example="2026-05-15",
+        read=lambda text, _known: declared.read_day(text),
+        shows="every page and sheet",
+    ),
+    Setting(
+        "work_week",
+        "work week",
+        "days",
+        means="days of the week that are worked; Mon-Thu is taken where it is not declared",
+        example="Mon-Thu",
+        read=_checked(declared.read_work_week),
+        shows="rates, forecast, plan",
+    ),
+    Setting(
+        "holidays",
+        "holidays",
+        "days",
+        means="days that are not worked although their day of the week is",
+        example="2026-07-03, 2026-11-26",
+        read=lambda text, _known: declared.read_holidays(text),
+        write=lambda kept, _known: ", ".join(kept),
+        shows="rates, forecast, plan",
+    ),
+    Setting(
+        "workflow",
+        "order of the work",
+        "work",
+        means="poles framed on the ground and then set, or set first and framed aloft",
+        example="framed aloft",
+        read=_workflow,
+        shows="next, cards, progress",
+        choices=tuple(WORKFLOWS),
+    ),
+    Setting(
+        "step_weight",
+        "weights of steps",
+        "work",
+        means="share of a step in the physical progress of a structure, any unit; 0 is not counted",
+        example="set=30: bid item 4",
+        read=lambda text, known: declared.read_step_weights(
+            [text], known.kept("step_weight") or {}, workflow=known.workflow
+        ),
+        parts=weight_parts,
+        shows="progress",
+        when_made=False,
+    ),
+    Setting(
+        "blocks_owned",
+        "stringing blocks owned",
+        "work",
+        means="stringing blocks the job owns, for how far those that do not hang yet last",
+        example="280",
+        read=_checked(declared.read_blocks_owned),
+        shows="progress",
+    ),
+    Setting(
+        "tolerance",
+        "tolerances",
+        "judging",
+        means="how far something may be off, with the document that says so: one of "
+        + ", ".join(field.name for field in fields(Tolerances)),
+        example="anchor_lead=0.5 ft: specification 7.3",
+        read=lambda text, known: declared.read_tolerance_options([text], known.tolerances, unit=known.unit),
+        parts=tolerance_parts,
+        roles=_SURVEYOR,
+        shows="verdicts, survey page, red marks",
+        when_made=False,
+    ),
+    Setting(
+        "evidence",
+        "evidence of steps",
+        "judging",
+        means=f"what verifies the record of a step: some of {', '.join(NEEDS)}; or nothing",
+        example="set=every pole, depth, level, photo: specification 9.1",
+        read=lambda text, known: declared.read_evidence(
+            [text], known.kept("evidence") or {}, workflow=known.workflow
+        ),
+        parts=evidence_parts,
+        roles=_INSPECTOR,
+        shows="cards, progress, punch list",
+        when_made=False,
+    ),
+    Setting(
+        "catenary_constant",
+        "catenary constant",
+        "judging",
+        means="tension over weight per length at one loading; weight spans take it",
+        example="4500 ft: sag table 3, 60 F, no load",
+        read=_catenary,
+        write=lambda kept, known: f"{kept['value']:,.10g} {known.unit.symbol}",
+        roles=_SURVEYOR,
+        shows="panel, exports",
+    ),
+    Setting(
+        "wind_limit_mph",
+        "employer's wind limit",
+        "emergency",
+        means="the employer's wind limit, shown on phones above it; there is none by default",
+        example="35",
+        read=lambda text, _known: declared.read_wind_limit(text),
+        unit="miles an hour",
+        shows="phones, where wind is recorded",
+    ),
+    Setting(
+        "hospital",
+        "nearest hospital",
+        "emergency",
+        means="as the employer names it, with its way in; shown as written, and no advice",
+        example="Amber Sill General, emergency entrance on Mill Road",
+        shows="phone card and briefing, briefing sheet",
+    ),
+    Setting(
+        "hospital_told",
+        "who is told of it",
+        "emergency",
+        means="whom a crew calls, and who calls the hospital; shown as written, and no advice",
+        example="site superintendent 555-0142, who calls ahead",
+        shows="phone card and briefing, briefing sheet",
+    ),
+)
+#: By their names; read in this order, as some need what is declared before them.
+SETTINGS: Mapping[str, Setting] = MappingProxyType({each.name: each for each in _ALL})

@@ -23,6 +23,10 @@ CENTRELINE: Kind[Vertex] = Kind(
     keeps=Keeps.STATE,
     key=("line", "name"),
     needs=(_PLACE,),
+    # anything that stands somewhere has a place; a wrong route would move every station
+    known_by="pi pino piname pinumber vertex vertexname stationback stabk staback bksta backsta backstation "
+    "bearing brg brgah bearingahead aheadbearing brgahead aheadbrg bearingah backbearing bearingback brgbk "
+    "brgback bkbearing bearingbk backbrg",
     of_line=True,
     loaders=(Role.SURVEYOR,),
     extra={

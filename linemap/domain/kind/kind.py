@@ -114,6 +114,9 @@ class Kind(Generic[R]):
     idle: Callable[[Mapping[str, Any]], Collection[str]] | None = None
     #: Columns that say a file is another kind.
     forbids: tuple[str, ...] = ()
+    #: Headings of which one must be there before a file is taken for the kind unasked, unless all headings
+    #: are understood and one says more than a name and a place; "" = what it needs is enough.
+    known_by: str = ""
     #: Field for each value of which a file is a state of its own ("line"); "" = a file is the whole list.
     part: str = ""
     #: True = its states are revisions of a line of the job, whose name its records take.

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from linemap.domain.kind.kind import PLACE_WORDS
 from linemap.domain.kind.kind import Code as Kind
 from linemap.io.cells.meaning import Match, match_headings, match_parsed, parse_headings, satisfies, unit_word
 from linemap.io.cells.numbers import parse_number
 from linemap.io.cells.shape import Answers, named_columns
 from linemap.io.cells.table import KINDS, Cell, cell_text, is_blank
+from linemap.kinds.registry import DECLARED
 
 #: Headings are looked for within this many rows.
 HEADER_ROWS = 30
+#: Easting and northing at least.
+_COORDINATES = 2
+#: Point, northing, easting and elevation stand before it.
+_DESCRIPTION = 4
+#: What rows may be that only say where they are.
+_PLACED: tuple[Kind, ...] = ("centreline", "structures", "shots")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +61,26 @@ def find_header(
             if fits and score > numbered:
                 found = Header(index=index, height=height, headings=headings, kinds=fits, score=score)
                 best = found if best is None else max(best, found, key=_preference)
-    return best
+    if best is None or answers or len(kinds) == 1:
+        return best
+    return replace(best, kinds=likely_kinds(best.headings, best.kinds))
+
+
+def likely_kinds(headings: Sequence[str], fits: tuple[Kind, ...]) -> tuple[Kind, ...]:
+    """Return the kinds a table may well be: more than its headings fit best, where they say hardly anything.
+
+    A place and a column nobody understands are no centreline: they may as well be structures or shots.
+
+    >>> likely_kinds(["PI", "N", "E"], ("centreline",)), likely_kinds(["Mast", "X", "Y"], ("centreline",))
+    (('centreline',), ('centreline', 'structures', 'shots'))
+    """
+    if len(fits) != 1 or not (sure := DECLARED[fits[0]].known_by.split()):
+        return fits
+    parsed = parse_headings(headings)
+    matches = match_parsed(parsed, fits[0])
+    understood = len(parsed) == len({match.index for match in matches.values()})
+    telling = matches.keys() - {*PLACE_WORDS, "name", "remarks"}
+    return fits if not parsed.keys().isdisjoint(sure) or (understood and telling) else _PLACED
 
 
 def _preference(header: Header) -> tuple[int, int, int]:
@@ -85,6 +112,12 @@ def _below_group(upper: Sequence[str], lower: Sequence[str], index: int) -> str:
     return f"{upper[index]} {lower[index]}".strip()
 
 
+def likely_without_headings(rows: Sequence[Sequence[Cell]]) -> tuple[Kind, ...]:
+    """Return what rows of numbers without headings may be: shots, when some of them say what was shot."""
+    described = any(not is_blank(cell) for row in rows for cell in row[_DESCRIPTION:])
+    return ("shots",) if described else ("shots", "structures", "centreline")
+
+
 def fitting_kinds(
     headings: Sequence[str], *, kinds: Sequence[Kind] = KINDS, extra: Mapping[str, Match] | None = None
 ) -> tuple[tuple[Kind, ...], int]:
@@ -109,10 +142,25 @@ def looks_like_shots(rows: Sequence[Sequence[Cell]], *, mark: str) -> bool:
     True
     """
     sample = [row for row in rows[:HEADER_ROWS] if not all(is_blank(cell) for cell in row)]
-    if any(_names_coordinates(row) for row in sample):
+    if heading_row(sample, mark=mark) is not None or any(_names_coordinates(row) for row in sample):
         return False
     hits = sum(_is_shot(row, mark) for row in sample)
     return hits > 0 and hits * 10 >= len(sample) * 6
+
+
+def heading_row(rows: Sequence[Sequence[Cell]], *, mark: str) -> int | None:
+    """Return the index of a row of words above rows of numbers that has a word for each of their columns.
+
+    >>> heading_row([["Job 12"], ["Pkt", "Rechts", "Hoch", "Z"], ["1", "5.0", "6.0", "7.0"]], mark=".")
+    1
+    """
+    first = next((index for index, row in enumerate(rows[:HEADER_ROWS]) if _is_shot(row, mark)), 0)
+    numbers = [at for at, cell in enumerate(rows[first]) if at and _is_number(cell, mark)] if first else []
+    for index in range(first - 1, -1, -1):
+        cells = [cell_text(rows[index][at]) if at < len(rows[index]) else "" for at in numbers]
+        if sum(any(map(str.isalpha, text)) for text in cells) >= _COORDINATES:
+            return index
+    return None
 
 
 def _names_coordinates(row: Sequence[Cell]) -> bool:

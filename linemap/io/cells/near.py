@@ -99,8 +99,11 @@ def _number_fields(kind: Kind) -> frozenset[str]:
 
 @lru_cache(maxsize=8192)
 def _alike(word: str, other: str) -> float:
-    """Return how alike two squeezed words are, 0 to 1: by their letters, or by a beginning they share."""
-    if len(word) < 2 or len(other) < 2:
+    """Return how alike two squeezed words are, 0 to 1: by their letters, or by a beginning they share.
+
+    Words that begin otherwise are not alike: "owner" is no "tower".
+    """
+    if len(word) < 2 or len(other) < 2 or word[0] != other[0]:
         return 0.0
     stem = next(
         (at for at, (a, b) in enumerate(zip(word, other, strict=False)) if a != b), min(len(word), len(other))
@@ -113,8 +116,8 @@ def nearest_kinds(rows: Sequence[Sequence[Cell]], kinds: Sequence[Kind]) -> str:
     """Say in words which kinds the headings of a table are nearest to, and what each lacks; "" = to none.
 
     >>> print(nearest_kinds([["hold", "line", "from", "to", "why"]], ["holds", "shots"]))
-    row 1 is nearest to holds (understood: id, line, from_date, to_date, reason; not there: activities; \
-structures or from_structure, near "from")
+    row 1 is nearest to holds (understood: id, line, from_date, to_date, reason; not there: activities, \
+near "hold"; structures or from_structure, near "from")
     """
     best: tuple[int, int] = (0, 0)
     texts = [[cell_text(cell) for cell in row] for row in rows]

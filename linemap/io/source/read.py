@@ -17,6 +17,7 @@ from typing import Any
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
+from linemap.io.cells.meaning import match_headings
 from linemap.io.cells.shape import Answers, with_answers
 from linemap.io.cells.table import KINDS, Cell, RawTable, Source
 from linemap.io.source.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
@@ -221,8 +222,20 @@ def recognise(table: RawTable) -> Kind:
         return table.kinds[0]
     heard = ", ".join(table.headers)
     doubt = f"may be {' or '.join(table.kinds)}" if table.kinds else "is no kind of list linemap knows"
-    remedy = f"say it with --as KIND, one of {', '.join(KINDS)}"
-    raise _refused(table.file, f"by its headings the file {doubt}", remedy, value=heard)
+    reason = f"by its headings the file {doubt}" if table.headers else f"without headings the file {doubt}"
+    unknown = [] if not table.kinds else _unknown(table)
+    if unknown:
+        reason += f"; {', '.join(unknown)} {'is' if len(unknown) == 1 else 'are'} not understood"
+    remedy = f"say it with --as KIND, one of {', '.join(table.kinds or KINDS)}"
+    if unknown or not table.headers:
+        remedy += ", and name its columns, like --column number=" + (table.headers[0] if unknown else "1")
+    raise _refused(table.file, reason, remedy, value=heard)
+
+
+def _unknown(table: RawTable) -> list[str]:
+    """Return the headings that none of the kinds a table may be understands."""
+    known = {match.heading for kind in table.kinds for match in match_headings(table.headers, kind).values()}
+    return [f'"{each.strip()}"' for each in table.headers if each.strip() and each.strip() not in known]
 
 
 @contextmanager

@@ -15,7 +15,14 @@ from itertools import count, islice
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.io.cells.header import HEADER_ROWS, Header, find_header, looks_like_shots
+from linemap.io.cells.header import (
+    HEADER_ROWS,
+    Header,
+    find_header,
+    heading_row,
+    likely_without_headings,
+    looks_like_shots,
+)
 from linemap.io.cells.meaning import describe_need
 from linemap.io.cells.near import nearest_kinds
 from linemap.io.cells.numbers import decimal_mark
@@ -151,16 +158,22 @@ def no_header(name: str, kind: Kind | None, rows: Sequence[Sequence[Cell]] = ())
     """Return the refusal of a table whose headings say nothing, with the kind they are nearest to."""
     need = f"; {kind} need {describe_need(kind)}" if kind else ""
     near = nearest_kinds(rows[:HEADER_ROWS], (kind,) if kind else KINDS)
+    named = heading_row(rows, mark=decimal_mark((cell for row in rows for cell in row), doubtful="?"))
+    reason = f"no row of headings is understood within the first {HEADER_ROWS} rows{need}"
+    if named is not None:
+        reason = f"row {named + 1} looks like headings, and they are not understood{need}"
     remedy = "rename them, or name the columns with --as KIND and --column FIELD=HEADING"
     return InputRefused(
         Problem(
             file=name,
-            value=_joined(rows[0]) if rows else "",
-            reason=f"no row of headings is understood within the first {HEADER_ROWS} rows{need}"
-            + (f"; {near}" if near else ""),
-            remedy=remedy if near else "give the columns headings such as structure, easting, northing",
+            value=_joined(rows[named or 0]) if rows else "",
+            reason=reason + (f"; {near}" if near else ""),
+            remedy=remedy if near or named is not None else _PLAIN_HEADINGS,
         )
     )
+
+
+_PLAIN_HEADINGS = "give the columns headings such as structure, easting, northing"
 
 
 def _lines(text: str) -> io.StringIO:
@@ -255,7 +268,8 @@ def lay_out(
     if header is None:
         if kind not in {None, "shots"} and not holds_columns(rows, answers):
             raise no_header(file, kind, rows)
-        return RawTable(file=file, sheet=sheet, kinds=(kind or "shots",), rows=rows, row_numbers=numbers)
+        kinds: tuple[Kind, ...] = (kind,) if kind else likely_without_headings(rows)
+        return RawTable(file=file, sheet=sheet, kinds=kinds, rows=rows, row_numbers=numbers)
     start = header.index + header.height
     titles = tuple(
         Problem(

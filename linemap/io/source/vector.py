@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from linemap.domain.design.structure import ObjectArray
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.io.cells.header import fitting_kinds
+from linemap.io.cells.header import fitting_kinds, likely_kinds
 from linemap.io.cells.meaning import Match, match_headings
 from linemap.io.cells.table import KINDS, Cell, RawTable
 
@@ -117,6 +117,8 @@ def _kinds(layer: _Layer, kind: Kind | None) -> tuple[Kind, ...]:
     if shape == "line" and fits == ("centreline",) and layer.fields:
         # A named line may as well be a road: only a column that names the line tells.
         return fits if "line" in match_headings(layer.fields, "centreline") else ("centreline", "context")
+    if shape == "point" and layer.fields:
+        return likely_kinds(layer.fields, fits)
     return ("context",) if shape == "area" and not fits else fits
 
 

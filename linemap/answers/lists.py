@@ -59,9 +59,11 @@ class ListAnswer:
 
 @dataclass(frozen=True, kw_only=True)
 class StatesOfList:
-    """The states of one list that is replaced whole or by parts, oldest first."""
+    """The states of one list that is replaced or kept by key, whole or by parts, oldest first."""
 
     kind: str
+    #: What a new file of it does to the rows there are, in words.
+    does: str
     states: Sequence[StateOfList]
 
 

@@ -154,11 +154,12 @@ def _option(setting: Setting, *, needed: bool = False) -> inspect.Parameter:
 
 
 def more_of_load() -> str:
-    """Return the columns of each list, as their fields are declared."""
+    """Return what a new file of each list does and its columns, as they are declared."""
+    from linemap.domain.kind.compare import does_of
     from linemap.io.cells.meaning import columns_in_words
     from linemap.kinds.registry import DECLARED
 
-    lists = (f"{code}: {columns_in_words(kind)}" for code, kind in DECLARED.items())
+    lists = (f"{code}: {does_of(kind)}. {columns_in_words(kind)}" for code, kind in DECLARED.items())
     return "Columns of lists with some of their headings; others are understood too.\n\n" + "\n\n".join(lists)
 
 

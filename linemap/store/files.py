@@ -11,7 +11,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Select, func, insert, select
 
+from linemap.domain.kind.kind import Keeps
 from linemap.errors import NotFound, Problem, Severity
+from linemap.kinds.registry import DECLARED
 from linemap.store import schema
 from linemap.store.columns import in_zone, offset_s
 from linemap.store.database import bump
@@ -110,15 +112,15 @@ def file_problems(connection: Connection, file_id: int) -> tuple[Problem, ...]:
 def standing_files(connection: Connection) -> frozenset[int]:
     """Return the files of which what was wrong still matters, by identifier.
 
-    Of a list that has states, the files of the current ones; of others every file, unless one of the same
+    Of a list that is replaced, the files of the current states; of others every file, unless one of the same
     kind and name came later.
     """
     state = schema.revision.c
-    states = connection.execute(select(state.file_id, state.kind, state.is_current)).all()
-    current = {each.file_id for each in states if each.is_current and each.file_id is not None}
-    kinds = {each.kind for each in states}
-    growing = (each for each in list_files(connection) if each.kind not in kinds and not each.aside)
-    newest = {(each.kind, each.name): each.id for each in growing}
+    states = connection.execute(select(state.file_id, state.kind).where(state.is_current)).all()
+    current = {each.file_id for each in states if each.file_id is not None}
+    replaced = {code for code, kind in DECLARED.items() if kind.keeps is Keeps.STATE}
+    others = (each for each in list_files(connection) if each.kind not in replaced and not each.aside)
+    newest = {(each.kind, each.name): each.id for each in others}
     return frozenset({*current, *newest.values()})
 
 

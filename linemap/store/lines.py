@@ -13,14 +13,14 @@ from sqlalchemy import Connection, insert, select, update
 from linemap.domain.design.line import Centreline, Limits, Line, PoleASide, StationEquation, Vertex
 from linemap.domain.kind.compare import RecordChange
 from linemap.domain.kind.kind import Kind
-from linemap.errors import Conflict, NotFound
+from linemap.errors import Conflict
 from linemap.geometry.projection import unit_of
 from linemap.geometry.station import Stationing
 from linemap.kinds.columns import CENTRELINE
 from linemap.kinds.registry import EQUATIONS
 from linemap.store import schema
 from linemap.store.database import bump
-from linemap.store.lists import Origin, keep_list, list_states, load_list
+from linemap.store.lists import Origin, keep_list, line_of, list_states, load_list
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
@@ -139,11 +139,7 @@ def save_equations(
 
 def _rules(connection: Connection, line_id: int) -> tuple[str, LengthUnit, float]:
     """Return name, unit and station of the first vertex of a line."""
-    table = schema.line
-    query = select(table.c.name, table.c.start_station, table.c.crs).where(table.c.id == line_id)
-    found = connection.execute(query).first()
-    if found is None:
-        raise NotFound(f"the job has no line with the identifier {line_id}")
+    found = line_of(connection, line_id)
     return found.name, unit_of(found.crs), found.start_station
 
 

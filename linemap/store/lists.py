@@ -1,4 +1,4 @@
-"""Lists: the states of those that are replaced, what each changed, and those that only grow.
+"""Lists: the states of those that are replaced or kept by key, and those that only grow.
 
 A new file of a list is a new state of it: of the whole list, of one line's, or of one part (layer). Older
 states are kept and can be read by their identifier, so that what a file takes away can be named and what was
@@ -13,10 +13,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Required, TypedDict, TypeVar, Unpack
 
-from sqlalchemy import ColumnElement, Connection, func, insert, literal, select, update
+from sqlalchemy import Connection, Row, func, insert, literal, select, update
 
-from linemap.domain.design.revision import Change
-from linemap.domain.kind.compare import RecordChange, compare_records, name_of
+from linemap.domain.kind.compare import RecordChange, compare_records, merged, name_of, unnamed
 from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
 from linemap.errors import Conflict, NotFound
 from linemap.kinds.registry import DECLARED
@@ -60,15 +59,30 @@ class ListState:
     is_current: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordedChange:
-    """What one state of a list of structures or poles changed at one structure."""
+def line_of(connection: Connection, line_id: int) -> Row[Any]:
+    """Return what is declared of a line, or say that there is none (`NotFound`)."""
+    found = connection.execute(select(line).where(line.c.id == line_id)).first()
+    if found is None:
+        raise NotFound(f"the job has no line with the identifier {line_id}")
+    return found
 
-    #: Label and kind of the state that brought the change, and when it came.
-    label: str
-    kind: Code
-    loaded_at: dt.datetime
-    change: Change
+
+def current_state(
+    connection: Connection, kind: Code, *, line_id: int | None = None, part: str = ""
+) -> int | None:
+    """Return the current state of a list, of a line (`NotFound`) or part of it; None = none yet."""
+    if line_id is not None:
+        line_of(connection, line_id)
+    query = select(revision.c.id).where(revision.c.is_current)
+    return connection.scalar(query.filter_by(kind=kind, part=part, line_id=line_id))
+
+
+def is_same_file(connection: Connection, state: int, **origin: Unpack[Origin]) -> bool:
+    """Say whether a file has the bytes of the one a state came from, and no label of its own."""
+    query = select(revision.c.label, file.c.sha256).join(file, revision.c.file_id == file.c.id)
+    kept = connection.execute(query.where(revision.c.id == state)).first()
+    mine = connection.scalar(select(file.c.sha256).where(file.c.id == origin.get("file_id")))
+    return kept is not None and kept.sha256 == mine and origin.get("label", "") in {"", kept.label}
 
 
 def new_state(
@@ -78,18 +92,9 @@ def new_state(
     line_id: int | None = None,
     part: str = "",
     **origin: Unpack[Origin],
-) -> tuple[int, int | None]:
-    """Start the current state of a list; return its identifier and that of the state before.
-
-    Raises
-    ------
-    NotFound
-        If there is no such line.
-    """
-    if line_id is not None and connection.scalar(select(line.c.id).where(line.c.id == line_id)) is None:
-        raise NotFound(f"the job has no line with the identifier {line_id}")
+) -> int:
+    """Start the current state of a list, or of a line or part of it, and return its identifier."""
     whose = {"kind": kind, "part": part, "line_id": line_id}
-    before = connection.scalar(select(revision.c.id).where(revision.c.is_current).filter_by(**whose))
     connection.execute(update(revision).filter_by(**whose).values(is_current=False))
     query = insert(revision).values(
         **whose,
@@ -101,7 +106,7 @@ def new_state(
     )
     made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
     bump(connection)
-    return made, before
+    return made
 
 
 def keep_list(
@@ -111,12 +116,15 @@ def keep_list(
     *,
     line_id: int | None = None,
     unit: LengthUnit = LengthUnit.FOOT,
+    ends: bool = False,
     **origin: Unpack[Origin],
 ) -> tuple[RecordChange, ...]:
     """Put the records of a file into a list as its kind keeps them; return what that changes.
 
     Of a list that grows, the records that are new are added. Of one that is replaced, they are its state from
-    now on: of the whole list, of the list of the line given, or of each part (line, layer) they name.
+    now on: of the whole list, of the list of the line given, or of each part (line, layer) they name. Of one
+    kept by key, they are added to its state and take the place of those with their keys; others stay, unless
+    `ends` says that what the file does not name is over. The same file once more makes no new state.
 
     Returns
     -------
@@ -127,12 +135,25 @@ def keep_list(
         add_records(connection, kind, records, file_id=origin.get("file_id"))
         return ()
     changes: list[RecordChange] = []
-    for part, mine in _parts(kind, records).items():
-        made, before = new_state(connection, kind.code, line_id=line_id, part=part, **origin)
-        insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
+    for part, named in _parts(kind, records).items():
+        before, mine = current_state(connection, kind.code, line_id=line_id, part=part), named
         if before is not None:
-            changes += compare_records(kind, load_list(connection, kind, state=before), mine, unit=unit)
+            was = load_list(connection, kind, state=before)
+            mine = merged(kind, was, named) if kind.keeps is Keeps.KEYED and not ends else named
+            found = compare_records(kind, was, mine, unit=unit)
+            if not found and is_same_file(connection, before, **origin):
+                continue
+            changes += found
+        made = new_state(connection, kind.code, line_id=line_id, part=part, **origin)
+        insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
     return tuple(changes)
+
+
+def not_named(connection: Connection, kind: Kind[R], records: Sequence[R]) -> tuple[str, ...]:
+    """Return the names of the records of a list kept by key that a file of it does not name."""
+    if kind.keeps is not Keeps.KEYED:
+        return ()
+    return tuple(name_of(kind, each) for each in unnamed(kind, load_list(connection, kind), records))
 
 
 def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None) -> tuple[R, ...]:
@@ -147,7 +168,7 @@ def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None
     kept = {column.name: table.c[column.column] for column in kept_of(kind)}
     query = select(*(kept.get(column.name, line.c.name) for column in columns))
     query = query.order_by(*([revision.c.line_id] if kind.of_line else []), *table.primary_key)
-    if kind.keeps is Keeps.STATE:
+    if kind.keeps is not Keeps.GROWS:
         which = revision.c.is_current if state is None else revision.c.id == state
         query = query.join(revision, table.c.revision_id == revision.c.id).where(which)
     else:
@@ -197,54 +218,6 @@ def rows_by_state(connection: Connection) -> dict[int, int]:
             query = select(table.c.revision_id, func.count()).group_by(table.c.revision_id)
             counts |= {row[0]: row[1] for row in connection.execute(query)}
     return counts
-
-
-def add_changes(connection: Connection, state: int, found: Iterable[Change]) -> None:
-    """Keep what a state changed against the one before it."""
-    rows = [
-        {
-            "revision_id": state,
-            "seq": seq,
-            "number": each.number,
-            "change": each.change,
-            "details": dict(each.values),
-        }
-        for seq, each in enumerate(found)
-    ]
-    if rows:
-        connection.execute(insert(structure_change), rows)
-
-
-def load_changes(
-    connection: Connection, of_line: str | None = None, *, states: Iterable[int] | None = None
-) -> tuple[RecordedChange, ...]:
-    """Return what the states of a line's lists changed, in the order they were loaded.
-
-    `of_line` None = of every line; `states` None = of all of them, else of those alone.
-    """
-    table = structure_change
-    chosen: list[ColumnElement[bool]] = []
-    if of_line is not None:
-        chosen.append(line.c.name == of_line)
-    if states is not None:
-        chosen.append(revision.c.id.in_(list(states)))
-    query = (
-        select(revision.c.label, revision.c.kind, revision.c.loaded_at)
-        .add_columns(table.c.number, table.c.change, table.c.details)
-        .join(revision, table.c.revision_id == revision.c.id)
-        .join(line, revision.c.line_id == line.c.id)
-        .where(*chosen)
-        .order_by(revision.c.id, table.c.seq)
-    )
-    return tuple(
-        RecordedChange(
-            label=row.label,
-            kind=row.kind,
-            loaded_at=row.loaded_at,
-            change=Change(number=row.number, change=row.change, values=row.details),
-        )
-        for row in connection.execute(query)
-    )
 
 
 def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
 from itertools import repeat
 from typing import Any, Unpack
 
 import numpy as np
-from sqlalchemy import ColumnElement, Connection, Row, and_, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, insert, select
 
 from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.kind.compare import RecordChange, compare_records
+from linemap.domain.kind.kind import Code
 from linemap.geometry.projection import unit_of
 from linemap.kinds.registry import POLES
 from linemap.store import schema
@@ -21,15 +23,28 @@ from linemap.store.columns import insert_columns
 from linemap.store.lists import (
     ListState,
     Origin,
-    add_changes,
     copy_state,
-    insert_records,
+    current_state,
+    is_same_file,
+    keep_list,
+    line_of,
     load_list,
     new_state,
 )
 from linemap.units import LengthUnit
 
 _COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedChange:
+    """What one state of a list of structures or poles changed at one structure."""
+
+    #: Label and kind of the state that brought the change, and when it came.
+    label: str
+    kind: Code
+    loaded_at: dt.datetime
+    change: Change
 
 
 def save_structures(
@@ -50,21 +65,23 @@ def save_structures(
     if len(set(structures.line)) > 1:
         raise ValueError(f"the list names several lines: {', '.join(sorted(set(structures.line)))}")
     origin = {**origin, "source_file": structures.source_file}
-    made, before = new_state(connection, "structures", line_id=line_id, **origin)
+    before = current_state(connection, "structures", line_id=line_id)
+    found = [] if before is None else _moves(connection, line_id, structures, before)
+    if before is not None and not found and is_same_file(connection, before, **origin):
+        return ()
+    made = new_state(connection, "structures", line_id=line_id, **origin)
     columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
     columns["seq"] = list(range(len(structures)))
     insert_columns(connection, schema.structure, columns, same={"revision_id": made})
-    return () if before is None else _note_moves(connection, line_id, structures, made, before)
+    _add_changes(connection, made, found)
+    return tuple(found)
 
 
-def _note_moves(
-    connection: Connection, line_id: int, structures: Structures, made: int, before: int
-) -> tuple[Change, ...]:
+def _moves(connection: Connection, line_id: int, structures: Structures, before: int) -> list[Change]:
+    """Return what a structure list changes against an earlier state."""
     unit, factor = _rules(connection, line_id)
     old = load_structures(connection, state=before)
-    found = compare(old, structures, unit=unit, combined_factor=factor)
-    add_changes(connection, made, found)
-    return tuple(found)
+    return list(compare(old, structures, unit=unit, combined_factor=factor))
 
 
 def load_structures(connection: Connection, *, state: int | None = None) -> Structures:
@@ -89,19 +106,17 @@ def save_poles(
     NotFound
         If there is no such line.
     """
-    made, before = new_state(connection, "poles", line_id=line_id, **origin)
-    insert_records(connection, POLES, poles, {"revision_id": made}, seq=list(range(len(poles))))
-    return () if before is None else _note_sizes(connection, line_id, poles, made, before)
-
-
-def _note_sizes(
-    connection: Connection, line_id: int, poles: Sequence[Pole], made: int, before: int
-) -> tuple[Change, ...]:
     unit, _ = _rules(connection, line_id)
-    found = compare_records(POLES, load_list(connection, POLES, state=before), poles, unit=unit)
-    changes = sorted(map(_change_of, found), key=lambda each: (number_key(each.number), each.words))
-    add_changes(connection, made, changes)
-    return tuple(changes)
+    found = _sizes(keep_list(connection, POLES, poles, line_id=line_id, unit=unit, **origin))
+    state = current_state(connection, "poles", line_id=line_id)
+    if state is not None:
+        _add_changes(connection, state, found)
+    return tuple(found)
+
+
+def _sizes(found: Iterable[RecordChange]) -> list[Change]:
+    """Return what changes at poles as changes of their structures."""
+    return sorted(map(_change_of, found), key=lambda each: (number_key(each.number), each.words))
 
 
 def bring_back(
@@ -112,14 +127,18 @@ def bring_back(
     That is a new state; `earlier` None = without any row. What it changes is kept as for any other.
     """
     line_id = connection.scalar(select(schema.revision.c.line_id).where(schema.revision.c.id == state.id))
-    made, before = new_state(connection, state.kind, line_id=line_id, part=state.part, **origin)
+    before = current_state(connection, state.kind, line_id=line_id, part=state.part)
+    made = new_state(connection, state.kind, line_id=line_id, part=state.part, **origin)
     if earlier is not None:
         copy_state(connection, state.kind, earlier, made)
     if line_id is not None and before is not None:
         if state.kind == "structures":
-            _note_moves(connection, line_id, load_structures(connection, state=made), made, before)
+            brought = load_structures(connection, state=made)
+            _add_changes(connection, made, _moves(connection, line_id, brought, before))
         if state.kind == "poles":
-            _note_sizes(connection, line_id, load_list(connection, POLES, state=made), made, before)
+            was, now = (load_list(connection, POLES, state=each) for each in (before, made))
+            unit, _ = _rules(connection, line_id)
+            _add_changes(connection, made, _sizes(compare_records(POLES, was, now, unit=unit)))
     return made
 
 
@@ -128,6 +147,53 @@ def _change_of(found: RecordChange) -> Change:
     field = {} if found.field is None else asdict(found.field)
     what = "changed" if found.field is not None else found.change
     return Change(number=found.key[0], change=what, values={"part": found.name_there, **field})
+
+
+def _add_changes(connection: Connection, state: int, found: Iterable[Change]) -> None:
+    rows = [
+        {
+            "revision_id": state,
+            "seq": seq,
+            "number": each.number,
+            "change": each.change,
+            "details": dict(each.values),
+        }
+        for seq, each in enumerate(found)
+    ]
+    if rows:
+        connection.execute(insert(schema.structure_change), rows)
+
+
+def load_changes(
+    connection: Connection, of_line: str | None = None, *, states: Iterable[int] | None = None
+) -> tuple[RecordedChange, ...]:
+    """Return what the states of a line's lists changed, in the order they were loaded.
+
+    `of_line` None = of every line; `states` None = of all of them, else of those alone.
+    """
+    table, revision, line = schema.structure_change, schema.revision, schema.line
+    chosen: list[ColumnElement[bool]] = []
+    if of_line is not None:
+        chosen.append(line.c.name == of_line)
+    if states is not None:
+        chosen.append(revision.c.id.in_(list(states)))
+    query = (
+        select(revision.c.label, revision.c.kind, revision.c.loaded_at)
+        .add_columns(table.c.number, table.c.change, table.c.details)
+        .join(revision, table.c.revision_id == revision.c.id)
+        .join(line, revision.c.line_id == line.c.id)
+        .where(*chosen)
+        .order_by(revision.c.id, table.c.seq)
+    )
+    return tuple(
+        RecordedChange(
+            label=row.label,
+            kind=row.kind,
+            loaded_at=row.loaded_at,
+            change=Change(number=row.number, change=row.change, values=row.details),
+        )
+        for row in connection.execute(query)
+    )
 
 
 def _current() -> ColumnElement[bool]:
@@ -165,6 +231,5 @@ def _dtype(name: str) -> Any:
 
 def _rules(connection: Connection, line_id: int) -> tuple[LengthUnit, float]:
     """Return the unit and the combined factor of a line, 1.0 where none is declared."""
-    table = schema.line
-    row = connection.execute(select(table.c.crs, table.c.combined_factor).where(table.c.id == line_id)).one()
-    return unit_of(row.crs), row.combined_factor or 1.0
+    found = line_of(connection, line_id)
+    return unit_of(found.crs), found.combined_factor or 1.0

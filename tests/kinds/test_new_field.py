@@ -87,7 +87,7 @@ def test_it_is_kept_and_what_a_file_changes_is_named(database: Database, kind: K
         (change,) = keep_list(connection, kind, second, now=NOW)
         assert change.words == "ticket LT-1 permit RW-1 -> RW-2"
         assert load_list(connection, kind) == second
-        (gone,) = keep_list(connection, kind, (), now=NOW)
+        (gone,) = keep_list(connection, kind, (), ends=True, now=NOW)
         assert gone.words == "ticket LT-1 removed"
         table.drop(connection)
 

@@ -72,12 +72,12 @@ QUICK = settings(max_examples=examples(15), suppress_health_check=[HealthCheck.f
 
 @QUICK
 @given(listed=st.lists(TICKETS, max_size=3), yard=st.lists(RECEIPTS, max_size=3))
-def test_every_value_comes_back_and_takes_the_place_of_what_was(
+def test_every_value_comes_back_and_takes_the_place_of_what_is_told_to_end(
     database: Database, now: dt.datetime, listed: list[Ticket], yard: list[Receipt]
 ) -> None:
     with database.writing() as connection:
-        keep_list(connection, TICKET_KIND, listed, now=now)
-        keep_list(connection, RECEIPT_KIND, yard, now=now)
+        keep_list(connection, TICKET_KIND, listed, ends=True, now=now)
+        keep_list(connection, RECEIPT_KIND, yard, ends=True, now=now)
     with database.reading() as connection:
         assert load_list(connection, TICKET_KIND) == tuple(listed)
         assert load_list(connection, RECEIPT_KIND) == tuple(yard)

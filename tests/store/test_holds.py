@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from dose import examples
 from hypothesis import HealthCheck, given, settings
@@ -12,7 +13,7 @@ from linemap.domain.crew.hold import Hold
 from linemap.kinds.registry import HOLDS
 from linemap.store import versions
 from linemap.store.database import Database
-from linemap.store.lists import keep_list, list_states, load_list
+from linemap.store.lists import keep_list, list_states, load_list, not_named
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 named = texts.filter(str.strip)
@@ -43,11 +44,11 @@ days = st.none() | st.dates()
         max_size=4,
     )
 )
-def test_every_value_comes_back_and_takes_the_place_of_what_was(
+def test_every_value_comes_back_and_takes_the_place_of_what_is_told_to_end(
     database: Database, now: dt.datetime, listed: list[Hold]
 ) -> None:
     with database.writing() as connection:
-        keep_list(connection, HOLDS, listed, now=now)
+        keep_list(connection, HOLDS, listed, ends=True, now=now)
     with database.reading() as connection:
         assert load_list(connection, HOLDS) == tuple(listed)
 
@@ -56,26 +57,57 @@ def test_taking_all_holds_away_is_a_change(database: Database, now: dt.datetime)
     with database.writing() as connection:
         keep_list(connection, HOLDS, [Hold(id="HE-1", structures=("9/2",))], now=now)
     with database.writing() as connection:
-        (change,) = keep_list(connection, HOLDS, [], now=now)
+        (change,) = keep_list(connection, HOLDS, [], ends=True, now=now)
         assert change.words == "hold HE-1 removed"
     with database.reading() as connection:
         assert load_list(connection, HOLDS) == ()
         assert versions.load_data_version(connection) == 2
 
 
-def test_what_a_new_list_takes_away_is_named_and_stays_readable(database: Database, now: dt.datetime) -> None:
-    first = [Hold(id=f"H-{number}", structures=(f"9/{number}",)) for number in range(1, 11)]
-    second = [first[2], Hold(id="H-11", structures=("9/1",), to_date=dt.date(2026, 6, 1))]
+FIRST = [Hold(id=f"H-{number}", structures=(f"9/{number}",)) for number in range(1, 11)]
+SECOND = [replace(FIRST[2], reason="nest"), Hold(id="H-11", structures=("9/1",))]
+
+
+def test_holds_that_a_file_does_not_name_stay(database: Database, now: dt.datetime) -> None:
     with database.writing() as connection:
-        assert keep_list(connection, HOLDS, first, source_file="holds.csv", now=now) == ()
-    with database.writing() as connection:
-        changes = keep_list(connection, HOLDS, second, source_file="holds_2.csv", now=now)
-    assert sorted(change.words for change in changes if change.change == "removed") == sorted(
-        f"hold H-{number} removed" for number in range(1, 11) if number != 3
-    )
-    assert [change.words for change in changes if change.change == "added"] == ["hold H-11 added"]
+        assert keep_list(connection, HOLDS, FIRST, source_file="holds.csv", now=now) == ()
+        names = not_named(connection, HOLDS, SECOND)
+        changes = keep_list(connection, HOLDS, SECOND, source_file="holds_2.csv", now=now)
+    assert names == tuple(f"hold H-{number}" for number in range(1, 11) if number != 3)
+    assert [change.words for change in changes] == ["hold H-3 reason not given -> nest", "hold H-11 added"]
     with database.reading() as connection:
         older, newer = list_states(connection, "holds")
         assert (older.source_file, older.is_current, newer.is_current) == ("holds.csv", False, True)
-        assert load_list(connection, HOLDS, state=older.id) == tuple(first)
-        assert load_list(connection, HOLDS) == tuple(second)
+        assert load_list(connection, HOLDS, state=older.id) == tuple(FIRST)
+        assert load_list(connection, HOLDS) == (*FIRST[:2], SECOND[0], *FIRST[3:], SECOND[1])
+
+
+def test_what_is_told_to_end_is_named_and_stays_readable(database: Database, now: dt.datetime) -> None:
+    with database.writing() as connection:
+        keep_list(connection, HOLDS, FIRST, now=now)
+        changes = keep_list(connection, HOLDS, SECOND, ends=True, now=now)
+    assert sorted(change.words for change in changes if change.change == "removed") == sorted(
+        f"hold H-{number} removed" for number in range(1, 11) if number != 3
+    )
+    with database.reading() as connection:
+        older, _ = list_states(connection, "holds")
+        assert load_list(connection, HOLDS, state=older.id) == tuple(FIRST)
+        assert load_list(connection, HOLDS) == tuple(SECOND)
+
+
+def test_holds_of_two_lines_are_never_one_anothers(database: Database, now: dt.datetime) -> None:
+    north, south = (Hold(id="H-1", line=line, structures=("9/1",)) for line in ("North", "South"))
+    with database.writing() as connection:
+        keep_list(connection, HOLDS, [north], now=now)
+        keep_list(connection, HOLDS, [south], now=now)
+        assert load_list(connection, HOLDS) == (north, south)
+        keep_list(connection, HOLDS, [replace(south, line="", reason="nest")], now=now)
+        assert load_list(connection, HOLDS) == (replace(south, line="", reason="nest"),)
+
+
+def test_a_file_that_names_all_there_is_gives_their_order(database: Database, now: dt.datetime) -> None:
+    turned = [*reversed(FIRST), SECOND[1]]
+    with database.writing() as connection:
+        keep_list(connection, HOLDS, FIRST, now=now)
+        keep_list(connection, HOLDS, turned, now=now)
+        assert load_list(connection, HOLDS) == tuple(turned)

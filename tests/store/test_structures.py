@@ -20,7 +20,7 @@ from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import POLES
 from linemap.store import lines, structures
 from linemap.store.database import Database
-from linemap.store.lists import list_states, load_changes, load_list
+from linemap.store.lists import list_states, load_list
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=8)
 finite = st.floats(allow_nan=False, allow_infinity=False).filter(lambda value: value != 0.0) | st.just(0.0)
@@ -147,15 +147,15 @@ def test_rev_c_flags_exactly_the_three_structures_it_changes(
             connection, line_id, rev_c(), label="Rev C", now=now + dt.timedelta(days=1)
         )
     with database.reading() as connection:
-        found = load_changes(connection, "North")
+        found = structures.load_changes(connection, "North")
         states = list_states(connection, "structures")
-        assert load_changes(connection, "North", states=[states[0].id]) == ()
-        assert load_changes(connection, "North", states=[states[1].id]) == found
+        assert structures.load_changes(connection, "North", states=[states[0].id]) == ()
+        assert structures.load_changes(connection, "North", states=[states[1].id]) == found
         assert (
             structures.load_structures(connection, state=states[0].id).number.tolist()
             == rev_b().number.tolist()
         )
-        assert load_changes(connection, "South") == ()
+        assert structures.load_changes(connection, "South") == ()
     assert [(one.label, one.change.number, one.change.change, one.change.words) for one in found] == [
         ("Rev C", "2/1", "moved", "moved 8.00 ft"),
         ("Rev C", "3/2", "changed", "pole spacing 12.50 ft -> 15.50 ft"),
@@ -180,7 +180,7 @@ def test_loading_the_same_list_again_changes_nothing(
     with database.writing() as connection:
         structures.save_structures(connection, line_id, rev_b(), now=now)
         structures.save_structures(connection, line_id, rev_b(), now=now)
-        assert load_changes(connection, "North") == ()
+        assert structures.load_changes(connection, "North") == ()
 
 
 def test_an_azimuth_rule_and_a_removed_structure_are_told(
@@ -193,7 +193,7 @@ def test_an_azimuth_rule_and_a_removed_structure_are_told(
         structures.save_structures(connection, line_id, before, now=now)
         after = replace(before, rule=rule, explicit_azimuth=azimuth).take(np.arange(2))
         structures.save_structures(connection, line_id, after, now=now)
-        found = load_changes(connection, "North")
+        found = structures.load_changes(connection, "North")
     assert [(one.change.number, one.change.words) for one in found] == [
         ("1/1", "arm rule bisector -> azimuth"),
         ("1/1", "listed azimuth not given -> 63.2500°"),
@@ -244,7 +244,7 @@ def test_a_new_pole_schedule_tells_what_it_changes(
         structures.save_poles(connection, line_id, [pole("A"), pole("B")], label="Rev B", now=now)
         after = [pole("A", length_ft=85.0), pole("B", pole_class="1", source_row=40), pole("C")]
         structures.save_poles(connection, line_id, after, label="Rev C", now=now)
-        found = load_changes(connection, "North")
+        found = structures.load_changes(connection, "North")
         assert load_list(connection, POLES) == tuple(after)
     assert {one.kind for one in found} == {"poles"}
     assert [(one.change.number, one.change.words) for one in found] == [

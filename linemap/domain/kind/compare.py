@@ -10,7 +10,7 @@ from enum import Enum
 from types import NoneType
 from typing import Any, Literal, TypeVar
 
-from linemap.domain.kind.kind import Column, Kind, columns_of
+from linemap.domain.kind.kind import Column, Keeps, Kind, columns_of
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
@@ -171,14 +171,76 @@ def name_of(kind: Kind[R], record: R, *, placed: bool = True) -> str:
     return " ".join((kind.noun, *filter(None, (_told_apart(getattr(record, name)) for name in names))))
 
 
+def does_of(kind: Kind[Any]) -> str:
+    """Say what a new file of a list does to the rows there are.
+
+    >>> from linemap.kinds.registry import CONTEXT, HOLDS, PLANS
+    >>> does_of(HOLDS)
+    'adds and updates holds by their number; those it does not name stay, unless they are told to end'
+    >>> does_of(CONTEXT)
+    'takes the place of the context of each layer it names; earlier states stay readable'
+    >>> does_of(PLANS)
+    'adds what is new; what is there never changes, and another of its line, step, revision is refused'
+    """
+    by = ", ".join("number" if name == "id" else name.replace("_", " ") for name in kind.key)
+    if kind.keeps is Keeps.KEYED:
+        ends = "those it does not name stay, unless they are told to end"
+        return f"adds and updates {kind.code} by their {by}; {ends}"
+    if kind.keeps is Keeps.GROWS:
+        another = f", and another of its {by} is refused" if kind.once else ""
+        return f"adds what is new; what is there never changes{another}"
+    part = "line" if kind.of_line else kind.part
+    each = f" of each {part} it names" if part else ""
+    return f"takes the place of the {kind.code}{each}; earlier states stay readable"
+
+
+def merged(kind: Kind[R], was: Sequence[R], new: Sequence[R]) -> tuple[R, ...]:
+    """Return the records of a list after a file that adds and updates by key.
+
+    What the file names takes the place of what has its key, in the order of the file where it names all that
+    is there; other records stay where they are, and what has a new key comes last. Records of two lines are
+    never one another's.
+    """
+    fitting, placed = _fitting(kind, new), set[int]()
+    if all(map(fitting, was)):
+        return tuple(new)
+    found: list[R] = []
+    for record in was:
+        takes = fitting(record)
+        found += [each for each in takes if id(each) not in placed] if takes else [record]
+        placed |= set(map(id, takes))
+    return (*found, *(each for each in new if id(each) not in placed))
+
+
+def unnamed(kind: Kind[R], was: Sequence[R], new: Sequence[R]) -> tuple[R, ...]:
+    """Return the records of a list that a file of it does not name, in their order."""
+    fitting = _fitting(kind, new)
+    return tuple(record for record in was if not fitting(record))
+
+
+def _fitting(kind: Kind[R], new: Iterable[R]) -> Callable[[R], list[R]]:
+    """Return what gives the new records that take the place of one that is there."""
+    named = _by_key(kind, new)
+    return lambda record: [each for each in named.get(_key(kind, record), ()) if _same_line(record, each)]
+
+
+def _same_line(one: Any, other: Any) -> bool:
+    lines = getattr(one, "line", ""), getattr(other, "line", "")
+    return lines[0] == lines[1] or "" in lines
+
+
 def _told_apart(value: Any) -> str:
     return f"{value:.2f}" if isinstance(value, float) else str(value)
+
+
+def _key(kind: Kind[Any], record: Any) -> tuple[str, ...]:
+    return tuple(str(getattr(record, name)) for name in kind.key)
 
 
 def _by_key(kind: Kind[R], records: Iterable[R]) -> dict[tuple[str, ...], list[R]]:
     found: dict[tuple[str, ...], list[R]] = defaultdict(list)
     for record in records:
-        found[tuple(str(getattr(record, name)) for name in kind.key)].append(record)
+        found[_key(kind, record)].append(record)
     return found
 
 

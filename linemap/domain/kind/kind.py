@@ -51,6 +51,8 @@ class Keeps(StrEnum):
 
     STATE = "state"
     """It is the current state of the list; older states are kept, and what it takes away is named."""
+    KEYED = "keyed"
+    """It adds and updates records by their key in a new state of the list; those it does not name stay."""
     GROWS = "grows"
     """Its rows are added, each once; none is ever changed or taken out."""
 

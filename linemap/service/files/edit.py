@@ -18,8 +18,8 @@ from linemap.service.files.keep import ListChange, of_record, of_structure
 from linemap.service.files.load_report import LoadedFile
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
-from linemap.store.lists import ListState, Origin, list_states, load_changes, load_list
-from linemap.store.structures import bring_back, load_structures
+from linemap.store.lists import ListState, Origin, list_states, load_list
+from linemap.store.structures import bring_back, load_changes, load_structures
 
 #: Names of what is taken away that are told one by one.
 _NAMED = 8

@@ -45,10 +45,13 @@ class ListChange:
 class _Keeper:
     """Keeps the values of one file in an open transaction; says what each changes."""
 
-    def __init__(self, connection: Connection, declared: ReaderContext, origin: Origin) -> None:
+    def __init__(
+        self, connection: Connection, declared: ReaderContext, origin: Origin, *, ends: bool
+    ) -> None:
         self.connection = connection
         self.declared = declared
         self.origin = origin
+        self.ends = ends
         self.line_ids = {line.name.casefold(): line.id for line in list_lines(connection)}
 
     def pi_list(self, pi_list: PiList) -> Iterator[ListChange]:
@@ -81,7 +84,8 @@ class _Keeper:
         unit = self.declared.projection.unit
         if kind == "tolerances":
             Tolerances.from_entries(records, unit, file=self.origin["source_file"])
-        for change in keep_list(self.connection, KINDS[kind], records, unit=unit, **self.origin):
+        own = KINDS[kind]
+        for change in keep_list(self.connection, own, records, unit=unit, ends=self.ends, **self.origin):
             yield of_record(kind, change)
 
     def _add_line(self, name: str, *, only: bool) -> int:
@@ -144,10 +148,12 @@ def keep(
     file: tuple[int, str],
     label: str,
     now: dt.datetime,
+    ends: bool = False,
 ) -> tuple[ListChange, ...]:
     """Put what `understand` made of a file into the job; return what it changes against what was there.
 
-    `file` is the identifier and name of the kept file, `label` what the owner calls this state of the list.
+    `file` is the identifier and name of the kept file, `label` what the owner calls this state of the list;
+    `ends` says of a list kept by key that what the file does not name is over.
 
     Raises
     ------
@@ -162,9 +168,8 @@ def keep(
     if kind == "records":
         add_events(connection, value, file_id=file[0])
         return ()
-    keeper = _Keeper(
-        connection, declared, {"file_id": file[0], "source_file": file[1], "label": label, "now": now}
-    )
+    origin: Origin = {"file_id": file[0], "source_file": file[1], "label": label, "now": now}
+    keeper = _Keeper(connection, declared, origin, ends=ends)
     keepers: Mapping[Kind, Callable[[Any], Iterator[ListChange]]] = {
         "centreline": keeper.pi_list,
         "equations": keeper.equations,

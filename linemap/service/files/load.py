@@ -157,6 +157,7 @@ def _store(
         mapping={name: asdict(read) for name, read in file.loaded.mapping.items()},
         problems=problems,
     )
+    newest = newest_state(connection)
     changes = keep(
         connection,
         file.kind,
@@ -166,6 +167,9 @@ def _store(
         label=request.label,
         now=now,
     )
+    if DECLARED[file.kind].keeps is not Keeps.GROWS and newest_state(connection) == newest:
+        problems = (*problems, _same_again(file.name, "the list stands as this very file made it"))
+        loaded = replace(loaded, rows_used=0, problems=problems)
     return _Stored(
         file=replace(loaded, changes=tuple(change.words for change in changes)),
         taken=FileTaken(file_id, file.name, file.kind, loaded.rows_used),
@@ -184,13 +188,14 @@ def _there_already(connection: Connection, file: FileRead) -> _Stored | None:
     if before.aside:
         set_aside(connection, [before.id], aside=False)
         return _Stored(file=read, again=before.id)
-    words = Problem(
-        file=file.name,
-        reason=f"the same {file.kind} were loaded on {before.loaded_at.date().isoformat()} as {before.name}",
-        remedy="nothing to do: they are not loaded twice",
-        severity=Severity.NOTED,
-    )
+    when = before.loaded_at.date().isoformat()
+    words = _same_again(file.name, f"the same {file.kind} were loaded on {when} as {before.name}")
     return _Stored(file=replace(read, rows_used=0, problems=(words,)))
+
+
+def _same_again(name: str, reason: str) -> Problem:
+    remedy = "nothing to do: they are not loaded twice"
+    return Problem(file=name, reason=reason, remedy=remedy, severity=Severity.NOTED)
 
 
 def _evidence(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:

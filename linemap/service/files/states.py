@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, StateOfList, StatesOfList
 from linemap.domain.design.revision import compare
-from linemap.domain.kind.compare import compare_records
+from linemap.domain.kind.compare import compare_records, does_of
 from linemap.domain.kind.kind import Code
 from linemap.domain.record.person import Audience
 from linemap.errors import NotFound
@@ -50,7 +50,11 @@ def states_of_lists(view: JobView, connection: Connection, kind: Code | None = N
             changed=changed["changed"],
         )
         answers.setdefault(state.kind, []).append(answer)
-    return [StatesOfList(kind=code, states=answers[code]) for code in DECLARED if code in answers]
+    return [
+        StatesOfList(kind=code, does=does_of(kind), states=answers[code])
+        for code, kind in DECLARED.items()
+        if code in answers
+    ]
 
 
 def state_answer(

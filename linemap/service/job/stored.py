@@ -45,8 +45,8 @@ from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
 from linemap.store.job import JobRecord, load_job
 from linemap.store.lines import load_lines
-from linemap.store.lists import RecordedChange, list_states, load_changes, load_list
-from linemap.store.structures import load_structures
+from linemap.store.lists import list_states, load_list
+from linemap.store.structures import RecordedChange, load_changes, load_structures
 from linemap.store.survey import load_decisions, load_shots
 
 

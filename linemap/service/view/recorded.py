@@ -28,7 +28,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound, Problem
 from linemap.service.job.stored import Stored
 from linemap.service.view.view import JobView
-from linemap.store.lists import RecordedChange
+from linemap.store.structures import RecordedChange
 from linemap.units import LengthUnit
 
 

@@ -69,7 +69,7 @@ _TYPES: Mapping[Any, TypeEngine[Any]] = {
 def table_of(kind: Kind[Any], *, within: MetaData = metadata) -> Table:
     """Make the table of a kind: rows of a state under its revision, or rows that are only ever added."""
     columns = [_column(field) for field in kept_of(kind)]
-    if kind.keeps is Keeps.STATE:
+    if kind.keeps is not Keeps.GROWS:
         return Table(kind.table, within, of_revision(), position(), *columns)
     table = Table(kind.table, within, receipt_order(), of_file(), *columns, sqlite_autoincrement=True)
     if kind.refusal:

@@ -21,7 +21,7 @@ from linemap.service.survey.survey import check_job
 from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
-from linemap.store.files import file_content, list_files
+from linemap.store.files import file_content, list_files, standing_problems
 from linemap.store.lists import list_states, load_list
 from linemap.store.structures import load_structures
 from linemap.store.versions import load_data_version
@@ -174,6 +174,53 @@ def test_a_new_list_of_tolerances_names_what_it_takes_away(job: Database, tmp_pa
     with job.reading() as connection:
         states = list_states(connection, "tolerances")
         assert len(load_list(connection, TOLERANCES, state=states[1].id)) == 3
+
+
+HOLDS = "Hold,Activities,Structures,Until,Reason\nHZ-1,dig,1/1,,wet\nHZ-2,dig,1/2,,nest\n"
+
+
+def test_one_new_hold_takes_none_away(job: Database, tmp_path: Path) -> None:
+    """What held people back before holds them back after a file that does not name it."""
+    load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES, h=HOLDS)), now=NOW)
+    one = write(tmp_path, one="Hold,Activities,Structures,Reason\nHZ-3,wire,1/2,road\n")
+    (file,) = load_files(job, LoadRequest(paths=one), now=NOW).files
+    assert file.changes == ("hold HZ-3 added",)
+    assert [hold.id for hold in build_view(job, today=NOW.date()).holds] == ["HZ-1", "HZ-2", "HZ-3"]
+
+
+def test_what_was_wrong_in_a_file_stands_while_its_other_rows_do(job: Database, tmp_path: Path) -> None:
+    """Of a list that is kept by key too: a small file does not take a finding on a large one away."""
+    holds = "Hold,Activities,Structures,Reason,Restricted\nHZ-1,dig,1/1,wet,who knows\n"
+    load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES, h=holds)), now=NOW)
+    one = write(tmp_path, one="Hold,Activities,Structures,Reason\nHZ-3,wire,1/2,road\n")
+    load_files(job, LoadRequest(paths=one), now=NOW)
+    with job.reading() as connection:
+        assert {problem.file for _, problem in standing_problems(connection)} == {"h.csv"}
+    load_files(job, LoadRequest(paths=write(tmp_path, h=HOLDS)), now=NOW)
+    with job.reading() as connection:
+        assert standing_problems(connection) == ()
+
+
+@pytest.mark.parametrize("name", ["holds", "structures", "centreline", "tolerances"])
+def test_the_same_file_once_more_makes_no_new_state(job: Database, tmp_path: Path, name: str) -> None:
+    tolerances = "name,value,unit\nspacing,0.1,ft\n"
+    paths = write(tmp_path, centreline=CENTRELINE, structures=STRUCTURES, holds=HOLDS, tolerances=tolerances)
+    load_files(job, LoadRequest(paths=paths, label="A"), now=NOW)
+    path = tmp_path / f"{name}.csv"
+
+    def states() -> int:
+        with job.reading() as connection:
+            return len(list_states(connection))
+
+    before = states()
+    (again,) = load_files(job, LoadRequest(paths=(path,)), now=NOW).files
+    assert [problem.reason for problem in again.problems] == ["the list stands as this very file made it"]
+    assert states() == before
+    load_files(job, LoadRequest(paths=(path,), label="B"), now=NOW)
+    assert states() == before + 1, "a label of its own makes a state"
+    path.write_text(path.read_text("utf-8") + "\n", "utf-8")
+    load_files(job, LoadRequest(paths=(path,)), now=NOW)
+    assert states() == before + 2, "other bytes make a state, though their rows are the same"
 
 
 def test_tolerances_that_are_none_are_refused(job: Database, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 from linemap.errors import NotFound
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
-from linemap.store.lists import load_changes
+from linemap.store.structures import load_changes
 
 Key = dict[str, list[dict[str, str]]]
 

@@ -56,7 +56,7 @@ function stateRow(list, state) {
 /** @param {Answer.StatesOfList} list */
 function listCard(list) {
   const now = list.states.filter((state) => state.current).reduce((sum, state) => sum + state.rows, 0);
-  return html`<details class="list"><summary>${list.kind}: ${count(now, "row")}, ${count(list.states.length, "state")}</summary>
+  return html`<details class="list"><summary>${list.kind}: ${count(now, "row")}, ${count(list.states.length, "state")}</summary><p>A new file ${list.does}.</p>
     <div class="scroll" tabindex="0" role="group" aria-label="States of ${list.kind}"><table><thead><tr><th scope="col">loaded</th><th scope="col">rows</th><th scope="col">against the one before</th><th scope="col"><span class="visually-hidden">open</span></th></tr></thead><tbody>${[...list.states].reverse().map((state) => stateRow(list, state))}</tbody></table></div><div class="state" aria-live="polite"></div></details>`;
 }
 

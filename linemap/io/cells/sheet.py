@@ -245,14 +245,16 @@ class Ledger:
             )
 
     def is_heading(self, index: int) -> bool:
-        """Say whether a row is the headings printed again, as on every page of a long list."""
-        filled = 0
-        for cell in self.sheet.table.rows[index]:
+        """Say whether a row is the headings printed again, as on every page, with a page number or so."""
+        row = self.sheet.table.rows[index]
+        again = other = 0
+        for cell in row:
             if not is_blank(cell):
-                if cell_text(cell).casefold() not in self.sheet.headings:
+                known = cell_text(cell).casefold() in self.sheet.headings
+                again, other = again + known, other + (not known)
+                if 2 * other >= len(row):
                     return False
-                filled += 1
-        return filled >= 2
+        return again >= 2 and again > other
 
     def is_total(self, index: int) -> bool:
         """Say whether a row holds a total or subtotal."""

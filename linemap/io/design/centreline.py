@@ -13,11 +13,14 @@ import shapely
 from linemap.domain.design.line import Centreline
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.projection import Projection
+from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.position import Positions, geometry_to_grid, read_positions
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text
 
 _EQUATION = re.compile(r"(?:STA(?:TION)?\s*)?EQ", re.IGNORECASE)
+#: What names a vertex or places it.
+_NAMING = ("name", "easting", "northing", "longitude", "latitude", "bearing", "distance")
 #: Vertices nearer than this are one point, and parts nearer than this join; metres.
 _SAME_M = 1e-4
 
@@ -76,8 +79,11 @@ def read_vertices(ledger: Ledger, projection: Projection, line_default: str) -> 
     sheet = ledger.sheet
     places = read_positions(ledger, projection)
     names = sheet.texts("name")
-    for index in np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist():
-        if index not in ledger.aside:
+    stand = np.isfinite(places.easting + places.northing)
+    unplaced = [index for index in np.flatnonzero(~stand).tolist() if index not in ledger.aside]
+    leave_out_strangers(ledger, unplaced, keys=_NAMING, records=np.flatnonzero(stand).tolist())
+    for index in unplaced:
+        if index not in ledger.left_out:
             _judge_row(ledger, index, names[index], places)
     ledger.check_some_left("easting")
     rows: dict[str, list[int]] = {}

@@ -166,7 +166,8 @@ def restored(
         ledger.note(index, name, words)
     for index, (reason, remedy) in found.doubts.items():
         ledger.refuse(index, name, reason, remedy)
-    return replace(column, numbers=found.numbers, faults=dict.fromkeys(found.doubts, ""))
+    unusual = column.unusual - (column.faults.keys() - found.doubts.keys())
+    return replace(column, numbers=found.numbers, unusual=unusual, faults=dict.fromkeys(found.doubts, ""))
 
 
 def _choices(found: Readings | None, order: DateOrder | None) -> list[str]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from linemap.domain.design.number import parse_letters
 from linemap.domain.design.structure import Pole
 from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
@@ -89,6 +90,9 @@ def _named(ledger: Ledger, line_default: str, order: DateOrder | None) -> _Named
     for index in _footer(ledger, letters):
         ledger.leave_out_idle(index)
     lines = sheet.texts("line", missing=line_default)
+    sure = [index for index, number in enumerate(column.numbers) if number and letters[index]]
+    dates = [index for index in sorted(column.faults) if not letters[index]]
+    leave_out_strangers(ledger, dates, keys=("structure", "letter"), records=sure)
     column = _restored(ledger, column, lines, order)
     column = replace(column, numbers=_filled_down(ledger, column.numbers, letters))
     _take_whole_structures(ledger, column, texts, letters)

@@ -6,10 +6,12 @@ import re
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field
 from datetime import datetime
+from statistics import median
 from typing import Any, TypeVar
 
 from linemap.domain.kind.kind import Column, FieldError, Kind, columns_of, extra_of
 from linemap.io.cells.dates import DateOrder, parse_moments
+from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
@@ -55,7 +57,10 @@ def read_rows(
     written = {each.name: ledger.sheet.texts(each.named) for each in columns} if kind.idle else {}
     gather = GATHERERS.get(kind.code)
     records: list[tuple[int, Any]] = []
+    _leave_out_no_rows(ledger, kind, columns, parsed)
     for index in range(len(ledger.sheet)):
+        if index in ledger.left_out:
+            continue
         named = any(texts[index] for texts in naming)
         if ledger.is_heading(index) or (kind.totals and ledger.is_total(index)) or not named:
             ledger.leave_out_idle(index)
@@ -79,6 +84,23 @@ def read_rows(
         ledger.note(None, _first_named(kind), kind.empty, "check that it is the right file")
     found = gather(ledger, records) if gather else (record for _, record in records)
     return ledger.finish(tuple(found))
+
+
+def _leave_out_no_rows(
+    ledger: Ledger, kind: Kind[Any], columns: Sequence[Column], parsed: Mapping[str, _Parsed]
+) -> None:
+    """List signatures, notes and the like: rows with little in them, or with cells that cannot be read."""
+    filled = [sum(not is_blank(cell) for cell in row) for row in ledger.sheet.table.rows]
+    few = median(filled) * 2 / 3 if filled else 0
+    doubtful = {index for index, count in enumerate(filled) if count <= few}
+    doubtful.update(*(parsed[column.name].faults for column in columns))
+    names = {*kind.key, *kind.named_by}
+    leave_out_strangers(
+        ledger,
+        sorted(doubtful),
+        keys=[column.named for column in columns if column.name in names],
+        records=range(len(filled)),
+    )
 
 
 def _refused(

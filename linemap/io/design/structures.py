@@ -15,6 +15,7 @@ from linemap.domain.kind.kind import columns_in
 from linemap.geometry.projection import Projection
 from linemap.io.cells.angles import settle_degrees
 from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.position import Positions, read_positions
 from linemap.io.cells.sheet import Ledger, sheet_of
@@ -29,6 +30,7 @@ from linemap.io.design.structure_numbers import (
     station_values,
 )
 
+_LONE = 2
 _DELETED = re.compile(r"\b(?:deleted|removed|void|not used)\b", re.IGNORECASE)
 
 
@@ -59,7 +61,7 @@ def read_structures(
     lines = sheet.texts("line", missing=line_default)
     numbers = read_numbers(sheet.cells("number"))
     places = settle_degrees(read_positions(ledger, projection), ledger, projection)
-    _leave_out_lone_dates(ledger, numbers, places)
+    _leave_out_no_rows(ledger, numbers, places)
     numbers = _restored(ledger, numbers, lines, places, order, projection)
     _judge_rows(ledger, numbers, places)
     _refuse_repeats(ledger, lines, numbers.numbers)
@@ -86,12 +88,22 @@ def read_structures(
     return ledger.finish(every if len(keep) == len(every) else every.take(np.array(keep, dtype=np.int64)))
 
 
-def _leave_out_lone_dates(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:
-    """List a date that stands alone in its row, as below a signature, as no structure."""
-    for index in numbers.faults:
-        filled = [cell for cell in ledger.sheet.table.rows[index] if not is_blank(cell)]
-        if places.blank[index] and len(filled) < 3:
+def _leave_out_no_rows(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:
+    """List signatures, dates and remarks as no structures, by the rows that stand somewhere.
+
+    A date under the numbers may be a number that a spreadsheet turned, unless it stands alone or by one word.
+    """
+    stand = np.isfinite(places.easting + places.northing)
+    filled = {row: sum(not is_blank(cell) for cell in ledger.sheet.table.rows[row]) for row in numbers.faults}
+    for index, count in filled.items():
+        if places.blank[index] and count <= _LONE:
             ledger.leave_out_idle(index)
+    leave_out_strangers(
+        ledger,
+        [row for row in np.flatnonzero(~stand).tolist() if filled.get(row, 0) <= _LONE],
+        keys=("number", "easting", "northing", "longitude", "latitude"),
+        records=[row for row in np.flatnonzero(stand).tolist() if numbers.numbers[row]],
+    )
 
 
 def _restored(

@@ -48,6 +48,8 @@ class Problem:
     #: Line and structure that the row names, as written; "" = none.
     line: str = ""
     structure: str = ""
+    #: What the file may be, when that is asked.
+    may_be: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.value) > 80:

@@ -17,11 +17,13 @@ LonLat = tuple[float, float]
 
 @dataclass(frozen=True, kw_only=True)
 class UnreadColumn:
-    """A column that nothing took: its heading, how many rows fill it, what may be meant."""
+    """A column that nothing took: its heading, how many rows fill it, the fields that may be meant."""
 
     heading: str
     filled: int
     near: Sequence[str]
+    #: All of it in one line, with what the rows hold.
+    words: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -229,7 +229,8 @@ def recognise(table: RawTable) -> Kind:
     remedy = f"say it with --as KIND, one of {', '.join(table.kinds or KINDS)}"
     if unknown or not table.headers:
         remedy += ", and name its columns, like --column number=" + (table.headers[0] if unknown else "1")
-    raise _refused(table.file, reason, remedy, value=heard)
+    asked = Problem(file=table.file, value=heard, reason=reason, remedy=remedy, may_be=table.kinds or KINDS)
+    raise InputRefused(asked)
 
 
 def _unknown(table: RawTable) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 import numpy as np
@@ -23,10 +24,13 @@ from linemap.service.view.view import JobView
 Key = tuple[str, str]
 
 
-def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Iterator[Site]:
+def sites_of(
+    view: JobView, line: str = "", travel: Travel | None = None, *, step: str = ""
+) -> Iterator[Site]:
     """Give every structure of a line, "" = of all lines, with what the records and the ways say of it.
 
-    With a step, only the structures where it is built at all: guys only where there are guys.
+    With a step, only the structures where it is built at all: guys only where there are guys. Without
+    `travel` no way is known.
     """
     tickets, receipts = finder_of(view, TICKETS), finder_of(view, RECEIPTS)
     punch, stops = _punch(view), stops_of(view)
@@ -46,8 +50,8 @@ def sites_of(view: JobView, line: str, travel: Travel, *, step: str = "") -> Ite
             claims=tuple(view.claims_by_structure.get(key, ())),
             punch=punch.get(key, ()),
             material_known=bool(came),
-            travel_m=float(travel.metres[row]),
-            along_m=float(travel.along_m[row]),
+            travel_m=math.inf if travel is None else float(travel.metres[row]),
+            along_m=math.inf if travel is None else float(travel.along_m[row]),
         )
 
 

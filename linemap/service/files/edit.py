@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from sqlalchemy import Connection
 
 from linemap.domain.kind.compare import compare_records
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, JobChange, What, undone_by
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
@@ -33,6 +34,8 @@ class Applied:
     done: Done
     #: What it took away, by the word that must be said for it -> names.
     taken: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: Records of lists kept by key that its files do not name, by their kind.
+    not_named: Mapping[Kind, tuple[str, ...]] = field(default_factory=dict)
 
 
 #: What is taken away, by its word -> how one and several of it are called, and what is the matter with it.

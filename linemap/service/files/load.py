@@ -24,6 +24,7 @@ from linemap.store.database import Database
 from linemap.store.files import add_file, find_files, save_answer, standing_answers
 from linemap.store.job import load_job
 from linemap.store.lines import list_lines, load_lines
+from linemap.store.lists import not_named as find_not_named
 from linemap.store.structures import load_structures
 
 #: Files are stored in the order of their kinds, whatever order they are named in.
@@ -99,7 +100,8 @@ def apply_load(
         words=[f"{file.name}: {file.rows_used:,} rows as {file.kind}" for file in files if file.kind],
     )
     changes = [change for each in kept for change in each.changes]
-    return Applied(files=tuple(files), done=done, taken=taken_away(connection, changes))
+    not_named = {each.taken.kind: each.not_named for each in kept if each.taken and each.not_named}
+    return Applied(files=tuple(files), done=done, taken=taken_away(connection, changes), not_named=not_named)
 
 
 def declared_rules(connection: Connection) -> ReaderContext:
@@ -129,6 +131,8 @@ class _Stored:
     #: A file set aside before whose rows count again; 0 = none.
     again: int = 0
     changes: tuple[ListChange, ...] = ()
+    #: Records of a list kept by key that it does not name.
+    not_named: tuple[str, ...] = ()
 
 
 def _store(
@@ -158,6 +162,8 @@ def _store(
         problems=problems,
     )
     newest = newest_state(connection)
+    keyed = DECLARED[file.kind].keeps is Keeps.KEYED
+    unnamed = find_not_named(connection, DECLARED[file.kind], evidence.value) if keyed else ()
     changes = keep(
         connection,
         file.kind,
@@ -166,6 +172,7 @@ def _store(
         file=(file_id, file.name),
         label=request.label,
         now=now,
+        ends=file.kind in request.ends,
     )
     if DECLARED[file.kind].keeps is not Keeps.GROWS and newest_state(connection) == newest:
         problems = (*problems, _same_again(file.name, "the list stands as this very file made it"))
@@ -174,6 +181,7 @@ def _store(
         file=replace(loaded, changes=tuple(change.words for change in changes)),
         taken=FileTaken(file_id, file.name, file.kind, loaded.rows_used),
         changes=changes,
+        not_named=unnamed,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -41,6 +42,10 @@ class LoadRequest:
     reason: str = ""
     #: What may be taken away by the files: "holds", "structures", "centreline", ... (`Applied.taken`).
     removes: frozenset[str] = frozenset()
+    #: Lists kept by key whose records end that the files do not name.
+    ends: frozenset[Kind] = frozenset()
+    #: Day from which the lists are true; None = from the day they come in.
+    true_from: dt.date | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

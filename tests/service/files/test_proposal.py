@@ -1,0 +1,191 @@
+"""Proposals: what is shown is what accepting does, nothing is stored before, and an undo brings it back."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from linemap.answers.change import Accepted, Choices, Proposal
+from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.kinds.registry import HOLDS
+from linemap.service.files.proposal import (
+    accept,
+    add_proposal_file,
+    begin,
+    begin_undo,
+    changes_answer,
+    drop_proposal,
+    load_proposal,
+    read_proposal,
+)
+from linemap.service.view.build import build_view
+from linemap.store.database import Database, open_job
+from linemap.store.lists import list_states, load_list
+from linemap.store.versions import load_data_version
+
+NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
+ONE_HOLD = "id,activities,structures,reason,set by,release by\nHZ-9,framing,13/6,wet ground,Otter,Otter\n"
+
+
+@pytest.fixture
+def job(demo_job: Path, tmp_path: Path) -> Iterator[Database]:
+    path = tmp_path / "own.linemap"
+    shutil.copy(demo_job, path)
+    with open_job(path) as database:
+        yield database
+
+
+def proposed(database: Database, choices: Choices | None = None, **files: str) -> Proposal:
+    made = begin(database, who="Otter", now=NOW)
+    for name, text in files.items():
+        add_proposal_file(database, made, name.replace("__", "."), text.encode())
+    return read_proposal(database, made, choices or Choices(), now=NOW)
+
+
+def accepted(database: Database, proposal: Proposal, *removes: str) -> Accepted:
+    return accept(
+        database,
+        proposal.id,
+        digest=proposal.digest,
+        who="Otter",
+        reason="as agreed",
+        removes=removes,
+        now=NOW,
+    )
+
+
+def holds(database: Database) -> list[str]:
+    with database.reading() as connection:
+        return sorted(hold.id for hold in load_list(connection, HOLDS))
+
+
+def version(database: Database) -> int:
+    with database.reading() as connection:
+        return load_data_version(connection)
+
+
+def codes(proposal: Proposal) -> list[str]:
+    return [each.code for each in proposal.consequences]
+
+
+def test_a_hold_more_is_added_and_those_the_file_does_not_name_stay(job: Database) -> None:
+    before, stood = holds(job), version(job)
+    found = proposed(job, holds__csv=ONE_HOLD)
+    assert (found.state, found.needs, version(job)) == ("ready", [], stood)
+    assert found.button == "Load 1 hold, end 0"
+    assert codes(found) == ["stops being workable", "list added"]
+    assert [each.structure for each in found.consequences[0].effects] == ["13/6"]
+    assert [(each.kind, each.count, each.ends) for each in found.not_named] == [("holds", len(before), False)]
+    done = accepted(job, found)
+    assert done.change
+    assert holds(job) == sorted([*before, "HZ-9"])
+
+
+def test_ending_holds_needs_its_word_and_names_what_becomes_workable(job: Database) -> None:
+    before = holds(job)
+    found = proposed(job, Choices(ends=("holds",)), holds__csv=ONE_HOLD)
+    assert [(each.word, each.count) for each in found.needs] == [("holds", len(before))]
+    workable = next(each for each in found.consequences if each.code == "becomes workable")
+    assert "14/2" in {each.structure for each in workable.effects}
+    with pytest.raises(InputRefused, match="say --removes holds"):
+        accepted(job, found)
+    assert holds(job) == before
+    done = accepted(job, found, "holds")
+    assert holds(job) == ["HZ-9"]
+    undo = begin_undo(job, done.change, who="Otter", now=NOW)
+    back = read_proposal(job, undo, Choices(), now=NOW)
+    assert back.what == "undo"
+    assert "stops being workable" in codes(back)
+    accepted(job, back, "holds")
+    assert holds(job) == before
+    with job.reading() as connection:
+        assert len(list_states(connection, "holds")) == 3
+
+
+def test_moved_removed_and_renumbered_structures_are_named(job: Database, demo_files: Path) -> None:
+    rows = list(csv.reader((demo_files / "structures_revC.csv").read_text(encoding="utf-8").splitlines()))
+    head = next(row for row in rows if "Structure" in row)
+    number, northing = head.index("Structure"), head.index("Northing (ft)")
+    for row in rows[rows.index(head) :]:
+        if row[number] == "12/1":
+            row[northing] = f"{float(row[northing]) + 30:.2f}"
+        row[number] = {"12/2": "12/2B"}.get(row[number], row[number])
+    written = io.StringIO()
+    csv.writer(written).writerows(row for row in rows if row[number] != "1/4")
+    text = written.getvalue()
+    found = proposed(job, structures__csv=text)
+    by_code = {each.code: each for each in found.consequences}
+    assert [each.structure for each in by_code["moved"].effects] == ["12/1"]
+    assert by_code["moved"].effects[0].words.startswith("moves 30.0")
+    assert [each.words for each in by_code["renumbered"].effects] == ["12/2 becomes 12/2B"]
+    assert [each.structure for each in by_code["removed"].effects] == ["1/4"]
+    assert {each.structure for each in by_code["record without structure"].effects} == {"1/4", "12/2"}
+    assert [each.word for each in found.needs] == ["structures"]
+    assert found.map is not None
+    assert {each.change for each in found.map.places} == {"", "moved", "removed", "renumbered"}
+
+
+def test_two_people_accept_one_after_the_other_and_the_second_sees_what_changed(job: Database) -> None:
+    first = proposed(job, holds__csv=ONE_HOLD)
+    second = proposed(job, Choices(ends=("holds",)), other__csv=ONE_HOLD.replace("HZ-9", "HZ-8"))
+    accepted(job, first)
+    late = accepted(job, second, "holds")
+    assert not late.change
+    assert late.proposal is not None
+    assert late.proposal.digest != second.digest
+    assert "hold HZ-9 removed" in {
+        effect.words for each in late.proposal.consequences for effect in each.effects
+    }
+    assert accepted(job, late.proposal, "holds").change
+    assert holds(job) == ["HZ-8"]
+
+
+def test_what_is_refused_says_why_and_cannot_be_accepted(job: Database) -> None:
+    stood = version(job)
+    found = proposed(job, holds__csv="id,activities,structures,reason\nHZ-9,framing,12/1x9,wet\n")
+    assert found.state == "refused"
+    assert any("12/1x9" in problem.value for problem in found.files[0].problems)
+    with pytest.raises(InputRefused, match="refused as they are"):
+        accepted(job, found)
+    assert version(job) == stood
+
+
+def test_shots_set_aside_by_an_undo_count_again_when_they_are_loaded_again(
+    job: Database, demo_files: Path
+) -> None:
+    rows = "9001,911423.70,2273378.01,3952.66,STR 20/1 A\n9002,911410.07,2273384.24,3953.30,STR 20/1 B\n"
+    found = proposed(job, more__txt=rows)
+    if found.state == "refused":
+        pytest.fail(str(found.files))
+    seen = len(build_view(job, today=NOW.date()).observed_shots)
+    done = accepted(job, found)
+    assert len(build_view(job, today=NOW.date()).observed_shots) == seen + 2
+    undo = read_proposal(job, begin_undo(job, done.change, who="Otter", now=NOW), Choices(), now=NOW)
+    undone = accepted(job, undo)
+    assert len(build_view(job, today=NOW.date()).observed_shots) == seen
+    with pytest.raises(Conflict, match="it was undone on 2026-05-16 by Otter"):
+        begin_undo(job, done.change, who="Otter", now=NOW)
+    again = accepted(job, proposed(job, more__txt=rows))
+    assert again.change
+    assert len(build_view(job, today=NOW.date()).observed_shots) == seen + 2
+    listed = changes_answer(job)
+    assert [(each.what, bool(each.undone_by)) for each in listed.changes[:3]] == [
+        ("load", False),
+        ("undo", False),
+        ("load", True),
+    ]
+    assert listed.changes[1].id == undone.change
+
+
+def test_a_dropped_proposal_is_gone(job: Database) -> None:
+    found = proposed(job, holds__csv=ONE_HOLD)
+    assert load_proposal(job, found.id) == found
+    drop_proposal(job, found.id)
+    with pytest.raises(NotFound, match="accepted or dropped"):
+        load_proposal(job, found.id)

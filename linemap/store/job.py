@@ -6,15 +6,20 @@ import datetime as dt
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, insert, select, update
 
 from linemap.domain.design.line import Declaration
+from linemap.domain.kind.when import Asked
 from linemap.domain.record.workflow import Workflow, workflow_of
 from linemap.domain.schedule.plan import Calendar
 from linemap.store import schema
+from linemap.store.columns import in_zone, offset_s
 from linemap.store.database import bump
+from linemap.store.lines import OF_LINES, declare_lines
+from linemap.store.lists import check_true_from
 from linemap.units import LengthUnit
 
 #: Settings that are declarations about the job's coordinates.
@@ -81,6 +86,115 @@ def rename_job(connection: Connection, name: str) -> None:
     """Give the job another name."""
     connection.execute(update(schema.job).values(name=name))
     bump(connection)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeclarationRecord:
+    """All that was declared of a job after one declaration."""
+
+    #: With the time zone it was declared in.
+    at: dt.datetime
+    #: "" = not known.
+    who: str
+    #: Day from which it is true; None = from when it was declared.
+    true_from: dt.date | None
+    settings: Mapping[str, Any]
+    #: Line name -> what the line keeps of them, by column.
+    lines: Mapping[str, Mapping[str, Any]]
+
+
+def add_declaration(
+    connection: Connection,
+    changes: Mapping[str, Any],
+    *,
+    at: dt.datetime,
+    who: str = "",
+    true_from: dt.date | None = None,
+    lines: Mapping[str, Any] = MappingProxyType({}),
+) -> None:
+    """Declare some settings, as `change_settings` does, and keep what was declared before and is now.
+
+    Parameters
+    ----------
+    at : datetime
+        When it is declared, with its time zone.
+    true_from : date, optional
+        Day from which it is true, not after `at`; None = from now.
+    lines : mapping of str to value
+        What every line keeps of it, as `declare_lines` takes it.
+
+    Raises
+    ------
+    ValueError
+        As `change_settings` and `declare_lines` do.
+    InputRefused
+        If `true_from` lies ahead.
+    """
+    check_true_from(true_from, at)
+    record, history, standing = load_job(connection), list_declarations(connection), _declared(connection)
+    before = history[-1] if history else None
+    if standing != ((before.settings, before.lines) if before else ({}, {})):
+        since = before.at if before else record.created_at
+        _keep(connection, standing, at=since, who=before.who if before else "")
+    if lines:
+        declare_lines(connection, **lines)
+    change_settings(connection, changes)
+    _keep(connection, _declared(connection), at=at, who=who, true_from=true_from)
+
+
+def _declared(connection: Connection) -> tuple[Mapping[str, Any], Mapping[str, Mapping[str, Any]]]:
+    table = schema.line.c
+    rows = connection.execute(select(table.name, *(table[name] for name in OF_LINES)).order_by(table.id))
+    lines = {row.name: {name: getattr(row, name) for name in OF_LINES} for row in rows}
+    return load_job(connection).settings, lines
+
+
+def _keep(
+    connection: Connection, standing: tuple[Any, Any], *, at: dt.datetime, who: str, **more: dt.date | None
+) -> None:
+    settings, lines = standing
+    values = {"at": at.astimezone(dt.UTC), "at_offset_s": offset_s(at), "who": who, "true_from": None, **more}
+    connection.execute(insert(schema.declaration), [{**values, "settings": settings, "lines": lines}])
+
+
+def list_declarations(connection: Connection) -> tuple[DeclarationRecord, ...]:
+    """Return what stood declared after each declaration, in their order; none for a job of 0.1.0."""
+    query = select(schema.declaration).order_by(schema.declaration.c.seq)
+    return tuple(
+        DeclarationRecord(
+            at=in_zone(row.at, row.at_offset_s),
+            who=row.who,
+            true_from=row.true_from,
+            settings=row.settings,
+            lines=row.lines,
+        )
+        for row in connection.execute(query)
+    )
+
+
+def declared_when(
+    connection: Connection, asked: Asked
+) -> tuple[Mapping[str, Any], Mapping[str, Mapping[str, Any]]]:
+    """Return the settings that answer a question, and by its name what each line kept of them.
+
+    Each declaration changes what differs from the one before it, from the day it is true.
+    """
+    history = list_declarations(connection)
+    if asked.when.is_now or not history:
+        return load_job(connection).settings, {}
+    found: dict[tuple[str, str], Any] = {}
+    before: dict[tuple[str, str], Any] = {}
+    for each in history:
+        own = {("", name): value for name, value in each.settings.items()}
+        own |= {(line, name): kept[name] for line, kept in each.lines.items() for name in kept}
+        if asked.holds(each.at.date(), each.true_from):
+            found |= {key: value for key, value in own.items() if key not in before or before[key] != value}
+            found = {key: value for key, value in found.items() if key in own or key not in before}
+        before = own
+    lines: dict[str, dict[str, Any]] = {}
+    for (line, name), value in found.items():
+        lines.setdefault(line, {})[name] = value
+    return lines.pop("", {}), lines
 
 
 def change_settings(connection: Connection, changes: Mapping[str, Any]) -> None:

@@ -88,6 +88,10 @@ def list_lines(connection: Connection) -> tuple[LineRecord, ...]:
     return tuple(_record(dict(row._mapping)) for row in rows)
 
 
+#: What every line keeps of the settings of its job.
+OF_LINES = ("back_end", "ahead_end", "combined_factor", "start_station", "pole_a")
+
+
 def declare_lines(connection: Connection, **declared: Any) -> None:
     """Set a column of every line: ends, combined factor (None = not declared, or computed), side of pole A.
 

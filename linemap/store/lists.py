@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Row, func, insert, literal, select, update
 
 from linemap.domain.kind.compare import RecordChange, compare_records, merged, name_of, unnamed
 from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
-from linemap.errors import Conflict, NotFound
+from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.kinds.registry import DECLARED
 from linemap.store.columns import from_stored, insert_columns, stored
 from linemap.store.database import bump
@@ -83,6 +83,13 @@ def is_same_file(connection: Connection, state: int, **origin: Unpack[Origin]) -
     kept = connection.execute(query.where(revision.c.id == state)).first()
     mine = connection.scalar(select(file.c.sha256).where(file.c.id == origin.get("file_id")))
     return kept is not None and kept.sha256 == mine and origin.get("label", "") in {"", kept.label}
+
+
+def check_true_from(true_from: dt.date | None, now: dt.datetime) -> None:
+    """Refuse (`InputRefused`) what is to be true only from a day that has not come."""
+    if true_from is not None and true_from > now.date():
+        remedy = "leave it out, or say it when that day has come"
+        raise InputRefused.at("--true-from", true_from.isoformat(), "lies ahead", remedy)
 
 
 def new_state(

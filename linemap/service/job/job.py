@@ -20,8 +20,8 @@ from linemap.service.job.declared import read_factor, read_pole_a, read_start_st
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import Entry, Known, part_of
 from linemap.store.database import Database, open_job
-from linemap.store.job import change_settings, load_job, rename_job
-from linemap.store.lines import declare_lines, list_lines
+from linemap.store.job import add_declaration, load_job, rename_job
+from linemap.store.lines import list_lines
 from linemap.store.lists import keep_list, load_list
 
 #: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.
@@ -96,16 +96,20 @@ def declare(
     who: str = "",
     source: str = "",
     asking: Person | None = None,
+    true_from: dt.date | None = None,
 ) -> Declared:
     """Declare something about a job after it was made; return what is declared now.
 
     What is not named stays, and the text "not declared" takes a declaration back. `source` is the document
-    of what is declared now and names none itself. `asking` may declare what the registry gives their role
+    of what is declared now and names none itself, `true_from` the day from which it is true (None = from now,
+    it cannot lie ahead). `asking` may declare what the registry gives their role
     (`NotAllowed`). Nothing is changed when any text cannot be read (`InputRefused`, with all of them).
     """
     with database.writing() as connection:
         if texts:
-            keep_declared(connection, texts, now=now, who=who, source=source, asking=asking)
+            keep_declared(
+                connection, texts, now=now, who=who, source=source, asking=asking, true_from=true_from
+            )
         return declared_now(connection)
 
 
@@ -139,8 +143,12 @@ def keep_declared(
     who: str = "",
     source: str = "",
     asking: Person | None = None,
+    true_from: dt.date | None = None,
 ) -> None:
-    """Keep what texts declare in an open transaction; see `declare`."""
+    """Keep what texts declare in an open transaction; see `declare`.
+
+    `true_from` is the day from which it is true, not after `now`; None = from now.
+    """
     _require_role(texts, asking)
     known = known_now(connection)
     taken = _taken(texts, known)
@@ -150,14 +158,15 @@ def keep_declared(
         keep_list(connection, TOLERANCES, entries, label="declared", unit=known.unit, now=now)
     if changes.get("name"):
         rename_job(connection, changes.pop("name"))
-    for name in _OF_LINES.keys() & changes.keys():
-        try:
-            declare_lines(connection, **{name: _OF_LINES[name](changes[name])})
-        except ValueError as error:
-            raise InputRefused.at(SETTINGS[name].option, str(changes[name]), str(error)) from None
+    lines = {name: _OF_LINES[name](changes[name]) for name in _OF_LINES.keys() & changes.keys()}
     stamp = {"who": who, "at": now.isoformat(timespec="seconds"), "source": source}
     stamps = {_stamped(name, text): stamp for name, text in _in_order(texts)}
-    change_settings(connection, {**changes, "stamps": {**(known.kept("stamps") or {}), **stamps}})
+    changes["stamps"] = {**(known.kept("stamps") or {}), **stamps}
+    try:
+        add_declaration(connection, changes, at=now, who=who, true_from=true_from, lines=lines)
+    except ValueError as error:
+        said = str(changes.get("start_station", ""))
+        raise InputRefused.at(SETTINGS["start_station"].option, said, str(error)) from None
 
 
 def _stamped(name: str, text: str) -> str:

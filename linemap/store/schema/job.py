@@ -144,7 +144,8 @@ job_change = Table(
 )
 let_only_grow(job_change, "changes are only ever added; undo one by a new change")
 
-#: Append-only, as `event`: all settings of the job as they stood after each declaration.
+#: Append-only, as `event`: all settings of the job as they stood after each declaration, and by its name what
+#: each line kept of them. The first is what was declared when somebody first declared something anew.
 declaration = Table(
     "declaration",
     metadata,
@@ -154,6 +155,7 @@ declaration = Table(
     text("who"),
     Column("true_from", Date),
     Column("settings", JSON, nullable=False),
+    Column("lines", JSON, nullable=False),
     sqlite_autoincrement=True,
 )
 let_only_grow(declaration, "declarations are only ever added; declare it anew")

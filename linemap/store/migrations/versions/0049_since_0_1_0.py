@@ -280,7 +280,7 @@ def _review_changes() -> None:
     accepted += [*_of(_JSON, "summary"), *_of(_TEXT, "event_hash chain_hash")]
     refusal = "changes are only ever added; undo one by a new change"
     _make_growing("job_change", accepted, [], refusal=refusal)
-    declared = [*at, *_of(_TEXT, "who"), *_maybe(_DATE, "true_from"), *_of(_JSON, "settings")]
+    declared = [*at, *_of(_TEXT, "who"), *_maybe(_DATE, "true_from"), *_of(_JSON, "settings lines")]
     _make_growing("declaration", declared, [], refusal="declarations are only ever added; declare it anew")
     waiting = [*_of(_TEXT, "id what who state step"), *_of(_NUMBER, "share"), *_of(_MOMENT, "made_at")]
     _make("proposal", [*waiting, *_of(_JSON, "request answer")], [])

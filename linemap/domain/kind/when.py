@@ -1,0 +1,81 @@
+"""The two times of records: from which day they are true, and on which day they came in.
+
+Whatever is kept has both. A question names a day for each: as of which day, as known by which. Of the states
+of one list, the last that had come by then, and is true by then, answers it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import TypeVar
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class When:
+    """As of the end of which day something is asked, and as known by the end of which; None = now."""
+
+    as_of: date | None = None
+    known_by: date | None = None
+
+    @property
+    def is_now(self) -> bool:
+        """Say whether neither day is asked for: then what is kept now answers."""
+        return self.as_of is self.known_by is None
+
+    @property
+    def words(self) -> str:
+        """Say it for people; "" = now.
+
+        >>> When(as_of=date(2026, 5, 10), known_by=date(2026, 5, 12)).words
+        'as of 2026-05-10, as known by 2026-05-12'
+        """
+        known = f"as known by {self.known_by}" if self.known_by else ""
+        return ", ".join(filter(None, (f"as of {self.as_of}" if self.as_of else "", known)))
+
+
+NOW = When()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A question about a job that began on a day: the first on which it had a structure list.
+
+    What came by then is taken as known on every day before, and as true on every day before unless it says
+    from which day it is true: nothing older is known.
+    """
+
+    when: When
+    #: None = the job has no structure list; then everything that came answers.
+    begun: date | None
+
+    def knows(self, came: date) -> bool:
+        """Say whether what came on a day was known by the day asked for."""
+        known_by = self.when.known_by
+        return known_by is None or self.begun is None or came <= max(known_by, self.begun)
+
+    def holds(self, came: date, true_from: date | None = None) -> bool:
+        """Say whether what came on a day was known then, and true by the day asked for.
+
+        >>> asked = Asked(when=When(as_of=date(2026, 5, 10)), begun=date(2026, 5, 1))
+        >>> asked.holds(date(2026, 5, 11)), asked.holds(date(2026, 5, 11), date(2026, 5, 9))
+        (False, True)
+        >>> Asked(when=When(as_of=date(2026, 4, 1)), begun=date(2026, 5, 1)).holds(date(2026, 5, 1))
+        True
+        """
+        as_of = self.when.as_of
+        if not self.knows(came):
+            return False
+        if as_of is None or self.begun is None:
+            return True
+        return true_from <= as_of if true_from is not None else came <= max(as_of, self.begun)
+
+    def last(
+        self, states: Iterable[T], *, came: Callable[[T], date], true_from: Callable[[T], date | None]
+    ) -> T | None:
+        """Return the last of the states of one list, in the order they came, that answers; None = none."""
+        answering = [each for each in states if self.holds(came(each), true_from(each))]
+        return answering[-1] if answering else None

@@ -13,20 +13,13 @@ from linemap.cli.terminal import (
     ERR,
     OUT,
     JobArgument,
-    JsonOption,
     busy,
     date_option,
     now,
     opened,
-    say_json,
-    show_refusal,
 )
-from linemap.domain.kind.kind import Code as Kind
-from linemap.errors import Severity
-from linemap.io.cells.dates import DateOrder
 
 if TYPE_CHECKING:
-    from linemap.service.files.load_report import LoadedFile, LoadReport
     from linemap.service.job.setting import Setting
 
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
@@ -151,94 +144,3 @@ def _option(setting: Setting, *, needed: bool = False) -> inspect.Parameter:
         kind = Annotated[list[str] | None, taking]
     default = inspect.Parameter.empty if needed else None if setting.parts is not None else ""
     return inspect.Parameter(setting.name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=kind)
-
-
-def more_of_load() -> str:
-    """Return what a new file of each list does and its columns, as they are declared."""
-    from linemap.domain.kind.compare import does_of
-    from linemap.io.cells.meaning import columns_in_words
-    from linemap.kinds.registry import DECLARED
-
-    lists = (f"{code}: {does_of(kind)}. {columns_in_words(kind)}" for code, kind in DECLARED.items())
-    return "Columns of lists with some of their headings; others are understood too.\n\n" + "\n\n".join(lists)
-
-
-def load_command(
-    job: JobArgument,
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="files to load, in any order")],
-    kind: Annotated[
-        Kind | None, typer.Option("--as", help="what the files are, when it cannot be told")
-    ] = None,
-    label: Annotated[str, typer.Option(help="revision label, like B")] = "",
-    shot_order: Annotated[str, typer.Option(help=_SHOT_ORDER)] = "pnezd",
-    column: Annotated[list[str] | None, typer.Option(metavar="FIELD=HEADING", help=_COLUMN)] = None,
-    date_order: Annotated[
-        DateOrder | None,
-        typer.Option(help="how 5/6 is meant: mdy or dmy; also for numbers turned into dates"),
-    ] = None,
-    remember: Annotated[bool, typer.Option("--remember", help=_REMEMBER)] = False,
-    by: Annotated[str, typer.Option(help="name of who confirms the columns")] = "",
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="show what would be loaded, store nothing")
-    ] = False,
-    as_json: JsonOption = False,
-) -> None:
-    """Load files into a job: all of them, or none.
-
-    Example: linemap load north.linemap linemap-demo/files/centreline.csv linemap-demo/files/equations.csv
-    linemap-demo/files/structures_revB.csv linemap-demo/files/shots_2026-05-13.csv
-    """
-    from linemap.io.cells.shape import read_column_option
-    from linemap.service.files.load import load_files
-    from linemap.service.files.load_report import LoadRequest
-
-    columns = [read_column_option(text) for text in column or ()]
-    request = LoadRequest(
-        paths=tuple(files),
-        kind=kind,
-        label=label,
-        shot_order=shot_order,
-        columns={name: heading for name, heading, _ in columns},
-        units={name: unit for name, _, unit in columns if unit},
-        date_order=date_order,
-        remember=remember,
-        said_by=by or getpass.getuser(),
-        dry_run=dry_run,
-        loaded_by=getpass.getuser(),
-    )
-    with busy("loading"), opened(job) as database:
-        report = load_files(database, request, now=now())
-    _print_load(report, as_json=as_json)
-    if report.refused:
-        show_refusal([problem for problem in report.problems if problem.severity is Severity.REFUSED])
-        raise typer.Exit(2)
-
-
-def _print_load(report: LoadReport, *, as_json: bool) -> None:
-    if as_json:
-        say_json(report.as_dict())
-        return
-    for loaded in report.files:
-        _print_file(loaded)
-    OUT.print("nothing stored (dry run)" if report.dry_run else f"data version {report.data_version}")
-
-
-def _print_file(loaded: LoadedFile) -> None:
-    kind = loaded.kind or "not recognised"
-    OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used")
-    OUT.print(f"  read as: {loaded.understood}")
-    for field, heading in loaded.mapping.items():
-        OUT.print(f"  {field} from {heading}")
-    for column in loaded.unread:
-        OUT.print(f"  not read: {column}")
-    for words in loaded.evidence:
-        OUT.print(f"  {words}")
-    for words in loaded.changes:
-        OUT.print(f"  changed: {words}")
-    notes = [problem for problem in loaded.problems if problem.severity is Severity.NOTED]
-    unlisted = set(map(id, notes[_MOST_NOTES:]))
-    for problem in loaded.problems:
-        if id(problem) not in unlisted:
-            OUT.print(f"  {problem.severity}: {problem}")
-    if unlisted:
-        OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all")

@@ -11,7 +11,7 @@ import numpy as np
 from linemap.answers.change import LineShape, LonLat, Place, ProposalMap
 from linemap.domain.crew.hold import Hold
 from linemap.geometry.projection import Projection
-from linemap.service.files.consequences import Found, place_of
+from linemap.service.files.consequence import Found, place_of
 from linemap.service.view.view import JobView
 
 #: Structures that stay as they are, and places of each other sort, that are shown at most.

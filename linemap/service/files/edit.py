@@ -39,7 +39,7 @@ class Applied:
 
 
 #: What is taken away, by its word -> how one and several of it are called, and what is the matter with it.
-_TAKEN: Mapping[str, tuple[str, str, str]] = {
+TAKEN: Mapping[str, tuple[str, str, str]] = {
     "holds": ("hold", "holds", "end"),
     "tickets": ("locate ticket", "locate tickets", "end"),
     "receipts": ("item of the yard's list", "items of the yard's list", "end"),
@@ -81,7 +81,7 @@ def taken_words(word: str, names: Sequence[str]) -> str:
     >>> taken_words("holds", ["HN-1"])
     '1 hold ends: HN-1'
     """
-    one, several, what = _TAKEN[word]
+    one, several, what = TAKEN[word]
     if what == "end":
         verb = "ends" if len(names) == 1 else "end"
     else:

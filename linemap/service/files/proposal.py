@@ -1,19 +1,16 @@
-"""A change of the job as something to look at first: proposed, reviewed, accepted or dropped, undone.
+"""Changes of the job that wait for a review: proposed, accepted or dropped; those accepted, to be undone.
 
-A proposal is made by doing all of it in a transaction that is then rolled back, and computing the job as it
-would be: what it shows is what accepting it does. It is accepted only as it was shown. When the job was
-changed meanwhile it is made anew, and what differs is shown before anything is stored.
+A proposal is accepted only as it was shown. When the job was changed meanwhile it is made anew, and what
+differs is shown before anything is stored.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import uuid
-from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -21,205 +18,19 @@ from typing import Any
 
 import orjson
 from pydantic import TypeAdapter
-from sqlalchemy import Connection
 
-from linemap.answers.change import (
-    Accepted,
-    ChangeEntry,
-    ChangeList,
-    Choices,
-    Consequence,
-    NeededWord,
-    NotNamed,
-    Proposal,
-)
-from linemap.domain.kind.kind import Code as Kind
-from linemap.domain.record.change import Done, What, undone_by
-from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem, Severity
-from linemap.kinds.registry import DECLARED
-from linemap.service.files.change_map import map_of
-from linemap.service.files.consequences import Found, consequences, gathered
-from linemap.service.files.edit import Applied, apply_undo, keep_change, kept_by, require_words, taken_words
-from linemap.service.files.load import apply_load, read_files
-from linemap.service.files.load_report import LoadRequest, file_as_read
-from linemap.service.files.proposed_file import FilesRead, read_answer
-from linemap.service.job.stored import Stored, load_stored
-from linemap.service.view.build import compute_stored
-from linemap.service.view.view import JobView
+from linemap.answers.change import Accepted, ChangeEntry, ChangeList, Choices, Proposal
+from linemap.domain.record.change import undone_by
+from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem
+from linemap.service.files.edit import kept_by
+from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import Edit, Reviewed, carry_out, proposed, review
 from linemap.store import changes as kept
 from linemap.store.database import Database
 from linemap.store.job import load_job
-from linemap.store.versions import load_versions
 
-#: Told what is being done and the share of it that is done, 0 to 1.
-Progress = Callable[[str, float], None]
 #: How often an accepted proposal is made anew while others change the job.
 _TRIES = 3
-#: Names of records that are told one by one.
-_NAMED = 50
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Edit:
-    """What is to be done: files to load, or a change to undo."""
-
-    #: None = nothing is loaded.
-    load: LoadRequest | None = None
-    #: Identifier of the change to undo; "" = none.
-    undo: str = ""
-
-    @property
-    def what(self) -> What:
-        """Whether files are loaded or a change is undone."""
-        return "undo" if self.load is None else "load"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reviewed:
-    """What an edit would do, ready to be shown."""
-
-    applied: Applied
-    read: FilesRead
-    refused: tuple[str, ...]
-    before: JobView | None
-    after: JobView | None
-    found: list[Found]
-    consequences: Sequence[Consequence]
-    needs: Sequence[NeededWord]
-    #: Versions of the job it was made against.
-    data_version: int
-    base_version: int
-
-    @property
-    def stops(self) -> bool:
-        """True when something is refused, so that there is nothing to accept."""
-        return _stops(self.applied, self.refused)
-
-    @property
-    def digest(self) -> str:
-        """Fingerprint of all that is shown."""
-        shown = [self.refused, self.consequences, self.needs, [*map(vars, self.applied.files)]]
-        return hashlib.sha256(orjson.dumps(shown, default=str)).hexdigest()
-
-
-def _stops(applied: Applied, refused: Sequence[str]) -> bool:
-    problems = (problem for file in applied.files for problem in file.problems)
-    return bool(refused) or any(each.severity is Severity.REFUSED for each in problems)
-
-
-def _unseen(_step: str, _share: float) -> None:
-    """Tell nobody: who accepts waits for the answer."""
-
-
-class _RolledBack(Exception):  # noqa: N818 - ends a look, no error
-    """Takes back what was done to be looked at."""
-
-
-def review(database: Database, edit: Edit, *, now: dt.datetime, progress: Progress) -> Reviewed:
-    """Say what an edit would do; nothing is stored.
-
-    Raises
-    ------
-    NotFound, Conflict
-        If the change to undo is not there, or cannot be undone now.
-    """
-    progress("reading the files", 0.0)
-    read = FilesRead()
-    if edit.load is not None:
-        files, declared = read_files(database, edit.load, now=now)
-        read = FilesRead(files=files, declared=declared)
-    progress("putting them beside what is there", 0.5)
-    looked: dict[str, Any] = {}
-    try:
-        with database.writing() as connection:
-            looked["versions"] = load_versions(connection)
-            looked["before"] = _stored(connection)
-            looked["applied"] = _apply(connection, edit, read, dry_run=True, now=now)
-            looked["after"] = _stored(connection)
-            raise _RolledBack
-    except _RolledBack:
-        refused: tuple[str, ...] = ()
-    except InputRefused as refusal:
-        refused = tuple(map(str, refusal.problems))
-        as_read = tuple(map(file_as_read, read.files))
-        looked |= {"applied": Applied(files=as_read, done=Done()), "after": None}
-    progress("working out what follows", 0.6)
-    before = _computed(looked["before"], now)
-    progress("working out what follows", 0.75)
-    after = None if _stops(looked["applied"], refused) else _computed(looked["after"], now)
-    progress("comparing", 0.9)
-    applied: Applied = looked["applied"]
-    found = list(consequences(before, after))
-    return Reviewed(
-        applied=applied,
-        read=read,
-        refused=refused,
-        before=before,
-        after=after,
-        found=found,
-        consequences=gathered(found),
-        needs=[
-            NeededWord(word=word, count=len(names), words=taken_words(word, names))
-            for word, names in applied.taken.items()
-        ],
-        data_version=looked["versions"][0],
-        base_version=looked["versions"][1],
-    )
-
-
-def _stored(connection: Connection) -> Stored | None:
-    try:
-        return load_stored(connection)
-    except NotFound:
-        return None
-
-
-def _computed(stored: Stored | None, now: dt.datetime) -> JobView | None:
-    return None if stored is None else compute_stored(stored, today=now.date()).view
-
-
-def _apply(
-    connection: Connection, edit: Edit, read: FilesRead, *, dry_run: bool, now: dt.datetime
-) -> Applied:
-    if edit.load is None or read.declared is None:
-        return apply_undo(connection, edit.undo, now=now)
-    request = replace(edit.load, dry_run=dry_run)
-    return apply_load(connection, read.files, request, read.declared, now=now)
-
-
-def carry_out(
-    database: Database,
-    edit: Edit,
-    reviewed: Reviewed,
-    *,
-    who: str,
-    reason: str,
-    removes: Collection[str],
-    now: dt.datetime,
-) -> str:
-    """Do what was reviewed, in one transaction, and keep it as a change; return its identifier.
-
-    "" = nothing was stored, because the job was changed meanwhile: review it again.
-
-    Raises
-    ------
-    InputRefused
-        If a file is refused, or something is taken away without its word among `removes`.
-    """
-    try:
-        with database.writing() as connection:
-            if load_versions(connection)[1] != reviewed.base_version:
-                raise _RolledBack
-            applied = _apply(connection, edit, reviewed.read, dry_run=False, now=now)
-            if applied.taken.keys() - reviewed.applied.taken.keys():
-                raise _RolledBack
-            require_words(applied.taken, removes)
-            change = keep_change(
-                connection, edit.what, applied, who=who, reason=reason, now=now, undoes=edit.undo
-            )
-            return change.id
-    except _RolledBack:
-        return ""
 
 
 def begin(database: Database, *, who: str, now: dt.datetime, undoes: str = "") -> str:
@@ -330,7 +141,7 @@ def accept(
     _check_ready(shown, who)
     with _edit(database, waiting) as edit:
         for _ in range(_TRIES):
-            reviewed = review(database, edit, now=now, progress=_unseen)
+            reviewed = review(database, edit, now=now)
             now_shown = _shown(waiting, edit, reviewed)
             if now_shown.digest != digest:
                 return Accepted(
@@ -428,56 +239,7 @@ def said_by(choices: Choices) -> Mapping[str, Any]:
 
 
 def _shown(waiting: kept.Waiting, edit: Edit, reviewed: Reviewed) -> Proposal:
-    return replace(
-        _answer(waiting),
-        state="refused" if reviewed.stops else "ready",
-        step="",
-        share=1.0,
-        files=[read_answer(file, reviewed.read) for file in reviewed.applied.files],
-        refused=reviewed.refused,
-        consequences=reviewed.consequences,
-        needs=reviewed.needs,
-        not_named=[
-            NotNamed(kind=kind, count=len(names), names=names[:_NAMED], ends=_ends(edit, kind))
-            for kind, names in reviewed.applied.not_named.items()
-        ],
-        map=map_of(reviewed.before, reviewed.after, reviewed.found),
-        button=_button(edit, reviewed.applied),
-        digest=reviewed.digest,
-        data_version=reviewed.data_version,
-    )
-
-
-def _ends(edit: Edit, kind: Kind) -> bool:
-    return edit.load is not None and kind in edit.load.ends
-
-
-def _button(edit: Edit, applied: Applied) -> str:
-    """Say what accepting does: "Load 12 holds, end 0"."""
-    if edit.load is None:
-        return "Undo it" if not applied.done.words else applied.done.words[0].replace("undoes", "Undo", 1)
-    rows: Counter[Kind] = Counter()
-    for file in applied.done.files:
-        rows[file.kind] += file.rows
-    parts = []
-    for kind, count in rows.items():
-        parts.append(_counted(kind, count))
-        if kind in applied.not_named:
-            parts.append(f"end {len(applied.not_named[kind]) if _ends(edit, kind) else 0:,}")
-    parts += [
-        f"{'replace' if word == 'centreline' else 'take out'} {len(names):,} {word}"
-        for word, names in applied.taken.items()
-        if word not in applied.not_named
-    ]
-    return "Load " + ", ".join(parts)
-
-
-def _counted(kind: Kind, count: int) -> str:
-    """Count the rows of a list: "1 hold", "12 holds", "7 points of the centreline"."""
-    if kind == "centreline":
-        return f"{count:,} points of the centreline"
-    noun = DECLARED[kind].noun
-    return f"{count:,} {noun if count == 1 and ' ' not in noun else kind}"
+    return replace(_answer(waiting), step="", share=1.0, **proposed(edit, reviewed))
 
 
 def _answer(waiting: kept.Waiting) -> Proposal:

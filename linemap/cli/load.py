@@ -1,0 +1,300 @@
+"""`linemap load`: files into a job, as a change that is looked at first. `undo`: the state before."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from linemap.cli.terminal import (
+    OUT,
+    JobArgument,
+    JsonOption,
+    busy,
+    date_option,
+    now,
+    opened,
+    say,
+    say_json,
+    show_refusal,
+)
+from linemap.domain.kind.kind import Code as Kind
+from linemap.errors import InputRefused, NotFound, Severity
+from linemap.io.cells.dates import DateOrder
+
+if TYPE_CHECKING:
+    from linemap.answers.change import ChangeList
+    from linemap.service.files.load_report import LoadedFile, LoadRequest
+    from linemap.service.files.proposed import Edit, Reviewed
+    from linemap.store.database import Database
+
+_COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
+_REMEMBER = "keep what is said about the columns for the next file of the same headings"
+_SHOT_ORDER = "column order without a header: pnezd or penzd"
+_REMOVES = (
+    "what may be taken away: structures (with records), centreline, types, framing; with holds, tickets or "
+    "receipts, those that the file does not name end; repeatable"
+)
+_TRUE_FROM = "day from which the lists are true (YYYY-MM-DD); the day they come in by default"
+_MOST_NOTES = 40
+_MOST_EFFECTS = 12
+_MARKS = {"harm": "!!", "look": " >", "note": "  "}
+
+YesOption = Annotated[bool, typer.Option("--yes", help="accept without being asked")]
+DryRunOption = Annotated[bool, typer.Option("--dry-run", help="show what would follow, store nothing")]
+RemovesOption = Annotated[list[str] | None, typer.Option("--removes", metavar="WORD", help=_REMOVES)]
+ReasonOption = Annotated[str, typer.Option(help="why, kept with the change")]
+ByOption = Annotated[str, typer.Option(help="name of who accepts; the user of this machine by default")]
+
+
+def more_of_load() -> str:
+    """Return what a new file of each list does and its columns, as they are declared."""
+    from linemap.domain.kind.compare import does_of
+    from linemap.io.cells.meaning import columns_in_words
+    from linemap.kinds.registry import DECLARED
+
+    lists = (f"{code}: {does_of(kind)}. {columns_in_words(kind)}" for code, kind in DECLARED.items())
+    return "Columns of lists with some of their headings; others are understood too.\n\n" + "\n\n".join(lists)
+
+
+def load_command(
+    job: JobArgument,
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="files to load, in any order")],
+    kind: Annotated[
+        Kind | None, typer.Option("--as", help="what the files are, when it cannot be told")
+    ] = None,
+    label: Annotated[str, typer.Option(help="revision label, like B")] = "",
+    shot_order: Annotated[str, typer.Option(help=_SHOT_ORDER)] = "pnezd",
+    column: Annotated[list[str] | None, typer.Option(metavar="FIELD=HEADING", help=_COLUMN)] = None,
+    date_order: Annotated[
+        DateOrder | None,
+        typer.Option(help="how 5/6 is meant: mdy or dmy; also for numbers turned into dates"),
+    ] = None,
+    true_from: Annotated[str, typer.Option(help=_TRUE_FROM)] = "",
+    remember: Annotated[bool, typer.Option("--remember", help=_REMEMBER)] = False,
+    by: ByOption = "",
+    reason: ReasonOption = "",
+    removes: RemovesOption = None,
+    yes: YesOption = False,
+    dry_run: DryRunOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Load files into a job: all of them, or none.
+
+    On a terminal it shows what would follow and asks. What takes away holds, tickets, structures with
+    records, types in use or a centreline needs its own word, asked or not.
+
+    Example: linemap load north.linemap linemap-demo/files/centreline.csv linemap-demo/files/equations.csv
+    linemap-demo/files/structures_revB.csv linemap-demo/files/shots_2026-05-13.csv
+    """
+    from linemap.io.cells.shape import read_column_option
+    from linemap.service.files.load_report import LoadRequest
+    from linemap.service.files.proposed import Edit
+
+    columns = [read_column_option(text) for text in column or ()]
+    who, words = by or getpass.getuser(), _words(removes)
+    request = LoadRequest(
+        paths=tuple(files),
+        kind=kind,
+        label=label,
+        shot_order=shot_order,
+        columns={name: heading for name, heading, _ in columns},
+        units={name: unit for name, _, unit in columns if unit},
+        date_order=date_order,
+        remember=remember,
+        said_by=who,
+        dry_run=dry_run,
+        loaded_by=who,
+        reason=reason,
+        removes=words,
+        ends=_ending(words),
+        true_from=date_option(true_from, "--true-from"),
+    )
+    with opened(job) as database:
+        if dry_run or _asks(yes=yes):
+            _looked_at(
+                database, Edit(load=request), who, reason, words, yes=yes, dry_run=dry_run, as_json=as_json
+            )
+        else:
+            _straight(database, request, as_json=as_json)
+
+
+def undo_command(
+    job: JobArgument,
+    change: Annotated[
+        str,
+        typer.Argument(metavar="CHANGE", help="the beginning of its identifier, or last; listed without it"),
+    ] = "",
+    by: ByOption = "",
+    reason: ReasonOption = "",
+    removes: RemovesOption = None,
+    yes: YesOption = False,
+    dry_run: DryRunOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Undo a load: the lists before it come back as new states, and rows it only added count no more.
+
+    Nothing is taken out of the record. Without CHANGE the accepted changes are listed.
+
+    Example: linemap undo linemap-demo/demo.linemap
+    """
+    from linemap.service.files.proposal import changes_answer
+    from linemap.service.files.proposed import Edit
+
+    words = _words(removes)
+    with opened(job) as database:
+        listed = changes_answer(database)
+        if not change:
+            _list(listed, as_json=as_json)
+            return
+        edit = Edit(undo=_found(listed, change))
+        yes = yes or not _asks(yes=yes)
+        who = by or getpass.getuser()
+        _looked_at(database, edit, who, reason, words, yes=yes, dry_run=dry_run, as_json=as_json)
+
+
+def _asks(*, yes: bool) -> bool:
+    """Say whether a person sits there who can be asked."""
+    return not yes and sys.stdin.isatty() and OUT.is_terminal
+
+
+def _words(removes: list[str] | None) -> frozenset[str]:
+    from linemap.service.files.edit import TAKEN
+
+    for word in removes or ():
+        if word not in TAKEN:
+            known = ", ".join(TAKEN)
+            raise InputRefused.at(
+                "--removes", word, "is nothing that can be taken away", f"use one of {known}"
+            )
+    return frozenset(removes or ())
+
+
+def _ending(words: frozenset[str]) -> frozenset[Any]:
+    from linemap.domain.kind.kind import Keeps
+    from linemap.kinds.registry import DECLARED
+
+    return frozenset(code for code, kind in DECLARED.items() if code in words and kind.keeps is Keeps.KEYED)
+
+
+def _straight(database: Database, request: LoadRequest, *, as_json: bool) -> None:
+    """Load without a look: nothing follows that the files and their words do not say."""
+    from linemap.service.files.load import load_files
+
+    with busy("loading"):
+        report = load_files(database, request, now=now())
+    if as_json:
+        say_json(report.as_dict())
+        return
+    for loaded in report.files:
+        _print_file(loaded)
+    OUT.print(f"data version {report.data_version}")
+
+
+def _looked_at(
+    database: Database,
+    edit: Edit,
+    who: str,
+    reason: str,
+    removes: frozenset[str],
+    *,
+    yes: bool,
+    dry_run: bool,
+    as_json: bool,
+) -> None:
+    """Show what an edit would do, ask, and do it."""
+    from linemap.service.files.proposed import carry_out, proposed, review
+
+    with busy("looking"):
+        reviewed = review(database, edit, now=now())
+    shown = proposed(edit, reviewed)
+    if as_json:
+        say_json({"dry_run": dry_run, **shown})
+    else:
+        _print_reviewed(reviewed, shown)
+    if reviewed.stops:
+        problems = [each for file in reviewed.applied.files for each in file.problems]
+        show_refusal([each for each in problems if each.severity is Severity.REFUSED] + [*reviewed.refused])
+        raise typer.Exit(2)
+    if dry_run:
+        if not as_json:
+            OUT.print("nothing stored (dry run)")
+        return
+    if not yes and not typer.confirm(f"{shown['button']}?"):
+        OUT.print("nothing stored")
+        raise typer.Exit(1)
+    with busy("storing"):
+        change = carry_out(database, edit, reviewed, who=who, reason=reason, removes=removes, now=now())
+    if not change:
+        raise InputRefused.at("", "", "the job was changed meanwhile; nothing is stored", "look at it again")
+    OUT.print(f"done: change {change[:8]}; linemap undo brings the state before back")
+
+
+def _print_reviewed(reviewed: Reviewed, shown: dict[str, Any]) -> None:
+    for loaded in reviewed.applied.files:
+        _print_file(replace(loaded, changes=()))
+    for each in shown["not_named"]:
+        ends = "they end" if each.ends else f"they stay; --removes {each.kind} ends them"
+        say(f"{each.count} {each.kind} are not named: {', '.join(each.names)}; {ends}")
+    for consequence in reviewed.consequences:
+        say(f"{_MARKS[consequence.weight]} {consequence.words}")
+        for effect in consequence.effects[:_MOST_EFFECTS]:
+            place = f"{effect.structure}: " if effect.structure else ""
+            say(f"{place}{effect.words}", indent=6)
+        if consequence.count > _MOST_EFFECTS:
+            say(f"and {consequence.count - _MOST_EFFECTS:,} more; --json lists them", indent=6)
+    for need in reviewed.needs:
+        say(f"!! {need.words}; it needs --removes {need.word}")
+
+
+def _found(listed: ChangeList, change: str) -> str:
+    standing = [each for each in listed.changes if not each.undone_by]
+    if change == "last" and standing:
+        return standing[0].id
+    found = [each.id for each in listed.changes if each.id.startswith(change)]
+    if len(found) != 1:
+        which = "several changes begin" if found else "no change begins"
+        raise NotFound(f"{which} with {change!r}; linemap undo JOB lists them")
+    return found[0]
+
+
+def _list(listed: ChangeList, *, as_json: bool) -> None:
+    if as_json:
+        say_json(listed)
+        return
+    for each in listed.changes:
+        why = f" ({each.reason})" if each.reason else ""
+        OUT.print(
+            f"{each.id[:8]}  {each.at[:16].replace('T', ' ')}  {each.who}: {'; '.join(each.words)}{why}"
+        )
+        if each.kept_by:
+            OUT.print(f"          cannot be undone now: {each.kept_by}")
+    if not listed.changes:
+        OUT.print("no change was accepted yet")
+
+
+def _print_file(loaded: LoadedFile) -> None:
+    kind = loaded.kind or "not recognised"
+    OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used")
+    OUT.print(f"  read as: {loaded.understood}")
+    for field, heading in loaded.mapping.items():
+        OUT.print(f"  {field} from {heading}")
+    for column in loaded.unread:
+        OUT.print(f"  not read: {column}")
+    for words in loaded.evidence:
+        OUT.print(f"  {words}")
+    for words in loaded.changes[:_MOST_NOTES]:
+        OUT.print(f"  changed: {words}")
+    if len(loaded.changes) > _MOST_NOTES:
+        OUT.print(f"  changed: and {len(loaded.changes) - _MOST_NOTES:,} more; --json lists them all")
+    notes = [problem for problem in loaded.problems if problem.severity is Severity.NOTED]
+    unlisted = set(map(id, notes[_MOST_NOTES:]))
+    for problem in loaded.problems:
+        if id(problem) not in unlisted:
+            OUT.print(f"  {problem.severity}: {problem}")
+    if unlisted:
+        OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all")

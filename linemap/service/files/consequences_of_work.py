@@ -1,0 +1,119 @@
+"""What follows for lists, work, verdicts and findings when a job goes from one state to another."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+from linemap.domain.crew.next_structure import crews_of_steps
+from linemap.domain.crew.refusal import Asked, Obstacle, Site, obstacles_of
+from linemap.domain.finding.code import Severity
+from linemap.domain.kind.compare import compare_records
+from linemap.domain.kind.kind import Keeps
+from linemap.service.crew.crew_sites import done_by, sites_of, unneeded_steps
+from linemap.service.files.consequence import Found, Key, placed
+from linemap.service.view.lists import lists_of_view, records_of
+from linemap.service.view.view import JobView
+
+
+def of_lists(before: JobView, after: JobView) -> Iterator[Found]:
+    """Give the records of lists that come, go and read otherwise."""
+    codes = {"removed": "taken out", "added": "list added", "changed": "list changed"}
+    unit = after.figures.lines[0].unit
+    for _, kind in lists_of_view():
+        if kind.code == "structures":
+            continue
+        old, new = records_of(before, kind), records_of(after, kind)
+        if old is new or old == new:
+            continue
+        for found in compare_records(kind, old, new, unit=unit):
+            code = (
+                "held back no more"
+                if found.change == "removed" and kind.keeps is Keeps.KEYED
+                else codes[found.change]
+            )
+            yield Found(code=code, words=found.words)
+
+
+def of_work(before: JobView, after: JobView) -> Iterator[Found]:
+    """Give the steps that become workable by the records, and those that stop being so."""
+    was = {(site.line, site.number): site for site in sites_of(before)}
+    asks = (_asker(before), _asker(after))
+    all_differ = bool(before.tickets) != bool(after.tickets) or before.workflow != after.workflow
+    unneeded = unneeded_steps(after)
+    for site in sites_of(after):
+        key = (site.line, site.number)
+        old = was.get(key)
+        if old is None or not (all_differ or _differ(old, site)):
+            continue
+        for step in after.workflow.order():
+            if step.code in site.status.done or step.code in unneeded.get(key, ()):
+                continue
+            first = obstacles_of(old, asks[0](step.code)) if before.workflow.step(step.code) else ()
+            then = obstacles_of(site, asks[1](step.code))
+            if bool(first) != bool(then):
+                yield _work(after, key, step.words, first, then)
+
+
+def _asker(view: JobView) -> Callable[[str], Asked]:
+    crews = crews_of_steps(list(done_by(view)))
+    midnight = dt.datetime.combine(view.as_of, dt.time(), dt.UTC)
+
+    def asked(step: str) -> Asked:
+        return Asked(
+            crew="",
+            step=step,
+            workflow=view.workflow,
+            on=view.as_of,
+            now=midnight,
+            tickets_kept=bool(view.tickets),
+            recorded_by=crews,
+        )
+
+    return asked
+
+
+def _differ(one: Site, other: Site) -> bool:
+    return any(
+        getattr(one, name) != getattr(other, name)
+        for name in ("stops", "holds", "tickets", "shortages", "material_known")
+    ) or (one.status.done.keys() != other.status.done.keys())
+
+
+def _work(after: JobView, key: Key, step: str, first: Sequence[Obstacle], then: Sequence[Obstacle]) -> Found:
+    if then:
+        code, words = "stops being workable", f"{step}: {then[0].words}"
+    else:
+        code, words = "becomes workable", f"{step}: no longer {', '.join(each.short for each in first)}"
+    return placed(after, after.row_of[key], code=code, words=words)
+
+
+def of_survey(before: JobView, after: JobView) -> Iterator[Found]:
+    """Give verdicts that change, findings that are new, and findings that are gone."""
+    old_found, new_found = (
+        {
+            each.id: (row, each)
+            for row in view.ledger.rows_on("answer").tolist()
+            for each in view.ledger.on("answer", row)
+            if each.severity >= Severity.WRONG
+        }
+        for view in (before, after)
+    )
+    for key, row in after.row_of.items():
+        old = before.row_of.get(key)
+        if old is None:
+            continue
+        was, now = (_verdict(view, at) for view, at in ((before, old), (after, row)))
+        if was != now:
+            yield placed(after, row, code="verdict", words=f"{was} -> {now}")
+    for name, (row, found) in new_found.items():
+        if name not in old_found:
+            yield replace(placed(after, row, code="finding", words=found.words), size=float(found.severity))
+    for name, (row, found) in old_found.items():
+        if name not in new_found and before.key(row) in after.row_of:
+            yield placed(before, row, code="finding closed", words=found.words)
+
+
+def _verdict(view: JobView, row: int) -> str:
+    return f"{view.checks.verdict[row]}{', reversed' if view.checks.reversed[row] else ''}"

@@ -7,6 +7,7 @@ grid / combined factor, geodesic the shortest distance on the ellipsoid.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final, Self
@@ -63,6 +64,10 @@ class Projection:
         return cls(
             text=text, name=crs.name, unit=unit, bounds=bounds, to_wgs84=operation, crs=crs, _proj=Proj(crs),
         )  # fmt: skip
+
+    def __reduce__(self) -> tuple[Callable[[str], Projection], tuple[str]]:
+        """Make it anew from its text where it is sent to another process."""
+        return type(self).from_text, (self.text,)
 
     def to_lonlat(self, easting: ArrayLike, northing: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return WGS 84 longitude and latitude, degrees; nan where the projection has no answer.

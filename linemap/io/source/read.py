@@ -11,9 +11,10 @@ import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, TypeVar
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
@@ -21,7 +22,10 @@ from linemap.io.cells.meaning import match_headings
 from linemap.io.cells.shape import Answers, with_answers
 from linemap.io.cells.table import KINDS, Cell, RawTable, Source
 from linemap.io.source.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
+from linemap.io.source.sandbox import Call
 from linemap.io.source.text import read_text
+
+T = TypeVar("T")
 
 _refused = InputRefused.of_file
 
@@ -181,16 +185,42 @@ def _tables(path: Path, data: bytes, kind: Kind | None, answers: Answers | None)
     return _vector_tables(path, name, kind)
 
 
+def companions(path: Path) -> list[Path]:
+    """Return the files beside a shapefile that belong to it; other files have none, whatever lies there."""
+    if path.suffix.lower() != ".shp":
+        return []
+    beside = (path.with_suffix(suffix) for part in _PARTS for suffix in (part, part.upper()))
+    return [each for each in beside if each.is_file()]
+
+
+_PARTS = (".dbf", ".shx", ".prj", ".cpg")
+
+
+def call_of(path: Path, work: partial[T]) -> Call[T]:
+    """Return the call by which a file is read in a child process: it may read that file alone."""
+    readable = (path, *companions(path))
+    suffix = path.suffix.lower()
+    modules = (_WORKBOOK_READER,) * (suffix in _WORKBOOK) + (_VECTOR_READER,) * (
+        suffix in (*_VECTOR, ".json")
+    )
+    size = sum(each.stat().st_size for each in readable if each.is_file())
+    return Call(work=work, file=path.name, readable=readable, size=size, modules=modules)
+
+
+_WORKBOOK_READER = "linemap.io.source.workbook"
+_VECTOR_READER = "linemap.io.source.vector"
+
+
 def _sheet_tables(data: bytes, name: str, kind: Kind | None, answers: Answers | None) -> tuple[RawTable, ...]:
     """Read a workbook; its libraries are loaded when one comes."""
-    reader = importlib.import_module("linemap.io.source.workbook").read_workbook
+    reader = importlib.import_module(_WORKBOOK_READER).read_workbook
     tables: tuple[RawTable, ...] = reader(data, name, kind=kind, answers=answers)
     return tables
 
 
 def _vector_tables(path: Path, name: str, kind: Kind | None) -> tuple[RawTable, ...]:
     """Read a vector file; its libraries take a second to start, so they are loaded when one comes."""
-    reader = importlib.import_module("linemap.io.source.vector").read_vector
+    reader = importlib.import_module(_VECTOR_READER).read_vector
     tables: tuple[RawTable, ...] = reader(path, name, kind=kind)
     return tables
 

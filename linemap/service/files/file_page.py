@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Mapping
-from typing import Any
+from collections.abc import Collection, Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import cast
 
 from sqlalchemy import Connection
 
@@ -13,7 +17,8 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, NotFound
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import RawTable, ReadFrom
-from linemap.io.source.read import laid_out, read_source, recognise
+from linemap.io.source.read import call_of, laid_out, read_source, recognise
+from linemap.io.source.sandbox import call_all
 from linemap.service.files.load_report import file_as_read, problem_answer
 from linemap.service.files.reading import FileRead
 from linemap.service.files.states import states_of_lists
@@ -33,13 +38,17 @@ from linemap.store.files import (
 
 #: A file larger than this is not read again to tell how it is read; its mapping and problems are kept.
 _READ_AGAIN_BELOW = 4 * 1024 * 1024
+#: Rows that tell the shape of a file without headings.
+_ROWS = 1000
 
 
 def files_answer(database: Database, view: JobView) -> FileList:
     """Return every file ever loaded, the latest first; mapping and problems are those of that day."""
     with database.reading() as connection:
         counts, standing = rows_by_file(connection), standing_files(connection)
-        files = [_file(connection, record, counts, standing) for record in reversed(list_files(connection))]
+        records = list(reversed(list_files(connection)))
+        again = _read_again(connection, records)
+        files = [_file(connection, record, again.get(record.id), counts, standing) for record in records]
         lists = states_of_lists(view, connection)
     return FileList(name=view.name, data_version=view.data_version, files=files, lists=lists)
 
@@ -71,7 +80,9 @@ def answer_file(
     answers.check()
     with database.reading() as connection:
         record, content = _record(connection, file_id), file_content(connection, file_id)
-    table = _table(record.name, content, kind)
+    (table,) = _tables([(record.name, content, kind)])
+    if isinstance(table, InputRefused):
+        raise table
     with_answers(table, answers)
     with database.writing() as connection:
         return save_answer(connection, shape_key(table), answers.as_dict(), who=by.strip(), at=at)
@@ -84,16 +95,33 @@ def _record(connection: Connection, file_id: int) -> FileRecord:
     return found
 
 
-def _table(name: str, content: bytes, kind: Kind | None) -> RawTable:
-    with laid_out(name, content) as path:
-        source = read_source(path, kind=kind)
-        return source.table(kind or source.kind or recognise(source.tables[0]))
+def _tables(files: Sequence[tuple[str, bytes, Kind | None]]) -> list[RawTable | InputRefused]:
+    """Return the first rows of kept files, as they are read in child processes."""
+    with ExitStack() as stack:
+        paths = [stack.enter_context(laid_out(name, content)) for name, content, _ in files]
+        return call_all(
+            [
+                call_of(path, partial(_first_rows, path, kind))
+                for path, (_, _, kind) in zip(paths, files, strict=True)
+            ]
+        )
+
+
+def _first_rows(path: Path, kind: Kind | None) -> RawTable:
+    """Return the table of a file with as many rows as tell its shape."""
+    source = read_source(path, kind=kind)
+    table = source.table(kind or source.kind or recognise(source.tables[0]))
+    geometry = None if table.geometry is None else table.geometry[:0]
+    return replace(table, rows=table.rows[:_ROWS], row_numbers=table.row_numbers[:_ROWS], geometry=geometry)
 
 
 def _file(
-    connection: Connection, record: FileRecord, counts: Mapping[int, int], in_force: Collection[int]
+    connection: Connection,
+    record: FileRecord,
+    read: FileRead | None,
+    counts: Mapping[int, int],
+    in_force: Collection[int],
 ) -> LoadedFile:
-    read = _read_again(connection, record)
     standing = standing_answer(connection, shape_key(read.table)) if read is not None and read.table else None
     headings = list(read.table.headers) if read is not None and read.table else []
     return LoadedFile(
@@ -119,16 +147,15 @@ def _file(
     )
 
 
-def _read_again(connection: Connection, record: FileRecord) -> FileRead | None:
-    """Read the kept bytes as the kind they were loaded as; None when they are many or no longer read."""
-    if record.size > _READ_AGAIN_BELOW:
-        return None
-    kind: Any = record.kind
-    try:
-        table = _table(record.name, file_content(connection, record.id), kind)
-    except InputRefused:
-        return None
-    return FileRead(name=record.name, kind=kind, table=table)
+def _read_again(connection: Connection, records: Sequence[FileRecord]) -> dict[int, FileRead]:
+    """Read kept bytes as the kind they were loaded as, by file; not those that are many or no longer read."""
+    asked = [(each, cast(Kind, each.kind)) for each in records if each.size <= _READ_AGAIN_BELOW]
+    tables = _tables([(each.name, file_content(connection, each.id), kind) for each, kind in asked])
+    return {
+        each.id: FileRead(name=each.name, kind=kind, table=table)
+        for (each, kind), table in zip(asked, tables, strict=True)
+        if isinstance(table, RawTable)
+    }
 
 
 def _answer(kept: KeptAnswer) -> StandingAnswer:

@@ -14,10 +14,11 @@ from linemap.domain.record.change import Done, FileTaken
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.geometry.projection import Projection
 from linemap.kinds.registry import DECLARED
+from linemap.service.files import reading
 from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
 from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
-from linemap.service.files.reading import FileRead, ReaderContext, Said, read_file
+from linemap.service.files.reading import FileRead, ReaderContext, Said
 from linemap.service.view.evidence import Evidence, judge_points
 from linemap.store.changes import newest_state, set_aside, states_after
 from linemap.store.database import Database
@@ -66,9 +67,7 @@ def read_files(
         declared = declared_rules(connection)
         kept = standing_answers(connection)
     said = _said(request)
-    return sorted(
-        (read_file(path, said, declared, kept, now=now) for path in request.paths), key=_rank
-    ), declared
+    return sorted(reading.read_files(request.paths, said, declared, kept, now=now), key=_rank), declared
 
 
 def apply_load(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,8 @@ from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.design.surroundings import read_context
 from linemap.io.records.records import read_records
-from linemap.io.source.read import read_source, recognise
+from linemap.io.source.read import call_of, read_source, recognise
+from linemap.io.source.sandbox import Progress, call_all
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.kinds.registry import KINDS
 from linemap.store.files import KeptAnswer
@@ -118,10 +120,34 @@ class FileRead:
     shapes: tuple[str, ...] = ()
 
 
+def read_files(
+    paths: Sequence[Path],
+    said: Said,
+    declared: ReaderContext,
+    kept: Sequence[KeptAnswer],
+    *,
+    now: dt.datetime,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> list[FileRead]:
+    """Read files in child processes of limited means (`io.source.sandbox.call_all`), in the order named.
+
+    What ends a child is the refusal of the file it was reading.
+    """
+    calls = [call_of(path, partial(read_file, path, said, declared, kept, now=now)) for path in paths]
+    answers = call_all(calls, progress=progress, cancelled=cancelled)
+    return [
+        FileRead(name=path.name, kind=said.kind, refused=answer.problems)
+        if isinstance(answer, InputRefused)
+        else answer
+        for path, answer in zip(paths, answers, strict=True)
+    ]
+
+
 def read_file(
     path: Path, said: Said, declared: ReaderContext, kept: Sequence[KeptAnswer], *, now: dt.datetime
 ) -> FileRead:
-    """Read a file; a refusal is in what comes back.
+    """Read a file in this process, whatever it may take; a refusal is in what comes back. See `read_files`.
 
     Columns a person names go first, then the standing answer for files of its shape (`kept`), then its
     headings.
@@ -138,15 +164,16 @@ def read_file(
             table, kind, declared, shot_order=order or USUAL_SHOT_ORDER, answers=answers, now=now
         )
     except InputRefused as refusal:
-        return replace(found, refused=refusal.problems)
+        return _without_cells(replace(found, refused=refusal.problems))
     return _without_cells(replace(found, loaded=loaded))
 
 
 def _without_cells(found: FileRead) -> FileRead:
-    """Let the cells go of a file whose meaning is known; those of a large file take much of the memory."""
+    """Let the cells go, which take much memory; how many rows there were stays of a refused file."""
     if found.table is None or found.source is None:
         return found
-    table = replace(found.table, rows=(), row_numbers=(), geometry=None)
+    rows = ((),) * len(found.table.rows) if found.loaded is None else ()
+    table = replace(found.table, rows=rows, row_numbers=(), geometry=None)
     return replace(found, table=table, source=replace(found.source, tables=()))
 
 

@@ -235,7 +235,7 @@ def log_command(
     else:
         for words in _verdict_words(found):
             OUT.print(words)
-    if found.broken is not None or found.noted_found is False:
+    if found.broken is not None or found.change_broken is not None or found.noted_found is False:
         raise typer.Exit(1)
 
 
@@ -261,8 +261,9 @@ def _export(job: JobArgument, out: Path | None) -> None:
 
 
 def _plain(found: Verified) -> dict[str, object]:
-    broken = None if found.broken is None else found.broken._asdict()
-    return {**{name: value for name, value in asdict(found).items() if name != "broken"}, "broken": broken}
+    breaks = {"broken": found.broken, "change_broken": found.change_broken}
+    plain = {name: None if at is None else at._asdict() for name, at in breaks.items()}
+    return {**asdict(found), **plain}
 
 
 def _verdict_words(found: Verified) -> list[str]:
@@ -275,6 +276,12 @@ def _verdict_words(found: Verified) -> list[str]:
         words.append(f"the {found.count:,} events before it are as they were recorded")
     else:
         words.append(f"{found.count:,} events follow from each other; newest hash {found.head or '(none)'}")
+    if found.change_broken is not None:
+        at = found.change_broken
+        words.append(f"changed: accepted change {at.id or 'without identifier'}, number {at.seq}")
+    elif found.change_count:
+        head = found.change_head
+        words.append(f"{found.change_count:,} accepted changes follow from each other; newest hash {head}")
     if found.noted_found is False:
         words.append("the noted hash is not in this record")
     elif found.noted_found:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from linemap.domain.record.change import Done, JobChange, LinkedChange
-from linemap.domain.record.event import FIRST_LINK, link
+from linemap.domain.record.event import FIRST_LINK, Linked, link
 from linemap.errors import NotFound
 from linemap.store import schema
 from linemap.store.columns import in_zone, offset_s
@@ -59,6 +59,12 @@ def list_changes(connection: Connection) -> tuple[LinkedChange, ...]:
         )
         for row in connection.execute(query)
     )
+
+
+def changes_in_order(connection: Connection) -> Iterator[Linked]:
+    """Yield every accepted change with its link as it is written, in the order they were accepted."""
+    for each in list_changes(connection):
+        yield Linked(each.seq, each.change.values(), each.link)
 
 
 def newest_state(connection: Connection) -> int:

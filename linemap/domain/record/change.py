@@ -14,7 +14,6 @@ from datetime import datetime
 from typing import Any, Literal, NamedTuple
 
 from linemap.domain.kind.kind import Code as Kind
-from linemap.domain.record.event import FIRST_LINK, link
 
 What = Literal["load", "undo"]
 
@@ -103,13 +102,3 @@ def undone_by(changes: Iterable[JobChange]) -> dict[str, str]:
             for other in [each for each, by in undone.items() if by == change.undoes]:
                 del undone[other]
     return undone
-
-
-def broken_at(changes: Iterable[LinkedChange]) -> LinkedChange | None:
-    """Return the first change whose link does not follow from what stands before it; None = all do."""
-    previous = FIRST_LINK
-    for each in changes:
-        if link(previous, each.change.values()) != each.link:
-            return each
-        previous = each.link
-    return None

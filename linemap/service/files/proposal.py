@@ -150,13 +150,21 @@ def accept(
                     data_version=reviewed.data_version,
                     proposal=_keep(database, now_shown),
                 )
-            change = carry_out(database, edit, reviewed, who=who, reason=reason, removes=removes, now=now)
+            change = carry_out(
+                database,
+                edit,
+                reviewed,
+                who=who,
+                reason=reason,
+                removes=removes,
+                now=now,
+                proposal_id=proposal_id,
+            )
             if change:
                 break
         else:
             raise Conflict("others keep changing the job; try again in a moment")
-    with database.writing() as connection:
-        kept.drop_proposal(connection, proposal_id)
+    with database.reading() as connection:
         version = load_job(connection).data_version
     return Accepted(change=change, words=reviewed.applied.done.words, data_version=version, proposal=None)
 

@@ -33,6 +33,7 @@ from linemap.service.files.reading import FileRead, ReaderContext
 from linemap.service.job.stored import Stored, load_stored
 from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
+from linemap.store.changes import drop_proposal
 from linemap.store.database import Database
 from linemap.store.versions import load_versions
 
@@ -188,10 +189,12 @@ def carry_out(
     reason: str,
     removes: Collection[str],
     now: dt.datetime,
+    proposal_id: str = "",
 ) -> str:
     """Do what was reviewed, in one transaction, and keep it as a change; return its identifier.
 
-    "" = nothing was stored, because the job was changed meanwhile: review it again.
+    A proposal it was kept as goes with it. "" = nothing was stored, because the job was changed meanwhile:
+    review it again.
 
     Raises
     ------
@@ -209,6 +212,7 @@ def carry_out(
             change = keep_change(
                 connection, edit.what, applied, who=who, reason=reason, now=now, undoes=edit.undo
             )
+            drop_proposal(connection, proposal_id)
             return change.id
     except _RolledBack:
         return ""

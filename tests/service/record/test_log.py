@@ -37,17 +37,20 @@ def test_job_and_export_verify_to_the_same_head(demo_database: Database, exporte
     of_job, of_file = verify_record(demo_database), verify_export(exported)
     assert of_job == of_file
     assert of_job.broken is None
-    assert of_job.count == len(exported.read_bytes().splitlines())
+    assert of_job.change_broken is None
+    assert of_job.count + of_job.change_count == len(exported.read_bytes().splitlines())
+    assert of_job.change_count == 3
 
 
 def test_anyone_can_check_the_file_without_this_program(exported: Path) -> None:
     """The check as the help of the command describes it."""
-    previous = ""
-    for line in exported.read_text("utf-8").splitlines():
-        row = json.loads(line)
-        said = json.dumps(row["event"], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-        previous = hashlib.sha256((previous + said).encode("utf-8")).hexdigest()
-        assert row["hash"] == previous
+    rows = list(map(json.loads, exported.read_text("utf-8").splitlines()))
+    for what in ("event", "change"):
+        previous = ""
+        for row in (row for row in rows if what in row):
+            said = json.dumps(row[what], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+            previous = hashlib.sha256((previous + said).encode("utf-8")).hexdigest()
+            assert row["hash"] == previous
 
 
 def test_the_first_line_says_of_which_job_it_is(demo_view: JobView, exported: Path) -> None:
@@ -67,6 +70,21 @@ def test_a_change_names_the_event(exported: Path, tmp_path: Path, old: bytes, ne
     assert found.broken.row == row
     assert found.broken.id == json.loads(exported.read_text("utf-8").splitlines()[row - 1])["event"]["id"]
     assert found.count == row - 1
+
+
+def test_an_accepted_change_that_is_changed_or_of_another_record_is_named(
+    exported: Path, tmp_path: Path
+) -> None:
+    path, _ = changed(exported, tmp_path, b'"who":"demo"', b'"who":"nemo"')
+    found = verify_export(path)
+    assert found.broken is None
+    assert found.change_broken is not None
+    assert (found.change_count, found.change_broken.seq) == (0, 1)
+    rows = list(map(json.loads, exported.read_text("utf-8").splitlines()))
+    last = [row for row in rows if "change" in row][-1]
+    path.write_text("".join(json.dumps(row) + "\n" for row in rows if "change" in row), "utf-8")
+    other = verify_export(path)
+    assert bool(other.change_broken) == bool(last["change"]["event_hash"])
 
 
 def test_a_removed_event_names_the_one_after_it(exported: Path, tmp_path: Path) -> None:

@@ -1,4 +1,9 @@
-"""Structure numbers: mile/number and plain sequence, in the order they stand along a line; letters of poles.
+"""Structure numbers: as owners write them, how others may write them, their natural order; letters of poles.
+
+The structure list has a number as its owner writes it (0045, 12-3, T-45A, END), and so it is shown and kept.
+Whatever else names a structure is held against the list tolerantly (`linemap.domain.design.naming`):
+separators, leading zeros, case and the word for a structure say nothing, unless two listed numbers differ in
+nothing else.
 
 A letter written straight after the number names an inserted structure (12/3A); a letter after a space or
 a dash names a pole of the structure (12/3 A). The numbering by line mile is the one used in United States
@@ -84,13 +89,13 @@ class StructureNumber:
 def number_key(text: str) -> tuple[int, int, int, str]:
     """Return a sort key for any text: numbers in natural order first, other texts after them.
 
-    >>> sorted(["10/1", "9/6", "12/3A", "12/3", "bay"], key=number_key)
-    ['9/6', '10/1', '12/3', '12/3A', 'bay']
+    >>> sorted(["10/1", "T-10", "9/6", "12/3A", "T-9", "12/3", "bay"], key=number_key)
+    ['9/6', '10/1', '12/3', '12/3A', 'bay', 'T-9', 'T-10']
     """
     try:
         return (0, *StructureNumber.parse(text).key)
     except ValueError:
-        return (1, 0, 0, text.casefold())
+        return (1, 0, 0, _DIGITS.sub(lambda digits: digits[0].zfill(_LONGEST), text.casefold()))
 
 
 def same_number(text: str) -> str:
@@ -103,6 +108,43 @@ def same_number(text: str) -> str:
         return str(StructureNumber.parse(text))
     except ValueError:
         return " ".join(text.split())
+
+
+_DIGITS = re.compile(r"\d+")
+#: No run of digits in a number is longer.
+_LONGEST = 12
+#: Words for a structure in front of its number.
+_WORDS = re.compile(r"^(?:STR(?:UCTURE|UCT)?|TOWER|TWR|NO)(?![A-Z])[\s.:#\-]*|^\#\s*", re.IGNORECASE)
+_SERIES = re.compile(r"^S[\s\-]*(?=\d)")
+_DASHES = re.compile(r"\s*[\\/_\u2010-\u2015\-]\s*")
+
+
+def spelled(text: str) -> str:
+    """Return a number as it is written, without the word for a structure and what a spreadsheet adds.
+
+    >>> spelled(" STR  12-03 "), spelled("No. T-45A"), spelled("45.0")
+    ('12-03', 'T-45A', '45')
+    """
+    bare = " ".join(text.split())
+    while (left := _WORDS.sub("", bare)) and left != bare:
+        bare = left
+    whole, dot, zeros = bare.partition(".")
+    return whole if dot and whole.isdigit() and zeros in {"0", "00"} else bare
+
+
+def number_form(text: str) -> str:
+    """Return what two ways of writing one number have in common.
+
+    >>> [number_form(text) for text in ("str 12-03", "0045", "t 45a", "T-045A", "DE1", "T-45 A", "end")]
+    ['12/3', '45', 'T45A', 'T45A', 'DE1', 'T45 A', 'END']
+    """
+    bare = _SERIES.sub("", _DASHES.sub("-", spelled(text)).upper())
+    try:
+        return str(StructureNumber.parse(bare))
+    except ValueError:
+        plain = re.sub(r"(?<=\d)-(?=\d)", "/", bare)
+        plain = re.sub(r"(?<=[A-Z])[\s.#\-]+(?=\d)", "", plain)
+        return _DIGITS.sub(lambda digits: digits[0].lstrip("0") or "0", plain.replace("-", " "))
 
 
 _POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}

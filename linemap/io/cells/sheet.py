@@ -6,6 +6,7 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.meaning import (
@@ -173,8 +174,10 @@ def sheet_of(table: RawTable, kind: Kind) -> Sheet:
 class Ledger:
     """Collects the problems of one table while it is read; lives only as long as the reading."""
 
-    def __init__(self, sheet: Sheet, unit: LengthUnit = LengthUnit.FOOT) -> None:
+    def __init__(self, sheet: Sheet, unit: LengthUnit = LengthUnit.FOOT, naming: Naming = UNNAMED) -> None:
         self.sheet = sheet
+        #: How the job names structures and poles.
+        self.naming = naming
         #: Ground unit of the job.
         self.unit = unit
         self.problems: list[Problem] = []

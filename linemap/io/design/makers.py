@@ -11,6 +11,7 @@ from typing import Any
 
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import StationEquation
+from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.design.structure import RULES_ASKED, StructureType, is_section_break
 from linemap.domain.design.surroundings import Crossing
 from linemap.domain.design.tolerance import Tolerances
@@ -141,6 +142,7 @@ def _plans(ledger: Ledger, rows: Sequence[tuple[int, Values]]) -> Iterator[Basel
             ledger.refuse(mine[-1][0], "planned", str(error), "correct the plan")
 
 
+_SPAN = re.compile(r"^\s*span", re.IGNORECASE)
 _KV = re.compile(r"(\d+(?:\.\d+)?)\s*kV\b", re.IGNORECASE)
 
 
@@ -152,7 +154,9 @@ def _crossings(ledger: Ledger, index: int, row: Values) -> Iterator[Crossing]:
     """
     span = row.pop("span")
     try:
-        ends = _span(span) if span else tuple(_one(row[f"{end}_structure"]) for end in ("back", "ahead"))
+        named = (row[f"{end}_structure"] for end in ("back", "ahead"))
+        listed, line = ledger.naming.listed, row["line"]
+        ends = _span(span, listed, line) if span else tuple(_one(each, listed, line) for each in named)
     except ValueError as error:
         raise FieldError("span" if span else "back_structure", str(error), "") from None
     if not (row["station"] or any(ends) or row["true_distance"] is not None):
@@ -166,8 +170,8 @@ def _crossings(ledger: Ledger, index: int, row: Values) -> Iterator[Crossing]:
     yield Crossing(**row | places | {"voltage_kv": voltage, "energized": energized})
 
 
-def _span(text: str) -> tuple[str, ...]:
-    named = parse_set(text.casefold().removeprefix("span").strip())
+def _span(text: str, listed: ListedNumbers, line: str) -> tuple[str, ...]:
+    named = parse_set(_SPAN.sub("", text).strip(), listed, line=line)
     if named.first:
         return named.first, named.last
     if len(named.numbers) != 2:
@@ -175,8 +179,8 @@ def _span(text: str) -> tuple[str, ...]:
     return named.numbers
 
 
-def _one(text: str) -> str:
-    numbers = parse_set(text).numbers if text else ("",)
+def _one(text: str, listed: ListedNumbers, line: str) -> str:
+    numbers = parse_set(text, listed, line=line).numbers if text else ("",)
     if len(numbers) > 1:
         raise ValueError(f"{text!r} names more than one structure")
     return "".join(numbers)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import parse_letters
 from linemap.domain.design.structure import Pole
 from linemap.io.cells.dates import DateOrder
@@ -15,7 +16,7 @@ from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.date_numbers import restored
 from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_sizes
-from linemap.io.design.structure_numbers import NumberColumn, read_numbers
+from linemap.io.design.structure_numbers import NumberColumn, as_listed, read_numbers
 from linemap.units import LengthUnit
 
 _SUMMARY = re.compile(r"\b(?:sub)?totals?\b|\bsummary\b|\bby size\b", re.IGNORECASE)
@@ -32,13 +33,19 @@ class _Named:
 
 
 def read_poles(
-    table: RawTable, *, unit: LengthUnit, line_default: str = "", order: DateOrder | None = None
+    table: RawTable,
+    *,
+    unit: LengthUnit,
+    line_default: str = "",
+    order: DateOrder | None = None,
+    naming: Naming = UNNAMED,
 ) -> Loaded[tuple[Pole, ...]]:
     """Read a pole schedule.
 
     A row that cannot be used is listed as left out; a row for several poles gives each of them. "As above",
     ditto marks and blanks under the same structure are filled in, and noted. `unit` is that of ground
-    elevations; pole lengths are feet unless the heading or the cell says metres.
+    elevations; pole lengths are feet unless the heading or the cell says metres. Structures and poles are
+    read as the job names them.
 
     Raises
     ------
@@ -48,7 +55,7 @@ def read_poles(
     """
     ledger = Ledger(sheet_of(table, "poles"))
     sheet = ledger.sheet
-    named = _named(ledger, line_default, order)
+    named = _named(ledger, line_default, order, naming)
     _refuse_repeats(ledger, named)
     ledger.check_some_left("structure")
     sizes, copied = read_sizes(ledger, named.letters, named.structures)
@@ -80,7 +87,7 @@ def _known(value: float) -> float | None:
     return value if value == value else None
 
 
-def _named(ledger: Ledger, line_default: str, order: DateOrder | None) -> _Named:
+def _named(ledger: Ledger, line_default: str, order: DateOrder | None, naming: Naming) -> _Named:
     """Give every row its structure and poles, and leave out the rows that have none."""
     sheet = ledger.sheet
     cells = sheet.cells("structure")
@@ -94,6 +101,10 @@ def _named(ledger: Ledger, line_default: str, order: DateOrder | None) -> _Named
     dates = [index for index in sorted(column.faults) if not letters[index]]
     leave_out_strangers(ledger, dates, keys=("structure", "letter"), records=sure)
     column = _restored(ledger, column, lines, order)
+    doubts = column.faults.keys()
+    column = as_listed(column, cells, lines, naming.listed)
+    for index in column.faults.keys() - doubts:
+        ledger.refuse(index, "structure", column.faults[index])
     column = replace(column, numbers=_filled_down(ledger, column.numbers, letters))
     _take_whole_structures(ledger, column, texts, letters)
     for index, text in enumerate(texts):

@@ -9,6 +9,7 @@ from datetime import datetime
 from statistics import median
 from typing import Any, TypeVar
 
+from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.kind.kind import Column, FieldError, Kind, columns_of, extra_of
 from linemap.io.cells.dates import DateOrder, parse_moments
 from linemap.io.cells.likeness import leave_out_strangers
@@ -16,7 +17,13 @@ from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.makers import GATHERERS, MAKERS
-from linemap.io.design.structure_numbers import DATE_REMEDY, StructureSet, parse_set, read_numbers
+from linemap.io.design.structure_numbers import (
+    DATE_REMEDY,
+    StructureSet,
+    as_listed,
+    parse_set,
+    read_numbers,
+)
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
@@ -43,17 +50,18 @@ def read_rows(
     unit: LengthUnit = LengthUnit.FOOT,
     line_default: str = "",
     order: DateOrder | None = None,
+    naming: Naming = UNNAMED,
 ) -> Loaded[tuple[R, ...]]:
     """Read a list as its kind declares it; where a row is not a record, by what makes records of its rows.
 
     Rows that name nothing are left out, and listed. A row that names something and cannot be read refuses
     the file: left out, it would be nobody's.
     """
-    ledger = Ledger(sheet_of(table, kind.code), unit)
+    ledger = Ledger(sheet_of(table, kind.code), unit, naming)
     declared = (*columns_of(kind), *extra_of(kind))
     columns = [each for each in declared if each.way != "made" and not each.cell.compared]
     parsed = {column.name: _parse(ledger, column, line_default, order) for column in columns}
-    naming = [ledger.sheet.texts(column.named) for column in columns if column.name in kind.named_by]
+    said = [ledger.sheet.texts(column.named) for column in columns if column.name in kind.named_by]
     written = {each.name: ledger.sheet.texts(each.named) for each in columns} if kind.idle else {}
     gather = GATHERERS.get(kind.code)
     records: list[tuple[int, Any]] = []
@@ -61,7 +69,7 @@ def read_rows(
     for index in range(len(ledger.sheet)):
         if index in ledger.left_out:
             continue
-        named = any(texts[index] for texts in naming)
+        named = any(texts[index] for texts in said)
         if ledger.is_heading(index) or (kind.totals and ledger.is_total(index)) or not named:
             ledger.leave_out_idle(index)
             continue
@@ -141,10 +149,10 @@ def _made(ledger: Ledger, index: int, kind: Kind[Any], row: dict[str, Any]) -> S
     if not others and row.get(first) == "":
         row[first] = f"row {ledger.sheet.table.row_numbers[index]}"
     reach = next((column for column in columns if column.way == "reach"), None)
-    make = MAKERS.get(kind.code)
+    make, naming = MAKERS.get(kind.code), ledger.naming
     try:
         if reach is not None:
-            row |= _reach(kind, reach, row)
+            row |= _reach(kind, reach, row, naming.listed)
         return [kind.record(**row)] if make is None else list(make(ledger, index, row))
     except FieldError as error:
         named = {column.name: column.named for column in columns}
@@ -166,20 +174,22 @@ def _first_named(kind: Kind[Any]) -> str:
     return next(column.named for column in columns_of(kind) if column.name == kind.named_by[0])
 
 
-def _reach(kind: Kind[Any], column: Column, values: Mapping[str, Any]) -> dict[str, Any]:
+def _reach(
+    kind: Kind[Any], column: Column, values: Mapping[str, Any], listed: ListedNumbers
+) -> dict[str, Any]:
     """Return the structures a row names one by one, or the first and the last of them."""
-    text = str(values[column.name])
+    text, line = str(values[column.name]), str(values.get("line", ""))
     if text.casefold() in _WHOLE:
         found = StructureSet()
     elif text or not values["from_structure"]:
-        found = parse_set(text)
+        found = parse_set(text, listed, line=line)
         if not (found.numbers or found.first):
             raise ValueError(
                 f"the {kind.noun} names no structure; write its numbers, or all for the whole line"
             )
     else:
         first = values["from_structure"]
-        ends = [parse_set(first), parse_set(values["to_structure"] or first)]
+        ends = [parse_set(end, listed, line=line) for end in (first, values["to_structure"] or first)]
         if any(len(end.numbers) != 1 for end in ends):
             raise ValueError(f"a {kind.noun} runs from one structure to one structure")
         found = StructureSet(first=ends[0].numbers[0], last=ends[1].numbers[0])
@@ -206,7 +216,7 @@ def _cells(ledger: Ledger, column: Column, line_default: str, order: DateOrder |
     if column.way == "line":
         return _Parsed(values=sheet.texts(name, missing=line_default))
     if column.way == "structure":
-        return _structures(ledger, column)
+        return _structures(ledger, column, line_default)
     if column.way == "yes":
         return _answers(ledger, column)
     if column.way == "day":
@@ -237,10 +247,13 @@ def _words(text: str) -> tuple[str, ...]:
     return tuple(part for part in parts if part)
 
 
-def _structures(ledger: Ledger, column: Column) -> _Parsed:
-    read = read_numbers(ledger.sheet.cells(column.named))
+def _structures(ledger: Ledger, column: Column, line_default: str) -> _Parsed:
+    cells = ledger.sheet.cells(column.named)
+    plain = read_numbers(cells)
+    read = as_listed(plain, cells, ledger.sheet.texts("line", missing=line_default), ledger.naming.listed)
     parsed = _Parsed(
-        values=read.numbers, faults={row: (why, DATE_REMEDY) for row, why in read.faults.items()}
+        values=read.numbers,
+        faults={row: (why, DATE_REMEDY if row in plain.faults else "") for row, why in read.faults.items()},
     )
     if column.default != "":
         blank = ("the structure number is missing", "correct the row")

@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from itertools import product
 
 import numpy as np
 
-from linemap.domain.design.number import StructureNumber, same_number
+from linemap.domain.design.naming import AmbiguousNumber, ListedNumbers
+from linemap.domain.design.number import StructureNumber, same_number, spelled
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.station import parse_station
 from linemap.io.cells.table import Cell, cell_text
@@ -36,12 +38,14 @@ _TURNED = "looks like a structure number a spreadsheet turned into"
 _SERIALS = range(36526, 58807)
 
 
+_NONE_LISTED = ListedNumbers()
 #: A number as `StructureNumber` writes it, without an insertion: nearly every one.
 _SPELLED = re.compile(r"[1-9][0-9]{0,4}/[1-9][0-9]{0,5}")
 _RANGE = re.compile(
-    r"(\S*/\S*?|\d+)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
+    r"(\S*/\S*?|\d+|[A-Z][\w\-]*?)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
     re.IGNORECASE,
 )
+_SIGN = re.compile(r"\d(\s*[/\-]\s*)\d")
 _BETWEEN = re.compile(r"\s*(?:[,;&+\n]|\band\b)\s*", re.IGNORECASE)
 
 
@@ -54,32 +58,39 @@ class StructureSet:
     last: str = ""
 
 
-def parse_set(text: str) -> StructureSet:
-    """Read a cell that names one structure, several, or a range.
+def parse_set(text: str, listed: ListedNumbers = _NONE_LISTED, *, line: str = "") -> StructureSet:
+    """Read a cell that names one structure, several, or a range, as the job's list writes them.
 
     Raises
     ------
     ValueError
-        If some part is no structure number, or ranges and single numbers stand in one cell.
+        If some part is no structure number or may be several of the list, or ranges and single numbers stand
+        in one cell.
 
     >>> parse_set("7/3, 7/4").numbers, parse_set("11/4 thru 11/6").last, parse_set("22/2-22/5").first
     (('7/3', '7/4'), '11/6', '22/2')
     """
-    if _SPELLED.fullmatch(text):
+    if listed.has(text, line) or (not listed and _SPELLED.fullmatch(text)):
         return StructureSet(numbers=(text,))
-    if looks_like_date(text):
+    if looks_like_date(text) and not listed.meant(text, line):
         raise ValueError(f"{text} {_TURNED} a date; {DATE_REMEDY}")
     span = _RANGE.fullmatch(text)
     if span:
-        return StructureSet(first=_one(span[1]), last=_one(span[2]))
+        return StructureSet(first=_one(span[1], listed, line), last=_one(span[2], listed, line))
     parts = [part for part in _BETWEEN.split(text) if part]
-    if any(_RANGE.fullmatch(part) for part in parts):
+    if len(parts) > 1 and any(_RANGE.fullmatch(part) for part in parts):
         raise ValueError(f"{text!r} mixes a range with single numbers; give each a row of its own")
-    return StructureSet(numbers=tuple(_one(part) for part in parts))
+    return StructureSet(numbers=tuple(_one(part, listed, line) for part in parts))
 
 
-def _one(text: str) -> str:
-    return text if _SPELLED.fullmatch(text) else str(StructureNumber.parse(text))
+def _one(text: str, listed: ListedNumbers, line: str) -> str:
+    """Return one number as the list writes it; what is in no list must look like a number."""
+    if not listed and _SPELLED.fullmatch(text):
+        return text
+    found = listed.find(text, line)
+    if not listed.has(found, line):
+        StructureNumber.parse(text)
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +117,10 @@ def looks_like_date(cell: Cell) -> bool:
 
 
 def read_numbers(cells: Sequence[Cell]) -> NumberColumn:
-    """Read a column of structure numbers into one spelling, looking for dates made by spreadsheets."""
+    """Read a column of structure numbers into one spelling, looking for dates made by spreadsheets.
+
+    See `as_written` for the spelling of a structure list, `as_listed` for that of all others.
+    """
     seen: dict[str, tuple[str, bool]] = {}
     result = NumberColumn(numbers=[], unusual=set(), faults={})
     for index, cell in enumerate(cells):
@@ -123,6 +137,51 @@ def read_numbers(cells: Sequence[Cell]) -> NumberColumn:
                 )
     _find_serials(result)
     return result
+
+
+def as_written(cells: Sequence[Cell], numbers: Sequence[str]) -> list[str]:
+    """Return the numbers of a structure list as their cells write them; restored ones as most others are.
+
+    >>> as_written(["12-3", "12-04", "6-Dec"], ["12/3", "12/4", "12/6"])
+    ['12-3', '12-04', '12-6']
+    """
+    written = [
+        spelled(text) if text and text != number and same_number(text) == number else number
+        for text, number in zip(map(cell_text, cells), numbers, strict=True)
+    ]
+    signs = Counter(sign[1] for sign in map(_SIGN.search, written) if sign)
+    usual = signs.most_common(1)[0][0] if signs else "/"
+    if usual == "/":
+        return written
+    return [
+        number.replace("/", usual) if number == given and looks_like_date(cell) else number
+        for number, given, cell in zip(written, numbers, cells, strict=True)
+    ]
+
+
+def as_listed(
+    column: NumberColumn, cells: Sequence[Cell], lines: Sequence[str], listed: ListedNumbers
+) -> NumberColumn:
+    """Return a column of numbers as the job's list writes them; one that may be several of it is a fault."""
+    if not listed:
+        return column
+    numbers, faults, unusual = list(column.numbers), dict(column.faults), set(column.unusual)
+    known: dict[tuple[str, str], tuple[str, ...]] = {}
+    for index, (number, cell) in enumerate(zip(column.numbers, cells, strict=True)):
+        text, line = cell_text(cell), lines[index]
+        if not number or listed.has(text, line):
+            faults.pop(index, None)
+            numbers[index] = text if number else number
+            unusual.discard(index)
+            continue
+        asked = number if looks_like_date(cell) or same_number(text) != number else text
+        found = known.setdefault((line, asked), listed.meant(asked, line))
+        if len(found) == 1:
+            numbers[index] = found[0]
+            unusual.discard(index)
+        elif found:
+            faults[index] = str(AmbiguousNumber(text, found))
+    return replace(column, numbers=numbers, faults=faults, unusual=unusual)
 
 
 def _spelling(text: str) -> tuple[str, bool]:

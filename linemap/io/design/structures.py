@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.design.line import PoleASide
+from linemap.domain.design.number import number_form
 from linemap.domain.design.structure import Structures
 from linemap.domain.kind.kind import columns_in
 from linemap.geometry.projection import Projection
@@ -24,6 +25,7 @@ from linemap.io.design.date_numbers import date_readings, restored
 from linemap.io.design.structure_details import compare_angles, read_details
 from linemap.io.design.structure_numbers import (
     NumberColumn,
+    as_written,
     distance_along,
     mile_candidates,
     read_numbers,
@@ -64,7 +66,8 @@ def read_structures(
     _leave_out_no_rows(ledger, numbers, places)
     numbers = _restored(ledger, numbers, lines, places, order, projection)
     _judge_rows(ledger, numbers, places)
-    _refuse_repeats(ledger, lines, numbers.numbers)
+    written = as_written(sheet.cells("number"), numbers.numbers)
+    _refuse_repeats(ledger, lines, numbers.numbers, written, places)
     ledger.check_some_left("number")
     details = read_details(ledger, unit=projection.unit, pole_a=pole_a)
     ledger.check()
@@ -76,7 +79,7 @@ def read_structures(
     }
     every = Structures.from_columns(
         line=lines,
-        number=numbers.numbers,
+        number=written,
         easting=places.easting,
         northing=places.northing,
         **texts,
@@ -201,13 +204,37 @@ def _holds_spans_only(ledger: Ledger, index: int) -> bool:
     return bool(filled) and filled.keys() <= spans and not parse_numbers(list(filled.values())).faults
 
 
-def _refuse_repeats(ledger: Ledger, lines: Sequence[str], numbers: Sequence[str]) -> None:
+def _refuse_repeats(
+    ledger: Ledger, lines: Sequence[str], numbers: Sequence[str], written: Sequence[str], places: Positions
+) -> None:
+    """Refuse a number that stands twice; two written differently at two places are noted as alike."""
+    used = [index for index in range(len(numbers)) if numbers[index] and index not in ledger.left_out]
+    spellings: dict[tuple[str, str], dict[str, int]] = {}
+    for index in used:
+        spellings.setdefault((lines[index], number_form(numbers[index])), {}).setdefault(
+            written[index], index
+        )
+    apart: set[str] = set()
+    for found in spellings.values():
+        rows = [*found.values()]
+        if len({(places.easting[index], places.northing[index]) for index in rows}) == len(rows) > 1:
+            apart.update(found)
+            ledger.note(
+                rows[1],
+                "number",
+                f"{' and '.join(found)} differ in nothing but their writing; both are kept, and other files "
+                "must write them exactly so",
+                "renumber one of them where the list may be changed",
+            )
     ledger.refuse_repeats(
         "number",
         (
-            (index, key, f"structure {key[1]}{f' of line {key[0]}' if key[0] else ''}")
-            for index, key in enumerate(zip(lines, numbers, strict=True))
-            if key[1] and index not in ledger.left_out
+            (
+                index,
+                (lines[index], written[index] if written[index] in apart else number_form(numbers[index])),
+                f"structure {written[index]}{f' of line {lines[index]}' if lines[index] else ''}",
+            )
+            for index in used
         ),
         "keep one of them, or correct the number",
     )

@@ -6,10 +6,11 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
-from functools import cache
+from functools import cache, partial
 from typing import NamedTuple
 from uuid import UUID, uuid5
 
+from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.design.number import parse_letters
 from linemap.domain.kind.kind import FieldError
 from linemap.domain.record.event import Event, Result, canonical_json
@@ -39,6 +40,7 @@ def read_records(
     zone: tzinfo = UTC,
     line_default: str = "",
     order: DateOrder | None = None,
+    naming: Naming = UNNAMED,
 ) -> Loaded[tuple[Event, ...]]:
     """Read records of work.
 
@@ -62,7 +64,7 @@ def read_records(
     InputRefused
         If no row can be used.
     """
-    ledger = Ledger(sheet_of(table, "records"))
+    ledger = Ledger(sheet_of(table, "records"), naming=naming)
     sheet = ledger.sheet
     rows = _Rows(
         ledger=ledger,
@@ -72,7 +74,7 @@ def read_records(
         received_at=received_at,
         zone=zone,
         steps=cache(match_step),
-        structures=cache(_structures),
+        structures=cache(partial(_structures, naming.listed)),
         letters=cache(_letters),
         readings=ReadingColumns(ledger),
     )
@@ -112,7 +114,7 @@ class _Rows:
     zone: tzinfo
     #: What the words of the rows mean, each read once.
     steps: Callable[[str], str | None]
-    structures: Callable[[str], tuple[str, ...]]
+    structures: Callable[[str, str], tuple[str, ...]]
     letters: Callable[[str], tuple[str, ...]]
     readings: ReadingColumns
 
@@ -140,15 +142,15 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     result = _RESULTS.get(text.result.casefold())
     if result is None:
         raise FieldError("result", "no result", "write done, rejected or withdrawn")
-    numbers, letters = rows.structures(text.structure), rows.letters(text.pole)
+    numbers, letters = rows.structures(rows.lines[index], text.structure), rows.letters(text.pole)
     happened, received = _moments(rows, index, text.time)
     own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
-    line = rows.lines[index]
+    line, form = rows.lines[index], rows.ledger.naming.listed.form
     readings = rows.readings.of_row(index, letters)
     words = () if own else (line, step, result, happened.isoformat(), text.crew, text.actor, text.note)
     return [
         Event(
-            id=own or _made_identifier(text.id, *words, *_spelled(readings[letter]), number, letter),
+            id=own or _made_identifier(text.id, *words, *_spelled(readings[letter]), form(number), letter),
             line=line,
             structure=number,
             pole=letter,
@@ -173,11 +175,11 @@ def _spelled(readings: tuple[Reading, ...]) -> list[str]:
     return [canonical_json(reading.to_values()) for reading in readings]
 
 
-def _structures(text: str) -> tuple[str, ...]:
+def _structures(listed: ListedNumbers, line: str, text: str) -> tuple[str, ...]:
     if not text:
         raise FieldError("structure", "the structure number is missing", "fill it in")
     try:
-        named = parse_set(text)
+        named = parse_set(text, listed, line=line)
     except ValueError as error:
         raise FieldError("structure", str(error), "") from None
     if named.first:

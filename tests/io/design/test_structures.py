@@ -38,7 +38,7 @@ def load(table: Table, text: str, projection: Projection, **names: str) -> Loade
 def test_a_messy_list_loads_and_every_dropped_row_is_listed(table: Table, montana: Projection) -> None:
     loaded = load(table, MESSY, montana, line_default="North")
     found = loaded.value
-    assert found.number.tolist() == ["1/1", "1/2", "5/5"]
+    assert found.number.tolist() == ["1/1", "01-2", "5/5"]
     assert found.line.tolist() == ["North"] * 3
     assert found.easting.tolist() == [2250000.0, 2250948.7, 2273384.26]
     assert found.spacing.tolist() == [14.0, 12.5, 15.0]
@@ -69,7 +69,7 @@ def test_a_messy_list_loads_and_every_dropped_row_is_listed(table: Table, montan
         ("1/2,9004x9,2250948.7", "not a number|no length unit"),
         (",900499.4,2250948.7", "row 3, Str: the structure number is missing"),
         ("1/1,900499.4,2250948.7", "structure 1/1 stands twice, in rows 2 and 3"),
-        ("01-1,900499.4,2250948.7", "structure 1/1 stands twice, in rows 2 and 3"),
+        ("01-1,900000,2250000", "structure 01-1 stands twice, in rows 2 and 3"),
         (
             "4-Mar,900499.4,2250948.7",
             "4-Mar looks like .* turned into a date; it may be 3/4 or 4/3, and nothing",
@@ -245,11 +245,23 @@ def test_a_remark_that_says_deleted_leaves_the_row_out_and_an_instruction_does_n
     assert loaded.value.remarks.tolist() == ["guy deleted", "see Dwg 14, arms BK side"]
 
 
-@pytest.mark.parametrize("text", ["007", "7.0", " 7 ", "07"])
-def test_sequences_keep_their_number_through_a_spreadsheet(
-    table: Table, montana: Projection, text: str
+@pytest.mark.parametrize(
+    ("text", "kept"), [("007", "007"), ("7.0", "7"), (" 7 ", "7"), ("STR 07", "07"), ("t-7a", "t-7a")]
+)
+def test_numbers_stay_as_the_owner_writes_them(
+    table: Table, montana: Projection, text: str, kept: str
 ) -> None:
-    assert load(table, f"Str,N,E\n{text},900000,2250000\n", montana).value.number.tolist() == ["7"]
+    assert load(table, f"Str,N,E\n{text},900000,2250000\n", montana).value.number.tolist() == [kept]
+
+
+def test_numbers_that_differ_in_their_writing_alone_are_kept_and_named(
+    table: Table, montana: Projection
+) -> None:
+    rows = "12/3,900000,2250000\n12-3,900500,2251000\n45,900700,2252000\n"
+    loaded = load(table, f"Str,Northing,Easting\n{rows}", montana)
+    assert loaded.value.number.tolist() == ["12/3", "12-3", "45"]
+    (noted,) = loaded.problems
+    assert noted.row == 3 and "12/3 and 12-3 differ in nothing but their writing" in noted.reason
 
 
 def test_a_date_is_restored_by_the_distance_where_no_station_is_written(

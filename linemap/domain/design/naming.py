@@ -1,0 +1,165 @@
+"""How a job names its structures and poles: the numbers of its list as written, and the owner's pole words.
+
+A number has one home, the structure list, and is shown as it stands there. Records, other lists, phones and
+people may write it in any way (`ListedNumbers`); what was kept under another spelling follows when a new list
+writes the same structures another way (`respelled`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import cache
+from typing import Any, TypeVar
+
+from linemap.domain.design.number import number_form, same_number, spelled
+
+R = TypeVar("R")
+
+
+class AmbiguousNumber(ValueError):  # noqa: N818 - named by what it is
+    """A text by which several listed structures may be meant; `numbers` are they, as listed."""
+
+    def __init__(self, text: str, numbers: Iterable[str]) -> None:
+        self.numbers = tuple(numbers)
+        super().__init__(
+            f"{text!r} may be structure {' or '.join(self.numbers)}, which the structure list tells apart; "
+            "write it exactly as listed"
+        )
+
+
+class ListedNumbers:
+    """The structure numbers of a job as its lists write them, and what else is read as one of them.
+
+    Parameters
+    ----------
+    numbers : mapping
+        Line name -> number -> how many poles it has. Without any, every number has its one spelling
+        (`same_number`).
+    """
+
+    def __init__(self, numbers: Mapping[str, Mapping[str, int]] | None = None) -> None:
+        self._listed = {} if numbers is None else numbers
+        self._forms: dict[str, dict[str, list[str]]] = {}
+        #: (line, number as listed) -> other spellings it was kept under.
+        self._kept_as: dict[tuple[str, str], set[str]] = {}
+
+    def __bool__(self) -> bool:
+        return any(self._listed.values())
+
+    def has(self, text: str, line: str = "") -> bool:
+        """Say whether a number is listed exactly so, on a line, or on any."""
+        if line:
+            return text in self._listed.get(line, ())
+        return any(text in listed for listed in self._listed.values())
+
+    def poles(self, number: str, line: str = "") -> int:
+        """Return how many poles a listed structure has; 2 where it is in no list."""
+        return next((self._listed[name].get(number, 2) for name in self._lines(line)), 2)
+
+    def meant(self, text: str, line: str = "") -> tuple[str, ...]:
+        """Return the listed numbers that may be meant: the one written so, else all that differ in writing.
+
+        >>> listed = ListedNumbers({"N": {"45": 2, "045": 2, "12-3": 3}})
+        >>> listed.meant("STR 045"), listed.meant("0045"), listed.meant("12/03"), listed.meant("46")
+        (('045',), ('45', '045'), ('12-3',), ())
+        """
+        if not self or self.has(text, line):
+            return (text,) if self else ()
+        bare = spelled(text)
+        if bare and self.has(bare, line):
+            return (bare,)
+        form = number_form(bare)
+        found = {each: None for name in self._lines(line) for each in self._of_form(name).get(form, ())}
+        exact = [each for each in found if each.casefold() == bare.casefold()]
+        return tuple(exact if len(exact) == 1 else found)
+
+    def find(self, text: str, line: str = "") -> str:
+        """Return a number as the list writes it; one that is in no list in its one spelling.
+
+        Raises
+        ------
+        AmbiguousNumber
+            If it may be several of the list.
+        """
+        found = self.meant(text, line)
+        if len(found) > 1:
+            raise AmbiguousNumber(text, found)
+        return found[0] if found else same_number(text)
+
+    def shown(self, text: str, line: str = "") -> str:
+        """Return a kept number as the list writes it now; one that may be several, or none, as it stands."""
+        if self.has(text, line):
+            return text
+        found = self.meant(text, line)
+        if len(found) != 1:
+            return text
+        self._kept_as.setdefault((line, found[0]), set()).add(text)
+        return found[0]
+
+    def kept_as(self, line: str, number: str) -> set[str]:
+        """Return the spellings under which records of a structure may be kept."""
+        return {number, same_number(number), *self._kept_as.get((line, number), ())}
+
+    def form(self, text: str) -> str:
+        """Return what stays of a number however it is written; the number itself where the list needs it."""
+        form = number_form(text)
+        alike = (self._of_form(line).get(form, ()) for line in self._lines(""))
+        return text if any(len(numbers) > 1 for numbers in alike) else form
+
+    def alike(self) -> list[tuple[str, tuple[str, ...]]]:
+        """Return (line, numbers) of those a list tells apart by their writing alone."""
+        return [
+            (line, tuple(numbers))
+            for line in self._listed
+            for numbers in self._of_form(line).values()
+            if len(numbers) > 1
+        ]
+
+    def _lines(self, line: str) -> Iterable[str]:
+        return self._listed if not line else (line,) if line in self._listed else ()
+
+    def _of_form(self, line: str) -> Mapping[str, list[str]]:
+        if line not in self._forms:
+            forms = self._forms[line] = {}
+            for number in self._listed[line]:
+                forms.setdefault(number_form(number), []).append(number)
+        return self._forms[line]
+
+
+#: Fields of records that name structures.
+_NAMING_FIELDS = frozenset(
+    {"structure", "structures", "from_structure", "to_structure", "back_structure", "ahead_structure"}
+)
+
+
+@cache
+def _naming_fields(record: Any) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(record) if each.name in _NAMING_FIELDS)
+
+
+def respelled(record: R, listed: ListedNumbers) -> R:
+    """Return a record with its structures as the list writes them now; itself where it names them so."""
+    line = getattr(record, "line", "")
+    changed: dict[str, Any] = {}
+    kind: Any = type(record)
+    for name in _naming_fields(kind):
+        value = getattr(record, name)
+        if isinstance(value, str):
+            now: Any = listed.shown(value, line) if value else value
+        else:
+            now = tuple(listed.shown(each, line) for each in value)
+        if now != value:
+            changed[name] = now
+    return replace(record, **changed) if changed else record  # type: ignore[type-var]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Naming:
+    """How a job names its structures and their poles; the default is that of a job without a list."""
+
+    listed: ListedNumbers = field(default_factory=ListedNumbers)
+
+
+#: Of what is read without a job.
+UNNAMED = Naming()

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, bindparam, select
 
+from linemap.domain.design.number import number_form
 from linemap.domain.record.event import FIRST_LINK, Event, Linked, event_values, json_values, link
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
@@ -160,8 +161,10 @@ def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
 
 
 def same_content(one: Event, other: Event) -> bool:
-    """Say whether two copies of an event say the same, whenever each was received."""
-    return replace(one, received_at=other.received_at, skew_s=other.skew_s) == other
+    """Say whether two copies of an event say the same, whenever received, however its number is written."""
+    alike = number_form(one.structure) == number_form(other.structure)
+    structure = other.structure if alike else one.structure
+    return replace(one, received_at=other.received_at, skew_s=other.skew_s, structure=structure) == other
 
 
 def event_words(event: Event) -> str:

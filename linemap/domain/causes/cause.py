@@ -6,12 +6,14 @@ changed: corrected ones are new values that name the decision they follow.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, Literal, get_args
 
 from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
+from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.finding.finding import token
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.survey.shot import Shot
@@ -187,6 +189,26 @@ def _fault(decision: Decision) -> str:
         return "has no time zone in its time; write it with its offset"
     fault = correction_fault(decision.correction) if decision.correction else ""
     return f"has a correction that {fault}" if fault else ""
+
+
+_STRUCTURE = re.compile(r"(structure )(.+)|(.+, )(.+)( to )(.+)")
+
+
+def decision_as_listed(decision: Decision, listed: ListedNumbers) -> Decision:
+    """Return a decision that names its structures as the list writes them now."""
+    correction = dict(decision.correction)
+    if "structures" in correction:
+        correction["structures"] = [listed.shown(each, decision.line) for each in correction["structures"]]
+    if "structure" in correction:
+        correction["structure"] = listed.shown(correction["structure"], correction.get("line", decision.line))
+    subject = decision.subject
+    if named := _STRUCTURE.fullmatch(subject):
+        parts = [part for part in named.groups() if part is not None]
+        parts[1::2] = [listed.shown(part, decision.line) for part in parts[1::2]]
+        subject = "".join(parts)
+    if subject == decision.subject and correction == decision.correction:
+        return decision
+    return replace(decision, subject=subject, correction=correction)
 
 
 def cause_id(code: str, subject: str, line: str) -> str:

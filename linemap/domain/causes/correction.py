@@ -20,7 +20,6 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from linemap.domain.design.number import same_number
 from linemap.domain.survey.shot import Shot
 
 _Change = Callable[[Shot], Shot | None]
@@ -184,7 +183,7 @@ def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_
 
 
 def _relabel(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
-    structure = same_number(correction["structure"])
+    structure = correction["structure"]
 
     def relabel(shot: Shot) -> Shot:
         return replace(shot, structure=structure, line=correction.get("line", shot.line))

@@ -18,7 +18,7 @@ import shapely
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.lengths import fix_step, length_words, plus_minus
 from linemap.domain.design.line import Line
-from linemap.domain.design.number import same_number
+from linemap.domain.design.number import number_form
 from linemap.domain.design.surroundings import ContextFeature
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
@@ -226,7 +226,7 @@ def digits_exchanged(one: str, other: str) -> bool:
     >>> digits_exchanged("5/2", "2/5"), digits_exchanged("12/3", "13/2"), digits_exchanged("5/2", "5/3")
     (True, True, False)
     """
-    first, second = same_number(one), same_number(other)
+    first, second = number_form(one), number_form(other)
     digits = [sorted(sign for sign in text if sign.isdigit()) for text in (first, second)]
     return first != second and digits[0] == digits[1]
 

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Annotated, Self
 
 from linemap.domain.crew.reach import Reach
-from linemap.domain.design.number import number_key, same_number
+from linemap.domain.design.number import number_key
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell
 from linemap.domain.record.person import Person, Role
@@ -171,8 +171,7 @@ class Hold:
         return f"{head}{since} {self._until()}{self._release()}"
 
     def _place(self) -> str:
-        named = [same_number(number) for number in self.structures]
-        ends = [same_number(end) for end in (self.from_structure, self.to_structure)]
+        named, ends = [*self.structures], (self.from_structure, self.to_structure)
         if all(ends):
             named.append(ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}")
         elif any(ends):

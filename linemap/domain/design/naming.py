@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
-from functools import cache
+from functools import cache, cached_property
+from itertools import chain
 from typing import Any, TypeVar
 
-from linemap.domain.design.number import number_form, same_number, spelled
+from linemap.domain.design.number import in_one_spelling, number_form, same_number, spelled
 
 R = TypeVar("R")
 
@@ -39,23 +40,29 @@ class ListedNumbers:
     """
 
     def __init__(self, numbers: Mapping[str, Mapping[str, int]] | None = None) -> None:
-        self._listed = {} if numbers is None else numbers
+        #: What it was made of.
+        self.numbers = {} if numbers is None else numbers
         self._forms: dict[str, dict[str, list[str]]] = {}
         #: (line, number as listed) -> other spellings it was kept under.
         self._kept_as: dict[tuple[str, str], set[str]] = {}
 
     def __bool__(self) -> bool:
-        return any(self._listed.values())
+        return any(self.numbers.values())
+
+    @cached_property
+    def is_plain(self) -> bool:
+        """True when every number stands in its one spelling, so that none needs to be looked for."""
+        return all(map(in_one_spelling, chain.from_iterable(self.numbers.values())))
 
     def has(self, text: str, line: str = "") -> bool:
         """Say whether a number is listed exactly so, on a line, or on any."""
         if line:
-            return text in self._listed.get(line, ())
-        return any(text in listed for listed in self._listed.values())
+            return text in self.numbers.get(line, ())
+        return any(text in listed for listed in self.numbers.values())
 
     def poles(self, number: str, line: str = "") -> int:
         """Return how many poles a listed structure has; 2 where it is in no list."""
-        return next((self._listed[name].get(number, 2) for name in self._lines(line)), 2)
+        return next((self.numbers[name].get(number, 2) for name in self._lines(line)), 2)
 
     def meant(self, text: str, line: str = "") -> tuple[str, ...]:
         """Return the listed numbers that may be meant: the one written so, else all that differ in writing.
@@ -70,6 +77,8 @@ class ListedNumbers:
         if bare and self.has(bare, line):
             return (bare,)
         form = number_form(bare)
+        if self.is_plain:
+            return (form,) if self.has(form, line) else ()
         found = {each: None for name in self._lines(line) for each in self._of_form(name).get(form, ())}
         exact = [each for each in found if each.casefold() == bare.casefold()]
         return tuple(exact if len(exact) == 1 else found)
@@ -104,6 +113,8 @@ class ListedNumbers:
     def form(self, text: str) -> str:
         """Return what stays of a number however it is written; the number itself where the list needs it."""
         form = number_form(text)
+        if self.is_plain:
+            return form
         alike = (self._of_form(line).get(form, ()) for line in self._lines(""))
         return text if any(len(numbers) > 1 for numbers in alike) else form
 
@@ -111,18 +122,18 @@ class ListedNumbers:
         """Return (line, numbers) of those a list tells apart by their writing alone."""
         return [
             (line, tuple(numbers))
-            for line in self._listed
+            for line in (() if self.is_plain else self.numbers)
             for numbers in self._of_form(line).values()
             if len(numbers) > 1
         ]
 
     def _lines(self, line: str) -> Iterable[str]:
-        return self._listed if not line else (line,) if line in self._listed else ()
+        return self.numbers if not line else (line,) if line in self.numbers else ()
 
     def _of_form(self, line: str) -> Mapping[str, list[str]]:
         if line not in self._forms:
             forms = self._forms[line] = {}
-            for number in self._listed[line]:
+            for number in self.numbers[line]:
                 forms.setdefault(number_form(number), []).append(number)
         return self._forms[line]
 

@@ -115,6 +115,7 @@ _DIGITS = re.compile(r"\d+")
 _LONGEST = 12
 #: Words for a structure in front of its number.
 _WORDS = re.compile(r"^(?:STR(?:UCTURE|UCT)?|TOWER|TWR|NO)(?![A-Z])[\s.:#\-]*|^\#\s*", re.IGNORECASE)
+_ONE_SPELLING = re.compile(r"(?:(?:0|[1-9]\d{0,4})/)?(?:0|[1-9]\d{0,5})(?:[A-Z]{1,2}|\.(?!0{1,2}$)\d{1,2})?")
 _SERIES = re.compile(r"^S[\s\-]*(?=\d)")
 _DASHES = re.compile(r"\s*[\\/_\u2010-\u2015\-]\s*")
 
@@ -130,6 +131,15 @@ def spelled(text: str) -> str:
         bare = left
     whole, dot, zeros = bare.partition(".")
     return whole if dot and whole.isdigit() and zeros in {"0", "00"} else bare
+
+
+def in_one_spelling(number: str) -> bool:
+    """Say whether a number is written as `same_number` writes it; texts that are no number are not.
+
+    >>> [in_one_spelling(text) for text in ("12/3", "12/3A", "45", "12-3", "045", "END", "3.0")]
+    [True, True, True, False, False, False, False]
+    """
+    return _ONE_SPELLING.fullmatch(number) is not None
 
 
 def number_form(text: str) -> str:

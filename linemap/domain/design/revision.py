@@ -6,12 +6,15 @@ differ changes nothing. The row in the file says nothing about the structure eit
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
+from itertools import chain
 from typing import Any, Literal
 
 import numpy as np
 
+from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.design.number import number_key
 from linemap.domain.design.structure import Structures
 from linemap.domain.finding.phrase import length_text
@@ -23,7 +26,7 @@ from linemap.units import LengthUnit
 #: Centres nearer than this print as "moved 0.00": rounding of a list written anew, not a move.
 _ROUNDING = {"ft": 0.005, "m": 0.0005}
 #: Columns that say which structure it is, where it is, or nothing of it.
-_APART = frozenset({"line", "number", "easting", "northing", "given_station", "source_row"})
+_APART = frozenset({"line", "easting", "northing", "given_station", "source_row"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +94,9 @@ def compare(
 ) -> tuple[Change, ...]:
     """Return what `new` changes against `old`, in the natural order of the numbers.
 
-    Structures are matched by their number; a number that stands twice in a list by its last row. One
-    structure can have several changes: it moved, and its spacing changed. Moves are ground distances.
+    Structures are matched by their number, also where the new list writes it another way, which is a change
+    of "number"; a number that stands twice in a list by its last row. One structure can have several changes:
+    it moved, and its spacing changed. Moves are ground distances.
 
     `unit` is that of coordinates, elevations and spacings, `combined_factor` grid / ground of the line.
 
@@ -103,6 +107,8 @@ def compare(
     """
     was = {number: row for row, number in enumerate(old.number)}
     now = {number: row for row, number in enumerate(new.number)}
+    written = _written_anew(was, now)
+    was = {written.get(number, number): row for number, row in was.items()}
     both = [number for number in now if number in was]
     before = old.take(np.array([was[number] for number in both], dtype=np.int64))
     after = new.take(np.array([now[number] for number in both], dtype=np.int64))
@@ -115,13 +121,23 @@ def compare(
     return tuple(sorted(found, key=lambda change: number_key(change.number)))
 
 
+def _written_anew(was: Iterable[str], now: Iterable[str]) -> dict[str, str]:
+    """Return old -> new spelling of the numbers that are only written another way."""
+    gone, come = dict.fromkeys(was), dict.fromkeys(now)
+    both = gone.keys() & come.keys()
+    fresh = ListedNumbers({"": {number: 2 for number in come if number not in both}})
+    meant = {number: fresh.meant(number) for number in gone if number not in both}
+    times = Counter(chain.from_iterable(meant.values()))
+    return {number: found[0] for number, found in meant.items() if len(found) == 1 and times[found[0]] == 1}
+
+
 def _moved(before: Structures, after: Structures, unit: LengthUnit, combined_factor: float) -> list[Change]:
     east, north = after.easting - before.easting, after.northing - before.northing
     distance = np.hypot(east, north) / combined_factor
     azimuth = np.degrees(np.arctan2(east, north)) % 360.0
     return [
         Change(
-            number=before.number[row],
+            number=after.number[row],
             change="moved",
             values={
                 "distance": float(distance[row]),
@@ -135,7 +151,7 @@ def _moved(before: Structures, after: Structures, unit: LengthUnit, combined_fac
 
 def _changed(before: Structures, after: Structures, unit: LengthUnit) -> list[Change]:
     return [
-        Change(number=before.number[row], change="changed", values=asdict(found))
+        Change(number=after.number[row], change="changed", values=asdict(found))
         for column in columns_in(Structures)
         if column.name not in _APART
         for sign, decimals in [written_in(column, unit)]

@@ -13,7 +13,6 @@ from linemap.domain.crew.next_structure import Next, Workable, crews_of_steps, n
 from linemap.domain.crew.refusal import Asked
 from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_parts
 from linemap.domain.design.lengths import length_words
-from linemap.domain.design.number import same_number
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.workflow import Workflow
 from linemap.errors import NotFound
@@ -146,8 +145,8 @@ def _asked_step(text: str, workflow: Workflow) -> str:
 
 def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begin:
     if request.structure:
-        number = same_number(request.structure)
-        return _Begin(words=f"from {number}", start=start_at(view, view.row(request.line, number), network))
+        row = view.row(request.line, request.structure)
+        return _Begin(words=f"from {view.key(row)[1]}", start=start_at(view, row, network))
     if request.fix is not None:
         where = _where(view, request.fix)
         start = Start(line=where.line, along=where.along, easting=where.easting, northing=where.northing)

@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, replace
 from sqlalchemy import Connection
 
 from linemap.domain.design.compute_figures import figures
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, FileTaken
 from linemap.errors import InputRefused, Problem, Severity
@@ -19,6 +20,7 @@ from linemap.service.files.edit import Applied, keep_change, require_words, take
 from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
 from linemap.service.files.reading import FileRead, ReaderContext, Said
+from linemap.service.job.naming import naming_in, with_listed
 from linemap.service.view.evidence import Evidence, judge_points
 from linemap.store.changes import newest_state, set_aside, states_after
 from linemap.store.database import Database
@@ -30,6 +32,12 @@ from linemap.store.structures import load_structures
 
 #: Files are stored in the order of their kinds, whatever order they are named in.
 _ORDER = list(DECLARED)
+
+
+#: Kinds that name no structure of a list, or are the list.
+_BEFORE_NUMBERS: frozenset[Kind | None] = frozenset(
+    {None, "structures", "centreline", "equations", "context", "types", "framing", "tolerances", "plan"}
+)
 
 
 class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error
@@ -67,7 +75,19 @@ def read_files(
         declared = declared_rules(connection)
         kept = standing_answers(connection)
     said = _said(request)
-    return sorted(reading.read_files(request.paths, said, declared, kept, now=now), key=_rank), declared
+    read = reading.read_files(request.paths, said, declared, kept, now=now)
+    brought = [file.loaded.value for file in read if file.kind == "structures" and file.loaded is not None]
+    naming = with_listed(declared.naming, brought)
+    if brought and not naming.listed.is_plain:
+        # what the files that came with a list name is written as that list writes it
+        declared = replace(declared, naming=naming)
+        others = [place for place, file in enumerate(read) if file.kind not in _BEFORE_NUMBERS]
+        again = reading.read_files(
+            [request.paths[place] for place in others], said, declared, kept, now=now
+        )
+        for place, file in zip(others, again, strict=True):
+            read[place] = file
+    return sorted(read, key=_rank), declared
 
 
 def apply_load(
@@ -112,6 +132,7 @@ def declared_rules(connection: Connection) -> ReaderContext:
         projection=Projection.from_text(str(record.settings["crs"])),
         line_default=default,
         pole_a=record.settings.get("pole_a", "left"),
+        naming=naming_in(connection),
         settings=record.settings,
     )
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from linemap.domain.design.line import PoleASide
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
@@ -37,6 +38,8 @@ class ReaderContext:
     #: Line of rows that name none.
     line_default: str
     pole_a: PoleASide = "left"
+    #: Structures of the job's lists as they write them, and the owner's words for poles.
+    naming: Naming = UNNAMED
     #: The job's settings; defaults for lines that files bring.
     settings: Mapping[str, Any]
 
@@ -63,6 +66,7 @@ def understand(
     `InputRefused` carries every problem of the table.
     """
     projection, line, unit = declared.projection, declared.line_default, declared.projection.unit
+    naming = declared.naming
     order = answers.date_order if answers else None
     readers: Mapping[Kind, Callable[[], Loaded[Any]]] = {
         "centreline": lambda: read_pi_list(
@@ -71,17 +75,22 @@ def understand(
         "structures": lambda: read_structures(
             table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order
         ),
-        "poles": lambda: read_poles(table, unit=unit, line_default=line, order=order),
+        "poles": lambda: read_poles(table, unit=unit, line_default=line, order=order, naming=naming),
         "shots": lambda: read_shots(
             table, projection=projection, line_default=line, order=read_shot_order(shot_order)
         ),
         "records": lambda: read_records(
-            table, line_default=line, received_at=now, zone=now.tzinfo or dt.UTC, order=order
+            table,
+            line_default=line,
+            received_at=now,
+            zone=now.tzinfo or dt.UTC,
+            order=order,
+            naming=naming,
         ),
         "context": lambda: read_context(table, projection=projection),
     }
     if kind not in readers:
-        return read_rows(table, KINDS[kind], unit=unit, line_default=line, order=order)
+        return read_rows(table, KINDS[kind], unit=unit, line_default=line, order=order, naming=naming)
     return readers[kind]()
 
 

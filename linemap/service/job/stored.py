@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from sqlalchemy import Connection
 
-from linemap.domain.causes.cause import Decision
+from linemap.domain.causes.cause import Decision, decision_as_listed
 from linemap.domain.crew.hold import Hold, HoldRelease, apply_releases
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import Line
+from linemap.domain.design.naming import ListedNumbers, Naming, respelled
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
@@ -40,6 +42,7 @@ from linemap.kinds.registry import (
     TOLERANCES,
     TYPES,
 )
+from linemap.service.job.naming import naming_of
 from linemap.store.crew import load_claims, load_releases
 from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
@@ -94,6 +97,8 @@ class Stored(Kept):
     tickets_since: dt.date | None
     #: Line name and what a revision of its lists changed, oldest first.
     changed: tuple[tuple[str, RecordedChange], ...]
+    #: How its structures are named; everything here names them so, however it was kept.
+    naming: Naming
     #: What is wrong in the files in force, each with the kind of its file.
     problems: tuple[tuple[str, Problem], ...]
 
@@ -104,14 +109,21 @@ class Stored(Kept):
 
 
 def load_stored(connection: Connection) -> Stored:
-    """Read a whole job as an open transaction sees it; `NotFound` = it has no line with structures yet."""
-    lines = load_lines(connection)
+    """Read a whole job as an open transaction sees it; `NotFound` = it has no line with structures yet.
+
+    Whatever names a structure names it as the list writes it now, however it was kept.
+    """
+    lines, structures, types = (
+        load_lines(connection),
+        load_structures(connection),
+        load_list(connection, TYPES),
+    )
     releases = load_releases(connection)
     states = list_states(connection, "tickets")
     stored = Stored(
         record=load_job(connection),
         lines=lines,
-        structures=load_structures(connection),
+        structures=structures,
         poles=load_list(connection, POLES),
         guys=load_list(connection, GUYS),
         tolerances=load_list(connection, TOLERANCES),
@@ -125,7 +137,7 @@ def load_stored(connection: Connection) -> Stored:
         holds_dropped=_dropped_holds(connection, releases),
         crossings=load_list(connection, CROSSINGS),
         context=load_list(connection, CONTEXT),
-        types=load_list(connection, TYPES),
+        types=types,
         framing=load_list(connection, FRAMING),
         baselines=load_list(connection, PLANS),
         tickets=load_list(connection, TICKETS),
@@ -140,12 +152,56 @@ def load_stored(connection: Connection) -> Stored:
         changed=tuple(
             (line.name, recorded) for line in lines for recorded in load_changes(connection, line.name)
         ),
+        naming=naming_of(structures, types),
         problems=standing_problems(connection),
     )
     if not stored.lines or not len(stored.structures):
         name = stored.record.name
         raise NotFound(f"job {name} has no line with structures yet: load a centreline and a structure list")
-    return stored
+    return _as_listed(stored, stored.naming.listed)
+
+
+#: What names structures record by record.
+_RECORDS = [
+    "poles",
+    "guys",
+    "facts",
+    "observed_shots",
+    "claims",
+    "holds",
+    "crossings",
+    "tickets",
+    "receipts",
+    "punch",
+    "tickets_ever",
+]
+
+
+def _as_listed(stored: Stored, listed: ListedNumbers) -> Stored:
+    """Return a job of which everything names its structures as the lists write them now."""
+    records: dict[str, Any] = {
+        name: tuple(respelled(each, listed) for each in getattr(stored, name)) for name in _RECORDS
+    }
+    return replace(
+        stored,
+        **records,
+        holds_dropped=tuple((respelled(hold, listed), at) for hold, at in stored.holds_dropped),
+        received=tuple(
+            each
+            if listed.has(each.event.structure, each.event.line)
+            else each._replace(event=respelled(each.event, listed))
+            for each in stored.received
+        ),
+        decisions=tuple(decision_as_listed(each, listed) for each in stored.decisions),
+        changed=tuple(
+            (
+                line,
+                replace(each, change=replace(each.change, number=listed.shown(each.change.number, line))),
+            )
+            for line, each in stored.changed
+        ),
+        problems=tuple((kind, respelled(problem, listed)) for kind, problem in stored.problems),
+    )
 
 
 def _dropped_holds(

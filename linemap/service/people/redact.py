@@ -54,7 +54,7 @@ PLAIN = frozenset(
     {
         "name", "data_version", "base_version", "as_of", "tile_url", "tile_attribution", "projection",
         "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration", "workflow", "types",
-        "row_of", "identity", "incarnation", "corrected",
+        "row_of", "naming", "identity", "incarnation", "corrected",
         "baselines", "calendar", "calendar_declared", "framing", "blocks_owned",
         "evidence_rules", "catenary",
     }

@@ -11,7 +11,6 @@ import numpy as np
 
 from linemap.domain.crew.briefing import apart
 from linemap.domain.crew.hold import KEPT_REASONS, Hold, HoldRelease
-from linemap.domain.design.number import same_number
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.kind.kind import free_of, secret_of
 from linemap.domain.record.event import Event
@@ -213,7 +212,7 @@ def may_see_photo(view: JobView, event: Event, person: Person) -> bool:
 
 def shows_restricted_place(view: JobView, event: Event) -> bool:
     """Say whether a record was made at a restricted place, by its structure or by the fix of its device."""
-    number = same_number(event.structure)
+    number = view.naming.listed.shown(event.structure, event.line)
     if any(hold.restricted and hold.reach.covers(event.line, number) for hold in view.holds):
         return True
     secret = [feature for feature in view.context if is_secret_feature(feature)]

@@ -13,6 +13,7 @@ from itertools import chain
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.crew.recorded_against import recorded_against
+from linemap.domain.design.naming import respelled
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
@@ -38,14 +39,15 @@ def refreshed(computed: Computed, database: Database) -> Computed | None:
             return None
         received = since(connection, computed.last_seq)
         claims = load_claims(connection)
+    listed = computed.view.naming.listed
     view = replace(
         computed.view,
         data_version=data_version,
-        claims_by_structure=by_structure(claims),
+        claims_by_structure=by_structure(tuple(respelled(each, listed) for each in claims)),
     )
     if not received:
         return replace(computed, view=view)
-    fresh = [each.event for each in received]
+    fresh = [respelled(each.event, listed) for each in received]
     return replace(_grown(computed, view, fresh), last_seq=received[-1].seq)
 
 

@@ -7,6 +7,7 @@ or contradicts a record of the same identifier, is refused, and the others of it
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -14,7 +15,8 @@ from linemap.answers.record import EventResult
 from linemap.domain.crew.fix import Sites, wrong_place
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.refusal import stop_words, stopped_steps
-from linemap.domain.design.number import StructureNumber, same_number
+from linemap.domain.design.naming import ListedNumbers, respelled
+from linemap.domain.design.number import StructureNumber
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.record.event import Event
@@ -44,6 +46,7 @@ class Known:
     #: Holds in force, without reasons that are not for everyone.
     holds: Mapping[Key, Sequence[Hold]]
     workflow: Workflow
+    listed: ListedNumbers
     #: Findings that stop work.
     stops: Mapping[Key, Sequence[Finding]]
 
@@ -72,6 +75,7 @@ def what_is_known(view: JobView) -> Known:
             for row, holds in view.holds_by_row.items()
         },
         workflow=view.workflow,
+        listed=view.naming.listed,
         stops=stops_of(view),
     )
 
@@ -80,17 +84,18 @@ def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
     """Find the structure a record names, however it is spelt: its key, and what to ask ("" = nothing).
 
     A number that is in no list is taken when the structure it seems to be inserted beside is: lists follow
-    the field, not the other way round. `ValueError` = the line or the structure is not known.
+    the field, not the other way round. `ValueError` = the line or the structure is not known, or it may be
+    several of the list.
     """
     only = known.lines[0] if len(known.lines) == 1 else ""
     named = line.strip() or only
     if named not in known.lines:
         names = ", ".join(known.lines[:5])
         raise ValueError(f"no line {named!r} in this job; use one of {names}")
-    number = same_number(structure)
+    number = known.listed.find(structure, named)
     if (named, number) in known.letters:
         return (named, number), ""
-    beside = _beside(number)
+    beside = _beside(known, named, number)
     if (named, beside) in known.letters:
         return (named, number), f"{number} is in no list of line {named}, {beside} is: inserted beside it?"
     raise ValueError(
@@ -112,7 +117,8 @@ def record_events(
     keys = {event.key for event in events}
     with database.writing() as connection:
         there = find_events(connection, [each for event in events for each in _ids(event)])
-        before = of_structures(connection, keys)
+        kept = {(line, each) for line, number in keys for each in known.listed.kept_as(line, number)}
+        before = [respelled(event, known.listed) for event in of_structures(connection, kept)]
         fresh = _settle(located, there)
         add_fresh(connection, fresh)
         corrected = corrected_among(connection, [event.id for event in before])
@@ -237,12 +243,14 @@ def _place(known: Known, event: Event, position: tuple[float, float]) -> str:
     )
 
 
-def _beside(number: str) -> str:
-    """Return the number without what marks an inserted structure; "" when it is no number."""
+def _beside(known: Known, line: str, number: str) -> str:
+    """Return the listed number without what marks an inserted structure; "" when there is none."""
     try:
-        return str(replace(StructureNumber.parse(number), inserted=""))
+        plain = str(replace(StructureNumber.parse(number), inserted=""))
     except ValueError:
-        return ""
+        plain = re.sub(r"(?<=\d)[A-Z]{1,2}$", "", number.upper())
+    meant = known.listed.meant(plain, line)
+    return meant[0] if len(meant) == 1 else ""
 
 
 def _example(known: Known, line: str) -> str:

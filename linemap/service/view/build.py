@@ -142,6 +142,7 @@ def compute_stored(
         projection=projection,
         network=network_of(computed.lines),
         figures=computed,
+        naming=stored.naming,
         set_poles=survey.set_poles,
         checks=survey.checks,
         anchor_checks=survey.anchor_checks,

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from linemap.domain.crew.recorded_against import InForce, Move
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.number import same_number
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Block, Finding
@@ -71,8 +70,7 @@ def loading_found(stored: Stored, figures: Figures) -> Iterator[Block]:
         by_code.setdefault(loading_code(kind, problem.severity, problem.column), []).append((kind, problem))
 
     def place(problem: Problem) -> int:
-        number = same_number(problem.structure) if problem.structure else ""
-        return row_of.get((problem.line or figures.only_line, number), -1)
+        return row_of.get((problem.line or figures.only_line, problem.structure), -1)
 
     def column(values: Iterable[object]) -> NDArray[np.object_]:
         return np.array([*values], dtype=np.object_)

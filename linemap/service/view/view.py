@@ -13,6 +13,7 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Catenary, Declaration
+from linemap.domain.design.naming import AmbiguousNumber, Naming
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.tolerance import Tolerances
@@ -70,6 +71,8 @@ class JobView(Kept):
     projection: Projection
     network: Network
     figures: Figures
+    #: How the job names its structures and poles.
+    naming: Naming
     set_poles: SetPoles
     checks: Checks
     #: What the surveyed anchors say of the guy schedule.
@@ -131,9 +134,20 @@ class JobView(Kept):
         return key[1] if self.figures.only_line else " ".join(key)
 
     def row(self, line: str, number: str) -> int:
-        """Return the row of a structure, `NotFound` = there is none; the line may be "" when there is one."""
+        """Return the row of a structure, its number written in any way; the line may be "" when there is one.
+
+        Raises
+        ------
+        NotFound
+            If there is none, or several that the number may mean.
+        """
         line = line or self.figures.only_line
         row = self.row_of.get((line, number))
+        if row is None:
+            meant = self.naming.listed.meant(number, line) if line else ()
+            if len(meant) > 1:
+                raise NotFound(str(AmbiguousNumber(number, meant)))
+            row = self.row_of.get((line, meant[0])) if meant else None
         if row is None:
             raise NotFound(f"the job has no structure {number} on line {line or '(not named)'}")
         return row

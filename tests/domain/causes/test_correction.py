@@ -54,12 +54,12 @@ def test_a_dropped_shot_is_not_corrected_afterwards() -> None:
     assert done[1].words.startswith("1 shot of may.csv")
 
 
-def test_a_relabelled_number_gets_its_one_spelling() -> None:
+def test_a_relabelled_shot_has_the_number_as_the_correction_writes_it() -> None:
     (left,), _ = apply_corrections(
         [shot(1, "2/4", "A")],
-        [order(kind="relabel", file="may.csv", rows=[1], structure="STR 2-05")],
+        [order(kind="relabel", file="may.csv", rows=[1], structure="2-05")],
     )
-    assert left.structure == "2/5"
+    assert left.structure == "2-05"
 
 
 def test_swapping_means_one_line_only() -> None:

@@ -146,7 +146,7 @@ def test_without_entry_there_is_no_work(everything: str) -> None:
         (MONITOR, "dig at 21/3 only with monitor named, until released"),
         (
             replace(DRAWING, released_on=date(2026, 5, 22), structures=("7-3", "7-4"), reason=""),
-            "no framing, setting, anchors at 7/3, 7/4 from 1 March 2026 until released; "
+            "no framing, setting, anchors at 7-3, 7-4 from 1 March 2026 until released; "
             "was released by engineer on 22 May 2026",
         ),
         (Hold(id="H", from_structure="11/6"), "no work at 11/6 and ahead until released"),

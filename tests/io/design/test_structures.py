@@ -261,7 +261,8 @@ def test_numbers_that_differ_in_their_writing_alone_are_kept_and_named(
     loaded = load(table, f"Str,Northing,Easting\n{rows}", montana)
     assert loaded.value.number.tolist() == ["12/3", "12-3", "45"]
     (noted,) = loaded.problems
-    assert noted.row == 3 and "12/3 and 12-3 differ in nothing but their writing" in noted.reason
+    assert noted.row == 3
+    assert "12/3 and 12-3 differ in nothing but their writing" in noted.reason
 
 
 def test_a_date_is_restored_by_the_distance_where_no_station_is_written(

@@ -15,7 +15,7 @@ from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.design.structure import RULES_ASKED, StructureType, is_section_break
 from linemap.domain.design.surroundings import Crossing
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.kind.kind import Code, FieldError
+from linemap.domain.kind.kind import Code, Column, FieldError, Kind
 from linemap.domain.record.punch import PunchAction, PunchEntry
 from linemap.domain.record.workflow import match_step
 from linemap.domain.schedule.plan import Baseline
@@ -27,13 +27,36 @@ from linemap.io.cells.numbers import parse_number, parse_yes
 from linemap.io.cells.sheet import Ledger
 from linemap.io.design.measures import Values, framing_of_row, tolerance_of_row
 from linemap.io.design.structure_details import unusual_spacing
-from linemap.io.design.structure_numbers import parse_set
+from linemap.io.design.structure_numbers import StructureSet, parse_set
 from linemap.units import LengthUnit
 
+_WHOLE = frozenset({"all", "line", "whole line"})
 #: Makes the records of one row of its values.
 Maker = Callable[[Ledger, int, Values], Iterable[Any]]
 #: Makes the records of all rows, given with their indices and values; refuses rows by itself.
 Gatherer = Callable[[Ledger, Sequence[tuple[int, Values]]], Iterable[Any]]
+
+
+def reach_of(
+    kind: Kind[Any], column: Column, values: Mapping[str, Any], listed: ListedNumbers
+) -> dict[str, Any]:
+    """Return the structures a row names one by one, or the first and the last of them."""
+    text, line = str(values[column.name]), str(values.get("line", ""))
+    if text.casefold() in _WHOLE:
+        found = StructureSet()
+    elif text or not values["from_structure"]:
+        found = parse_set(text, listed, line=line)
+        if not (found.numbers or found.first):
+            raise ValueError(
+                f"the {kind.noun} names no structure; write its numbers, or all for the whole line"
+            )
+    else:
+        first = values["from_structure"]
+        ends = [parse_set(end, listed, line=line) for end in (first, values["to_structure"] or first)]
+        if any(len(end.numbers) != 1 for end in ends):
+            raise ValueError(f"a {kind.noun} runs from one structure to one structure")
+        found = StructureSet(first=ends[0].numbers[0], last=ends[1].numbers[0])
+    return {column.name: found.numbers, "from_structure": found.first, "to_structure": found.last}
 
 
 def _guys(ledger: Ledger, _: int, row: Values) -> Iterator[Guy]:

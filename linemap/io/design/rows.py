@@ -9,26 +9,23 @@ from datetime import datetime
 from statistics import median
 from typing import Any, TypeVar
 
-from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.kind.kind import Column, FieldError, Kind, columns_of, extra_of
 from linemap.io.cells.dates import DateOrder, parse_moments
 from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
-from linemap.io.design.makers import GATHERERS, MAKERS
+from linemap.io.design.makers import GATHERERS, MAKERS, reach_of
 from linemap.io.design.structure_numbers import (
     DATE_REMEDY,
-    StructureSet,
     as_listed,
-    parse_set,
     read_numbers,
 )
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
 _CELL = "correct the cell"
-_WHOLE = frozenset({"all", "line", "whole line"})
 _BETWEEN_WORDS = re.compile(r"[,;&+/]|\band\b")
 
 
@@ -152,7 +149,7 @@ def _made(ledger: Ledger, index: int, kind: Kind[Any], row: dict[str, Any]) -> S
     make, naming = MAKERS.get(kind.code), ledger.naming
     try:
         if reach is not None:
-            row |= _reach(kind, reach, row, naming.listed)
+            row |= reach_of(kind, reach, row, naming.listed)
         return [kind.record(**row)] if make is None else list(make(ledger, index, row))
     except FieldError as error:
         named = {column.name: column.named for column in columns}
@@ -172,28 +169,6 @@ def _named(kind: Kind[Any], records: Iterable[tuple[int, Any]]) -> Iterable[tupl
 
 def _first_named(kind: Kind[Any]) -> str:
     return next(column.named for column in columns_of(kind) if column.name == kind.named_by[0])
-
-
-def _reach(
-    kind: Kind[Any], column: Column, values: Mapping[str, Any], listed: ListedNumbers
-) -> dict[str, Any]:
-    """Return the structures a row names one by one, or the first and the last of them."""
-    text, line = str(values[column.name]), str(values.get("line", ""))
-    if text.casefold() in _WHOLE:
-        found = StructureSet()
-    elif text or not values["from_structure"]:
-        found = parse_set(text, listed, line=line)
-        if not (found.numbers or found.first):
-            raise ValueError(
-                f"the {kind.noun} names no structure; write its numbers, or all for the whole line"
-            )
-    else:
-        first = values["from_structure"]
-        ends = [parse_set(end, listed, line=line) for end in (first, values["to_structure"] or first)]
-        if any(len(end.numbers) != 1 for end in ends):
-            raise ValueError(f"a {kind.noun} runs from one structure to one structure")
-        found = StructureSet(first=ends[0].numbers[0], last=ends[1].numbers[0])
-    return {column.name: found.numbers, "from_structure": found.first, "to_structure": found.last}
 
 
 def _parse(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> _Parsed:

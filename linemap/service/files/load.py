@@ -82,9 +82,7 @@ def read_files(
         # what the files that came with a list name is written as that list writes it
         declared = replace(declared, naming=naming)
         others = [place for place, file in enumerate(read) if file.kind not in _BEFORE_NUMBERS]
-        again = reading.read_files(
-            [request.paths[place] for place in others], said, declared, kept, now=now
-        )
+        again = reading.read_files([request.paths[place] for place in others], said, declared, kept, now=now)
         for place, file in zip(others, again, strict=True):
             read[place] = file
     return sorted(read, key=_rank), declared

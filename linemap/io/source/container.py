@@ -1,8 +1,7 @@
 """What a file is by its first bytes, and whether it is fit to be opened at all.
 
-A file is checked before any library reads it: its size, its true nature against its suffix, XML that
-declares entities, and packed sheets that would unpack to more than they should (the usual ways to make a
-small file fill a machine's memory).
+A file is checked before any library reads it: its size, its true nature against its suffix, what lies
+beside it, XML that declares entities, archives. Workbooks have a module of their own (`workbook_size`).
 """
 
 from __future__ import annotations
@@ -10,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import re
+import stat
 import zipfile
 import zlib
 from pathlib import Path
@@ -20,12 +20,6 @@ _refused = InputRefused.of_file
 
 #: Largest file accepted, 256 MB.
 MAX_BYTES = 256 * 1024 * 1024
-_MAX_UNPACKED = 1024 * 1024 * 1024
-_MAX_RATIO = 200
-_MAX_PARTS = 5_000
-_MAX_CELLS = 10_000_000
-_MAX_SHARED_BYTES = 1 << 32
-_CHUNK = 1 << 20
 
 _MAGIC = (
     (b"PK\x03\x04", "a ZIP archive"),
@@ -58,9 +52,6 @@ _XML_ENCODINGS = {
     "iso-8859-1",
     "windows-1252",
 }
-_FAR_COLUMN = re.compile(rb'[ \t\r\n]r="([A-Z]{2,3})\d+"')
-_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*?[ \t\r\n]r="(\d+)"')
-_SHARED_CELL = re.compile(rb't="s"')
 
 
 def read_bytes(path: Path, name: str) -> bytes:
@@ -75,6 +66,8 @@ def read_bytes(path: Path, name: str) -> bytes:
         if path.is_dir():
             raise _refused(name, "this is a folder, not a file", "name the file inside it")
         before = path.stat()
+        if not stat.S_ISREG(before.st_mode):
+            raise _refused(name, "this is a device or a pipe, not a file", "write it to a file first")
         size = before.st_size
         if size > MAX_BYTES:
             raise _refused(
@@ -154,66 +147,68 @@ def check_xml(data: bytes, name: str) -> None:
         raise _refused(name, f"the XML is written in the encoding {encoding}", "save it as UTF-8")
 
 
-def check_workbook(data: bytes, name: str) -> None:
-    """Refuse a packed workbook that is damaged, locked, or far larger unpacked than a list can be.
+def companions(path: Path) -> list[Path]:
+    """Return the files beside a shapefile that belong to it; other files have none, whatever lies there."""
+    if path.suffix.lower() != ".shp":
+        return []
+    beside = (path.with_suffix(suffix) for part in _PARTS for suffix in (part, part.upper()))
+    return [each for each in beside if each.is_file()]
+
+
+#: What belongs to a shapefile: attributes, index, coordinate reference, encoding.
+_PARTS = (".dbf", ".shx", ".prj", ".cpg")
+
+
+def parts_of(path: Path, data: bytes) -> dict[str, bytes]:
+    """Return a vector file by its parts, suffix -> bytes; `data` are those of the file itself.
 
     Raises
     ------
     InputRefused
-        With the reason and the size found.
+        If a part is too large or cannot be read, or a database beside the file holds its newest changes.
+    """
+    suffix, name = path.suffix.lower(), path.name
+    for journal in (path.with_name(f"{name}-wal"), path.with_name(f"{name}-journal")):
+        if suffix == ".gpkg" and journal.is_file() and journal.stat().st_size:
+            reason = f"its newest changes are still in {journal.name}"
+            raise _refused(name, reason, "close it in the program that has it open")
+    if suffix == ".kmz":
+        suffix, data = ".kml", unpack_kmz(data, name)
+    if suffix == ".kml":
+        check_xml(data, name)
+    beside = companions(path)
+    try:
+        if sum(each.stat().st_size for each in beside) > MAX_BYTES:
+            raise _refused(
+                name, f"its parts have more than {MAX_BYTES:,} bytes", "leave out what is not needed"
+            )
+        return {**{each.suffix.lower(): each.read_bytes() for each in beside}, suffix: data}
+    except OSError as error:
+        raise _refused(
+            name, f"its parts cannot be read: {error.strerror}", "check their permissions"
+        ) from None
+
+
+def unpack_kmz(data: bytes, name: str) -> bytes:
+    """Return the one KML document of a KMZ archive; pictures and whatever else lies in it are not read.
+
+    Raises
+    ------
+    InputRefused
+        If the archive is damaged, holds no KML document or several, or the document is larger than
+        `MAX_BYTES`.
     """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            _check_sizes(archive, name)
-            _check_parts(archive, name)
+            inside = [part for part in archive.infolist() if part.filename.lower().endswith(".kml")]
+            if len(inside) != 1:
+                held = ", ".join(part.filename for part in inside) or "none"
+                reason = f"the archive holds {len(inside)} KML documents, not one"
+                raise _refused(name, reason, "export the layer that is meant as KML", value=held)
+            with archive.open(inside[0]) as document:
+                unpacked = document.read(MAX_BYTES + 1)
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError, ValueError) as error:
-        raise _refused(name, f"the workbook is damaged: {error}", "save it again as .xlsx") from None
-
-
-def _check_sizes(archive: zipfile.ZipFile, name: str) -> None:
-    parts = archive.infolist()
-    unpacked = sum(part.file_size for part in parts)
-    packed = max(1, sum(part.compress_size for part in parts))
-    if len(parts) > _MAX_PARTS or unpacked > _MAX_UNPACKED:
-        raise _refused(name, f"the workbook unpacks to {unpacked:,} bytes in {len(parts):,} parts", _RESAVE)
-    # Sheets of equal cells pack well, so the ratio only speaks above 50 MB.
-    if unpacked > 50 * _CHUNK and unpacked > _MAX_RATIO * packed:
-        raise _refused(name, f"the workbook unpacks to {unpacked // packed:,} times its size", _RESAVE)
-
-
-_RESAVE = "save the one sheet that is needed as a new workbook"
-
-
-def _check_parts(archive: zipfile.ZipFile, name: str) -> None:
-    shared_cells = longest = 0
-    for part in archive.infolist():
-        if not part.filename.endswith((".xml", ".rels", ".vml")):
-            continue
-        content = archive.read(part)
-        check_xml(content, name)
-        if part.filename.startswith("xl/worksheets/"):
-            _check_extent(content, name)
-            shared_cells += sum(1 for _ in _SHARED_CELL.finditer(content))
-        elif part.filename.endswith("sharedStrings.xml"):
-            longest = max(len(text) for text in content.split(b"</si>"))
-    if shared_cells * longest > _MAX_SHARED_BYTES:
-        raise _refused(name, f"its cells repeat a text of {longest:,} bytes {shared_cells:,} times", _RESAVE)
-
-
-def _check_extent(sheet: bytes, name: str) -> None:
-    """Refuse a cell far out: readers lay out every cell in between."""
-    rows = max((int(row[-9:]) for row in _ROW.findall(sheet)), default=1)
-    columns = max((_column(letters) for letters in set(_FAR_COLUMN.findall(sheet))), default=26)
-    if rows * columns > _MAX_CELLS:
-        raise _refused(
-            name,
-            f"a sheet reaches over {rows:,} rows and {columns:,} columns",
-            "delete what stands far right or far below the list",
-        )
-
-
-def _column(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number
+        raise _refused(name, f"the archive is damaged: {error}", "export it again") from None
+    if len(unpacked) > MAX_BYTES:
+        raise _refused(name, f"it unpacks to more than {MAX_BYTES:,} bytes", "leave out what is not needed")
+    return unpacked

@@ -21,7 +21,14 @@ from linemap.errors import InputRefused, Problem
 from linemap.io.cells.meaning import match_headings
 from linemap.io.cells.shape import Answers, with_answers
 from linemap.io.cells.table import KINDS, Cell, RawTable, Source
-from linemap.io.source.container import check_unchanged, check_xml, fingerprint, nature, read_bytes
+from linemap.io.source.container import (
+    check_unchanged,
+    companions,
+    fingerprint,
+    nature,
+    parts_of,
+    read_bytes,
+)
 from linemap.io.source.sandbox import Call
 from linemap.io.source.text import read_text
 
@@ -127,13 +134,14 @@ def _problem(table: RawTable, number: int | None, cells: Sequence[Cell]) -> Prob
 
 _TEXT = (".csv", ".txt", ".tsv", ".asc", ".pnt", ".pts")
 _WORKBOOK = (".xlsx", ".xlsm")
-_VECTOR = (".geojson", ".gpkg", ".shp", ".kml")
+_VECTOR = (".geojson", ".gpkg", ".shp", ".kml", ".kmz")
 #: Suffixes of the files that can be read.
 SUFFIXES: tuple[str, ...] = (*_TEXT, *_WORKBOOK, *_VECTOR, ".json")
 
 _NATURES = {
     ".xlsx": "a ZIP archive",
     ".xlsm": "a ZIP archive",
+    ".kmz": "a ZIP archive",
     ".gpkg": "a SQLite database",
     ".shp": "a shapefile",
 }
@@ -145,7 +153,7 @@ def read_source(path: Path, *, kind: Kind | None = None, answers: Answers | None
     Parameters
     ----------
     path : Path
-        CSV or other delimited text, XLSX, GeoJSON, GeoPackage, shapefile, KML, or JSON.
+        CSV or other delimited text, XLSX, GeoJSON, GeoPackage, shapefile, KML, KMZ, or JSON.
     kind : Kind, optional
         What the file is said to be; headings are then read with that kind's words only.
     answers : Answers, optional
@@ -175,25 +183,16 @@ def _tables(path: Path, data: bytes, kind: Kind | None, answers: Answers | None)
     if suffix in _TEXT:
         return (read_text(data, name, kind=kind, answers=answers),)
     if suffix in _WORKBOOK:
-        return _sheet_tables(data, name, kind, answers)
+        workbook = importlib.import_module(_WORKBOOK_READER).read_workbook
+        sheets: tuple[RawTable, ...] = workbook(data, name, kind=kind, answers=answers)
+        return sheets
     if suffix == ".json":
         document = read_document(data, name)
         if document is not None:
             return (document,)
-    if suffix == ".kml":
-        check_xml(data, name)
-    return _vector_tables(path, name, kind)
-
-
-def companions(path: Path) -> list[Path]:
-    """Return the files beside a shapefile that belong to it; other files have none, whatever lies there."""
-    if path.suffix.lower() != ".shp":
-        return []
-    beside = (path.with_suffix(suffix) for part in _PARTS for suffix in (part, part.upper()))
-    return [each for each in beside if each.is_file()]
-
-
-_PARTS = (".dbf", ".shx", ".prj", ".cpg")
+    reader = importlib.import_module(_VECTOR_READER).read_vector
+    tables: tuple[RawTable, ...] = reader(parts_of(path, data), name, kind=kind)
+    return tables
 
 
 def call_of(path: Path, work: partial[T]) -> Call[T]:
@@ -207,22 +206,9 @@ def call_of(path: Path, work: partial[T]) -> Call[T]:
     return Call(work=work, file=path.name, readable=readable, size=size, modules=modules)
 
 
+#: Read by libraries that take up to a second to start, so they are brought in when such a file comes.
 _WORKBOOK_READER = "linemap.io.source.workbook"
 _VECTOR_READER = "linemap.io.source.vector"
-
-
-def _sheet_tables(data: bytes, name: str, kind: Kind | None, answers: Answers | None) -> tuple[RawTable, ...]:
-    """Read a workbook; its libraries are loaded when one comes."""
-    reader = importlib.import_module(_WORKBOOK_READER).read_workbook
-    tables: tuple[RawTable, ...] = reader(data, name, kind=kind, answers=answers)
-    return tables
-
-
-def _vector_tables(path: Path, name: str, kind: Kind | None) -> tuple[RawTable, ...]:
-    """Read a vector file; its libraries take a second to start, so they are loaded when one comes."""
-    reader = importlib.import_module(_VECTOR_READER).read_vector
-    tables: tuple[RawTable, ...] = reader(path, name, kind=kind)
-    return tables
 
 
 def _check_nature(data: bytes, name: str, suffix: str) -> None:
@@ -237,7 +223,7 @@ def _check_nature(data: bytes, name: str, suffix: str) -> None:
         raise _refused(name, reason, "give it the suffix of what it is, or export it again")
 
 
-_PACKED = {".zip", ".kmz", ".gz", ".7z"}
+_PACKED = {".zip", ".gz", ".7z"}
 
 
 def recognise(table: RawTable) -> Kind:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 import pyogrio
@@ -20,6 +19,7 @@ from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.header import fitting_kinds, likely_kinds
 from linemap.io.cells.meaning import Match, match_headings
 from linemap.io.cells.table import KINDS, Cell, RawTable
+from linemap.io.source.vector_memory import geopackage, in_memory
 
 _refused = InputRefused.of_file
 
@@ -42,19 +42,31 @@ class _Layer:
     warned: tuple[str, ...]
 
 
-def read_vector(path: Path, name: str, *, kind: Kind | None) -> tuple[RawTable, ...]:
-    """Read every layer of a vector file. Rows are features, counted from 1.
+def read_vector(parts: Mapping[str, bytes], name: str, *, kind: Kind | None) -> tuple[RawTable, ...]:
+    """Read every layer of a vector file, given by its parts, the file itself last. Rows are features, from 1.
 
     Raises
     ------
     InputRefused
         If the library cannot open the file, or it holds no layer with features.
     """
-    try:
-        layers = [(title, _layer(path, title)) for title in _titles(path)]
-    except (OSError, RuntimeError, ValueError, IndexError, KeyError, shapely.errors.ShapelyError) as error:
-        words = " ".join(str(error).replace(str(path), name).split())
-        raise _refused(name, f"the file cannot be opened: {words}", "export it again") from None
+    suffix = list(parts)[-1]
+    if suffix == ".gpkg":
+        parts = {suffix: geopackage(parts[suffix], name)}
+    with in_memory(parts, suffix) as path:
+        try:
+            layers = [(title, _layer(path, title)) for title in _titles(path)]
+        except (
+            OSError,
+            RuntimeError,
+            ValueError,
+            IndexError,
+            KeyError,
+            shapely.errors.ShapelyError,
+        ) as error:
+            # the rest tells how other formats would be asked for
+            words = " ".join(str(error).replace(path, name).split()).partition(" It might help")[0]
+            raise _refused(name, f"the file cannot be opened: {words}", "export it again") from None
     filled = [(title, layer) for title, layer in layers if layer.rows]
     if not filled:
         raise _refused(name, "the file holds no features", "export the layer that is meant")
@@ -62,15 +74,15 @@ def read_vector(path: Path, name: str, *, kind: Kind | None) -> tuple[RawTable, 
     return tuple(_table(layer, name, "" if only else title, kind) for title, layer in filled)
 
 
-def _titles(path: Path) -> list[str]:
+def _titles(path: str) -> list[str]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         return [str(title) for title in pyogrio.list_layers(path)[:, 0]]
 
 
-def _layer(path: Path, title: str) -> _Layer:
+def _layer(path: str, title: str) -> _Layer:
     # Dates in GeoJSON are only a guess of the library's; structure numbers must stay text.
-    options = {"DATE_AS_STRING": "YES"} if path.suffix.lower() in {".geojson", ".json"} else {}
+    options = {"DATE_AS_STRING": "YES"} if path.endswith("json") else {}
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         meta, _, wkb, columns = pyogrio.raw.read(path, layer=title, datetime_as_string=True, **options)

@@ -14,9 +14,9 @@ from linemap.io.cells.header import find_header, looks_like_shots
 from linemap.io.cells.numbers import decimal_mark
 from linemap.io.cells.shape import Answers
 from linemap.io.cells.table import KINDS, Cell, RawTable, is_blank
-from linemap.io.source.container import check_workbook
 from linemap.io.source.text import holds_columns, lay_out, no_header
 from linemap.io.source.workbook_marks import Marks, apply_marks, read_marks
+from linemap.io.source.workbook_size import check_workbook
 
 
 def read_workbook(

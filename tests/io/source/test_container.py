@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from linemap.errors import InputRefused
-from linemap.io.source.container import MAX_BYTES, check_workbook, check_xml, fingerprint, nature, read_bytes
+from linemap.io.source.container import MAX_BYTES, check_xml, fingerprint, nature, read_bytes
+from linemap.io.source.workbook_size import check_workbook
 
 BOMB = b"""<?xml version="1.0"?><!DOCTYPE lolz [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;">]><kml>&b;</kml>"""
 
@@ -80,9 +81,31 @@ def test_plain_xml_passes() -> None:
             "1,048,576 rows and 16,384",
         ),
         (
+            {"xl/worksheets/sheet1.xml": b"<row r='1048576'><c r='XFD1048576'/></row>"},
+            "1,048,576 rows and 16,384",
+        ),
+        (
+            {"xl/worksheets/sheet1.xml": b"<row r='1'><c\nr = 'XFD1048576'/></row>"},
+            "1,048,576 rows and 16,384",
+        ),
+        ({"xl/worksheets/sheet1.xml": b'<row><c r="XFD1"/></row>' * 8_000}, "8,000 rows and 16,384"),
+        (
+            {"xl/worksheets/sheet1.xml": b"<x:row/>" * 8_000 + b"<x:row>" + b"<x:c/>" * 16_000},
+            "16,000 columns",
+        ),
+        ({"xl/worksheets/sheet1.xml": b'<row r="1"><c r="&#88;FD1048576"/></row>'}, "hides the references"),
+        ({"xl/worksheets/sheet1.xml": '<row r="1"/>'.encode("utf-16")}, "two bytes a letter"),
+        (
             {
                 "xl/sharedStrings.xml": b"<si>" + os.urandom(1) * 1_000_000 + b"</si>",
                 "xl/worksheets/sheet1.xml": b'<c t="s"/>' * 5_000,
+            },
+            "repeat a text",
+        ),
+        (
+            {
+                "xl/sharedStrings.xml": b"<si>" + os.urandom(1) * 1_000_000 + b"</si>",
+                "xl/worksheets/sheet1.xml": b"<row/>" + b"<c t='s'/>" * 5_000,
             },
             "repeat a text",
         ),
@@ -92,6 +115,14 @@ def test_plain_xml_passes() -> None:
 def test_workbooks_made_to_fill_memory_are_refused(parts: dict[str, bytes], words: str) -> None:
     with pytest.raises(InputRefused, match=words):
         check_workbook(packed(parts), "list.xlsx")
+
+
+def test_long_and_wide_lists_are_no_reason_to_refuse() -> None:
+    cells = "".join(f'<c r="{chr(65 + at)}{{0}}" t="s"><v>1</v></c>' for at in range(26))
+    rows = "".join(f'<row r="{row}">{cells.format(row)}</row>' for row in range(1, 20_001))
+    bare = "<row>" + "<c><v>1</v></c>" * 30 + "</row>"
+    check_workbook(packed({"xl/worksheets/sheet1.xml": rows.encode()}), "list.xlsx")
+    check_workbook(packed({"xl/worksheets/sheet1.xml": (bare * 20_000).encode()}), "list.xlsx")
 
 
 def test_damaged_and_cut_workbooks_are_refused(workbook: Callable[..., Path]) -> None:

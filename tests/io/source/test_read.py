@@ -34,7 +34,7 @@ def test_a_source_carries_bytes_and_fingerprint(save: Save) -> None:
         ("map.shp", b"{}", "text or something else"),
         ("map.geojson", b"\x89PNG", "a PNG picture"),
         ("list.zip", b"PK\x03\x04", "unpack it first"),
-        ("map.kmz", b"PK\x03\x04", "unpack it first"),
+        ("map.kmz", b"<kml/>", "text or something else"),
         ("list.docx", b"PK\x03\x04", "not read"),
         ("list", b"Str,N,E", "not read"),
     ],

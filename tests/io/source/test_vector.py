@@ -1,11 +1,15 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+import zipfile
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import geopandas
+import pyogrio
 import pytest
 import shapely
 
@@ -14,6 +18,7 @@ from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.centreline import read_centrelines
 from linemap.io.design.structures import read_structures
+from linemap.io.source.container import MAX_BYTES
 from linemap.io.source.read import read_source
 
 Save = Callable[[str, str | bytes], Path]
@@ -168,3 +173,118 @@ def test_damaged_maps_are_refused_in_one_message(save: Save, name: str, content:
     with pytest.raises(InputRefused) as caught:
         read_source(save(name, content))
     assert len(caught.value.problems) == 1
+
+
+SECRET = "ref,N,E,structure\n1,900000,2250000,kept elsewhere\n"
+
+
+def pointing_elsewhere(other: Path) -> dict[str, str]:
+    """Texts that GDAL knows as formats which read another file, or ask an address."""
+    virtual = f"""<OGRVRTDataSource><OGRVRTLayer name="other"><SrcDataSource>{other}</SrcDataSource>
+        </OGRVRTLayer></OGRVRTDataSource>"""
+    streamed = {"type": "gdal_streamed_alg", "command_line": f"gdal vector pipeline ! read {other} ! write x"}
+    return {
+        "virtual": virtual,
+        "streamed": json.dumps(streamed),
+        "streamed features": json.dumps(
+            {**streamed, "features": [], "relative_paths_relative_to_this_file": False}
+        ),
+        "service": "<OGRWFSDataSource><URL>http://127.0.0.1:9/wfs</URL></OGRWFSDataSource>",
+        "topology": json.dumps(
+            {"type": "Topology", "objects": {"a": {"type": "Point", "coordinates": [0, 0]}}, "arcs": []}
+        ),
+        "table": SECRET,
+    }
+
+
+@pytest.mark.parametrize("what", list(pointing_elsewhere(Path())))
+@pytest.mark.parametrize("name", ["s.kml", "s.geojson"])
+def test_a_file_is_read_as_its_suffix_says_and_as_nothing_else(save: Save, what: str, name: str) -> None:
+    other = save("other.csv", SECRET)
+    path = save(name, pointing_elsewhere(other)[what])
+    with pytest.raises(InputRefused, match=rf"{name}.*(cannot be opened|holds no features)"):
+        read_source(path)
+
+
+def test_other_drivers_are_there_again_after_reading(tmp_path: Path) -> None:
+    before = pyogrio.list_drivers()
+    frame().to_file(tmp_path / "s.gpkg", engine="pyogrio")
+    read_source(tmp_path / "s.gpkg")
+    assert pyogrio.list_drivers() == before
+
+
+def test_nothing_that_lies_beside_a_file_is_read_but_the_parts_of_a_shapefile(
+    tmp_path: Path, montana: Projection
+) -> None:
+    frame().to_file(tmp_path / "s.shp", engine="pyogrio")
+    plain = read_source(tmp_path / "s.shp").tables[0]
+    (tmp_path / "s.shp.aux.xml").write_text("<PAMDataset><SRS>EPSG:4326</SRS></PAMDataset>")
+    (tmp_path / "s.qix").write_bytes(b"SQT" + b"\xff" * 40)
+    (tmp_path / "s.qpj").write_text("damaged")
+    again = read_source(tmp_path / "s.shp").tables[0]
+    assert (again.crs, again.rows) == (plain.crs, plain.rows)
+    (tmp_path / "S.SHP").write_bytes((tmp_path / "s.shp").read_bytes())
+    for suffix in (".SHX", ".DBF", ".PRJ"):
+        (tmp_path / f"S{suffix}").write_bytes((tmp_path / f"s{suffix.lower()}").read_bytes())
+    assert read_source(tmp_path / "S.SHP").tables[0].rows == plain.rows
+
+
+@pytest.mark.parametrize(
+    ("statement", "words"),
+    [
+        (
+            "CREATE VIEW more AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i FROM n) SELECT i FROM n",
+            "a view",
+        ),
+        ("CREATE VIRTUAL TABLE more USING fts5(words)", "a virtual table"),
+    ],
+)
+def test_a_geopackage_in_which_something_runs_is_refused(tmp_path: Path, statement: str, words: str) -> None:
+    path = tmp_path / "s.gpkg"
+    frame().to_file(path, engine="pyogrio")
+    with closing(sqlite3.connect(path)) as opened:
+        opened.execute(statement)
+        opened.commit()
+    with pytest.raises(InputRefused, match=rf's\.gpkg, "more".*{words}'):
+        read_source(path)
+
+
+def test_a_geopackage_with_triggers_and_without_its_journal_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "s.gpkg"
+    frame().to_file(path, engine="pyogrio")
+    with closing(sqlite3.connect(path)) as opened:
+        opened.execute("CREATE TRIGGER own AFTER INSERT ON s BEGIN DELETE FROM s; END")
+        opened.execute("PRAGMA journal_mode=WAL")
+        opened.commit()
+    assert len(read_source(path).tables[0].rows) == 2
+    (tmp_path / "s.gpkg-wal").write_bytes(b"pages")
+    with pytest.raises(InputRefused, match=r"newest changes are still in s\.gpkg-wal"):
+        read_source(path)
+
+
+def kmz(tmp_path: Path, parts: dict[str, str]) -> Path:
+    path = tmp_path / "s.kmz"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in parts.items():
+            archive.writestr(name, text)
+    return path
+
+
+def test_a_kmz_is_read_as_the_kml_inside(tmp_path: Path, save: Save) -> None:
+    plain = read_source(save("s.kml", KML), kind="structures").tables[0]
+    packed = read_source(kmz(tmp_path, {"doc.kml": KML, "files/a.png": "x"}), kind="structures").tables[0]
+    assert (packed.rows, packed.crs) == (plain.rows, plain.crs)
+
+
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        ({"a.kml": KML, "b.kml": KML}, "2 KML documents"),
+        ({"a.png": "x"}, "0 KML documents"),
+        ({"doc.kml": "<!DOCTYPE kml>" + KML}, "document type"),
+        ({"doc.kml": " " * (MAX_BYTES + 1)}, "unpacks to more than"),
+    ],
+)
+def test_other_archives_are_refused(tmp_path: Path, parts: dict[str, str], words: str) -> None:
+    with pytest.raises(InputRefused, match=words):
+        read_source(kmz(tmp_path, parts))

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from linemap.store.database import Database
 
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
+_CRS_OF_FILE = "what the files' coordinates are in, whatever they declare: job, or like EPSG:32612"
 _REMEMBER = "keep what is said about the columns for the next file of the same headings"
 _SHOT_ORDER = "column order without a header: pnezd or penzd"
 _REMOVES = (
@@ -75,6 +76,7 @@ def load_command(
         typer.Option(help="how 5/6 is meant: mdy or dmy; also for numbers turned into dates"),
     ] = None,
     true_from: Annotated[str, typer.Option(help=_TRUE_FROM)] = "",
+    crs_of_file: Annotated[str, typer.Option(metavar="CRS", help=_CRS_OF_FILE)] = "",
     remember: Annotated[bool, typer.Option("--remember", help=_REMEMBER)] = False,
     by: ByOption = "",
     reason: ReasonOption = "",
@@ -105,6 +107,7 @@ def load_command(
         columns={name: heading for name, heading, _ in columns},
         units={name: unit for name, _, unit in columns if unit},
         date_order=date_order,
+        crs_of_file=crs_of_file,
         remember=remember,
         said_by=who,
         dry_run=dry_run,

@@ -12,6 +12,7 @@ from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection, other_crs_to
 from linemap.io.cells.numbers import Numbers
 from linemap.io.cells.sheet import Ledger, Sheet
+from linemap.io.cells.table import JOB
 
 _NAME_THEM = "name the columns longitude and latitude if that is what they are"
 #: Grid coordinates larger than this cannot be mistaken for degrees.
@@ -64,7 +65,8 @@ def read_positions(ledger: Ledger, projection: Projection) -> Positions:
 
 
 def _fill_grid(result: Positions, ledger: Ledger, projection: Projection) -> None:
-    sheet, unit = ledger.sheet, projection.unit
+    sheet, source = ledger.sheet, _said_reference(ledger.sheet, projection)
+    unit = source.unit
     written = [sheet.matches[name].length_unit(unit) for name in ("easting", "northing")]
     if written[0] is not written[1]:
         reason = f"eastings are in the {written[0].word} and northings in the {written[1].word}"
@@ -74,7 +76,17 @@ def _fill_grid(result: Positions, ledger: Ledger, projection: Projection) -> Non
     _check_degrees(sheet, easting, northing.values)
     _note_written(result, easting, northing, ("easting", "northing"))
     good = _usable(result)
-    result.easting[good], result.northing[good] = easting.values[good], northing.values[good]
+    east, north = easting.values[good], northing.values[good]
+    if source is not projection:
+        east, north = geometry_to_grid(sheet, projection, east, north)
+    result.easting[good], result.northing[good] = east, north
+    _note_outside(result, good, projection, "easting")
+
+
+def _said_reference(sheet: Sheet, projection: Projection) -> Projection:
+    """Return the reference that grid columns are in: the job's, unless a person says another."""
+    said = sheet.table.crs_said
+    return projection if said in {"", JOB, projection.text} else Projection.from_text(said)
 
 
 def _check_degrees(sheet: Sheet, easting: Numbers, north: FloatArray) -> None:
@@ -181,13 +193,20 @@ def geometry_to_grid(
     InputRefused
         If the file declares no reference, or none that can be reached.
     """
-    crs = sheet.table.crs
+    crs = sheet.table.crs_said or sheet.table.crs
     if not crs:
         reason = "the file does not say which coordinate reference it is in"
-        raise InputRefused(sheet.problem(None, "geometry", reason, "add its .prj file, or export it again"))
-    if crs == projection.text:
+        remedy = "add its .prj file, or say --crs-of-file job, or like --crs-of-file EPSG:32612"
+        raise InputRefused(sheet.problem(None, "geometry", reason, remedy))
+    if crs in {projection.text, JOB}:
         return x, y
     try:
-        return other_crs_to(projection, crs, x, y)
+        found = other_crs_to(projection, crs, x, y)
     except InputRefused as refused:
         raise InputRefused(replace(problem, file=sheet.table.file) for problem in refused.problems) from None
+    if len(x) and np.isfinite(x + y).any() and not np.isfinite(found[0] + found[1]).any():
+        said = "is said to be" if sheet.table.crs_said else "declares to be"
+        reason = f"the file {said} in {crs}, in which none of its coordinates lie near {projection.name}"
+        remedy = "if they are in the job's own reference, say --crs-of-file job"
+        raise InputRefused(sheet.problem(None, "geometry", reason, remedy))
+    return found

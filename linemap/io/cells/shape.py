@@ -30,6 +30,8 @@ class Answers:
     shot_order: str = ""
     #: How dates (and numbers turned into dates) are meant; None = not said.
     date_order: DateOrder | None = None
+    #: Coordinate reference of the coordinates, "job" = the job's; "" = as the file declares.
+    crs: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the answers as plain texts and tables, to be kept."""
@@ -39,6 +41,7 @@ class Answers:
             "units": dict(self.units),
             "shot_order": self.shot_order,
             "date_order": self.date_order or "",
+            "crs": self.crs,
         }
 
     @classmethod
@@ -55,6 +58,7 @@ class Answers:
             units=dict(kept.get("units", {})),
             shot_order=str(kept.get("shot_order", "")),
             date_order="mdy" if order == "mdy" else "dmy" if order == "dmy" else None,
+            crs=str(kept.get("crs", "")),
         )
 
     def check(self) -> None:

@@ -234,8 +234,8 @@ class Ledger:
         """List a title, total, remark or repeated heading as left out, with its words."""
         words = " ".join(cell_text(cell) for cell in self.sheet.table.rows[index] if not is_blank(cell))
         what = "the headings again" if self.is_heading(index) else "a title or remark, not a row of the list"
-        table = self.sheet.table
         if index not in self.left_out:
+            table = self.sheet.table
             self.left_out.add(index)
             self.problems.append(
                 Problem(
@@ -249,12 +249,11 @@ class Ledger:
 
     def is_heading(self, index: int) -> bool:
         """Say whether a row is the headings printed again, as on every page, with a page number or so."""
-        row = self.sheet.table.rows[index]
-        again = other = 0
+        row, again, other = self.sheet.table.rows[index], 0, 0
         for cell in row:
             if not is_blank(cell):
-                known = cell_text(cell).casefold() in self.sheet.headings
-                again, other = again + known, other + (not known)
+                again += (known := cell_text(cell).casefold() in self.sheet.headings)
+                other += not known
                 if 2 * other >= len(row):
                     return False
         return again >= 2 and again > other

@@ -17,6 +17,8 @@ Cell = str | float | bool | datetime | date | time | timedelta | None
 KINDS: tuple[Kind, ...] = get_args(Kind)
 T = TypeVar("T")
 
+#: Stands for the job's own coordinate reference.
+JOB = "job"
 _SHOWN = 40
 _BLANKS = re.compile(r"[\s\u00a0\u2007\u2009\u202f\ufeff]+")
 
@@ -81,6 +83,8 @@ class RawTable:
     decimal_mark: str = "."
     #: Coordinate reference the file itself declares, "" = none.
     crs: str = ""
+    #: The reference a person says it is in, whatever it declares: `JOB` or like "EPSG:32612"; "" = not said.
+    crs_said: str = ""
     #: Shapely geometry of each row, in `crs`; None for tables without geometry.
     geometry: ObjectArray | None = None
     #: Field -> index of the column a person says it is in.

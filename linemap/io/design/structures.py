@@ -101,9 +101,10 @@ def _leave_out_no_rows(ledger: Ledger, numbers: NumberColumn, places: Positions)
     for index, count in filled.items():
         if places.blank[index] and count <= _LONE:
             ledger.leave_out_idle(index)
+    odd = numbers.unusual | {row for row, number in enumerate(numbers.numbers) if not number}
     leave_out_strangers(
         ledger,
-        [row for row in np.flatnonzero(~stand).tolist() if filled.get(row, 0) <= _LONE],
+        [row for row in np.flatnonzero(~stand).tolist() if row in odd and filled.get(row, 0) <= _LONE],
         keys=("number", "easting", "northing", "longitude", "latitude"),
         records=[row for row in np.flatnonzero(stand).tolist() if numbers.numbers[row]],
     )

@@ -76,7 +76,7 @@ def _points(ledger: Ledger, projection: Projection) -> ObjectArray:
 def _shapes(ledger: Ledger, projection: Projection) -> ObjectArray:
     table = ledger.sheet.table
     shapes = np.array([] if table.geometry is None else shapely.force_2d(table.geometry), dtype=object)
-    if table.crs not in _WGS84:
+    if (table.crs_said or table.crs) not in _WGS84:
 
         def to_lonlat(xy: FloatArray) -> FloatArray:
             grid = geometry_to_grid(ledger.sheet, projection, xy[:, 0], xy[:, 1])

@@ -13,7 +13,9 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, FileTaken
 from linemap.errors import InputRefused, Problem, Severity
+from linemap.geometry.crs import read_crs
 from linemap.geometry.projection import Projection
+from linemap.io.cells.table import JOB
 from linemap.kinds.registry import DECLARED
 from linemap.service.files import reading
 from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
@@ -32,6 +34,8 @@ from linemap.store.structures import load_structures
 
 #: Files are stored in the order of their kinds, whatever order they are named in.
 _ORDER = list(DECLARED)
+#: Kinds whose rows stand somewhere.
+_PLACED = {"centreline", "structures", "shots", "context"}
 
 
 #: Kinds that name no structure of a list, or are the list.
@@ -226,14 +230,15 @@ def _same_again(name: str, reason: str) -> Problem:
 
 def _evidence(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:
     """Return where the points of a file lie, among the lines and structures the job has by now."""
-    if file.loaded is None or file.table is None or file.kind not in {"centreline", "structures", "shots"}:
+    if file.loaded is None or file.table is None or file.kind not in _PLACED:
         return Evidence(value=None if file.loaded is None else file.loaded.value)
     return judge_points(
-        file.loaded.value,
+        file.loaded,
         file.table,
         projection=declared.projection,
+        factor=declared.combined_factor,
         lines=load_lines(connection),
-        numbers=lambda: set(load_structures(connection).number.tolist()),
+        structures=lambda: load_structures(connection),
     )
 
 
@@ -251,7 +256,16 @@ def _said(request: LoadRequest) -> Said:
         units=request.units,
         shot_order=request.shot_order,
         date_order=request.date_order,
+        crs=_read_crs(request.crs_of_file),
     )
+
+
+def _read_crs(text: str) -> str:
+    """Return what is said of the files' reference; `InputRefused` if it is none."""
+    said = text.strip()
+    if said and said.casefold() != JOB:
+        read_crs(said, column="--crs-of-file")
+    return JOB if said.casefold() == JOB else said
 
 
 def _remember(

@@ -12,7 +12,7 @@ from linemap.domain.finding.wording.record import LOADING, loading_code
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
-from linemap.io.cells.table import RawTable, UnreadColumn
+from linemap.io.cells.table import JOB, RawTable, UnreadColumn
 from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
 
 
@@ -32,6 +32,8 @@ class LoadRequest:
     units: Mapping[str, str] = field(default_factory=dict)
     #: How dates, and numbers turned into dates, are meant; None = told by the files.
     date_order: DateOrder | None = None
+    #: Coordinate reference of the files' coordinates, "job" = the job's own; "" = as each declares.
+    crs_of_file: str = ""
     #: Keep what is said about the columns for the next file of the same shape, in the name of `said_by`.
     remember: bool = False
     said_by: str = ""
@@ -144,6 +146,9 @@ def _words(table: RawTable, confirmed: str) -> str:
         parts.append(f"headings in row {table.header_row}" if table.header_row else "no headings")
     if table.crs:
         parts.append(f"declares {table.crs}")
+    if table.crs_said:
+        said = "the reference of the job" if table.crs_said == JOB else table.crs_said
+        parts.append(f"coordinates taken in {said}, as said")
     if confirmed:
         parts.append(confirmed)
     return ", ".join(parts)

@@ -110,6 +110,8 @@ class Said:
     units: Mapping[str, str] = field(default_factory=dict)
     shot_order: str = USUAL_SHOT_ORDER
     date_order: DateOrder | None = None
+    #: Coordinate reference of the files' coordinates, "job" = the job's; "" = as each declares.
+    crs: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -168,6 +170,8 @@ def read_file(
         if table is None or kind is None:
             raise RuntimeError(f"{path.name} was opened without a table")
         answers = found.answers or Answers(kind=kind)
+        table = replace(table, crs_said=said.crs or answers.crs)
+        found = replace(found, table=table)
         order = said.shot_order if said.shot_order != USUAL_SHOT_ORDER else answers.shot_order
         loaded = understand(
             table, kind, declared, shot_order=order or USUAL_SHOT_ORDER, answers=answers, now=now
@@ -222,6 +226,7 @@ def _answers(said: Said, kind: Kind) -> Answers:
         units=said.units,
         shot_order="" if said.shot_order == USUAL_SHOT_ORDER else said.shot_order,
         date_order=said.date_order,
+        crs=said.crs,
     )
 
 

@@ -7,7 +7,7 @@ inserted structure are told with the numbers that speak for it; a person decides
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,18 +15,24 @@ import numpy as np
 import shapely
 
 from linemap.domain.design.line import Line
-from linemap.domain.design.structure import BoolArray, FloatArray, Structures
+from linemap.domain.design.structure import FloatArray, Structures
+from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.survey.shot import Shot, inserted_reading
 from linemap.errors import Problem, Severity
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import RawTable
+from linemap.io.cells.table import JOB, Loaded, RawTable
 from linemap.io.design.pi_list import PiList
+from linemap.service.view.misplaced import (
+    PlacedFile,
+    distance_from,
+    far_context,
+    misplaced_list,
+    misplaced_routes,
+    misplaced_shots,
+    reach,
+    spread,
+)
 
-#: Shots that all lie farther than this from every line are of another job, metres.
-_ANOTHER_JOB_M = 10_000.0
-#: Exchanged shots come this near a line when they are of it, metres.
-_OF_THE_LINE_M = 500.0
-_SHOWN = 12
 #: A letter of a pole against a digit, which a quick look finds.
 _GLUED = re.compile(r"\d[ABC](?![A-Z0-9])", re.IGNORECASE)
 
@@ -43,31 +49,41 @@ class Evidence:
 
 
 def judge_points(
-    value: Any,
+    loaded: Loaded[Any],
     table: RawTable,
     *,
     projection: Projection,
+    factor: float | None,
     lines: Sequence[Line],
-    numbers: Callable[[], Collection[str]],
+    structures: Callable[[], Structures],
 ) -> Evidence:
     """Say where the points of a file lie; values without points come back as they are.
 
-    `value` is what the file means (structures, shots or a PI list), `table` names it and the reference it
-    declares. `lines` are those of the job, loaded together with the file ones included. `numbers` gives the
-    structure numbers of the job; it is asked only when some shot may name an inserted structure.
+    `loaded` is what the file means (structures, shots, a PI list or context), `table` names it and the
+    reference it declares. `lines` are those of the job, loaded together with the file ones included; of a
+    centreline, those there were. `structures` gives those of the job, and is asked only when they matter.
+    `factor` is the job's combined factor, None when there is no single one.
     """
-    points = _points(value)
+    value = loaded.value
+    points = _points(value, projection)
     if points is None or not len(points):
         return Evidence(value=value)
     words = [_reference(table, projection, points)]
+    place = PlacedFile(loaded, table, projection, factor)
     problems: list[Problem] = []
-    if lines and not isinstance(value, PiList):
-        distance = _distance(points, lines)
-        words.append(f"distance to the line: {_spread(distance, projection)}")
+    if isinstance(value, PiList):
+        problems += misplaced_routes(value, place, lines, structures)
+    elif lines:
+        distance = distance_from(points, lines)
+        words.append(f"distance to the line: {spread(distance, projection)}")
         if _is_shots(value):
-            problems += _misplaced(value, table, projection, points, lines, distance)
+            problems += misplaced_shots(value, place, points, lines, distance)
+        elif isinstance(value, Structures):
+            problems += misplaced_list(place, points, lines, distance)
+        elif distance.min() > reach(lines, projection):
+            problems.append(far_context(table, distance, projection))
     if _is_shots(value):
-        value, asked = _glued(value, table, numbers)
+        value, asked = _glued(value, table, lambda: set(structures().number.tolist()))
         problems += asked
     return Evidence(value=value, words=tuple(words), problems=tuple(problems))
 
@@ -76,7 +92,7 @@ def _is_shots(value: Any) -> bool:
     return isinstance(value, tuple) and bool(value) and isinstance(value[0], Shot)
 
 
-def _points(value: Any) -> FloatArray | None:
+def _points(value: Any, projection: Projection) -> FloatArray | None:
     """Return grid easting and northing, (n, 2), of what has any."""
     if isinstance(value, Structures):
         return np.column_stack([value.easting, value.northing])
@@ -85,10 +101,18 @@ def _points(value: Any) -> FloatArray | None:
         return np.concatenate([np.column_stack([line.easting, line.northing]) for line in lines])
     if _is_shots(value):
         return np.array([(shot.easting, shot.northing) for shot in value], dtype=np.float64)
+    if isinstance(value, tuple) and value and isinstance(value[0], ContextFeature):
+        middles = shapely.point_on_surface([feature.geometry for feature in value])
+        places = np.column_stack(projection.from_lonlat(shapely.get_x(middles), shapely.get_y(middles)))
+        return places[np.isfinite(places).all(axis=1)]
     return None
 
 
 def _reference(table: RawTable, projection: Projection, points: FloatArray) -> str:
+    if table.crs_said:
+        own = "the job's reference" if table.crs_said == JOB else table.crs_said
+        instead = f", not the {table.crs} the file declares" if table.crs else ""
+        return f"coordinates: taken in {own}, as said{instead}"
     if table.crs:
         return f"coordinates: the file declares {table.crs}"
     none = "coordinates: the file declares no reference"
@@ -99,91 +123,6 @@ def _reference(table: RawTable, projection: Projection, points: FloatArray) -> s
     inside = (lon >= west) & (lon <= east) & (lat >= south) & (lat <= north)
     count = "all" if inside.all() else f"{int(inside.sum()):,} of"
     return f"{none}; {count} {len(points):,} points lie within the area of use of {projection.text}"
-
-
-def _distance(points: FloatArray, lines: Sequence[Line]) -> FloatArray:
-    """Return the distance of each point from the nearest line, grid."""
-    # a tree of whole lines would measure every piece of each line a point may be near to
-    tree = shapely.STRtree([piece for line in lines for piece in _pieces(line)])
-    (which, _), apart = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
-    distance = np.full(len(points), np.inf)
-    distance[which] = apart
-    return distance
-
-
-def _pieces(line: Line) -> list[shapely.LineString]:
-    """Return the straight pieces of a centreline."""
-    vertices = np.column_stack([line.centreline.easting, line.centreline.northing])
-    return [shapely.LineString(ends) for ends in np.stack([vertices[:-1], vertices[1:]], axis=1)]
-
-
-def _spread(distance: FloatArray, projection: Projection) -> str:
-    low, high = float(distance.min()), float(distance.max())
-    return f"{low:,.1f} to {high:,.1f} {projection.unit.symbol}"
-
-
-def _misplaced(
-    shots: Sequence[Shot],
-    table: RawTable,
-    projection: Projection,
-    points: FloatArray,
-    lines: Sequence[Line],
-    distance: FloatArray,
-) -> Iterator[Problem]:
-    """Tell shots that lie far from every line, as written or with northing and easting exchanged."""
-    unit = projection.unit
-    far = distance * unit.metres > _ANOTHER_JOB_M
-    if not far.any():
-        return
-    turned = np.full(len(points), np.inf)
-    turned[far] = _distance(points[far][:, ::-1], lines)
-    exchanged = far & (turned * unit.metres < _OF_THE_LINE_M)
-    if bool(far.all()) and not exchanged.any():
-        near, other = (f"{each.min():,.0f} {unit.symbol}" for each in (distance, turned))
-        yield Problem(
-            file=table.file,
-            reason=f"all {len(shots):,} shots lie at least {near} from every line, with northing and easting "
-            f"exchanged {other}",
-            remedy="load the shots of this job, or say the column order with --shot-order",
-        )
-        return
-    if exchanged.any():
-        yield _exchanged(shots, table, projection, exchanged, distance, turned)
-    rest = far & ~exchanged
-    if rest.any():
-        reason = f"{_rows(shots, rest)} at least {distance[rest].min():,.0f} {unit.symbol} from every line"
-        yield Problem(
-            file=table.file,
-            reason=reason,
-            remedy="find out whether they are of this job",
-            severity=Severity.NOTED,
-        )
-
-
-def _exchanged(
-    shots: Sequence[Shot],
-    table: RawTable,
-    projection: Projection,
-    exchanged: BoolArray,
-    distance: FloatArray,
-    turned: FloatArray,
-) -> Problem:
-    symbol = projection.unit.symbol
-    order = " or load the file with --shot-order penzd" if bool(exchanged.all()) else ""
-    return Problem(
-        file=table.file,
-        reason=f"{_rows(shots, exchanged)} {distance[exchanged].min():,.0f} {symbol} or more from the line "
-        f"as written, and {_spread(turned[exchanged], projection)} with northing and easting exchanged; "
-        "nothing is changed",
-        remedy=f"decide it where the survey's causes are listed{order}",
-        severity=Severity.NOTED,
-    )
-
-
-def _rows(shots: Sequence[Shot], which: BoolArray) -> str:
-    rows = [shots[index].row for index in np.flatnonzero(which).tolist()]
-    listed = ", ".join(map(str, rows[:_SHOWN])) + (", ..." if len(rows) > _SHOWN else "")
-    return f"{len(rows):,} of {len(shots):,} shots (rows {listed}) lie"
 
 
 def _glued(

@@ -107,7 +107,7 @@ def test_structures_of_a_line_without_centreline_are_refused(job: Database, tmp_
 def test_structures_far_from_their_centreline_are_refused(job: Database, tmp_path: Path) -> None:
     far = STRUCTURES.replace("2250000", "250000")
     paths = write(tmp_path, centreline=CENTRELINE, structures=far)
-    with pytest.raises(InputRefused, match=r"stands \d+ km from the centreline of North"):
+    with pytest.raises(InputRefused, match=r"2 structures: half of them lie \d+ km or more from the line"):
         load_files(job, LoadRequest(paths=paths), now=NOW)
     with job.reading() as connection:
         assert list_files(connection) == ()

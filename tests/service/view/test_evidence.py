@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from linemap.domain.design.line import Centreline, Line
+from linemap.domain.design.structure import Structures
 from linemap.domain.survey.shot import Shot, parse_description
 from linemap.errors import Severity
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
-from linemap.io.cells.table import RawTable
+from linemap.io.cells.table import Loaded, RawTable
 from linemap.service.view.evidence import Evidence, judge_points
 
 MONTANA = Projection.from_text("EPSG:6515")
@@ -39,7 +40,13 @@ def shot(row: int, east: float, north: float, words: str = "1/1 A") -> Shot:
 
 
 def judge(*shots: Shot, known: tuple[str, ...] = (), table: RawTable = TABLE) -> Evidence:
-    return judge_points(shots, table, projection=MONTANA, lines=[LINE], numbers=lambda: known)
+    listed = Structures.from_columns(
+        line=["N"] * len(known), number=known, easting=[2_251_000.0] * len(known), northing=[9e5] * len(known)
+    )
+    loaded = Loaded(value=shots, problems=(), mapping={}, rows_in=len(shots), rows_used=len(shots))
+    return judge_points(
+        loaded, table, projection=MONTANA, factor=None, lines=[LINE], structures=lambda: listed
+    )
 
 
 def test_reference_and_distance_are_told() -> None:
@@ -81,7 +88,7 @@ def test_shots_of_another_job_are_one_refusal() -> None:
     found = judge(*(shot(row, 1_250_000.0 + row, 500_000.0) for row in range(1, 40)))
     (told,) = found.problems
     assert told.severity is Severity.REFUSED
-    assert told.reason.startswith("all 39 shots lie at least 1,076,997 ft from every line")
+    assert told.reason.startswith("all 39 shots lie at least 328 km from every line")
 
 
 def test_a_few_far_shots_are_noted() -> None:

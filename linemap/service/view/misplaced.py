@@ -1,0 +1,236 @@
+"""Coordinates that lie where they cannot be: farther from the line than it is long, or beside it as a list.
+
+A list has one cause, however many structures it names: it is refused as one, with the distance and what its
+coordinates are likely to mean. Shots that lie far are told with what speaks for them, and nothing is moved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import BoolArray, FloatArray, Structures
+from linemap.domain.survey.shot import Shot
+from linemap.errors import Problem, Severity
+from linemap.geometry.projection import Projection
+from linemap.io.cells.table import Loaded, RawTable
+from linemap.io.design.pi_list import PiList
+from linemap.service.view.coordinate_meaning import Meaning, likely_meaning
+
+#: Shots that all lie farther than this from every line are of another job, metres.
+_ANOTHER_JOB_M = 10_000.0
+#: Exchanged shots come this near a line when they are of it, metres.
+_OF_THE_LINE_M = 500.0
+#: A list whose middle structure stands farther than this beside the line may be meant otherwise, metres.
+_BESIDE_M = 0.3
+#: Distances from here on are said in kilometres.
+_KILOMETRES = 10.0
+_SHOWN = 12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacedFile:
+    """A file whose points are looked at."""
+
+    loaded: Loaded[Any]
+    table: RawTable
+    projection: Projection
+    factor: float | None
+
+    def meaning(self, points: FloatArray, apart: Callable[[FloatArray], FloatArray]) -> Meaning | None:
+        """Return how the points are likely meant; None = nothing brings them home, or it was said."""
+        if self.table.crs_said or {"easting", "northing"} <= self.table.named.keys():
+            return None
+        return likely_meaning(
+            points,
+            apart,
+            table=self.table,
+            mapping=self.loaded.mapping,
+            projection=self.projection,
+            factor=self.factor,
+        )
+
+
+def misplaced_list(
+    place: PlacedFile, points: FloatArray, lines: Sequence[Line], distance: FloatArray
+) -> Iterator[Problem]:
+    """Refuse a list of structures that lies beside its line as one: it has one cause."""
+    away = float(np.median(distance))
+    if away * place.projection.unit.metres < _BESIDE_M:
+        return
+    far = away > reach(lines, place.projection)
+    meaning = place.meaning(points, lambda tried: distance_from(tried, lines))
+    if meaning is not None or far:
+        yield _one_cause(place, f"{len(points):,} structures", "the line", away, meaning)
+
+
+def misplaced_routes(
+    routes: PiList, place: PlacedFile, lines: Sequence[Line], structures: Callable[[], Structures]
+) -> Iterator[Problem]:
+    """Refuse a centreline that lies elsewhere than the structures of its line, or than it did before."""
+    before = {line.name.casefold(): line for line in lines}
+    listed = structures()
+    for name, route in routes.centrelines.items():
+        own = np.array([each.casefold() == name.casefold() for each in listed.line], dtype=np.bool_)
+        stand = np.column_stack([listed.easting[own], listed.northing[own]])
+        there = before.get(name.casefold())
+        vertices = np.column_stack([route.easting, route.northing])
+        if not len(stand) and there is None:
+            continue
+        what = f"{len(vertices):,} vertices of the centreline of {name}"
+        where = "its structures" if len(stand) else "the line there was"
+
+        def apart(tried: FloatArray, stand: FloatArray = stand, there: Line | None = there) -> FloatArray:
+            return _from_pieces(stand, pieces(tried)) if len(stand) else distance_from(tried, [there])  # type: ignore[list-item]
+
+        away = float(np.median(apart(vertices)))
+        if away * place.projection.unit.metres < _BESIDE_M:
+            continue
+        extent = float(np.hypot(*np.ptp(stand, axis=0))) if len(stand) else _length(there)  # type: ignore[arg-type]
+        meaning = place.meaning(vertices, apart)
+        if meaning is not None or away > extent:
+            yield _one_cause(place, what, where, away, meaning)
+
+
+def _one_cause(place: PlacedFile, what: str, where: str, away: float, meaning: Meaning | None) -> Problem:
+    """Return the refusal of a whole list that lies elsewhere, with the reason that is likely."""
+    projection = place.projection
+    reason = f"{what}: half of them lie {shown(away, projection)} or more from {where}"
+    remedy = "check the zone, the unit and the order of easting and northing of both files"
+    if meaning is not None:
+        within = shown(meaning.apart, projection)
+        reason += f"; {meaning.words}, half lie within {within}"
+        remedy = f"{meaning.remedy}; if the coordinates are right as they stand, --crs-of-file job"
+    return Problem(file=place.table.file, reason=reason, remedy=remedy)
+
+
+def far_context(table: RawTable, distance: FloatArray, projection: Projection) -> Problem:
+    """Return the question about context that lies far from every line; it may be large, so it is taken."""
+    return Problem(
+        file=table.file,
+        reason=f"every feature lies {shown(float(distance.min()), projection)} or more from every line",
+        remedy="find out whether they are of this job",
+        severity=Severity.NOTED,
+    )
+
+
+def shown(length: float, projection: Projection) -> str:
+    """Return a grid length for people, long ones in kilometres.
+
+    >>> shown(4.52, Projection.from_text("EPSG:6515")), shown(1e8, Projection.from_text("EPSG:6515"))
+    ('4.52 ft', '30,480 km')
+    """
+    kilometres = length * projection.unit.metres / 1000.0
+    return f"{kilometres:,.0f} km" if kilometres >= _KILOMETRES else f"{length:,.2f} {projection.unit.symbol}"
+
+
+def _length(line: Line) -> float:
+    return float(np.hypot(np.diff(line.centreline.easting), np.diff(line.centreline.northing)).sum())
+
+
+def reach(lines: Sequence[Line], projection: Projection) -> float:
+    """Return how far from the lines is too far, grid: as far as they are long, more beside a short one."""
+    return max(*map(_length, lines), _OF_THE_LINE_M / projection.unit.metres)
+
+
+def distance_from(points: FloatArray, lines: Sequence[Line]) -> FloatArray:
+    """Return the distance of each point from the nearest line, grid."""
+    return _from_pieces(points, [piece for line in lines for piece in _line_pieces(line)])
+
+
+def _from_pieces(points: FloatArray, parts: Sequence[shapely.LineString]) -> FloatArray:
+    # a tree of whole lines would measure every piece of each line a point may be near to
+    (which, _), apart = shapely.STRtree(parts).query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
+    )
+    distance = np.full(len(points), np.inf)
+    distance[which] = apart
+    return distance
+
+
+def _line_pieces(line: Line) -> list[shapely.LineString]:
+    return pieces(np.column_stack([line.centreline.easting, line.centreline.northing]))
+
+
+def pieces(vertices: FloatArray) -> list[shapely.LineString]:
+    """Return the straight pieces between the vertices of a line, (n, 2)."""
+    return [shapely.LineString(ends) for ends in np.stack([vertices[:-1], vertices[1:]], axis=1)]
+
+
+def spread(distance: FloatArray, projection: Projection) -> str:
+    """Say from which to which distance points lie."""
+    low, high = float(distance.min()), float(distance.max())
+    return f"{low:,.1f} to {high:,.1f} {projection.unit.symbol}"
+
+
+def misplaced_shots(
+    shots: Sequence[Shot],
+    place: PlacedFile,
+    points: FloatArray,
+    lines: Sequence[Line],
+    distance: FloatArray,
+) -> Iterator[Problem]:
+    """Tell shots that lie far from every line, as written or with northing and easting exchanged."""
+    table, projection = place.table, place.projection
+    unit = projection.unit
+    far = distance > min(_ANOTHER_JOB_M / unit.metres, reach(lines, projection))
+    if not far.any():
+        return
+    turned = np.full(len(points), np.inf)
+    turned[far] = distance_from(points[far][:, ::-1], lines)
+    exchanged = far & (turned * unit.metres < _OF_THE_LINE_M)
+    if bool(far.all()) and not exchanged.any():
+        meaning = place.meaning(points, lambda tried: distance_from(tried, lines))
+        if meaning is not None:
+            yield _one_cause(place, f"{len(shots):,} shots", "the line", float(distance.min()), meaning)
+            return
+        near, other = (shown(float(each.min()), projection) for each in (distance, turned))
+        yield Problem(
+            file=table.file,
+            reason=f"all {len(shots):,} shots lie at least {near} from every line, with northing and easting "
+            f"exchanged {other}",
+            remedy="load the shots of this job, or say the column order with --shot-order",
+        )
+        return
+    if exchanged.any():
+        yield _exchanged(shots, table, projection, exchanged, distance, turned)
+    rest = far & ~exchanged
+    if rest.any():
+        reason = f"{_rows(shots, rest)} at least {distance[rest].min():,.0f} {unit.symbol} from every line"
+        yield Problem(
+            file=table.file,
+            reason=reason,
+            remedy="find out whether they are of this job",
+            severity=Severity.NOTED,
+        )
+
+
+def _exchanged(
+    shots: Sequence[Shot],
+    table: RawTable,
+    projection: Projection,
+    exchanged: BoolArray,
+    distance: FloatArray,
+    turned: FloatArray,
+) -> Problem:
+    symbol = projection.unit.symbol
+    order = " or load the file with --shot-order penzd" if bool(exchanged.all()) else ""
+    return Problem(
+        file=table.file,
+        reason=f"{_rows(shots, exchanged)} {distance[exchanged].min():,.0f} {symbol} or more from the line "
+        f"as written, and {spread(turned[exchanged], projection)} with northing and easting exchanged; "
+        "nothing is changed",
+        remedy=f"decide it where the survey's causes are listed{order}",
+        severity=Severity.NOTED,
+    )
+
+
+def _rows(shots: Sequence[Shot], which: BoolArray) -> str:
+    rows = [shots[index].row for index in np.flatnonzero(which).tolist()]
+    listed = ", ".join(map(str, rows[:_SHOWN])) + (", ..." if len(rows) > _SHOWN else "")
+    return f"{len(rows):,} of {len(shots):,} shots (rows {listed}) lie"

@@ -18,6 +18,8 @@ class Health:
     status: Literal["up"]
     #: Data version of the job; it grows by one with every change.
     data_version: int
+    #: What is not loaded or declared yet: "structures", "base point".
+    waits: Sequence[str]
 
 
 @dataclass(frozen=True, kw_only=True)

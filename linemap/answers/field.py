@@ -205,7 +205,8 @@ class FieldCard(CardRecord, CardDesign):
 class FieldContent:
     """The part of the index that depends on the data alone; `as_of` is the day the job is shown for.
 
-    `job` is the job's name; `identity`, `incarnation` and `software` are those of `Job`.
+    `job` is the job's name; `identity`, `incarnation` and `software` are those of `Job`. `emergency` holds
+    what is declared of the nearest hospital, `waits` says what is not loaded yet.
     """
 
     job: str
@@ -215,6 +216,8 @@ class FieldContent:
     data_version: int
     as_of: str
     caution: str
+    emergency: Sequence[str]
+    waits: Sequence[str]
     workflow: FieldWorkflow
     readings: Sequence[ReadingDeclared]
     crews: Sequence[str]

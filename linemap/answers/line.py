@@ -29,6 +29,17 @@ class Stage:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Waiting:
+    """What is not declared or loaded yet, what waits for it, and the page where it can be given."""
+
+    #: Short names, which say nothing of the job: "lines", "structures", "combined factor".
+    what: Sequence[str]
+    words: str
+    page: str
+    link: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Job:
     """Head of the job: names, counts, dates, caution.
 
@@ -46,6 +57,7 @@ class Job:
     tile_url: str | None
     tile_attribution: str | None
     caution: str
+    waits: Sequence[Waiting]
     lines: Sequence[JobLine]
     stages: Sequence[Stage]
     verdicts: Sequence[str]

@@ -137,6 +137,8 @@ class Progress:
     structures: int
     plan_text: str
     physical_text: str
+    #: Weights of the steps behind it, each with the document it comes from.
+    weights_text: str
     forecast: Sequence[str]
     windows: Sequence[str]
     #: What was taken for want of a declaration.

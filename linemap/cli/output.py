@@ -32,7 +32,7 @@ def export_command(
     """
     from linemap.service.export import export_job
 
-    with busy("writing"), opened(job) as database:
+    with busy("writing"), opened(job, shows=True) as database:
         size = export_job(database, form, out, today=now().date(), audience=audience)
     OUT.print(f"{out}: {size:,} bytes")
 
@@ -78,7 +78,7 @@ def print_command(
         as_of=date_option(as_of, "--as-of"),
         known_by=date_option(known_by, "--known-by"),
     )
-    with busy("printing"), opened(job) as database:
+    with busy("printing"), opened(job, shows=True) as database:
         view = redact_view(build_view(database, today=now().date()), Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)
     write_bytes(content, out)
@@ -102,7 +102,7 @@ def redmarks_command(
     from linemap.service.view.build import build_view
 
     _check_suffix(out, "red marks", ".xlsx", ".pdf")
-    with busy("writing"), opened(job) as database:
+    with busy("writing"), opened(job, shows=True) as database:
         sheet = red_marks(database, build_view(database, today=now().date()))
     content = red_marks_pdf(sheet, paper=paper) if out.suffix.lower() == ".pdf" else red_marks_xlsx(sheet)
     write_bytes(content, out)
@@ -132,7 +132,7 @@ def stakeout_command(
 
     plan = _plan(along, arm)
     day = date_option(compass_on, "--compass-on")
-    with busy("writing"), opened(job) as database:
+    with busy("writing"), opened(job, shows=True) as database:
         view = build_view(database, today=now().date())
         rows = [view.row("", number) for number in structures] if structures else None
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
@@ -184,7 +184,7 @@ def marks_command(
         spacing=spacing,
         arm_elevation=arm_elevation,
     )
-    with busy("computing"), opened(job) as database:
+    with busy("computing"), opened(job, shows=True) as database:
         view = build_view(database, today=now().date())
         marks = marks_of(view, line, structure, found=found)
     if as_json:

@@ -42,7 +42,7 @@ def progress_command(
 
     day, known = date_option(as_of, "--as-of"), date_option(known_by, "--known-by")
     of_day = date_option(daily, "--daily")
-    with busy("counting"), opened(job) as database:
+    with busy("counting"), opened(job, shows=True) as database:
         view = build_view(database, today=now().date())
         found: Period | Progress
         if of_day is not None:
@@ -84,6 +84,7 @@ def _print_progress(found: Progress) -> None:
             names = ", ".join(place.number for place in count.noted_list)
             say(f"in a note alone, which proves nothing: {names}", indent=2)
     say(f"physical progress by type and step weight: {found.physical_text}")
+    say(f"weights of steps: {found.weights_text}", indent=2)
     say(found.plan_text)
     for words in (*found.forecast, *found.windows):
         say(words)
@@ -166,7 +167,7 @@ def next_command(
         workflow=read_workflow(workflow) if workflow else None,
         limit=None if as_json else most,
     )
-    with busy("looking"), opened(job) as database:
+    with busy("looking"), opened(job, shows=True) as database:
         view = build_view(database, today=now().date(), as_of=date_option(as_of, "--as-of"))
         found = next_answer(view, request, now=now())
     if as_json:

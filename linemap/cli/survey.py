@@ -33,7 +33,7 @@ def check_command(
     """
     from linemap.service.survey.survey import check_job
 
-    with busy("checking"), opened(job) as database:
+    with busy("checking"), opened(job, shows=True) as database:
         found = check_job(database, today=now().date(), everything=everything)
     if as_json:
         say_json(found.rows)
@@ -94,7 +94,7 @@ def decide_command(
     from linemap.service.survey.survey_page import survey_answer
     from linemap.service.view.build import build_view
 
-    with busy("checking"), opened(job) as database:
+    with busy("checking"), opened(job, shows=True) as database:
         if verb is None:
             page = survey_answer(build_view(database, today=now().date()))
             decided = None

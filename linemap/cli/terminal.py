@@ -42,8 +42,11 @@ def busy(words: str) -> Iterator[None]:
 
 
 @contextmanager
-def opened(job: str) -> Iterator[Database]:
-    """Open a job; when that brought it up to date, say once what became of its records."""
+def opened(job: str, *, shows: bool = False) -> Iterator[Database]:
+    """Open a job; when that brought it up to date, say once what became of its records.
+
+    A command that `shows` the job says what is not loaded or declared yet, and does what can be done.
+    """
     from linemap.store.database import open_job
 
     with open_job(job) as database:
@@ -53,6 +56,12 @@ def opened(job: str) -> Iterator[Database]:
 
             for words in upgrade_words(database, today=now().date()):
                 ERR.print(words)
+        if shows:
+            from linemap.service.job.job import waiting_now
+
+            with database.reading() as connection:
+                for each in waiting_now(connection):
+                    ERR.print(each.words)
         yield database
 
 

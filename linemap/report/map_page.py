@@ -14,6 +14,7 @@ import folium
 from branca.element import Figure
 from folium.template import Template
 
+from linemap.answers.line import Waiting
 from linemap.report.page_files import page_script
 
 _HEAD = """\
@@ -28,15 +29,6 @@ _HEAD = """\
 <link rel="preload" as="fetch" crossorigin href="/api/centreline">
 <script defer src="/vendor/leaflet/leaflet.js?v={v}"></script>
 <script type="module" src="/map.js?v={v}"></script>"""
-
-_WAYS = """\
-<nav class="ways" aria-label="Pages of the job">
-<a href="/" aria-current="page">Map</a>
-<a href="/survey">Survey</a>
-<a href="/progress">Progress</a>
-<a href="/files">Files</a>
-</nav>
-"""
 
 DARK_MEDIA = "screen and (prefers-color-scheme: dark)"
 """When the dark colours are in force until the person chooses; the page's script knows the same words."""
@@ -74,21 +66,31 @@ class _StrictFigure(Figure):
 <a class="skip" href="#list">Skip to the structure list</a>
 <header class="bar">
 <h1 id="title">{{ this.title|e }}</h1>
-{{ this.ways }}<p id="facts"></p>
+{% if this.ways %}<nav class="ways" aria-label="Pages of the job">
+{% for path, words in this.ways %}
+<a href="{{ path }}"{% if path == "/" %} aria-current="page"{% endif %}>{{ words }}</a>
+{% endfor %}</nav>
+{% endif %}<p id="facts"></p>
 <div class="tools">
 <button type="button" id="theme" aria-pressed="false">Dark</button>
 <button type="button" id="print">Print</button>
 </div>
 </header>
-<p id="message" class="message" role="alert" hidden></p>
+{% if this.waits %}<section class="waits" aria-label="What is not loaded or declared yet">
+{% for each in this.waits %}<p>{{ each.words|e }} <a href="{{ each.page }}">{{ each.link }}</a></p>
+{% endfor %}</section>
+{% endif %}<p id="message" class="message" role="alert" hidden></p>
 {{ this.html.render() }}
 <noscript><p class="message">The map needs JavaScript. The printed sheets do not.</p></noscript>
 </body>
 </html>
 """)
 
-    def __init__(self, title: str, *, head: str, policy: str, ways: str) -> None:
+    def __init__(
+        self, title: str, *, head: str, policy: str, ways: Sequence[tuple[str, str]], waits: Sequence[Waiting]
+    ) -> None:
         super().__init__(title=title)
+        self.waits = waits
         self.ways = ways
         self.head = head
         self.policy = policy
@@ -151,6 +153,8 @@ def map_page(
     bounds: Sequence[tuple[float, float]],
     asset_version: str,
     job: str = "",
+    ways: Sequence[tuple[str, str]] = (),
+    waits: Sequence[Waiting] = (),
 ) -> MapPage:
     """Make the page and the script of the map of one job, as a server sends them.
 
@@ -168,12 +172,16 @@ def map_page(
         Goes into the addresses of scripts and style sheets, so that a new version is fetched.
     job : str
         Identity of the job, which the page's questions to the server name; "" = they name none.
+    ways : sequence of two texts
+        Path and words of the job's pages that may be opened, this one included.
+    waits : sequence of Waiting
+        What is not loaded or declared yet; it stands on top of the page.
 
     The page fetches ``/static/css``, ``/map.js``, ``/vendor/leaflet`` and ``/api`` of the server that sent it
     and nothing else.
     """
     head = _HEAD.format(v=quote(asset_version, safe=""), dark=DARK_MEDIA, job=quote(job, safe=""))
-    return map_shell(title, centre=centre, bounds=bounds, head=head, ways=_WAYS)
+    return map_shell(title, centre=centre, bounds=bounds, head=head, ways=ways, waits=waits)
 
 
 def map_shell(
@@ -183,14 +191,15 @@ def map_shell(
     bounds: Sequence[tuple[float, float]],
     head: str,
     policy: str = "",
-    ways: str = "",
+    ways: Sequence[tuple[str, str]] = (),
+    waits: Sequence[Waiting] = (),
 ) -> MapPage:
     """Make the page around a head that brings styles and scripts; what is not said here is as in `map_page`.
 
-    `policy` is markup that must stand before anything else, "" when the server sends it as a header, `ways`
-    the links to the job's other pages, "" for a page that stands alone. All three are trusted.
+    `policy` is markup that must stand before anything else, "" when the server sends it as a header; it and
+    `head` are trusted. A page that stands alone has no `ways`.
     """
-    figure = _StrictFigure(title, head=head, policy=policy, ways=ways)
+    figure = _StrictFigure(title, head=head, policy=policy, ways=ways, waits=waits)
     corners = [[float(lat), float(lon)] for lon, lat in bounds]
     _StrictMap(figure, centre=(centre[1], centre[0]), bounds=corners)
     html = figure.render()

@@ -61,9 +61,17 @@ class JobRecord:
         """Return the order of the work, with the weights declared for its steps."""
         return workflow_of(self.settings)
 
+    @property
+    def emergency(self) -> tuple[str, ...]:
+        """Say which hospital is declared the nearest and who is told of it, as written; () = neither is."""
+        names = {"hospital": "nearest hospital", "hospital_told": "told of it"}
+        written = {name: str(self.settings.get(name) or "") for name in names}
+        return tuple(f"{names[name]}, as declared: {text}" for name, text in written.items() if text)
+
     def declaration(self, unit: LengthUnit) -> Declaration:
         """Return what is declared about the job's coordinates."""
-        return Declaration(unit=unit, **{name: str(self.settings.get(name) or "") for name in DECLARED})
+        named: Mapping[str, Any] = {name: str(self.settings.get(name) or "") for name in DECLARED}
+        return Declaration(unit=unit, **named)
 
 
 def load_job(connection: Connection) -> JobRecord:

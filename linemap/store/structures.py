@@ -9,7 +9,7 @@ from itertools import repeat
 from typing import Any, Unpack
 
 import numpy as np
-from sqlalchemy import ColumnElement, Connection, Row, and_, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select
 
 from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
@@ -94,6 +94,16 @@ def load_structures(connection: Connection, *, state: int | None = None) -> Stru
     return _structures(
         _structure_records(connection, which), source_file=sources.pop() if len(sources) == 1 else ""
     )
+
+
+def count_structures(connection: Connection) -> tuple[int, int]:
+    """Return how many structures the job has, and how many of them have a ground elevation."""
+    table = schema.structure
+    query = select(func.count(), func.count(table.c.elevation)).select_from(
+        table.join(schema.revision, table.c.revision_id == schema.revision.c.id)
+    )
+    everything, elevated = connection.execute(query.where(_current())).one()
+    return everything, elevated
 
 
 def save_poles(

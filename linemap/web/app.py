@@ -24,6 +24,7 @@ from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates
 from linemap.web.permission import PERMISSIONS, Gate, Permissions
 from linemap.web.routes import crew, field, files, line, photos, progress, record, session, sheets, survey
+from linemap.web.routes import settings as settings_page
 from linemap.web.session import Entrance
 
 #: Answer of the gate, which is JSON even where the route answers with a page.
@@ -95,7 +96,19 @@ def _routes() -> list[BaseRoute]:
     """Return the routes, which all applications of a process share: their models are made once."""
     every = APIRouter(responses={401: _REFUSED, 403: _REFUSED, 409: _ANOTHER_JOB})
     # looked through in this order at each request: the busiest first
-    for module in (line, record, field, survey, files, session, photos, crew, progress, sheets):
+    for module in (
+        line,
+        record,
+        field,
+        survey,
+        files,
+        session,
+        photos,
+        crew,
+        progress,
+        sheets,
+        settings_page,
+    ):
         every.include_router(module.router)
     return every.routes
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -15,8 +16,12 @@ from starlette.responses import HTMLResponse, Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
 
+from linemap.answers.line import Waiting
+from linemap.domain.record.person import Person
 from linemap.report.map_page import DARK_MEDIA
 from linemap.report.page_files import style_sheet
+from linemap.web.cache import PERSON
+from linemap.web.permission import PERMISSIONS, Permissions
 
 #: The page's modules and style sheets.
 STATIC = Path(str(files("linemap.web") / "static"))
@@ -60,13 +65,42 @@ def page_templates() -> Environment:
     return Environment(loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined)
 
 
-def render_page(request: Request, template: str, *, title: str, **more: object) -> HTMLResponse:
-    """Answer with a page of the application, its title escaped by the template, which takes `more`."""
+def render_page(
+    request: Request, template: str, *, title: str, waits: Sequence[Waiting] = (), **more: object
+) -> HTMLResponse:
+    """Answer with a page of the application, its title escaped by the template, which takes `more`.
+
+    `waits` stands on top of the page: what is not loaded or declared yet.
+    """
     state = request.app.state
     html = state.templates.get_template(template).render(
-        title=title, job=state.identity, version=state.asset_version, dark_media=DARK_MEDIA, **more
+        title=title,
+        job=state.identity,
+        version=state.asset_version,
+        dark_media=DARK_MEDIA,
+        waits=waits,
+        here=request.url.path,
+        ways=ways_of(request.scope.get(PERSON)),
+        **more,
     )
     return HTMLResponse(html, headers={"cache-control": "no-cache"})
+
+
+#: The job's pages: path and words.
+_WAYS = {
+    "/": "Map",
+    "/survey": "Survey",
+    "/progress": "Progress",
+    "/files": "Files",
+    "/settings": "Settings",
+}
+
+
+def ways_of(asking: Person | None) -> list[tuple[str, str]]:
+    """Return path and words of the pages somebody may open."""
+    return [
+        (path, words) for path, words in _WAYS.items() if Permissions.allows(PERMISSIONS[path]["GET"], asking)
+    ]
 
 
 class Script(Response):

@@ -84,6 +84,9 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/progress/period": {"GET": _RECORDERS},
         # sheets to print, as a crew may see the job
         "/api/sheets/{sheet}.pdf": {"GET": _RECORDERS},
+        # what is declared; which role may declare what is said with each setting
+        "/settings": {"GET": _OFFICE},
+        "/api/declarations": {"GET": _OFFICE, "POST": _OFFICE},
         # loaded files hold what is restricted, byte for byte
         "/files": {"GET": _MANAGER},
         "/api/files": {"GET": _MANAGER},

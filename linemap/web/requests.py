@@ -172,6 +172,22 @@ class BriefingRequest(_Strict):
     subjects: Subjects
 
 
+class DeclaredChange(_Strict):
+    """One setting, or one part of one that has parts, and what is declared of it; "" takes it back."""
+
+    name: _Named
+    part: _Line = ""
+    text: _Note
+
+
+class DeclareRequest(_Strict):
+    """What somebody declares, and the document it comes from; all of it or nothing is kept."""
+
+    changes: Annotated[list[DeclaredChange], Field(min_length=1, max_length=200)]
+    who: _Named
+    source: _Line = ""
+
+
 class DecisionRequest(_Strict):
     """An answer to a cause. Its correction is taken from the server's current cause."""
 

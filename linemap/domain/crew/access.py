@@ -51,8 +51,8 @@ def build_access(
         if feature.layer.casefold() in _BARRIERS and not isinstance(feature.geometry, shapely.Point)
     ]
     barrier = shapely.union_all([shape for _, shape in barriers])
-    unit_m = figures.lines[0].unit.metres
-    ground_m = unit_m / float(np.mean([line.combined_factor for line in figures.lines]))
+    factors = [line.combined_factor for line in figures.lines]
+    ground_m = projection.unit.metres / (float(np.mean(factors)) if factors else 1.0)
     barred = [one for one in crossings if one.rule.casefold().startswith(_NO_CROSSING)]
     breaks = tuple(_breaks(figures, barriers, barred))
     detours = " ".join(crossing.rule.casefold() for crossing in barred)

@@ -197,7 +197,7 @@ class Sites:
     @property
     def unit(self) -> LengthUnit:
         """Ground unit of the job."""
-        return self.figures.lines[0].unit
+        return self.projection.unit
 
     def nearest(
         self, easting: float, northing: float, *, other_than: int | None = None

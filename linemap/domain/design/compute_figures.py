@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 from typing import Any
 
@@ -17,7 +17,7 @@ from linemap.domain.design.figures import (
     refuse_doubling_back,
     refuse_wrong_place,
 )
-from linemap.domain.design.line import Line
+from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
 from linemap.geometry.batches import Columns, batches, in_batches, in_place
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
@@ -26,12 +26,13 @@ from linemap.geometry.locate import Located, Locator
 from linemap.geometry.projection import Projection, combined_factor, elevation_factor
 from linemap.geometry.segments import Points
 from linemap.geometry.span import ruling_spans, sections, spans, wind_spans
+from linemap.geometry.station import Stationing
 
 
 def figures(lines: Sequence[Line], structures: Structures, *, projection: Projection) -> Figures:
     """Compute all figures of all structures of one or many lines, all in the CRS of `projection`.
 
-    Structures may stand in any order; each names one of the lines.
+    Structures may stand in any order; each names one of the lines. There may be none of either.
 
     Raises
     ------
@@ -39,6 +40,8 @@ def figures(lines: Sequence[Line], structures: Structures, *, projection: Projec
         If a structure names an unknown line, or stands more than `Limits.wrong_place_m` from it, or a
         centreline doubles back on itself.
     """
+    if not lines and not len(structures):
+        return replace(figures([some_line(projection)], structures, projection=projection), lines=())
     line_index = line_index_of(lines, structures)
     refuse_wrong_place(lines, structures, line_index)
     network = network_of(lines)
@@ -66,6 +69,17 @@ def figures(lines: Sequence[Line], structures: Structures, *, projection: Projec
     order = found.whole["order"]
     ordered = structures.take(order) if isinstance(in_place(order), np.ndarray) else structures
     return Figures(lines=work.lines, structures=ordered, **found.whole)
+
+
+def some_line(projection: Projection) -> Line:
+    """Return some line: columns of no rows are the same whatever it is."""
+    return Line(
+        name="",
+        crs=projection.text,
+        unit=projection.unit,
+        centreline=Centreline.from_points(np.array([[0.0, 0.0], [1.0, 0.0]])),
+        stationing=Stationing.from_pairs(0.0, []),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

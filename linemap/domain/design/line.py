@@ -165,6 +165,8 @@ class Declaration:
     vertical_datum: str = ""
     #: Document the declarations come from.
     source: str = ""
+    #: Lines without a structure that has a ground elevation, where the factor is computed from them.
+    no_elevations: tuple[str, ...] = ()
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -180,6 +182,11 @@ class Declaration:
         if self.combined_factor.strip().casefold() == "auto":
             needed["vertical datum"] = self.vertical_datum
         return tuple(name for name, text in needed.items() if not text.strip())
+
+    @property
+    def withholding(self) -> tuple[str, ...]:
+        """What withholds verdicts, in words: what is missing, and elevations that the factor needs."""
+        return (*self.missing, *(f"ground elevations of line {line}" for line in self.no_elevations))
 
     @property
     def words(self) -> str:

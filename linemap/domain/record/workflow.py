@@ -137,6 +137,18 @@ def with_weights(workflow: Workflow, declared: Mapping[str, Mapping[str, Any]]) 
     return replace(workflow, steps=steps)
 
 
+def weight_words(workflow: Workflow) -> str:
+    """Say what each step weighs in the physical progress, and which document says so.
+
+    >>> weight_words(with_weights(FRAMED_ON_GROUND, {"dug": {"weight": 20, "source": "bid 4"}}))[:62]
+    'dug 20 (bid 4); staked 5, spotted 5, framed 20, set 25, guyed '
+    """
+    by_source: dict[str, list[str]] = {}
+    for step in sorted(workflow.steps, key=lambda step: step.weight_source == NO_SOURCE):
+        by_source.setdefault(step.weight_source, []).append(f"{step.words} {step.weight:g}")
+    return "; ".join(f"{', '.join(weighed)} ({source})" for source, weighed in by_source.items())
+
+
 def _index(steps: Sequence[Step]) -> dict[str, Step]:
     by_code: dict[str, Step] = {}
     for step in steps:

@@ -64,6 +64,8 @@ def _doubts(figures: Figures) -> Iterator[tuple[str, BoolArray, Mapping[str, NDA
 
 def _empty_pi_findings(figures: Figures) -> list[Finding]:
     """Find each turning vertex between the first and last structure of a line that has none."""
+    if not len(figures):
+        return []
     route, vertex, distance, turn = network_of(figures.lines).turns()
     taken = set(zip(figures.line_index[figures.at_pi], figures.pi_vertex[figures.at_pi], strict=True))
     starts = np.cumsum([0, *(len(line.centreline.easting) for line in figures.lines)])

@@ -159,6 +159,7 @@ def _head(standing: Progress) -> Block:
             Words(text=f"{line}as of {standing.as_of_text}{known}", size=12.0, bold=True),
             Words(text=standing.plan_text, size=9.0),
             Words(text=f"{standing.physical_text} of the work, by weight of types and steps", size=9.0),
+            Words(text=f"weights of steps: {standing.weights_text}", size=7.5),
             Words(text=headline, size=9.0, bold=True),
             *(Words(text=f"- {words}", size=8.0) for words in sentences),
         )

@@ -160,6 +160,8 @@ def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begi
         ),
         default=None,
     )
+    if last is None and not len(view.figures):
+        raise NotFound(view.waits[0].words)
     if last is None:
         words = f"from {view.figures.structures.number[0]}, where the line begins: no place was given"
         return _Begin(words=words, start=start_at(view, 0, network))
@@ -168,6 +170,8 @@ def _begin(view: JobView, request: NextRequest, network: AccessNetwork) -> _Begi
 
 
 def _where(view: JobView, fix: Fix) -> Where:
+    if not view.figures.lines:
+        raise NotFound(view.waits[0].words)
     found = where_on_line(
         view.figures,
         view.network,

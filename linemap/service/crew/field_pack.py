@@ -87,6 +87,8 @@ def field_index(
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
         caution=CAUTION,
+        emergency=view.emergency,
+        waits=[each.words for each in view.waits if not {"lines", "structures"}.isdisjoint(each.what)],
         workflow=answer.FieldWorkflow(
             steps=[_step_rule(view, step) for step in view.workflow.order()],
             chain=list(view.workflow.chain),

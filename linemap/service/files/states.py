@@ -112,9 +112,9 @@ def _changes(
     if not earlier:
         return []
     before, after = (see(_records(connection, each)) for each in (earlier[-1], state))
-    line = next((line for line in view.figures.lines if line.name == state.line), view.figures.lines[0])
     if state.kind == "structures":
-        moved = compare(before, after, unit=line.unit, combined_factor=line.combined_factor)
+        factor = next((line.combined_factor for line in view.figures.lines if line.name == state.line), 1.0)
+        moved = compare(before, after, unit=view.unit, combined_factor=factor)
         return [(each.number, each.change, f"{each.number} {each.words}") for each in moved]
-    found = compare_records(DECLARED[state.kind], before, after, unit=line.unit)
+    found = compare_records(DECLARED[state.kind], before, after, unit=view.unit)
     return [(each.key, each.change, each.words) for each in found]

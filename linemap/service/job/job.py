@@ -4,25 +4,28 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import Connection
 
+from linemap.answers.line import Waiting
+from linemap.answers.office import Declarations, DeclaredPart, DeclaredSetting, SettingNoun
 from linemap.domain.design.line import Catenary, Declaration, saved_catenary
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.person import Person
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.errors import InputRefused, NotAllowed, Problem
 from linemap.kinds.registry import TOLERANCES
-from linemap.service.job.declared import read_factor, read_pole_a, read_start_station, rule_words
+from linemap.service.job.declared import AUTO, read_factor, read_pole_a, read_start_station, rule_words
 from linemap.service.job.registry import SETTINGS
-from linemap.service.job.setting import Entry, Known, part_of
+from linemap.service.job.setting import NOUNS, Entry, Known, part_of
 from linemap.store.database import Database, open_job
 from linemap.store.job import add_declaration, load_job, rename_job
 from linemap.store.lines import list_lines
 from linemap.store.lists import keep_list, load_list
+from linemap.store.structures import count_structures
 
 #: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.
 Texts = Mapping[str, str | Sequence[str]]
@@ -36,6 +39,14 @@ _OF_LINES: Mapping[str, Callable[[str | None], Any]] = MappingProxyType(
         "pole_a": lambda text: read_pole_a(text or "left"),
     }
 )
+
+
+class DeclarationRefused(InputRefused):
+    """Texts that cannot be declared; `places` are their settings ("tolerance.across" = a part of one)."""
+
+    def __init__(self, refused: Sequence[tuple[str, Problem]]) -> None:
+        super().__init__([problem for _, problem in refused])
+        self.places = tuple(place for place, _ in refused)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,13 +176,81 @@ def keep_declared(
     try:
         add_declaration(connection, changes, at=now, who=who, true_from=true_from, lines=lines)
     except ValueError as error:
-        said = str(changes.get("start_station", ""))
-        raise InputRefused.at(SETTINGS["start_station"].option, said, str(error)) from None
+        column, value = SETTINGS["start_station"].option, str(changes.get("start_station", ""))
+        problem = Problem(file="", column=column, value=value, reason=str(error))
+        raise DeclarationRefused([("start_station", problem)]) from None
 
 
 def _stamped(name: str, text: str) -> str:
     """Return what a declaration's stamp is kept under: the setting, or its part."""
     return f"{name}.{part_of(text)}" if SETTINGS[name].parts is not None else name
+
+
+def waits_for(*, lines: int, structures: int, declaration: Declaration) -> tuple[Waiting, ...]:
+    """Say what is not loaded or declared yet, and what waits for it; () = nothing does."""
+    if not lines:
+        words = "No line is loaded yet, so there is nothing to show: load a centreline and a structure list."
+        return (Waiting(what=("lines",), words=words, page="/load", link="Load lists"),)
+    found = []
+    if not structures:
+        words = "No structures are loaded yet, so only the centreline is shown: load the structure list."
+        found.append(Waiting(what=("structures",), words=words, page="/load", link="Load lists"))
+    missing, flat = declaration.missing, ", ".join(declaration.no_elevations)
+    if missing:
+        named = " and ".join(filter(None, (", ".join(missing[:-1]), missing[-1])))
+        words = f"Verdicts wait for the {named}: declare it; everything else is shown."
+        found.append(_to_declare(missing, words))
+    if flat:
+        words = (
+            f"Verdicts wait for the combined factor: auto needs ground elevations, and no structure of line "
+            f"{flat} has one. Declare the factor as a number, or load a list with elevations; everything "
+            "else is shown."
+        )
+        found.append(_to_declare(("ground elevations",), words))
+    return tuple(found)
+
+
+def _to_declare(what: Sequence[str], words: str) -> Waiting:
+    return Waiting(what=what, words=words, page="/settings#coordinates", link="Declare it")
+
+
+def waiting_now(connection: Connection) -> tuple[Waiting, ...]:
+    """Say what is not loaded or declared yet, without computing the job."""
+    known, (structures, elevated) = known_now(connection), count_structures(connection)
+    declaration = load_job(connection).declaration(known.unit)
+    if declaration.combined_factor.strip().casefold() == AUTO and not elevated:
+        declaration = replace(declaration, no_elevations=known.lines)
+    return waits_for(lines=len(known.lines), structures=structures, declaration=declaration)
+
+
+def declarations(database: Database, asking: Person) -> Declarations:
+    """Return everything a job declares, as the page of settings shows it to somebody."""
+    with database.reading() as connection:
+        known, waits = known_now(connection), waiting_now(connection)
+        version = load_job(connection).data_version
+    return Declarations(
+        data_version=version,
+        local=asking.local,
+        waits=waits,
+        nouns=[SettingNoun(key=key, words=words) for key, words in NOUNS.items()],
+        settings=[
+            DeclaredSetting(
+                name=name,
+                label=setting.label,
+                noun=setting.noun,
+                means=setting.means,
+                example=setting.example,
+                unit=setting.unit,
+                shows=setting.shows,
+                choices=setting.choices,
+                roles=sorted(setting.roles),
+                may=asking.local or asking.role in setting.roles,
+                locked=setting.locked(known),
+                parts=[DeclaredPart(**asdict(entry)) for entry in setting.entries(known)],
+            )
+            for name, setting in SETTINGS.items()
+        ],
+    )
 
 
 def _require_role(texts: Texts, asking: Person | None) -> None:
@@ -185,10 +264,10 @@ def _require_role(texts: Texts, asking: Person | None) -> None:
 
 
 def _taken(texts: Texts, known: Known) -> dict[str, Any]:
-    """Return what is to be kept for each text; `InputRefused` holds all that cannot be read."""
-    known_names = ", ".join(SETTINGS)
-    problems = [
-        Problem(file="", column=name, reason="is nothing a job declares", remedy=f"use one of {known_names}")
+    """Return what is to be kept for each text; `DeclarationRefused` holds all that cannot be read."""
+    remedy = f"use one of {', '.join(SETTINGS)}"
+    refused = [
+        (name, Problem(file="", column=name, reason="nothing a job declares", remedy=remedy))
         for name in texts.keys() - SETTINGS.keys()
     ]
     found: dict[str, Any] = {}
@@ -196,11 +275,11 @@ def _taken(texts: Texts, known: Known) -> dict[str, Any]:
         try:
             found[name] = SETTINGS[name].taken(text, known)
         except InputRefused as refusal:
-            problems += (replace(each, column=each.column or name) for each in refusal.problems)
+            refused += [(_stamped(name, text), problem) for problem in refusal.problems]
         else:
             known = known.having(name, found[name])
-    if problems:
-        raise InputRefused(problems)
+    if refused:
+        raise DeclarationRefused(refused)
     return found
 
 

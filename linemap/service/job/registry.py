@@ -251,6 +251,7 @@ _ALL = (
         means="tension over weight per length at one loading; weight spans take it",
         example="4500 ft: sag table 3, 60 F, no load",
         read=_catenary,
+        sourced=True,
         write=lambda kept, known: f"{kept['value']:,.10g} {known.unit.symbol}",
         roles=_SURVEYOR,
         shows="panel, exports",

@@ -105,6 +105,8 @@ class Setting:
     shows: str = ""
     #: All that can be written, where that is little.
     choices: Sequence[str] = ()
+    #: True when the source is written with it, after a colon.
+    sourced: bool = False
     #: Each part with its value, of what is declared part by part as "NAME=VALUE: SOURCE".
     parts: Callable[[Known], Iterable[Entry]] | None = None
     #: True when it is declared only where there is one line.
@@ -113,6 +115,12 @@ class Setting:
     before_lists: bool = False
     #: True when `linemap new` takes it.
     when_made: bool = True
+
+    def text_of(self, part: str, text: str, source: str) -> str:
+        """Return what declares a value of a part, from a source, as one text."""
+        written = f"{part}={text}" if self.parts is not None else text
+        sourced = self.parts is not None or self.sourced
+        return f"{written}: {source}" if sourced and source and text.strip() else written
 
     @property
     def option(self) -> str:
@@ -124,17 +132,8 @@ class Setting:
 
         `InputRefused` when the text cannot be read, or the declaration comes too late.
         """
-        if self.before_lists and known.lines:
-            raise InputRefused.at(
-                self.option,
-                text,
-                f"stands since lists of {known.lines[0]} were loaded",
-                "make a new job with it, and load the lists there",
-            )
-        if self.of_one and len(known.lines) > 1:
-            raise InputRefused.at(
-                self.option, text, f"is of one line, and the job has {len(known.lines)}", "leave it out"
-            )
+        if locked := self.locked(known):
+            raise InputRefused.at(self.option, text, locked, "make a new job where it is otherwise")
         if self.parts is not None and (without := self._part_taken_back(text, known)) is not None:
             return without
         if self.parts is None and " ".join(text.casefold().split()) in ("", NOT_DECLARED):
@@ -142,6 +141,14 @@ class Setting:
                 raise InputRefused.at(self.option, text, "is needed", f"write it like {self.example}")
             return None
         return self.read(text, known)
+
+    def locked(self, known: Known) -> str:
+        """Say why it cannot be declared any more; "" = it can."""
+        if self.before_lists and known.lines:
+            return f"stands since lists of {known.lines[0]} were loaded"
+        if self.of_one and len(known.lines) > 1:
+            return f"is of one line, and the job has {len(known.lines)}"
+        return ""
 
     def _part_taken_back(self, text: str, known: Known) -> Any:
         _, equals, value = text.partition("=")

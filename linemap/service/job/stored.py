@@ -26,7 +26,7 @@ from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
-from linemap.errors import NotFound, Problem
+from linemap.errors import Problem
 from linemap.kinds.registry import (
     CONTEXT,
     CROSSINGS,
@@ -109,7 +109,7 @@ class Stored(Kept):
 
 
 def load_stored(connection: Connection) -> Stored:
-    """Read a whole job as an open transaction sees it; `NotFound` = it has no line with structures yet.
+    """Read a whole job as an open transaction sees it, whether or not it has lines and structures yet.
 
     Whatever names a structure names it as the list writes it now, however it was kept.
     """
@@ -155,9 +155,6 @@ def load_stored(connection: Connection) -> Stored:
         naming=naming_of(structures, types),
         problems=standing_problems(connection),
     )
-    if not stored.lines or not len(stored.structures):
-        name = stored.record.name
-        raise NotFound(f"job {name} has no line with structures yet: load a centreline and a structure list")
     return _as_listed(stored, stored.naming.listed)
 
 

@@ -84,7 +84,7 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
 TREATED = frozenset(
     {*_FREE, *dict(lists_of_view()), "ledger", "causes", "figures", "correction_notes", "statuses",
      "holds", "releases", "holds_by_row", "changes_by_structure", "crossings", "context",
-     "claims_by_structure"}
+     "claims_by_structure", "emergency"}
 )  # fmt: skip
 _LAYERS_NOT_PUBLIC = frozenset({"gate", "access", "parcel"})
 _NOTHING: Mapping[Any, Any] = MappingProxyType({})
@@ -166,6 +166,7 @@ class Redactor:
             context=tuple(each for each in view.context if each.layer not in _LAYERS_NOT_PUBLIC),
             **self._holds(view, public_hold),
             claims_by_structure=_NOTHING,
+            emergency=(),
             **hidden,
         )
 

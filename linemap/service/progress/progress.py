@@ -121,7 +121,7 @@ def progress_of(
         statuses=statuses,
         units=done,
         counts=count_steps(sites, view.workflow),
-        physical=Unavailable(reason="no step has a weight") if share is None else share,
+        physical=Unavailable(reason=_without_share(sites)) if share is None else share,
         miles=by_mile(sites, TARGET),
         mile_word="kilometre" if in_kilometres(view) else "mile",
         sections=sections,
@@ -265,3 +265,7 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof
             )
             found[count.step] = {key: proof for key, proof in proofs if proof.verdict != "verified"}
     return found
+
+
+def _without_share(sites: Sequence[Site]) -> str:
+    return "no step has a weight" if sites else "no structures are loaded yet"

@@ -76,11 +76,12 @@ def strip_cells(view: JobView, progress: Progress) -> dict[Key, Cell]:
 def _strip_chart(view: JobView, progress: Progress) -> answer.Chart:
     cells = strip_cells(view, progress)
     words = f"progress by {progress.mile_word}, {day_words(progress.as_of)}"
+    why = "" if cells else "not available: no structures are loaded yet"
     made = {
         name: strip_svg(progress.miles, cells, words=words, columns=columns)
         for name, columns in (("wide", 2), ("narrow", 1))
     }
-    return answer.Chart(key="strip", title=f"Every structure by line {progress.mile_word}", **made, why="")
+    return answer.Chart(key="strip", title=f"Every structure by line {progress.mile_word}", **made, why=why)
 
 
 def _stops_open(hold: Hold, progress: Progress, key: Key) -> bool:
@@ -90,7 +91,7 @@ def _stops_open(hold: Hold, progress: Progress, key: Key) -> bool:
 
 def _time_chart(view: JobView, progress: Progress, line: str) -> answer.Chart:
     sites = [site for site in progress.sites if site.line == line]
-    per_mile = view.figures.lines[0].unit.mile
+    per_mile = view.unit.mile
     holds = [
         (hold, [site for site in sites if reach.covers(line, site.number)])
         for hold in view.holds

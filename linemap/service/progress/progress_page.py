@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from linemap.answers import progress as answer
 from linemap.domain.record.status import Key
+from linemap.domain.record.workflow import weight_words
 from linemap.domain.schedule.daily import period_report, rework
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline, day_words
@@ -46,6 +47,7 @@ def progress_answer(
         structures=len(progress.sites),
         plan_text=plan_sentence(progress),
         physical_text=percent(progress.physical),
+        weights_text=weight_words(view.workflow),
         forecast=list(forecast_sentences(progress)),
         windows=list(
             filter(None, (*window_sentences(progress), "" if line else block_sentence(view, progress)))
@@ -94,7 +96,7 @@ def _numbers(keys: Iterable[Key]) -> list[answer.Place]:
 
 
 def _mile(row: MileRow, view: JobView) -> answer.Mile:
-    unit = view.figures.lines[0].unit.symbol
+    unit = view.unit.symbol
     done = set(row.done)
     return answer.Mile(
         line=row.line,

@@ -32,7 +32,7 @@ _FINE = 0.1
 
 def beside_of(view: JobView) -> float:
     """Return how far beside the line things are drawn, in the ground unit."""
-    return _BESIDE.get(view.figures.lines[0].unit.symbol, _BESIDE_FEET)
+    return _BESIDE.get(view.unit.symbol, _BESIDE_FEET)
 
 
 def context_lines(view: JobView, index: int) -> tuple[StripLine, ...]:

@@ -121,6 +121,8 @@ def _rows(view: JobView, chosen: Chosen) -> list[int]:
         rows = [row for row in rows if mile_of(view, row) == chosen.mile]
     if chosen.crew:
         rows = [row for row in rows if _worked_at(view, row, chosen.crew)]
+    if not rows and not len(view.figures):
+        raise NotFound(view.waits[0].words)
     if not rows:
         raise NotFound(f"the job has no structure of {_named(chosen)}: check the mile and the crew's name")
     return rows
@@ -161,7 +163,8 @@ def _made(
     days = {"as_of": chosen.as_of, "known_by": chosen.known_by}
     match sheet:
         case "briefing":
-            return briefing_pdf(title, [briefing_sheet(view, *key) for key in keys], paper=paper)
+            sheets = [briefing_sheet(view, *key) for key in keys]
+            return briefing_pdf(title, sheets, paper=paper, emergency=view.emergency)
         case "card":
             return card_pdf(title, [card_of(view, row) for row in rows], paper=paper)
         case "exceptions":

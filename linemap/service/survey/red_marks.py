@@ -44,7 +44,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
         data_version=view.data_version,
         data_date=view.as_of.isoformat(),
         declared=view.declaration.words,
-        unit=view.figures.lines[0].unit.symbol,
+        unit=view.unit.symbol,
         caution=CAUTION,
         counts=", ".join(f"{count} {verdict}" for verdict, count in verdict_counts(view).items()),
         structures=tuple(

@@ -63,8 +63,8 @@ def ordered_causes(view: JobView) -> tuple[Cause, ...]:
 def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check") -> list[SurveyedStructure]:
     """Return the structures of a computed job that need the surveyor, as a surface shows them."""
     checks = view.checks
-    surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict])
-    passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict])
+    surveyed = np.array([verdict != Verdict.NOT_SURVEYED for verdict in checks.verdict], dtype=np.bool_)
+    passed = np.array([verdict == Verdict.PASS for verdict in checks.verdict], dtype=np.bool_)
     noted = np.zeros(len(passed), dtype=np.bool_)
     noted[view.ledger.rows_on(surface)] = True
     noted[[*_rows_with_causes(view)]] = True

@@ -190,7 +190,7 @@ def _declared(view: JobView) -> answer.DeclaredDatum:
         base_point=declared.base_point,
         vertical_datum=declared.vertical_datum,
         source=declared.source,
-        missing=list(declared.missing),
+        missing=list(declared.withholding),
         words=declared.words,
         rules=list(rule_words(view.tolerances, view.evidence_rules, view.catenary)),
     )

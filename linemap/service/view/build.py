@@ -13,7 +13,7 @@ from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey, corr
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
-from linemap.domain.design.compute_figures import figures, mean_factor
+from linemap.domain.design.compute_figures import figures, mean_factor, some_line
 from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.line import Declaration, Line, saved_catenary
 from linemap.domain.design.structure import Pole, Structures, StructureType
@@ -69,7 +69,7 @@ def compute_view(
     """Load a whole job in one transaction and compute it, ready to take in new records.
 
     It is shown as of the end of the day `as_of`, else of the job's data date, else of the caller's `today`.
-    The tile address is passed through to the page. `NotFound` = the job has no line with structures yet.
+    The tile address is passed through to the page. A job without lines or structures is one of no rows.
     """
     with database.reading() as connection:
         stored = load_stored(connection)
@@ -88,15 +88,17 @@ def compute_stored(
 ) -> Computed:
     """Compute a job that is read already; see `compute_view`."""
     record, loaded_lines, all_events = stored.record, stored.lines, stored.events
-    projection = Projection.from_text(loaded_lines[0].crs)
+    projection = Projection.from_text(loaded_lines[0].crs if loaded_lines else str(record.settings["crs"]))
     types = {entry.code: entry for entry in stored.types}
     declaration = record.declaration(projection.unit)
     structures = _with_types(stored.structures, types)
     if declaration.combined_factor.strip().casefold() == AUTO:
         loaded_lines = _with_mean_factors(loaded_lines, structures, projection)
+        without = (line.name for line in loaded_lines if not line.combined_factor_declared)
+        declaration = replace(declaration, no_elevations=tuple(without))
     computed = figures(loaded_lines, structures, projection=projection)
     survey = _survey(
-        stored, computed, Tolerances.from_entries(stored.tolerances, loaded_lines[0].unit), declaration
+        stored, computed, Tolerances.from_entries(stored.tolerances, projection.unit), declaration
     )
     day = as_of or record.data_date or today
     shown = shown_events(all_events, day)
@@ -140,7 +142,7 @@ def compute_stored(
         tile_url=tile_url,
         tile_attribution=tile_attribution,
         projection=projection,
-        network=network_of(computed.lines),
+        network=network_of(computed.lines or [some_line(projection)]),
         figures=computed,
         naming=stored.naming,
         set_poles=survey.set_poles,
@@ -165,6 +167,7 @@ def compute_stored(
         framing=framing_types(stored.framing),
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
         facts_by_structure=facts,
+        emergency=record.emergency,
         calendar=record.calendar or MON_THU,
         calendar_declared=record.calendar is not None,
         evidence_rules=evidence_rules(record.settings.get("evidence") or {}),
@@ -222,7 +225,7 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         correction_notes=correction_notes,
         set_poles=set_poles,
         judged=judged,
-        checks=withhold(judged, computed, missing=declaration.missing),
+        checks=withhold(judged, computed, missing=declaration.withholding),
         rejected=rejected,
         causes=causes,
         anchor_checks=anchor_checks,

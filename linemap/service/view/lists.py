@@ -79,7 +79,7 @@ def list_answer(
 
     `records` are one each, or the columns of structures; `changes` are those of the state they are of.
     """
-    unit = view.figures.lines[0].unit.symbol
+    unit = view.unit.symbol
     columns = columns_of(kind)
     return ListAnswer(
         data_version=view.data_version,

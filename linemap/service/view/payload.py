@@ -39,10 +39,11 @@ def job_answer(view: JobView) -> answer.Job:
         software=__version__,
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
-        unit=figures.lines[0].unit.symbol if figures.lines else "ft",
+        unit=view.unit.symbol,
         tile_url=view.tile_url or None,
         tile_attribution=view.tile_attribution or None,
         caution=CAUTION,
+        waits=view.waits,
         lines=[_line_head(view, index, line) for index, line in enumerate(figures.lines)],
         stages=[answer.Stage(code=code, words=words) for code, words in STAGES],
         verdicts=_VERDICTS,
@@ -60,6 +61,22 @@ def _line_head(view: JobView, index: int, line: Line) -> answer.JobLine:
         structure_count=int((view.figures.line_index == index).sum()),
         pole_a=line.pole_a,
     )
+
+
+def bounds_of(view: JobView) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the south-west and north-east corner, longitude and latitude, of what the job has to show.
+
+    Of its structures, else of its centrelines; a job with neither shows the inhabited world.
+    """
+    lon, lat = view.figures.longitude, view.figures.latitude
+    if not np.isfinite(lon).any() and view.figures.lines:
+        routes = [line.centreline for line in view.figures.lines]
+        easting = np.concatenate([route.easting for route in routes])
+        northing = np.concatenate([route.northing for route in routes])
+        lon, lat = view.projection.to_lonlat(easting, northing)
+    if not np.isfinite(lon).any():
+        return (-170.0, -55.0), (170.0, 72.0)
+    return (float(np.nanmin(lon)), float(np.nanmin(lat))), (float(np.nanmax(lon)), float(np.nanmax(lat)))
 
 
 def structures_answer(view: JobView) -> answer.Structures:

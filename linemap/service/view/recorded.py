@@ -189,7 +189,7 @@ def _all_sites(view: JobView, statuses: Mapping[Key, StructureStatus]) -> tuple[
 
 def in_kilometres(view: JobView) -> bool:
     """Say whether a job counts kilometres: where its ground unit is the metre."""
-    return view.figures.lines[0].unit is LengthUnit.METRE
+    return view.unit is LengthUnit.METRE
 
 
 def with_survey(

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from linemap import __version__
+from linemap.answers.line import Waiting
 from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce
@@ -33,7 +34,9 @@ from linemap.domain.survey.verdict import Checks
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
+from linemap.service.job.job import waits_for
 from linemap.service.job.stored import Kept
+from linemap.units import LengthUnit
 
 #: Printed wherever positions, holds or crossings are shown.
 CAUTION = (
@@ -105,6 +108,8 @@ class JobView(Kept):
     blocks_owned: int | None = None
     #: What was seen or measured by the end of the day shown, in the order recorded.
     facts_by_structure: Mapping[tuple[str, str], list[RecordedFact]] = field(default_factory=dict)
+    #: What is declared of the nearest hospital and who is told of it, in sentences; shown as declared.
+    emergency: tuple[str, ...] = ()
     #: Worked days of the job.
     calendar: Calendar = MON_THU
     #: False when the work week is taken, not declared.
@@ -119,6 +124,18 @@ class JobView(Kept):
         """Return what tells everything made of this job, in this life, by this linemap from all else."""
         made_by = f"{self.identity} {self.incarnation} {__version__}"
         return hashlib.sha256(made_by.encode()).hexdigest()[:16]
+
+    @property
+    def unit(self) -> LengthUnit:
+        """Return the ground unit of the job's lines."""
+        return self.projection.unit
+
+    @property
+    def waits(self) -> tuple[Waiting, ...]:
+        """Return what is not loaded or declared yet, and what waits for it."""
+        return waits_for(
+            lines=len(self.figures.lines), structures=len(self.figures), declaration=self.declaration
+        )
 
     @property
     def source(self) -> str:

@@ -26,7 +26,8 @@ _FileId = Annotated[
 @router.get("/files", response_class=HTMLResponse, summary="What linemap understood")
 def files_page(request: Request, cache: Answers) -> Response:
     """Return the page of loaded files."""
-    return render_page(request, "files.html", title=cache.view().name)
+    view = cache.view()
+    return render_page(request, "files.html", title=view.name, waits=view.waits)
 
 
 @router.get("/api/files", response_model=FileList, summary="Every loaded file and how it was understood")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated
 
-import numpy as np
 import orjson
 from fastapi import APIRouter, Query, Request
 from starlette.concurrency import run_in_threadpool
@@ -23,6 +22,7 @@ from linemap.service.files.states import state_answer, states_of_lists
 from linemap.service.view.lists import as_it_stands, list_answer
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.payload import (
+    bounds_of,
     centreline_answer,
     context_answer,
     job_answer,
@@ -30,9 +30,9 @@ from linemap.service.view.payload import (
     structures_record,
 )
 from linemap.service.view.view import JobView
-from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.cache import PERSON, Answers, cached_response, json_answer
 from linemap.web.errors import refusals
-from linemap.web.page import Script
+from linemap.web.page import Script, ways_of
 from linemap.web.session import Asking
 
 router = APIRouter(responses=refusals(404), tags=["line"])
@@ -127,7 +127,8 @@ def whole_list(
 @router.get("/", response_class=HTMLResponse, summary="The map")
 def page(request: Request, cache: Answers) -> Response:
     """Return the map page of the job."""
-    made = cache.made("page", lambda view: _page(request, view))
+    asking = request.scope[PERSON]
+    made = cache.made(f"page {asking.role}", lambda view: _page(request, view))
     return HTMLResponse(made.html, headers={"cache-control": "no-cache"})
 
 
@@ -139,13 +140,14 @@ def script(request: Request, cache: Answers) -> Response:
 
 
 def _page(request: Request, view: JobView) -> MapPage:
-    lon, lat = view.figures.longitude, view.figures.latitude
-    west, east = float(np.nanmin(lon)), float(np.nanmax(lon))
-    south, north = float(np.nanmin(lat)), float(np.nanmax(lat))
+    corners = bounds_of(view)
+    (west, south), (east, north) = corners
     return map_page(
         view.name,
         centre=((west + east) / 2.0, (south + north) / 2.0),
-        bounds=((west, south), (east, north)),
+        bounds=corners,
         asset_version=request.app.state.asset_version,
         job=view.identity,
+        ways=ways_of(request.scope.get(PERSON)),
+        waits=view.waits,
     )

@@ -25,7 +25,8 @@ _REFUSED = refusals(422)
 @router.get("/progress", response_class=HTMLResponse, summary="The progress page")
 def progress_page(request: Request, cache: Answers) -> Response:
     """Return the page of counts, plan, forecast and sections."""
-    return render_page(request, "progress.html", title=cache.view().name)
+    view = cache.view()
+    return render_page(request, "progress.html", title=view.name, waits=view.waits)
 
 
 @router.get(

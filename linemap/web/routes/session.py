@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.crew import Health, Session
 from linemap.domain.record.person import Person
+from linemap.service.job.job import waiting_now
 from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_password, sign_out
 from linemap.store.database import Database
 from linemap.web.cache import PERSON, Answers, json_answer
@@ -93,5 +94,7 @@ def _session_answer(asking: Person | None) -> Response:
 
 @router.get("/health", tags=["monitor"], responses=refusals(503), summary="Is the server up?")
 def health(cache: Answers) -> Health:
-    """Read the job's data version; answers 503 when the job cannot be read."""
-    return Health(status="up", data_version=cache.data_version())
+    """Read the job's data version and what it waits for; answers 503 when the job cannot be read."""
+    with cache.database.reading() as connection:
+        waits = [what for each in waiting_now(connection) for what in each.what]
+    return Health(status="up", data_version=cache.data_version(), waits=waits)

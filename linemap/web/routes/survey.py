@@ -28,7 +28,8 @@ _REFUSALS = refusals(400, 403, 404, 409, 413, 422)
 @router.get("/survey", response_class=HTMLResponse, summary="The surveyor's page")
 def survey_page(request: Request, cache: Answers) -> Response:
     """Return the page of exceptions, causes and decisions."""
-    return render_page(request, "survey.html", title=cache.view().name)
+    view = cache.view()
+    return render_page(request, "survey.html", title=view.name, waits=view.waits)
 
 
 @router.get("/api/survey", response_model=Survey, summary="Exceptions of the survey under their causes")

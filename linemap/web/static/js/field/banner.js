@@ -34,6 +34,7 @@ function alarms() {
     lines.push(html`<b>ANOTHER JOB</b> is served at this address now. What is shown here is ${index()?.job ?? "an older job"}, as kept on
       this phone; nothing of it is sent. <button type="button" data-do="turn">Show the other job</button>`);
   }
+  for (const words of index()?.waits ?? []) lines.push(html`${words}`);
   if (checkedAt() && isStale()) {
     lines.push(html`<b>OLD DATA.</b> Holds, tickets and claims on this phone were loaded ${agoWords(hoursOld())}
       (limit ${index().stale_after_hours} h). Ask before relying on them.`);

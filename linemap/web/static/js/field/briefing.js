@@ -4,6 +4,7 @@ import { html, render } from "../shared/html.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
+import { index } from "./pack.js";
 import { soon } from "./sync.js";
 import { stamp } from "./words.js";
 
@@ -33,7 +34,8 @@ function place(card) {
   const [decimal, minutes, seconds, grid] = card.near.coordinates;
   return html`<section class="help"><h2>To call for help from here</h2>
     <ul><li><b>${decimal}</b></li><li>${minutes}</li><li>${seconds}</li><li><small>${grid}</small></li></ul>
-    <p><b>Nearest road:</b> ${card.near.road_point}</p></section>`;
+    <p><b>Nearest road:</b> ${card.near.road_point}</p>
+    ${(index()?.emergency ?? []).map((words) => html`<p>${words}</p>`)}${!index()?.emergency?.length && html`<p>Hospital: not declared for this job</p>`}</section>`;
 }
 
 /** Show the form for a structure. */

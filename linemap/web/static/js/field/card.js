@@ -161,6 +161,7 @@ function showCard(main, card) {
       ${card.deflection_text && html`<br><b>angle ${card.deflection_text}</b>`}</p></header>
       <div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
       ${warnings(card)}${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(steps)}${claimsBlock(card)}${history(card)}
+      ${(index().emergency ?? []).map((words) => html`<p class="note">${words}</p>`)}
       <a class="button wide" href="${viewLink("plan", card)}">Plan of the surroundings</a>
       <p class="caution">${index().caution}</p></article>${recordBar(card, steps)}`,
   );

@@ -27,7 +27,7 @@ function headBlock(report, keep) {
     </div>${known}
     <p class="words">${report.plan_text}</p>
     <p class="words forecast">${headline}</p>
-    <ul class="reasons">${[...rest, ...report.windows, ...report.taken].map((words) => html`<li>${words}</li>`)}</ul>`;
+    <ul class="reasons">${[...rest, ...report.windows, ...report.taken, `weights of steps: ${report.weights_text}`].map((words) => html`<li>${words}</li>`)}</ul>`;
 }
 
 function countsTable(report, keep) {

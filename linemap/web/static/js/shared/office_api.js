@@ -19,6 +19,16 @@ const getFiles = () => ask("/api/files");
  */
 const getState = (kind, state) => ask(`/api/list?${new URLSearchParams({ kind, state: String(state) })}`);
 
+/** @returns {Promise<Answer.Declarations>} */
+const getDeclarations = () => ask("/api/declarations");
+
+/**
+ * Declare settings: all that is named, or nothing.
+ * @param {Answer.DeclareRequest} declared
+ * @returns {Promise<Answer.Declarations>}
+ */
+const sendDeclarations = (declared) => post("/api/declarations", declared);
+
 /** @returns {Promise<Answer.Progress>} */
 const getProgress = (query) => ask(`/api/progress?${query}`);
 /** @returns {Promise<Answer.Period>} */
@@ -49,4 +59,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, sendDecision, sendAnswer, newId };
+export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, sendDecision, sendAnswer, newId };

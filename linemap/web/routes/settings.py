@@ -1,0 +1,70 @@
+"""The page of settings: what is declared, by whom and from which document, and declaring it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+
+from fastapi import APIRouter, Body, Request
+from starlette.responses import HTMLResponse, Response
+
+from linemap.answers.office import Declarations
+from linemap.service.job.job import DeclarationRefused, declarations, declare
+from linemap.service.job.registry import SETTINGS
+from linemap.service.job.setting import NOT_DECLARED
+from linemap.web.cache import Answers, json_answer
+from linemap.web.errors import error_response, refusals
+from linemap.web.page import render_page
+from linemap.web.requests import DeclareRequest
+from linemap.web.session import Asking, signed_as
+
+router = APIRouter(tags=["settings"], responses=refusals(404))
+
+
+@router.get("/settings", response_class=HTMLResponse, summary="What the job declares")
+def settings_page(request: Request, cache: Answers) -> Response:
+    """Return the page of declarations."""
+    view = cache.view()
+    return render_page(request, "settings.html", title=view.name, waits=view.waits)
+
+
+@router.get("/api/declarations", response_model=Declarations, summary="Everything the job declares")
+def declared(cache: Answers, asking: Asking) -> Response:
+    """Return every setting with its value, who declared it, when and from which document."""
+    return json_answer(declarations(cache.database, asking), headers={"cache-control": "no-store"})
+
+
+@router.post(
+    "/api/declarations",
+    response_model=Declarations,
+    responses=refusals(400, 403, 409, 413, 422),
+    summary="Declare something",
+)
+def declaring(
+    request: Request, cache: Answers, asking: Asking, given: Annotated[DeclareRequest, Body()]
+) -> Response:
+    """Keep all that is declared, or nothing, and return what is declared then.
+
+    Texts that cannot be read are answered 422: a line of the message for each, and their settings (with the
+    part, "tolerance.across") in the same order as `where`, parted by semicolons.
+    """
+    now: dt.datetime = request.app.state.now()
+    texts: dict[str, list[str]] = {}
+    for change in given.changes:
+        setting = SETTINGS.get(change.name)
+        written = change.text.strip() or NOT_DECLARED
+        text = written if setting is None else setting.text_of(change.part, written, given.source)
+        texts.setdefault(change.name, []).append(text)
+    try:
+        declare(
+            cache.database,
+            texts,
+            now=now,
+            who=signed_as(asking, given.who),
+            source=given.source,
+            asking=asking,
+        )
+    except DeclarationRefused as refused:
+        words = ["; ".join(filter(None, (each.reason, each.remedy))) for each in refused.problems]
+        return error_response(422, "input_refused", "\n".join(words), ";".join(refused.places))
+    return declared(cache, asking)

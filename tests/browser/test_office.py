@@ -1,0 +1,102 @@
+"""The office's pages in a real browser: declare, see what waits, be told beside the field what is wrong."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
+from fastapi import FastAPI
+from playwright.sync_api import Page, expect
+
+from linemap.service.job.job import create_job
+from linemap.settings import Settings
+from linemap.web.app import create_app
+
+pytestmark = pytest.mark.browser
+
+AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
+SMALL_TARGETS = """() => [...document.querySelectorAll('button, summary, select, input, .ways a')]
+  .filter(e => e.offsetParent !== null && e.getBoundingClientRect().height < 47.9)
+  .map(e => e.outerHTML.slice(0, 90))"""
+
+
+@pytest.fixture
+def office_url(demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]) -> str:
+    """Address of the demo job's own copy, which a test may change."""
+    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
+    return serve_here(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
+
+
+def opened(watched: Any, url: str) -> Page:
+    page: Page = watched.page
+    page.goto(url)
+    page.wait_for_selector("html[data-ready='1']", state="attached")
+    return page
+
+
+def faults(page: Page) -> list[str]:
+    """Return what axe, a finger and a narrow screen find wrong."""
+    page.evaluate(AXE + ";void 0")
+    found = page.evaluate("async () => (await axe.run()).violations")
+    wide = page.evaluate("document.documentElement.scrollWidth > innerWidth")
+    return [
+        *(f"{item['id']}: {[node['html'] for node in item['nodes'][:3]]}" for item in found),
+        *(["wider than the screen"] if wide else []),
+        *page.evaluate(SMALL_TARGETS),
+    ]
+
+
+def test_declaring_says_what_it_will_do_and_who_did_it(watch: Callable[..., Any], office_url: str) -> None:
+    watched = watch()
+    page = opened(watched, f"{office_url}/settings")
+    work = page.locator("#judging form")
+    button = work.get_by_role("button").first
+    expect(button).to_be_disabled()
+    page.get_by_label("anchor, lead").fill("wide")
+    expect(button).to_have_text("Declare anchor, lead")
+    work.get_by_label("Document it comes from").fill("specification 7.3")
+    work.get_by_label("Your name").fill("Ada Marrow")
+    button.click()
+    lead = page.get_by_label("anchor, lead")
+    expect(lead).to_have_attribute("aria-invalid", "true")
+    expect(lead).to_be_focused()
+    expect(work.locator(".wrong:not(:empty)")).to_have_text("gives no number; write NAME=NUMBER UNIT: SOURCE")
+    lead.fill("0.5 ft")
+    lead.press("Enter")
+    expect(page.locator("#message")).to_have_text("Declared: anchor, lead.")
+    expect(page.locator("#judging-title")).to_be_focused()
+    by = page.locator("#set-tolerance-anchor_lead-by")
+    expect(by).to_contain_text("declared by Ada Marrow, ")
+    expect(by).to_contain_text("from specification 7.3")
+    assert not [each for each in watched.complaints if "422" not in each]
+
+
+@pytest.mark.parametrize("phone", [False, True], ids=["desk", "phone"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_page_of_settings_has_no_fault(
+    watch: Callable[..., Any], office_url: str, phone: bool, scheme: str
+) -> None:
+    page = opened(watch(phone=phone, scheme=scheme), f"{office_url}/settings")
+    assert faults(page) == []
+
+
+def test_an_empty_job_says_what_to_load_on_every_page(
+    watch: Callable[..., Any], tmp_path: Path, serve_here: Callable[[FastAPI], str]
+) -> None:
+    job = tmp_path / "north.linemap"
+    create_job(str(job), {"crs": "EPSG:6515"}, now=dt.datetime(2026, 5, 16, tzinfo=dt.UTC))
+    url = serve_here(create_app(Settings(job=str(job))))
+    watched = watch(phone=True)
+    for page in ("/", "/survey", "/progress", "/files", "/settings"):
+        shown = opened(watched, url + page)
+        expect(shown.locator(".waits")).to_contain_text("No line is loaded yet")
+        assert shown.evaluate("document.documentElement.scrollWidth") == 390, page
+    shown = watched.page
+    shown.goto(f"{url}/field")
+    expect(shown.locator("#alarm")).to_contain_text("No line is loaded yet")
+    assert watched.complaints == []

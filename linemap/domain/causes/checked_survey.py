@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from shapely import STRtree
 
 from linemap.domain.causes.cause import DecisionKey, Suspicion
 from linemap.domain.causes.correction import Order
@@ -16,14 +18,14 @@ from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.residual import held_tight
-from linemap.domain.survey.set_poles import SetPoles, centres_of, cluster_poles, nearest_rows
+from linemap.domain.survey.set_poles import SetPoles, centres_of, cluster_poles, nearest_rows, tree_of
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
 from linemap.domain.survey.verdict import Checks, Verdict
 from linemap.geometry.frame import ahead_right
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class CheckedSurvey:
     """One survey against its design; rows are rows of `figures`."""
 
@@ -98,7 +100,11 @@ class CheckedSurvey:
 
     def nearest(self, at: FloatArray) -> IntArray:
         """Return the row of the structure whose design centre is nearest to each grid point."""
-        return nearest_rows(self.centre, at)
+        return nearest_rows(self._tree, at)
+
+    @cached_property
+    def _tree(self) -> STRtree:
+        return tree_of(self.centre)
 
     def number(self, row: int) -> str:
         """Return the number of the structure of a row."""

@@ -92,9 +92,11 @@ class _Draft:
     def __init__(self, shots: Sequence[Shot]) -> None:
         self._shots: list[Shot | None] = list(shots)
         self._by_file: dict[str, list[int]] = defaultdict(list)
+        self._by_row: dict[tuple[str, int], list[int]] = defaultdict(list)
         self._by_structure: dict[str, set[int]] = defaultdict(set)
         for position, shot in enumerate(shots):
             self._by_file[shot.file].append(position)
+            self._by_row[shot.file, shot.row].append(position)
             self._by_structure[shot.structure].add(position)
 
     def left(self) -> tuple[Shot, ...]:
@@ -126,6 +128,11 @@ class _Draft:
         """Give the shots of the file or the structures a correction names, in their order."""
         if correction["kind"] == "swap_labels":
             positions = sorted(set().union(*(self._by_structure[name] for name in correction["structures"])))
+        elif rows := correction.get("rows"):
+            # thousands of corrections that name a few rows each must not go through the file each
+            positions = sorted(
+                at for row in {*rows} for at in self._by_row.get((correction["file"], row), ())
+            )
         else:
             positions = self._by_file[correction["file"]]
         for position in positions:

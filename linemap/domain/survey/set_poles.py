@@ -129,7 +129,7 @@ def at_another(
     away = own * figures.grid_metres[shots.row] > _AT_HOME_M
     if looked_at is not None:
         away &= looked_at
-    nearest[away] = nearest_rows(centres, shots.at[away])
+    nearest[away] = nearest_rows(tree_of(centres), shots.at[away])
     other = distance(shots.at, centres[nearest])
     half_way = distance(centres[shots.row], centres[nearest]) / 2.0
     return nearest, (nearest != shots.row) & (own - other > half_way) & (other < half_way)
@@ -238,11 +238,15 @@ def centres_of(figures: Figures) -> FloatArray:
     return np.column_stack([figures.structures.easting, figures.structures.northing])
 
 
-def nearest_rows(centres: FloatArray, at: FloatArray) -> IntArray:
-    """Return which of (n, 2) centres is nearest to each of (m, 2) points."""
+def tree_of(centres: FloatArray) -> shapely.STRtree:
+    """Return the search tree of (n, 2) points."""
+    return shapely.STRtree(np.asarray(shapely.points(centres)))
+
+
+def nearest_rows(tree: shapely.STRtree, at: FloatArray) -> IntArray:
+    """Return which point of a tree is nearest to each of (m, 2) points."""
     if not len(at):
         return np.zeros(0, dtype=np.int64)
-    tree = shapely.STRtree(np.asarray(shapely.points(centres)))
     return np.asarray(tree.nearest(np.asarray(shapely.points(at))), dtype=np.int64)
 
 

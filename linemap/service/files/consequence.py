@@ -28,8 +28,8 @@ def _of(weight: Weight, noun: str, one: str, several: str = "") -> _Code:
 
 #: Every consequence there is, the gravest first.
 _CODES: Mapping[str, _Code] = {
-    "record without structure": _of("harm", "structure", "with records is no longer listed",
-                                    "with records are no longer listed"),
+    "record without structure": _of("harm", "structure", "with records is no longer where they were made",
+                                    "with records are no longer where they were made"),
     "held back no more": _of("harm", "record", "that holds people back ends", "that hold people back end"),
     "centreline moved": _of("harm", "centreline", "takes another course", "take another course"),
     "becomes workable": _of("look", "step", "becomes workable by the records",

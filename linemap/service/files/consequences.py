@@ -6,7 +6,7 @@ places it shows at, and its sentence is made here alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -53,7 +53,7 @@ def _of_structures(before: JobView, after: JobView) -> Iterator[Found]:
         rule = next(each for view in (after, before) for each in view.figures.lines if each.name == line)
         old, new = _of_line(before, line), _of_line(after, line)
         found = compare(old, new, unit=rule.unit, combined_factor=rule.combined_factor)
-        renumbered = dict(_renumbered(old, new, found, _SAME_PLACE_M / rule.unit.metres))
+        renumbered = dict(_renumbered(old, new, _SAME_PLACE_M / rule.unit.metres)) if found else {}
         named = {*renumbered, *renumbered.values()}
         for was, now in renumbered.items():
             yield Found(
@@ -65,7 +65,7 @@ def _of_structures(before: JobView, after: JobView) -> Iterator[Found]:
                 after=_where(after, (line, now)),
             )
         for change in found:
-            if change.change not in {"removed", "added"} or change.number not in named:
+            if change.change == "changed" or change.number not in named:
                 yield _of_change(before, after, line, change)
         yield from _without_structure(before, after, line, renumbered)
 
@@ -89,33 +89,35 @@ def _where(view: JobView, key: Key) -> LonLat | None:
     return None if row is None else place_of(view, row)
 
 
-def _renumbered(
-    old: Structures, new: Structures, found: Sequence[Change], near: float
-) -> Iterator[tuple[str, str]]:
-    """Give the numbers that went with those that came at the same place."""
-    gone = [list(old.number).index(each.number) for each in found if each.change == "removed"]
-    came = [list(new.number).index(each.number) for each in found if each.change == "added"]
-    if not (gone and came):
+def _renumbered(old: Structures, new: Structures, near: float) -> Iterator[tuple[str, str]]:
+    """Give the numbers at whose places other numbers stand now."""
+    if not (len(old) and len(new)):
         return
-    tree = shapely.STRtree(list(map(shapely.Point, new.easting[came], new.northing[came])))
-    places = shapely.points(old.easting[gone], old.northing[gone])
+    tree = shapely.STRtree(list(map(shapely.Point, new.easting, new.northing)))
+    places = shapely.points(old.easting, old.northing)
     for was, now in zip(*tree.query_nearest(places, max_distance=near, all_matches=False), strict=True):
-        yield str(old.number[gone[was]]), str(new.number[came[now]])
+        if old.number[was] != new.number[now]:
+            yield str(old.number[was]), str(new.number[now])
 
 
 def _without_structure(
     before: JobView, after: JobView, line: str, renumbered: Mapping[str, str]
 ) -> Iterator[Found]:
     for key, events in before.events_by_structure.items():
-        if key[0] == line and key in before.row_of and key not in after.row_of:
+        if key[0] != line or key not in before.row_of:
+            continue
+        there = key in after.row_of
+        if not there or key[1] in renumbered:
+            count = f"{len(events)} record{'s' * (len(events) > 1)} at {key[1]}"
+            now = "another place stands under that number" if there else "no structure has that number"
             to = f"; its place is {renumbered[key[1]]} now" if key[1] in renumbered else ""
-            count = f"{len(events)} record{'s' * (len(events) > 1)}"
             yield Found(
                 code="record without structure",
-                words=f"{count} at {key[1]} {'have' if len(events) > 1 else 'has'} no structure any more{to}",
+                words=f"{count}: {now}{to}",
                 line=line,
                 structure=key[1],
                 before=_where(before, key),
+                after=_where(after, key),
                 size=len(events),
             )
 

@@ -43,7 +43,7 @@ TAKEN: Mapping[str, tuple[str, str, str]] = {
     "holds": ("hold", "holds", "end"),
     "tickets": ("locate ticket", "locate tickets", "end"),
     "receipts": ("item of the yard's list", "items of the yard's list", "end"),
-    "structures": ("structure with records", "structures with records", "no longer listed"),
+    "structures": ("structure with records", "structures with records", "no longer where they were made"),
     "types": ("type in use", "types in use", "no longer described"),
     "framing": ("framing of a type in use", "framings of types in use", "no longer given"),
     "centreline": ("centreline", "centrelines", "replaced by another course"),

@@ -27,6 +27,10 @@ from linemap.store.lists import Origin, keep_list
 from linemap.store.structures import save_poles, save_structures
 from linemap.store.survey import add_shots
 
+#: A structure that moves farther is another one under its number, by the sign of the unit. It is less than
+#: half the shortest span of such lines. Common practice, no source.
+_FAR = {"ft": 150.0, "m": 45.0}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListChange:
@@ -37,7 +41,7 @@ class ListChange:
     line: str = ""
     #: Structure number, type code or name: what other lists name it by.
     name: str
-    #: True when the record is no more.
+    #: True when the record is no more; of a structure also when its number stands at another place.
     removed: bool
     words: str
 
@@ -123,11 +127,13 @@ def of_record(kind: Kind, change: RecordChange, *, line: str = "") -> ListChange
 
 def of_structure(kind: Kind, change: Change, *, line: str) -> ListChange:
     """Return what changes at a structure, or at one of its poles."""
+    gone = change.change == "removed" and "part" not in change.values
+    far = change.change == "moved" and change.values["distance"] > _FAR[change.values["unit"]]
     return ListChange(
         kind=kind,
         line=line,
         name=change.number,
-        removed=change.change == "removed" and "part" not in change.values,
+        removed=gone or far,
         words=f"{change.number} {change.words}",
     )
 

@@ -170,6 +170,13 @@ class Proposal:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ProposalId:
+    """Which proposal was begun, brought a file, sent to be read, or dropped."""
+
+    id: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Accepted:
     """What became of a proposal: the change it made, or the proposal as it stands after the job changed.
 

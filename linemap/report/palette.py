@@ -53,6 +53,10 @@ OFFICE: Mapping[str, Colour] = MappingProxyType(
         "span": Colour("#3c4852", "#b4bec5"),
         "halo": Colour("#fbfaf6", "#11181e"),
         "chosen": Colour("#c8500a", "#ffab5e"),
+        # of a change under review
+        "change-added": Colour("#1f6b3a", "#86d39f"),
+        "change-removed": Colour("#b81f14", "#ff8a75"),
+        "change-moved": Colour("#8a4a00", "#ffc06b"),
         "context-road": Colour("#a89f8c", "#6a6656"),
         "context-river": Colour("#7fa6bd", "#3d6a86"),
         "context-other-line": Colour("#8d7aa3", "#7d6a96"),

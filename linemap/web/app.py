@@ -23,7 +23,20 @@ from linemap.web.errors import register_error_handlers
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates
 from linemap.web.permission import PERMISSIONS, Gate, Permissions
-from linemap.web.routes import crew, field, files, line, photos, progress, record, session, sheets, survey
+from linemap.web.readings import Readings
+from linemap.web.routes import (
+    changes,
+    crew,
+    field,
+    files,
+    line,
+    photos,
+    progress,
+    record,
+    session,
+    sheets,
+    survey,
+)
 from linemap.web.routes import settings as settings_page
 from linemap.web.session import Entrance
 
@@ -35,6 +48,8 @@ _REFUSED: dict[str, Any] = {
 _ANOTHER_JOB = {**_REFUSED, "description": "Another job is served here than the request was meant for"}
 #: Passwords looked at at the same time: argon2id takes 64 MiB for each.
 _PASSWORDS_AT_ONCE = 2
+#: Proposals read at the same time: each may take a core and much of the memory.
+_READINGS_AT_ONCE = 2
 
 
 def create_app(
@@ -55,6 +70,7 @@ def create_app(
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        app.state.readings.close()
         app.state.turns.close()
         database.close()
 
@@ -78,6 +94,7 @@ def create_app(
     app.state.answers = audience_caches(AnswerCache(database, settings, today=today or _local_date))
     app.state.now = now or _local_time
     app.state.turns = Turns(database)
+    app.state.readings = Readings(at_once=_READINGS_AT_ONCE)
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
     register_error_handlers(app)
@@ -108,6 +125,7 @@ def _routes() -> list[BaseRoute]:
         progress,
         sheets,
         settings_page,
+        changes,
     ):
         every.include_router(module.router)
     return every.routes

@@ -8,17 +8,21 @@ told by the Fetch Metadata of the browser, or from a program on this machine.
 from __future__ import annotations
 
 import ipaddress
+import re
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from linemap.io.source.container import MAX_BYTES
 from linemap.web.errors import error_response
 
 #: Bytes a request may bring: an answer with a long note is a few kilobytes.
 MOST_BYTES = 64 * 1024
 #: Bytes where requests are larger, by the beginning of the address: a batch of records, a part of a photo.
 _MORE_BYTES = (("/api/events", 2 * 1024 * 1024), ("/api/photos/", 256 * 1024))
+#: A file of a proposal, which is passed on as it comes in.
+_FILE = re.compile(r"/api/proposals/[^/]+/files/[^/]+")
 _READS_ONLY = ("GET", "HEAD", "OPTIONS")
 
 #: FastAPI's documentation pages load from elsewhere; they are switched off, so one policy fits all pages.
@@ -87,6 +91,9 @@ class GuardChanges:
             words = "a change must come from a page of this server, or from a program on this machine"
             await error_response(403, "other_origin", words)(scope, receive, send)
             return
+        if _FILE.fullmatch(scope["path"]):
+            await self._pass_file(scope, receive, send)
+            return
         most = next((size for path, size in _MORE_BYTES if scope["path"].startswith(path)), MOST_BYTES)
         body = await _read_body(scope, receive, most)
         if body is None:
@@ -94,6 +101,14 @@ class GuardChanges:
             await error_response(413, "too_large", words)(scope, receive, send)
             return
         await self.app(scope, _replay(body, receive), send)
+
+    async def _pass_file(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a file on piece by piece; one that says it is too large is refused before it is sent."""
+        if _said_length(scope) > MAX_BYTES:
+            words = f"the file is larger than {MAX_BYTES >> 20} MB; part it, or leave out what is no list"
+            await error_response(413, "too_large", words)(scope, receive, send)
+            return
+        await self.app(scope, receive, send)
 
 
 def _from_here(scope: Scope) -> bool:
@@ -116,8 +131,7 @@ def _is_loopback(client: tuple[str, int] | None) -> bool:
 
 async def _read_body(scope: Scope, receive: Receive, most: int) -> bytes | None:
     """Return the whole body, None when it is too large; what it says of its length is not trusted alone."""
-    said = Headers(scope=scope).get("content-length", "0")
-    if said.isdecimal() and int(said) > most:
+    if _said_length(scope) > most:
         return None
     body, more = b"", True
     while more:
@@ -127,6 +141,11 @@ async def _read_body(scope: Scope, receive: Receive, most: int) -> bytes | None:
         if len(body) > most:
             return None
     return body
+
+
+def _said_length(scope: Scope) -> int:
+    said = Headers(scope=scope).get("content-length", "0")
+    return int(said) if said.isdecimal() else 0
 
 
 def _replay(body: bytes, receive: Receive) -> Receive:

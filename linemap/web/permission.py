@@ -87,8 +87,18 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         # what is declared; which role may declare what is said with each setting
         "/settings": {"GET": _OFFICE},
         "/api/declarations": {"GET": _OFFICE, "POST": _OFFICE},
+        # loading: which lists whose work are is said on each kind, `linemap.service.files.review`
+        "/files": {"GET": _OFFICE},
+        "/review": {"GET": _OFFICE},
+        "/api/proposals": {"POST": _OFFICE},
+        "/api/proposals/{id}": {"GET": _OFFICE, "DELETE": _OFFICE},
+        "/api/proposals/{id}/files/{name}": {"PUT": _OFFICE},
+        "/api/proposals/{id}/columns": {"POST": _OFFICE},
+        "/api/proposals/{id}/read": {"POST": _OFFICE},
+        "/api/proposals/{id}/accept": {"POST": _OFFICE},
+        "/api/changes": {"GET": _OFFICE},
+        "/api/changes/{id}/undo": {"POST": _OFFICE},
         # loaded files hold what is restricted, byte for byte
-        "/files": {"GET": _MANAGER},
         "/api/files": {"GET": _MANAGER},
         "/api/files/{id}/content": {"GET": _MANAGER},
         "/api/files/{id}/answer": {"POST": _MANAGER},

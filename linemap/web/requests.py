@@ -209,6 +209,44 @@ class AnswerRequest(_Strict):
     fields: dict[_Named, Annotated[int, Field(ge=1, le=9999)] | _Named]
 
 
+class SignedRequest(_Strict):
+    """Who begins to bring files, or to undo a change; "" = whoever is signed in."""
+
+    by: _Line = ""
+
+
+class ChoicesRequest(_Strict):
+    """What is said about the files of a proposal; see `Choices`."""
+
+    kind: Kind | Literal[""] = ""
+    label: Annotated[str, StringConstraints(max_length=40, pattern=_ONE_LINE)] = ""
+    #: Column order of point files without headings: "pnezd" or "penzd".
+    shot_order: Annotated[str, StringConstraints(pattern=r"^[a-z]{0,12}$")] = ""
+    date_order: Literal["", "mdy", "dmy"] = ""
+    crs_of_file: Annotated[str, StringConstraints(max_length=4000, pattern=_NO_CONTROLS)] = ""
+    #: A day like 2026-05-15.
+    true_from: Annotated[str, StringConstraints(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    ends: Annotated[list[Kind], Field(max_length=50)] = []
+
+
+class ColumnsRequest(AnswerRequest):
+    """What columns of one file of a proposal are; the file is named as it was brought."""
+
+    file: Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_ONE_LINE)]
+
+
+class AcceptRequest(_Strict):
+    """A named person's acceptance of what they were shown, which `digest` stands for.
+
+    `removes` are the words of `needs` that they accept one by one.
+    """
+
+    digest: Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_ONE_LINE)]
+    reason: Annotated[str, StringConstraints(max_length=2000, pattern=rf"^{_OF_TEXT}{_SIGN}{_OF_TEXT}$")]
+    removes: Annotated[list[Annotated[str, StringConstraints(max_length=40)]], Field(max_length=50)] = []
+    by: _Named
+
+
 class FactRequest(_Strict):
     """One fact; beside structure, person and moment only the fields of its `what` are filled.
 

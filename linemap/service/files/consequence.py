@@ -41,11 +41,11 @@ _CODES: Mapping[str, _Code] = {
     "verdict": _of("look", "verdict", "changes", "change"),
     "finding": _of("look", "finding", "is new", "are new"),
     "marks": _of("look", "structure", "is marked otherwise", "are marked otherwise"),
-    "taken out": _of("look", "record of a list", "is taken out", "are taken out"),
+    "taken out": _of("look", "listed record", "is taken out", "are taken out"),
     "changed": _of("note", "structure", "is described otherwise", "are described otherwise"),
-    "list changed": _of("note", "record of a list", "reads otherwise", "read otherwise"),
+    "list changed": _of("note", "listed record", "reads otherwise", "read otherwise"),
     "added": _of("note", "structure", "is added", "are added"),
-    "list added": _of("note", "record of a list", "is added", "are added"),
+    "list added": _of("note", "listed record", "is added", "are added"),
     "finding closed": _of("note", "finding", "is gone", "are gone"),
 }  # fmt: skip
 _ORDER = tuple(_CODES)

@@ -11,8 +11,9 @@ from linemap.domain.crew.refusal import Asked, Obstacle, Site, obstacles_of
 from linemap.domain.finding.code import Severity
 from linemap.domain.kind.compare import compare_records
 from linemap.domain.kind.kind import Keeps
+from linemap.kinds.registry import HOLDS
 from linemap.service.crew.crew_sites import done_by, sites_of, unneeded_steps
-from linemap.service.files.consequence import Found, Key, placed
+from linemap.service.files.consequence import Found, Key, place_of, placed
 from linemap.service.view.lists import lists_of_view, records_of
 from linemap.service.view.view import JobView
 
@@ -27,13 +28,23 @@ def of_lists(before: JobView, after: JobView) -> Iterator[Found]:
         old, new = records_of(before, kind), records_of(after, kind)
         if old is new or old == new:
             continue
+        was, now = (_held_at(view) if kind is HOLDS else {} for view in (before, after))
         for found in compare_records(kind, old, new, unit=unit):
-            code = (
-                "held back no more"
-                if found.change == "removed" and kind.keeps is Keeps.KEYED
-                else codes[found.change]
+            ends = found.change == "removed" and kind.keeps is Keeps.KEYED
+            then, there = was.get(found.key[0]), now.get(found.key[0])
+            yield Found(
+                code="held back no more" if ends else codes[found.change],
+                words=f"{found.name} ends" if ends else found.words,
+                before=None if then is None else place_of(before, then),
+                after=None if there is None else place_of(after, there),
             )
-            yield Found(code=code, words=found.words)
+
+
+def _held_at(view: JobView) -> dict[str, int]:
+    """Return hold -> the first row it holds back."""
+    return {
+        hold.id: row for row in sorted(view.holds_by_row, reverse=True) for hold in view.holds_by_row[row]
+    }
 
 
 def of_work(before: JobView, after: JobView) -> Iterator[Found]:

@@ -23,6 +23,7 @@ from linemap.service.files.load_report import file_as_read, problem_answer
 from linemap.service.files.reading import FileRead
 from linemap.service.files.states import states_of_lists
 from linemap.service.view.view import JobView
+from linemap.store.changes import proposal_files
 from linemap.store.database import Database
 from linemap.store.files import (
     FileRecord,
@@ -74,18 +75,54 @@ def answer_file(
     heading as it stands in the file, or number of the column counted from 1. Nobody named, an unknown field
     or a column the file has not is refused.
     """
-    if not by.strip():
-        raise InputRefused.at("by", by, "names nobody", "say who confirms the columns")
-    answers = Answers(kind=kind, fields=dict(fields))
-    answers.check()
     with database.reading() as connection:
         record, content = _record(connection, file_id), file_content(connection, file_id)
-    (table,) = _tables([(record.name, content, kind)])
-    if isinstance(table, InputRefused):
-        raise table
+    return _keep_answer(
+        database, (record.name, content), Answers(kind=kind, fields=dict(fields)), by=by, at=at
+    )
+
+
+def answer_columns(
+    database: Database,
+    proposal_id: str,
+    name: str,
+    *,
+    kind: Kind,
+    fields: Mapping[str, str | int],
+    by: str,
+    at: dt.datetime,
+) -> bool:
+    """Keep what is said of columns of a file that waits for review, as `answer_file` does.
+
+    What was said before of other columns of files of its shape stands with it.
+    """
+    with database.reading() as connection:
+        content = dict(proposal_files(connection, proposal_id)).get(name)
+        if content is None:
+            raise NotFound(f"{name} is not among the files that were brought")
+        before = standing_answer(connection, shape_key(_one_table(name, content, kind)))
+    kept = {} if before is None or before.content.get("kind") != kind else before.content.get("fields", {})
+    answers = Answers(kind=kind, fields={**kept, **fields})
+    return _keep_answer(database, (name, content), answers, by=by, at=at)
+
+
+def _keep_answer(
+    database: Database, file: tuple[str, bytes], answers: Answers, *, by: str, at: dt.datetime
+) -> bool:
+    if not by.strip():
+        raise InputRefused.at("by", by, "names nobody", "say who confirms the columns")
+    answers.check()
+    table = _one_table(*file, answers.kind)
     with_answers(table, answers)
     with database.writing() as connection:
         return save_answer(connection, shape_key(table), answers.as_dict(), who=by.strip(), at=at)
+
+
+def _one_table(name: str, content: bytes, kind: Kind) -> RawTable:
+    (table,) = _tables([(name, content, kind)])
+    if isinstance(table, InputRefused):
+        raise table
+    return table
 
 
 def _record(connection: Connection, file_id: int) -> FileRecord:

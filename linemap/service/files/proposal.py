@@ -31,6 +31,7 @@ from linemap.store.job import load_job
 
 #: How often an accepted proposal is made anew while others change the job.
 _TRIES = 3
+_FAILED = "linemap failed on these files, and nothing of them is stored; the log of the server says why"
 
 
 def begin(database: Database, *, who: str, now: dt.datetime, undoes: str = "") -> str:
@@ -88,6 +89,13 @@ def load_proposal(database: Database, proposal_id: str) -> Proposal:
         return _answer(kept.find_proposal(connection, proposal_id))
 
 
+def begin_reading(database: Database, proposal_id: str) -> None:
+    """Let nothing be shown of what was read before: the files are read again, as soon as that is possible."""
+    with database.writing() as connection:
+        kept.find_proposal(connection, proposal_id)
+        kept.change_proposal(connection, proposal_id, state="waiting", step="", share=0.0, answer={})
+
+
 def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now: dt.datetime) -> Proposal:
     """Read the files of a proposal as `choices` say, or look at the undo; keep what was found and return it.
 
@@ -111,6 +119,10 @@ def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now
         raise
     except LinemapError as error:
         found = replace(_answer(waiting), state="refused", refused=str(error).splitlines())
+    except Exception:
+        # whoever waits for it is told; why it failed is for the log
+        _keep(database, replace(_answer(waiting), state="refused", refused=[_FAILED]))
+        raise
     return _keep(database, found)
 
 

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from linemap.answers.change import ChangeList, Proposal
 from linemap.domain.kind.kind import Code
 from linemap.domain.record.person import Audience, Person, Role, same_words
-from linemap.errors import NotAllowed
+from linemap.errors import NotAllowed, NotFound
 from linemap.kinds.registry import DECLARED
 from linemap.service.people.restricted import RestrictedWords, hold_kind, restricted_words
 from linemap.service.view.view import JobView
@@ -54,6 +54,15 @@ def check_may_accept(proposal: Proposal, person: Person, removes: Collection[str
         if kinds:
             named = ", ".join(dict.fromkeys(kinds))
             raise NotAllowed(f"a {person.role} may not {words} {named}; ask a manager to accept this")
+
+
+def check_may_undo(changes: ChangeList, change_id: str, person: Person) -> None:
+    """Refuse whoever is neither a manager nor the one who accepted a change (`NotAllowed`)."""
+    made = next((each for each in changes.changes if each.id == change_id), None)
+    if made is None:
+        raise NotFound(f"the job has no change {change_id}")
+    if person.role is not Role.MANAGER and same_words(made.who) != same_words(person.name):
+        raise NotAllowed(f"{made.who} accepted this change; they or a manager undo it")
 
 
 def as_told(answer: T, view: JobView, person: Person) -> T:

@@ -9,7 +9,10 @@ from fastapi import APIRouter, Body, Path, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.lists import AnswerKept, FileList
+from linemap.domain.record.person import Role
+from linemap.io.source.container import MAX_BYTES
 from linemap.service.files.file_page import answer_file, files_answer, find_file, original
+from linemap.service.files.review import loadable
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import download, render_page
@@ -23,11 +26,20 @@ _FileId = Annotated[
 ]
 
 
-@router.get("/files", response_class=HTMLResponse, summary="What linemap understood")
-def files_page(request: Request, cache: Answers) -> Response:
-    """Return the page of loaded files."""
+@router.get("/files", response_class=HTMLResponse, summary="Load files, and what linemap understood")
+def files_page(request: Request, cache: Answers, asking: Asking) -> Response:
+    """Return the page on which files are loaded, and the loaded ones are found."""
+    own = "" if asking.role is Role.MANAGER else ", ".join(loadable(asking))
     view = cache.view()
-    return render_page(request, "files.html", title=view.name, waits=view.waits)
+    return render_page(
+        request,
+        "files.html",
+        title=view.name,
+        waits=view.waits,
+        most_bytes=MAX_BYTES,
+        role=asking.role.value,
+        loads=own,
+    )
 
 
 @router.get("/api/files", response_model=FileList, summary="Every loaded file and how it was understood")

@@ -139,7 +139,7 @@ def test_two_people_accept_one_after_the_other_and_the_second_sees_what_changed(
     assert not late.change
     assert late.proposal is not None
     assert late.proposal.digest != second.digest
-    assert "hold HZ-9 removed" in {
+    assert "hold HZ-9 ends" in {
         effect.words for each in late.proposal.consequences for effect in each.effects
     }
     assert accepted(job, late.proposal, "holds").change

@@ -2,16 +2,15 @@
 
 import { html, render } from "../shared/html.js";
 import { say } from "../shared/page.js";
-import { getFiles, getState, sendAnswer } from "../shared/office_api.js";
+import { getFiles, getSession, getState, sendAnswer } from "../shared/office_api.js";
+import { startChanges } from "./changes.js";
 import { changed, listCard, rowsOfState } from "./lists.js";
+import { startLoading } from "./load.js";
+import { bytes, columnsTable, moment, problemsTable } from "./parts.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
-const FIRST_PROBLEMS = 50;
-
-const bytes = (size) => (size < 10_000 ? `${size} bytes` : `${(size / 1024).toLocaleString("en", { maximumFractionDigits: 0 })} KiB`);
-const moment = (text) => text.slice(0, 16).replace("T", " ");
 
 /** @param {Answer.LoadedFile[]} files */
 function filterForm(files) {
@@ -20,26 +19,6 @@ function filterForm(files) {
   return html`<label class="choice"><span>Kind</span><select name="kind">${option("", "all")}${kinds.map((kind) => option(kind, kind))}</select></label>
     <label class="choice"><span>Problems</span><select name="problems">${option("", "all")}${option("some", "with problems")}${option("none", "without")}</select></label>
     <span></span><button type="reset">Show all</button><p class="tally" role="status"></p>`;
-}
-
-/** @param {Answer.LoadedFile} file */
-function mapping(file) {
-  if (!file.mapping.length) return html`<p class="none">no columns</p>`;
-  return html`<div class="scroll" tabindex="0" role="group" aria-label="Columns of ${file.name}"><table><thead><tr><th scope="col">taken for</th><th scope="col">heading in the file</th></tr></thead>
-    <tbody>${file.mapping.map(({ field, heading }) => html`<tr><th scope="row">${field}</th><td>${heading}</td></tr>`)}</tbody></table></div>`;
-}
-
-/** @param {Answer.FileProblem} problem */
-const asked = ({ asks, standing }) => (!standing ? html`. <i>Another file took its place.</i>` : asks !== "nobody" && html`. <i>Asked: ${asks}</i>`);
-
-/** @param {Answer.LoadedFile} file */
-function problems(file) {
-  if (!file.problems.length) return html`<p>No problem was found.</p>`;
-  const rows = file.problems.slice(0, FIRST_PROBLEMS).map(
-    (each) => html`<tr><td data-severity="${each.severity}">${each.severity}</td><td>${each.row ?? "whole file"}</td><td>${each.column}</td><td>${each.value}</td><td>${each.reason}${each.remedy && html`; ${each.remedy}`}${each.structure && html` (structure ${each.structure})`}${asked(each)}</td></tr>`,
-  );
-  const more = file.problems.length - FIRST_PROBLEMS;
-  return html`<div class="scroll" tabindex="0" role="group" aria-label="Problems of ${file.name}"><table><thead><tr><th scope="col">what was done</th><th scope="col">row</th><th scope="col">column</th><th scope="col">value</th><th scope="col">reason and remedy</th></tr></thead><tbody>${rows}</tbody></table></div>${more > 0 && html`<p>and ${more} more</p>`}`;
 }
 
 /** @param {Answer.LoadedFile} file */
@@ -68,8 +47,8 @@ function card(file, states) {
   return html`<article class="file" aria-labelledby="file-${file.id}"><header><h3 id="file-${file.id}">${file.name}</h3><a class="download" href="/api/files/${file.id}/content" download>Original<span class="visually-hidden"> of ${file.name}</span></a></header>
     <p><b>${file.kind}</b>, ${bytes(file.size)}, ${kept}, ${worth}. Loaded ${moment(file.loaded_at)}${file.loaded_by && html` by ${file.loaded_by}`}.</p>
     ${against && html`<p>Against the list before: <b>${against}</b>; the lists below name it.</p>`}${file.read_as && html`<p>Read as: ${file.read_as}</p>`}<p class="digest">SHA-256 ${file.sha256}</p>
-    <div class="more"><details><summary>Columns</summary>${mapping(file)}</details>
-    <details><summary>Problems (${file.problems.length})</summary>${problems(file)}</details>${answerForm(file)}</div></article>`;
+    <div class="more"><details><summary>Columns</summary>${columnsTable(file.name, file.mapping)}</details>
+    <details><summary>Problems (${file.problems.length})</summary>${problemsTable(file.name, file.problems)}</details>${answerForm(file)}</div></article>`;
 }
 
 class FilesPage {
@@ -131,7 +110,17 @@ class FilesPage {
     this.draw();
   }
 
+  /** Whoever is no manager brings files too; what was loaded before, byte for byte, is the manager's to read. */
   async start() {
+    const session = await getSession();
+    startLoading(at("load"), session);
+    await startChanges(session);
+    at("loaded").hidden = session.role !== "manager";
+    if (!at("loaded").hidden) await this.startLoaded();
+    document.documentElement.dataset.ready = "1";
+  }
+
+  async startLoaded() {
     const found = await getFiles();
     this.files = found.files;
     for (const state of found.lists.flatMap((list) => list.states)) this.states.set(state.file, [...(this.states.get(state.file) ?? []), state]);
@@ -152,7 +141,6 @@ class FilesPage {
       for (const details of document.querySelectorAll("details:not(.answer-form)")) details.open = true;
       window.print();
     });
-    document.documentElement.dataset.ready = "1";
   }
 }
 

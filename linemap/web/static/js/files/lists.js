@@ -1,12 +1,11 @@
 // The lists of the job on the page of files: every state a file gave them, and what each changed.
 
 import { html } from "../shared/html.js";
+import { count, moment } from "./parts.js";
 
 const FIRST_ROWS = 200;
 const LONGEST = 120;
 
-const moment = (text) => text.slice(0, 16).replace("T", " ");
-const count = (number, words) => `${number.toLocaleString("en")} ${number === 1 ? words : `${words}s`}`;
 
 /**
  * What states changed, each against the one before it; "" = nothing.

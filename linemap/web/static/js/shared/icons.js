@@ -30,4 +30,4 @@ const wrongIcon = () => icon("wrong", paths(WRONG_SHAPE), { width: 20 });
 
 const holdIcon = (kind) => (kind ? icon(kind === 2 ? "hold" : "condition", paths(HOLD_SHAPES[kind])) : "");
 
-export { stageIcon, verdictIcon, reversedIcon, wrongIcon, holdIcon };
+export { icon, paths, stageIcon, verdictIcon, reversedIcon, wrongIcon, holdIcon };

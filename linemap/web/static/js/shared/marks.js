@@ -70,6 +70,7 @@ function paletteOf(theme) {
       reversed: colour("verdict-fail"),
       hold: colour("hold"),
       chosen: colour("chosen"),
+      change: each("change", ["added", "removed", "moved"]),
       context: each("context", LAYERS),
     };
   });

@@ -1,4 +1,4 @@
-// What the pages of survey and files ask of the server, and how they send what a person decided.
+// What the pages of survey, files and review ask of the server, and how they send what a person decided.
 
 import { ask } from "./request.js";
 
@@ -49,6 +49,42 @@ const sendDecision = (decision) => post("/api/decisions", decision);
  */
 const sendAnswer = (id, answer) => post(`/api/files/${id}/answer`, answer);
 
+/** @returns {Promise<Answer.ChangeList>} */
+const getChanges = () => ask("/api/changes", { cache: "no-store" });
+/**
+ * @param {string} id
+ * @returns {Promise<Answer.Proposal>}
+ */
+const getProposal = (id) => ask(`/api/proposals/${id}`, { cache: "no-store" });
+/** @returns {Promise<Answer.ProposalId>} */
+const beginProposal = (by) => post("/api/proposals", { by });
+/**
+ * Let the files of a proposal be read, with what is said about them.
+ * @param {string} id
+ * @param {Partial<Answer.Choices>} choices
+ */
+const readProposal = (id, choices) => post(`/api/proposals/${id}/read`, choices);
+const dropProposal = (id) => ask(`/api/proposals/${id}`, { method: "DELETE" });
+/**
+ * Say what columns of one file of a proposal are.
+ * @param {string} id
+ * @param {Answer.ColumnsRequest} columns
+ */
+const sendColumns = (id, columns) => post(`/api/proposals/${id}/columns`, columns);
+/**
+ * @param {string} id
+ * @param {Answer.AcceptRequest} acceptance
+ * @returns {Promise<Answer.Accepted>}
+ */
+const acceptProposal = (id, acceptance) => post(`/api/proposals/${id}/accept`, acceptance);
+/**
+ * Begin a proposal that undoes a change.
+ * @returns {Promise<Answer.ProposalId>}
+ */
+const undoChange = (id, by) => post(`/api/changes/${id}/undo`, { by });
+/** The page on which a proposal is reviewed. */
+const reviewPage = (id) => `/review?id=${encodeURIComponent(id)}`;
+
 /** A UUID of version 4; pages that came without TLS have no crypto.randomUUID. */
 function newId() {
   if (crypto.randomUUID) return crypto.randomUUID();
@@ -59,4 +95,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, sendDecision, sendAnswer, newId };
+export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

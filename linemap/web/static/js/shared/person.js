@@ -20,4 +20,10 @@ function rememberName(name) {
   }
 }
 
-export { rememberedName, rememberName };
+/**
+ * The name to sign with: one's own, or, where nobody signs in, the one last given.
+ * @param {Answer.Session} session
+ */
+const signing = ({ local, name }) => (local ? rememberedName() : name);
+
+export { rememberedName, rememberName, signing };

@@ -1,0 +1,126 @@
+// Files dropped or chosen on the page: sent one after the other, with the share of each that is sent, then reviewed.
+
+import { beginProposal, dropProposal, readProposal, reviewPage } from "../shared/office_api.js";
+import { html, render } from "../shared/html.js";
+import { say } from "../shared/page.js";
+import { signing } from "../shared/person.js";
+import { ApiError, ofJob } from "../shared/request.js";
+import { bytes } from "./parts.js";
+
+const refused = (message) => new ApiError({ code: "not_sent", message, where: "" }, 0);
+
+/** Send one file; `progress` is called with the bytes sent. A fetch does not tell those. */
+function sendFile(id, file, { progress, signal }) {
+  return new Promise((resolve, reject) => {
+    const request = new XMLHttpRequest();
+    request.open("PUT", `/api/proposals/${id}/files/${encodeURIComponent(file.name)}`);
+    for (const [name, value] of Object.entries(ofJob())) request.setRequestHeader(name, value);
+    request.upload.addEventListener("progress", (event) => progress(event.loaded));
+    request.addEventListener("load", () => {
+      if (request.status < 300) return resolve(null);
+      const said = /** @type {{ error?: { message?: string } }} */ (parsed(request.responseText));
+      return reject(refused(said.error?.message ?? `the server answered ${request.status}`));
+    });
+    request.addEventListener("error", () => reject(refused(`no contact with the server while ${file.name} was sent; check the connection and try again`)));
+    request.addEventListener("abort", () => reject(new DOMException("", "AbortError")));
+    signal.addEventListener("abort", () => request.abort());
+    request.send(file);
+  });
+}
+
+function parsed(text) {
+  try {
+    return JSON.parse(text) ?? {};
+  } catch {
+    return {};
+  }
+}
+
+class Loading {
+  /** @type {AbortController | null} */
+  sending = null;
+
+  constructor(form, session) {
+    this.form = form;
+    this.session = session;
+    this.place = form.querySelector("#sending");
+    this.most = Number(form.dataset.mostBytes);
+  }
+
+  /** @param {File[]} files */
+  async load(files) {
+    if (this.sending || !files.length) return;
+    say("");
+    const large = files.find((file) => file.size > this.most);
+    if (large) {
+      say(`Nothing was sent: ${large.name} has ${bytes(large.size)}, and a file may have ${bytes(this.most)}; part it, or leave out what is no list.`);
+      return;
+    }
+    this.sending = new AbortController();
+    this.draw(files);
+    let id = "";
+    try {
+      ({ id } = await beginProposal(signing(this.session)));
+      for (const [k, file] of files.entries()) await this.send(id, file, k);
+      await readProposal(id, {});
+      location.assign(reviewPage(id));
+    } catch (failure) {
+      if (id) await dropProposal(id).catch(() => null);
+      this.ended(failure);
+    }
+  }
+
+  async send(id, file, k) {
+    const row = this.place.querySelectorAll("li")[k];
+    const bar = row.querySelector("progress");
+    const words = row.querySelector("[data-share]");
+    const progress = (sent) => {
+      bar.value = sent;
+      words.textContent = `${Math.round((100 * sent) / Math.max(1, file.size))} %`;
+    };
+    await sendFile(id, file, { progress, signal: this.sending?.signal });
+    bar.value = bar.max;
+    words.textContent = "sent";
+  }
+
+  ended(failure) {
+    this.sending = null;
+    render(this.place, html``);
+    this.form.elements.chosen.value = "";
+    say(failure.name === "AbortError" ? "Sending was ended; nothing was kept." : `Nothing was kept: ${failure.message}`);
+    this.form.elements.chosen.focus();
+  }
+
+  draw(files) {
+    const rows = files.map(
+      (file, k) => html`<li><span id="sent-${k}">${file.name}, ${bytes(file.size)}</span><progress max="${Math.max(1, file.size)}" value="0" aria-labelledby="sent-${k}"></progress><span data-share>waits</span></li>`,
+    );
+    render(this.place, html`<p role="status">Sending ${files.length === 1 ? "a file" : `${files.length} files`}</p><ul class="sending">${rows}</ul><button type="button" data-act="end">Cancel</button>`);
+    this.place.querySelector("button").addEventListener("click", () => this.sending?.abort());
+    this.place.querySelector("button").focus();
+  }
+}
+
+/**
+ * Wire the form: choosing files sends them, and so does dropping them anywhere on the page.
+ * @param {any} form
+ * @param {Answer.Session} session
+ */
+function startLoading(form, session) {
+  const loading = new Loading(form, session);
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.elements.chosen.addEventListener("change", (event) => void loading.load([...event.target.files]));
+  const over = (event, is) => {
+    if (![...(event.dataTransfer?.types ?? [])].includes("Files")) return;
+    event.preventDefault();
+    form.classList.toggle("over", is);
+  };
+  document.addEventListener("dragover", (event) => over(event, true));
+  document.addEventListener("dragleave", (event) => over(event, event.relatedTarget !== null));
+  document.addEventListener("drop", (event) => {
+    over(event, false);
+    void loading.load([...(event.dataTransfer?.files ?? [])]);
+  });
+}
+
+export { startLoading };

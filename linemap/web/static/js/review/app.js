@@ -1,0 +1,229 @@
+// The page of a proposal: wait until the files are read, show what would follow, accept it or drop it.
+
+import { acceptProposal, dropProposal, getProposal, getSession, readProposal, reviewPage, sendColumns, undoChange } from "../shared/office_api.js";
+import { html, render } from "../shared/html.js";
+import { say } from "../shared/page.js";
+import { rememberName, signing } from "../shared/person.js";
+import { restoreTheme, startTheme } from "../shared/theme.js";
+import { acceptForm, consequenceList, doneBox, effectWords, missing, sentence } from "./consequences.js";
+import { choicesForm, fileCard } from "./files.js";
+import { fillLegend, Plan } from "./plan.js";
+
+const POLL_MS = 400;
+const at = (id) => document.getElementById(id);
+const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
+
+class ReviewPage {
+  /** @type {Answer.Session} */
+  session = /** @type {any} */ (null); // until the first answer
+  /** @type {Answer.Proposal} */
+  proposal = /** @type {any} */ (null);
+  /** @type {Plan | null} */
+  plan = null;
+  given = { said: new Set(), reason: "", who: "" };
+  busy = false;
+
+  constructor(id) {
+    this.id = id;
+  }
+
+  async start() {
+    this.session = await getSession();
+    this.given.who = signing(this.session);
+    at("main").addEventListener("submit", (event) => this.submitted(event));
+    at("main").addEventListener("click", (event) => this.clicked(event));
+    at("main").addEventListener("input", (event) => this.typed(event));
+    at("print").addEventListener("click", () => window.print());
+    startTheme(at("theme"), () => this.plan?.usePalette());
+    await this.wait();
+    document.documentElement.dataset.ready = "1";
+  }
+
+  /** Ask until the files are read, then show them; `focus` is what is focused then. */
+  async wait(focus = "top") {
+    let told = "";
+    for (;;) {
+      this.proposal = await getProposal(this.id);
+      const { state, step, share } = this.proposal;
+      if (state !== "waiting" && state !== "reading") break;
+      this.drawReading(step || "Waiting for a free reader", share);
+      if (told !== step) at("heard").textContent = told = step;
+      await pause(POLL_MS);
+    }
+    render(at("reading"), html``);
+    this.draw(null);
+    at("heard").textContent = this.proposal.state === "refused" ? "The files cannot be loaded as they are." : "The files are read.";
+    (at(focus) ?? at("top")).focus();
+  }
+
+  drawReading(step, share) {
+    at("proposal").hidden = true;
+    if (!at("reading").firstElementChild) {
+      render(at("reading"), html`<p id="step" class="lead"></p><progress max="1" value="0" aria-labelledby="step"></progress><div class="answers"><button type="button" data-act="drop">Cancel</button></div>`);
+    }
+    at("step").textContent = `${step}: ${Math.round(100 * share)} %`;
+    at("reading").querySelector("progress").value = share;
+  }
+
+  /** @param {Answer.Proposal | null} looked what the person looked at before, where that became another thing */
+  draw(looked) {
+    const { proposal } = this;
+    const refused = proposal.state === "refused";
+    const open = new Set([...at("proposal").querySelectorAll("details[open][data-keep]")].map((each) => each.dataset.keep));
+    at("proposal").hidden = false;
+    at("top").textContent = proposal.what === "undo" ? "Review an undo" : "Review what is to be loaded";
+    at("sum").textContent = sentence(proposal);
+    render(at("refused"), proposal.refused.length ? html`<div class="refusal"><p><b>This cannot be loaded as it is.</b></p><ul>${proposal.refused.map((each) => html`<li>${each}</li>`)}</ul></div>` : html``);
+    render(at("files"), html`${proposal.files.map(fileCard)}${proposal.what === "load" && choicesForm(proposal.choices)}`);
+    at("follows").hidden = refused;
+    at("accept").hidden = refused;
+    if (refused) {
+      render(at("accept"), html``);
+      at("accept").hidden = false;
+      render(at("accept"), html`<div class="answers"><button type="button" data-act="drop">Drop these files</button></div>`);
+    } else this.drawFollows(looked);
+    for (const key of open) at("proposal").querySelector(`details[data-keep="${CSS.escape(key)}"]`)?.setAttribute("open", "");
+  }
+
+  drawFollows(looked) {
+    const { proposal, given, session } = this;
+    render(at("consequences"), consequenceList(proposal, looked));
+    render(at("accept"), acceptForm(proposal, { ...given, session }));
+    this.tellMissing();
+    at("both").hidden = !proposal.map;
+    if (!proposal.map) return;
+    this.plan ??= new Plan(at("plan"), (words) => (at("picked").textContent = words));
+    this.plan.show(proposal.map);
+    fillLegend(at("plan-legend"), proposal.map);
+  }
+
+  tellMissing() {
+    const lack = missing(at("accept"));
+    const button = at("accept").querySelector("button.main");
+    button.setAttribute("aria-disabled", String(lack !== null));
+    at("missing").textContent = lack?.words ?? "";
+  }
+
+  typed({ target }) {
+    const form = at("accept");
+    if (!form.contains(target)) return;
+    if (target.name === "ends") {
+      const ends = [...form.querySelectorAll("input[name=ends]:checked")].map(({ value }) => value);
+      void this.read({ ends }, target.id);
+      return;
+    }
+    this.given.said = new Set([...form.querySelectorAll("input[name=removes]:checked")].map(({ value }) => value));
+    this.given.reason = form.elements.reason.value;
+    this.given.who = form.elements.by?.value ?? this.session.name;
+    this.tellMissing();
+  }
+
+  submitted(event) {
+    event.preventDefault();
+    if (event.target.id === "choices") {
+      const said = Object.fromEntries([...new FormData(event.target)].map(([name, value]) => [name, String(value).trim()]));
+      void this.read(said, "top");
+    }
+    if (event.target.id === "accept") void this.accept();
+  }
+
+  clicked(event) {
+    const button = event.target.closest("button[data-act], button[data-effect]");
+    if (!button) return;
+    const { act, effect, kind, file, field, heading, id } = button.dataset;
+    if (effect) this.goTo(button, effect.split(":").map(Number));
+    if (act === "kind") void this.read({ kind }, "top");
+    if (act === "column") void this.takeColumn(Number(file), field, heading);
+    if (act === "drop") void this.leave(() => dropProposal(this.id).then(() => "/files"));
+    if (act === "undo") void this.leave(async () => reviewPage((await undoChange(id, signing(this.session))).id));
+  }
+
+  goTo(button, [i, j]) {
+    const effect = this.proposal.consequences[i].effects[j];
+    for (const each of at("consequences").querySelectorAll("[aria-pressed]")) each.removeAttribute("aria-pressed");
+    button.setAttribute("aria-pressed", "true");
+    this.plan?.go(effect);
+    at("picked").textContent = effectWords(effect);
+  }
+
+  /** Read the files again with other words about them. */
+  async read(said, focus) {
+    await this.trying("Nothing was read again", async () => {
+      await readProposal(this.id, { ...this.proposal.choices, ...said });
+      await this.wait(focus);
+    });
+  }
+
+  async takeColumn(k, field, heading) {
+    const by = this.given.who.trim();
+    const { name, kind } = this.proposal.files[k];
+    if (!by) {
+      say("Give your name below first: what a column means is kept with it for files of this shape.");
+      at("accept").querySelector("input[name=by]")?.focus();
+      return;
+    }
+    await this.trying("Nothing was kept", async () => {
+      await sendColumns(this.id, { by, file: name, kind: /** @type {Answer.ColumnsRequest["kind"]} */ (kind), fields: { [field]: heading } });
+      await readProposal(this.id, this.proposal.choices);
+      await this.wait(`read-${k}`);
+    });
+  }
+
+  async accept() {
+    const lack = missing(at("accept"));
+    if (lack) {
+      lack.control.focus();
+      return;
+    }
+    const by = this.given.who.trim();
+    if (this.session.local) rememberName(by);
+    await this.trying("Nothing was stored", async () => {
+      const accepted = await acceptProposal(this.id, { digest: this.proposal.digest, reason: this.given.reason.trim(), removes: [...this.given.said], by });
+      if (accepted.change) this.drawDone(accepted);
+      else this.drawOther(accepted.proposal);
+    });
+  }
+
+  drawDone(accepted) {
+    at("proposal").hidden = true;
+    at("top").hidden = true;
+    at("done").hidden = false;
+    render(at("done"), doneBox(accepted));
+    at("done-title").focus();
+  }
+
+  /** The job changed meanwhile: nothing is stored, and what is different is marked. */
+  drawOther(proposal) {
+    const looked = this.proposal;
+    this.proposal = proposal;
+    this.given.said = new Set();
+    this.draw(looked);
+    say("Nothing is stored yet: the job changed meanwhile, and something else would follow now. What is new is marked; look at it and accept it again.");
+    at("follows-title").setAttribute("tabindex", "-1");
+    at("follows-title").focus();
+  }
+
+  async leave(way) {
+    await this.trying("Nothing was changed", async () => location.assign(await way()));
+  }
+
+  async trying(otherwise, action) {
+    if (this.busy) return;
+    this.busy = true;
+    say("");
+    try {
+      await action();
+    } catch (failure) {
+      say(`${failure.status === 0 ? "It is not known whether this arrived" : otherwise}: ${failure.message}`);
+      at("message").scrollIntoView({ block: "nearest" });
+    } finally {
+      this.busy = false;
+    }
+  }
+}
+
+restoreTheme();
+new ReviewPage(new URLSearchParams(location.search).get("id") ?? "").start().catch((failure) => {
+  render(at("reading"), html`<p class="nothing">${failure.message}. <a class="button" href="/files">Files and changes</a></p>`);
+  document.documentElement.dataset.ready = "1";
+});

@@ -86,6 +86,8 @@ class NextAnswer:
     for_: Annotated[str, Field(alias="for")]
     step: str
     as_of: str
+    #: The other time it is of, in words; "" = now.
+    when: str
     ordered_by: Literal["access", "line"]
     from_: Annotated[str, Field(alias="from")]
     workable: Sequence[WorkableRow]
@@ -134,6 +136,8 @@ class HoldList:
 
     data_version: int
     as_of: str
+    #: The other time it is of, in words; "" = now.
+    when: str
     caution: str
     holds: Sequence[HoldRecord]
 

@@ -53,6 +53,8 @@ class Job:
     software: str
     data_version: int
     as_of: str
+    #: The other time it is of, in words; "" = now.
+    when: str
     unit: Literal["ft", "m"]
     tile_url: str | None
     tile_attribution: str | None

@@ -47,6 +47,8 @@ class ListAnswer:
     """A list with what its fields are; `rows` hold values in the order of `fields`."""
 
     data_version: int
+    #: The other time it is of, in words; "" = now.
+    when: str
     kind: str
     noun: str
     fields: Sequence[ListField]

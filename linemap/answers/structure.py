@@ -280,4 +280,6 @@ class Panel(StructureRecord, StructureDesign):
     steps: Sequence[PanelStep]
     history: Sequence[History]
     shots: Sequence[PanelShot]
+    #: The other time it is of, in words; "" = now.
+    when: str
     caution: str

@@ -12,11 +12,14 @@ import typer
 from linemap.cli.terminal import (
     ERR,
     OUT,
+    AsOfOption,
     JobArgument,
+    KnownByOption,
     busy,
     date_option,
     now,
     opened,
+    when_of,
 )
 
 if TYPE_CHECKING:
@@ -104,11 +107,15 @@ def options_of_new() -> list[inspect.Parameter]:
 def declare_command(
     job: JobArgument,
     by: Annotated[str, typer.Option(help="name of who declares it")] = "",
+    true_from: Annotated[str, typer.Option(help="day from which it is true (YYYY-MM-DD); today")] = "",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
     **given: str | list[str],
 ) -> None:
     """Declare what verdicts wait for and how work is judged; print all that is declared now.
 
-    What is not named stays, 'not declared' takes back; without an option nothing is changed.
+    What is not named stays, 'not declared' takes back; without an option nothing is changed, and as of
+    another day nothing can be.
 
     Example: linemap declare linemap-demo/demo.linemap --base-point none --source "control sheet 2026-02-09"
     --tolerance "anchor_lead=0.5 ft: specification 7.3" --evidence "set=every pole, photo: specification 9.1"
@@ -116,10 +123,19 @@ def declare_command(
     from linemap.service.job.job import declare
 
     texts = {name: text for name, text in given.items() if text}
+    when = when_of(as_of, known_by)
     with opened(job) as database:
         declared = declare(
-            database, texts, now=now(), who=by or getpass.getuser(), source=str(texts.get("source", ""))
+            database,
+            texts,
+            now=now(),
+            who=by or getpass.getuser(),
+            source=str(texts.get("source", "")),
+            true_from=date_option(true_from, "--true-from"),
+            when=when,
         )
+    if when.words:
+        OUT.print(when.words)
     OUT.print(f"declared: {declared.coordinates.words}")
     if declared.coordinates.missing:
         OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}")

@@ -8,12 +8,26 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.answers.structure import PanelMarkedPole, PanelMarks
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, opened, say, say_json
+from linemap.cli.terminal import (
+    OUT,
+    AsOfOption,
+    JobArgument,
+    JsonOption,
+    KnownByOption,
+    busy,
+    date_option,
+    now,
+    opened,
+    say,
+    say_json,
+    when_of,
+)
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.report import SHEETS, ExportFormat, Paper, Sheet
 
 if TYPE_CHECKING:
+    from linemap.domain.kind.when import When
     from linemap.domain.staking.stakeout import StakePlan
 
 
@@ -22,6 +36,8 @@ def export_command(
     form: Annotated[ExportFormat, typer.Argument(metavar="FORMAT", help="snapshot, csv, geojson or gpkg")],
     out: Annotated[Path, typer.Option(help="file to write")],
     audience: Annotated[Audience, typer.Option("--for", help="who will read it")] = Audience.CREW,
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
 ) -> None:
     """Write the job as one file: a page that opens without a network, or a table.
 
@@ -33,17 +49,19 @@ def export_command(
     from linemap.service.export import export_job
 
     with busy("writing"), opened(job, shows=True) as database:
-        size = export_job(database, form, out, today=now().date(), audience=audience)
-    OUT.print(f"{out}: {size:,} bytes")
+        when = when_of(as_of, known_by)
+        size = export_job(database, form, out, today=now().date(), audience=audience, when=when)
+    OUT.print(f"{out}: {size:,} bytes{_at(when)}")
+
+
+def _at(when: When) -> str:
+    return f", {when.words}" if when.words else ""
 
 
 def _check_suffix(out: Path, what: str, *suffixes: str) -> None:
     if out.suffix.lower() not in suffixes:
         reason = f"{what} are written as {' or '.join(suffixes)}"
         raise InputRefused.at("--out", str(out), reason, f"name it like {out.with_suffix('.pdf').name}")
-
-
-_AS_OF = "of report and wall: what had happened by the end of this day (YYYY-MM-DD)"
 
 
 def print_command(
@@ -57,8 +75,8 @@ def print_command(
     line: Annotated[str, typer.Option(help="on this line")] = "",
     mile: Annotated[int | None, typer.Option(help="of this mile, as numbers name it")] = None,
     crew: Annotated[str, typer.Option(help="where this crew has recorded anything")] = "",
-    as_of: Annotated[str, typer.Option(help=_AS_OF)] = "",
-    known_by: Annotated[str, typer.Option(help="and was known by the end of this day")] = "",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
 ) -> None:
     """Print cards, tables or lists to take along, with revision, data date and cautions on every page.
 
@@ -75,14 +93,14 @@ def print_command(
         line=line,
         mile=mile,
         crew=crew,
-        as_of=date_option(as_of, "--as-of"),
-        known_by=date_option(known_by, "--known-by"),
     )
     with busy("printing"), opened(job, shows=True) as database:
-        view = redact_view(build_view(database, today=now().date()), Audience.CREW)
+        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
+        view = redact_view(view, Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)
     write_bytes(content, out)
-    OUT.print(f"{out}: {sheet}, as of {view.as_of}")
+    known = f", as known by {view.when.known_by}" if view.when.known_by else ""
+    OUT.print(f"{out}: {sheet}, as of {view.as_of}{known}")
     OUT.print("Made as a crew may see the job. The stamped drawing governs.")
 
 
@@ -90,6 +108,8 @@ def redmarks_command(
     job: JobArgument,
     out: Annotated[Path, typer.Option(help="file to write, .xlsx or .pdf")],
     paper: Annotated[Paper, typer.Option(help="of the PDF")] = "letter",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
 ) -> None:
     """Write every structure's design, as-set and difference, with cause, decision and the shots used.
 
@@ -103,10 +123,11 @@ def redmarks_command(
 
     _check_suffix(out, "red marks", ".xlsx", ".pdf")
     with busy("writing"), opened(job, shows=True) as database:
-        sheet = red_marks(database, build_view(database, today=now().date()))
+        when = when_of(as_of, known_by)
+        sheet = red_marks(database, build_view(database, today=now().date(), when=when))
     content = red_marks_pdf(sheet, paper=paper) if out.suffix.lower() == ".pdf" else red_marks_xlsx(sheet)
     write_bytes(content, out)
-    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}")
+    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}{_at(when)}")
     OUT.print("A licensed surveyor decides; nothing here is a clearance to work.")
 
 
@@ -121,6 +142,8 @@ def stakeout_command(
     arm: Annotated[str, typer.Option(help="offset stakes outside of the outer poles")] = "25",
     order: Annotated[str, typer.Option(help="pnezd or penzd")] = "pnezd",
     compass_on: Annotated[str, typer.Option(help="day to give magnetic bearings for (YYYY-MM-DD)")] = "",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
 ) -> None:
     """Write design centres, poles, offset stakes and anchor hubs for the controller.
 
@@ -133,12 +156,12 @@ def stakeout_command(
     plan = _plan(along, arm)
     day = date_option(compass_on, "--compass-on")
     with busy("writing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date())
+        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
         rows = [view.row("", number) for number in structures] if structures else None
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
         if table is not None:
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)
-    OUT.print(f"{out}: {count} points")
+    OUT.print(f"{out}: {count} points{_at(view.when)}")
     OUT.print("Hubs are named so that none passes for a pole. The stamped drawing governs.")
 
 
@@ -168,6 +191,8 @@ def marks_command(
     brand: Annotated[_Found, typer.Option(metavar="A=4.2", help="height of a brand above the ground")] = None,
     spacing: Annotated[float | None, typer.Option(help="distance between the poles as measured")] = None,
     arm_elevation: Annotated[float | None, typer.Option(help="design elevation of the arm bolts")] = None,
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
     as_json: JsonOption = False,
 ) -> None:
     """List depth, drops from the top and heights from the butt of each pole, from the framing table.
@@ -185,11 +210,13 @@ def marks_command(
         arm_elevation=arm_elevation,
     )
     with busy("computing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date())
+        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
         marks = marks_of(view, line, structure, found=found)
     if as_json:
         say_json(marks)
         return
+    if view.when.words:
+        say(view.when.words)
     _print_marks(marks)
 
 

@@ -12,7 +12,20 @@ import orjson
 import typer
 
 from linemap.answers.progress import Period, Progress
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, date_option, now, opened, say, say_json
+from linemap.cli.terminal import (
+    OUT,
+    AsOfOption,
+    JobArgument,
+    JsonOption,
+    KnownByOption,
+    busy,
+    date_option,
+    now,
+    opened,
+    say,
+    say_json,
+    when_of,
+)
 from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
@@ -20,15 +33,13 @@ if TYPE_CHECKING:
     from linemap.service.crew.crew import Fix
     from linemap.service.record.log import Verified
 
-_AS_OF = "what had happened by the end of this day (YYYY-MM-DD)"
-_KNOWN_BY = "and was known by the end of this day"
 _DAILY = "the report of this day instead: quantities by crew with their structures"
 
 
 def progress_command(
     job: JobArgument,
-    as_of: Annotated[str, typer.Option(help=_AS_OF)] = "",
-    known_by: Annotated[str, typer.Option(help=_KNOWN_BY)] = "",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
     line: Annotated[str, typer.Option(help="of this line alone")] = "",
     daily: Annotated[str, typer.Option(help=_DAILY)] = "",
     as_json: JsonOption = False,
@@ -40,15 +51,11 @@ def progress_command(
     from linemap.service.progress.progress_page import period_answer, progress_answer
     from linemap.service.view.build import build_view
 
-    day, known = date_option(as_of, "--as-of"), date_option(known_by, "--known-by")
+    when = when_of(as_of, known_by)
     of_day = date_option(daily, "--daily")
     with busy("counting"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date())
-        found: Period | Progress
-        if of_day is not None:
-            found = period_answer(view, first=of_day, known_by=known)
-        else:
-            found = progress_answer(view, as_of=day, known_by=known, line=line)
+        view = build_view(database, today=now().date(), when=when)
+        found = progress_answer(view, line=line) if of_day is None else period_answer(view, first=of_day)
     if as_json:
         body = orjson.loads(orjson.dumps(found))
         say_json({name: part for name, part in body.items() if name != "charts"})
@@ -145,7 +152,8 @@ def next_command(
     line: Annotated[str, typer.Option(help="line; all by default")] = "",
     step: Annotated[str, typer.Option(help="step; by default the one the crew has done most")] = "",
     workflow: Annotated[str, typer.Option(help="look at it framed on ground, or framed aloft")] = "",
-    as_of: Annotated[str, typer.Option(help="day the records are shown for (YYYY-MM-DD)")] = "",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
     most: Annotated[int, typer.Option(min=1, help="workable structures listed at most")] = 10,
     as_json: JsonOption = False,
 ) -> None:
@@ -168,7 +176,7 @@ def next_command(
         limit=None if as_json else most,
     )
     with busy("looking"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), as_of=date_option(as_of, "--as-of"))
+        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
         found = next_answer(view, request, now=now())
     if as_json:
         say_json(found.body())
@@ -177,7 +185,8 @@ def next_command(
 
 
 def _print_next(found: NextAnswer) -> None:
-    say(f"{found.for_}, {found.step}, {found.from_}, records of {found.as_of}")
+    known = f", {found.when}" if found.when else ""
+    say(f"{found.for_}, {found.step}, {found.from_}, records of {found.as_of}{known}")
     say(f"workable by the records: {found.workable_count}, nearest by {found.ordered_by} first")
     for row in found.workable:
         say("")

@@ -11,7 +11,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.answers.survey import Decided, SettledCause, Survey, SurveyCause
-from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened, say, say_json
+from linemap.cli.terminal import (
+    OUT,
+    AsOfOption,
+    JobArgument,
+    JsonOption,
+    KnownByOption,
+    busy,
+    now,
+    opened,
+    say,
+    say_json,
+    when_of,
+)
 from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
@@ -26,6 +38,8 @@ def check_command(
     job: JobArgument,
     as_json: JsonOption = False,
     everything: Annotated[bool, typer.Option("--all", help="list every surveyed structure")] = False,
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
 ) -> None:
     """List what the survey's exceptions come from, and every structure that needs the surveyor.
 
@@ -34,10 +48,13 @@ def check_command(
     from linemap.service.survey.survey import check_job
 
     with busy("checking"), opened(job, shows=True) as database:
-        found = check_job(database, today=now().date(), everything=everything)
+        when = when_of(as_of, known_by)
+        found = check_job(database, today=now().date(), everything=everything, when=when)
     if as_json:
         say_json(found.rows)
         return
+    if when.words:
+        say(when.words)
     for cause in found.causes:
         say("")
         say(f"{cause.subject}: {cause.words}")

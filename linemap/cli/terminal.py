@@ -15,6 +15,7 @@ from rich.console import Console
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
+    from linemap.domain.kind.when import When
     from linemap.store.database import Database
 
 #: Standard output, for answers.
@@ -25,6 +26,10 @@ ERR = Console(stderr=True, soft_wrap=True, markup=False, highlight=False, emoji=
 JobArgument = Annotated[
     str, typer.Argument(metavar="JOB", help="job file (NAME.linemap) or postgresql:// URL")
 ]
+AsOfOption = Annotated[
+    str, typer.Option("--as-of", help="what had happened by the end of this day (YYYY-MM-DD), and was true")
+]
+KnownByOption = Annotated[str, typer.Option("--known-by", help="and was known by the end of this day")]
 JsonOption = Annotated[bool, typer.Option("--json", help="print JSON instead of a table")]
 
 _MOST_SHOWN = 20
@@ -105,6 +110,13 @@ def date_option(text: str, option: str) -> dt.date | None:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise InputRefused.at(option, text, "is no date", "write it like 2026-05-15") from None
+
+
+def when_of(as_of: str, known_by: str) -> When:
+    """Read the options that ask for another time."""
+    from linemap.domain.kind.when import When
+
+    return When(as_of=date_option(as_of, "--as-of"), known_by=date_option(known_by, "--known-by"))
 
 
 def now() -> dt.datetime:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.io.output.write import write_table, write_text
@@ -26,6 +27,7 @@ def export_job(
     *,
     today: dt.date,
     audience: Audience = Audience.CREW,
+    when: When = NOW,
 ) -> int:
     """Write a job to one file and return the file's size in bytes.
 
@@ -39,7 +41,7 @@ def export_job(
         If the suffix of `out` says another format, or the file cannot be written.
     """
     _check_suffix(form, out)
-    view = redact_view(build_view(database, today=today), audience)
+    view = redact_view(build_view(database, today=today, when=when), audience)
     if form is ExportFormat.SNAPSHOT:
         write_text(snapshot_html(snapshot_answers(view), assets=read_assets()), out)
     else:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, Row, bindparam, select
 
 from linemap.domain.design.number import number_form
+from linemap.domain.kind.when import Answering
 from linemap.domain.record.event import FIRST_LINK, Event, Linked, event_values, json_values, link
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
@@ -94,12 +95,15 @@ def add_fresh(connection: Connection, fresh: Sequence[Event], *, file_id: int | 
         bump_record(connection)
 
 
-def since(connection: Connection, seq: int, *, limit: int | None = None) -> tuple[Received, ...]:
+def since(
+    connection: Connection, seq: int, *, limit: int | None = None, then: Answering | None = None
+) -> tuple[Received, ...]:
     """Return the events received after number `seq` (0 = all) in the order of receipt, at most `limit`.
 
-    Those of files that were set aside count no more, and are left out.
+    Those of files that are set aside, or were at another time, do not count and are left out.
     """
-    result = connection.execute(_COUNTED.where(schema.event.c.seq > seq).limit(limit))
+    query = _COUNTED if then is None else _ALL.where(schema.counted(schema.event, then.aside))
+    result = connection.execute(query.where(schema.event.c.seq > seq).limit(limit))
     return tuple(
         Received(row.seq, _event(row), row.chain_hash) for rows in result.partitions(_CHUNK) for row in rows
     )

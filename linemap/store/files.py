@@ -12,11 +12,13 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Row, Select, func, insert, select
 
 from linemap.domain.kind.kind import Keeps
+from linemap.domain.kind.when import Answering
 from linemap.errors import NotFound, Problem, Severity
 from linemap.kinds.registry import DECLARED
 from linemap.store import schema
 from linemap.store.columns import in_zone, offset_s
 from linemap.store.database import bump
+from linemap.store.lists import is_in_force
 
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
 
@@ -70,6 +72,7 @@ def add_file(
         kind=kind,
         content=content,
         loaded_at=now,
+        loaded_offset_s=offset_s(now),
         loaded_by=loaded_by,
         mapping=dict(mapping),
         aside=False,
@@ -109,24 +112,30 @@ def file_problems(connection: Connection, file_id: int) -> tuple[Problem, ...]:
     return tuple(problem for _, problem in _problems(connection, schema.problem.c.file_id == file_id))
 
 
-def standing_files(connection: Connection) -> frozenset[int]:
-    """Return the files of which what was wrong still matters, by identifier.
+def standing_files(connection: Connection, then: Answering | None = None) -> frozenset[int]:
+    """Return the files of which what was wrong still matters, now or at another time, by identifier.
 
     Of a list that is replaced, the files of the current states; of others every file, unless one of the same
     kind and name came later.
     """
     state = schema.revision.c
-    states = connection.execute(select(state.file_id, state.kind).where(state.is_current)).all()
-    current = {each.file_id for each in states if each.file_id is not None}
+    files = connection.scalars(select(state.file_id).where(is_in_force(then), state.file_id.is_not(None)))
+    current = {*files}
     replaced = {code for code, kind in DECLARED.items() if kind.keeps is Keeps.STATE}
-    others = (each for each in list_files(connection) if each.kind not in replaced and not each.aside)
+    loaded = list_files(connection)
+    aside = {each.id for each in loaded if each.aside} if then is None else then.aside | then.later
+    others = (each for each in loaded if each.kind not in replaced and each.id not in aside)
     newest = {(each.kind, each.name): each.id for each in others}
     return frozenset({*current, *newest.values()})
 
 
-def standing_problems(connection: Connection) -> tuple[tuple[str, Problem], ...]:
+def standing_problems(
+    connection: Connection, then: Answering | None = None
+) -> tuple[tuple[str, Problem], ...]:
     """Return what is wrong in the standing files, each with the kind of its file, in the order of loading."""
-    return tuple(_problems(connection, schema.problem.c.file_id.in_(sorted(standing_files(connection)))))
+    return tuple(
+        _problems(connection, schema.problem.c.file_id.in_(sorted(standing_files(connection, then))))
+    )
 
 
 def _problems(connection: Connection, which: ColumnElement[bool]) -> Iterator[tuple[str, Problem]]:
@@ -151,7 +160,11 @@ def _problems(connection: Connection, which: ColumnElement[bool]) -> Iterator[tu
 
 def _records(connection: Connection, query: Select[Any]) -> tuple[FileRecord, ...]:
     rows = connection.execute(query.order_by(schema.file.c.id))
-    return tuple(FileRecord(**row._mapping) for row in rows)
+    return tuple(_record(**row._mapping) for row in rows)
+
+
+def _record(*, loaded_at: dt.datetime, loaded_offset_s: int, **values: Any) -> FileRecord:
+    return FileRecord(**values, loaded_at=in_zone(loaded_at, loaded_offset_s))
 
 
 def _add_problems(connection: Connection, file_id: int, problems: Sequence[Problem]) -> None:
@@ -172,6 +185,16 @@ def _add_problems(connection: Connection, file_id: int, problems: Sequence[Probl
     ]
     if rows:
         connection.execute(insert(schema.problem), rows)
+
+
+def rows_by_state(connection: Connection) -> dict[int, int]:
+    """Return state -> how many rows it has; those without any are left out."""
+    counts: dict[int, int] = {}
+    for table in schema.metadata.sorted_tables:
+        if "revision_id" in table.c and table is not schema.structure_change:
+            query = select(table.c.revision_id, func.count()).group_by(table.c.revision_id)
+            counts |= {row[0]: row[1] for row in connection.execute(query)}
+    return counts
 
 
 #: Tables that name a file or a revision without holding rows of a file.

@@ -74,11 +74,11 @@ class JobRecord:
         return Declaration(unit=unit, **named)
 
 
-def load_job(connection: Connection) -> JobRecord:
-    """Return the job's own record."""
+def load_job(connection: Connection, settings: Mapping[str, Any] | None = None) -> JobRecord:
+    """Return the job's own record; `settings` are those of another time (`declared_when`), None = now's."""
     table = schema.job
     row = connection.execute(select(*(column for column in table.c if column.name != "id"))).one()
-    return JobRecord(**row._mapping)
+    return JobRecord(**{**row._mapping, **({} if settings is None else {"settings": settings})})
 
 
 def renew_incarnation(connection: Connection) -> None:
@@ -188,7 +188,7 @@ def declared_when(
     Each declaration changes what differs from the one before it, from the day it is true.
     """
     history = list_declarations(connection)
-    if asked.when.is_now or not history:
+    if not history:
         return load_job(connection).settings, {}
     found: dict[tuple[str, str], Any] = {}
     before: dict[tuple[str, str], Any] = {}

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import chain, repeat
+from types import MappingProxyType
 from typing import Any, TypeVar, Unpack
 
 import numpy as np
@@ -13,6 +14,7 @@ from sqlalchemy import Connection, insert, select, update
 from linemap.domain.design.line import Centreline, Limits, Line, PoleASide, StationEquation, Vertex
 from linemap.domain.kind.compare import RecordChange
 from linemap.domain.kind.kind import Kind
+from linemap.domain.kind.when import Answering
 from linemap.errors import Conflict
 from linemap.geometry.projection import unit_of
 from linemap.geometry.station import Stationing
@@ -147,20 +149,38 @@ def _rules(connection: Connection, line_id: int) -> tuple[str, LengthUnit, float
     return found.name, unit_of(found.crs), found.start_station
 
 
-def load_lines(connection: Connection) -> tuple[Line, ...]:
-    """Return the lines that have a centreline, in the order they were added."""
-    points, pairs = _by_line(connection, CENTRELINE), _by_line(connection, EQUATIONS)
-    files = {each.line: each.source_file for each in list_states(connection, "centreline") if each.is_current}
+def load_lines(
+    connection: Connection,
+    *,
+    then: Answering | None = None,
+    declared: Mapping[str, Mapping[str, Any]] = MappingProxyType({}),
+) -> tuple[Line, ...]:
+    """Return the lines that have a centreline, in the order they were added.
+
+    `then` is what answers at another time, and `declared` what each line, by its name, kept of the settings
+    then; None and none = now.
+    """
+    points, pairs = _by_line(connection, CENTRELINE, then), _by_line(connection, EQUATIONS, then)
+    files = {
+        each.line: each.source_file
+        for each in list_states(connection, "centreline")
+        if (each.is_current if then is None else each.id in then.in_force)
+    }
     return tuple(
-        _line(record, points[record.name], pairs.get(record.name, []), files[record.name])
+        _line(
+            replace(record, **declared.get(record.name, {})),
+            points[record.name],
+            pairs.get(record.name, []),
+            files[record.name],
+        )
         for record in list_lines(connection)
         if record.name in points
     )
 
 
-def _by_line(connection: Connection, kind: Kind[R]) -> dict[str, list[R]]:
+def _by_line(connection: Connection, kind: Kind[R], then: Answering | None = None) -> dict[str, list[R]]:
     found: dict[str, list[R]] = {}
-    for each in load_list(connection, kind):
+    for each in load_list(connection, kind, then=then):
         found.setdefault(each.line, []).append(each)  # type: ignore[attr-defined] # lists of lines name it
     return found
 

@@ -13,15 +13,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Required, TypedDict, TypeVar, Unpack
 
-from sqlalchemy import Connection, Row, func, insert, literal, select, update
+from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, update
 
 from linemap.domain.kind.compare import RecordChange, compare_records, merged, name_of, unnamed
 from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
+from linemap.domain.kind.when import Answering
 from linemap.errors import Conflict, InputRefused, NotFound
-from linemap.kinds.registry import DECLARED
-from linemap.store.columns import from_stored, insert_columns, stored
+from linemap.store.columns import from_stored, in_zone, insert_columns, offset_s, stored
 from linemap.store.database import bump
-from linemap.store.schema import counted, file, line, metadata, revision, structure_change
+from linemap.store.schema import counted, file, line, metadata, revision
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
@@ -35,7 +35,9 @@ class Origin(TypedDict, total=False):
     source_file: str
     #: What its owner calls it: "Rev C".
     label: str
+    #: When it came in, with its time zone, and the day from which it is true; None = from then.
     now: Required[dt.datetime]
+    true_from: dt.date | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +57,10 @@ class ListState:
     #: Who loaded the file; "" = not known.
     loaded_by: str
     label: str
+    #: With the time zone of the clock by which it came in.
     loaded_at: dt.datetime
+    #: Day from which it is true; None = the day it came in.
+    true_from: dt.date | None
     is_current: bool
 
 
@@ -78,11 +83,15 @@ def current_state(
 
 
 def is_same_file(connection: Connection, state: int, **origin: Unpack[Origin]) -> bool:
-    """Say whether a file has the bytes of the one a state came from, and no label of its own."""
-    query = select(revision.c.label, file.c.sha256).join(file, revision.c.file_id == file.c.id)
+    """Say whether a file has the bytes of the one a state came from, and no label or day of its own."""
+    query = select(revision.c.label, revision.c.true_from, file.c.sha256).join(
+        file, revision.c.file_id == file.c.id
+    )
     kept = connection.execute(query.where(revision.c.id == state)).first()
     mine = connection.scalar(select(file.c.sha256).where(file.c.id == origin.get("file_id")))
-    return kept is not None and kept.sha256 == mine and origin.get("label", "") in {"", kept.label}
+    if kept is None or kept.sha256 != mine:
+        return False
+    return origin.get("label", "") in {"", kept.label} and origin.get("true_from") in {None, kept.true_from}
 
 
 def check_true_from(true_from: dt.date | None, now: dt.datetime) -> None:
@@ -100,7 +109,11 @@ def new_state(
     part: str = "",
     **origin: Unpack[Origin],
 ) -> int:
-    """Start the current state of a list, or of a line or part of it, and return its identifier."""
+    """Start the current state of a list, or of a line or part of it, and return its identifier.
+
+    `InputRefused` = it is to be true only from a day that has not come.
+    """
+    check_true_from(origin.get("true_from"), origin["now"])
     whose = {"kind": kind, "part": part, "line_id": line_id}
     connection.execute(update(revision).filter_by(**whose).values(is_current=False))
     query = insert(revision).values(
@@ -109,6 +122,8 @@ def new_state(
         source_file=origin.get("source_file", ""),
         label=origin.get("label", ""),
         loaded_at=origin["now"],
+        loaded_offset_s=offset_s(origin["now"]),
+        true_from=origin.get("true_from"),
         is_current=True,
     )
     made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
@@ -163,23 +178,27 @@ def not_named(connection: Connection, kind: Kind[R], records: Sequence[R]) -> tu
     return tuple(name_of(kind, each) for each in unnamed(kind, load_list(connection, kind), records))
 
 
-def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None) -> tuple[R, ...]:
+def load_list(
+    connection: Connection, kind: Kind[R], *, state: int | None = None, then: Answering | None = None
+) -> tuple[R, ...]:
     """Return the records of a list in the order of its files.
 
     Parameters
     ----------
     state : int, optional
         Of this earlier state, by its revision; None = of the current one, in all its parts.
+    then : Answering, optional
+        What answers at another time; None = now. What records say of days is left to whoever asks.
     """
     table, columns = metadata.tables[kind.table], columns_of(kind)
     kept = {column.name: table.c[column.column] for column in kept_of(kind)}
     query = select(*(kept.get(column.name, line.c.name) for column in columns))
     query = query.order_by(*([revision.c.line_id] if kind.of_line else []), *table.primary_key)
     if kind.keeps is not Keeps.GROWS:
-        which = revision.c.is_current if state is None else revision.c.id == state
-        query = query.join(revision, table.c.revision_id == revision.c.id).where(which)
+        query = query.join(revision, table.c.revision_id == revision.c.id)
+        query = query.where(is_in_force(then) if state is None else revision.c.id == state)
     else:
-        query = query.where(counted(table))
+        query = query.where(counted(table, None if then is None else then.aside | then.unknown))
     if kind.of_line:
         query = query.join(line, revision.c.line_id == line.c.id)
     names, back = [column.name for column in columns], [from_stored(column) for column in columns]
@@ -194,6 +213,11 @@ def load_list(connection: Connection, kind: Kind[R], *, state: int | None = None
     )
 
 
+def is_in_force(then: Answering | None) -> ColumnElement[bool]:
+    """Return what holds of the states of lists in force now, or at another time."""
+    return revision.c.is_current if then is None else revision.c.id.in_(sorted(then.in_force))
+
+
 def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListState, ...]:
     """Return the states of a list, or of all lists, in the order they were loaded."""
     table = revision.outerjoin(line, revision.c.line_id == line.c.id)
@@ -202,29 +226,15 @@ def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListS
         "line": func.coalesce(line.c.name, "").label("line"),
         "loaded_by": func.coalesce(file.c.loaded_by, "").label("loaded_by"),
     }
-    columns = (named[name] if name in named else revision.c[name] for name in ListState.__dataclass_fields__)
-    query = select(*columns).select_from(table).order_by(revision.c.id)
+    columns = [named[name] if name in named else revision.c[name] for name in ListState.__dataclass_fields__]
+    query = select(*columns, revision.c.loaded_offset_s).select_from(table).order_by(revision.c.id)
     if kind is not None:
         query = query.where(revision.c.kind == kind)
-    return tuple(ListState(**row._mapping) for row in connection.execute(query))
+    return tuple(_state(**row._mapping) for row in connection.execute(query))
 
 
-def copy_state(connection: Connection, kind: Code, state: int, into: int) -> None:
-    """Give a new state of a list the rows of an earlier one."""
-    table = metadata.tables[DECLARED[kind].table or "structure"]
-    rest = [column for column in table.c if column.name != "revision_id"]
-    rows = select(literal(into), *rest).where(table.c.revision_id == state)
-    connection.execute(insert(table).from_select([table.c.revision_id, *rest], rows))
-
-
-def rows_by_state(connection: Connection) -> dict[int, int]:
-    """Return state -> how many rows it has; those without any are left out."""
-    counts: dict[int, int] = {}
-    for table in metadata.sorted_tables:
-        if "revision_id" in table.c and table is not structure_change:
-            query = select(table.c.revision_id, func.count()).group_by(table.c.revision_id)
-            counts |= {row[0]: row[1] for row in connection.execute(query)}
-    return counts
+def _state(*, loaded_at: dt.datetime, loaded_offset_s: int, **values: Any) -> ListState:
+    return ListState(**values, loaded_at=in_zone(loaded_at, loaded_offset_s))
 
 
 def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:

@@ -9,22 +9,23 @@ from itertools import repeat
 from typing import Any, Unpack
 
 import numpy as np
-from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, literal, select
 
 from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.kind.compare import RecordChange, compare_records
 from linemap.domain.kind.kind import Code
+from linemap.domain.kind.when import Answering
 from linemap.geometry.projection import unit_of
-from linemap.kinds.registry import POLES
+from linemap.kinds.registry import DECLARED, POLES
 from linemap.store import schema
 from linemap.store.columns import insert_columns
 from linemap.store.lists import (
     ListState,
     Origin,
-    copy_state,
     current_state,
+    is_in_force,
     is_same_file,
     keep_list,
     line_of,
@@ -84,12 +85,16 @@ def _moves(connection: Connection, line_id: int, structures: Structures, before:
     return list(compare(old, structures, unit=unit, combined_factor=factor))
 
 
-def load_structures(connection: Connection, *, state: int | None = None) -> Structures:
-    """Return the current structures of all lines, line after line, or those of one state of a line's list.
+def load_structures(
+    connection: Connection, *, state: int | None = None, then: Answering | None = None
+) -> Structures:
+    """Return the structures of all lines, line after line, or those of one state of a line's list.
 
-    In the order of their lists; `source_file` is empty when they came from several files.
+    `then` is what answers at another time; None = now. In the order of their lists; `source_file` is empty
+    when they came from several files.
     """
-    which = _current() if state is None else schema.revision.c.id == state
+    of_kind = schema.revision.c.kind == "structures"
+    which = and_(is_in_force(then), of_kind) if state is None else schema.revision.c.id == state
     sources = set(connection.scalars(select(schema.revision.c.source_file).where(which)))
     return _structures(
         _structure_records(connection, which), source_file=sources.pop() if len(sources) == 1 else ""
@@ -102,7 +107,7 @@ def count_structures(connection: Connection) -> tuple[int, int]:
     query = select(func.count(), func.count(table.c.elevation)).select_from(
         table.join(schema.revision, table.c.revision_id == schema.revision.c.id)
     )
-    everything, elevated = connection.execute(query.where(_current())).one()
+    everything, elevated = connection.execute(query.where(schema.revision.c.is_current)).one()
     return everything, elevated
 
 
@@ -134,13 +139,15 @@ def bring_back(
 ) -> int:
     """Give the list (of the line, of the part) of a state the rows of an earlier state of it again.
 
-    That is a new state; `earlier` None = without any row. What it changes is kept as for any other.
+    That is a new state, true from the day from which the one it takes the place of was: that was a mistake.
+    `earlier` None = without any row. What it changes is kept as for any other.
     """
+    origin = {**origin, "true_from": state.true_from or state.loaded_at.date()}
     line_id = connection.scalar(select(schema.revision.c.line_id).where(schema.revision.c.id == state.id))
     before = current_state(connection, state.kind, line_id=line_id, part=state.part)
     made = new_state(connection, state.kind, line_id=line_id, part=state.part, **origin)
     if earlier is not None:
-        copy_state(connection, state.kind, earlier, made)
+        _copy_state(connection, state.kind, earlier, made)
     if line_id is not None and before is not None:
         if state.kind == "structures":
             brought = load_structures(connection, state=made)
@@ -150,6 +157,14 @@ def bring_back(
             unit, _ = _rules(connection, line_id)
             _add_changes(connection, made, _sizes(compare_records(POLES, was, now, unit=unit)))
     return made
+
+
+def _copy_state(connection: Connection, kind: Code, state: int, into: int) -> None:
+    """Give a new state of a list the rows of an earlier one."""
+    table = schema.metadata.tables[DECLARED[kind].table or "structure"]
+    rest = [column for column in table.c if column.name != "revision_id"]
+    rows = select(literal(into), *rest).where(table.c.revision_id == state)
+    connection.execute(insert(table).from_select([table.c.revision_id, *rest], rows))
 
 
 def _change_of(found: RecordChange) -> Change:
@@ -204,10 +219,6 @@ def load_changes(
         )
         for row in connection.execute(query)
     )
-
-
-def _current() -> ColumnElement[bool]:
-    return and_(schema.revision.c.is_current, schema.revision.c.kind == "structures")
 
 
 def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Sequence[Row[Any]]:

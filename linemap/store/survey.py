@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select
+from sqlalchemy import Connection, Row, insert, or_, select
 
 from linemap.domain.causes.cause import Decision
+from linemap.domain.kind.when import Answering
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict
 from linemap.store import schema
@@ -29,11 +30,26 @@ def add_shots(connection: Connection, shots: Iterable[Shot], *, file_id: int | N
     return count
 
 
-def load_shots(connection: Connection) -> tuple[Shot, ...]:
-    """Return the shots of all files that were not set aside, in the order they were added."""
+def load_shots(connection: Connection, then: Answering | None = None) -> tuple[Shot, ...]:
+    """Return the shots of all files that count, now or at another time, in the order they were added.
+
+    One that says when it was observed counts from that day, another from the day its file came.
+    """
     table = schema.shot
-    query = select(*(table.c[name] for name in _COLUMNS)).where(schema.counted(table)).order_by(table.c.id)
-    return tuple(Shot(**dict(zip(_COLUMNS, row, strict=True))) for row in connection.execute(query).all())
+    query = select(*(table.c[name] for name in _COLUMNS)).order_by(table.c.id)
+    query = query.where(schema.counted(table, None if then is None else then.aside | then.unknown))
+    if then is not None:
+        query = query.where(or_(table.c.observed_on != "", schema.counted(table, then.later)))
+    shots = (Shot(**dict(zip(_COLUMNS, row, strict=True))) for row in connection.execute(query).all())
+    return tuple(shot for shot in shots if then is None or _observed(shot, then))
+
+
+def _observed(shot: Shot, then: Answering) -> bool:
+    try:
+        day = dt.date.fromisoformat(shot.observed_on)
+    except ValueError:
+        return True
+    return then.asked.happened(day)
 
 
 _FIELDS = tuple(field.name for field in fields(Decision))

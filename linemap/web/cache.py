@@ -1,15 +1,10 @@
-"""Answers kept as bytes per data version: built once, compressed once, revalidated by ETag.
-
-An answer may have a large part that seldom changes and a small one that changes often. The large part is
-written and compressed once. Compressed streams can be cut at a full flush and continued
-by another piece (RFC 1951, section 3.2.4; zlib's Z_FULL_FLUSH), so a new small part costs only itself.
-"""
+"""Answers kept as bytes per data version: built once, compressed once, revalidated by ETag."""
 
 from __future__ import annotations
 
 import gzip
 import threading
-import zlib
+from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -17,62 +12,27 @@ from types import MappingProxyType
 from typing import Annotated, Any, TypeVar
 
 import orjson
-from fastapi import Depends
+from fastapi import Depends, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
+from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience, Person
-from linemap.service.people.redact import Redactor
+from linemap.service.people.redact import Redactor, redact_view
 from linemap.service.record.live import refreshed
 from linemap.service.view.build import compute_view
 from linemap.service.view.view import Computed, JobView
 from linemap.settings import Settings
 from linemap.store.database import Database
-
-#: Member header of RFC 1952: deflate, no name, no time, unknown system.
-_HEADER = b"\x1f\x8b\x08\x00\x00\x00\x00\x00\x00\xff"
-_RAW_DEFLATE = -15
-_OPTIONS = orjson.OPT_SERIALIZE_NUMPY
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LargePart:
-    """The large part, as bytes and compressed, ready to be continued."""
-
-    #: JSON object without its closing brace.
-    raw: bytes
-    #: The same as a cut deflate stream.
-    packed: bytes
-    #: CRC-32 of `raw`.
-    check: int
-
-    @classmethod
-    def of(cls, body: object) -> LargePart:
-        """Write and compress the large part: a dataclass or mapping of at least one name."""
-        raw = orjson.dumps(body, option=_OPTIONS)[:-1]
-        packer = zlib.compressobj(6, zlib.DEFLATED, _RAW_DEFLATE)
-        packed = packer.compress(raw) + packer.flush(zlib.Z_FULL_FLUSH)
-        return cls(raw=raw, packed=packed, check=zlib.crc32(raw))
-
-    def joined(self, rest: object) -> tuple[bytes, bytes]:
-        """Return the whole object with the names of `rest` at its end: as JSON, and as gzip.
-
-        >>> raw, packed = LargePart.of({"a": 1}).joined({"b": 2})
-        >>> raw, zlib.decompress(packed, 31)
-        (b'{"a":1,"b":2}', b'{"a":1,"b":2}')
-        """
-        tail = b"," + orjson.dumps(rest, option=_OPTIONS)[1:]
-        raw = self.raw + tail
-        packer = zlib.compressobj(6, zlib.DEFLATED, _RAW_DEFLATE)
-        ends = zlib.crc32(tail, self.check).to_bytes(4, "little") + len(raw).to_bytes(4, "little")
-        return raw, _HEADER + self.packed + packer.compress(tail) + packer.flush() + ends
-
+from linemap.web.large_part import LargePart
 
 #: Key of an ASGI scope under which the person stands who asks.
 PERSON = "linemap.person"
 
 T = TypeVar("T")
 
+#: So many views of other times are kept, of each audience.
+_PAST_VIEWS = 4
 #: Below this many bytes compression costs more than it saves.
 _WORTH_COMPRESSING = 1400
 
@@ -98,6 +58,7 @@ class AnswerCache:
         self._key: tuple[int, date] | None = None
         self._kept: dict[str, Any] = {}
         self._based: dict[str, tuple[tuple[int, date], Any]] = {}
+        self._past: OrderedDict[tuple[When, int, date], JobView] = OrderedDict()
         self._joined: dict[str, tuple[JobView, CachedAnswer]] = {}
 
     def data_version(self) -> int:
@@ -115,6 +76,25 @@ class AnswerCache:
                 self._kept = {}
             return self._view
 
+    def view_of(self, when: When) -> JobView:
+        """Return the job as of a day and as known by a day; the last few that were asked for are kept."""
+        key = (when, self.data_version(), self.today())
+        if when.is_now:
+            return self.view()
+        with self._lock:
+            kept = self._past.get(key)
+        if kept is None:
+            kept = self._at(when)
+        with self._lock:
+            self._past[key] = kept
+            self._past.move_to_end(key)
+            while len(self._past) > _PAST_VIEWS:
+                self._past.popitem(last=False)
+        return kept
+
+    def _at(self, when: When) -> JobView:
+        return compute_view(self.database, today=self.today(), when=when, data_date=self.settings.as_of).view
+
     def _as_it_stands(self, today: date) -> Computed:
         if self._computed is not None and self._key is not None and self._key[1] == today:
             grown = refreshed(self._computed, self.database)
@@ -123,7 +103,7 @@ class AnswerCache:
         return compute_view(
             self.database,
             today=today,
-            as_of=self.settings.as_of,
+            data_date=self.settings.as_of,
             tile_url=self.settings.tile_url,
             tile_attribution=self.settings.tile_attribution,
         )
@@ -221,6 +201,9 @@ class AudienceCache(AnswerCache):
                 self._kept = {}
             return self._view
 
+    def _at(self, when: When) -> JobView:
+        return redact_view(self._whole.view_of(when), self._audience)
+
     def stands(self, whole: JobView | None) -> bool:
         """Say whether a view of the whole job is the newest one."""
         return self._whole.stands(whole)
@@ -265,6 +248,10 @@ def json_answer(
     )
 
 
+_AsOf = Annotated[date | None, Query(description="what had happened by the end of this day, and was true")]
+_KnownBy = Annotated[date | None, Query(description="and was known by the end of this day")]
+
+
 async def answers(request: Request) -> AnswerCache:
     """Return the answers for whoever asks; a dependency of the routes (`async` spares it a thread).
 
@@ -276,5 +263,12 @@ async def answers(request: Request) -> AnswerCache:
     return caches[audience]
 
 
+async def asked_when(as_of: _AsOf = None, known_by: _KnownBy = None) -> When:
+    """Return the time an answer is asked for; a dependency of the routes."""
+    return When(as_of=as_of, known_by=known_by)
+
+
+#: What a route takes to answer of another time.
+AtTime = Annotated[When, Depends(asked_when)]
 #: What a route takes to answer whoever asks.
 Answers = Annotated[AnswerCache, Depends(answers)]

@@ -34,7 +34,7 @@ def test_figures_and_verdicts(older_job: str, older_structures: list[dict[str, s
 
 def test_counts(older_job: str) -> None:
     with open_job(older_job) as database:
-        counts = progress_of(build_view(database, today=DAY), as_of=dt.date(2026, 5, 15)).counts
+        counts = progress_of(build_view(database, today=dt.date(2026, 5, 15))).counts
     assert [(count.step, len(count.done), count.of) for count in counts] == [
         ("staked", 121, 121),
         ("spotted", 88, 121),

@@ -6,12 +6,8 @@ of one list, the last that had come by then, and is true by then, answers it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
-
-T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,9 +69,21 @@ class Asked:
             return True
         return true_from <= as_of if true_from is not None else came <= max(as_of, self.begun)
 
-    def last(
-        self, states: Iterable[T], *, came: Callable[[T], date], true_from: Callable[[T], date | None]
-    ) -> T | None:
-        """Return the last of the states of one list, in the order they came, that answers; None = none."""
-        answering = [each for each in states if self.holds(came(each), true_from(each))]
-        return answering[-1] if answering else None
+    def happened(self, day: date) -> bool:
+        """Say whether what happened on a day had happened, and can have been known, by the days asked for."""
+        return all(last is None or day <= last for last in (self.when.as_of, self.when.known_by))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answering:
+    """What answers a question about another time, by its identifiers in the job."""
+
+    asked: Asked
+    #: States of lists in force then, and all that had come and were true, replaced ones among them.
+    in_force: frozenset[int]
+    ever: frozenset[int]
+    #: Files that did not count: those set aside then, those not there yet, and those that came too late for
+    #: rows which do not say from which day they are true.
+    aside: frozenset[int]
+    unknown: frozenset[int]
+    later: frozenset[int]

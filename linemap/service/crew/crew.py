@@ -78,6 +78,7 @@ def next_answer(
         for_=request.crew,
         step=step,
         as_of=view.as_of.isoformat(),
+        when=view.when.words,
         ordered_by="access" if network.has_roads else "line",
         from_=begin.words,
         workable=[_workable_row(view, one, begin, travel, workflow.words(step)) for one in listed],

@@ -23,6 +23,7 @@ def holds_answer(view: JobView, person: Person) -> answer.HoldList:
     return answer.HoldList(
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
+        when=view.when.words,
         caution=CAUTION,
         holds=[_hold(view, hold, person) for hold in view.holds],
     )

@@ -14,6 +14,7 @@ from linemap.answers.line import Waiting
 from linemap.answers.office import Declarations, DeclaredPart, DeclaredSetting, SettingNoun
 from linemap.domain.design.line import Catenary, Declaration, saved_catenary
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Person
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.errors import InputRefused, NotAllowed, Problem
@@ -22,10 +23,11 @@ from linemap.service.job.declared import AUTO, read_factor, read_pole_a, read_st
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOUNS, Entry, Known, part_of
 from linemap.store.database import Database, open_job
-from linemap.store.job import add_declaration, load_job, rename_job
+from linemap.store.job import add_declaration, declared_when, load_job, rename_job
 from linemap.store.lines import list_lines
-from linemap.store.lists import keep_list, load_list
+from linemap.store.lists import Origin, keep_list, load_list
 from linemap.store.structures import count_structures
+from linemap.store.times import answering
 
 #: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.
 Texts = Mapping[str, str | Sequence[str]]
@@ -108,37 +110,41 @@ def declare(
     source: str = "",
     asking: Person | None = None,
     true_from: dt.date | None = None,
+    when: When = NOW,
 ) -> Declared:
     """Declare something about a job after it was made; return what is declared now.
 
     What is not named stays, and the text "not declared" takes a declaration back. `source` is the document
-    of what is declared now and names none itself, `true_from` the day from which it is true (None = from now,
-    it cannot lie ahead). `asking` may declare what the registry gives their role
-    (`NotAllowed`). Nothing is changed when any text cannot be read (`InputRefused`, with all of them).
+    of what is declared now and names none itself, `true_from` the day from which it is true; None = now.
+    `asking` may declare what the registry gives their role (`NotAllowed`). For another time, `when`, what was
+    declared then is returned. Nothing is changed when any text cannot be read (`InputRefused`, with all).
     """
+    if not when.is_now and texts:
+        raise InputRefused.at("--as-of, --known-by", when.words, "is over", "declare it as of now")
     with database.writing() as connection:
         if texts:
             keep_declared(
                 connection, texts, now=now, who=who, source=source, asking=asking, true_from=true_from
             )
-        return declared_now(connection)
+        return declared_now(connection, when)
 
 
-def known_now(connection: Connection) -> Known:
-    """Return what is declared of a job, as readers of the next declaration need it."""
-    record = load_job(connection)
+def known_now(connection: Connection, when: When = NOW) -> Known:
+    """Return what is declared of a job, now or at another time, as readers of texts need it."""
+    then = answering(connection, when)
+    record = load_job(connection, None if then is None else declared_when(connection, then.asked)[0])
     return Known(
         settings={**record.settings, "name": record.name},
-        tolerances=load_list(connection, TOLERANCES),
+        tolerances=load_list(connection, TOLERANCES, then=then),
         lines=tuple(line.name for line in list_lines(connection)),
     )
 
 
-def declared_now(connection: Connection) -> Declared:
-    """Return all that is declared of a job."""
-    known = known_now(connection)
+def declared_now(connection: Connection, when: When = NOW) -> Declared:
+    """Return all that is declared of a job, now or at another time."""
+    known = known_now(connection, when)
     return Declared(
-        coordinates=load_job(connection).declaration(known.unit),
+        coordinates=load_job(connection, known.settings).declaration(known.unit),
         tolerances=Tolerances.from_entries(known.tolerances, known.unit),
         evidence=evidence_rules(known.kept("evidence") or {}),
         catenary=saved_catenary(known.kept("catenary_constant")),
@@ -165,8 +171,8 @@ def keep_declared(
     taken = _taken(texts, known)
     changes = dict(taken)
     if "tolerance" in changes:
-        entries = changes.pop("tolerance")
-        keep_list(connection, TOLERANCES, entries, label="declared", unit=known.unit, now=now)
+        origin: Origin = {"label": "declared", "now": now, "true_from": true_from}
+        keep_list(connection, TOLERANCES, changes.pop("tolerance"), unit=known.unit, **origin)
     if changes.get("name"):
         rename_job(connection, changes.pop("name"))
     lines = {name: _OF_LINES[name](changes[name]) for name in _OF_LINES.keys() & changes.keys()}

@@ -20,10 +20,12 @@ from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
+from linemap.domain.kind.when import NOW, Answering, Asked, When
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
+from linemap.domain.schedule.progress import events_taken
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem
@@ -46,11 +48,12 @@ from linemap.service.job.naming import naming_of
 from linemap.store.crew import load_claims, load_releases
 from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
-from linemap.store.job import JobRecord, load_job
+from linemap.store.job import JobRecord, declared_when, load_job
 from linemap.store.lines import load_lines
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import ListState, list_states, load_list
 from linemap.store.structures import RecordedChange, load_changes, load_structures
 from linemap.store.survey import load_decisions, load_shots
+from linemap.store.times import answering
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,53 +111,17 @@ class Stored(Kept):
         return tuple(each.event for each in self.received)
 
 
-def load_stored(connection: Connection) -> Stored:
+def load_stored(connection: Connection, when: When = NOW) -> Stored:
     """Read a whole job as an open transaction sees it, whether or not it has lines and structures yet.
 
-    Whatever names a structure names it as the list writes it now, however it was kept.
+    Whatever names a structure names it as the list writes it, however it was kept. As of a day and as known
+    by a day it is what was true and known then; of events, claims and what was seen or measured, what had
+    happened.
     """
-    lines, structures, types = (
-        load_lines(connection),
-        load_structures(connection),
-        load_list(connection, TYPES),
-    )
-    releases = load_releases(connection)
-    states = list_states(connection, "tickets")
-    stored = Stored(
-        record=load_job(connection),
-        lines=lines,
-        structures=structures,
-        poles=load_list(connection, POLES),
-        guys=load_list(connection, GUYS),
-        tolerances=load_list(connection, TOLERANCES),
-        facts=load_list(connection, FACTS),
-        observed_shots=load_shots(connection),
-        decisions=load_decisions(connection),
-        received=since(connection, 0),
-        claims=load_claims(connection),
-        releases=releases,
-        holds=apply_releases(load_list(connection, HOLDS), releases),
-        holds_dropped=_dropped_holds(connection, releases),
-        crossings=load_list(connection, CROSSINGS),
-        context=load_list(connection, CONTEXT),
-        types=types,
-        framing=load_list(connection, FRAMING),
-        baselines=load_list(connection, PLANS),
-        tickets=load_list(connection, TICKETS),
-        receipts=load_list(connection, RECEIPTS),
-        punch=load_list(connection, PUNCH),
-        tickets_ever=tuple(
-            dict.fromkeys(
-                ticket for state in states for ticket in load_list(connection, TICKETS, state=state.id)
-            )
-        ),
-        tickets_since=states[0].loaded_at.date() if states else None,
-        changed=tuple(
-            (line.name, recorded) for line in lines for recorded in load_changes(connection, line.name)
-        ),
-        naming=naming_of(structures, types),
-        problems=standing_problems(connection),
-    )
+    then = answering(connection, when)
+    stored = _stored(connection, then)
+    if then is not None:
+        stored = _happened(stored, then.asked)
     return _as_listed(stored, stored.naming.listed)
 
 
@@ -201,12 +168,92 @@ def _as_listed(stored: Stored, listed: ListedNumbers) -> Stored:
     )
 
 
+def _stored(connection: Connection, then: Answering | None) -> Stored:
+    settings, of_lines = (None, {}) if then is None else declared_when(connection, then.asked)
+    lines, structures = (
+        load_lines(connection, then=then, declared=of_lines),
+        load_structures(connection, then=then),
+    )
+    types = load_list(connection, TYPES, then=then)
+    releases = tuple(each for each in load_releases(connection) if then is None or _released(each, then))
+    holds, tickets = (
+        [each for each in list_states(connection, kind) if then is None or each.id in then.ever]
+        for kind in ("holds", "tickets")
+    )
+    ever = None if then is None else then.ever
+    return Stored(
+        record=load_job(connection, settings),
+        lines=lines,
+        structures=structures,
+        poles=load_list(connection, POLES, then=then),
+        guys=load_list(connection, GUYS, then=then),
+        tolerances=load_list(connection, TOLERANCES, then=then),
+        facts=load_list(connection, FACTS, then=then),
+        observed_shots=load_shots(connection, then),
+        decisions=tuple(
+            each for each in load_decisions(connection) if then is None or then.asked.knows(each.at.date())
+        ),
+        received=since(connection, 0, then=then),
+        claims=load_claims(connection),
+        releases=releases,
+        holds=apply_releases(load_list(connection, HOLDS, then=then), releases),
+        holds_dropped=_dropped_holds(connection, holds, releases),
+        crossings=load_list(connection, CROSSINGS, then=then),
+        context=load_list(connection, CONTEXT, then=then),
+        types=types,
+        framing=load_list(connection, FRAMING, then=then),
+        baselines=load_list(connection, PLANS, then=then),
+        tickets=load_list(connection, TICKETS, then=then),
+        receipts=load_list(connection, RECEIPTS, then=then),
+        punch=load_list(connection, PUNCH, then=then),
+        tickets_ever=tuple(
+            dict.fromkeys(
+                ticket for state in tickets for ticket in load_list(connection, TICKETS, state=state.id)
+            )
+        ),
+        tickets_since=tickets[0].loaded_at.date() if tickets else None,
+        changed=tuple(
+            (line.name, recorded)
+            for line in lines
+            for recorded in load_changes(connection, line.name, states=ever)
+        ),
+        naming=naming_of(structures, types),
+        problems=standing_problems(connection, then),
+    )
+
+
+def _released(release: HoldRelease, then: Answering) -> bool:
+    recorded = release.recorded_at.astimezone(release.at.tzinfo).date()
+    as_of = then.asked.when.as_of
+    return then.asked.knows(recorded) and (as_of is None or release.day <= as_of)
+
+
+def _happened(stored: Stored, asked: Asked) -> Stored:
+    """Return a job with what had happened and was known alone, each by the clock it was recorded with."""
+    when = asked.when
+    taken = events_taken(stored.events, as_of=when.as_of, known_by=when.known_by)
+    events = {event.id: event for event in taken}
+    return replace(
+        stored,
+        received=tuple(
+            each._replace(event=events[each.event.id]) for each in stored.received if each.event.id in events
+        ),
+        claims=tuple(
+            claim
+            for claim in stored.claims
+            if asked.happened(claim.received_at.astimezone(claim.made_at.tzinfo).date())
+        ),
+        facts=tuple(fact for fact in stored.facts if asked.happened(fact.on)),
+        punch=tuple(entry for entry in stored.punch if asked.happened(entry.on)),
+    )
+
+
 def _dropped_holds(
-    connection: Connection, releases: Iterable[HoldRelease]
+    connection: Connection, states: Iterable[ListState], releases: Iterable[HoldRelease]
 ) -> tuple[tuple[Hold, dt.datetime], ...]:
     dropped: dict[str, tuple[Hold, dt.datetime]] = {}
     before: tuple[Hold, ...] = ()
-    for state in list_states(connection, "holds"):
+    for state in states:
         named = apply_releases(load_list(connection, HOLDS, state=state.id), releases)
         dropped |= {hold.id: (hold, state.loaded_at) for hold in before}
         for hold in named:

@@ -86,22 +86,13 @@ class Progress:
         return next((count for count in self.counts if count.step == step), None)
 
 
-def progress_of(
-    view: JobView,
-    *,
-    as_of: dt.date | None = None,
-    known_by: dt.date | None = None,
-    line: str = "",
-) -> Progress:
+def progress_of(view: JobView, *, line: str = "") -> Progress:
     """Report the progress of a job, or of one line (`NotFound` when it has none of that name).
 
-    `as_of` = what had happened by the end of this day; the day of the view by default. `known_by` = and was
-    known by the end of this one: of days after it nothing can have been known, so the report is of this day
-    when it comes first. Plans and surveys count by their own days, not by it.
+    It is of the day the view is shown for; a view of another time holds what was known then.
     """
-    asked = as_of or view.as_of
-    day = min(asked, known_by or asked)
-    events = events_taken(all_events(view), as_of=day, known_by=known_by)
+    day = view.as_of
+    events = events_taken(all_events(view), as_of=day)
     folded = with_survey(view, fold(events, view.workflow, pole_letters=view.figures.letters_by_key()), day)
     sites = sites_of(view, line=line, statuses=folded)
     statuses = {site.key: site.status for site in sites}
@@ -114,7 +105,7 @@ def progress_of(
     tasks = _tasks(view, sites, [state.section for state in sections])
     return Progress(
         as_of=day,
-        known_by=known_by,
+        known_by=view.when.known_by,
         sites=sites,
         workflow=view.workflow,
         events=events,
@@ -136,7 +127,7 @@ def progress_of(
         ),
         rates=rates,
         forecast=forecast(tasks, rates, step=TARGET, as_of=day, calendar=view.calendar),
-        taken=(*_earlier(asked, day), *_taken(view), *_strangers(folded, view)),
+        taken=(*_earlier(view), *_taken(view), *_strangers(folded, view)),
     )
 
 
@@ -156,10 +147,10 @@ def _strangers(folded: Mapping[Key, StructureStatus], view: JobView) -> tuple[st
     return (f"recorded but in no list, so not counted: {name_list(names)}",) if names else ()
 
 
-def _earlier(asked: dt.date, day: dt.date) -> tuple[str, ...]:
-    if day == asked:
+def _earlier(view: JobView) -> tuple[str, ...]:
+    if view.as_of == view.asked_for:
         return ()
-    return (f"nothing after {day.isoformat()} can have been known by then: the report is of that day",)
+    return (f"nothing after {view.as_of.isoformat()} can have been known by then: the report is of that day",)
 
 
 def _taken(view: JobView) -> tuple[str, ...]:

@@ -27,15 +27,9 @@ from linemap.service.view.recorded import all_events
 from linemap.service.view.view import CAUTION, JobView
 
 
-def progress_answer(
-    view: JobView,
-    *,
-    as_of: dt.date | None = None,
-    known_by: dt.date | None = None,
-    line: str = "",
-) -> answer.Progress:
+def progress_answer(view: JobView, *, line: str = "") -> answer.Progress:
     """Return the whole report, every number with the list behind it, as `progress_of` gives it."""
-    progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
+    progress = progress_of(view, line=line)
     return answer.Progress(
         name=view.name,
         data_version=view.data_version,
@@ -172,9 +166,7 @@ def _rework(progress: Progress) -> list[answer.Rework]:
     ]
 
 
-def period_answer(
-    view: JobView, *, first: dt.date, last: dt.date | None = None, known_by: dt.date | None = None
-) -> answer.Period:
+def period_answer(view: JobView, *, first: dt.date, last: dt.date | None = None) -> answer.Period:
     """Return the report of a day or a period; made again with the same days it is the same.
 
     Days given the other way round are taken as the same period.
@@ -186,13 +178,12 @@ def period_answer(
         pole_letters=view.figures.letters_by_key(),
         first=begins,
         last=ends,
-        known_by=known_by,
     )
     return answer.Period(
         name=view.name,
         first=begins.isoformat(),
         last=ends.isoformat(),
-        known_by=known_by.isoformat() if known_by else "",
+        known_by=view.when.known_by.isoformat() if view.when.known_by else "",
         quantities=[
             answer.Quantity(
                 crew=one.crew,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 
 from linemap.answers.structure import StructureDesign, StructurePole
@@ -198,11 +197,9 @@ def wall_of(
     rows: Sequence[int],
     *,
     line: str = "",
-    as_of: dt.date | None = None,
-    known_by: dt.date | None = None,
 ) -> Wall:
-    """Return the miles in which chosen structures stand, each mile whole; days as in `progress_of`."""
-    progress = progress_of(view, as_of=as_of, known_by=known_by, line=line)
+    """Return the miles in which chosen structures stand, each mile whole."""
+    progress = progress_of(view, line=line)
     chosen = {view.key(row) for row in rows}
     return Wall(
         mile_word=progress.mile_word,

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from linemap.domain.crew.hold import Hold
-from linemap.errors import InputRefused, NotFound
+from linemap.errors import NotFound
 from linemap.report import Paper, Sheet
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.card import briefing_pdf, card_pdf
@@ -38,8 +37,6 @@ _TITLES: Mapping[Sheet, str] = MappingProxyType(
         "wall": "Progress strip",
     }
 )
-#: Sheets that can be of another day than the job is shown for.
-_OF_A_DAY = frozenset({"report", "wall"})
 _HOLDS_CAUTION = "A hold that nobody entered is not here. Read the holds again on the day."
 
 
@@ -55,10 +52,6 @@ class Chosen:
     mile: int | None = None
     #: Where this crew has recorded anything.
     crew: str = ""
-    #: What had happened by the end of this day; None = the day the job is shown for.
-    as_of: dt.date | None = None
-    #: And was known by the end of this day; None = all that is recorded.
-    known_by: dt.date | None = None
 
 
 def sheet_pdf(
@@ -78,16 +71,13 @@ def sheet_pdf(
     ------
     NotFound
         If the job has no such line, structure or mile, or no record of such a crew.
-    InputRefused
-        If another day is asked for a sheet that is not of a day.
     """
     chosen = chosen or Chosen()
-    _check_day(sheet, chosen)
-    day = chosen.as_of or view.as_of
-    known = f", as known by {chosen.known_by}" if chosen.known_by else ""
+    day = view.as_of
+    known = f", as known by {view.when.known_by}" if view.when.known_by else ""
     cautions = (CAUTION, _HOLDS_CAUTION, *((MARKS_CAUTION,) if sheet in ("card", "marks", "strip") else ()))
     with database.reading() as connection:
-        lists = revisions_in_force(connection)
+        lists = revisions_in_force(connection, view.when)
     names = [line.name for line in view.figures.lines]
     title = TitleBlock(
         title=_TITLES[sheet],
@@ -98,17 +88,6 @@ def sheet_pdf(
         source=view.source,
     )
     return _made(view, sheet, _rows(view, chosen), chosen, title, paper)
-
-
-def _check_day(sheet: Sheet, chosen: Chosen) -> None:
-    if sheet in _OF_A_DAY or chosen.as_of is chosen.known_by is None:
-        return
-    raise InputRefused.at(
-        "as_of" if chosen.as_of else "known_by",
-        str(chosen.as_of or chosen.known_by),
-        f"the sheet {sheet} is of the day the job is shown for",
-        f"leave the day out, or print one of {', '.join(sorted(_OF_A_DAY))}",
-    )
 
 
 def _rows(view: JobView, chosen: Chosen) -> list[int]:
@@ -160,7 +139,6 @@ def _made(
     view: JobView, sheet: Sheet, rows: Sequence[int], chosen: Chosen, title: TitleBlock, paper: Paper
 ) -> bytes:
     keys = [view.key(row) for row in rows]
-    days = {"as_of": chosen.as_of, "known_by": chosen.known_by}
     match sheet:
         case "briefing":
             sheets = [briefing_sheet(view, *key) for key in keys]
@@ -173,11 +151,11 @@ def _made(
             entries = [(marks_of(view, *view.key(row)), _holds(view, row)) for row in rows]
             return marks_pdf(title, entries, paper=paper)
         case "report":
-            day = period_answer(view, first=chosen.as_of or view.as_of, known_by=chosen.known_by)
-            return report_pdf(title, progress_answer(view, line=chosen.line, **days), day, paper=paper)
+            day = period_answer(view, first=view.as_of)
+            return report_pdf(title, progress_answer(view, line=chosen.line), day, paper=paper)
         case "staking":
             return staking_pdf(title, staking_table(view, rows=rows), paper=paper)
         case "strip":
             return strip_pdf(title, stretches_of(view, rows), paper=paper)
         case "wall":
-            return wall_pdf(title, wall_of(view, rows, line=chosen.line, **days), paper=paper)
+            return wall_pdf(title, wall_of(view, rows, line=chosen.line), paper=paper)

@@ -30,7 +30,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
     observed.
     """
     with database.reading() as connection:
-        lists = revisions_in_force(connection)
+        lists = revisions_in_force(connection, view.when)
     differences = _differences(view)
     causes = _causes(view)
     marked = {*view.ledger.rows_on("red marks").tolist()}

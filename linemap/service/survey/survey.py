@@ -13,6 +13,7 @@ from linemap.answers.survey import CheckedStructure, FactChanges, SurveyedStruct
 from linemap.domain.causes.cause import Cause
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
+from linemap.domain.kind.when import NOW, When
 from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.domain.survey.verdict import Verdict
 from linemap.errors import InputRefused
@@ -36,12 +37,12 @@ class Checked:
     rows: list[CheckedStructure]
 
 
-def check_job(database: Database, *, today: dt.date, everything: bool = False) -> Checked:
+def check_job(database: Database, *, today: dt.date, everything: bool = False, when: When = NOW) -> Checked:
     """Return the causes, and one row for every surveyed structure that needs the surveyor.
 
     `everything` lists the surveyed structures that passed without a finding too.
     """
-    view = build_view(database, today=today)
+    view = build_view(database, today=today, when=when)
     causes = ordered_causes(view)
     rows = [
         CheckedStructure(**vars(row), cause=_cause_words(view, row.line, row.structure))

@@ -23,6 +23,7 @@ from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
 from linemap.domain.guying.anchor_check import AnchorCheck, check_anchors
+from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
@@ -53,28 +54,36 @@ from linemap.store.database import Database
 _Record = TypeVar("_Record", Claim, Event, Pole, Shot)
 
 
-def build_view(database: Database, *, today: dt.date, as_of: dt.date | None = None) -> JobView:
+def build_view(database: Database, *, today: dt.date, when: When = NOW) -> JobView:
     """Load a whole job in one transaction and compute it; see `compute_view`."""
-    return compute_view(database, today=today, as_of=as_of).view
+    return compute_view(database, today=today, when=when).view
 
 
 def compute_view(
     database: Database,
     *,
     today: dt.date,
-    as_of: dt.date | None = None,
+    when: When = NOW,
+    data_date: dt.date | None = None,
     tile_url: str = "",
     tile_attribution: str = "",
 ) -> Computed:
     """Load a whole job in one transaction and compute it, ready to take in new records.
 
-    It is shown as of the end of the day `as_of`, else of the job's data date, else of the caller's `today`.
-    The tile address is passed through to the page. A job without lines or structures is one of no rows.
+    It is shown for the end of the day that `when` asks for, else of `data_date`, else of the job's data date,
+    else of the caller's `today`; as known by an earlier day, of that one: nothing after it can have been
+    known. The tile address is passed through to the page. A job that has, or had then, no lines or structures
+    is one of no rows.
     """
     with database.reading() as connection:
-        stored = load_stored(connection)
+        stored = load_stored(connection, when)
     return compute_stored(
-        stored, today=today, as_of=as_of, tile_url=tile_url, tile_attribution=tile_attribution
+        stored,
+        today=today,
+        when=when,
+        data_date=data_date,
+        tile_url=tile_url,
+        tile_attribution=tile_attribution,
     )
 
 
@@ -82,7 +91,8 @@ def compute_stored(
     stored: Stored,
     *,
     today: dt.date,
-    as_of: dt.date | None = None,
+    when: When = NOW,
+    data_date: dt.date | None = None,
     tile_url: str = "",
     tile_attribution: str = "",
 ) -> Computed:
@@ -100,7 +110,8 @@ def compute_stored(
     survey = _survey(
         stored, computed, Tolerances.from_entries(stored.tolerances, projection.unit), declaration
     )
-    day = as_of or record.data_date or today
+    asked_for = when.as_of or data_date or record.data_date or today
+    day = min(asked_for, when.known_by or asked_for)
     shown = shown_events(all_events, day)
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
     keys = computed.keys()
@@ -139,6 +150,8 @@ def compute_stored(
         data_version=record.data_version,
         base_version=record.base_version,
         as_of=day,
+        asked_for=asked_for,
+        when=when,
         tile_url=tile_url,
         tile_attribution=tile_attribution,
         projection=projection,

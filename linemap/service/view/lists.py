@@ -21,11 +21,13 @@ from linemap.domain.crew.reach import Coverage
 from linemap.domain.design.structure import Structures
 from linemap.domain.kind.compare import name_of, text_of
 from linemap.domain.kind.kind import Code, Column, Kind, Place, columns_of
+from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
 from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import KINDS
 from linemap.service.view.view import JobView
 from linemap.store.lists import list_states, load_list
+from linemap.store.times import answering
 from linemap.units import LengthUnit
 
 #: Line and number of a structure -> the records that concern it.
@@ -58,11 +60,12 @@ def words_of_lists(records: Iterable[ListedRecord]) -> tuple[str, ...]:
     )
 
 
-def revisions_in_force(connection: Connection) -> Mapping[str, str]:
+def revisions_in_force(connection: Connection, when: When) -> Mapping[str, str]:
     """Return, by line, the revisions of its lists in force; a list without a revision by its file."""
     found: dict[str, list[str]] = {}
+    then = answering(connection, when)
     for each in list_states(connection):
-        if each.is_current:
+        if each.is_current if then is None else each.id in then.in_force:
             words = f"{each.kind} {f'Rev {each.label}' if each.label else f'of {each.source_file}'}"
             found.setdefault(each.line, []).append(words)
     return {line: ", ".join(words) for line, words in found.items()}
@@ -83,6 +86,7 @@ def list_answer(
     columns = columns_of(kind)
     return ListAnswer(
         data_version=view.data_version,
+        when=view.when.words,
         kind=kind.code,
         noun=kind.noun,
         fields=[
@@ -103,7 +107,7 @@ def list_answer(
 def as_it_stands(view: JobView, connection: Connection, kind: Kind[Any], *, audience: Audience) -> Any:
     """Return the records of a list as they stand, as a reader may see them: for `list_answer`."""
     if kind.code in _WORKED_OUT:
-        return load_list(connection, kind)
+        return load_list(connection, kind, then=answering(connection, view.when))
     if kind.code == "records":
         events = chain.from_iterable(view.events_by_structure.values())
         # which device it was is the manager's to know, on pages too

@@ -81,6 +81,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         steps=[_step(view, row, step) for step in view.workflow.steps],
         history=history_at(view, row),
         shots=[_shot(shot, line.unit.symbol) for shot in view.shots_by_structure.get(view.key(row), [])],
+        when=view.when.words,
         caution=CAUTION,
     )
 

@@ -39,6 +39,7 @@ def job_answer(view: JobView) -> answer.Job:
         software=__version__,
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
+        when=view.when.words,
         unit=view.unit.symbol,
         tile_url=view.tile_url or None,
         tile_attribution=view.tile_attribution or None,

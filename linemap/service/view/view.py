@@ -21,6 +21,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_check import AnchorCheck
+from linemap.domain.kind.when import When
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
@@ -67,8 +68,11 @@ class JobView(Kept):
     data_version: int
     #: Data version of the last change to anything but the record of the field.
     base_version: int
-    #: Day whose end the status is shown for.
+    #: Day whose end the status is shown for, and the one that was asked for, which may be later than known.
     as_of: dt.date
+    asked_for: dt.date
+    #: The time it is of, where that was asked for; then nothing may be recorded or declared from it.
+    when: When
     tile_url: str
     tile_attribution: str
     projection: Projection
@@ -140,7 +144,8 @@ class JobView(Kept):
     @property
     def source(self) -> str:
         """Return what files and paper say of the job they were made from, and by which linemap."""
-        return f"job {self.identity}, life {self.incarnation}, linemap {__version__}"
+        made = f"job {self.identity}, life {self.incarnation}, linemap {__version__}"
+        return f"{made}, {self.when.words}" if self.when.words else made
 
     def key(self, row: int) -> tuple[str, str]:
         """Return (line name, structure number) of a row."""

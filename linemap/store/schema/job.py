@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from sqlalchemy import (
     JSON,
     CheckConstraint,
@@ -16,6 +18,7 @@ from sqlalchemy import (
     Text,
     or_,
     select,
+    true,
 )
 
 from linemap.store.columns import Moment
@@ -60,16 +63,22 @@ file = Table(
     text("kind"),
     Column("content", LargeBinary, nullable=False),
     *moments("loaded_at"),
+    whole("loaded_offset_s"),
     text("loaded_by"),
     Column("mapping", JSON, nullable=False),
     flag("aside"),
 )
 
 
-def counted(table: Table) -> ColumnElement[bool]:
-    """Return what holds of rows of a list that only grows whose file was not set aside."""
-    laid_aside = select(file.c.id).where(file.c.aside)
-    return or_(table.c.file_id.is_(None), table.c.file_id.not_in(laid_aside))
+def counted(table: Table, without: Collection[int] | None = None) -> ColumnElement[bool]:
+    """Return what holds of rows of a list that only grows whose file counts.
+
+    `without` are the files that do not; None = those that were set aside.
+    """
+    if without is not None and not without:
+        return true()
+    left_out = select(file.c.id).where(file.c.aside) if without is None else sorted(without)
+    return or_(table.c.file_id.is_(None), table.c.file_id.not_in(left_out))
 
 
 problem = Table(
@@ -82,8 +91,8 @@ problem = Table(
 )
 
 #: One state of one list, of one line or (without one) of the job. Older ones are kept; one is current, of
-#: lists whose files bring some parts only (lines, layers) one of each part. It came in at `loaded_at` and is
-#: true from the day `true_from`; NULL = from the day it came in.
+#: lists whose files bring some parts only (lines, layers) one of each part. It came in at `loaded_at`, by a
+#: clock so many seconds ahead of UTC, and is true from the day `true_from`; NULL = from the day it came in.
 revision = Table(
     "revision",
     metadata,
@@ -93,6 +102,7 @@ revision = Table(
     of_file(),
     *texts("source_file", "label"),
     *moments("loaded_at"),
+    whole("loaded_offset_s"),
     Column("true_from", Date),
     flag("is_current"),
 )

@@ -13,7 +13,7 @@ from linemap.errors import NotFound
 from linemap.service.crew.crew import Fix, NextRequest, next_answer, where_answer
 from linemap.service.crew.crew_sites import access_network
 from linemap.service.crew.holds import holds_answer, release_hold
-from linemap.web.cache import Answers, json_answer
+from linemap.web.cache import Answers, AtTime, json_answer
 from linemap.web.errors import refusals
 from linemap.web.requests import ReleaseRequest
 from linemap.web.session import Asking, signed_as
@@ -33,6 +33,7 @@ _HEADERS = {"cache-control": "private, no-cache", "vary": "cookie"}
 )
 def next_structure(
     cache: Answers,
+    when: AtTime,
     crew: Annotated[str, Query(min_length=1, max_length=200)],
     line: Annotated[str, Query(max_length=200, description="line name; empty for all lines")] = "",
     from_: Annotated[str, Query(alias="from", max_length=40, description="structure to start from")] = "",
@@ -53,8 +54,8 @@ def next_structure(
         step=step,
         limit=limit,
     )
-    network = cache.made_of_base("access network", access_network)
-    found = next_answer(cache.view(), request, now=dt.datetime.now().astimezone(), network=network)
+    network = cache.made_of_base("access network", access_network) if when.is_now else None
+    found = next_answer(cache.view_of(when), request, now=dt.datetime.now().astimezone(), network=network)
     return json_answer(found.body(), headers=_HEADERS)
 
 
@@ -82,9 +83,9 @@ def _fix(longitude: float | None, latitude: float | None, accuracy_m: float | No
 
 
 @router.get("/holds", response_model=HoldList, summary="All holds with their releases")
-def holds(cache: Answers, asking: Asking) -> Response:
+def holds(cache: Answers, asking: Asking, when: AtTime) -> Response:
     """Return all holds, released ones included; the reason of a restricted one is its kind."""
-    return json_answer(holds_answer(cache.view(), asking), headers=_HEADERS)
+    return json_answer(holds_answer(cache.view_of(when), asking), headers=_HEADERS)
 
 
 @router.post(

@@ -26,27 +26,33 @@ from linemap.service.view.payload import (
     centreline_answer,
     context_answer,
     job_answer,
+    structures_answer,
     structures_base,
     structures_record,
 )
 from linemap.service.view.view import JobView
-from linemap.web.cache import PERSON, Answers, cached_response, json_answer
+from linemap.web.cache import PERSON, Answers, AtTime, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import Script, ways_of
 from linemap.web.session import Asking
 
+_PRIVATE = {"cache-control": "private, no-cache"}
 router = APIRouter(responses=refusals(404), tags=["line"])
 
 
 @router.get("/api/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")
-def job(request: Request, cache: Answers) -> Response:
+def job(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return names, counts, dates, the legend's words and the caution line."""
+    if not when.is_now:
+        return json_answer(job_answer(cache.view_of(when)), headers=_PRIVATE)
     return cached_response(request, cache.answer("job", job_answer))
 
 
 @router.get("/api/structures", response_model=Structures, summary="All structures as columns")
-async def structures(request: Request, cache: Answers) -> Response:
+async def structures(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return every structure of every line in line order, as columns."""
+    if not when.is_now:
+        return json_answer(await run_in_threadpool(lambda: structures_answer(cache.view_of(when))))
     answer = cache.ready("structures")
     if answer is None:
         build = partial(cache.answer_in_parts, "structures", structures_base, structures_record)
@@ -77,10 +83,13 @@ def context(request: Request, cache: Answers) -> Response:
 def structure(
     request: Request,
     cache: Answers,
+    when: AtTime,
     number: Annotated[str, Query(min_length=1, max_length=40, description="structure number, like 9/2")],
     line: Annotated[str, Query(max_length=200, description="line name; may be empty with one line")] = "",
 ) -> Response:
     """Return the panel of one structure."""
+    if not when.is_now:
+        return json_answer(structure_panel(cache.view_of(when), line, number), headers=_PRIVATE)
     view = cache.view()
     etag = cache.etag(view)
     headers = {"etag": etag, "cache-control": "private, no-cache", "vary": "cookie"}
@@ -103,9 +112,12 @@ _State = Annotated[
     summary="A list with its fields and its states",
 )
 def whole_list(
-    request: Request, cache: Answers, asking: Asking, kind: _Kind, state: _State = None
+    request: Request, cache: Answers, asking: Asking, when: AtTime, kind: _Kind, state: _State = None
 ) -> Response:
-    """Return every record of a list with what its fields are, as the reader may see it."""
+    """Return every record of a list with what its fields are, as the reader may see it.
+
+    A state is as its file made it, whenever is asked for.
+    """
     # names of files and labels are free words
     managing = asking.role is Role.MANAGER
     if state is not None and not managing:
@@ -121,6 +133,8 @@ def whole_list(
             records = as_it_stands(view, connection, DECLARED[kind], audience=asking.audience)
             return list_answer(view, DECLARED[kind], records, [each for one in listed for each in one.states])
 
+    if not when.is_now:
+        return json_answer(build(cache.view_of(when)), headers=_PRIVATE)
     return cached_response(request, cache.answer(f"list {kind} {managing}", build))
 
 

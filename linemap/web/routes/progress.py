@@ -9,14 +9,13 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.progress import Period, Progress
+from linemap.domain.kind.when import When
 from linemap.service.progress.progress_page import period_answer, progress_answer
-from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.cache import Answers, AtTime, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import render_page
 
 router = APIRouter(tags=["progress"], responses=refusals(404))
-_AsOf = Annotated[dt.date | None, Query(description="what had happened by the end of this day")]
-_KnownBy = Annotated[dt.date | None, Query(description="and was known by the end of this day")]
 _Line = Annotated[str, Query(max_length=200, description="of this line alone")]
 _PRIVATE = {"cache-control": "private, no-cache"}
 _REFUSED = refusals(422)
@@ -32,13 +31,11 @@ def progress_page(request: Request, cache: Answers) -> Response:
 @router.get(
     "/api/progress", response_model=Progress, responses=_REFUSED, summary="Where the job stands, as of a day"
 )
-def progress(
-    request: Request, cache: Answers, as_of: _AsOf = None, known_by: _KnownBy = None, line: _Line = ""
-) -> Response:
+def progress(request: Request, cache: Answers, when: AtTime, line: _Line = "") -> Response:
     """Return counts, planned against actual, sections, miles, forecast and charts."""
-    if as_of is known_by is None and not line:
+    if when.is_now and not line:
         return cached_response(request, cache.answer("progress", progress_answer))
-    body = progress_answer(cache.view(), as_of=as_of, known_by=known_by, line=line)
+    body = progress_answer(cache.view_of(when), line=line)
     return json_answer(body, headers=_PRIVATE)
 
 
@@ -52,8 +49,8 @@ def period(
     cache: Answers,
     first: Annotated[dt.date, Query(description="first day")],
     last: Annotated[dt.date | None, Query(description="last day; the first by default")] = None,
-    known_by: _KnownBy = None,
+    known_by: Annotated[dt.date | None, Query(description="as known by the end of this day")] = None,
 ) -> Response:
     """Return quantities by crew with their structures; the same days give the same numbers later."""
-    body = period_answer(cache.view(), first=first, last=last, known_by=known_by)
+    body = period_answer(cache.view_of(When(known_by=known_by)), first=first, last=last)
     return json_answer(body, headers=_PRIVATE)

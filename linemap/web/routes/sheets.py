@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -11,7 +10,7 @@ from starlette.responses import Response
 from linemap.domain.record.person import Audience
 from linemap.report import Paper, Sheet
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
-from linemap.web.cache import AnswerCache
+from linemap.web.cache import AnswerCache, AtTime
 from linemap.web.errors import refusals
 from linemap.web.page import download
 
@@ -37,6 +36,7 @@ async def _crews_answers(request: Request) -> AnswerCache:
 def sheet(
     sheet: Sheet,
     cache: Annotated[AnswerCache, Depends(_crews_answers)],
+    when: AtTime,
     paper: Annotated[Paper, Query(description="cards are half of it")] = "letter",
     structures: Annotated[
         list[str] | None, Query(max_length=_MOST_STRUCTURES, description="only these")
@@ -44,8 +44,6 @@ def sheet(
     line: Annotated[str, Query(max_length=200, description="on this line")] = "",
     mile: Annotated[int | None, Query(ge=0, le=100_000, description="of this mile")] = None,
     crew: Annotated[str, Query(max_length=200, description="where this crew has recorded anything")] = "",
-    as_of: Annotated[dt.date | None, Query(description="report and wall: as of the end of this day")] = None,
-    known_by: Annotated[dt.date | None, Query(description="and as known by the end of this day")] = None,
 ) -> Response:
     """Return cards, tables or lists of all structures, or of those chosen, as a crew may see the job."""
     chosen = Chosen(
@@ -53,8 +51,6 @@ def sheet(
         line=line,
         mile=mile,
         crew=crew,
-        as_of=as_of,
-        known_by=known_by,
     )
-    made = sheet_pdf(cache.database, cache.view(), sheet, chosen=chosen, paper=paper)
+    made = sheet_pdf(cache.database, cache.view_of(when), sheet, chosen=chosen, paper=paper)
     return download(made, "application/pdf", f"{sheet}.pdf", shown=True)

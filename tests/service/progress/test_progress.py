@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from linemap.answers.progress import Rework
+from linemap.domain.kind.when import When
 from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.proof import EvidenceRule
@@ -21,7 +22,9 @@ from linemap.service.progress.progress_words import (
     plan_sentence,
     window_sentences,
 )
+from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
+from linemap.store.database import Database
 
 Rows = list[dict[str, str]]
 TODAY = dt.date(2026, 5, 15)
@@ -30,6 +33,11 @@ TODAY = dt.date(2026, 5, 15)
 @pytest.fixture(scope="module")
 def progress(demo_view: JobView) -> Progress:
     return progress_of(demo_view)
+
+
+def at(database: Database, **days: dt.date) -> JobView:
+    """The job as of a day, as known by a day."""
+    return build_view(database, today=TODAY, when=When(**days))
 
 
 def done(progress: Progress, step: str) -> int:
@@ -172,10 +180,10 @@ def test_outage_asks_for_section_4_by_mid_august(progress: Progress) -> None:
     assert "ready four weeks before means by Mon 17 Aug 2026" in words
 
 
-def test_the_past_is_counted_as_it_was(demo_view: JobView) -> None:
+def test_the_past_is_counted_as_it_was(demo_database: Database) -> None:
     """As of 8 April 5/2 stood rejected; its frame counts again from 9 April on."""
-    earlier = progress_of(demo_view, as_of=dt.date(2026, 4, 8))
-    later = progress_of(demo_view, as_of=dt.date(2026, 4, 9))
+    earlier = progress_of(at(demo_database, as_of=dt.date(2026, 4, 8)))
+    later = progress_of(at(demo_database, as_of=dt.date(2026, 4, 9)))
     count, again = earlier.count("framed"), later.count("framed")
     assert count is not None
     assert again is not None
@@ -184,43 +192,46 @@ def test_the_past_is_counted_as_it_was(demo_view: JobView) -> None:
     assert earlier.planned == 17.75, "three of the week's four days: 11 + 9 x 3/4"
 
 
-def test_known_by_leaves_out_what_came_later(demo_view: JobView) -> None:
+def test_known_by_leaves_out_what_came_later(demo_database: Database) -> None:
     """Mole and Otter report within minutes; Heron's rows of 13 May came at 18:32 that evening."""
     day = dt.date(2026, 5, 13)
-    now = progress_of(demo_view, as_of=day)
-    then = progress_of(demo_view, as_of=day, known_by=day)
+    now = progress_of(at(demo_database, as_of=day))
+    then = progress_of(at(demo_database, as_of=day, known_by=day))
     assert done(now, "framed") == done(then, "framed")
     assert len(now.events) >= len(then.events)
-    late = progress_of(demo_view, as_of=dt.date(2026, 5, 11))
-    known = progress_of(demo_view, as_of=dt.date(2026, 5, 11), known_by=dt.date(2026, 5, 11))
+    late = progress_of(at(demo_database, as_of=dt.date(2026, 5, 11)))
+    known = progress_of(at(demo_database, as_of=dt.date(2026, 5, 11), known_by=dt.date(2026, 5, 11)))
     assert len(late.events) == len(known.events) + 1, "the record of 12/3 was on a phone until 14 May"
 
 
-def test_what_was_known_on_a_day_is_of_that_day(demo_view: JobView) -> None:
+def test_what_was_known_on_a_day_is_of_that_day(demo_database: Database) -> None:
     """Asked on 15 May what was known on 12 May: 58 set, and no empty days between."""
-    found = progress_of(demo_view, known_by=dt.date(2026, 5, 12))
+    found = progress_of(at(demo_database, known_by=dt.date(2026, 5, 12)))
     assert found.as_of == dt.date(2026, 5, 12)
     assert done(found, "set") == 58
     assert "nothing after 2026-05-12 can have been known by then" in found.taken[0]
 
 
-def test_daily_of_13_may_rebuilds_to_the_same_numbers(demo_view: JobView) -> None:
+def test_daily_of_13_may_rebuilds_to_the_same_numbers(demo_database: Database) -> None:
     day = dt.date(2026, 5, 13)
-    report = period_answer(demo_view, first=day, known_by=day)
+    then = at(demo_database, known_by=day)
+    report = period_answer(then, first=day)
     heron = next(one for one in report.quantities if one.crew == "Heron")
     assert (heron.count, heron.words) == (3, "framed")
     assert [place.number for place in heron.list] == ["13/1", "13/3", "13/4"]
     assert not any(one.crew == "Raven" for one in report.quantities)
     assert "13/4: framed recorded twice: Heron, Raven" in report.repeats[0]
-    later = replace(demo_view, as_of=dt.date(2026, 9, 1))
-    assert period_answer(later, first=day, known_by=day) == report
+    later = build_view(demo_database, today=dt.date(2026, 9, 1), when=When(known_by=day))
+    assert period_answer(later, first=day) == report
 
 
-def test_set_of_the_daily_and_of_the_count_are_one_number(demo_view: JobView) -> None:
+def test_set_of_the_daily_and_of_the_count_are_one_number(
+    demo_view: JobView, demo_database: Database
+) -> None:
     """A daily of 12 May wrote 61 set; the names give 58."""
     report = period_answer(demo_view, first=dt.date(2026, 5, 12))
     assert next(one.to_date for one in report.quantities if one.words == "set") == 58
-    assert done(progress_of(demo_view, as_of=dt.date(2026, 5, 12)), "set") == 58
+    assert done(progress_of(at(demo_database, as_of=dt.date(2026, 5, 12))), "set") == 58
 
 
 def test_days_given_the_other_way_round_are_the_same_period(demo_view: JobView) -> None:
@@ -242,17 +253,19 @@ def test_a_job_without_records_says_so_and_shows_no_zero(demo_view: JobView) -> 
     assert charts["curve"].wide, "the plan is drawn alone"
 
 
-def test_a_job_without_plan_or_with_one_without_dates_has_no_planned_number(demo_view: JobView) -> None:
+def test_a_job_without_plan_or_with_one_without_dates_has_no_planned_number(
+    demo_view: JobView, demo_database: Database
+) -> None:
     none = progress_of(replace(demo_view, baselines=()))
     assert str(none.planned) == "not available: no plan is loaded"
     assert "59 of 121 set; planned: not available" in plan_sentence(none)
     undated = Baseline(planned=(4, 11))
     found = progress_of(replace(demo_view, baselines=(undated,)))
     assert "gives no dates" in str(found.planned)
-    assert progress_of(demo_view, as_of=dt.date(2026, 3, 1)).planned == Unavailable(
+    assert progress_of(at(demo_database, as_of=dt.date(2026, 3, 1))).planned == Unavailable(
         reason="no plan of set was frozen by 2026-03-01"
     )
-    before = progress_of(demo_view, as_of=dt.date(2026, 3, 20))
+    before = progress_of(at(demo_database, as_of=dt.date(2026, 3, 20)))
     assert str(before.planned) == "not available: the plan begins 2026-03-23"
 
 
@@ -280,13 +293,14 @@ def test_lines_are_told_apart(demo_view: JobView) -> None:
         progress_of(demo_view, line="South")
 
 
-def test_rebaselined_job_keeps_the_old_curve(demo_view: JobView) -> None:
+def test_rebaselined_job_keeps_the_old_curve(demo_view: JobView, demo_database: Database) -> None:
     first = demo_view.baselines[0]
     second = replace(first, revision="1", frozen_on=dt.date(2026, 5, 1), planned=tuple(range(1, 16)))
     found = progress_of(replace(demo_view, baselines=(first, second)))
     assert found.planned == 8.0
     assert found.other_baselines == (first,)
-    back = progress_of(replace(demo_view, baselines=(first, second)), as_of=dt.date(2026, 4, 24))
+    earlier = at(demo_database, as_of=dt.date(2026, 4, 24))
+    back = progress_of(replace(earlier, baselines=(first, second)))
     assert back.planned == 40.0, "a report of April still measures against the first plan"
 
 

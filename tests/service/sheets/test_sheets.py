@@ -8,14 +8,16 @@ import io
 import pytest
 from pypdf import PdfReader
 
+from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
-from linemap.errors import InputRefused, NotFound
+from linemap.errors import NotFound
 from linemap.report import SHEETS, Sheet
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_content import exceptions_by_crew
 from linemap.service.sheets.sheet_strip import context_lines, stretches_of
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.survey.stakeout import staking_table
+from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
@@ -142,15 +144,15 @@ def test_parcels_follow_their_stations(crew_view: JobView) -> None:
     assert found["T-02"][0] == pytest.approx(2400.0, abs=3.0)
 
 
-def test_the_report_of_another_day_has_that_day_s_numbers(
-    demo_database: Database, crew_view: JobView
-) -> None:
+def test_sheets_of_another_day_have_that_day_s_numbers(demo_database: Database) -> None:
     day = dt.date(2026, 4, 24)
+    then = redact_view(build_view(demo_database, today=day, when=When(as_of=day)), Audience.CREW)
     for sheet, words in (
         ("report", "33 of 121 set, 40 planned by Fri 24 Apr 2026"),
         ("wall", "set 33 of 121"),
+        ("card", "Steps"),
     ):
-        text = " ".join(text_of(sheet_pdf(demo_database, crew_view, sheet, chosen=Chosen(as_of=day))).split())
+        text = " ".join(text_of(sheet_pdf(demo_database, then, sheet, chosen=Chosen(mile=9))).split())
         assert words in text
         assert "as of 2026-04-24; holds as of 2026-04-24" in text
 
@@ -161,12 +163,6 @@ def test_the_report_has_counts_sections_miles_crews_and_the_day(
     text = " ".join(text_of(sheet_pdf(demo_database, crew_view, "report")).split())
     for words in ("staked 121 0 121 100.0 %", "35 of 37", "mile 7 4 of 6 7/3, 7/4", "Recorded on 2026-05-15"):
         assert words in text
-
-
-def test_a_sheet_that_is_of_no_day_refuses_one(demo_database: Database, crew_view: JobView) -> None:
-    chosen = Chosen(as_of=dt.date(2026, 4, 24))
-    with pytest.raises(InputRefused, match="the sheet staking is of the day the job is shown for"):
-        sheet_pdf(demo_database, crew_view, "staking", chosen=chosen)
 
 
 def test_the_strip_draws_roads_river_and_other_lines_where_they_cross(crew_view: JobView) -> None:

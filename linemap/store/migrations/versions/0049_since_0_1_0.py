@@ -80,10 +80,16 @@ def _widen_revision() -> None:
         op.add_column("revision", sa.Column("part", sa.Text(), nullable=False, server_default=""))
         op.alter_column("revision", "part", server_default=None)
         op.add_column("revision", sa.Column("true_from", _DATE))
+        op.add_column("revision", _clock())
     else:
         _make_revision_anew()
     of_job = sa.text("is_current AND line_id IS NULL")
     _index("ix_revision_current_of_job", "kind", "part", where=of_job)
+
+
+def _clock() -> sa.Column[int]:
+    """Return the column of what the clock was ahead of UTC by which something came in: it was not kept."""
+    return sa.Column("loaded_offset_s", _COUNT, nullable=False, server_default=sa.text("0"))
 
 
 def _make_revision_anew() -> None:
@@ -96,6 +102,7 @@ def _make_revision_anew() -> None:
         *_maybe(_COUNT, "file_id"),
         *_of(_TEXT, "source_file label"),
         *_of(_MOMENT, "loaded_at"),
+        _clock(),
         *_maybe(_DATE, "true_from"),
         *_of(_FLAG, "is_current"),
     ]
@@ -275,6 +282,7 @@ def _place_problems() -> None:
 def _review_changes() -> None:
     """Keep what somebody accepted or declared, and what waits for a review; of 0.1.0 nothing is known."""
     op.add_column("file", sa.Column("aside", _FLAG, nullable=False, server_default=sa.false()))
+    op.add_column("file", _clock())
     at = [*_of(_MOMENT, "at"), *_of(_COUNT, "at_offset_s")]
     accepted = [*_of(_TEXT, "id what undoes who reason"), *at]
     accepted += [*_of(_JSON, "summary"), *_of(_TEXT, "event_hash chain_hash")]

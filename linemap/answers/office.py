@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from linemap.answers.line import Waiting
 from linemap.domain.record.person import Role
@@ -66,3 +67,60 @@ class Declarations:
     waits: Sequence[Waiting]
     nouns: Sequence[SettingNoun]
     settings: Sequence[DeclaredSetting]
+
+
+#: How a device stands: "ended" = its password's time is over.
+DeviceState = Literal["in use", "link waits", "link too old", "ended", "kept out"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeviceAnswer:
+    """One phone or browser of a person; moments are ISO texts, "" = never."""
+
+    id: int
+    label: str
+    #: "link" for a phone signed in by a link, "password" for a browser.
+    kind: str
+    state: DeviceState
+    made_at: str
+    last_seen: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PersonAnswer:
+    """One person of the job with every device they had."""
+
+    name: str
+    role: Role
+    #: Offices they hold when holds are released, in the words of the holds.
+    releases: Sequence[str]
+    password: bool
+    kept_out: bool
+    devices: Sequence[DeviceAnswer]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeopleAnswer:
+    """Everybody of the job, and the offices that holds of the job name."""
+
+    #: Address the links of new devices are made for.
+    address: str
+    #: True while the job has nobody: the first person must be a manager.
+    open: bool
+    roles: Sequence[Role]
+    offices: Sequence[str]
+    people: Sequence[PersonAnswer]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SignInLink:
+    """What a new device is signed in with, shown once.
+
+    `link` is the page alone where a password was given and no device. `square` is the link as a square code,
+    an SVG text; "" where there is no code to scan.
+    """
+
+    name: str
+    link: str
+    once: bool
+    square: str

@@ -93,7 +93,9 @@ def _ask_password() -> str:
 def _show_link(code: str, base: str, qr: Path | None, *, name: str, as_json: bool) -> None:
     import segno
 
-    link = f"{base}/sign-in#code={code}" if code else f"{base}/sign-in"
+    from linemap.service.people.people import sign_in_link
+
+    link = sign_in_link(base, code)
     square = segno.make_qr(link, error="m")
     if code and qr is not None:
         square.save(str(qr), scale=8, border=4)

@@ -30,6 +30,7 @@ from linemap.web.routes import (
     field,
     files,
     line,
+    people,
     photos,
     progress,
     record,
@@ -126,6 +127,7 @@ def _routes() -> list[BaseRoute]:
         sheets,
         settings_page,
         changes,
+        people,
     ):
         every.include_router(module.router)
     return every.routes

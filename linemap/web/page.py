@@ -93,6 +93,7 @@ _WAYS = {
     "/progress": "Progress",
     "/files": "Files",
     "/settings": "Settings",
+    "/people": "People",
 }
 
 

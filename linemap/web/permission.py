@@ -98,6 +98,10 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/proposals/{id}/accept": {"POST": _OFFICE},
         "/api/changes": {"GET": _OFFICE},
         "/api/changes/{id}/undo": {"POST": _OFFICE},
+        # who may sign in
+        "/people": {"GET": _MANAGER},
+        "/api/people": {"GET": _MANAGER, "POST": _MANAGER},
+        "/api/people/keep-out": {"POST": _MANAGER},
         # loaded files hold what is restricted, byte for byte
         "/api/files": {"GET": _MANAGER},
         "/api/files/{id}/content": {"GET": _MANAGER},

@@ -23,6 +23,7 @@ from pydantic import (
 
 from linemap.domain.causes.cause import Answer
 from linemap.domain.kind.kind import Code as Kind
+from linemap.domain.record.person import Role
 from linemap.domain.record.reading_type import READINGS
 
 #: No control signs: databases cannot store some of them, and nobody can see them; a text may have lines.
@@ -186,6 +187,28 @@ class DeclareRequest(_Strict):
     changes: Annotated[list[DeclaredChange], Field(min_length=1, max_length=200)]
     who: _Named
     source: _Line = ""
+
+
+class PersonRequest(_Strict):
+    """Somebody who may sign in, or a new device, role or password of somebody who may."""
+
+    name: _Named
+    role: Role
+    #: Label of the phone; "" with a password = no new device.
+    device: Annotated[str, StringConstraints(max_length=100, pattern=_ONE_LINE)] = ""
+    #: Offices they hold when holds are released; none given = as before.
+    releases: Annotated[list[_Named], Field(max_length=20)] = []
+    #: For a desktop; "" = none, or as before.
+    password: Annotated[str, StringConstraints(max_length=200)] = ""
+    #: Address the phones reach the server at; "" = as before. It is remembered.
+    address: Annotated[str, StringConstraints(max_length=200, pattern=r"^(https?://[^\s/#?]+/?)?$")] = ""
+
+
+class KeepOutRequest(_Strict):
+    """A person by name, or one device by its number, who is let in no longer."""
+
+    name: _Line = ""
+    device: Annotated[int, Field(ge=1, le=2**63 - 1)] | None = None
 
 
 class DecisionRequest(_Strict):

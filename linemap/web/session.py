@@ -97,6 +97,12 @@ class Entrance:
         with self._lock:
             self._known.pop(token, None)
 
+    def forget_all(self) -> None:
+        """Ask the database again for every session: somebody was let in or kept out here."""
+        with self._lock:
+            self._known.clear()
+            self._empty_until = 0.0
+
     def _remember(self, token: str, found: Person) -> None:
         with self._lock:
             if len(self._known) >= _MOST_REMEMBERED:

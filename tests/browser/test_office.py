@@ -100,3 +100,27 @@ def test_an_empty_job_says_what_to_load_on_every_page(
     shown.goto(f"{url}/field")
     expect(shown.locator("#alarm")).to_contain_text("No line is loaded yet")
     assert watched.complaints == []
+
+
+def test_a_link_is_shown_once_and_keeping_out_asks_twice(watch: Callable[..., Any], office_url: str) -> None:
+    page = opened(watch(phone=True), f"{office_url}/people")
+    assert faults(page) == []
+    page.get_by_label("Name", exact=True).fill("Ada Marrow")
+    page.get_by_label("Address phones").fill(office_url)
+    page.get_by_role("button", name="Let in").click()
+    expect(page.locator("#made-title")).to_be_focused()
+    expect(page.get_by_role("img", name="Square code of the link of Ada Marrow")).to_be_visible()
+    link = page.locator("#made a").get_attribute("href") or ""
+    page.goto(link)
+    page.get_by_role("button", name="Sign in on this device").click()
+    page.wait_for_url(f"{office_url}/")
+    page = opened(type("Again", (), {"page": page}), f"{office_url}/people")
+    page.get_by_label("Name", exact=True).fill("Bo Quill")
+    page.get_by_role("button", name="Let in").click()
+    expect(page.locator("#made svg")).to_be_visible()
+    assert faults(page) == []
+    page.get_by_role("button", name="Done, hide it").click()
+    expect(page.locator("#made")).to_be_hidden()
+    page.get_by_role("button", name="Keep out Bo Quill").click()
+    page.get_by_role("button", name="Press again: keep out Bo Quill").click()
+    expect(page.locator("#message")).to_have_text("Bo Quill is kept out.")

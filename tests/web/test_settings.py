@@ -84,7 +84,7 @@ def test_each_role_declares_what_is_theirs(own_people: People) -> None:
     assert surveyor.post("/api/declarations", json=signed).status_code == 403, "another's name"
     ways = surveyor.get("/survey").text
     assert 'href="/settings"' in ways
-    assert 'href="/files"' not in ways
+    assert 'href="/people"' not in ways
 
 
 def test_the_hospital_goes_to_phones_and_paper_and_to_nobody_else(own_people: People) -> None:

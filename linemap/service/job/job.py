@@ -196,11 +196,11 @@ def waits_for(*, lines: int, structures: int, declaration: Declaration) -> tuple
     """Say what is not loaded or declared yet, and what waits for it; () = nothing does."""
     if not lines:
         words = "No line is loaded yet, so there is nothing to show: load a centreline and a structure list."
-        return (Waiting(what=("lines",), words=words, page="/load", link="Load lists"),)
+        return (Waiting(what=("lines",), words=words, page="/files", link="Load lists"),)
     found = []
     if not structures:
         words = "No structures are loaded yet, so only the centreline is shown: load the structure list."
-        found.append(Waiting(what=("structures",), words=words, page="/load", link="Load lists"))
+        found.append(Waiting(what=("structures",), words=words, page="/files", link="Load lists"))
     missing, flat = declaration.missing, ", ".join(declaration.no_elevations)
     if missing:
         named = " and ".join(filter(None, (", ".join(missing[:-1]), missing[-1])))

@@ -117,6 +117,11 @@ def public_address(database: Database, *, address: str) -> str:
     return address
 
 
+def sign_in_link(base: str, code: str) -> str:
+    """Return the address that signs in a device by its code, which stays behind #; without, the page."""
+    return f"{base}/sign-in#code={code}" if code else f"{base}/sign-in"
+
+
 def revoke(database: Database, words: str, *, now: dt.datetime) -> str:
     """Keep a person out, or one device; return a sentence that says which.
 

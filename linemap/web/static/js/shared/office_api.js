@@ -29,6 +29,20 @@ const getDeclarations = () => ask("/api/declarations");
  */
 const sendDeclarations = (declared) => post("/api/declarations", declared);
 
+/** @returns {Promise<Answer.PeopleAnswer>} */
+const getPeople = () => ask("/api/people");
+/**
+ * Let somebody sign in, or give them a device; the link is answered this once.
+ * @param {Answer.PersonRequest} person
+ * @returns {Promise<Answer.SignInLink>}
+ */
+const sendPerson = (person) => post("/api/people", person);
+/**
+ * @param {Answer.KeepOutRequest} who
+ * @returns {Promise<Answer.PeopleAnswer>}
+ */
+const keepOut = (who) => post("/api/people/keep-out", who);
+
 /** @returns {Promise<Answer.Progress>} */
 const getProgress = (query) => ask(`/api/progress?${query}`);
 /** @returns {Promise<Answer.Period>} */
@@ -95,4 +109,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };
+export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

@@ -82,18 +82,6 @@ def current_state(
     return connection.scalar(query.filter_by(kind=kind, part=part, line_id=line_id))
 
 
-def is_same_file(connection: Connection, state: int, **origin: Unpack[Origin]) -> bool:
-    """Say whether a file has the bytes of the one a state came from, and no label or day of its own."""
-    query = select(revision.c.label, revision.c.true_from, file.c.sha256).join(
-        file, revision.c.file_id == file.c.id
-    )
-    kept = connection.execute(query.where(revision.c.id == state)).first()
-    mine = connection.scalar(select(file.c.sha256).where(file.c.id == origin.get("file_id")))
-    if kept is None or kept.sha256 != mine:
-        return False
-    return origin.get("label", "") in {"", kept.label} and origin.get("true_from") in {None, kept.true_from}
-
-
 def check_true_from(true_from: dt.date | None, now: dt.datetime) -> None:
     """Refuse (`InputRefused`) what is to be true only from a day that has not come."""
     if true_from is not None and true_from > now.date():
@@ -146,7 +134,7 @@ def keep_list(
     Of a list that grows, the records that are new are added. Of one that is replaced, they are its state from
     now on: of the whole list, of the list of the line given, or of each part (line, layer) they name. Of one
     kept by key, they are added to its state and take the place of those with their keys; others stay, unless
-    `ends` says that what the file does not name is over. The same file once more makes no new state.
+    `ends` says that what the file does not name is over.
 
     Returns
     -------
@@ -162,10 +150,7 @@ def keep_list(
         if before is not None:
             was = load_list(connection, kind, state=before)
             mine = merged(kind, was, named) if kind.keeps is Keeps.KEYED and not ends else named
-            found = compare_records(kind, was, mine, unit=unit)
-            if not found and is_same_file(connection, before, **origin):
-                continue
-            changes += found
+            changes += compare_records(kind, was, mine, unit=unit)
         made = new_state(connection, kind.code, line_id=line_id, part=part, **origin)
         insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
     return tuple(changes)

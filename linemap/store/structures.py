@@ -26,7 +26,6 @@ from linemap.store.lists import (
     Origin,
     current_state,
     is_in_force,
-    is_same_file,
     keep_list,
     line_of,
     load_list,
@@ -68,8 +67,6 @@ def save_structures(
     origin = {**origin, "source_file": structures.source_file}
     before = current_state(connection, "structures", line_id=line_id)
     found = [] if before is None else _moves(connection, line_id, structures, before)
-    if before is not None and not found and is_same_file(connection, before, **origin):
-        return ()
     made = new_state(connection, "structures", line_id=line_id, **origin)
     columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
     columns["seq"] = list(range(len(structures)))

@@ -22,13 +22,13 @@ _CHANGES: Mapping[str, _What] = {
 }  # fmt: skip
 
 
-def map_of(before: JobView | None, after: JobView | None, found: list[Found]) -> ProposalMap | None:
+def map_of(before: JobView, after: JobView, found: list[Found]) -> ProposalMap | None:
     """Return both states of a job on one map; None when it has no line in either.
 
     `found` are the consequences: structures that move, come or go are taken from them.
     """
-    views = [view for view in (before, after) if view is not None]
-    if not views:
+    views = [before, after]
+    if not any(view.figures.lines for view in views):
         return None
     changed = [
         Place(
@@ -47,7 +47,7 @@ def map_of(before: JobView | None, after: JobView | None, found: list[Found]) ->
         places=[
             *islice(changed, _MOST),
             *islice(_held(before, after), _MOST),
-            *islice(_unchanged(views[-1], named), _MOST),
+            *islice(_unchanged(after, named), _MOST),
         ],
     )
 
@@ -56,14 +56,12 @@ def _line_names(views: list[JobView]) -> list[str]:
     return list(dict.fromkeys(line.name for view in views for line in view.figures.lines))
 
 
-def _shape(name: str, before: JobView | None, after: JobView | None) -> LineShape:
+def _shape(name: str, before: JobView, after: JobView) -> LineShape:
     was, now = _course(before, name), _course(after, name)
     return LineShape(line=name, before=was, after=now, moved=bool(was and now) and was != now)
 
 
-def _course(view: JobView | None, name: str) -> list[LonLat]:
-    if view is None:
-        return []
+def _course(view: JobView, name: str) -> list[LonLat]:
     return [
         place
         for line in view.figures.lines
@@ -86,7 +84,7 @@ def _unchanged(view: JobView, named: set[str]) -> Iterator[Place]:
             yield Place(name=number, what="structure", change="", before=place, after=place)
 
 
-def _held(before: JobView | None, after: JobView | None) -> Iterator[Place]:
+def _held(before: JobView, after: JobView) -> Iterator[Place]:
     """Give the structures under holds that come or end."""
     was, now = (_holds_of(view) for view in (before, after))
     for key in [*was, *(each for each in now if each not in was)]:
@@ -100,8 +98,6 @@ def _held(before: JobView | None, after: JobView | None) -> Iterator[Place]:
             )
 
 
-def _holds_of(view: JobView | None) -> dict[tuple[str, tuple[str, str]], LonLat]:
-    if view is None:
-        return {}
+def _holds_of(view: JobView) -> dict[tuple[str, tuple[str, str]], LonLat]:
     held: list[tuple[Hold, int]] = [(hold, row) for row, holds in view.holds_by_row.items() for hold in holds]
     return {(hold.id, view.key(row)): place_of(view, row) for hold, row in held}

@@ -25,15 +25,9 @@ from linemap.service.view.view import JobView
 _SAME_PLACE_M = 0.3
 
 
-def consequences(before: JobView | None, after: JobView | None) -> Iterator[Found]:
-    """Give what follows when a job goes from `before` to `after`; None = it has no line yet.
-
-    Both are as their reader may see them: what is restricted is in neither.
-    """
-    if after is None:
-        return
-    if before is None:
-        yield from (placed(after, row, code="added", words="added") for row in after.row_of.values())
+def consequences(before: JobView, after: JobView) -> Iterator[Found]:
+    """Give what follows when a job goes from `before` to `after`; nothing when both are one."""
+    if before is after:
         return
     yield from _of_structures(before, after)
     yield from _of_centrelines(before, after)
@@ -124,6 +118,8 @@ def _without_structure(
 
 def _of_centrelines(before: JobView, after: JobView) -> Iterator[Found]:
     was = {line.name: line for line in before.figures.lines}
+    for name in [each for each in was if each not in {line.name for line in after.figures.lines}]:
+        yield Found(code="centreline moved", words=f"{name}: taken out", line=name)
     for line in after.figures.lines:
         old = was.get(line.name)
         if old is None:

@@ -21,7 +21,7 @@ from linemap.service.view.view import JobView
 def of_lists(before: JobView, after: JobView) -> Iterator[Found]:
     """Give the records of lists that come, go and read otherwise."""
     codes = {"removed": "taken out", "added": "list added", "changed": "list changed"}
-    unit = after.figures.lines[0].unit
+    unit = after.projection.unit
     for _, kind in lists_of_view():
         if kind.code == "structures":
             continue

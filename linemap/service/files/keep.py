@@ -22,7 +22,7 @@ from linemap.kinds.registry import KINDS
 from linemap.service.files.reading import ReaderContext
 from linemap.service.job.declared import read_factor, read_pole_a, read_start_station
 from linemap.store.events import add_events
-from linemap.store.lines import add_line, list_lines, save_centreline, save_equations
+from linemap.store.lines import add_line, list_lines, load_lines, save_centreline, save_equations
 from linemap.store.lists import Origin, keep_list
 from linemap.store.structures import save_poles, save_structures
 from linemap.store.survey import add_shots
@@ -60,10 +60,12 @@ class _Keeper:
 
     def pi_list(self, pi_list: PiList) -> Iterator[ListChange]:
         centrelines = pi_list.centrelines
+        drawn = {line.name for line in load_lines(self.connection)}
         for name, centreline in centrelines.items():
             line_id = self.line_ids.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
-            for change in save_centreline(self.connection, line_id, centreline, **self.origin):
-                yield of_record("centreline", change, line=name)
+            changes = save_centreline(self.connection, line_id, centreline, **self.origin)
+            # one whose load was undone has no course to change
+            yield from (of_record("centreline", each, line=name) for each in changes if name in drawn)
         yield from self.equations(pi_list.equations)
 
     def equations(self, equations: Sequence[StationEquation]) -> Iterator[ListChange]:

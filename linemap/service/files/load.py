@@ -12,7 +12,7 @@ from linemap.domain.design.compute_figures import figures
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, FileTaken
-from linemap.errors import InputRefused, Problem, Severity
+from linemap.errors import InputRefused, Severity
 from linemap.geometry.crs import read_crs
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import JOB
@@ -21,12 +21,13 @@ from linemap.service.files import reading
 from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
 from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
+from linemap.service.files.loaded_before import replaced_since, there_already
 from linemap.service.files.reading import FileRead, ReaderContext, Said
 from linemap.service.job.naming import naming_in, with_listed
 from linemap.service.view.evidence import Evidence, judge_points
-from linemap.store.changes import newest_state, set_aside, states_after
+from linemap.store.changes import newest_state, states_after
 from linemap.store.database import Database
-from linemap.store.files import add_file, find_files, save_answer, standing_answers
+from linemap.store.files import add_file, save_answer, standing_answers
 from linemap.store.job import load_job
 from linemap.store.lines import list_lines, load_lines
 from linemap.store.lists import not_named as find_not_named
@@ -162,11 +163,12 @@ def _store(
 ) -> _Stored:
     if file.loaded is None or file.source is None or file.kind is None or file.table is None:
         return _Stored(file=file_as_read(file))
-    there = _there_already(connection, file)
+    there = there_already(connection, file, request)
     if there is not None:
-        return there
+        read = replace(file_as_read(file), rows_used=0, problems=(there.problem,))
+        return _Stored(file=file_as_read(file) if there.again else read, again=there.again)
     evidence = _evidence(connection, file, declared)
-    problems = (*file.loaded.problems, *evidence.problems)
+    problems = (*file.loaded.problems, *evidence.problems, *replaced_since(connection, file))
     loaded = replace(file_as_read(file), problems=problems, evidence=evidence.words)
     if any(problem.severity is Severity.REFUSED for problem in problems):
         if request.dry_run:
@@ -183,7 +185,6 @@ def _store(
         mapping={name: asdict(read) for name, read in file.loaded.mapping.items()},
         problems=problems,
     )
-    newest = newest_state(connection)
     keyed = DECLARED[file.kind].keeps is Keeps.KEYED
     unnamed = find_not_named(connection, DECLARED[file.kind], evidence.value) if keyed else ()
     changes = keep(
@@ -196,36 +197,12 @@ def _store(
         now=now,
         ends=file.kind in request.ends,
     )
-    if DECLARED[file.kind].keeps is not Keeps.GROWS and newest_state(connection) == newest:
-        problems = (*problems, _same_again(file.name, "the list stands as this very file made it"))
-        loaded = replace(loaded, rows_used=0, problems=problems)
     return _Stored(
         file=replace(loaded, changes=tuple(change.words for change in changes)),
         taken=FileTaken(file_id, file.name, file.kind, loaded.rows_used),
         changes=changes,
         not_named=unnamed,
     )
-
-
-def _there_already(connection: Connection, file: FileRead) -> _Stored | None:
-    """Return what becomes of a file of a list that grows whose very bytes are there; None = they are not."""
-    if file.source is None or file.kind is None or DECLARED[file.kind].keeps is not Keeps.GROWS:
-        return None
-    again = [each for each in find_files(connection, file.source.sha256) if each.kind == file.kind]
-    if not again:
-        return None
-    before, read = again[-1], file_as_read(file)
-    if before.aside:
-        set_aside(connection, [before.id], aside=False)
-        return _Stored(file=read, again=before.id)
-    when = before.loaded_at.date().isoformat()
-    words = _same_again(file.name, f"the same {file.kind} were loaded on {when} as {before.name}")
-    return _Stored(file=replace(read, rows_used=0, problems=(words,)))
-
-
-def _same_again(name: str, reason: str) -> Problem:
-    remedy = "nothing to do: they are not loaded twice"
-    return Problem(file=name, reason=reason, remedy=remedy, severity=Severity.NOTED)
 
 
 def _evidence(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:

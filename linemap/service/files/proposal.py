@@ -252,6 +252,7 @@ def said_by(choices: Choices) -> Mapping[str, Any]:
         "label": choices.label,
         "shot_order": choices.shot_order,
         "date_order": choices.date_order,
+        "crs_of_file": choices.crs_of_file,
         "ends": frozenset(choices.ends),
         "true_from": dt.date.fromisoformat(choices.true_from) if choices.true_from else None,
     }

@@ -21,7 +21,7 @@ from linemap.answers.lists import FileColumn
 from linemap.domain.kind.compare import does_of
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.change import Done, What
-from linemap.errors import InputRefused, NotFound, Problem, Severity
+from linemap.errors import InputRefused, Problem, Severity
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.change_map import map_of
 from linemap.service.files.consequence import Found, gathered
@@ -74,8 +74,9 @@ class Reviewed:
     read: FilesRead
     #: Refusals that are of no one file.
     refused: tuple[Problem, ...]
-    before: JobView | None
-    after: JobView | None
+    before: JobView
+    #: The same as before when something is refused.
+    after: JobView
     found: list[Found]
     consequences: Sequence[Consequence]
     needs: Sequence[NeededWord]
@@ -126,20 +127,20 @@ def review(database: Database, edit: Edit, *, now: dt.datetime, progress: Progre
     try:
         with database.writing() as connection:
             looked["versions"] = load_versions(connection)
-            looked["before"] = _stored(connection)
+            looked["before"] = load_stored(connection)
             looked["applied"] = _apply(connection, edit, read, dry_run=True, now=now)
-            looked["after"] = _stored(connection)
+            looked["after"] = load_stored(connection)
             raise _RolledBack
     except _RolledBack:
         refused: tuple[Problem, ...] = ()
     except InputRefused as refusal:
         refused = refusal.problems
         as_read = tuple(map(file_as_read, read.files))
-        looked |= {"applied": Applied(files=as_read, done=Done()), "after": None}
+        looked |= {"applied": Applied(files=as_read, done=Done())}
     progress("working out what follows", 0.6)
     before = _computed(looked["before"], now)
     progress("working out what follows", 0.75)
-    after = None if _stops(looked["applied"], refused) else _computed(looked["after"], now)
+    after = before if _stops(looked["applied"], refused) else _computed(looked["after"], now)
     progress("comparing", 0.9)
     applied: Applied = looked["applied"]
     found = list(consequences(before, after))
@@ -160,15 +161,8 @@ def review(database: Database, edit: Edit, *, now: dt.datetime, progress: Progre
     )
 
 
-def _stored(connection: Connection) -> Stored | None:
-    try:
-        return load_stored(connection)
-    except NotFound:
-        return None
-
-
-def _computed(stored: Stored | None, now: dt.datetime) -> JobView | None:
-    return None if stored is None else compute_stored(stored, today=now.date()).view
+def _computed(stored: Stored, now: dt.datetime) -> JobView:
+    return compute_stored(stored, today=now.date()).view
 
 
 def _apply(

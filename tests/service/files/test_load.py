@@ -214,7 +214,9 @@ def test_the_same_file_once_more_makes_no_new_state(job: Database, tmp_path: Pat
 
     before = states()
     (again,) = load_files(job, LoadRequest(paths=(path,)), now=NOW).files
-    assert [problem.reason for problem in again.problems] == ["the list stands as this very file made it"]
+    assert [problem.reason for problem in again.problems] == [
+        "the list stands as this very file made it on 2026-05-16"
+    ]
     assert states() == before
     load_files(job, LoadRequest(paths=(path,), label="B"), now=NOW)
     assert states() == before + 1, "a label of its own makes a state"

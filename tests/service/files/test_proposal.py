@@ -6,12 +6,14 @@ import csv
 import datetime as dt
 import io
 import shutil
+import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from linemap.answers.change import Accepted, Choices, Proposal
+from linemap.domain.record.event import Event
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.kinds.registry import HOLDS
 from linemap.service.files.proposal import (
@@ -24,8 +26,10 @@ from linemap.service.files.proposal import (
     load_proposal,
     read_proposal,
 )
+from linemap.service.job.job import create_job
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
+from linemap.store.events import add_events, since
 from linemap.store.lists import list_states, load_list
 from linemap.store.versions import load_data_version
 
@@ -189,3 +193,102 @@ def test_a_dropped_proposal_is_gone(job: Database) -> None:
     drop_proposal(job, found.id)
     with pytest.raises(NotFound, match="accepted or dropped"):
         load_proposal(job, found.id)
+
+
+def test_a_list_that_another_replaced_is_told_when_it_comes_again(job: Database, demo_files: Path) -> None:
+    text = (demo_files / "structures_revB.csv").read_text(encoding="utf-8")
+    found = proposed(job, structures_revB__csv=text)
+    said = [problem.reason for problem in found.files[0].problems]
+    assert any("and structures_revC.csv took its place on" in reason for reason in said)
+    assert "moved" in codes(found)
+
+
+def test_a_list_that_renumbers_everything_says_so_and_takes_no_record_away_unasked(
+    job: Database, demo_files: Path
+) -> None:
+    rows = list(csv.reader((demo_files / "structures_revC.csv").read_text(encoding="utf-8").splitlines()))
+    at = next(row for row in rows if "Structure" in row).index("Structure")
+    for number, row in enumerate(row for row in rows if "/" in row[at]):
+        row[at] = str(500 + number)
+    written = io.StringIO()
+    csv.writer(written).writerows(rows)
+    found = proposed(job, structures__csv=written.getvalue())
+    by_code = {each.code: each for each in found.consequences}
+    assert by_code["renumbered"].count == 121
+    assert by_code["renumbered"].effects[0].words == "1/1 becomes 500"
+    assert "moved" not in by_code
+    assert [each.word for each in found.needs] == ["structures"]
+    with pytest.raises(InputRefused, match="no longer where they were made"):
+        accepted(job, found)
+
+
+def test_the_same_holds_once_more_change_nothing(job: Database, demo_files: Path) -> None:
+    found = proposed(job, holds__csv=(demo_files / "holds.csv").read_text(encoding="utf-8"))
+    assert found.consequences == []
+    assert found.files[0].rows_used == 0
+    assert "the list stands as this very file made it" in found.files[0].problems[0].reason
+
+
+def test_records_that_phones_send_meanwhile_are_kept_and_hinder_nothing(job: Database) -> None:
+    found = proposed(job, holds__csv=ONE_HOLD)
+    event = Event(
+        id=str(uuid.uuid4()),
+        line=build_view(job, today=NOW.date()).figures.lines[0].name,
+        structure="13/5",
+        step="framed",
+        crew="Heron",
+        happened_at=NOW,
+        received_at=NOW,
+    )
+    with job.writing() as connection:
+        add_events(connection, [event])
+    assert accepted(job, found).change
+    with job.reading() as connection:
+        assert event.id in {each.event.id for each in since(connection, 0)}
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("empty.csv", b"", "is empty"),
+        ("holds.pdf", b"%PDF-1.7", "files of this kind are not read"),
+        ("broken.xlsx", b"PK\x03\x04 and no more", ""),
+        ("half.gpkg", b"SQLite format 3\x00" + b"\x00" * 40, ""),
+    ],
+)
+def test_broken_files_are_refused_in_words(job: Database, name: str, content: bytes, said: str) -> None:
+    made = begin(job, who="Otter", now=NOW)
+    add_proposal_file(job, made, name, content)
+    found = read_proposal(job, made, Choices(), now=NOW)
+    assert found.state == "refused"
+    (problem,) = found.files[0].problems
+    assert said in problem.reason
+    assert problem.remedy
+    with pytest.raises(InputRefused, match="refused as they are"):
+        accepted(job, found)
+
+
+@pytest.fixture
+def bare(target: str, tmp_path: Path) -> Iterator[Database]:
+    rules = {"crs": "EPSG:6515", "line": "North", "combined_factor": "0.9995", "base_point": "none"}
+    create_job(target, rules, now=NOW)
+    with open_job(target) as database:
+        yield database
+
+
+def test_a_first_load_is_proposed_accepted_and_undone_on_either_database(bare: Database) -> None:
+    lists = {
+        "centreline__csv": "PI,Northing,Easting\nPOB,900000,2250000\nPOE,905000,2250000\n",
+        "structures__csv": "Structure,Northing,Easting\n1/1,900000,2250000\n1/2,901000,2250000\n",
+    }
+    found = proposed(bare, **lists)
+    assert (found.state, found.button) == ("ready", "Load 2 points of the centreline, 2 structures")
+    assert [(each.code, each.count) for each in found.consequences] == [("added", 2)]
+    done = accepted(bare, found)
+    assert build_view(bare, today=NOW.date()).figures.structures.number.tolist() == ["1/1", "1/2"]
+    undo = read_proposal(bare, begin_undo(bare, done.change, who="Otter", now=NOW), Choices(), now=NOW)
+    assert [each.word for each in undo.needs] == ["centreline"]
+    accepted(bare, undo, "centreline")
+    again = proposed(bare, **lists)
+    assert [(each.code, each.count) for each in again.consequences] == [("added", 2)]
+    assert accepted(bare, again).change

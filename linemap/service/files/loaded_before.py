@@ -1,0 +1,78 @@
+"""Files that were loaded before, byte for byte: what changes nothing, and what another replaced since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sqlalchemy import Connection
+
+from linemap.domain.kind.kind import Keeps
+from linemap.errors import Problem, Severity
+from linemap.kinds.registry import DECLARED
+from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.reading import FileRead
+from linemap.store.changes import set_aside
+from linemap.store.files import FileRecord, find_files
+from linemap.store.lists import ListState, list_states
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class There:
+    """A file that is there already."""
+
+    problem: Problem
+    #: Its identifier when it was set aside and its rows count again now; 0 = it was not.
+    again: int = 0
+
+
+def there_already(connection: Connection, file: FileRead, request: LoadRequest) -> There | None:
+    """Say that the very bytes of a file are what the job holds; if they were set aside, they count again.
+
+    None = they are not, or they come under another label, for another day, or to end what they do not name.
+    """
+    again = _same_bytes(connection, file)
+    if not again or file.kind is None:
+        return None
+    before = again[-1]
+    when = before.loaded_at.date().isoformat()
+    if DECLARED[file.kind].keeps is Keeps.GROWS:
+        if before.aside:
+            set_aside(connection, [before.id], aside=False)
+        words = f"the same {file.kind} were loaded on {when} as {before.name}"
+        return There(problem=_nothing_to_do(file, words), again=before.id if before.aside else 0)
+    states = _states_of(connection, before)
+    differs = request.true_from is not None or file.kind in request.ends
+    labels = {"", *(each.label for each in states)}
+    if differs or request.label not in labels or not states or not all(each.is_current for each in states):
+        return None
+    return There(problem=_nothing_to_do(file, f"the list stands as this very file made it on {when}"))
+
+
+def replaced_since(connection: Connection, file: FileRead) -> Iterator[Problem]:
+    """Give what is noted of a list that comes once more after another took its place."""
+    for before in _same_bytes(connection, file)[-1:]:
+        states = _states_of(connection, before)
+        later = [each for each in list_states(connection, file.kind) if each.is_current]
+        if states and later and not any(each.is_current for each in states):
+            yield Problem(
+                file=file.name,
+                reason=f"this very list was loaded on {before.loaded_at.date().isoformat()}, and "
+                f"{later[-1].source_file} took its place on {later[-1].loaded_at.date().isoformat()}",
+                remedy="load it only if the older one is to hold again",
+                severity=Severity.NOTED,
+            )
+
+
+def _same_bytes(connection: Connection, file: FileRead) -> list[FileRecord]:
+    found = find_files(connection, file.source.sha256) if file.source is not None else ()
+    return [each for each in found if each.kind == file.kind]
+
+
+def _states_of(connection: Connection, file: FileRecord) -> list[ListState]:
+    return [each for each in list_states(connection) if each.file_id == file.id]
+
+
+def _nothing_to_do(file: FileRead, reason: str) -> Problem:
+    remedy = "nothing to do: they are not loaded twice"
+    return Problem(file=file.name, reason=reason, remedy=remedy, severity=Severity.NOTED)

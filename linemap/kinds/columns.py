@@ -65,6 +65,16 @@ STRUCTURES: Kind[Structures] = Kind(
         "arm_azimuth": Cell("armazimuth armaz armbearing", unit="deg"),
         "ahead_span": Cell("aheadspan spanahead", compared=True),
         "back_span": Cell("backspan spanback", compared=True),
+        # of result tables: what their rows say of the list they are results of, and the results themselves
+        "ruling_span": Cell("rulingspan", compared=True),
+        "pole_c": Cell("poleceasting", compared=True),
+        "results": Cell(
+            "stationregion offset windspan weightspan deflectiontext spandeflection convergence "
+            "gridscale poleaeasting poleanorthing polebeasting polebnorthing polecnorthing setaeasting "
+            "setanorthing setbeasting setbnorthing setceasting setcnorthing verdict reversed swapped "
+            "rotation rotationsigma along across spacingerror probabilityintolerance findings",
+            compared=True,
+        ),
     },
 )
 SHOTS: Kind[Shot] = Kind(

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import columns_of, extra_of
-from linemap.io.cells.meaning import NEEDS, VOCABULARY, Match, match_headings, parse_heading
+from linemap.io.cells.meaning import NEEDS, UNREAD, VOCABULARY, Match, match_headings, parse_heading
 from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.table import Cell, RawTable, UnreadColumn, cell_text, is_blank
 from linemap.kinds.registry import DECLARED
@@ -36,7 +36,7 @@ def unread_columns(
     taken = {match.index for match in matches.values()}
     found = []
     for index, heading in enumerate(table.headers):
-        if index in taken or not heading.strip() or _is_computed(heading, kind):
+        if index in taken or not heading.strip() or _is_computed(heading, kind, matches):
             continue
         cells = enumerate(table.column(index))
         filled = [cell for row, cell in cells if row not in left_out and not is_blank(cell)]
@@ -62,9 +62,13 @@ def _field_of(word: str, kind: Kind) -> str:
     return next((name for name, words in VOCABULARY[kind].items() if word in words), "")
 
 
-def _is_computed(heading: str, kind: Kind) -> bool:
+def _is_computed(heading: str, kind: Kind, matches: Mapping[str, Match]) -> bool:
+    """Say whether a column is compared or computed, or prints another that is taken: "station_text"."""
     word = parse_heading(heading).word
-    return any(each.cell.compared and word in each.cell.words.split() for each in extra_of(DECLARED[kind]))
+    if any(each.cell.compared and word in each.cell.words.split() for each in extra_of(DECLARED[kind])):
+        return True
+    stem = word.removesuffix("text")
+    return stem != word and any(parse_heading(match.heading).word == stem for match in matches.values())
 
 
 def near_fields(
@@ -83,7 +87,7 @@ def near_fields(
     close = {
         name: max(_alike(word, other) for other in words)
         for name, words in VOCABULARY[kind].items()
-        if name not in taken
+        if name not in taken and name not in UNREAD[kind]
     }
     found = sorted(
         (name for name, how in close.items() if how >= _CLOSE),

@@ -17,6 +17,8 @@ from linemap.io.cells.table import JOB
 _NAME_THEM = "name the columns longitude and latitude if that is what they are"
 #: Grid coordinates larger than this cannot be mistaken for degrees.
 _PLAINLY_GRID = 10_000.0
+#: Coordinates written twice are the same within this, metres: GeoJSON keeps nine decimals of a degree.
+_SAME_M = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,7 +49,7 @@ def read_positions(ledger: Ledger, projection: Projection) -> Positions:
     """
     sheet = ledger.sheet
     if "geometry" in sheet.matches:
-        return _from_geometry(sheet, projection)
+        return _by_columns(_from_geometry(sheet, projection), sheet, projection)
     size = len(sheet)
     grid = {"easting", "northing"} <= set(sheet.matches)
     result = Positions(
@@ -172,6 +174,17 @@ def _from_geometry(sheet: Sheet, projection: Projection) -> Positions:
         )
     _note_outside(result, whole, projection, "geometry")
     return result
+
+
+def _by_columns(found: Positions, sheet: Sheet, projection: Projection) -> Positions:
+    """Take eastings and northings of columns that say what the geometry says with more digits."""
+    if not {"easting", "northing"} <= sheet.matches.keys():
+        return found
+    columns = [sheet.numbers(name).values for name in ("easting", "northing")]
+    apart = np.hypot(columns[0] - found.easting, columns[1] - found.northing) * projection.unit.metres
+    if not found.faults and not found.blank.any() and bool((apart < _SAME_M).all()):
+        return replace(found, easting=columns[0], northing=columns[1])
+    return found
 
 
 def _single_points(shapes: ObjectArray | None) -> ObjectArray:

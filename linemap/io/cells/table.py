@@ -113,6 +113,8 @@ class Source:
     #: Lower-case hexadecimal SHA-256 of the bytes.
     sha256: str
     tables: tuple[RawTable, ...]
+    #: Identity of the job it says it was exported from; "" = it says none.
+    job: str = ""
 
     @property
     def size(self) -> int:

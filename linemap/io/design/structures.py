@@ -22,6 +22,7 @@ from linemap.io.cells.position import Positions, read_positions
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, is_blank
 from linemap.io.design.date_numbers import date_readings, restored
+from linemap.io.design.result_table import is_result_table, listed_details
 from linemap.io.design.structure_details import compare_angles, read_details
 from linemap.io.design.structure_numbers import (
     NumberColumn,
@@ -70,6 +71,8 @@ def read_structures(
     _refuse_repeats(ledger, lines, numbers.numbers, written, places)
     ledger.check_some_left("number")
     details = read_details(ledger, unit=projection.unit, pole_a=pole_a)
+    if is_result_table(table):
+        details = {**details, **listed_details(ledger)}
     ledger.check()
     compare_angles(ledger, lines, places.easting, places.northing)
     texts: Mapping[str, Any] = {

@@ -29,6 +29,7 @@ from linemap.io.source.container import (
     parts_of,
     read_bytes,
 )
+from linemap.io.source.own_output import job_of, refuse_pages
 from linemap.io.source.sandbox import Call
 from linemap.io.source.text import read_text
 
@@ -174,7 +175,7 @@ def read_source(path: Path, *, kind: Kind | None = None, answers: Answers | None
     tables = tuple(with_answers(check_signs(table), answers) for table in found)
     sha256 = fingerprint(data)
     check_unchanged(path, name, sha256)
-    return Source(name=name, data=data, sha256=sha256, tables=tables)
+    return Source(name=name, data=data, sha256=sha256, tables=tables, job=job_of(data, name, tables))
 
 
 def _tables(path: Path, data: bytes, kind: Kind | None, answers: Answers | None) -> tuple[RawTable, ...]:
@@ -213,6 +214,7 @@ _VECTOR_READER = "linemap.io.source.vector"
 
 def _check_nature(data: bytes, name: str, suffix: str) -> None:
     if suffix not in SUFFIXES:
+        refuse_pages(name, suffix)
         unpack = " (unpack it first)" if suffix in _PACKED else ""
         remedy = f"use one of {' '.join(SUFFIXES)}{unpack}"
         raise _refused(name, "files of this kind are not read", remedy, value=suffix)

@@ -13,18 +13,16 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, FileTaken
 from linemap.errors import InputRefused, Severity
-from linemap.geometry.crs import read_crs
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import JOB
 from linemap.kinds.registry import DECLARED
 from linemap.service.files import reading
+from linemap.service.files.beside_job import evidence_of, of_another_job, read_crs_of_file
 from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
 from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
 from linemap.service.files.loaded_before import replaced_since, there_already
 from linemap.service.files.reading import FileRead, ReaderContext, Said
 from linemap.service.job.naming import naming_in, with_listed
-from linemap.service.view.evidence import Evidence, judge_points
 from linemap.store.changes import newest_state, states_after
 from linemap.store.database import Database
 from linemap.store.files import add_file, save_answer, standing_answers
@@ -35,8 +33,6 @@ from linemap.store.structures import load_structures
 
 #: Files are stored in the order of their kinds, whatever order they are named in.
 _ORDER = list(DECLARED)
-#: Kinds whose rows stand somewhere.
-_PLACED = {"centreline", "structures", "shots", "context"}
 
 
 #: Kinds that name no structure of a list, or are the list.
@@ -167,8 +163,13 @@ def _store(
     if there is not None:
         read = replace(file_as_read(file), rows_used=0, problems=(there.problem,))
         return _Stored(file=file_as_read(file) if there.again else read, again=there.again)
-    evidence = _evidence(connection, file, declared)
-    problems = (*file.loaded.problems, *evidence.problems, *replaced_since(connection, file))
+    evidence = evidence_of(connection, file, declared)
+    problems = (
+        *file.loaded.problems,
+        *of_another_job(connection, file, request),
+        *evidence.problems,
+        *replaced_since(connection, file),
+    )
     loaded = replace(file_as_read(file), problems=problems, evidence=evidence.words)
     if any(problem.severity is Severity.REFUSED for problem in problems):
         if request.dry_run:
@@ -205,20 +206,6 @@ def _store(
     )
 
 
-def _evidence(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:
-    """Return where the points of a file lie, among the lines and structures the job has by now."""
-    if file.loaded is None or file.table is None or file.kind not in _PLACED:
-        return Evidence(value=None if file.loaded is None else file.loaded.value)
-    return judge_points(
-        file.loaded,
-        file.table,
-        projection=declared.projection,
-        factor=declared.combined_factor,
-        lines=load_lines(connection),
-        structures=lambda: load_structures(connection),
-    )
-
-
 def _said(request: LoadRequest) -> Said:
     """Return what is said of the files; columns named for several, or an answer of nobody's, are refused."""
     if len(request.paths) > 1 and request.columns:
@@ -233,16 +220,8 @@ def _said(request: LoadRequest) -> Said:
         units=request.units,
         shot_order=request.shot_order,
         date_order=request.date_order,
-        crs=_read_crs(request.crs_of_file),
+        crs=read_crs_of_file(request.crs_of_file),
     )
-
-
-def _read_crs(text: str) -> str:
-    """Return what is said of the files' reference; `InputRefused` if it is none."""
-    said = text.strip()
-    if said and said.casefold() != JOB:
-        read_crs(said, column="--crs-of-file")
-    return JOB if said.casefold() == JOB else said
 
 
 def _remember(

@@ -124,3 +124,11 @@ class SignInLink:
     link: str
     once: bool
     square: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Selection:
+    """How many structures a choice is of, and which in words."""
+
+    count: int
+    words: str

@@ -28,14 +28,27 @@ from linemap.report import SHEETS, ExportFormat, Paper, Sheet
 
 if TYPE_CHECKING:
     from linemap.domain.kind.when import When
-    from linemap.domain.staking.stakeout import StakePlan
+
+
+_Structures = Annotated[list[str] | None, typer.Option(help="only these; may be given several times")]
+_OnLine = Annotated[str, typer.Option(help="on this line")]
+_First = Annotated[str, typer.Option("--from", help="from this structure on, in line order")]
+_Last = Annotated[str, typer.Option("--to", help="up to this structure")]
+_Mile = Annotated[int | None, typer.Option(help="of this mile, as numbers name it")]
+_Crew = Annotated[str, typer.Option(help="where this crew has recorded anything")]
 
 
 def export_command(
     job: JobArgument,
-    form: Annotated[ExportFormat, typer.Argument(metavar="FORMAT", help="snapshot, csv, geojson or gpkg")],
+    form: Annotated[ExportFormat, typer.Argument(metavar="FORMAT", help=", ".join(ExportFormat))],
     out: Annotated[Path, typer.Option(help="file to write")],
     audience: Annotated[Audience, typer.Option("--for", help="who will read it")] = Audience.CREW,
+    structures: _Structures = None,
+    line: _OnLine = "",
+    first: _First = "",
+    last: _Last = "",
+    mile: _Mile = None,
+    crew: _Crew = "",
     as_of: AsOfOption = "",
     known_by: KnownByOption = "",
 ) -> None:
@@ -47,10 +60,15 @@ def export_command(
     Example: linemap export linemap-demo/demo.linemap snapshot --out north.html
     """
     from linemap.service.export import export_job
+    from linemap.service.sheets.sheets import Chosen
 
+    named = tuple(structures or ())
+    chosen = Chosen(structures=named, line=line, first=first, last=last, mile=mile, crew=crew)
     with busy("writing"), opened(job, shows=True) as database:
         when = when_of(as_of, known_by)
-        size = export_job(database, form, out, today=now().date(), audience=audience, when=when)
+        size = export_job(
+            database, form, out, today=now().date(), audience=audience, when=when, chosen=chosen
+        )
     OUT.print(f"{out}: {size:,} bytes{_at(when)}")
 
 
@@ -69,12 +87,12 @@ def print_command(
     sheet: Annotated[Sheet, typer.Argument(help=", ".join(SHEETS))],
     out: Annotated[Path, typer.Option(help="file to write, .pdf")],
     paper: Annotated[Paper, typer.Option(help="cards are half of it")] = "letter",
-    structures: Annotated[
-        list[str] | None, typer.Option(help="only these; may be given several times")
-    ] = None,
-    line: Annotated[str, typer.Option(help="on this line")] = "",
-    mile: Annotated[int | None, typer.Option(help="of this mile, as numbers name it")] = None,
-    crew: Annotated[str, typer.Option(help="where this crew has recorded anything")] = "",
+    structures: _Structures = None,
+    line: _OnLine = "",
+    first: _First = "",
+    last: _Last = "",
+    mile: _Mile = None,
+    crew: _Crew = "",
     as_of: AsOfOption = "",
     known_by: KnownByOption = "",
 ) -> None:
@@ -88,12 +106,8 @@ def print_command(
     from linemap.service.view.build import build_view
 
     _check_suffix(out, "sheets", ".pdf")
-    chosen = Chosen(
-        structures=tuple(structures or ()),
-        line=line,
-        mile=mile,
-        crew=crew,
-    )
+    named = tuple(structures or ())
+    chosen = Chosen(structures=named, line=line, first=first, last=last, mile=mile, crew=crew)
     with busy("printing"), opened(job, shows=True) as database:
         view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
         view = redact_view(view, Audience.CREW)
@@ -150,10 +164,10 @@ def stakeout_command(
     Example: linemap stakeout linemap-demo/demo.linemap --out stakes.csv
     --table staking.xlsx --structures 9/2
     """
-    from linemap.service.survey.stakeout import write_point_file, write_staking_table
+    from linemap.service.survey.stakeout import read_plan, write_point_file, write_staking_table
     from linemap.service.view.build import build_view
 
-    plan = _plan(along, arm)
+    plan = read_plan(along, arm)
     day = date_option(compass_on, "--compass-on")
     with busy("writing"), opened(job, shows=True) as database:
         view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
@@ -163,20 +177,6 @@ def stakeout_command(
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)
     OUT.print(f"{out}: {count} points{_at(view.when)}")
     OUT.print("Hubs are named so that none passes for a pole. The stamped drawing governs.")
-
-
-def _plan(along: str, arm: str) -> StakePlan:
-    from linemap.domain.staking.stakeout import StakePlan
-
-    try:
-        return StakePlan(pole_along=_distances(along), pole_arm=_distances(arm))
-    except ValueError as error:
-        given = f"{along}; {arm}"
-        raise InputRefused.at("--along, --arm", given, str(error), "write distances like 10,25") from None
-
-
-def _distances(text: str) -> tuple[float, ...]:
-    return tuple(float(part) for part in text.replace(" ", "").split(",") if part)
 
 
 _Found = list[str] | None

@@ -11,8 +11,10 @@ class ExportFormat(StrEnum):
 
     SNAPSHOT = "snapshot"
     CSV = "csv"
+    XLSX = "xlsx"
     GEOJSON = "geojson"
     GPKG = "gpkg"
+    PARQUET = "parquet"
 
 
 Sheet = Literal["briefing", "card", "exceptions", "marks", "report", "staking", "strip", "wall"]

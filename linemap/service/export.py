@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import tempfile
 from pathlib import Path
+
+import numpy as np
 
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Audience
@@ -12,6 +15,7 @@ from linemap.io.output.write import write_table, write_text
 from linemap.report import ExportFormat
 from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
+from linemap.service.sheets.sheets import EVERYTHING, Chosen, chosen_rows
 from linemap.service.view.build import build_view
 from linemap.service.view.columns import result_columns, result_points
 from linemap.service.view.panel import structure_panel, weight_spans_of
@@ -28,8 +32,9 @@ def export_job(
     today: dt.date,
     audience: Audience = Audience.CREW,
     when: When = NOW,
+    chosen: Chosen = EVERYTHING,
 ) -> int:
-    """Write a job to one file and return the file's size in bytes.
+    """Write a job, or the structures chosen, to one file and return the file's size in bytes.
 
     The snapshot is one HTML page with everything inside; the others are the result table, one row a
     structure, GeoJSON in WGS 84 and GeoPackage in the job's own grid. What these readers may not see is not
@@ -42,23 +47,34 @@ def export_job(
     """
     _check_suffix(form, out)
     view = redact_view(build_view(database, today=today, when=when), audience)
-    if form is ExportFormat.SNAPSHOT:
-        write_text(snapshot_html(snapshot_answers(view), assets=read_assets()), out)
-    else:
-        write_table(
-            result_columns(
-                view.figures,
-                view.set_poles,
-                view.checks,
-                view.ledger,
-                weight_span=weight_spans_of(view),
-            ),
-            out,
-            points=result_points(view.figures, view.projection),
-            length_note=f"lengths are horizontal ground lengths, unit {view.projection.unit.word}",
-            source=view.source,
-        )
+    _write(view, form, out, chosen)
     return out.stat().st_size
+
+
+def export_bytes(view: JobView, form: ExportFormat, *, chosen: Chosen = EVERYTHING) -> bytes:
+    """Return what `export_job` writes, of a view as its readers may see it."""
+    with tempfile.TemporaryDirectory(prefix="linemap-") as folder:
+        out = Path(folder) / f"structures{_suffix(form)}"
+        _write(view, form, out, chosen)
+        return out.read_bytes()
+
+
+def _write(view: JobView, form: ExportFormat, out: Path, chosen: Chosen) -> None:
+    if form is ExportFormat.SNAPSHOT:
+        if chosen != EVERYTHING:
+            raise InputRefused.at("snapshot", "", "holds the whole job", "choose nothing, or take a table")
+        write_text(snapshot_html(snapshot_answers(view), assets=read_assets()), out)
+        return
+    columns = result_columns(
+        view.figures, view.set_poles, view.checks, view.ledger, weight_span=weight_spans_of(view)
+    )
+    points = result_points(view.figures, view.projection)
+    if chosen != EVERYTHING:
+        rows = np.array(chosen_rows(view, chosen))
+        columns = {name: column[rows] for name, column in columns.items()}
+        points = points.take(rows)
+    note = f"lengths are horizontal ground lengths, unit {view.projection.unit.word}"
+    write_table(columns, out, points=points, length_note=note, source=view.source)
 
 
 def snapshot_answers(view: JobView) -> SnapshotAnswers:
@@ -72,8 +88,12 @@ def snapshot_answers(view: JobView) -> SnapshotAnswers:
     )
 
 
+def _suffix(form: ExportFormat) -> str:
+    return ".html" if form is ExportFormat.SNAPSHOT else f".{form.value}"
+
+
 def _check_suffix(form: ExportFormat, out: Path) -> None:
-    wanted = {ExportFormat.SNAPSHOT: ".html"}.get(form, f".{form.value}")
+    wanted = _suffix(form)
     if out.suffix.lower() != wanted:
         raise InputRefused.at(
             "--out",

@@ -92,6 +92,7 @@ _WAYS = {
     "/survey": "Survey",
     "/progress": "Progress",
     "/files": "Files",
+    "/exports": "Exports",
     "/settings": "Settings",
     "/people": "People",
 }

@@ -82,6 +82,11 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/progress": {"GET": _ALL},
         "/api/progress": {"GET": _ALL},
         "/api/progress/period": {"GET": _RECORDERS},
+        # files and sheets of a selection; a file is made for readers who are told no more than who takes it
+        "/exports": {"GET": _OFFICE},
+        "/api/selection": {"GET": _OFFICE},
+        "/api/exports/{form}": {"GET": _OFFICE},
+        "/api/stakeout.{form}": {"GET": _OFFICE},
         # sheets to print, as a crew may see the job
         "/api/sheets/{sheet}.pdf": {"GET": _RECORDERS},
         # what is declared; which role may declare what is said with each setting

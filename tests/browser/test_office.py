@@ -124,3 +124,23 @@ def test_a_link_is_shown_once_and_keeping_out_asks_twice(watch: Callable[..., An
     page.get_by_role("button", name="Keep out Bo Quill").click()
     page.get_by_role("button", name="Press again: keep out Bo Quill").click()
     expect(page.locator("#message")).to_have_text("Bo Quill is kept out.")
+
+
+@pytest.mark.parametrize("phone", [False, True], ids=["desk", "phone"])
+def test_a_choice_of_structures_is_counted_and_taken(
+    watch: Callable[..., Any], office_url: str, phone: bool
+) -> None:
+    page = opened(watch(phone=phone), f"{office_url}/exports")
+    assert faults(page) == []
+    expect(page.locator("#chosen")).to_have_text("121 of 121 structures: 1/1 to 23/2")
+    page.get_by_label("From structure").fill("3/1")
+    page.get_by_label("To structure").fill("3/3")
+    expect(page.locator("#chosen")).to_have_text("3 of 121 structures: 3/1 to 3/3")
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="CSV").click()
+    assert taken.value.suggested_filename == "structures.csv"
+    assert len(taken.value.path().read_text(encoding="utf-8").splitlines()) == 4
+    page.get_by_label("From structure").fill("9/9")
+    expect(page.locator("#chosen")).to_contain_text("has no structure 9/9")
+    expect(page.get_by_role("link", name="CSV")).to_have_count(0)
+    assert faults(page) == []

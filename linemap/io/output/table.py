@@ -26,6 +26,11 @@ class Points:
     #: Coordinate reference of the grid, like "EPSG:6515".
     crs: str
 
+    def take(self, rows: NDArray[Any]) -> Points:
+        """Return where some rows stand."""
+        each = {name: getattr(self, name)[rows] for name in ("longitude", "latitude", "easting", "northing")}
+        return Points(**each, crs=self.crs)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Table:

@@ -6,8 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+import numpy as np
+
+from linemap.answers.office import Selection
 from linemap.domain.crew.hold import Hold
-from linemap.errors import NotFound
+from linemap.errors import InputRefused, NotFound
 from linemap.report import Paper, Sheet
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.card import briefing_pdf, card_pdf
@@ -42,7 +45,7 @@ _HOLDS_CAUTION = "A hold that nobody entered is not here. Read the holds again o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chosen:
-    """Which structures a sheet is of; nothing chosen = all. Several choices must all hold."""
+    """Which structures a sheet or file is of; nothing chosen = all. Several choices must all hold."""
 
     #: Structure numbers, in any order.
     structures: tuple[str, ...] = ()
@@ -52,6 +55,13 @@ class Chosen:
     mile: int | None = None
     #: Where this crew has recorded anything.
     crew: str = ""
+    #: From and to these, in line order and both included; they are on one line.
+    first: str = ""
+    last: str = ""
+
+
+#: Nothing chosen.
+EVERYTHING = Chosen()
 
 
 def sheet_pdf(
@@ -87,15 +97,27 @@ def sheet_pdf(
         cautions=cautions,
         source=view.source,
     )
-    return _made(view, sheet, _rows(view, chosen), chosen, title, paper)
+    return _made(view, sheet, chosen_rows(view, chosen), chosen, title, paper)
 
 
-def _rows(view: JobView, chosen: Chosen) -> list[int]:
+def chosen_rows(view: JobView, chosen: Chosen) -> list[int]:
+    """Return the rows that are chosen, in line order.
+
+    Raises
+    ------
+    NotFound
+        If there is none, or no such line, structure or mile, or no record of such a crew.
+    InputRefused
+        If the first and the last structure are not on one line, or not in line order.
+    """
     _check_line(view, chosen.line)
     if chosen.structures:
         rows = sorted({view.row(chosen.line, number) for number in chosen.structures})
     else:
         rows = [row for row in range(len(view.figures)) if chosen.line in ("", view.key(row)[0])]
+    if chosen.first or chosen.last:
+        low, high = _range(view, chosen)
+        rows = [row for row in rows if low <= row <= high]
     if chosen.mile is not None:
         rows = [row for row in rows if mile_of(view, row) == chosen.mile]
     if chosen.crew:
@@ -105,6 +127,28 @@ def _rows(view: JobView, chosen: Chosen) -> list[int]:
     if not rows:
         raise NotFound(f"the job has no structure of {_named(chosen)}: check the mile and the crew's name")
     return rows
+
+
+def _range(view: JobView, chosen: Chosen) -> tuple[int, int]:
+    """Return the rows of the first and the last structure; where one is not named, the end of its line."""
+    named = [view.row(chosen.line, number) for number in (chosen.first, chosen.last) if number]
+    line = view.figures.line_index[named[0]]
+    mine = np.flatnonzero(view.figures.line_index == line)
+    low = named[0] if chosen.first else int(mine[0])
+    high = named[-1] if chosen.last else int(mine[-1])
+    if low > high or view.figures.line_index[high] != line:
+        words = f"{chosen.first} to {chosen.last}"
+        remedy = "name the one further back first, both on one line"
+        raise InputRefused.at("from, to", words, "is no stretch of a line", remedy)
+    return low, high
+
+
+def selection_answer(view: JobView, chosen: Chosen) -> Selection:
+    """Return how many structures are chosen, and the first and last of them."""
+    rows = chosen_rows(view, chosen)
+    first, last = (view.named(view.key(row)) for row in (rows[0], rows[-1]))
+    words = f"{len(rows):,} of {len(view.figures):,} structures: {first} to {last}"
+    return Selection(count=len(rows), words=words if len(rows) > 1 else f"one structure: {first}")
 
 
 def _check_line(view: JobView, line: str) -> None:
@@ -126,6 +170,7 @@ def _named(chosen: Chosen) -> str:
         ", ".join(chosen.structures),
         "" if chosen.mile is None else f"mile {chosen.mile}",
         chosen.crew and f"crew {chosen.crew}",
+        " to ".join(filter(None, (chosen.first, chosen.last))),
     )
     return " and ".join(part for part in parts if part)
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
 from linemap.domain.staking.stakeout import StakePlan, StakePoint, point_numbers, stake_points
 from linemap.domain.staking.staking_table import StakingRow, TurnedPoint, format_circle, staking_rows
+from linemap.errors import InputRefused
 from linemap.geometry.bearing import format_bearing, format_deflection
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.io.output.write import write_table
@@ -94,6 +96,36 @@ def write_point_file(
     numbered = points_of_job(view, rows=rows, plan=plan)
     write_points(numbered, path, order=read_shot_order(order))
     return len(numbered)
+
+
+def stakeout_bytes(
+    view: JobView,
+    form: Literal["csv", "xlsx"],
+    *,
+    rows: Sequence[int],
+    plan: StakePlan,
+    order: str = "pnezd",
+) -> bytes:
+    """Return the point file (csv) or the staking table (xlsx) of some structures."""
+    with tempfile.TemporaryDirectory(prefix="linemap-") as folder:
+        out = Path(folder) / f"stakeout.{form}"
+        if form == "csv":
+            write_point_file(view, out, order=order, rows=rows, plan=plan)
+        else:
+            write_staking_table(view, out, rows=rows, plan=plan)
+        return out.read_bytes()
+
+
+def read_plan(along: str, arm: str) -> StakePlan:
+    """Read the distances of offset stakes along the line and beyond the arm: "10,25"."""
+    try:
+        along_of, arm_of = (
+            tuple(float(part) for part in text.replace(" ", "").split(",") if part) for text in (along, arm)
+        )
+        return StakePlan(pole_along=along_of, pole_arm=arm_of)
+    except ValueError as error:
+        given = f"{along}; {arm}"
+        raise InputRefused.at("--along, --arm", given, str(error), "write distances like 10,25") from None
 
 
 def staking_table(

@@ -46,7 +46,8 @@ def refuse_pages(name: str, suffix: str) -> None:
     """
     if suffix in _SHOWN:
         remedy = "linemap log FILE verify checks it" if suffix == ".jsonl" else _NO_LIST
-        raise InputRefused.of_file(name, f"{_SHOWN[suffix]} is no list that can be loaded", remedy)
+        reason = f"files of this kind are not read: {_SHOWN[suffix]}, no list"
+        raise InputRefused.of_file(name, reason, remedy, value=suffix)
 
 
 def job_of(data: bytes, name: str, tables: Sequence[RawTable]) -> str:

@@ -128,8 +128,8 @@ def test_what_is_no_list_is_refused_as_what_it_is(demo: Database, tmp_path: Path
         "marks.xlsx": "red marks: what was surveyed beside the design",
         "stakes.xlsx": "a staking table: where stakes belong, not what was shot",
         "stakes.csv": "a staking table: where stakes belong, not what was shot",
-        "page.html": "a page to look at is no list",
-        "record.jsonl": "the record of a job with its hashes is no list",
+        "page.html": "a page to look at, no list",
+        "record.jsonl": "the record of a job with its hashes, no list",
     }.items():
         with pytest.raises(InputRefused, match=words):
             load_files(demo, LoadRequest(paths=(tmp_path / name,)), now=NOW)

@@ -15,12 +15,14 @@ from typing import Any, Required, TypedDict, TypeVar, Unpack
 
 from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, update
 
+from linemap.domain.design.naming import naming_fields, respelled
 from linemap.domain.kind.compare import RecordChange, compare_records, merged, name_of, unnamed
 from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
 from linemap.domain.kind.when import Answering
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.store.columns import from_stored, in_zone, insert_columns, offset_s, stored
 from linemap.store.database import bump
+from linemap.store.naming import listed_numbers
 from linemap.store.schema import counted, file, line, metadata, revision
 from linemap.units import LengthUnit
 
@@ -148,7 +150,7 @@ def keep_list(
     for part, named in _parts(kind, records).items():
         before, mine = current_state(connection, kind.code, line_id=line_id, part=part), named
         if before is not None:
-            was = load_list(connection, kind, state=before)
+            was = load_as_listed(connection, kind, state=before)
             mine = merged(kind, was, named) if kind.keeps is Keeps.KEYED and not ends else named
             changes += compare_records(kind, was, mine, unit=unit)
         made = new_state(connection, kind.code, line_id=line_id, part=part, **origin)
@@ -160,7 +162,7 @@ def not_named(connection: Connection, kind: Kind[R], records: Sequence[R]) -> tu
     """Return the names of the records of a list kept by key that a file of it does not name."""
     if kind.keeps is not Keeps.KEYED:
         return ()
-    return tuple(name_of(kind, each) for each in unnamed(kind, load_list(connection, kind), records))
+    return tuple(name_of(kind, each) for each in unnamed(kind, load_as_listed(connection, kind), records))
 
 
 def load_list(
@@ -196,6 +198,16 @@ def load_list(
         )
         for row in connection.execute(query)
     )
+
+
+def load_as_listed(connection: Connection, kind: Kind[R], *, state: int | None = None) -> tuple[R, ...]:
+    """Return the records of a list as `load_list` does, their structures named as the job lists them now."""
+    records = load_list(connection, kind, state=state)
+    record: Any = kind.record
+    if not (records and naming_fields(record)):
+        return records
+    listed = listed_numbers(connection)
+    return tuple(respelled(each, listed) for each in records)
 
 
 def is_in_force(then: Answering | None) -> ColumnElement[bool]:
@@ -256,7 +268,7 @@ def add_records(
     Conflict
         If records of the list stand once for each key, and another one of its key is there.
     """
-    there = set(load_list(connection, kind))
+    there = set(load_as_listed(connection, kind))
     fresh = list(dict.fromkeys(record for record in records if record not in there))
     if kind.once:
         _check_once(kind, [*there, *fresh])

@@ -28,7 +28,7 @@ from linemap.store.lists import (
     is_in_force,
     keep_list,
     line_of,
-    load_list,
+    load_as_listed,
     new_state,
 )
 from linemap.units import LengthUnit
@@ -150,7 +150,7 @@ def bring_back(
             brought = load_structures(connection, state=made)
             _add_changes(connection, made, _moves(connection, line_id, brought, before))
         if state.kind == "poles":
-            was, now = (load_list(connection, POLES, state=each) for each in (before, made))
+            was, now = (load_as_listed(connection, POLES, state=each) for each in (before, made))
             unit, _ = _rules(connection, line_id)
             _add_changes(connection, made, _sizes(compare_records(POLES, was, now, unit=unit)))
     return made

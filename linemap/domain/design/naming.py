@@ -145,7 +145,8 @@ _NAMING_FIELDS = frozenset(
 
 
 @cache
-def _naming_fields(record: Any) -> tuple[str, ...]:
+def naming_fields(record: Any) -> tuple[str, ...]:
+    """Return the fields of a class of records that name structures."""
     return tuple(each.name for each in fields(record) if each.name in _NAMING_FIELDS)
 
 
@@ -154,7 +155,7 @@ def respelled(record: R, listed: ListedNumbers) -> R:
     line = getattr(record, "line", "")
     changed: dict[str, Any] = {}
     kind: Any = type(record)
-    for name in _naming_fields(kind):
+    for name in naming_fields(kind):
         value = getattr(record, name)
         if isinstance(value, str):
             now: Any = listed.shown(value, line) if value else value

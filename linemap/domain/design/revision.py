@@ -107,7 +107,7 @@ def compare(
     """
     was = {number: row for row, number in enumerate(old.number)}
     now = {number: row for row, number in enumerate(new.number)}
-    written = _written_anew(was, now)
+    written = written_anew(was, now)
     was = {written.get(number, number): row for number, row in was.items()}
     both = [number for number in now if number in was]
     before = old.take(np.array([was[number] for number in both], dtype=np.int64))
@@ -121,8 +121,12 @@ def compare(
     return tuple(sorted(found, key=lambda change: number_key(change.number)))
 
 
-def _written_anew(was: Iterable[str], now: Iterable[str]) -> dict[str, str]:
-    """Return old -> new spelling of the numbers that are only written another way."""
+def written_anew(was: Iterable[str], now: Iterable[str]) -> dict[str, str]:
+    """Return old -> new spelling of the numbers that are only written another way.
+
+    >>> written_anew(["12/3", "12/4", "7"], ["12-3", "12/4", "8"])
+    {'12/3': '12-3'}
+    """
     gone, come = dict.fromkeys(was), dict.fromkeys(now)
     both = gone.keys() & come.keys()
     fresh = ListedNumbers({"": {number: 2 for number in come if number not in both}})

@@ -37,6 +37,7 @@ _CODES: Mapping[str, _Code] = {
     "stops being workable": _of("look", "step", "stops being workable", "stop being workable"),
     "moved": _of("look", "structure", "moves", "move"),
     "renumbered": _of("look", "structure", "gets another number", "get other numbers"),
+    "written anew": _of("note", "structure", "is written another way", "are written another way"),
     "removed": _of("look", "structure", "is taken out", "are taken out"),
     "verdict": _of("look", "verdict", "changes", "change"),
     "finding": _of("look", "finding", "is new", "are new"),

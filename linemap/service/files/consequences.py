@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 import shapely
@@ -23,12 +24,21 @@ from linemap.service.view.view import JobView
 
 #: Structures nearer than this to where another number stood are that one under a new number, metres.
 _SAME_PLACE_M = 0.3
+_NOTHING: Mapping[Key, str] = MappingProxyType({})
 
 
-def consequences(before: JobView, after: JobView) -> Iterator[Found]:
-    """Give what follows when a job goes from `before` to `after`; nothing when both are one."""
+def consequences(
+    before: JobView, after: JobView, anew: Mapping[Key, str] = _NOTHING
+) -> Iterator[Found]:
+    """Give what follows when a job goes from `before` to `after`; nothing when both are one.
+
+    `before` names its structures as they are written in `after`; `anew` says how, of those that were written
+    another way.
+    """
     if before is after:
         return
+    for (line, was), now in anew.items():
+        yield placed(after, after.row_of[line, now], code="written anew", words=f"{was} is written {now}")
     yield from _of_structures(before, after)
     yield from _of_centrelines(before, after)
     yield from _of_marks(before, after)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from sqlalchemy import Connection
 
+from linemap.domain.design.number import number_form
 from linemap.domain.kind.compare import compare_records
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
@@ -19,7 +20,7 @@ from linemap.service.files.keep import ListChange, of_record, of_structure
 from linemap.service.files.load_report import LoadedFile
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
-from linemap.store.lists import ListState, Origin, list_states, load_list
+from linemap.store.lists import ListState, Origin, list_states, load_as_listed
 from linemap.store.structures import bring_back, load_changes, load_structures
 
 #: Names of what is taken away that are told one by one.
@@ -59,7 +60,8 @@ def taken_away(connection: Connection, changes: Iterable[ListChange]) -> Mapping
     found: dict[str, dict[str, None]] = {}
     listed = list(changes)
     kinds = {each.kind for each in listed}
-    recorded = recorded_structures(connection) if "structures" in kinds else set()
+    named = recorded_structures(connection) if "structures" in kinds else ()
+    recorded = {(line, number_form(number)) for line, number in named}
     used = set(load_structures(connection).type_code.tolist()) if kinds & {"types", "framing"} else set()
     for each in listed:
         if each.kind == "centreline":
@@ -68,7 +70,7 @@ def taken_away(connection: Connection, changes: Iterable[ListChange]) -> Mapping
             continue
         elif (
             each.kind in {"holds", "tickets", "receipts"}
-            or (each.kind == "structures" and (each.line, each.name) in recorded)
+            or (each.kind == "structures" and (each.line, number_form(each.name)) in recorded)
             or (each.kind in {"types", "framing"} and each.name in used)
         ):
             found.setdefault(each.kind, {})[each.name] = None
@@ -198,6 +200,6 @@ def _between(connection: Connection, before: ListState, after: int) -> Iterator[
         for each in load_changes(connection, states=[after]):
             yield of_structure(before.kind, each.change, line=before.line)
         return
-    old, new = (load_list(connection, kind, state=state) for state in (before.id, after))
+    old, new = (load_as_listed(connection, kind, state=state) for state in (before.id, after))
     for found in compare_records(kind, old, new):
         yield of_record(before.kind, found, line=before.line)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -30,7 +30,7 @@ from linemap.service.files.edit import Applied, apply_undo, keep_change, require
 from linemap.service.files.load import apply_load, read_files
 from linemap.service.files.load_report import LoadedFile, LoadRequest, file_as_read, problem_answer
 from linemap.service.files.reading import FileRead, ReaderContext
-from linemap.service.job.stored import Stored, load_stored
+from linemap.service.job.stored import Stored, load_stored, written_as
 from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
 from linemap.store.changes import drop_proposal
@@ -138,12 +138,17 @@ def review(database: Database, edit: Edit, *, now: dt.datetime, progress: Progre
         as_read = tuple(map(file_as_read, read.files))
         looked |= {"applied": Applied(files=as_read, done=Done())}
     progress("working out what follows", 0.6)
-    before = _computed(looked["before"], now)
+    earlier: Stored | None = looked["before"]
+    anew: Mapping[tuple[str, str], str] = {}
+    if earlier is not None and looked["after"] is not None:
+        # a structure that is only written another way is the same structure
+        earlier, anew = written_as(earlier, looked["after"].structures)
+    before = _computed(earlier, now)
     progress("working out what follows", 0.75)
     after = before if _stops(looked["applied"], refused) else _computed(looked["after"], now)
     progress("comparing", 0.9)
     applied: Applied = looked["applied"]
-    found = list(consequences(before, after))
+    found = list(consequences(before, after, anew))
     return Reviewed(
         applied=applied,
         read=read,

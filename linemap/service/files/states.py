@@ -88,7 +88,7 @@ def state_answer(
 def _records(connection: Connection, state: ListState) -> Any:
     if state.kind == "structures":
         return load_structures(connection, state=state.id)
-    return load_list(connection, DECLARED[state.kind], state=state.id)
+    return load_as_listed(connection, DECLARED[state.kind], state=state.id)
 
 
 def _counted(

@@ -8,14 +8,12 @@ from sqlalchemy import Connection
 
 from linemap.domain.design.naming import ListedNumbers, Naming
 from linemap.domain.design.structure import Structures, StructureType
-from linemap.kinds.registry import TYPES
-from linemap.store.lists import load_list
-from linemap.store.structures import load_structures
+from linemap.store.naming import listed_numbers
 
 
 def naming_in(connection: Connection) -> Naming:
     """Return how the job of an open transaction names its structures now."""
-    return naming_of(load_structures(connection), load_list(connection, TYPES))
+    return Naming(listed=listed_numbers(connection))
 
 
 def naming_of(structures: Structures, types: Iterable[StructureType] = ()) -> Naming:
@@ -28,9 +26,9 @@ def naming_of(structures: Structures, types: Iterable[StructureType] = ()) -> Na
     return Naming(listed=ListedNumbers(listed))
 
 
-def with_listed(naming: Naming, structures: Iterable[Structures]) -> Naming:
+def with_listed(naming: Naming, lists: Iterable[Structures]) -> Naming:
     """Return a naming of which lines have the numbers of new lists, as after these are stored."""
-    listed: Mapping[str, Mapping[str, int]] = dict(naming.listed.numbers)
-    for each in structures:
-        listed = {**listed, **naming_of(each).listed.numbers}
+    listed: dict[str, Mapping[str, int]] = dict(naming.listed.numbers)
+    for structures in lists:
+        listed |= naming_of(structures).listed.numbers
     return Naming(listed=ListedNumbers(listed))

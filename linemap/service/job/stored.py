@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,6 +16,7 @@ from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import Line
 from linemap.domain.design.naming import ListedNumbers, Naming, respelled
+from linemap.domain.design.revision import written_anew
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
@@ -126,7 +127,7 @@ def load_stored(connection: Connection, when: When = NOW) -> Stored:
 
 
 #: What names structures record by record.
-_RECORDS = [
+_RECORDS = (
     "poles",
     "guys",
     "facts",
@@ -138,7 +139,31 @@ _RECORDS = [
     "receipts",
     "punch",
     "tickets_ever",
-]
+)
+
+
+def written_as(stored: Stored, lists: Structures) -> tuple[Stored, Mapping[tuple[str, str], str]]:
+    """Return a job as if its structures had been written as other lists write them, and what that changes.
+
+    Returns
+    -------
+    Stored, mapping
+        (Line name, number) -> how it is written there, of those that are written another way.
+    """
+    own, names = stored.structures, set(stored.structures.line)
+    anew = {
+        (line, was): now
+        for line in names
+        for was, now in written_anew(own.number[own.line == line], lists.number[lists.line == line]).items()
+    }
+    if not anew:
+        return stored, anew
+    number = own.number.copy()
+    for row, key in enumerate(zip(own.line, own.number, strict=True)):
+        number[row] = anew.get(key, key[1])
+    structures = replace(own, number=number)
+    naming = naming_of(structures, stored.types)
+    return _as_listed(replace(stored, structures=structures, naming=naming), naming.listed), anew
 
 
 def _as_listed(stored: Stored, listed: ListedNumbers) -> Stored:

@@ -42,9 +42,10 @@ _NONE_LISTED = ListedNumbers()
 #: A number as `StructureNumber` writes it, without an insertion: nearly every one.
 _SPELLED = re.compile(r"[1-9][0-9]{0,4}/[1-9][0-9]{0,5}")
 _RANGE = re.compile(
-    r"(\S*/\S*?|\d+|[A-Z][\w\-]*?)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
+    r"(\S*/\S*?|[A-Z0-9][\w\-]*?)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
     re.IGNORECASE,
 )
+_DASH = re.compile("[-\u2013\u2014]")
 _SIGN = re.compile(r"\d(\s*[/\-]\s*)\d")
 _BETWEEN = re.compile(r"\s*(?:[,;&+\n]|\band\b)\s*", re.IGNORECASE)
 
@@ -74,13 +75,24 @@ def parse_set(text: str, listed: ListedNumbers = _NONE_LISTED, *, line: str = ""
         return StructureSet(numbers=(text,))
     if looks_like_date(text) and not listed.meant(text, line):
         raise ValueError(f"{text} {_TURNED} a date; {DATE_REMEDY}")
-    span = _RANGE.fullmatch(text)
+    span = _between_listed(text, listed, line) or _RANGE.fullmatch(text)
     if span:
         return StructureSet(first=_one(span[1], listed, line), last=_one(span[2], listed, line))
     parts = [part for part in _BETWEEN.split(text) if part]
     if len(parts) > 1 and any(_RANGE.fullmatch(part) for part in parts):
         raise ValueError(f"{text!r} mixes a range with single numbers; give each a row of its own")
     return StructureSet(numbers=tuple(_one(part, listed, line) for part in parts))
+
+
+def _between_listed(text: str, listed: ListedNumbers, line: str) -> re.Match[str] | None:
+    """Return a text that is no listed number, but two of them with a dash between: "45-48", "12-3-12-6"."""
+    if not listed or listed.meant(text, line):
+        return None
+    for dash in _DASH.finditer(text):
+        ends = text[: dash.start()], text[dash.end() :]
+        if all(end and listed.meant(end, line) for end in ends):
+            return re.compile(rf"(.{{{dash.start()}}}){_DASH.pattern}(.+)").fullmatch(text)
+    return None
 
 
 def _one(text: str, listed: ListedNumbers, line: str) -> str:

@@ -27,9 +27,7 @@ _SAME_PLACE_M = 0.3
 _NOTHING: Mapping[Key, str] = MappingProxyType({})
 
 
-def consequences(
-    before: JobView, after: JobView, anew: Mapping[Key, str] = _NOTHING
-) -> Iterator[Found]:
+def consequences(before: JobView, after: JobView, anew: Mapping[Key, str] = _NOTHING) -> Iterator[Found]:
     """Give what follows when a job goes from `before` to `after`; nothing when both are one.
 
     `before` names its structures as they are written in `after`; `anew` says how, of those that were written

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -138,14 +138,12 @@ def review(database: Database, edit: Edit, *, now: dt.datetime, progress: Progre
         as_read = tuple(map(file_as_read, read.files))
         looked |= {"applied": Applied(files=as_read, done=Done())}
     progress("working out what follows", 0.6)
-    earlier: Stored | None = looked["before"]
-    anew: Mapping[tuple[str, str], str] = {}
-    if earlier is not None and looked["after"] is not None:
-        # a structure that is only written another way is the same structure
-        earlier, anew = written_as(earlier, looked["after"].structures)
+    stops = _stops(looked["applied"], refused)
+    # a structure that is only written another way is the same structure
+    earlier, anew = written_as(looked["before"], looked["before" if stops else "after"].structures)
     before = _computed(earlier, now)
     progress("working out what follows", 0.75)
-    after = before if _stops(looked["applied"], refused) else _computed(looked["after"], now)
+    after = before if stops else _computed(looked["after"], now)
     progress("comparing", 0.9)
     applied: Applied = looked["applied"]
     found = list(consequences(before, after, anew))

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import getpass
 import sys
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from linemap.cli.change import print_changes, print_file, print_reviewed
 from linemap.cli.terminal import (
     OUT,
     JobArgument,
@@ -18,7 +18,6 @@ from linemap.cli.terminal import (
     date_option,
     now,
     opened,
-    say,
     say_json,
     show_refusal,
 )
@@ -28,8 +27,8 @@ from linemap.io.cells.dates import DateOrder
 
 if TYPE_CHECKING:
     from linemap.answers.change import ChangeList
-    from linemap.service.files.load_report import LoadedFile, LoadRequest
-    from linemap.service.files.proposed import Edit, Reviewed
+    from linemap.service.files.load_report import LoadRequest
+    from linemap.service.files.proposed import Edit
     from linemap.store.database import Database
 
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
@@ -41,9 +40,6 @@ _REMOVES = (
     "receipts, those that the file does not name end; repeatable"
 )
 _TRUE_FROM = "day from which the lists are true (YYYY-MM-DD); the day they come in by default"
-_MOST_NOTES = 40
-_MOST_EFFECTS = 12
-_MARKS = {"harm": "!!", "look": " >", "note": "  "}
 
 YesOption = Annotated[bool, typer.Option("--yes", help="accept without being asked")]
 DryRunOption = Annotated[bool, typer.Option("--dry-run", help="show what would follow, store nothing")]
@@ -152,7 +148,7 @@ def undo_command(
     with opened(job) as database:
         listed = changes_answer(database)
         if not change:
-            _list(listed, as_json=as_json)
+            print_changes(listed, as_json=as_json)
             return
         edit = Edit(undo=_found(listed, change))
         yes = yes or not _asks(yes=yes)
@@ -194,7 +190,7 @@ def _straight(database: Database, request: LoadRequest, *, as_json: bool) -> Non
         say_json(report.as_dict())
         return
     for loaded in report.files:
-        _print_file(loaded)
+        print_file(loaded)
     OUT.print(f"data version {report.data_version}")
 
 
@@ -210,6 +206,7 @@ def _looked_at(
     as_json: bool,
 ) -> None:
     """Show what an edit would do, ask, and do it."""
+    from linemap.service.files.edit import require_words
     from linemap.service.files.proposed import carry_out, proposed, review
 
     with busy("looking"):
@@ -218,7 +215,7 @@ def _looked_at(
     if as_json:
         say_json({"dry_run": dry_run, **shown})
     else:
-        _print_reviewed(reviewed, shown)
+        print_reviewed(reviewed, shown)
     if reviewed.stops:
         problems = [each for file in reviewed.applied.files for each in file.problems]
         show_refusal([each for each in problems if each.severity is Severity.REFUSED] + [*reviewed.refused])
@@ -227,6 +224,7 @@ def _looked_at(
         if not as_json:
             OUT.print("nothing stored (dry run)")
         return
+    require_words(reviewed.applied.taken, removes)
     if not yes and not typer.confirm(f"{shown['button']}?"):
         OUT.print("nothing stored")
         raise typer.Exit(1)
@@ -235,23 +233,6 @@ def _looked_at(
     if not change:
         raise InputRefused.at("", "", "the job was changed meanwhile; nothing is stored", "look at it again")
     OUT.print(f"done: change {change[:8]}; linemap undo brings the state before back")
-
-
-def _print_reviewed(reviewed: Reviewed, shown: dict[str, Any]) -> None:
-    for loaded in reviewed.applied.files:
-        _print_file(replace(loaded, changes=()))
-    for each in shown["not_named"]:
-        ends = "they end" if each.ends else f"they stay; --removes {each.kind} ends them"
-        say(f"{each.count} {each.kind} are not named: {', '.join(each.names)}; {ends}")
-    for consequence in reviewed.consequences:
-        say(f"{_MARKS[consequence.weight]} {consequence.words}")
-        for effect in consequence.effects[:_MOST_EFFECTS]:
-            place = f"{effect.structure}: " if effect.structure else ""
-            say(f"{place}{effect.words}", indent=6)
-        if consequence.count > _MOST_EFFECTS:
-            say(f"and {consequence.count - _MOST_EFFECTS:,} more; --json lists them", indent=6)
-    for need in reviewed.needs:
-        say(f"!! {need.words}; it needs --removes {need.word}")
 
 
 def _found(listed: ChangeList, change: str) -> str:
@@ -263,41 +244,3 @@ def _found(listed: ChangeList, change: str) -> str:
         which = "several changes begin" if found else "no change begins"
         raise NotFound(f"{which} with {change!r}; linemap undo JOB lists them")
     return found[0]
-
-
-def _list(listed: ChangeList, *, as_json: bool) -> None:
-    if as_json:
-        say_json(listed)
-        return
-    for each in listed.changes:
-        why = f" ({each.reason})" if each.reason else ""
-        OUT.print(
-            f"{each.id[:8]}  {each.at[:16].replace('T', ' ')}  {each.who}: {'; '.join(each.words)}{why}"
-        )
-        if each.kept_by:
-            OUT.print(f"          cannot be undone now: {each.kept_by}")
-    if not listed.changes:
-        OUT.print("no change was accepted yet")
-
-
-def _print_file(loaded: LoadedFile) -> None:
-    kind = loaded.kind or "not recognised"
-    OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used")
-    OUT.print(f"  read as: {loaded.understood}")
-    for field, heading in loaded.mapping.items():
-        OUT.print(f"  {field} from {heading}")
-    for column in loaded.unread:
-        OUT.print(f"  not read: {column}")
-    for words in loaded.evidence:
-        OUT.print(f"  {words}")
-    for words in loaded.changes[:_MOST_NOTES]:
-        OUT.print(f"  changed: {words}")
-    if len(loaded.changes) > _MOST_NOTES:
-        OUT.print(f"  changed: and {len(loaded.changes) - _MOST_NOTES:,} more; --json lists them all")
-    notes = [problem for problem in loaded.problems if problem.severity is Severity.NOTED]
-    unlisted = set(map(id, notes[_MOST_NOTES:]))
-    for problem in loaded.problems:
-        if id(problem) not in unlisted:
-            OUT.print(f"  {problem.severity}: {problem}")
-    if unlisted:
-        OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all")

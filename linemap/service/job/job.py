@@ -223,6 +223,9 @@ def _to_declare(what: Sequence[str], words: str) -> Waiting:
 def waiting_now(connection: Connection) -> tuple[Waiting, ...]:
     """Say what is not loaded or declared yet, without computing the job."""
     known, (structures, elevated) = known_now(connection), count_structures(connection)
+    if not known.settings.get("crs"):
+        words = "Nothing can be placed yet: declare the coordinate reference."
+        return (_to_declare(("coordinate reference",), words),)
     declaration = load_job(connection).declaration(known.unit)
     if declaration.combined_factor.strip().casefold() == AUTO and not elevated:
         declaration = replace(declaration, no_elevations=known.lines)

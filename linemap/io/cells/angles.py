@@ -110,6 +110,7 @@ def _shown_apart(degrees: float) -> str:
 
 #: A converted point this far beyond the other rows is not on their line, metres (10 miles).
 _BEYOND_M = 16_093.44
+_THOUSAND = 1000.0
 #: Length of one degree of latitude, metres, rounded.
 _DEGREE_M = 111_000.0
 
@@ -154,5 +155,6 @@ def _words(latitude: object, projection: Projection) -> str:
     decimals = re.search(r"\.(\d+)", cell_text(latitude if isinstance(latitude, str | float) else None))
     places = len(decimals[1]) if decimals else 0
     apart = _DEGREE_M * 10.0**-places / 2.0 / projection.unit.metres
-    good = f"good to {apart:,.3g} {projection.unit.symbol} as written"
+    shown = f"{apart:.3g}" if apart < _THOUSAND else f"{apart:,.0f}"
+    good = f"good to {shown} {projection.unit.symbol} as written"
     return f"latitude and longitude among grid coordinates; read as WGS 84, {good}; is that meant?"

@@ -10,13 +10,17 @@ import shapely
 from linemap.domain.design.structure import BoolArray, FloatArray, ObjectArray
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection, other_crs_to
+from linemap.io.cells.meaning import parse_heading
 from linemap.io.cells.numbers import Numbers
 from linemap.io.cells.sheet import Ledger, Sheet
 from linemap.io.cells.table import JOB
+from linemap.units import LengthUnit
 
 _NAME_THEM = "name the columns longitude and latitude if that is what they are"
 #: Grid coordinates larger than this cannot be mistaken for degrees.
 _PLAINLY_GRID = 10_000.0
+#: Where half of the elevations lie higher, metres, 0 is none of them.
+_PLAINLY_HIGH_M = 30.0
 #: Coordinates written twice are the same within this, metres: GeoJSON keeps nine decimals of a degree.
 _SAME_M = 1e-3
 
@@ -73,6 +77,7 @@ def _fill_grid(result: Positions, ledger: Ledger, projection: Projection) -> Non
     if written[0] is not written[1]:
         reason = f"eastings are in the {written[0].word} and northings in the {written[1].word}"
         raise InputRefused(sheet.problem(None, "easting", reason, "correct the unit in one of the headings"))
+    _refuse_second_columns(sheet)
     easting = sheet.lengths("easting", unit, ledger=ledger)
     northing = sheet.lengths("northing", unit, ledger=ledger)
     _check_degrees(sheet, easting, northing.values)
@@ -83,6 +88,21 @@ def _fill_grid(result: Positions, ledger: Ledger, projection: Projection) -> Non
         east, north = geometry_to_grid(sheet, projection, east, north)
     result.easting[good], result.northing[good] = east, north
     _note_outside(result, good, projection, "easting")
+
+
+def _refuse_second_columns(sheet: Sheet) -> None:
+    """Ask which of two columns of one heading is meant, when they hold different coordinates."""
+    headers = [parse_heading(heading).word for heading in sheet.table.headers]
+    for name in ("easting", "northing"):
+        match = sheet.matches[name]
+        word = parse_heading(match.heading).word
+        for index, other in enumerate(headers):
+            if index == match.index or other != word or name in sheet.table.named:
+                continue
+            if sheet.table.column(index) != sheet.table.column(match.index):
+                reason = f"columns {match.index + 1} and {index + 1} are both headed so and differ"
+                remedy = f"say which is meant, like --column {name}={index + 1}"
+                raise InputRefused(sheet.problem(None, name, reason, remedy))
 
 
 def _said_reference(sheet: Sheet, projection: Projection) -> Projection:
@@ -174,6 +194,15 @@ def _from_geometry(sheet: Sheet, projection: Projection) -> Positions:
         )
     _note_outside(result, whole, projection, "geometry")
     return result
+
+
+def drop_zero_heights(ledger: Ledger, values: FloatArray, unit: LengthUnit) -> None:
+    """Take an elevation of 0 among real ones for none, and note it; `values` are changed."""
+    real = np.abs(values[np.isfinite(values) & (values != 0.0)])
+    if len(real) and float(np.median(real)) * unit.metres > _PLAINLY_HIGH_M:
+        for index in np.flatnonzero(values == 0.0).tolist():
+            ledger.note(index, "elevation", "0 among real elevations; taken as not measured")
+            values[index] = np.nan
 
 
 def _by_columns(found: Positions, sheet: Sheet, projection: Projection) -> Positions:

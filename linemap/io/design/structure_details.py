@@ -18,6 +18,7 @@ from linemap.geometry.bearing import azimuth_deg, deflection_deg, parse_azimuth
 from linemap.geometry.frame import ArmRule
 from linemap.io.cells.angles import compare_deflection
 from linemap.io.cells.numbers import parse_yes
+from linemap.io.cells.position import drop_zero_heights
 from linemap.io.cells.sheet import Ledger
 from linemap.io.design.pole_sizes import parse_sizes
 from linemap.units import LengthUnit
@@ -83,8 +84,10 @@ def read_details(ledger: Ledger, *, unit: LengthUnit, pole_a: PoleASide) -> Mapp
     azimuth = _azimuths(ledger, pole_a)
     rule = _rules(ledger, azimuth)
     azimuth[np.array(rule, dtype=np.int64) != ArmRule.AZIMUTH] = np.nan
+    heights = _lengths(ledger, "elevation", unit)
+    drop_zero_heights(ledger, heights, unit)
     details: dict[str, Any] = {
-        "elevation": _lengths(ledger, "elevation", unit),
+        "elevation": heights,
         "spacing": _spacings(ledger, unit),
         "pole_count": _pole_counts(ledger),
         "rule": rule,

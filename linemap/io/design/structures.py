@@ -34,6 +34,7 @@ from linemap.io.design.structure_numbers import (
 )
 
 _LONE = 2
+_SHOWN = 12
 _DELETED = re.compile(r"\b(?:deleted|removed|void|not used)\b", re.IGNORECASE)
 
 
@@ -64,6 +65,7 @@ def read_structures(
     lines = sheet.texts("line", missing=line_default)
     numbers = read_numbers(sheet.cells("number"))
     places = settle_degrees(read_positions(ledger, projection), ledger, projection)
+    _note_rounded(ledger, places)
     _leave_out_no_rows(ledger, numbers, places)
     numbers = _restored(ledger, numbers, lines, places, order, projection)
     _judge_rows(ledger, numbers, places)
@@ -92,6 +94,17 @@ def read_structures(
     )
     keep = ledger.kept()
     return ledger.finish(every if len(keep) == len(every) else every.take(np.array(keep, dtype=np.int64)))
+
+
+def _note_rounded(ledger: Ledger, places: Positions) -> None:
+    """Say which rows give whole units only, where most give decimals."""
+    stand = np.isfinite(places.easting + places.northing)
+    whole = stand & (places.easting % 1.0 == 0.0) & (places.northing % 1.0 == 0.0)
+    if 1 < whole.sum() < stand.sum() / 2:  # one may well be where the coordinates were begun
+        rows = [ledger.sheet.table.row_numbers[index] for index in np.flatnonzero(whole).tolist()]
+        shown = ", ".join(map(str, rows[:_SHOWN])) + (", ..." if len(rows) > _SHOWN else "")
+        words = f"rounded to whole units in {len(rows):,} rows ({shown}); the others have decimals"
+        ledger.note(None, "easting", words, "ask for their decimals before they are staked")
 
 
 def _leave_out_no_rows(ledger: Ledger, numbers: NumberColumn, places: Positions) -> None:

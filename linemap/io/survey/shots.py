@@ -17,7 +17,7 @@ from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
 from linemap.io.cells.meaning import Match
-from linemap.io.cells.position import Positions, read_positions
+from linemap.io.cells.position import Positions, drop_zero_heights, read_positions
 from linemap.io.cells.shape import with_named
 from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
@@ -150,11 +150,7 @@ def _elevations(ledger: Ledger, projection: Projection) -> FloatArray:
     for index, reason in numbers.faults.items():
         values[index] = np.nan
         ledger.note(index, "elevation", f"{reason}; taken as not measured", "correct the cell")
-    real = np.abs(values[np.isfinite(values) & (values != 0.0)])
-    if len(real) and float(np.median(real)) * projection.unit.metres > 30.0:
-        for index in np.flatnonzero(values == 0.0).tolist():
-            ledger.note(index, "elevation", "0 among real elevations; taken as not measured")
-            values[index] = np.nan
+    drop_zero_heights(ledger, values, projection.unit)
     return values
 
 

@@ -114,8 +114,10 @@ def find_causes(
     -------
     tuple of Cause
         In the order of the lines; a structure is explained by one cause at most. Nothing to explain gives
-        none, and so does a doubtful verdict that a better reading would settle.
+        none, and so do no structures, and a doubtful verdict that a better reading would settle.
     """
+    if not len(figures):
+        return ()
     observed = _SurveyAndShots.of(CheckedSurvey.of(figures, set_poles, checks, shots, tolerances), shots)
     if not observed.survey.exception.any():
         strangers = unknown_labels(observed.survey, observed.shots)

@@ -157,11 +157,13 @@ def keep(
     label: str,
     now: dt.datetime,
     ends: bool = False,
+    true_from: dt.date | None = None,
 ) -> tuple[ListChange, ...]:
     """Put what `understand` made of a file into the job; return what it changes against what was there.
 
     `file` is the identifier and name of the kept file, `label` what the owner calls this state of the list;
-    `ends` says of a list kept by key that what the file does not name is over.
+    `ends` says of a list kept by key that what the file does not name is over, `true_from` from which day a
+    list is true; None = from the day it comes in.
 
     Raises
     ------
@@ -176,7 +178,13 @@ def keep(
     if kind == "records":
         add_events(connection, value, file_id=file[0])
         return ()
-    origin: Origin = {"file_id": file[0], "source_file": file[1], "label": label, "now": now}
+    origin: Origin = {
+        "file_id": file[0],
+        "source_file": file[1],
+        "label": label,
+        "now": now,
+        "true_from": true_from,
+    }
     keeper = _Keeper(connection, declared, origin, ends=ends)
     keepers: Mapping[Kind, Callable[[Any], Iterator[ListChange]]] = {
         "centreline": keeper.pi_list,

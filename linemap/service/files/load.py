@@ -197,6 +197,7 @@ def _store(
         label=request.label,
         now=now,
         ends=file.kind in request.ends,
+        true_from=request.true_from,
     )
     return _Stored(
         file=replace(loaded, changes=tuple(change.words for change in changes)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -13,7 +14,7 @@ from linemap.store import schema
 from linemap.store.changes import list_changes
 from linemap.store.columns import in_zone
 from linemap.store.files import list_files
-from linemap.store.lists import list_states
+from linemap.store.lists import ListState, list_states
 
 
 def answering(connection: Connection, when: When) -> Answering | None:
@@ -21,8 +22,7 @@ def answering(connection: Connection, when: When) -> Answering | None:
     if when.is_now:
         return None
     states = list_states(connection)
-    begun = next((state.loaded_at.date() for state in states if state.kind == "structures"), None)
-    asked = Asked(when=when, begun=begun)
+    asked = Asked(when=when, begun=begun_on(states))
     ever = [state for state in states if asked.holds(state.loaded_at.date(), state.true_from)]
     in_force = {(state.kind, state.line, state.part): state.id for state in ever}
     files = list_files(connection)
@@ -39,6 +39,11 @@ def answering(connection: Connection, when: When) -> Answering | None:
         unknown=frozenset(file for file, day in came.items() if not asked.knows(day)),
         later=frozenset(file for file, day in came.items() if not asked.holds(day)),
     )
+
+
+def begun_on(states: Iterable[ListState]) -> dt.date | None:
+    """Return the day on which a job began: its first structure list came; None = it has none."""
+    return next((state.loaded_at.date() for state in states if state.kind == "structures"), None)
 
 
 def came_on(

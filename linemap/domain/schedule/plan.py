@@ -211,11 +211,14 @@ class CurvePoint:
     actual: int | None
 
 
-def baseline_on(baselines: Iterable[Baseline], *, step: str, on: date, line: str = "") -> Baseline | None:
-    """Return the baseline in force on a day: the one frozen last by then; None when there is none.
+def baselines_on(
+    baselines: Iterable[Baseline], *, step: str, on: date, line: str = "", revision: str = ""
+) -> tuple[Baseline, ...]:
+    """Return the baselines of a step that were frozen by a day: the one that slip is measured against first.
 
-    A baseline without a day is in force until one with a day is frozen; of several of one day the last given
-    counts. A report for an earlier day is thus measured against the plan of that day.
+    `baselines` are in the order they came. Slip is measured against the declared `revision`, without one
+    against the first that came: a plan that is made anew stands beside it and takes no slip away. Plans of
+    the line go before those of the whole job; one without a day counts as frozen.
     """
     known = [
         baseline
@@ -224,7 +227,7 @@ def baseline_on(baselines: Iterable[Baseline], *, step: str, on: date, line: str
         and baseline.line in {"", line}
         and (baseline.frozen_on is None or baseline.frozen_on <= on)
     ]
-    return max(reversed(known), key=lambda baseline: baseline.frozen_on or date.min, default=None)
+    return tuple(sorted(known, key=lambda each: (each.revision != revision, each.line != line)))
 
 
 def planned_by(baseline: Baseline, day: date, *, calendar: Calendar) -> float:

@@ -186,6 +186,14 @@ _ALL = (
         shows="rates, forecast, plan",
     ),
     Setting(
+        "baseline",
+        "baseline",
+        "days",
+        means="revision of the plan that slip is measured against; else the first plan that came",
+        example="1",
+        shows="progress, reports",
+    ),
+    Setting(
         "workflow",
         "order of the work",
         "work",

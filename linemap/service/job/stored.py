@@ -54,7 +54,7 @@ from linemap.store.lines import load_lines
 from linemap.store.lists import ListState, list_states, load_list
 from linemap.store.structures import RecordedChange, load_changes, load_structures
 from linemap.store.survey import load_decisions, load_shots
-from linemap.store.times import answering
+from linemap.store.times import answering, begun_on, came_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,6 +73,8 @@ class Kept:
     context: tuple[ContextFeature, ...]
     #: Frozen plans, locate tickets and the yard's list, in the order of their files.
     baselines: tuple[Baseline, ...]
+    #: Day on which each plan came; None = in no file.
+    baselines_came: tuple[dt.date | None, ...]
     tickets: tuple[Ticket, ...]
     receipts: tuple[Receipt, ...]
     #: Everything written on the punch list.
@@ -84,6 +86,8 @@ class Stored(Kept):
     """A job as it is kept."""
 
     record: JobRecord
+    #: Day on which the first structure list came; None = none did.
+    begun: dt.date | None
     lines: tuple[Line, ...]
     structures: Structures
     poles: tuple[Pole, ...]
@@ -208,6 +212,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
     ever = None if then is None else then.ever
     return Stored(
         record=load_job(connection, settings),
+        begun=begun_on(list_states(connection, "structures")),
         lines=lines,
         structures=structures,
         poles=load_list(connection, POLES, then=then),
@@ -228,6 +233,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
         types=types,
         framing=load_list(connection, FRAMING, then=then),
         baselines=load_list(connection, PLANS, then=then),
+        baselines_came=came_on(connection, PLANS, then=then),
         tickets=load_list(connection, TICKETS, then=then),
         receipts=load_list(connection, RECEIPTS, then=then),
         punch=load_list(connection, PUNCH, then=then),
@@ -258,6 +264,11 @@ def _happened(stored: Stored, asked: Asked) -> Stored:
     when = asked.when
     taken = events_taken(stored.events, as_of=when.as_of, known_by=when.known_by)
     events = {event.id: event for event in taken}
+    plans = [
+        (plan, came)
+        for plan, came in zip(stored.baselines, stored.baselines_came, strict=True)
+        if plan.frozen_on is not None or came is None or asked.holds(came)
+    ]
     return replace(
         stored,
         received=tuple(
@@ -268,6 +279,8 @@ def _happened(stored: Stored, asked: Asked) -> Stored:
             for claim in stored.claims
             if asked.happened(claim.received_at.astimezone(claim.made_at.tzinfo).date())
         ),
+        baselines=tuple(plan for plan, _ in plans),
+        baselines_came=tuple(came for _, came in plans),
         facts=tuple(fact for fact in stored.facts if asked.happened(fact.on)),
         punch=tuple(entry for entry in stored.punch if asked.happened(entry.on)),
     )

@@ -55,8 +55,8 @@ PLAIN = frozenset(
         "name", "data_version", "base_version", "as_of", "asked_for", "when", "tile_url", "tile_attribution",
         "projection", "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration",
         "workflow", "types", "row_of", "naming", "identity", "incarnation", "corrected",
-        "baselines", "calendar", "calendar_declared", "framing", "blocks_owned",
-        "evidence_rules", "catenary",
+        "baselines", "baselines_came", "baseline_declared", "begun", "calendar", "calendar_declared",
+        "framing", "blocks_owned", "evidence_rules", "catenary",
     }
 )  # fmt: skip
 #: Field of a view -> attributes of its records in which people write what they like.

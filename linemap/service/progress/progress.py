@@ -14,7 +14,7 @@ from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast
-from linemap.domain.schedule.plan import Baseline, CurvePoint, baseline_on, curve, planned_by
+from linemap.domain.schedule.plan import Baseline, CurvePoint, baselines_on, curve, planned_by
 from linemap.domain.schedule.progress import (
     MileRow,
     Site,
@@ -66,9 +66,11 @@ class Progress:
     mile_word: str
     sections: tuple[SectionState, ...]
     windows: tuple[Window, ...]
-    #: The baseline in force, and how many it has for the day.
+    #: The baseline that slip is measured against, and how many it has for the day.
     baseline: Baseline | Unavailable
     planned: float | Unavailable
+    #: How many the others that were frozen by the day have for it.
+    beside: tuple[tuple[Baseline, float | Unavailable], ...]
     curve: tuple[CurvePoint, ...]
     #: Curves of the other baselines of the step, older or newer.
     other_baselines: tuple[Baseline, ...]
@@ -100,7 +102,14 @@ def progress_of(view: JobView, *, line: str = "") -> Progress:
     of_step = [unit.day for unit in done if unit.step == TARGET]
     rates = recent_rates(of_step, as_of=day, calendar=view.calendar)
     sections = _sections(view, sites, day)
-    baseline = _baseline(view, day, line=line)
+    plans = baselines_on(
+        view.baselines,
+        step=TARGET,
+        on=day,
+        line=line or view.figures.only_line,
+        revision=view.baseline_declared,
+    )
+    baseline = _baseline(view, plans, day, line=line)
     share = physical_share(sites, view.workflow)
     tasks = _tasks(view, sites, [state.section for state in sections])
     return Progress(
@@ -119,6 +128,7 @@ def progress_of(view: JobView, *, line: str = "") -> Progress:
         windows=wire_windows(sections, lead=_LEAD),
         baseline=baseline,
         planned=_planned(view, baseline, day),
+        beside=tuple((one, _planned(view, one, day)) for one in plans if one is not baseline),
         curve=curve(of_step, baseline if isinstance(baseline, Baseline) else None, as_of=day),
         other_baselines=tuple(
             one
@@ -127,7 +137,7 @@ def progress_of(view: JobView, *, line: str = "") -> Progress:
         ),
         rates=rates,
         forecast=forecast(tasks, rates, step=TARGET, as_of=day, calendar=view.calendar),
-        taken=(*_earlier(view), *_taken(view), *_strangers(folded, view)),
+        taken=(*_earlier(view), *_taken(view), *_late(view), *_strangers(folded, view)),
     )
 
 
@@ -164,23 +174,35 @@ def _taken(view: JobView) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _baseline(view: JobView, day: dt.date, *, line: str) -> Baseline | Unavailable:
+def _late(view: JobView) -> tuple[str, ...]:
+    """Say which plans came later than they say they were frozen: until they came nobody knew them."""
+    begun = view.begun or dt.date.max
+    return tuple(
+        f"the plan of {view.workflow.words(one.step)}, {one.revision_words}, came in {came.isoformat()}: "
+        "it counts as known from that day"
+        for one, came in zip(view.baselines, view.baselines_came, strict=False)
+        if came is not None and one.frozen_on is not None and begun < came > one.frozen_on
+    )
+
+
+def _baseline(view: JobView, plans: Sequence[Baseline], day: dt.date, *, line: str) -> Baseline | Unavailable:
     if not view.baselines:
         return Unavailable(reason="no plan is loaded")
-    found = baseline_on(view.baselines, step=TARGET, on=day, line=line or view.figures.only_line)
-    if found is None:
+    if not plans:
         words = view.workflow.words(TARGET)
         several = len(view.figures.lines) > 1 and not line
         lines = "; plans of single lines show when that line is asked for" if several else ""
         return Unavailable(reason=f"no plan of {words} was frozen by {day.isoformat()}{lines}")
-    if not found.weeks:
-        return Unavailable(reason=f"{found.words}, gives no dates")
-    return found
+    if not plans[0].weeks:
+        return Unavailable(reason=f"{plans[0].words}, gives no dates")
+    return plans[0]
 
 
 def _planned(view: JobView, baseline: Baseline | Unavailable, day: dt.date) -> float | Unavailable:
     if isinstance(baseline, Unavailable):
         return baseline
+    if not baseline.weeks:
+        return Unavailable(reason=f"{baseline.words}, gives no dates")
     if day < baseline.weeks[0]:
         return Unavailable(reason=f"the plan begins {baseline.weeks[0].isoformat()}")
     return planned_by(baseline, day, calendar=view.calendar)

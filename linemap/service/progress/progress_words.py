@@ -35,15 +35,22 @@ def plan_sentence(progress: Progress) -> str:
     done = f"{len(count.done)} of {count.of} {count.words}"
     if isinstance(progress.planned, Unavailable) or not isinstance(progress.baseline, Baseline):
         return f"{done}; planned: {progress.planned}"
-    behind = progress.planned - len(count.done)
-    way = (
-        "as in" if abs(behind) < 0.05 else f"{_number(abs(behind))} {'behind' if behind > 0 else 'ahead of'}"
+    made = len(count.done)
+    beside = "".join(
+        f"; {_slip(planned - made)} {one.revision_words}"
+        for one, planned in progress.beside
+        if not isinstance(planned, Unavailable)
     )
-    day = day_words(progress.as_of)
     return (
-        f"{done}, {_number(progress.planned)} planned by {day}: "
-        f"{way} the baseline plan ({progress.baseline.revision_words})"
+        f"{done}, {_number(progress.planned)} planned by {day_words(progress.as_of)}: "
+        f"{_slip(progress.planned - made)} the baseline plan ({progress.baseline.revision_words}){beside}"
     )
+
+
+def _slip(behind: float) -> str:
+    if abs(behind) < 0.05:
+        return "as in"
+    return f"{_number(abs(behind))} {'behind' if behind > 0 else 'ahead of'}"
 
 
 def _number(value: float) -> str:

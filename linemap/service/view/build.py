@@ -181,6 +181,8 @@ def compute_stored(
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
         facts_by_structure=facts,
         emergency=record.emergency,
+        begun=stored.begun,
+        baseline_declared=str(record.settings.get("baseline") or ""),
         calendar=record.calendar or MON_THU,
         calendar_declared=record.calendar is not None,
         evidence_rules=evidence_rules(record.settings.get("evidence") or {}),

@@ -114,6 +114,10 @@ class JobView(Kept):
     facts_by_structure: Mapping[tuple[str, str], list[RecordedFact]] = field(default_factory=dict)
     #: What is declared of the nearest hospital and who is told of it, in sentences; shown as declared.
     emergency: tuple[str, ...] = ()
+    #: Day on which the job began: its first structure list came. None = it has none.
+    begun: dt.date | None = None
+    #: Revision of the plan that slip is measured against; "" = the first that came.
+    baseline_declared: str = ""
     #: Worked days of the job.
     calendar: Calendar = MON_THU
     #: False when the work week is taken, not declared.

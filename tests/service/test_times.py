@@ -12,14 +12,17 @@ from linemap.domain.kind.kind import Code
 from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
 from linemap.domain.record.workflow import WORKFLOWS
-from linemap.errors import InputRefused
+from linemap.errors import InputRefused, Severity
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job, declare
 from linemap.service.people.redact import redact_view
+from linemap.service.progress.progress import Progress, progress_of
+from linemap.service.progress.progress_words import plan_sentence
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
+from linemap.store.files import standing_problems
 
 CENTRELINE = "PI,Northing,Easting\nPOB,900000,2250000\nPOE,905000,2250000\n"
 STRUCTURES = (
@@ -70,11 +73,9 @@ TICKET = "Ticket,Structures,Expires\n{0},1/1,2026-06-30\n"
 RECEIPT = "Item,Received,Received On\n{0},4,2026-05-02\n"
 TOLERANCE = "name,value,unit,source\nspacing,{0},ft,4.3\n"
 TYPE = "Type,Description,Weight\nT,{0},1\n"
-FRAMING = "Type,Dimension,Value,Unit\nT,arm_drop,{0},ft\n"
-GUY = "Structure,Guy,Kind,Lead\n1/2,{0},down,30\n"
 FEATURE = "Layer,Name,Easting,Northing\nroad,{0},2250100,900100\n"
 CROSSING = "What,Back Structure,Ahead Structure,True Distance\n{0},1/1,1/2,500\n"
-PLAN = "Step,Revision,Frozen on,Week,Planned\nset,{0},2026-05-01,2026-05-04,2\n"
+PLAN = "Step,Revision,Frozen on,Week,Planned\nset,{0},2026-05-02,2026-05-04,{1}\n"
 
 
 def spacing(view: JobView) -> object:
@@ -206,6 +207,34 @@ def test_what_was_true_and_known_on_a_day_stays_so(job: Database, tmp_path: Path
     assert [at(known_by=day(number)) for number in (3, 5, 14, 15)] == [before, one, two, three]
     assert at(as_of=day(8), known_by=day(14)) == one
     assert at(as_of=day(8), known_by=day(15)) == three
+    job.close()
+
+
+def test_a_plan_counts_as_known_from_the_day_it_came(job: Database, tmp_path: Path) -> None:
+    """One that says it was frozen earlier takes no slip away, then or now: the first stays named."""
+    given("plan", PLAN.format("0", 2))(job, tmp_path, evening(2), None)
+    given("plan", PLAN.format("1", 1))(job, tmp_path, evening(10), None)
+    slip = "0 of 2 set, 2 planned by Sat 9 May 2026: 2 behind the baseline plan (revision 0"
+    beside = "; 1 behind revision 1, frozen 2026-05-02"
+
+    def at(**days: dt.date) -> Progress:
+        return progress_of(build_view(job, today=day(9), when=When(**days)))
+
+    assert slip in plan_sentence(at(known_by=day(9)))
+    assert beside not in plan_sentence(at(known_by=day(9)))
+    assert not any("came in" in words for words in at(known_by=day(9)).taken)
+    now = at()
+    assert slip in plan_sentence(now)
+    assert beside in plan_sentence(now)
+    (words,) = [each for each in now.taken if "came in" in each]
+    assert words.startswith("the plan of set, revision 1, frozen 2026-05-02, came in 2026-05-10")
+    with job.reading() as connection:
+        (noted,) = [each for kind, each in standing_problems(connection) if kind == "plan"]
+    assert (noted.column, noted.value, noted.severity) == ("frozen on", "2026-05-02", Severity.NOTED)
+    assert "revision 1 of set comes in on 2026-05-10" in noted.reason
+    declare(job, {"baseline": "1"}, now=evening(11))
+    assert "1 behind the baseline plan (revision 1" in plan_sentence(at())
+    assert slip in plan_sentence(at(known_by=day(10)))
     job.close()
 
 

@@ -20,7 +20,7 @@ from linemap.service.files.beside_job import evidence_of, of_another_job, read_c
 from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
 from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
-from linemap.service.files.loaded_before import replaced_since, there_already
+from linemap.service.files.loaded_before import late_plans, replaced_since, there_already
 from linemap.service.files.reading import FileRead, ReaderContext, Said
 from linemap.service.job.naming import naming_in, with_listed
 from linemap.store.changes import newest_state, states_after
@@ -169,6 +169,7 @@ def _store(
         *of_another_job(connection, file, request),
         *evidence.problems,
         *replaced_since(connection, file),
+        *late_plans(connection, file, now=now),
     )
     loaded = replace(file_as_read(file), problems=problems, evidence=evidence.words)
     if any(problem.severity is Severity.REFUSED for problem in problems):

@@ -1,7 +1,8 @@
-"""Files that were loaded before, byte for byte: what changes nothing, and what another replaced since."""
+"""Files that were there before they come: byte for byte, replaced since, or plans that nobody knew."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -15,6 +16,7 @@ from linemap.service.files.reading import FileRead
 from linemap.store.changes import set_aside
 from linemap.store.files import FileRecord, find_files
 from linemap.store.lists import ListState, list_states
+from linemap.store.times import begun_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +31,8 @@ class There:
 def there_already(connection: Connection, file: FileRead, request: LoadRequest) -> There | None:
     """Say that the very bytes of a file are what the job holds; if they were set aside, they count again.
 
-    None = they are not, or they come under another label, for another day, or to end what they do not name.
+    None = they are not, or they come under another label, for another day, with something said of their
+    columns, or to end what they do not name.
     """
     again = _same_bytes(connection, file)
     if not again or file.kind is None:
@@ -42,7 +45,8 @@ def there_already(connection: Connection, file: FileRead, request: LoadRequest) 
         words = f"the same {file.kind} were loaded on {when} as {before.name}"
         return There(problem=_nothing_to_do(file, words), again=before.id if before.aside else 0)
     states = _states_of(connection, before)
-    differs = request.true_from is not None or file.kind in request.ends
+    said = request.columns or request.units or request.date_order or request.crs_of_file
+    differs = bool(said) or request.true_from is not None or file.kind in request.ends
     labels = {"", *(each.label for each in states)}
     if differs or request.label not in labels or not states or not all(each.is_current for each in states):
         return None
@@ -60,6 +64,26 @@ def replaced_since(connection: Connection, file: FileRead) -> Iterator[Problem]:
                 reason=f"this very list was loaded on {before.loaded_at.date().isoformat()}, and "
                 f"{later[-1].source_file} took its place on {later[-1].loaded_at.date().isoformat()}",
                 remedy="load it only if the older one is to hold again",
+                severity=Severity.NOTED,
+            )
+
+
+def late_plans(connection: Connection, file: FileRead, *, now: dt.datetime) -> Iterator[Problem]:
+    """Give what is noted of plans that say they were frozen before they come: nobody knew them until then.
+
+    Plans of the day on which the job begins are older than the job, and not late.
+    """
+    begun = begun_on(list_states(connection, "structures"))
+    if file.kind != "plan" or file.loaded is None or begun is None or now.date() <= begun:
+        return
+    for plan in file.loaded.value:
+        if plan.frozen_on is not None and plan.frozen_on < now.date():
+            yield Problem(
+                file=file.name,
+                column="frozen on",
+                value=plan.frozen_on.isoformat(),
+                reason=f"revision {plan.revision} of {plan.step} comes in on {now.date().isoformat()}, later",
+                remedy="it counts as known from the day it came; slip stays measured against the first plan",
                 severity=Severity.NOTED,
             )
 

@@ -14,7 +14,7 @@ from linemap.domain.schedule.plan import (
     MON_THU,
     Baseline,
     Calendar,
-    baseline_on,
+    baselines_on,
     curve,
     day_words,
     planned_by,
@@ -76,24 +76,23 @@ def test_without_a_plan_the_curve_is_the_record_and_without_both_there_is_none()
     assert curve([], None, as_of=TODAY) == ()
 
 
-def test_a_plan_made_anew_does_not_move_the_old_one() -> None:
-    """Re-baselined on 1 June: reports of May still measure against the first plan."""
+def test_a_plan_made_anew_stands_beside_the_first() -> None:
+    """Re-baselined on 1 June: slip is measured against the first plan until a person says otherwise."""
     later = replace(PLAN, revision="1", frozen_on=dt.date(2026, 6, 1), planned=tuple(n // 2 for n in PLANNED))
-    assert baseline_on([PLAN, later], step="set", on=TODAY) is PLAN
-    assert baseline_on([PLAN, later], step="set", on=dt.date(2026, 6, 2)) is later
-    assert baseline_on([PLAN, later], step="framed", on=TODAY) is None
-    assert baseline_on([PLAN], step="set", on=dt.date(2026, 3, 1)) is None
-
-
-def test_of_two_plans_of_one_day_the_one_given_last_counts() -> None:
-    twin = replace(PLAN, revision="0a")
-    assert baseline_on([PLAN, twin], step="set", on=TODAY) is twin
+    after = dt.date(2026, 6, 2)
+    assert baselines_on([PLAN, later], step="set", on=TODAY) == (PLAN,)
+    assert baselines_on([PLAN, later], step="set", on=after) == (PLAN, later)
+    assert baselines_on([later, PLAN], step="set", on=after) == (later, PLAN), "the first that came"
+    assert baselines_on([PLAN, later], step="set", on=after, revision="1") == (later, PLAN)
+    assert baselines_on([PLAN, later], step="framed", on=TODAY) == ()
+    assert baselines_on([PLAN], step="set", on=dt.date(2026, 3, 1)) == ()
 
 
 def test_a_plan_of_one_line_is_not_that_of_another() -> None:
     north = replace(PLAN, line="North")
-    assert baseline_on([north], step="set", on=TODAY, line="North") is north
-    assert baseline_on([north], step="set", on=TODAY, line="South") is None
+    assert baselines_on([north], step="set", on=TODAY, line="North") == (north,)
+    assert baselines_on([PLAN, north], step="set", on=TODAY, line="North") == (north, PLAN)
+    assert baselines_on([north], step="set", on=TODAY, line="South") == ()
 
 
 def test_plan_without_dates_is_kept_and_gives_no_number() -> None:

@@ -296,9 +296,15 @@ def test_lines_are_told_apart(demo_view: JobView) -> None:
 def test_rebaselined_job_keeps_the_old_curve(demo_view: JobView, demo_database: Database) -> None:
     first = demo_view.baselines[0]
     second = replace(first, revision="1", frozen_on=dt.date(2026, 5, 1), planned=tuple(range(1, 16)))
-    found = progress_of(replace(demo_view, baselines=(first, second)))
-    assert found.planned == 8.0
-    assert found.other_baselines == (first,)
+    both = replace(demo_view, baselines=(first, second))
+    found = progress_of(both)
+    assert (found.planned, found.beside, found.other_baselines) == (68.0, ((second, 8.0),), (second,))
+    assert plan_sentence(found).endswith(
+        "9 behind the baseline plan (revision 0, frozen 2026-03-02); "
+        "51 ahead of revision 1, frozen 2026-05-01"
+    )
+    declared = progress_of(replace(both, baseline_declared="1"))
+    assert (declared.planned, declared.other_baselines) == (8.0, (first,))
     earlier = at(demo_database, as_of=dt.date(2026, 4, 24))
     back = progress_of(replace(earlier, baselines=(first, second)))
     assert back.planned == 40.0, "a report of April still measures against the first plan"

@@ -41,6 +41,8 @@ class ReadFile:
     #: Coordinate reference and distance to the lines, in words.
     evidence: Sequence[str]
     columns: Sequence[FileColumn]
+    #: Fields that a column of such a file may be named for; none while it is not known what the file is.
+    fields: Sequence[str]
     unread: Sequence[UnreadColumn]
     rows_in: int
     rows_used: int

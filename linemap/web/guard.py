@@ -23,6 +23,8 @@ MOST_BYTES = 64 * 1024
 _MORE_BYTES = (("/api/events", 2 * 1024 * 1024), ("/api/photos/", 256 * 1024))
 #: A file of a proposal, which is passed on as it comes in.
 _FILE = re.compile(r"/api/proposals/[^/]+/files/[^/]+")
+#: What is said of a file that is too large.
+FILE_TOO_LARGE = f"the file is larger than {MAX_BYTES >> 20} MB; part it, or leave out what is no list"
 _READS_ONLY = ("GET", "HEAD", "OPTIONS")
 
 #: FastAPI's documentation pages load from elsewhere; they are switched off, so one policy fits all pages.
@@ -105,8 +107,7 @@ class GuardChanges:
     async def _pass_file(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a file on piece by piece; one that says it is too large is refused before it is sent."""
         if _said_length(scope) > MAX_BYTES:
-            words = f"the file is larger than {MAX_BYTES >> 20} MB; part it, or leave out what is no list"
-            await error_response(413, "too_large", words)(scope, receive, send)
+            await error_response(413, "too_large", FILE_TOO_LARGE)(scope, receive, send)
             return
         await self.app(scope, receive, send)
 

@@ -38,6 +38,11 @@ class Applied:
     #: Records of lists kept by key that its files do not name, by their kind.
     not_named: Mapping[Kind, tuple[str, ...]] = field(default_factory=dict)
 
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What it did, and what it took away, a sentence each."""
+        return (*self.done.words, *(taken_words(word, names) for word, names in self.taken.items()))
+
 
 #: What is taken away, by its word -> how one and several of it are called, and what is the matter with it.
 TAKEN: Mapping[str, tuple[str, str, str]] = {
@@ -126,7 +131,7 @@ def keep_change(
         who=who,
         reason=reason,
         at=now,
-        done=replace(applied.done, removes=tuple(applied.taken)),
+        done=replace(applied.done, removes=tuple(applied.taken), words=applied.words),
         event_hash=chain_head(connection),
     )
     add_change(connection, change)

@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import cast
+from typing import NamedTuple, cast
 
 from sqlalchemy import Connection
 
@@ -17,7 +17,7 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, NotFound
 from linemap.io.cells.shape import Answers, shape_key, with_answers
 from linemap.io.cells.table import RawTable, ReadFrom
-from linemap.io.source.read import call_of, laid_out, read_source, recognise
+from linemap.io.source.read import call_of, laid_out, read_source
 from linemap.io.source.sandbox import call_all
 from linemap.service.files.load_report import file_as_read, problem_answer
 from linemap.service.files.reading import FileRead
@@ -75,11 +75,15 @@ def answer_file(
     heading as it stands in the file, or number of the column counted from 1. Nobody named, an unknown field
     or a column the file has not is refused.
     """
+    answers = _checked(Answers(kind=kind, fields=dict(fields)), by)
     with database.reading() as connection:
         record, content = _record(connection, file_id), file_content(connection, file_id)
-    return _keep_answer(
-        database, (record.name, content), Answers(kind=kind, fields=dict(fields)), by=by, at=at
-    )
+    (table,) = _tables([_FileAsked(record.name, content, kind)])
+    if isinstance(table, InputRefused):
+        raise table
+    with_answers(table, answers)
+    with database.writing() as connection:
+        return save_answer(connection, shape_key(table), answers.as_dict(), who=by.strip(), at=at)
 
 
 def answer_columns(
@@ -91,38 +95,40 @@ def answer_columns(
     fields: Mapping[str, str | int],
     by: str,
     at: dt.datetime,
-) -> bool:
+) -> None:
     """Keep what is said of columns of a file that waits for review, as `answer_file` does.
 
-    What was said before of other columns of files of its shape stands with it.
+    Its own headings need not be understood. What was said before of other columns of files of its shape
+    stands with it.
     """
     with database.reading() as connection:
         content = dict(proposal_files(connection, proposal_id)).get(name)
-        if content is None:
-            raise NotFound(f"{name} is not among the files that were brought")
-        before = standing_answer(connection, shape_key(_one_table(name, content, kind)))
-    kept = {} if before is None or before.content.get("kind") != kind else before.content.get("fields", {})
-    answers = Answers(kind=kind, fields={**kept, **fields})
-    return _keep_answer(database, (name, content), answers, by=by, at=at)
+    if content is None:
+        raise NotFound(f"{name} is not among the files that were brought")
+    (plain,) = _tables([_FileAsked(name, content, kind)])
+    shapes = [] if isinstance(plain, InputRefused) else [shape_key(plain)]
+    with database.reading() as connection:
+        before = [standing_answer(connection, shape) for shape in shapes]
+    kept = {
+        field: column
+        for answer in before
+        if answer is not None and answer.content.get("kind") == kind
+        for field, column in answer.content.get("fields", {}).items()
+    }
+    answers = _checked(Answers(kind=kind, fields={**kept, **fields}), by)
+    (table,) = _tables([_FileAsked(name, content, kind, answers)])
+    if isinstance(table, InputRefused):
+        raise table
+    with database.writing() as connection:
+        for shape in dict.fromkeys([*shapes, shape_key(table)]):
+            save_answer(connection, shape, answers.as_dict(), who=by.strip(), at=at)
 
 
-def _keep_answer(
-    database: Database, file: tuple[str, bytes], answers: Answers, *, by: str, at: dt.datetime
-) -> bool:
+def _checked(answers: Answers, by: str) -> Answers:
     if not by.strip():
         raise InputRefused.at("by", by, "names nobody", "say who confirms the columns")
     answers.check()
-    table = _one_table(*file, answers.kind)
-    with_answers(table, answers)
-    with database.writing() as connection:
-        return save_answer(connection, shape_key(table), answers.as_dict(), who=by.strip(), at=at)
-
-
-def _one_table(name: str, content: bytes, kind: Kind) -> RawTable:
-    (table,) = _tables([(name, content, kind)])
-    if isinstance(table, InputRefused):
-        raise table
-    return table
+    return answers
 
 
 def _record(connection: Connection, file_id: int) -> FileRecord:
@@ -132,22 +138,31 @@ def _record(connection: Connection, file_id: int) -> FileRecord:
     return found
 
 
-def _tables(files: Sequence[tuple[str, bytes, Kind | None]]) -> list[RawTable | InputRefused]:
+class _FileAsked(NamedTuple):
+    """A kept file that is read again, as the kind it is, or as somebody says."""
+
+    name: str
+    content: bytes
+    kind: Kind
+    answers: Answers | None = None
+
+
+def _tables(files: Sequence[_FileAsked]) -> list[RawTable | InputRefused]:
     """Return the first rows of kept files, as they are read in child processes."""
     with ExitStack() as stack:
-        paths = [stack.enter_context(laid_out(name, content)) for name, content, _ in files]
+        paths = [stack.enter_context(laid_out(file.name, file.content)) for file in files]
         return call_all(
             [
-                call_of(path, partial(_first_rows, path, kind))
-                for path, (_, _, kind) in zip(paths, files, strict=True)
+                call_of(path, partial(_first_rows, path, file.kind, file.answers))
+                for path, file in zip(paths, files, strict=True)
             ]
         )
 
 
-def _first_rows(path: Path, kind: Kind | None) -> RawTable:
+def _first_rows(path: Path, kind: Kind, answers: Answers | None) -> RawTable:
     """Return the table of a file with as many rows as tell its shape."""
-    source = read_source(path, kind=kind)
-    table = source.table(kind or source.kind or recognise(source.tables[0]))
+    source = read_source(path, answers=answers) if answers else read_source(path, kind=kind)
+    table = source.table(kind)
     geometry = None if table.geometry is None else table.geometry[:0]
     return replace(table, rows=table.rows[:_ROWS], row_numbers=table.row_numbers[:_ROWS], geometry=geometry)
 
@@ -187,7 +202,7 @@ def _file(
 def _read_again(connection: Connection, records: Sequence[FileRecord]) -> dict[int, FileRead]:
     """Read kept bytes as the kind they were loaded as, by file; not those that are many or no longer read."""
     asked = [(each, cast(Kind, each.kind)) for each in records if each.size <= _READ_AGAIN_BELOW]
-    tables = _tables([(each.name, file_content(connection, each.id), kind) for each, kind in asked])
+    tables = _tables([_FileAsked(each.name, file_content(connection, each.id), kind) for each, kind in asked])
     return {
         each.id: FileRead(name=each.name, kind=kind, table=table)
         for (each, kind), table in zip(asked, tables, strict=True)

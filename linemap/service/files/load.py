@@ -115,7 +115,11 @@ def apply_load(
         files=[each.taken for each in kept if each.taken is not None],
         states=states_after(connection, newest),
         again=[each.again for each in kept if each.again],
-        words=[f"{file.name}: {file.rows_used:,} rows as {file.kind}" for file in files if file.kind],
+        words=[
+            f"{file.name}: {file.rows_used:,} row{'s' * (file.rows_used != 1)} as {file.kind}"
+            for file in files
+            if file.kind
+        ],
     )
     changes = [change for each in kept for change in each.changes]
     not_named = {each.taken.kind: each.not_named for each in kept if each.taken and each.not_named}

@@ -178,7 +178,7 @@ def accept(
             raise Conflict("others keep changing the job; try again in a moment")
     with database.reading() as connection:
         version = load_job(connection).data_version
-    return Accepted(change=change, words=reviewed.applied.done.words, data_version=version, proposal=None)
+    return Accepted(change=change, words=reviewed.applied.words, data_version=version, proposal=None)
 
 
 def _check_ready(shown: Proposal, who: str) -> None:

@@ -22,6 +22,7 @@ from linemap.domain.kind.compare import does_of
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.change import Done, What
 from linemap.errors import InputRefused, Problem, Severity
+from linemap.io.cells.meaning import VOCABULARY
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.change_map import map_of
 from linemap.service.files.consequence import Found, gathered
@@ -281,6 +282,7 @@ def read_answer(file: LoadedFile, read: FilesRead) -> ReadFile:
         columns=[
             FileColumn(field=name, heading=str(each), named=each.heading) for name, each in columns.items()
         ],
+        fields=[] if found.kind is None else list(VOCABULARY[found.kind]),
         unread=[
             UnreadColumn(heading=each.heading, filled=each.rows, near=each.near, words=str(each))
             for each in file.unread

@@ -7,11 +7,11 @@ from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Depends, Path, Request
+from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.change import Accepted, ChangeList, Choices, Proposal, ProposalId
 from linemap.domain.record.person import Person
-from linemap.errors import InputRefused
 from linemap.io.source.container import MAX_BYTES
 from linemap.service.files.file_page import answer_columns
 from linemap.service.files.proposal import (
@@ -34,12 +34,14 @@ from linemap.service.files.review import (
 )
 from linemap.web.cache import AnswerCache, Answers, json_answer
 from linemap.web.errors import refusals
+from linemap.web.guard import FILE_TOO_LARGE
 from linemap.web.page import render_page
 from linemap.web.readings import Readings
 from linemap.web.requests import AcceptRequest, ChoicesRequest, ColumnsRequest, SignedRequest
 from linemap.web.session import Asking, signed_as
 
-router = APIRouter(tags=["changes"], responses=refusals(400, 403, 404, 409, 413, 422))
+router = APIRouter(tags=["changes"], responses=refusals(404))
+_REFUSALS = refusals(400, 403, 404, 409, 413, 422)
 _ID = r"^[0-9A-Za-z-]{1,64}$"
 _ProposalId = Annotated[str, Path(alias="id", pattern=_ID, description="identifier of the proposal")]
 _ChangeId = Annotated[str, Path(alias="id", pattern=_ID, description="identifier of the change")]
@@ -72,7 +74,11 @@ def review_page(request: Request, cache: Answers) -> Response:
 
 
 @router.post(
-    "/api/proposals", status_code=201, response_model=ProposalId, summary="Begin to bring files for review"
+    "/api/proposals",
+    status_code=201,
+    response_model=ProposalId,
+    responses=_REFUSALS,
+    summary="Begin to bring files for review",
 )
 def begin_load(
     request: Request, cache: Answers, asking: Asking, said: Annotated[SignedRequest, Body()]
@@ -88,13 +94,14 @@ async def _content(request: Request) -> bytes:
     async for part in request.stream():
         content += part
         if len(content) > MAX_BYTES:
-            raise InputRefused.at("body", "", f"the file is larger than {MAX_BYTES >> 20} MB", "part it")
+            raise HTTPException(413, FILE_TOO_LARGE)
     return bytes(content)
 
 
 @router.put(
     "/api/proposals/{id}/files/{name}",
     response_model=ProposalId,
+    responses=_REFUSALS,
     openapi_extra=_BODY,
     summary="Bring one file of a proposal",
 )
@@ -106,7 +113,13 @@ def put_file(
     return _identifier(proposal.id)
 
 
-@router.post("/api/proposals/{id}/read", status_code=202, response_model=ProposalId, summary="Read the files")
+@router.post(
+    "/api/proposals/{id}/read",
+    status_code=202,
+    response_model=ProposalId,
+    responses=_REFUSALS,
+    summary="Read the files",
+)
 def read(
     request: Request, cache: Answers, proposal: _Seen, choices: Annotated[ChoicesRequest, Body()]
 ) -> Response:
@@ -115,13 +128,18 @@ def read(
     return _identifier(proposal.id, status=202)
 
 
-@router.get("/api/proposals/{id}", response_model=Proposal, summary="What would change")
+@router.get("/api/proposals/{id}", response_model=Proposal, responses=_REFUSALS, summary="What would change")
 def get_proposal(cache: Answers, asking: Asking, proposal: _Seen) -> Response:
     """Return a proposal as it stands, as whoever asks may read the job."""
     return json_answer(as_told(proposal, cache.whole_view(), asking), headers=_NOT_KEPT)
 
 
-@router.delete("/api/proposals/{id}", response_model=ProposalId, summary="Drop files that wait for review")
+@router.delete(
+    "/api/proposals/{id}",
+    response_model=ProposalId,
+    responses=_REFUSALS,
+    summary="Drop files that wait for review",
+)
 def drop(cache: Answers, proposal: _Seen) -> Response:
     """Drop the files, and so end their reading; the job stays as it is."""
     drop_proposal(cache.database, proposal.id)
@@ -131,6 +149,7 @@ def drop(cache: Answers, proposal: _Seen) -> Response:
 @router.post(
     "/api/proposals/{id}/columns",
     response_model=ProposalId,
+    responses=_REFUSALS,
     summary="Say what columns of a file of a proposal are",
 )
 def columns(
@@ -153,7 +172,12 @@ def columns(
     return _identifier(proposal.id)
 
 
-@router.post("/api/proposals/{id}/accept", response_model=Accepted, summary="Accept what was reviewed")
+@router.post(
+    "/api/proposals/{id}/accept",
+    response_model=Accepted,
+    responses=_REFUSALS,
+    summary="Accept what was reviewed",
+)
 def accept_proposal(
     request: Request,
     cache: Answers,
@@ -187,7 +211,11 @@ def changes(cache: Answers, asking: Asking) -> Response:
 
 
 @router.post(
-    "/api/changes/{id}/undo", status_code=201, response_model=ProposalId, summary="Propose to undo a change"
+    "/api/changes/{id}/undo",
+    status_code=201,
+    response_model=ProposalId,
+    responses=_REFUSALS,
+    summary="Propose to undo a change",
 )
 def undo(
     request: Request,

@@ -49,6 +49,7 @@ def read_file(kind: str, name: str = "list.csv") -> ReadFile:
         read_as="",
         evidence=(),
         columns=(),
+        fields=(),
         unread=(),
         rows_in=1,
         rows_used=1,

@@ -8,17 +8,21 @@ import { count, moment } from "./parts.js";
 
 const FIRST_CHANGES = 20;
 const FIRST_WORDS = 12;
+const FIRST_NAMES = 4;
 const STATES = { waiting: "waits for its files", reading: "is being read", ready: "waits for review", refused: "cannot be loaded as it is", accepted: "is accepted" };
 
 const at = (id) => document.getElementById(id);
 
 /** @param {Answer.Proposal} proposal */
 function waitingRow(proposal) {
-  const named = proposal.files.map((file) => file.name).join(", ");
+  const named = some(proposal.files.map((file) => file.name));
   const what = proposal.what === "undo" ? "An undo" : named || "Files";
   return html`<li class="change"><p><a href="${reviewPage(proposal.id)}"><b>${what}</b></a> ${STATES[proposal.state]}${proposal.button && html`: ${proposal.button}`}. Brought ${moment(proposal.made_at)}${proposal.who && html` by ${proposal.who}`}.</p>
     <button type="button" data-act="drop" data-id="${proposal.id}">Drop<span class="visually-hidden"> ${what}, brought ${moment(proposal.made_at)}</span></button></li>`;
 }
+
+/** Some of many names. */
+const some = (names) => `${names.slice(0, FIRST_NAMES).join(", ")}${names.length > FIRST_NAMES ? ` and ${names.length - FIRST_NAMES} more` : ""}`;
 
 /** @param {Answer.ChangeEntry} change */
 function changeRow(change) {
@@ -29,7 +33,7 @@ function changeRow(change) {
     : change.kept_by
       ? html`<p class="state-of-change">${change.kept_by}</p>`
       : html`<button type="button" data-act="undo" data-id="${change.id}">Undo<span class="visually-hidden"> what ${change.who} accepted ${moment(change.at)}</span></button>`;
-  return html`<li class="change" id="change-${change.id}"><div><p><b>${what}: ${change.files.join(", ") || "an earlier change"}</b></p><p>${change.who}, <time>${moment(change.at)}</time>: ${change.reason}</p>
+  return html`<li class="change" id="change-${change.id}"><div><p><b>${what}: ${some(change.files) || "an earlier change"}</b></p><p>${change.who}, <time>${moment(change.at)}</time>: ${change.reason}</p>
     <ul>${change.words.slice(0, FIRST_WORDS).map((each) => html`<li>${each}</li>`)}${more > 0 && html`<li>and ${more} more</li>`}</ul></div>${undo}</li>`;
 }
 

@@ -20,6 +20,9 @@ class ReviewPage {
   proposal = /** @type {any} */ (null);
   /** @type {Plan | null} */
   plan = null;
+  /** What columns were said to be, by file: one word may not be enough to read it.
+   * @type {Map<string, Record<string, string | number>>} */
+  named = new Map();
   given = { said: new Set(), reason: "", who: "" };
   busy = false;
 
@@ -76,19 +79,14 @@ class ReviewPage {
     render(at("refused"), proposal.refused.length ? html`<div class="refusal"><p><b>This cannot be loaded as it is.</b></p><ul>${proposal.refused.map((each) => html`<li>${each}</li>`)}</ul></div>` : html``);
     render(at("files"), html`${proposal.files.map(fileCard)}${proposal.what === "load" && choicesForm(proposal.choices)}`);
     at("follows").hidden = refused;
-    at("accept").hidden = refused;
-    if (refused) {
-      render(at("accept"), html``);
-      at("accept").hidden = false;
-      render(at("accept"), html`<div class="answers"><button type="button" data-act="drop">Drop these files</button></div>`);
-    } else this.drawFollows(looked);
+    render(at("accept"), acceptForm(proposal, { ...this.given, session: this.session }));
+    if (!refused) this.drawFollows(looked);
     for (const key of open) at("proposal").querySelector(`details[data-keep="${CSS.escape(key)}"]`)?.setAttribute("open", "");
   }
 
   drawFollows(looked) {
-    const { proposal, given, session } = this;
+    const { proposal } = this;
     render(at("consequences"), consequenceList(proposal, looked));
-    render(at("accept"), acceptForm(proposal, { ...given, session }));
     this.tellMissing();
     at("both").hidden = !proposal.map;
     if (!proposal.map) return;
@@ -112,9 +110,10 @@ class ReviewPage {
       void this.read({ ends }, target.id);
       return;
     }
+    this.given.who = form.elements.by?.value ?? this.session.name;
+    if (this.proposal.state === "refused") return;
     this.given.said = new Set([...form.querySelectorAll("input[name=removes]:checked")].map(({ value }) => value));
     this.given.reason = form.elements.reason.value;
-    this.given.who = form.elements.by?.value ?? this.session.name;
     this.tellMissing();
   }
 
@@ -125,6 +124,10 @@ class ReviewPage {
       void this.read(said, "top");
     }
     if (event.target.id === "accept") void this.accept();
+    if (event.target.matches("form.names")) {
+      const { heading, field } = event.target.elements;
+      void this.takeColumn(Number(event.target.dataset.file), field.value, heading.value.trim());
+    }
   }
 
   clicked(event) {
@@ -155,21 +158,32 @@ class ReviewPage {
   }
 
   async takeColumn(k, field, heading) {
-    const by = this.given.who.trim();
     const { name, kind } = this.proposal.files[k];
+    const by = this.given.who.trim();
     if (!by) {
-      say("Give your name below first: what a column means is kept with it for files of this shape.");
-      at("accept").querySelector("input[name=by]")?.focus();
+      this.askName();
       return;
     }
-    await this.trying("Nothing was kept", async () => {
-      await sendColumns(this.id, { by, file: name, kind: /** @type {Answer.ColumnsRequest["kind"]} */ (kind), fields: { [field]: heading } });
+    const fields = { ...this.named.get(name), [field]: /^\d+$/.test(heading) ? Number(heading) : heading };
+    this.named.set(name, fields);
+    const told = at("files").querySelector(`form.names[data-file="${k}"] [data-named]`);
+    told.textContent = `Said so far: ${Object.entries(fields).map(([what, column]) => `${column} is ${what}`).join(", ")}.`;
+    await this.trying("Not read yet", async () => {
+      await sendColumns(this.id, { by, file: name, kind: /** @type {Answer.ColumnsRequest["kind"]} */ (kind), fields });
       await readProposal(this.id, this.proposal.choices);
       await this.wait(`read-${k}`);
     });
   }
 
+  /** What a column means is kept with a name for files of this shape. */
+  askName() {
+    const name = at("by");
+    say("Give your name first: what a column means is kept with it, for other files of this shape too.");
+    name.focus();
+  }
+
   async accept() {
+    if (this.proposal.state === "refused") return;
     const lack = missing(at("accept"));
     if (lack) {
       lack.control.focus();

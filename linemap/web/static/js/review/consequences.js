@@ -69,21 +69,28 @@ function notNamed({ kind, count: number, names, ends }) {
 const needed = ({ word, words }, said) =>
   html`<div class="asked"><input type="checkbox" id="removes-${word}" name="removes" value="${word}"${said.has(word) && html` checked`}><label for="removes-${word}"><span>I have seen it: <b>${words}</b></span></label></div>`;
 
+/** Who signs: whoever is signed in, else a name that is asked for. */
+const signature = ({ session, who }) =>
+  session.local
+    ? html`<label>Your name<input id="by" name="by" required maxlength="100" autocomplete="name" value="${who}"></label>`
+    : html`<p>Signed as <b>${session.name}</b></p>`;
+
+const dropButton = ({ what }) => html`<button type="button" data-act="drop">${what === "undo" ? "Drop this undo" : "Drop these files"}</button>`;
+
 /**
- * The part that accepts: lists whose other records may end, words of their own, reason, name, the button.
+ * The part that accepts: lists whose other records may end, words of their own, reason, name, the button. Of
+ * what is refused nothing can be accepted.
  * @param {Answer.Proposal} proposal
  * @param {{ said: Set<string>, reason: string, who: string, session: Answer.Session }} given
  */
-function acceptForm(proposal, { said, reason, who, session }) {
-  const name = session.local
-    ? html`<label>Your name<input name="by" required maxlength="100" autocomplete="name" value="${who}"></label>`
-    : html`<p>Signed as <b>${session.name}</b></p>`;
+function acceptForm(proposal, given) {
+  if (proposal.state === "refused") return html`<div class="fields">${signature(given)}</div><div class="answers">${dropButton(proposal)}</div>`;
   return html`<h2 class="page-title" id="accept-title">Accept it</h2>
     ${proposal.not_named.map(notNamed)}
-    ${proposal.needs.map((need) => needed(need, said))}
-    <div class="fields"><label>Why, for the record<input name="reason" required maxlength="2000" autocomplete="off" value="${reason}"></label>${name}</div>
+    ${proposal.needs.map((need) => needed(need, given.said))}
+    <div class="fields"><label>Why, for the record<input name="reason" required maxlength="2000" autocomplete="off" value="${given.reason}"></label>${signature(given)}</div>
     <p id="missing" class="missing"></p>
-    <div class="answers"><button type="submit" class="main" aria-describedby="missing">${proposal.button}</button><button type="button" data-act="drop">${proposal.what === "undo" ? "Drop this undo" : "Drop these files"}</button></div>`;
+    <div class="answers"><button type="submit" class="main" aria-describedby="missing">${proposal.button}</button>${dropButton(proposal)}</div>`;
 }
 
 /** What keeps a form from being sent, in words, and the control to begin with; null = nothing. */

@@ -42,6 +42,22 @@ function unread(file, k) {
 }
 
 /**
+ * Names a column whose heading says nothing to linemap, or the wrong thing.
+ * @param {Answer.ReadFile} file
+ * @param {number} k
+ */
+function namesForm(file, k) {
+  if (!file.fields.length) return html``;
+  const headings = [...file.unread.map(({ heading }) => heading), ...file.columns.map(({ named }) => named)].filter(Boolean);
+  const refused = file.problems.some(({ severity }) => severity === "refused");
+  return html`<details class="answer-form" data-keep="names-${k}"${refused && html` open`}><summary>Say what a column is</summary><form class="names" data-file="${k}">
+    <datalist id="headings-${k}">${headings.map((heading) => html`<option value="${heading}"></option>`)}</datalist>
+    <div class="columns"><label>Column: its heading, or its number<input name="heading" required maxlength="200" autocomplete="off" list="headings-${k}"></label>
+    <label>is read as<select name="field">${file.fields.map((field) => html`<option value="${field}">${field}</option>`)}</select></label></div>
+    <p data-named></p><div class="answers"><button type="submit">Read it so</button></div></form></details>`;
+}
+
+/**
  * @param {Answer.ReadFile} file
  * @param {number} k its place among the files
  */
@@ -57,7 +73,7 @@ function fileCard(file, k) {
     ${file.read_as && html`<p>Read as: ${file.read_as}</p>`}${file.evidence.length > 0 && html`<ul class="evidence">${file.evidence.map((each) => html`<li>${each}</li>`)}</ul>`}
     ${unread(file, k)}
     <div class="more">${file.columns.length > 0 && html`<details data-keep="columns-${k}"><summary>Columns (${file.columns.length})</summary>${columnsTable(file.name, file.columns)}</details>`}
-    ${out.length > 0 && html`<details data-keep="problems-${k}"><summary>Rows left out and noted (${out.length})</summary>${problemsTable(file.name, out)}</details>`}</div></article>`;
+    ${out.length > 0 && html`<details data-keep="problems-${k}"><summary>Rows left out and noted (${out.length})</summary>${problemsTable(file.name, out)}</details>`}${namesForm(file, k)}</div></article>`;
 }
 
 /** Choices of one word: a list to choose from, the standing one chosen. */

@@ -62,8 +62,9 @@ class Found:
     structure: str = ""
     before: LonLat | None = None
     after: LonLat | None = None
-    #: The larger, the earlier it is told.
+    #: The larger, the earlier it is told; with its unit, "" = no measure.
     size: float = 0.0
+    size_text: str = ""
 
 
 def gathered(found: Iterable[Found]) -> list[Consequence]:
@@ -95,9 +96,8 @@ def gathered(found: Iterable[Found]) -> list[Consequence]:
 
 def _words(code: str, found: Sequence[Found]) -> str:
     words = _CODES[code].one if len(found) == 1 else _CODES[code].several
-    farthest = max(found, key=lambda one: one.size)
-    tail = f", the farthest {farthest.words.removeprefix('moves ')}" if code == "moved" and found[1:] else ""
-    return words.format(count=f"{len(found):,}") + tail
+    largest = max(found, key=lambda one: one.size).size_text
+    return words.format(count=f"{len(found):,}") + (f", by up to {largest}" if largest else "")
 
 
 def place_of(view: JobView, row: int) -> LonLat:

@@ -74,15 +74,16 @@ def _of_structures(before: JobView, after: JobView) -> Iterator[Found]:
 
 def _of_change(before: JobView, after: JobView, line: str, change: Change) -> Found:
     key = (line, change.number)
-    words = {"moved": change.words.replace("moved", "moves")}.get(change.change, change.words)
+    far = length_text(change.values["distance"], change.values["unit"]) if change.change == "moved" else ""
     return Found(
         code=change.change,
-        words=words,
+        words=f"moves {far}" if far else change.words,
         line=line,
         structure=change.number,
         before=_where(before, key),
         after=_where(after, key),
         size=float(change.values.get("distance", 0.0)),
+        size_text=far,
     )
 
 

@@ -37,6 +37,8 @@ class Applied:
     taken: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     #: Records of lists kept by key that its files do not name, by their kind.
     not_named: Mapping[Kind, tuple[str, ...]] = field(default_factory=dict)
+    #: The change it undid; None = it undid none.
+    undid: JobChange | None = None
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -166,7 +168,7 @@ def apply_undo(connection: Connection, change_id: str, *, now: dt.datetime) -> A
     set_aside(connection, aside, aside=True)
     set_aside(connection, again, aside=False)
     done = Done(states=states_after(connection, newest), aside=aside, again=again, words=[undo_words(change)])
-    return Applied(done=done, taken=taken_away(connection, found))
+    return Applied(done=done, taken=taken_away(connection, found), undid=change)
 
 
 def kept_by(connection: Connection, change: JobChange, changes: Sequence[JobChange]) -> str:
@@ -184,12 +186,12 @@ def kept_by(connection: Connection, change: JobChange, changes: Sequence[JobChan
     return ""
 
 
-def undo_words(change: JobChange) -> str:
+def undo_words(change: JobChange, verb: str = "undoes") -> str:
     """Say what an undo undoes: "undoes the load of holds.csv on 2026-05-15 by Ada"."""
     what = "the load of " + ", ".join(each.name for each in change.done.files)
     if change.what == "undo":
         what = "the undoing"
-    return f"undoes {what} on {change.at:%Y-%m-%d} by {change.who}"
+    return f"{verb} {what} on {change.at:%Y-%m-%d} by {change.who}"
 
 
 def _origin(state: ListState | None, now: dt.datetime) -> Origin:

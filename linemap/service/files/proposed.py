@@ -27,7 +27,14 @@ from linemap.kinds.registry import DECLARED
 from linemap.service.files.change_map import map_of
 from linemap.service.files.consequence import Found, gathered
 from linemap.service.files.consequences import consequences
-from linemap.service.files.edit import Applied, apply_undo, keep_change, require_words, taken_words
+from linemap.service.files.edit import (
+    Applied,
+    apply_undo,
+    keep_change,
+    require_words,
+    taken_words,
+    undo_words,
+)
 from linemap.service.files.load import apply_load, read_files
 from linemap.service.files.load_report import LoadedFile, LoadRequest, file_as_read, problem_answer
 from linemap.service.files.reading import FileRead, ReaderContext
@@ -241,8 +248,8 @@ def _ends(edit: Edit, kind: Kind) -> bool:
 
 def _button(edit: Edit, applied: Applied) -> str:
     """Say what accepting does: "Load 12 holds, end 0"."""
-    if edit.load is None:
-        return "Undo it" if not applied.done.words else applied.done.words[0].replace("undoes", "Undo", 1)
+    if applied.undid is not None:
+        return undo_words(applied.undid, "Undo")
     rows: Counter[Kind] = Counter()
     for file in applied.done.files:
         rows[file.kind] += file.rows
@@ -256,7 +263,9 @@ def _button(edit: Edit, applied: Applied) -> str:
         for word, names in applied.taken.items()
         if word not in applied.not_named
     ]
-    return "Load " + ", ".join(parts)
+    if applied.done.again:
+        parts.append(f"{len(applied.done.again)} files again")
+    return "Load " + (", ".join(parts) or "nothing new")
 
 
 def _counted(kind: Kind, count: int) -> str:

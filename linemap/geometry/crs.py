@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Geod, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.enums import TransformDirection
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
 
 from linemap.errors import InputRefused, Problem
@@ -65,7 +65,13 @@ class Operation:
         area = AreaOfInterest(*bounds) if bounds else None
         with warnings.catch_warnings():  # a missing grid is told through `better`
             warnings.simplefilter("ignore", UserWarning)
-            group = TransformerGroup(source, target, True, area, allow_ballpark=False)  # type: ignore[arg-type] # the stub names a private twin
+            try:
+                group = TransformerGroup(source, target, True, area, allow_ballpark=False)  # type: ignore[arg-type] # the stub names a private twin
+            except (ProjError, IndexError) as error:  # a reference that PROJ takes and cannot work with
+                reason = f"is a coordinate reference PROJ cannot work with: {error}"
+                raise InputRefused.at(
+                    asked.column, asked.value, reason, "correct it, or give another"
+                ) from None
         missing = [operation.name for operation in group.unavailable_operations]
         if not group.transformers:
             reason = f"has no true operation to {target.name} here, only a ballpark one that moves nothing"

@@ -102,22 +102,19 @@ class _Files:
         return found
 
     def equations(self) -> Sequence[StationEquation]:
-        path = self.request.equations
-        return () if path is None else self._take("equations", path)
+        return self._take("equations", self.request.equations) if self.request.equations else ()
 
     def shots(self) -> list[Shot]:
         """Return the shots of all files, without those dated after the day asked for."""
-        last = self.request.as_of_date
+        last = self.request.as_of_date.isoformat() if self.request.as_of_date else "9999"
         shots: list[Shot] = [shot for path in self.request.shots for shot in self._take("shots", path)]
-        if last is None:
-            return shots
-        return [shot for shot in shots if not shot.observed_on or shot.observed_on <= last.isoformat()]
+        return [shot for shot in shots if shot.observed_on <= last]
 
     def tolerances(self) -> Tolerances:
-        path = self.request.tolerances
+        path, unit = self.request.tolerances, self.projection.unit
         if path is None:
-            return Tolerances.default(self.projection.unit)
-        return Tolerances.from_entries(self._take("tolerances", path), self.projection.unit, file=path.name)
+            return Tolerances.default(unit)
+        return Tolerances.from_entries(self._take("tolerances", path), unit, file=path.name)
 
     def _take(self, kind: Kind, path: Path) -> Any:
         loaded = self.read[kind, path]
@@ -133,8 +130,8 @@ def _read(
     """Read the files of a request in child processes of limited means."""
     files: list[tuple[Kind, Path]] = [("centreline", request.centreline), ("structures", request.structures)]
     files += [("shots", path) for path in request.shots]
-    files += [("equations", path) for path in (request.equations,) if path is not None]
-    files += [("tolerances", path) for path in (request.tolerances,) if path is not None]
+    files += [("equations", request.equations)] if request.equations else []
+    files += [("tolerances", request.tolerances)] if request.tolerances else []
     order = read_shot_order(request.shot_order)
     line = request.centreline.stem
     calls: list[Call[Any]] = [

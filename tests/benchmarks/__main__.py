@@ -25,6 +25,7 @@ ALL = {
     "confusion": confusion.main,
     "calibration": calibration.main,
     "fuzz": fuzz.main,
+    "mutants": fuzz.mutants,
 }
 
 if __name__ == "__main__":

@@ -1,10 +1,13 @@
-"""Read thousands of dirty files: nothing but refusals, every row used or listed. Then time a long file."""
+"""Read dirty and damaged files: nothing but refusals, every row used or listed. Then time a long file."""
 
 from __future__ import annotations
 
 import datetime as dt
+import importlib
 import os
 import random
+import subprocess
+import sys
 import tempfile
 import time
 from collections import Counter
@@ -21,9 +24,20 @@ from linemap.io.cells.table import KINDS, Loaded, RawTable
 from linemap.io.source.read import read_source, recognise
 from linemap.io.survey.shots import read_shots
 from linemap.service.files.reading import ReaderContext, understand
+from linemap.store.database import open_job
+
+GENERATOR = Path(__file__).parents[2] / "demo" / "generator"
+#: Where what tests and benchmarks share lies.
+FIXTURES = Path(__file__).parents[1] / "fixtures"
 
 #: Files read; a smaller number may be set for a quick look.
 FILES = int(os.environ.get("LINEMAP_FUZZ_FILES", "20000"))
+#: Damaged files of every format, read in children; every fourth of those that are read is loaded too.
+MUTANTS = int(os.environ.get("LINEMAP_FUZZ_MUTANTS", "100000"))
+FIRST = int(os.environ.get("LINEMAP_FUZZ_FIRST", "0"))
+LOADED = 4
+TOGETHER = 500
+HANG_S, GROWTH_BYTES = 10.0, 1 << 30
 LONG_ROWS = 100_000
 LIMIT_S = 5.0
 NOW = dt.datetime(2026, 5, 15, tzinfo=dt.UTC)
@@ -46,6 +60,42 @@ def main() -> None:
     rows_in, used, listed = (counts[f"rows {what}"] for what in ("in", "used", "listed"))
     console.print(f"rows of the loaded ones: {rows_in:,} in, {used:,} used, {listed:,} listed, none lost")
     _long_file(console, declared)
+
+
+def mutants() -> None:
+    """Read damaged files of every kind and format in child processes; print what became of them."""
+    console = Console()
+    sys.path.append(str(FIXTURES))
+    made = importlib.import_module("mutants")
+    counts: Counter[str] = Counter()
+    wrong = []
+    longest = grown = made.Outcome(seed=0, what="")
+    start = time.perf_counter()
+    with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as name:
+        demo, maps, folder = (Path(name) / each for each in ("demo", "maps", "mutants"))
+        for each in (maps, folder):
+            each.mkdir()
+        subprocess.run([sys.executable, str(GENERATOR), str(demo)], check=True, capture_output=True)
+        known = made.originals(demo, maps)
+        with open_job(made.job_of(known, maps)) as job:
+            for first in track(
+                range(FIRST, FIRST + MUTANTS, TOGETHER), description="mutants", console=console
+            ):
+                seeds = range(first, min(first + TOGETHER, FIRST + MUTANTS))
+                for outcome in made.outcomes(seeds, known, job, folder, loaded=LOADED):
+                    counts[outcome.what] += 1
+                    longest = max(longest, outcome, key=lambda each: each.seconds)
+                    grown = max(grown, outcome, key=lambda each: each.grown_bytes)
+                    if outcome.what not in {"read", "loaded", "refused"}:
+                        wrong.append(outcome)
+    became = ", ".join(f"{number:,} {what}" for what, number in counts.most_common())
+    console.print(f"damaged files: {MUTANTS:,} in {time.perf_counter() - start:.0f} s: {became}")
+    console.print(f"longest {longest.seconds:.2f} s (seed {longest.seed}), ", end="")
+    console.print(f"largest growth {grown.grown_bytes / 2**20:.0f} MB (seed {grown.seed})")
+    for outcome in wrong:
+        console.print(f"seed {outcome.seed}: {outcome.what}: {outcome.words}", markup=False)
+    if counts["exception"] or longest.seconds > HANG_S or grown.grown_bytes > GROWTH_BYTES:
+        raise SystemExit("damaged files must be read or refused, soon and in little memory")
 
 
 def _one(folder: Path, seed: int, declared: ReaderContext) -> dict[str, int]:

@@ -279,9 +279,13 @@ def _numbers(ledger: Ledger, column: Column) -> _Parsed:
     return parsed
 
 
+#: More than any list counts, and than a database keeps.
+_MOST = 1e9
+
+
 def _no_counts(numbers: Numbers) -> Iterable[int]:
     return (
         row
         for row, value in enumerate(numbers.values.tolist())
-        if row not in numbers.faults and value == value and (value < 0.0 or not value.is_integer())
+        if row not in numbers.faults and value == value and not (0.0 <= value <= _MOST and value.is_integer())
     )

@@ -94,8 +94,10 @@ def _shapes(ledger: Ledger, projection: Projection) -> ObjectArray:
 
 
 def _on_the_globe(shape: shapely.Geometry) -> bool:
-    west, south, east, north = shapely.bounds(shape).tolist()
-    return bool(-180.0 <= west <= east <= 180.0 and -90.0 <= south <= north <= 90.0)
+    west, south, east, north = shapely.bounds(shape).tolist()  # which passes over what is no number
+    return bool(np.isfinite(shapely.get_coordinates(shape)).all()) and bool(
+        -180.0 <= west <= east <= 180.0 and -90.0 <= south <= north <= 90.0
+    )
 
 
 def _restricted(ledger: Ledger, index: int) -> bool:

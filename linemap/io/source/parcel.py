@@ -10,7 +10,7 @@ import gc
 import io
 import pickle
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
 from datetime import datetime, timezone
@@ -55,15 +55,15 @@ def packed(value: Any) -> bytes:
     return stream.getvalue()
 
 
-def unpacked(data: bytes, *, home: str) -> Any:
+def unpacked(data: bytes, *, homes: Collection[str]) -> Any:
     """Return the value that was packed.
 
     Parameters
     ----------
     data : bytes
         From `packed`; nothing else about it is trusted.
-    home : str
-        Module whose values may be among it, besides those of the lower floors.
+    homes : collection of str
+        Modules whose values may be among it, besides those of the lower floors.
 
     Raises
     ------
@@ -71,7 +71,7 @@ def unpacked(data: bytes, *, home: str) -> Any:
         If it holds anything but plain values, arrays, geometry, times and values of linemap.
     """
     with _uncollected():
-        return _Unpacker(io.BytesIO(data), home).load()
+        return _Unpacker(io.BytesIO(data), homes).load()
 
 
 @contextmanager
@@ -114,12 +114,12 @@ def _times(column: list[Any]) -> list[Any] | tuple[str, ...]:
 
 
 class _Unpacker(pickle.Unpickler):
-    def __init__(self, stream: io.BytesIO, home: str) -> None:
+    def __init__(self, stream: io.BytesIO, homes: Collection[str]) -> None:
         super().__init__(stream)
-        self._home = home
+        self._homes = homes
 
     def find_class(self, module: str, name: str) -> Any:
-        ours = module in {*_MODULES, self._home} or module.startswith(_FLOORS)
+        ours = module in {*_MODULES, *self._homes} or module.startswith(_FLOORS)
         if (module, name) in _MAKERS:
             return super().find_class(module, name)
         found = super().find_class(module, name) if ours and "." not in name else None

@@ -67,7 +67,7 @@ class Call(Generic[T]):
     readable: tuple[Path, ...] = ()
     #: Their bytes.
     size: int = 0
-    #: Modules to be brought in once for this and later calls, not in each child.
+    #: Modules to be brought in once for this and later calls, not in each child; their values may come back.
     modules: tuple[str, ...] = ()
 
 
@@ -231,7 +231,7 @@ class _Wait:
 
 def _answer(each: Call[Any], sent: bytes) -> Any:
     try:
-        what, value = unpacked(sent, home=each.work.func.__module__)
+        what, value = unpacked(sent, homes=(each.work.func.__module__, *each.modules))
     except Exception as error:  # bytes that are no values, whatever they set off
         what, value = "fault", f"its values do not arrive ({type(error).__name__}: {error})"
     if what == "refused":

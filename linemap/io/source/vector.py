@@ -56,14 +56,9 @@ def read_vector(parts: Mapping[str, bytes], name: str, *, kind: Kind | None) -> 
     with in_memory(parts, suffix) as path:
         try:
             layers = [(title, _layer(path, title)) for title in _titles(path)]
-        except (
-            OSError,
-            RuntimeError,
-            ValueError,
-            IndexError,
-            KeyError,
-            shapely.errors.ShapelyError,
-        ) as error:
+        except MemoryError:
+            raise
+        except Exception as error:  # the libraries raise what their own mistakes raise, UnboundLocalError too
             # the rest tells how other formats would be asked for
             words = " ".join(str(error).replace(path, name).split()).partition(" It might help")[0]
             raise _refused(name, f"the file cannot be opened: {words}", "export it again") from None

@@ -25,9 +25,9 @@ _MAX_SHARED_BYTES: Final = 1 << 32
 _CHUNK: Final = 1 << 20
 _HEAD: Final = 1000
 
-_FAR_COLUMN: Final = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{2,4})\d""")
+_FAR_COLUMN: Final = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{2,})\d""")
 _FAR_ROW: Final = re.compile(rb"""\sr\s*=\s*["'][A-Za-z]*(\d{5,9})""")
-_ANY_COLUMN: Final = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{1,4})\d""")
+_ANY_COLUMN: Final = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]+)\d""")
 _ANY_ROW: Final = re.compile(rb"""\sr\s*=\s*["'][A-Za-z]*(\d{1,9})""")
 #: A row or cell that is not written as spreadsheets write it, its reference first.
 _UNUSUAL: Final = re.compile(rb"""<(?:\w+:)?(?:c|row)(?=[\s>/])(?! r=["'][A-Za-z]{0,3}\d+["'])""")
@@ -108,6 +108,6 @@ def _check_extent(sheet: bytes, name: str) -> None:
 
 def _column(letters: bytes) -> int:
     number = 0
-    for letter in letters.upper():
+    for letter in letters[:8].upper():
         number = number * 26 + letter - 64
     return number

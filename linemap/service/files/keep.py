@@ -71,7 +71,15 @@ class _Keeper:
     def equations(self, equations: Sequence[StationEquation]) -> Iterator[ListChange]:
         for name, rows in _rows_by_name(each.line for each in equations).items():
             mine = [equations[row] for row in rows]
-            for change in save_equations(self.connection, self._line_id(name), mine, **self.origin):
+            line_id = self._line_id(name)
+            try:
+                changes = save_equations(self.connection, line_id, mine, **self.origin)
+            except ValueError as error:
+                remedy = "list the equations in order along the line, with the start station they count from"
+                raise InputRefused.of_file(
+                    self.origin["source_file"], str(error), remedy, value=name
+                ) from None
+            for change in changes:
                 yield of_record("equations", change, line=name)
 
     def structures(self, structures: Structures) -> Iterator[ListChange]:

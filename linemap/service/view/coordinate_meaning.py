@@ -75,11 +75,14 @@ def likely_meaning(
     home = min(_HOME_M / projection.unit.metres, _SHARE * off)
     simple = (*_exchanged(some, mapping), *_scaled(some, mapping, projection, factor))
     for meanings in (simple, _own_reference(some, table, projection), _zones(some, apart, table, projection)):
-        fitting = [
-            Meaning(words=each.words, remedy=each.remedy, points=each.points, apart=float(np.median(away)))
-            for each in meanings
-            if np.percentile(away := apart(each.points), _MOST) <= home
-        ]
+        with np.errstate(invalid="ignore"):  # numbers like 1e300 lie infinitely far, whatever they mean
+            fitting = [
+                Meaning(
+                    words=each.words, remedy=each.remedy, points=each.points, apart=float(np.median(away))
+                )
+                for each in meanings
+                if np.percentile(away := apart(each.points), _MOST) <= home
+            ]
         if fitting:
             return min(fitting, key=lambda each: each.apart)
     return None

@@ -241,7 +241,7 @@ def test_values_are_packed_as_they_are() -> None:
     events = tuple(event(number) for number in range(40))
     points = shapely.points([1.0, 2.0], [3.0, 4.0])
     value = {"events": Own(name="x", many=events), "few": list(events[:2]), "a": np.arange(3), "p": points}
-    found = unpacked(packed(value), home=__name__)
+    found = unpacked(packed(value), homes=[__name__])
     assert found["events"].many == events
     assert found["few"] == list(events[:2])
     assert found["a"].tolist() == [0, 1, 2]
@@ -264,6 +264,6 @@ def event(number: int) -> Event:
 def test_nothing_but_values_is_taken_from_a_child() -> None:
     for harmful in (os.system, subprocess.Popen, Path("/"), apart.Stranger()):
         with pytest.raises(pickle.UnpicklingError, match="no value that is taken"):
-            unpacked(pickle.dumps(harmful), home="apart")
+            unpacked(pickle.dumps(harmful), homes=["apart"])
     with pytest.raises(ReadingStopped, match="values do not arrive"):
         call(of(apart.stranger))

@@ -14,7 +14,6 @@ from types import MappingProxyType
 from typing import Annotated, Self
 
 from linemap.domain.crew.reach import Reach
-from linemap.domain.design.number import number_key
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell
 from linemap.domain.record.person import Person, Role
@@ -94,17 +93,14 @@ class Hold:
     released_on: Annotated[
         date | None, Cell("releasedon releasedate released datereleased", nothing=_OPEN)
     ] = None
+    #: Structures between the ends of the range, where their numbers do not tell which these are.
+    between: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.id.strip():
             raise ValueError("a hold has a blank identifier; give it one")
         if not any(activity.strip() for activity in self.activities):
             raise ValueError(f'hold {self.id} names no activity; write "all" when it stops everything')
-        for end in filter(None, (self.from_structure, self.to_structure)):
-            if number_key(end)[0]:
-                raise ValueError(
-                    f"hold {self.id} runs to or from {end!r}, which is no number; name its structures"
-                )
         if self.from_date and self.to_date and self.to_date < self.from_date:
             raise ValueError(
                 f"hold {self.id} ends {self.to_date}, before it begins {self.from_date}; correct a date"
@@ -131,7 +127,7 @@ class Hold:
     @property
     def reach(self) -> Reach:
         """The structures that lie in the hold."""
-        return Reach.of(self.line, self.structures, self.from_structure, self.to_structure)
+        return Reach.of(self.line, self.structures, self.from_structure, self.to_structure, self.between)
 
     def stops(self, activity: str) -> bool:
         """Say whether the hold is on an activity, by its name or by the standard step it means.

@@ -18,18 +18,29 @@ class Reach(NamedTuple):
     high: tuple[Any, ...]
 
     @classmethod
-    def of(cls, line: str, structures: Iterable[str], first: str = "", last: str = "") -> Reach:
+    def of(
+        cls,
+        line: str,
+        structures: Iterable[str],
+        first: str = "",
+        last: str = "",
+        between: Iterable[str] = (),
+    ) -> Reach:
         """Read the places of a record; without any it is for every structure.
 
         The order of the numbers (9/6 before 10/1) stands for the order along the line; the ends of a range
         may be given either way round, and a blank one is the end of the line. A structure without a number (a
-        bay) lies in no range.
+        bay) lies in no range of numbers. Of a range with an end whose place its number does not tell (T-45,
+        END), `between` names the structures.
 
         >>> Reach.of("", (), "12/1", "11/4").covers("N", "11/6"), Reach.of("N", ("9/2",)).covers("S", "9-02")
         (True, False)
         """
         named = frozenset(map(_key, structures))
         # keys of numbers begin with 0, those of other texts with 1
+        if is_by_place(first, last):
+            ends = (each for each in (first, last, *between) if each)
+            return cls(line, named.union(map(_key, ends)), (2,), (0,))
         if first and last:
             low, high = sorted((_key(first), _key(last)))
             return cls(line, named, low, high)
@@ -43,6 +54,11 @@ class Reach(NamedTuple):
 
     def _holds(self, line: str, key: tuple[Any, ...]) -> bool:
         return self.line in {"", line} and (key in self.named or self.low <= key <= self.high)
+
+
+def is_by_place(first: str, last: str) -> bool:
+    """Say whether the numbers of the ends of a range do not tell what lies between them."""
+    return any(end and _key(end)[0] for end in (first, last))
 
 
 class Reaching(Protocol):

@@ -69,6 +69,8 @@ class Ticket:
     renewed_by: Annotated[str, Cell("renewedby renews renewer contact requestedby", free=True, on=_SHOWN)] = (
         ""
     )
+    #: Structures between the ends of the range, where their numbers do not tell which these are.
+    between: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.number.strip():
@@ -132,7 +134,8 @@ class Ticket:
     def reach(self) -> Reach:
         """The structures it covers; one end of a range alone is that structure."""
         first = self.from_structure
-        return Reach.of(self.line, self.structures, first, (self.to_structure or first) if first else "")
+        last = (self.to_structure or first) if first else ""
+        return Reach.of(self.line, self.structures, first, last, self.between)
 
     def valid(self, on: date) -> bool:
         """Say whether a day lies between its first and its last day; False when the last is not known."""

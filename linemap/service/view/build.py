@@ -47,6 +47,7 @@ from linemap.service.view.recorded import (
     loading_found,
     recorded_findings,
     shown_events,
+    with_places,
 )
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
@@ -107,6 +108,7 @@ def compute_stored(
         without = (line.name for line in loaded_lines if not line.combined_factor_declared)
         declaration = replace(declaration, no_elevations=tuple(without))
     computed = figures(loaded_lines, structures, projection=projection)
+    stored = with_places(stored, computed)
     survey = _survey(
         stored, computed, Tolerances.from_entries(stored.tolerances, projection.unit), declaration
     )

@@ -12,7 +12,10 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import is_by_place
 from linemap.domain.crew.recorded_against import InForce, Move
+from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.revision import Revised
 from linemap.domain.design.tolerance import Tolerances
@@ -29,6 +32,40 @@ from linemap.service.job.stored import Stored
 from linemap.service.view.view import JobView
 from linemap.store.structures import RecordedChange
 from linemap.units import LengthUnit
+
+
+def with_places(stored: Stored, figures: Figures) -> Stored:
+    """Give holds and tickets what lies between ends whose numbers do not tell it, by the order on the line.
+
+    Where an end is listed no more, a hold is on the whole line, and a ticket for the other end alone.
+    """
+    keys = figures.keys()
+
+    def between(record: Hold | Ticket, *, lost: bool) -> tuple[str, ...]:
+        first, last = record.from_structure, record.to_structure
+        if not is_by_place(first, last):
+            return ()
+        mine = [number for line, number in keys if record.line in {"", line}]
+        if not {first, last} - {""} <= {*mine}:
+            return tuple(mine) if lost else ()
+        ends = sorted((mine.index(first) if first else 0, mine.index(last) if last else len(mine) - 1))
+        return tuple(mine[ends[0] : ends[1] + 1])
+
+    def held(hold: Hold) -> Hold:
+        found = between(hold, lost=True)
+        return replace(hold, between=found) if found else hold
+
+    def covered(ticket: Ticket) -> Ticket:
+        found = between(ticket, lost=False)
+        return replace(ticket, between=found) if found else ticket
+
+    return replace(
+        stored,
+        holds=tuple(map(held, stored.holds)),
+        holds_dropped=tuple((held(hold), at) for hold, at in stored.holds_dropped),
+        tickets=tuple(map(covered, stored.tickets)),
+        tickets_ever=tuple(map(covered, stored.tickets_ever)),
+    )
 
 
 def changes_of(stored: Stored) -> dict[Key, list[Revised]]:

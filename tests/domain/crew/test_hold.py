@@ -180,12 +180,23 @@ def test_conditional_holds_are_told_from_the_others() -> None:
         ({"activities": ()}, "names no activity"),
         ({"activities": (" ",)}, "names no activity"),
         ({"from_date": MAY_31, "to_date": MAY_1}, "ends 2026-05-01, before it begins 2026-05-31"),
-        ({"from_structure": "bay"}, "'bay', which is no number"),
     ],
 )
 def test_what_is_refused_is_named(changed: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         replace(LAMBING, **changed)
+
+
+def test_ends_that_are_no_numbers_hold_what_lies_between_them_on_the_line() -> None:
+    hold = replace(LAMBING, from_structure="DE-1", to_structure="T-46")
+    held = replace(hold, between=("DE-1", "T-45", "T-45A", "T-46"))
+    assert [
+        held.reach.covers("North", each) for each in ("DE-1", "T-45A", "T-46", "T-47", "DE-2", "9/2")
+    ] == [
+        *[True] * 3,
+        *[False] * 3,
+    ]
+    assert [hold.reach.covers("North", each) for each in ("DE-1", "T-45", "T-46")] == [True, False, True]
 
 
 def test_holds_at_a_structure() -> None:

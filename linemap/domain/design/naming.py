@@ -7,13 +7,14 @@ writes the same structures another way (`respelled`).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import cache, cached_property
 from itertools import chain
 from typing import Any, TypeVar
 
-from linemap.domain.design.number import in_one_spelling, number_form, same_number, spelled
+from linemap.domain.design.number import PoleWords, in_one_spelling, number_form, same_number, spelled
 
 R = TypeVar("R")
 
@@ -27,6 +28,19 @@ class AmbiguousNumber(ValueError):  # noqa: N818 - named by what it is
             f"{text!r} may be structure {' or '.join(self.numbers)}, which the structure list tells apart; "
             "write it exactly as listed"
         )
+
+
+_PARTS = re.compile(r"[^\W\d_]+|\d+")
+#: Runs of letters or digits in the longest number.
+_LONGEST_NUMBER = 6
+_SERIES_NUMBER = re.compile(r"[A-Z]{1,6}[\s.#\-]*\d", re.IGNORECASE)
+
+
+def _stands_alone(text: str, start: int, end: int) -> bool:
+    """Say whether a part of a text is no part of a longer number; a letter of a pole may follow digits."""
+    before, after = text[:start][-1:], text[end:]
+    glued = text[end - 1].isdigit() and re.match(r"[A-Z](?![A-Z0-9])", after, re.IGNORECASE)
+    return not (before.isalnum() or before in {"/", "."}) and (not after[:1].isalnum() or bool(glued))
 
 
 class ListedNumbers:
@@ -110,6 +124,33 @@ class ListedNumbers:
         """Return the spellings under which records of a structure may be kept."""
         return {number, same_number(number), *self._kept_as.get((line, number), ())}
 
+    def found_in(self, text: str) -> tuple[str, str, str] | None:
+        """Return what stands before the first listed number in a text, the number as listed, and the rest.
+
+        It must stand there as listed, or name a series (T 45 for T-45); digits alone, which may be anything,
+        count only with a zero in front. The longest wins; of a list in one spelling none is sought.
+
+        >>> listed = ListedNumbers({"": {"T-45": 2, "T-45A": 2, "END": 2, "0046": 2, "7": 2}})
+        >>> [listed.found_in(text) for text in ("STR T45A B", "0046A", "HUB 7 END")]
+        [('STR ', 'T-45A', ' B'), ('', '0046', 'A'), ('HUB 7 ', 'END', '')]
+        """
+        if not self or self.is_plain:
+            return None
+        parts = list(_PARTS.finditer(text.upper()))
+        for first, part in enumerate(parts):
+            for last in parts[first : first + _LONGEST_NUMBER][::-1]:
+                written = text[part.start() : last.end()]
+                if _stands_alone(text, part.start(), last.end()) and self._is_named_by(written):
+                    meant = self.meant(written)
+                    if len(meant) == 1:
+                        return text[: part.start()], meant[0], text[last.end() :]
+        return None
+
+    def _is_named_by(self, written: str) -> bool:
+        if self.has(written) or self.has(written.upper()):
+            return not written.isdigit() or written[0] == "0"
+        return _SERIES_NUMBER.match(written) is not None
+
     def form(self, text: str) -> str:
         """Return what stays of a number however it is written; the number itself where the list needs it."""
         form = number_form(text)
@@ -171,6 +212,15 @@ class Naming:
     """How a job names its structures and their poles; the default is that of a job without a list."""
 
     listed: ListedNumbers = field(default_factory=ListedNumbers)
+    poles: PoleWords = field(default_factory=PoleWords)
+
+    def letters(self, text: str, number: str, line: str = "") -> str:
+        """Read which poles of a structure a text names; "" when it names none."""
+        return self.poles.letters(text, self.listed.poles(number, line))
+
+    def pole(self, letter: str, number: str, line: str = "") -> str:
+        """Return what the owner calls a pole of a structure; "" for the whole structure."""
+        return self.poles.word(letter, self.listed.poles(number, line))
 
 
 #: Of what is read without a job.

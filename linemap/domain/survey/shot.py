@@ -7,9 +7,11 @@ words around the number, and strict about digits: 2/14 is never read out of 21/4
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import same_number
 from linemap.domain.kind.kind import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS, Cell
 
@@ -108,7 +110,7 @@ class ParsedDescription:
     item: ShotItem
 
 
-def parse_description(text: str) -> ParsedDescription:
+def parse_description(text: str, naming: Naming = UNNAMED) -> ParsedDescription:
     """Read the structure, the pole and the item out of a shot description.
 
     A letter A to C behind the number is the pole (12-3A is pole A of 12/3), unless another pole letter
@@ -116,7 +118,8 @@ def parse_description(text: str) -> ParsedDescription:
     written against the number always do, and so does a letter before CL (12/3A CL HUB is the centre of
     12/3A). A hub, lath or offset stake is a hub whatever it marks, so that it can never pass for the pole
     or the anchor itself. Text behind ";" is a comment and is not read. Check shots and crossings belong to no
-    structure. What cannot be read comes back as item "other", never as an error.
+    structure. What cannot be read comes back as item "other", never as an error. Numbers of the job's list
+    that are not in the one spelling are sought first, as it writes them; poles by the owner's words too.
 
     Parameters
     ----------
@@ -129,7 +132,7 @@ def parse_description(text: str) -> ParsedDescription:
     ('12/3A', 'hub')
     """
     plain = text.split(";", 1)[0].upper().strip()
-    structure, pole, rest = _structure_and_pole(plain)
+    structure, pole, rest = _structure_and_pole(plain, naming)
     words = frozenset(re.findall(r"[A-Z]+", plain))
     item = (
         "hub" if words & _HUB_WORDS or _OFFSET.search(rest) else _item(words, named=bool(structure and pole))
@@ -165,18 +168,51 @@ def _numbered(plain: str) -> tuple[str, str, str, str]:
     return plain[: match.start()], number, letters, plain[match.end() :]
 
 
-def _structure_and_pole(plain: str) -> tuple[str, str, str]:
+def _structure_and_pole(plain: str, naming: Naming) -> tuple[str, str, str]:
     """Return the structure, the pole, and what is written around the number."""
+    own = naming.listed.found_in(plain)
+    if own is None:
+        structure, pole, before, after = _by_grammar(plain)
+        structure = naming.listed.shown(structure) if structure else ""
+    else:
+        before, structure, after = own
+        behind = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(before)
+        pole = "" if behind is None else behind["letter"]
+    if naming.poles.is_plain:
+        return structure, pole, f"{before} {after}"
+    if not structure and (bare := re.match(r"(\d{1,6})[\s\-_]", plain)):
+        # a plain sequence with a word for a pole straight behind it
+        after = plain[len(bare[1]) :]
+        known = naming.poles.known(naming.listed.poles(found := naming.listed.shown(same_number(bare[1]))))
+        pole = _pole_by_words("", after, known)
+        return (found, pole, after) if pole else ("", "", plain)
+    known = naming.poles.known(naming.listed.poles(structure))
+    return structure, _pole_by_words(before, after, known) or pole, f"{before} {after}"
+
+
+def _pole_by_words(before: str, after: str, known: Mapping[str, str]) -> str:
+    """Return the pole that a word of the owner's names behind a number, or after the word for a pole."""
+    words = "|".join(sorted(map(re.escape, known), key=len, reverse=True))
+    word, pole = rf"(?P<word>{words})(?![A-Z0-9/.])", r"(?<![A-Z0-9])(?:POLE|LEG)[\s\-_.#]*"
+    found = (
+        re.match(rf"[\s\-_,:.]*(?:(?:POLE|LEG|P)[\s\-_.#]*)?{word}", after)
+        or re.search(pole + word, before)
+        or re.search(pole + word, after)
+    )
+    return "" if found is None else known[found["word"]]
+
+
+def _by_grammar(plain: str) -> tuple[str, str, str, str]:
+    """Return the structure, the pole, and what is written before and behind the number."""
     before, number, letters, after = _numbered(plain)
     if not number:
-        return "", "", plain
-    rest = f"{before} {after}"
+        return "", "", plain, ""
     behind = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain)
     if behind is not None:
-        return same_number(number + letters), behind["letter"], rest
+        return same_number(number + letters), behind["letter"], before, after
     if letters and letters[-1] in "ABC" and not _POINT_AFTER.match(after):
-        return same_number(number + letters[:-1]), letters[-1], rest
-    return same_number(number + letters), "", rest
+        return same_number(number + letters[:-1]), letters[-1], before, after
+    return same_number(number + letters), "", before, after
 
 
 def _item(words: frozenset[str], *, named: bool) -> ShotItem:

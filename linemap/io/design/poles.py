@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from linemap.domain.design.naming import UNNAMED, Naming
-from linemap.domain.design.number import parse_letters
 from linemap.domain.design.structure import Pole
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.likeness import leave_out_strangers
@@ -93,10 +92,13 @@ def _named(ledger: Ledger, line_default: str, order: DateOrder | None, naming: N
     cells = sheet.cells("structure")
     column = read_numbers(cells)
     texts = sheet.texts("letter")
-    letters = [parse_letters(text) for text in texts]
+    lines = sheet.texts("line", missing=line_default)
+    letters = [
+        naming.letters(text, naming.listed.shown(number, line), line)
+        for text, number, line in zip(texts, column.numbers, lines, strict=True)
+    ]
     for index in _footer(ledger, letters):
         ledger.leave_out_idle(index)
-    lines = sheet.texts("line", missing=line_default)
     sure = [index for index, number in enumerate(column.numbers) if number and letters[index]]
     dates = [index for index in sorted(column.faults) if not letters[index]]
     leave_out_strangers(ledger, dates, keys=("structure", "letter"), records=sure)

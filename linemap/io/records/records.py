@@ -11,7 +11,6 @@ from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
-from linemap.domain.design.number import parse_letters
 from linemap.domain.kind.kind import FieldError
 from linemap.domain.record.event import Event, Result, canonical_json
 from linemap.domain.record.reading import Reading
@@ -75,7 +74,7 @@ def read_records(
         zone=zone,
         steps=cache(match_step),
         structures=cache(partial(_structures, naming.listed)),
-        letters=cache(_letters),
+        letters=cache(partial(_letters, naming)),
         readings=ReadingColumns(ledger),
     )
     events: list[Event] = []
@@ -115,7 +114,7 @@ class _Rows:
     #: What the words of the rows mean, each read once.
     steps: Callable[[str], str | None]
     structures: Callable[[str, str], tuple[str, ...]]
-    letters: Callable[[str], tuple[str, ...]]
+    letters: Callable[[str, str, str], tuple[str, ...]]
     readings: ReadingColumns
 
 
@@ -142,10 +141,12 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     result = _RESULTS.get(text.result.casefold())
     if result is None:
         raise FieldError("result", "no result", "write done, rejected or withdrawn")
-    numbers, letters = rows.structures(rows.lines[index], text.structure), rows.letters(text.pole)
+    line = rows.lines[index]
+    numbers = rows.structures(line, text.structure)
+    letters = rows.letters(line, numbers[0], text.pole)
     happened, received = _moments(rows, index, text.time)
     own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
-    line, form = rows.lines[index], rows.ledger.naming.listed.form
+    form = rows.ledger.naming.listed.form
     readings = rows.readings.of_row(index, letters)
     words = () if own else (line, step, result, happened.isoformat(), text.crew, text.actor, text.note)
     return [
@@ -187,13 +188,14 @@ def _structures(listed: ListedNumbers, line: str, text: str) -> tuple[str, ...]:
     return named.numbers
 
 
-def _letters(text: str) -> tuple[str, ...]:
+def _letters(naming: Naming, line: str, number: str, text: str) -> tuple[str, ...]:
     """Poles a row names; ("",) is the whole structure."""
     if not text or text.casefold() in {"both", "all", "-"}:
         return ("",)
-    letters = parse_letters(text)
+    letters = naming.letters(text, number, line)
     if not letters:
-        raise FieldError("pole", "no pole A, B or C", "write A, B or C, or leave it blank for all")
+        words = " or ".join(naming.poles.three)
+        raise FieldError("pole", "no pole A, B or C", f"write {words}, or leave it blank for all")
     return tuple(letters)
 
 

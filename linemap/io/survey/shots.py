@@ -10,6 +10,7 @@ from datetime import date
 
 import numpy as np
 
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import ParsedDescription, Shot, ShotItem, parse_description
@@ -84,7 +85,12 @@ def read_shot_order(text: str) -> PointOrder:
 
 
 def read_shots(
-    table: RawTable, *, projection: Projection, line_default: str = "", order: PointOrder = PNEZD
+    table: RawTable,
+    *,
+    projection: Projection,
+    line_default: str = "",
+    order: PointOrder = PNEZD,
+    naming: Naming = UNNAMED,
 ) -> Loaded[tuple[Shot, ...]]:
     """Read survey shots.
 
@@ -104,7 +110,7 @@ def read_shots(
         If no row can be used.
     """
     sheet = _headless(table, order) if not table.headers else sheet_of(table, "shots")
-    ledger = Ledger(sheet)
+    ledger = Ledger(sheet, naming=naming)
     places = read_positions(ledger, projection)
     for index in np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist():
         _leave_out(ledger, index, places)
@@ -199,7 +205,7 @@ def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
     sheet, file = ledger.sheet, ledger.sheet.table.file
     rows = sheet.table.row_numbers
     points, descriptions = sheet.texts("point"), sheet.texts("description")
-    said = _said(sheet, descriptions)
+    said = _said(sheet, descriptions, ledger.naming)
     easting, northing = places.easting.tolist(), places.northing.tolist()
     elevation, sigma = _or_none(parts.elevation), _or_none(parts.sigma)
     return [
@@ -227,24 +233,27 @@ def _or_none(values: FloatArray) -> list[float | None]:
     return [None if math.isnan(value) else value for value in values.tolist()]
 
 
-def _said(sheet: Sheet, descriptions: Sequence[str]) -> list[ParsedDescription]:
+def _said(sheet: Sheet, descriptions: Sequence[str], naming: Naming) -> list[ParsedDescription]:
     """Join what descriptions and the columns for structure and pole say."""
-    known = {text: parse_description(text) for text in set(descriptions)}
+    known = {text: parse_description(text, naming) for text in set(descriptions)}
     said = [known[text] for text in descriptions]
     if "structure" not in sheet.matches:
         return said
     structures, poles = sheet.texts("structure"), sheet.texts("pole")
     return [
-        _from_columns(described, structures[i], poles[i]) if structures[i] else described
+        _from_columns(described, structures[i], poles[i], naming) if structures[i] else described
         for i, described in enumerate(said)
     ]
 
 
-def _from_columns(described: ParsedDescription, structure: str, pole: str) -> ParsedDescription:
-    letter = pole.upper().removeprefix("POLE").strip()
-    known = letter if letter in {"A", "B", "C"} else described.pole
+def _from_columns(
+    described: ParsedDescription, structure: str, pole: str, naming: Naming
+) -> ParsedDescription:
+    number = naming.listed.shown(same_number(structure))
+    letter = naming.letters(pole, number)
+    known = letter if len(letter) == 1 else described.pole
     item = "pole" if known and described.item == "other" else described.item
-    return replace(described, structure=same_number(structure), pole=known, item=item)
+    return replace(described, structure=number, pole=known, item=item)
 
 
 _WORDS: Mapping[ShotItem, str] = {

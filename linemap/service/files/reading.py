@@ -77,7 +77,11 @@ def understand(
         ),
         "poles": lambda: read_poles(table, unit=unit, line_default=line, order=order, naming=naming),
         "shots": lambda: read_shots(
-            table, projection=projection, line_default=line, order=read_shot_order(shot_order)
+            table,
+            projection=projection,
+            line_default=line,
+            order=read_shot_order(shot_order),
+            naming=naming,
         ),
         "records": lambda: read_records(
             table,

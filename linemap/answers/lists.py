@@ -32,6 +32,8 @@ class StateOfList:
     source_file: str
     label: str
     loaded_at: str
+    #: Day from which it is true: the day it came in, unless its loader said another.
+    true_from: str
     #: Who loaded its file; "" = not known.
     loaded_by: str
     current: bool

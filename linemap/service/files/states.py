@@ -21,6 +21,7 @@ from linemap.service.view.view import JobView
 from linemap.store.files import rows_by_state
 from linemap.store.lists import ListState, list_states, load_as_listed
 from linemap.store.structures import load_structures
+from linemap.store.times import answering
 
 #: What states changed, by their job, the life of it, and their identifiers: none of it ever changes.
 _COUNTED: dict[tuple[str, str, int], Counter[str]] = {}
@@ -30,11 +31,17 @@ _See = Callable[[Any], Any]
 
 
 def states_of_lists(view: JobView, connection: Connection, kind: Code | None = None) -> list[StatesOfList]:
-    """Return the states of one list, or of all, with what each changed against the one before."""
+    """Return the states of one list, or of all, with what each changed against the one before.
+
+    Of a view of another time, those that had come by then and were true.
+    """
     states = list_states(connection, kind)
+    then = answering(connection, view.when)
     counts = rows_by_state(connection)
     answers: dict[Code, list[StateOfList]] = {}
     for state in states:
+        if then is not None and state.id not in then.ever:
+            continue
         changed = _counted(view, connection, states, state)
         answer = StateOfList(
             id=state.id,
@@ -43,8 +50,9 @@ def states_of_lists(view: JobView, connection: Connection, kind: Code | None = N
             source_file=state.source_file,
             label=state.label,
             loaded_at=state.loaded_at.isoformat(timespec="seconds"),
+            true_from=(state.true_from or state.loaded_at.date()).isoformat(),
             loaded_by=state.loaded_by,
-            current=state.is_current,
+            current=state.is_current if then is None else state.id in then.in_force,
             rows=counts.get(state.id, 0),
             removed=changed["removed"],
             added=changed["added"],

@@ -48,7 +48,7 @@ function rowsOfState(list) {
 function stateRow(list, state) {
   const first = !list.states.some((each) => each.part === state.part && each.id < state.id);
   const from = [state.label, state.source_file].filter(Boolean).join(", ") || "entered by hand";
-  return html`<tr><td>${moment(state.loaded_at)}${state.current && html` <b>now</b>`}<br>${from}${state.loaded_by && html`<br>by ${state.loaded_by}`}${state.part && html`<br>${state.part}`}</td><td>${state.rows.toLocaleString("en")}</td><td>${first ? "the first" : changed([state]) || "nothing"}</td>
+  return html`<tr><td>${moment(state.loaded_at)}${state.current && html` <b>now</b>`}${state.true_from !== state.loaded_at.slice(0, 10) && html`<br>true from ${state.true_from}`}<br>${from}${state.loaded_by && html`<br>by ${state.loaded_by}`}${state.part && html`<br>${state.part}`}</td><td>${state.rows.toLocaleString("en")}</td><td>${first ? "the first" : changed([state]) || "nothing"}</td>
     <td><button type="button" data-kind="${list.kind}" data-state="${state.id}" aria-expanded="false">Rows<span class="visually-hidden"> of ${list.kind}, loaded ${moment(state.loaded_at)}</span></button></td></tr>`;
 }
 

@@ -20,6 +20,8 @@ _STEM = 4
 _FIELDS = 3
 _KINDS = 2
 _VALUES = 2
+#: Cells that tell whether a column holds numbers.
+_LOOKED_AT = 100
 _NUMBERS = {"count", "number"}
 
 
@@ -83,7 +85,7 @@ def near_fields(
     (('spacing',), ())
     """
     word = parse_heading(heading).word
-    numbers = bool(cells) and not parse_numbers(list(cells)).faults
+    numbers = bool(cells) and not parse_numbers(cells[:_LOOKED_AT]).faults
     close = {
         name: max(_alike(word, other) for other in words)
         for name, words in VOCABULARY[kind].items()

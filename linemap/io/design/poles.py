@@ -147,11 +147,11 @@ def _restored(
 
 def _filled_down(ledger: Ledger, numbers: Sequence[str], letters: Sequence[str]) -> list[str]:
     """Give a row for a further pole the structure above it, where its own cell is blank or a ditto mark."""
-    filled, above = list(numbers), ""
+    filled, above, cells = list(numbers), "", ledger.sheet.cells("structure")
     for index, number in enumerate(numbers):
         if index in ledger.left_out or ledger.is_heading(index) or ledger.is_total(index):
             continue
-        written = cell_text(ledger.sheet.cells("structure")[index])
+        written = cell_text(cells[index])
         if is_ditto(written) or (not written and letters[index] not in {"", "A"}):
             filled[index] = above
             if above and letters[index]:

@@ -150,7 +150,7 @@ def _miles(
     ledger: Ledger, numbers: NumberColumn, places: Positions, projection: Projection
 ) -> dict[int, frozenset[int]]:
     """Return the miles each row may lie in by its station; by the distance where no station is written."""
-    sheet = ledger.sheet
+    sheet, cells = ledger.sheet, ledger.sheet.cells("number")
     choices = {
         index: [number]
         for index, number in enumerate(numbers.numbers)
@@ -158,7 +158,7 @@ def _miles(
     }
     known = bool(choices)
     for index in numbers.faults:
-        found = date_readings(sheet.cells("number")[index])
+        found = date_readings(cells[index])
         choices[index] = [] if found is None else list(found.options)
     stations = station_values(sheet.texts("station"), unit=projection.unit)
     if np.isfinite(stations).any():

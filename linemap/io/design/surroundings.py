@@ -36,7 +36,7 @@ def read_context(table: RawTable, *, projection: Projection) -> Loaded[tuple[Con
     sheet = ledger.sheet
     shapes = _points(ledger, projection) if table.geometry is None else _shapes(ledger, projection)
     layers = sheet.texts("layer", missing=table.sheet or PurePath(table.file).stem)
-    names = sheet.texts("name")
+    names, restricted = sheet.texts("name"), sheet.cells("restricted")
     ledger.check_some_left("geometry")
     used = {match.index for match in sheet.matches.values()}
     return ledger.finish(
@@ -44,7 +44,7 @@ def read_context(table: RawTable, *, projection: Projection) -> Loaded[tuple[Con
             ContextFeature(
                 layer=layers[index],
                 name=names[index],
-                restricted=_restricted(ledger, index),
+                restricted=_restricted(ledger, index, restricted[index]),
                 geometry=shapes[index],
                 properties=_properties(table.headers, table.rows[index], used),
             )
@@ -100,8 +100,8 @@ def _on_the_globe(shape: shapely.Geometry) -> bool:
     )
 
 
-def _restricted(ledger: Ledger, index: int) -> bool:
-    answer = parse_yes(ledger.sheet.cells("restricted")[index])
+def _restricted(ledger: Ledger, index: int, cell: Cell) -> bool:
+    answer = parse_yes(cell)
     if answer is None:
         ledger.note(index, "restricted", "neither yes nor no; taken as restricted")
     return answer is not False

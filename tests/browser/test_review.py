@@ -16,8 +16,13 @@ from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-unty
 from fastapi import FastAPI
 from playwright.sync_api import Page, expect
 
+from linemap.domain.record.person import Role
+from linemap.service.files.proposal import add_proposal_file, begin
+from linemap.service.people.people import add_person, sign_in_by_code
 from linemap.settings import Settings
+from linemap.store.changes import change_proposal
 from linemap.web.app import create_app
+from linemap.web.session import cookie_name
 
 pytestmark = pytest.mark.browser
 
@@ -353,3 +358,60 @@ def test_a_proposal_that_is_gone_says_so(watch: Callable[..., Any], job_url: str
     page.goto(f"{job_url}/review?id=none")
     expect(page.locator("#reading")).to_contain_text("accepted or dropped")
     fits(page)
+
+
+def test_a_reading_that_a_stopped_server_left_is_begun_anew(
+    watch: Callable[..., Any], demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]
+) -> None:
+    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
+    app = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
+    url = serve_here(app)
+    proposal = begin(app.state.database, who="Otter", now=dt.datetime.now(dt.UTC))
+    add_proposal_file(app.state.database, proposal, "holds.csv", HOLD.encode())
+    with app.state.database.writing() as connection:
+        change_proposal(connection, proposal, state="reading", step="reading the files", share=0.3)
+    page = watch().page
+    page.clock.install()
+    page.goto(f"{url}/review?id={proposal}")
+    expect(page.locator("#step")).to_have_text("reading the files: 30 %")
+    again = page.get_by_role("button", name="Nothing heard for a while: read again")
+    expect(again).to_be_hidden()
+    page.clock.fast_forward(31_000)
+    again.click()
+    expect(page.locator("button.main")).to_have_text("Load 1 hold, end 0")
+
+
+def test_a_surveyor_signs_with_their_own_name_and_reads_no_loaded_file(
+    watch: Callable[..., Any],
+    demo_job: Path,
+    tmp_path: Path,
+    serve_here: Callable[[FastAPI], str],
+    demo_files: Path,
+) -> None:
+    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
+    app = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
+    url, now = serve_here(app), dt.datetime.now(dt.UTC)
+    code = add_person(app.state.database, name="Ada Plumb", role=Role.SURVEYOR, device="laptop", now=now)
+    token = sign_in_by_code(app.state.database, code, address="test", now=now)
+    assert token is not None
+    watched = watch()
+    page = watched.page
+    page.context.add_cookies([{"name": cookie_name(app.state.identity), "value": token, "url": url}])
+    brought(page, url, structures__csv=changed_structures(demo_files))
+    expect(page.locator("#accept")).to_contain_text("Signed as Ada Plumb")
+    page.locator("input[name=removes]").check()
+    page.locator("input[name=reason]").fill("Rev D")
+    page.locator("button.main").click()
+    expect(page.locator("#done-title")).to_be_focused()
+    page.goto(f"{url}/files")
+    ready(page)
+    expect(page.locator("#loaded")).to_be_hidden()
+    expect(page.locator(".lead").first).to_contain_text("As surveyor you accept")
+    expect(page.locator(".change").filter(has_text="Rev D")).to_contain_text("Ada Plumb")
+    fits(page)
+    # a list that is not theirs is shown to them, and a manager accepts it
+    brought(page, url, holds__csv=HOLD)
+    page.locator("input[name=reason]").fill("found it so")
+    page.locator("button.main").click()
+    expect(page.locator("#message")).to_contain_text("a surveyor may not load holds; ask a manager")
+    assert [each for each in watched.complaints if "403" not in each] == []

@@ -45,11 +45,17 @@ def map_of(before: JobView, after: JobView, found: list[Found]) -> ProposalMap |
     return ProposalMap(
         lines=[_shape(name, before, after) for name in _line_names(views)],
         places=[
-            *islice(changed, _MOST),
+            *_some([place for place in changed if place.change != "moved"]),
+            *_some([place for place in changed if place.change == "moved"]),
             *islice(_held(before, after), _MOST),
             *islice(_unchanged(after, named), _MOST),
         ],
     )
+
+
+def _some(places: list[Place]) -> list[Place]:
+    """Return places, evenly taken from along the line where there are many."""
+    return places[:: max(1, -(-len(places) // _MOST))]
 
 
 def _line_names(views: list[JobView]) -> list[str]:

@@ -10,6 +10,8 @@ import { choicesForm, fileCard } from "./files.js";
 import { fillLegend, Plan } from "./plan.js";
 
 const POLL_MS = 400;
+/** A server that was started anew no longer reads what it read. */
+const SILENT_MS = 30_000;
 const at = (id) => document.getElementById(id);
 const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
@@ -45,12 +47,17 @@ class ReviewPage {
   /** Ask until the files are read, then show them; `focus` is what is focused then. */
   async wait(focus = "top") {
     let told = "";
+    let heard = Date.now();
+    let last = "";
     for (;;) {
       this.proposal = await getProposal(this.id);
       const { state, step, share } = this.proposal;
       if (state !== "waiting" && state !== "reading") break;
       this.drawReading(step || "Waiting for a free reader", share);
       if (told !== step) at("heard").textContent = told = step;
+      if (last !== `${step} ${share}`) heard = Date.now();
+      last = `${step} ${share}`;
+      at("again").hidden = Date.now() - heard < SILENT_MS;
       await pause(POLL_MS);
     }
     render(at("reading"), html``);
@@ -62,7 +69,7 @@ class ReviewPage {
   drawReading(step, share) {
     at("proposal").hidden = true;
     if (!at("reading").firstElementChild) {
-      render(at("reading"), html`<p id="step" class="lead"></p><progress max="1" value="0" aria-labelledby="step"></progress><div class="answers"><button type="button" data-act="drop">Cancel</button></div>`);
+      render(at("reading"), html`<p id="step" class="lead"></p><progress max="1" value="0" aria-labelledby="step"></progress><div class="answers"><button type="button" data-act="drop">Cancel</button><button type="button" id="again" data-act="again" hidden>Nothing heard for a while: read again</button></div>`);
     }
     at("step").textContent = `${step}: ${Math.round(100 * share)} %`;
     at("reading").querySelector("progress").value = share;
@@ -135,6 +142,7 @@ class ReviewPage {
     if (!button) return;
     const { act, effect, kind, file, field, heading, id } = button.dataset;
     if (effect) this.goTo(button, effect.split(":").map(Number));
+    if (act === "again") void this.leave(() => readProposal(this.id, this.proposal.choices).then(() => location.href));
     if (act === "kind") void this.read({ kind }, "top");
     if (act === "column") void this.takeColumn(Number(file), field, heading);
     if (act === "drop") void this.leave(() => dropProposal(this.id).then(() => "/files"));

@@ -84,7 +84,8 @@ const dropButton = ({ what }) => html`<button type="button" data-act="drop">${wh
  * @param {{ said: Set<string>, reason: string, who: string, session: Answer.Session }} given
  */
 function acceptForm(proposal, given) {
-  if (proposal.state === "refused") return html`<div class="fields">${signature(given)}</div><div class="answers">${dropButton(proposal)}</div>`;
+  const named = proposal.files.some(({ fields }) => fields.length > 0);
+  if (proposal.state === "refused") return html`${named && html`<div class="fields">${signature(given)}</div>`}<div class="answers">${dropButton(proposal)}</div>`;
   return html`<h2 class="page-title" id="accept-title">Accept it</h2>
     ${proposal.not_named.map(notNamed)}
     ${proposal.needs.map((need) => needed(need, given.said))}

@@ -13,6 +13,7 @@ const HEAD = 8;
 const LABELS = 80;
 const LABEL_CELL = 40;
 const FEW = 40;
+const CROWD = 200;
 const FINGER = 20;
 const NEAREST_ZOOM = 18;
 const WORDS = { "": "stays", added: "added", removed: "taken away", moved: "moved", renumbered: "another number" };
@@ -43,12 +44,14 @@ function paintLine(view, { before, after, moved }) {
   ctx.stroke(pathOf(view, after));
 }
 
-/** From where a structure was towards where it is: at least so long that it is seen. */
-function paintArrow(view, before, after) {
+/** From where a structure was towards where it is: at least so long that it is seen, unless many stand close. */
+function paintArrow(view, { before, after }, crowded) {
   const { ctx } = view;
   const [x, y] = [view.px(before.x), view.py(before.y)];
   const [dx, dy] = [view.px(after.x) - x, view.py(after.y) - y];
-  const length = Math.max(SHORTEST_ARROW, Math.hypot(dx, dy));
+  const drawn = Math.hypot(dx, dy);
+  if (crowded && drawn < SHORTEST_ARROW) return;
+  const length = Math.max(SHORTEST_ARROW, drawn);
   ctx.save();
   ctx.translate(x, y);
   ctx.rotate(Math.atan2(dy, dx));
@@ -73,7 +76,7 @@ function paintAt(view, at, shape, colour) {
 }
 
 /** What becomes of a place gives its sign; what a hold becomes stands on the hold. */
-function paintPlace(view, place) {
+function paintPlace(view, place, crowded) {
   const { palette } = view;
   const { before, after, change } = place;
   const colour = change === "renumbered" ? palette.change.moved : palette.change[change] || palette.muted;
@@ -85,7 +88,7 @@ function paintPlace(view, place) {
   }
   if (change === "moved" && before && after) {
     paintAt(view, before, CHANGE_SHAPES.before, palette.muted);
-    paintArrow(view, before, after);
+    paintArrow(view, place, crowded);
   }
   paintAt(view, spot(place), CHANGE_SHAPES[change], colour);
 }
@@ -165,7 +168,9 @@ class Plan {
   paint(view) {
     view.ctx.lineJoin = view.ctx.lineCap = "round";
     for (const line of this.lines) paintLine(view, line);
-    for (const place of this.places) if (inView(view, spot(place))) paintPlace(view, place);
+    const seen = this.places.filter((place) => inView(view, spot(place)));
+    const crowded = seen.filter(({ change }) => change === "moved").length > CROWD;
+    for (const place of seen) paintPlace(view, place, crowded);
     if (this.chosen) paintAt(view, this.chosen, { line: "M16 0A16 16 0 1 1 -16 0A16 16 0 1 1 16 0Z", solid: "", width: 3 }, view.palette.chosen);
     paintNames(view, this.named);
   }

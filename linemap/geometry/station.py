@@ -43,6 +43,10 @@ class ParsedStation:
     region: int | None = None
 
 
+#: No line reaches so far, in any unit: it is farther than the moon.
+_FARTHEST = 1e10
+
+
 def parse_station(text: str, *, per_plus: int | None = None) -> ParsedStation:
     """Read a station: ``118+40.00``, ``1+234.560``, ``STA 953+52.50 (R2)``, ``470+00 BK``, ``11,840.00``.
 
@@ -67,6 +71,8 @@ def parse_station(text: str, *, per_plus: int | None = None) -> ParsedStation:
     if match is None:
         raise ValueError(f"{text!r} is not a station; write it like 118+40.00, or as a plain number")
     value = _plus_value(match, text, per_plus) if match["full"] else float(match["plain"].replace(",", ""))
+    if value > _FARTHEST:
+        raise ValueError(f"{text[:40]!r} is not a station; it lies farther than a line can reach")
     region = match["inner"] or match["region"]
     if region is not None and int(region) < 1:
         raise ValueError(f"{text!r} has region {region}; regions count from 1")

@@ -127,16 +127,13 @@ class _Files:
 def _read(
     request: ComputeRequest, projection: Projection, pole_a: PoleASide
 ) -> dict[tuple[Kind, Path], Loaded[Any] | InputRefused]:
-    """Read the files of a request in child processes of limited means."""
+    """Read the files of a request in child processes."""
     files: list[tuple[Kind, Path]] = [("centreline", request.centreline), ("structures", request.structures)]
     files += [("shots", path) for path in request.shots]
     files += [("equations", request.equations)] if request.equations else []
     files += [("tolerances", request.tolerances)] if request.tolerances else []
-    order = read_shot_order(request.shot_order)
-    line = request.centreline.stem
-    calls: list[Call[Any]] = [
-        call_of(path, partial(_loaded, kind, path, projection, line, pole_a, order)) for kind, path in files
-    ]
+    said = (projection, request.centreline.stem, pole_a, read_shot_order(request.shot_order))
+    calls: list[Call[Any]] = [call_of(path, partial(_loaded, kind, path, *said)) for kind, path in files]
     return dict(zip(files, call_all(calls), strict=True))
 
 

@@ -1,7 +1,7 @@
 """Take from this process what reading a file does not need: memory, time, the network, other files.
 
 Once confined, a process stays so. What a system cannot refuse is left out without a word: Linux on x86-64 and
-ARM64 knows all of it, other systems the limits of memory and time alone (DEVELOPERS.md).
+ARM64 knows all of it, other systems little more than the limit of time (DEVELOPERS.md).
 """
 
 from __future__ import annotations
@@ -49,16 +49,18 @@ def confine(limits: Limits, readable: Iterable[Path]) -> None:
     """Confine this process for good: only Python's own folders and `readable` are left of the file system."""
     if sys.platform == "win32":
         return
+    has = _address_space()
     for name, value, last in (
-        (resource.RLIMIT_AS, _address_space() + limits.memory_bytes, 0),
+        (resource.RLIMIT_AS, has + limits.memory_bytes if has else resource.RLIM_INFINITY, 0),
         (resource.RLIMIT_CPU, limits.cpu_s, 1),  # the first limit says which it was, the last does not
         (resource.RLIMIT_FSIZE, 0, 0),
         (resource.RLIMIT_CORE, 0, 0),
         (resource.RLIMIT_NOFILE, 64, 0),
     ):
         _, hard = resource.getrlimit(name)
-        most = value + last if hard == resource.RLIM_INFINITY else min(value + last, hard)
-        resource.setrlimit(name, (min(value, most), most))
+        if value != resource.RLIM_INFINITY:
+            most = value + last if hard == resource.RLIM_INFINITY else min(value + last, hard)
+            resource.setrlimit(name, (min(value, most), most))
     if sys.platform == "linux":
         libc = ctypes.CDLL(None, use_errno=True)
         libc.prctl(_NO_NEW_PRIVILEGES, 1, 0, 0, 0)
@@ -124,8 +126,7 @@ def _close_files(libc: Any, readable: Iterable[Path]) -> None:
         allowed = _READ_FILE | (_READ_FOLDER if path.is_dir() else 0)
         libc.syscall(_ADD_RULE, rules, 1, struct.pack("=Qi", allowed, place), 0)
         os.close(place)
-    if libc.syscall(_RESTRICT_SELF, rules, 0):
-        raise OSError(ctypes.get_errno(), "the file system cannot be closed")
+    libc.syscall(_RESTRICT_SELF, rules, 0)
     os.close(rules)
 
 
@@ -181,8 +182,7 @@ def _close_network(libc: Any) -> None:
     words = b"".join(struct.pack("=HBBI", *each) for each in program)
     held = ctypes.create_string_buffer(words, len(words))
     head = ctypes.create_string_buffer(struct.pack("HP", len(program), ctypes.addressof(held)))
-    if libc.prctl(_SECCOMP, 2, head, 0, 0):
-        raise OSError(ctypes.get_errno(), "the network cannot be closed")
+    libc.prctl(_SECCOMP, 2, head, 0, 0)
 
 
 def _program(which: int, mark: int, clone: int) -> list[tuple[int, int, int, int]]:

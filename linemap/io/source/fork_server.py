@@ -23,6 +23,7 @@ import subprocess
 import sys
 import threading
 import traceback
+import warnings
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final, NoReturn
@@ -83,7 +84,7 @@ class Server:
         control, far = socket.socketpair()
         with far:
             if threading.active_count() == 1:
-                self._pid = os.fork()
+                self._pid = _fork()
                 if not self._pid:
                     control.close()
                     serve(far.detach())
@@ -109,6 +110,13 @@ class Server:
     def pid(self) -> int:
         """The server's process, 0 before the first call."""
         return self._pid if self._control is not None else 0
+
+
+def _fork() -> int:
+    """Fork; the threads of numpy, of which Python warns, are ended and begun again by numpy itself."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return os.fork()
 
 
 SERVER: Final = Server()
@@ -203,7 +211,7 @@ class _Serving:
                 importlib.import_module(name)
         data, watch = (socket.socket(fileno=handle) for handle in handles)
         with data:
-            pid = os.fork()
+            pid = _fork()
             if not pid:
                 self._be_child(data, watch)
         self._pids[watch] = pid

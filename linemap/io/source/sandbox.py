@@ -124,14 +124,6 @@ def call_all(
     return [found[at] for at in range(len(calls))]
 
 
-def call(each: Call[T], *, limits: Limits | None = None) -> T:
-    """Return what one call returns; raise what refuses its file. See `call_all`."""
-    (answer,) = call_all([each], limits=limits)
-    if isinstance(answer, InputRefused):
-        raise answer
-    return answer
-
-
 def _groups(sizes: Sequence[int]) -> list[list[int]]:
     """Return which calls one child answers: small files together, large ones alone and first."""
     groups: list[list[int]] = []

@@ -29,7 +29,7 @@ from linemap.errors import InputRefused, Severity
 from linemap.io.source.confine import Limits, landlock_version
 from linemap.io.source.fork_server import SERVER
 from linemap.io.source.parcel import packed, unpacked
-from linemap.io.source.sandbox import Call, Cancelled, ReadingStopped, call, call_all
+from linemap.io.source.sandbox import Call, Cancelled, ReadingStopped, call_all
 
 FILE = "list.csv"
 SOON = Limits(cpu_s=1, wall_s=30)
@@ -39,6 +39,14 @@ def of(
     function: Callable[..., Any], *arguments: Any, readable: tuple[Path, ...] = (), size: int = 0
 ) -> Call[Any]:
     return Call(work=partial(function, *arguments), file=FILE, readable=readable, size=size)
+
+
+def call(each: Call[Any], *, limits: Limits | None = None) -> Any:
+    """Return what one call returns, or raise what refuses its file."""
+    (answer,) = call_all([each], limits=limits)
+    if isinstance(answer, InputRefused):
+        raise answer
+    return answer
 
 
 @contextlib.contextmanager
@@ -192,11 +200,12 @@ sys.path.insert(0, {str(Path(apart.__file__).parent)!r})
 import apart
 from functools import partial
 from linemap.io.source.fork_server import SERVER
-from linemap.io.source.sandbox import Call, call
+from linemap.io.source.sandbox import Call, call_all
 if {threads} > 1:
     threading.Thread(target=time.sleep, args=(600,), daemon=True).start()
-child = call(Call(work=partial(apart.process), file="f"))
-threading.Thread(target=call, args=(Call(work=partial(apart.wait, 600), file="f"),), daemon=True).start()
+call_all([Call(work=partial(apart.process), file="f")])
+waits = [Call(work=partial(apart.wait, 600), file="f")]
+threading.Thread(target=call_all, args=(waits,), daemon=True).start()
 time.sleep(0.5)
 print(SERVER.pid, flush=True)
 time.sleep(600)

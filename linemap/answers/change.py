@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from linemap.answers.lists import FileColumn, FileProblem
@@ -130,6 +130,8 @@ class Choices:
 
     #: What the files are; "" = as their headings tell.
     kind: str = ""
+    #: Name of a file -> what it is, before what is said of all.
+    kinds: Mapping[str, str] = field(default_factory=dict)
     label: str = ""
     shot_order: str = ""
     date_order: str = ""

@@ -132,3 +132,43 @@ class Selection:
 
     count: int
     words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LookedAt:
+    """What a file seems to be, before there is a job to load it into; `kind` is "" when that is not clear."""
+
+    name: str
+    size: int
+    kind: str
+    words: str
+    #: Projected coordinate reference it declares, "" = none.
+    crs: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Start:
+    """What stands at the place where a job may be made: jobs to open, files brought, what can be declared."""
+
+    place: str
+    #: True when the place is a folder, where a job is named after itself.
+    folder: bool
+    jobs: Sequence[str]
+    files: Sequence[LookedAt]
+    settings: Sequence[DeclaredSetting]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FoundReference:
+    """One projected coordinate reference by the words of its name."""
+
+    crs: str
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opened:
+    """The job that is served now; `proposal` holds the files brought, "" = there were none."""
+
+    name: str
+    proposal: str

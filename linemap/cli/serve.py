@@ -14,7 +14,10 @@ from linemap.cli.terminal import ERR, OUT, JobArgument, busy, date_option, now, 
 from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
+    from fastapi import FastAPI
+
     from linemap.settings import Settings
+    from linemap.web.start import StartOrJob
 
 _TWO_WAYS = "give --tls-cert and --tls-key, or put a proxy that speaks HTTPS in front and give --behind-proxy"
 
@@ -86,15 +89,13 @@ def serve(
     """
     import uvicorn
 
-    from linemap.web.app import create_app
-
     if not settings.network and not _is_this_machine(host):
         reason = "without people and HTTPS a job is served to this machine only"
         raise InputRefused.at("--host", host, reason, "use 127.0.0.1")
-    application = create_app(settings)
+    application = _application(settings, alone=workers == 1)
     ERR.print(f"serving {settings.job} on {'https' if tls else 'http'}://{host}:{port}/")
     if workers > 1:
-        application.state.database.close()
+        application.state.database.close()  # type: ignore[union-attr]
         os.environ.update(_as_environment(settings))
     certificate, key = tls or (None, None)
     uvicorn.run(
@@ -109,6 +110,20 @@ def serve(
         server_header=False,
         log_level="warning",
     )
+
+
+def _application(settings: Settings, *, alone: bool) -> FastAPI | StartOrJob:
+    """Return the application of a job; at a free path NAME.linemap, or of a folder, the one that makes it."""
+    from linemap.web.app import create_app
+    from linemap.web.start import StartOrJob
+
+    place = Path(settings.job)
+    free = place.suffix == ".linemap" and not place.exists() and place.parent.is_dir()
+    if "://" in settings.job or settings.network or not alone or not (free or place.is_dir()):
+        return create_app(settings)
+    what = "a folder" if place.is_dir() else "no job yet"
+    ERR.print(f"{place} is {what}: a job is made on the page")
+    return StartOrJob(settings)
 
 
 def _as_environment(settings: Settings) -> dict[str, str]:

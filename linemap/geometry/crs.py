@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Geod, Transformer
 from pyproj.aoi import AreaOfInterest
-from pyproj.enums import TransformDirection
+from pyproj.database import query_crs_info
+from pyproj.enums import PJType, TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
 
@@ -186,3 +188,25 @@ def geodesic(
     forward, back, length = (finite(values, points[0].shape) for values in seen)
     apart = length > 0.0  # where points coincide PROJ says 180
     return length, wrap360(np.where(apart, forward, np.nan)), wrap360(np.where(apart, back, np.nan))
+
+
+@lru_cache(maxsize=1)
+def _projected_references() -> list[tuple[str, str]]:
+    known = query_crs_info(auth_name="EPSG", pj_types=PJType.PROJECTED_CRS)
+    return [(f"EPSG:{each.code}", each.name) for each in known if not each.deprecated]
+
+
+def find_references(words: str, *, most: int = 12) -> list[tuple[str, str]]:
+    """Return code and name, with its unit, of projected references that hold all the words, shortest first.
+
+    >>> find_references("montana nad83(2011) ft")[0]
+    ('EPSG:6515', 'NAD83(2011) / Montana (ft), foot')
+    """
+    asked = words.casefold().split()
+    found = [
+        (crs, name)
+        for crs, name in _projected_references()
+        if asked and all(word in f"{crs} {name}".casefold() for word in asked)
+    ]
+    found.sort(key=lambda each: (len(each[1]), each[0]))
+    return [(crs, f"{name}, {CRS.from_user_input(crs).axis_info[0].unit_name}") for crs, name in found[:most]]

@@ -80,7 +80,7 @@ def render_page(
         dark_media=DARK_MEDIA,
         waits=waits,
         here=request.url.path,
-        ways=ways_of(request.scope.get(PERSON)),
+        ways=ways_of(request.scope.get(PERSON)) if state.identity else [],
         **more,
     )
     return HTMLResponse(html, headers={"cache-control": "no-cache"})
@@ -100,6 +100,8 @@ _WAYS = {
 
 def ways_of(asking: Person | None) -> list[tuple[str, str]]:
     """Return path and words of the pages somebody may open."""
+    if asking is None:
+        return []
     return [
         (path, words) for path, words in _WAYS.items() if Permissions.allows(PERMISSIONS[path]["GET"], asking)
     ]

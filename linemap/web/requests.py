@@ -23,19 +23,18 @@ from pydantic import (
 
 from linemap.domain.causes.cause import Answer
 from linemap.domain.kind.kind import Code as Kind
-from linemap.domain.record.person import Role
 from linemap.domain.record.reading_type import READINGS
 
 #: No control signs: databases cannot store some of them, and nobody can see them; a text may have lines.
 _OF_LINE, _OF_TEXT = r"[^\x00-\x1f\x7f]*", r"[^\x00-\x08\x0b-\x1f\x7f]*"
 #: A sign that is no blank.
 _SIGN = r"[^\x00-\x20\x7f\s]"
-_ONE_LINE, _NOT_BLANK = rf"^{_OF_LINE}$", rf"^{_OF_LINE}{_SIGN}{_OF_LINE}$"
+ONE_LINE, _NOT_BLANK = rf"^{_OF_LINE}$", rf"^{_OF_LINE}{_SIGN}{_OF_LINE}$"
 _NO_CONTROLS = rf"^{_OF_TEXT}$"
-_Line = Annotated[str, StringConstraints(max_length=200, pattern=_ONE_LINE)]
-_Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
+OneLine = Annotated[str, StringConstraints(max_length=200, pattern=ONE_LINE)]
+Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
 _Number = Annotated[str, StringConstraints(max_length=40, pattern=_NOT_BLANK)]
-_Note = Annotated[str, StringConstraints(max_length=2000, pattern=_NO_CONTROLS)]
+Note = Annotated[str, StringConstraints(max_length=2000, pattern=_NO_CONTROLS)]
 _Pole = Literal["", "A", "B", "C"]
 _Counted = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 _Measure = Annotated[FiniteFloat, Field(ge=0.0, le=1e6)]
@@ -56,11 +55,13 @@ def _written(value: object) -> object:
 WrittenMoment = Annotated[AwareDatetime, BeforeValidator(_written, json_schema_input_type=AwareDatetime)]
 
 
-class _Strict(BaseModel):
+class Strict(BaseModel):
+    """What is sent holds what is asked for and nothing else."""
+
     model_config = ConfigDict(extra="forbid")
 
 
-class Position(_Strict):
+class Position(Strict):
     """A fix of the device, WGS 84 degrees, and the radius it gives it in metres (null = none)."""
 
     longitude: Annotated[FiniteFloat, Field(ge=-180.0, le=180.0)]
@@ -68,7 +69,7 @@ class Position(_Strict):
     accuracy_m: _Measure | None = None
 
 
-class Wind(_Strict):
+class Wind(Strict):
     """Wind as the recorder entered it, miles an hour; nothing is decided by it."""
 
     speed_mph: _Measure
@@ -84,26 +85,26 @@ def _one_value(value: object, check: ValidatorFunctionWrapHandler) -> object:
         raise ValueError(f"{shown} is no number, no yes or no (true or false) and no line of text") from None
 
 
-class ReadingRequest(_Strict):
+class ReadingRequest(Strict):
     """One thing measured or seen: a number with its unit, a yes or no, or a text.
 
     `name` is one of those the field index declares under `readings`, with its units, limits and poles.
     """
 
     name: Annotated[str, Field(json_schema_extra={"enum": list(READINGS)})]
-    value: Annotated[StrictBool | _Counted | _Line, WrapValidator(_one_value)]
+    value: Annotated[StrictBool | _Counted | OneLine, WrapValidator(_one_value)]
     #: "" = the first of its units.
-    unit: Annotated[str, StringConstraints(max_length=20, pattern=_ONE_LINE)] = ""
+    unit: Annotated[str, StringConstraints(max_length=20, pattern=ONE_LINE)] = ""
     #: Of which pole; "" = what the record is about.
     pole: _Pole = ""
 
 
-class EventRequest(_Strict):
+class EventRequest(Strict):
     """One record. `id` is made where it is recorded; sending it again changes nothing."""
 
     id: UUID
     #: May be "" when the job has one line.
-    line: _Line = ""
+    line: OneLine = ""
     structure: _Number
     #: "" = the whole structure.
     pole: _Pole = ""
@@ -112,27 +113,27 @@ class EventRequest(_Strict):
     result: Literal["done", "rejected", "withdrawn"] = "done"
     #: By the clock of the device.
     happened_at: WrittenMoment
-    crew: _Line = ""
-    actor: _Line = ""
-    device: _Line = ""
+    crew: OneLine = ""
+    actor: OneLine = ""
+    device: OneLine = ""
     position: Position | None = None
     #: Revision of the structure list the recorder was looking at.
-    revision_seen: _Line = ""
+    revision_seen: OneLine = ""
     #: Identifier of the record this one corrects; "" = none.
     supersedes: UUID | Literal[""] = ""
     #: Same as the reading "brand" of the record's own pole; "" = none.
-    brand_seen: _Line = ""
+    brand_seen: OneLine = ""
     #: Same as the readings "wind" and "gust" in mph; null = none.
     wind: Wind | None = None
     #: Proves nothing: what was measured or seen belongs into `readings`.
-    note: _Note = ""
+    note: Note = ""
     #: Each reading once a pole.
     readings: Annotated[list[ReadingRequest], Field(max_length=40)] = []
     #: Identifiers of photos that follow.
     photos: Annotated[list[UUID], Field(max_length=20)] = []
 
 
-class EventBatch(_Strict):
+class EventBatch(Strict):
     """Records of one device. Each is judged alone: one that cannot be read does not stop the others."""
 
     #: The device's clock when it sends, by which the error of that clock is told.
@@ -140,109 +141,73 @@ class EventBatch(_Strict):
     events: Annotated[list[SkipValidation[EventRequest]], Field(min_length=1, max_length=1000)]
 
 
-class ClaimRequest(_Strict):
+class ClaimRequest(Strict):
     """A crew says that it will work at a structure. It ends by itself, at most 14 days later."""
 
     id: UUID
-    line: _Line = ""
+    line: OneLine = ""
     structure: _Number
-    crew: _Named
+    crew: Named
     made_at: WrittenMoment
     expires_at: WrittenMoment
-    device: _Line = ""
+    device: OneLine = ""
 
 
-class Subjects(_Strict):
+class Subjects(Strict):
     """What was said of the five subjects of 29 CFR 1926.952(b); "" = nothing written down."""
 
-    hazards: _Note = ""
-    procedures: _Note = ""
-    precautions: _Note = ""
-    energy_sources: _Note = ""
-    ppe: _Note = ""
+    hazards: Note = ""
+    procedures: Note = ""
+    precautions: Note = ""
+    energy_sources: Note = ""
+    ppe: Note = ""
 
 
-class BriefingRequest(_Strict):
+class BriefingRequest(Strict):
     """That a job briefing was held. The record approves nothing and its absence stops nothing."""
 
     id: UUID
-    line: _Line = ""
+    line: OneLine = ""
     structure: _Number
     at: WrittenMoment
-    person_in_charge: _Named
+    person_in_charge: Named
     subjects: Subjects
 
 
-class DeclaredChange(_Strict):
-    """One setting, or one part of one that has parts, and what is declared of it; "" takes it back."""
-
-    name: _Named
-    part: _Line = ""
-    text: _Note
-
-
-class DeclareRequest(_Strict):
-    """What somebody declares, and the document it comes from; all of it or nothing is kept."""
-
-    changes: Annotated[list[DeclaredChange], Field(min_length=1, max_length=200)]
-    who: _Named
-    source: _Line = ""
-
-
-class PersonRequest(_Strict):
-    """Somebody who may sign in, or a new device, role or password of somebody who may."""
-
-    name: _Named
-    role: Role
-    #: Label of the phone; "" with a password = no new device.
-    device: Annotated[str, StringConstraints(max_length=100, pattern=_ONE_LINE)] = ""
-    #: Offices they hold when holds are released; none given = as before.
-    releases: Annotated[list[_Named], Field(max_length=20)] = []
-    #: For a desktop; "" = none, or as before.
-    password: Annotated[str, StringConstraints(max_length=200)] = ""
-    #: Address the phones reach the server at; "" = as before. It is remembered.
-    address: Annotated[str, StringConstraints(max_length=200, pattern=r"^(https?://[^\s/#?]+/?)?$")] = ""
-
-
-class KeepOutRequest(_Strict):
-    """A person by name, or one device by its number, who is let in no longer."""
-
-    name: _Line = ""
-    device: Annotated[int, Field(ge=1, le=2**63 - 1)] | None = None
-
-
-class DecisionRequest(_Strict):
+class DecisionRequest(Strict):
     """An answer to a cause. Its correction is taken from the server's current cause."""
 
     #: Made by the caller; sending it again records nothing new.
     id: UUID
-    cause: _Named
-    subject: _Named
-    line: _Line = ""
+    cause: Named
+    subject: Named
+    line: OneLine = ""
     answer: Answer
-    who: _Named
-    note: _Note = ""
+    who: Named
+    note: Note = ""
 
 
-class AnswerRequest(_Strict):
+class AnswerRequest(Strict):
     """What the columns of files of this shape are: field -> heading, or number of the column from 1."""
 
-    by: _Named
+    by: Named
     kind: Kind
-    fields: dict[_Named, Annotated[int, Field(ge=1, le=9999)] | _Named]
+    fields: dict[Named, Annotated[int, Field(ge=1, le=9999)] | Named]
 
 
-class SignedRequest(_Strict):
+class SignedRequest(Strict):
     """Who begins to bring files, or to undo a change; "" = whoever is signed in."""
 
-    by: _Line = ""
+    by: OneLine = ""
 
 
-class ChoicesRequest(_Strict):
+class ChoicesRequest(Strict):
     """What is said about the files of a proposal; see `Choices`."""
 
     kind: Kind | Literal[""] = ""
-    label: Annotated[str, StringConstraints(max_length=40, pattern=_ONE_LINE)] = ""
+    #: Name of a file -> what it is.
+    kinds: Annotated[dict[Named, Kind], Field(max_length=200)] = {}
+    label: Annotated[str, StringConstraints(max_length=40, pattern=ONE_LINE)] = ""
     #: Column order of point files without headings: "pnezd" or "penzd".
     shot_order: Annotated[str, StringConstraints(pattern=r"^[a-z]{0,12}$")] = ""
     date_order: Literal["", "mdy", "dmy"] = ""
@@ -255,22 +220,22 @@ class ChoicesRequest(_Strict):
 class ColumnsRequest(AnswerRequest):
     """What columns of one file of a proposal are; the file is named as it was brought."""
 
-    file: Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_ONE_LINE)]
+    file: Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
 
 
-class AcceptRequest(_Strict):
+class AcceptRequest(Strict):
     """A named person's acceptance of what they were shown, which `digest` stands for.
 
     `removes` are the words of `needs` that they accept one by one.
     """
 
-    digest: Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_ONE_LINE)]
+    digest: Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
     reason: Annotated[str, StringConstraints(max_length=2000, pattern=rf"^{_OF_TEXT}{_SIGN}{_OF_TEXT}$")]
     removes: Annotated[list[Annotated[str, StringConstraints(max_length=40)]], Field(max_length=50)] = []
-    by: _Named
+    by: Named
 
 
-class FactRequest(_Strict):
+class FactRequest(Strict):
     """One fact; beside structure, person and moment only the fields of its `what` are filled.
 
     brand: pole, pointed_by, length_ft and pole_class (one of the two will do). ground wire: pole, pointed_by.
@@ -279,14 +244,14 @@ class FactRequest(_Strict):
     """
 
     #: May be "" when the job has one line.
-    line: _Line = ""
+    line: OneLine = ""
     structure: _Number
     what: Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
     pole: _Pole = ""
     #: The pole that stands in that place, or the one whose tag or shot bears that letter.
     pointed_by: Literal["place", "label", ""] = ""
     length_ft: Annotated[FiniteFloat, Field(gt=0.0, le=300.0)] | None = None
-    pole_class: Annotated[str, StringConstraints(max_length=20, pattern=_ONE_LINE)] = ""
+    pole_class: Annotated[str, StringConstraints(max_length=20, pattern=ONE_LINE)] = ""
     face: _Way = ""
     looking: _Way = ""
     side: Literal["left", "right", ""] = ""
@@ -300,27 +265,27 @@ class FactRequest(_Strict):
     left_height: _Length | None = None
     right_height: _Length | None = None
     arm_length: _Height | None = None
-    who: _Named
+    who: Named
     at: WrittenMoment = Field(examples=[dt.datetime(2026, 5, 15, 9, 12, tzinfo=dt.UTC)])
     note: Annotated[str, StringConstraints(max_length=1000, pattern=_NO_CONTROLS)] = ""
 
 
-class ByLink(_Strict):
+class ByLink(Strict):
     """Sign in with the one-time code of a link."""
 
     code: str = Field(min_length=1, max_length=100)
 
 
-class ByPassword(_Strict):
+class ByPassword(Strict):
     """Sign in with name and password, for twelve hours."""
 
     name: str = Field(min_length=1, max_length=100)
     password: str = Field(min_length=1, max_length=200)
 
 
-class ReleaseRequest(_Strict):
+class ReleaseRequest(Strict):
     """The release of a hold: who releases it, what shows that it is over, from when it no longer holds."""
 
-    who: _Named
+    who: Named
     evidence: Annotated[str, StringConstraints(max_length=2000, pattern=rf"^{_OF_TEXT}{_SIGN}{_OF_TEXT}$")]
     at: AwareDatetime = Field(examples=[dt.datetime(2026, 5, 29, 7, 30, tzinfo=dt.UTC)])

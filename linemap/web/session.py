@@ -76,14 +76,14 @@ class Entrance:
             until, known = self._known.get(token, (0.0, None))
             if known is not None and now < until:
                 return known
-            if now < self._empty_until and not token and self._at_the_machine(scope):
+            if now < self._empty_until and not token and self._here_alone(scope):
                 return Person.at_the_machine()
         return None
 
     def find(self, scope: Scope) -> Person | None:
         """Return who asks, by the database; None = nobody it knows."""
         if not self._asks_for_names():
-            return Person.at_the_machine() if self._at_the_machine(scope) else None
+            return Person.at_the_machine() if self._here_alone(scope) else None
         token = token_of(scope)
         if not token:
             return None
@@ -109,6 +109,9 @@ class Entrance:
                 self._known.clear()
             self._known[token] = (self._clock() + self._remember_s, found)
 
+    def _here_alone(self, scope: Scope) -> bool:
+        return not self._network and from_this_machine(scope)
+
     def _asks_for_names(self) -> bool:
         """Say whether the job has people; once it has, it has them for good."""
         if not self._has_people:
@@ -119,16 +122,16 @@ class Entrance:
                 self._empty_until = 0.0
         return self._has_people
 
-    def _at_the_machine(self, scope: Scope) -> bool:
-        """Say whether a request can only come from this machine.
 
-        A proxy in front says so in its headers. A page elsewhere whose name was pointed at this machine (DNS
-        rebinding) sends that name as the host; a name with a dot is none of ours.
-        """
-        headers = Headers(scope=scope)
-        if self._network or any(name in headers for name in _FORWARDED):
-            return False
-        return _is_this_machine(headers.get("host", ""))
+def from_this_machine(scope: Scope) -> bool:
+    """Say whether a request can only come from this machine.
+
+    A proxy in front says so in its headers. A page elsewhere whose name was pointed at this machine (DNS
+    rebinding) sends that name as the host; a name with a dot is none of ours.
+    """
+    headers = Headers(scope=scope)
+    forwarded = any(name in headers for name in _FORWARDED)
+    return not forwarded and _is_this_machine(headers.get("host", ""))
 
 
 @lru_cache(maxsize=64)

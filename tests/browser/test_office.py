@@ -16,6 +16,7 @@ from playwright.sync_api import Page, expect
 from linemap.service.job.job import create_job
 from linemap.settings import Settings
 from linemap.web.app import create_app
+from linemap.web.start import StartOrJob
 
 pytestmark = pytest.mark.browser
 
@@ -144,3 +145,51 @@ def test_a_choice_of_structures_is_counted_and_taken(
     expect(page.locator("#chosen")).to_contain_text("has no structure 9/9")
     expect(page.get_by_role("link", name="CSV")).to_have_count(0)
     assert faults(page) == []
+
+
+LISTS = {
+    "centreline.csv": "point,easting,northing\nPI-1,2249500,900000\nPI-2,2261000,900000\n",
+    "structures.csv": "structure,easting,northing,elevation,type,pole spacing\n"
+    + "".join(f"{k + 1},{2250000 + 900 * k},900000,3900,H,12.5\n" for k in range(12)),
+    "shots.csv": "point,northing,easting,elevation,description\n"
+    + "".join(
+        f"{2 * k + leg},{900000 + (6.25, -6.25)[leg]},{2250000 + 900 * k},3900,STR {k + 1} {'AB'[leg]}\n"
+        for k in range(12)
+        for leg in (0, 1)
+    ),
+}
+
+
+@pytest.mark.parametrize("phone", [False, True], ids=["desk", "phone"])
+def test_from_files_to_verdicts(
+    watch: Callable[..., Any], tmp_path: Path, serve_here: Callable[[Any], str], phone: bool
+) -> None:
+    """What a newcomer does with 12 structures: thirteen things, from the files to a verdict for each."""
+    url = serve_here(StartOrJob(Settings(job=str(tmp_path / "north.linemap"))))
+    for name, text in LISTS.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    page = opened(watch(phone=phone), f"{url}/")
+    assert faults(page) == []
+    page.set_input_files("#chosen", [tmp_path / name for name in LISTS])
+    rows = page.locator("#brought tbody tr")
+    expect(rows).to_have_count(3)
+    expect(rows.filter(has_text="structures.csv")).to_contain_text("12 rows")
+    page.get_by_label("name of the job").fill("North rebuild")
+    page.get_by_label("coordinate reference").fill("montana 2011 ft")
+    page.get_by_role("button", name="EPSG:6515 NAD83(2011) / Montana (ft), foot").click()
+    page.get_by_label("combined factor").fill("about one")
+    page.get_by_label("base point").fill("none")
+    page.get_by_label("Your name").fill("Ada Marrow")
+    page.get_by_role("button", name="Make the job").click()
+    expect(page.locator("#set-combined_factor-wrong")).to_contain_text("is no combined factor")
+    expect(page.get_by_label("combined factor")).to_be_focused()
+    assert faults(page) == []
+    page.get_by_label("combined factor").fill("0.999217")
+    page.get_by_role("button", name="Make the job").click()
+    page.wait_for_url("**/review?id=*")
+    page.get_by_role("button", name="centreline", exact=True).click()
+    page.get_by_label("Why, for the record").fill("first lists of the owner")
+    page.get_by_role("button", name="Load 2 points of the centreline, 12 structures, 24 shots").click()
+    expect(page.locator("#main")).to_contain_text("12 rows as structures")
+    found = page.evaluate("async () => (await (await fetch('/api/job')).json()).counts.verdict.pass")
+    assert found == 12

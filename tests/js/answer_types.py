@@ -15,6 +15,7 @@ from typing import Any
 from linemap.service.job.job import JobRules, create_job
 from linemap.settings import Settings
 from linemap.web.app import create_app
+from linemap.web.start import StartOrJob
 
 TARGET = Path(__file__).with_name("answers.d.ts")
 _PLAIN = {"string": "string", "integer": "number", "number": "number", "boolean": "boolean", "null": "null"}
@@ -71,13 +72,17 @@ def _array(schema: Mapping[str, Any]) -> str:
 
 
 def document() -> dict[str, Any]:
-    """Return the application's OpenAPI document, which is the same for every job."""
+    """Return the OpenAPI document of the applications, which is the same for every job."""
     with tempfile.TemporaryDirectory() as folder:
         job = f"{folder}/types.linemap"
         create_job(job, JobRules(crs="EPSG:6515"), now=dt.datetime.now(dt.UTC))
         application = create_app(Settings(job=job))
         application.state.database.close()
-        return application.openapi()
+        found = application.openapi()
+        # the page that makes a job has an application of its own
+        start = StartOrJob(Settings(job=folder)).asking.openapi()
+        found["components"]["schemas"] |= start["components"]["schemas"]
+        return found
 
 
 if __name__ == "__main__":

@@ -222,6 +222,7 @@ def _said(request: LoadRequest) -> Said:
         raise InputRefused.at("--remember", "", "nobody is named who confirms the columns", "add --by NAME")
     return Said(
         kind=request.kind,
+        kinds=request.kinds,
         columns=request.columns,
         units=request.units,
         shot_order=request.shot_order,

@@ -23,6 +23,8 @@ class LoadRequest:
     paths: tuple[Path, ...]
     #: What all the files are; None = told by their headings.
     kind: Kind | None = None
+    #: Name of a file -> what it is, before what is said of all.
+    kinds: Mapping[str, Kind] = field(default_factory=dict)
     #: Revision label of lists, like "B".
     label: str = ""
     #: Column order of shot files without headings: "pnezd" or "penzd".

@@ -249,6 +249,7 @@ def said_by(choices: Choices) -> Mapping[str, Any]:
     """Return the choices of a person as `LoadRequest` takes them, those that say nothing left out."""
     said: dict[str, Any] = {
         "kind": choices.kind,
+        "kinds": choices.kinds,
         "label": choices.label,
         "shot_order": choices.shot_order,
         "date_order": choices.date_order,

@@ -108,6 +108,8 @@ class Said:
 
     #: What all the files are; None = told by their headings.
     kind: Kind | None = None
+    #: Name of a file -> what it is, before what is said of all.
+    kinds: Mapping[str, Kind] = field(default_factory=dict)
     #: Field -> heading, or number of the column.
     columns: Mapping[str, str | int] = field(default_factory=dict)
     #: Field -> unit of its column.
@@ -167,6 +169,7 @@ def read_file(
     Columns a person names go first, then the standing answer for files of its shape (`kept`), then its
     headings.
     """
+    said = replace(said, kind=said.kinds.get(path.name, said.kind))
     found = FileRead(name=path.name, kind=said.kind)
     try:
         found = _opened(path, said, kept)

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import Connection
 
-from linemap.answers.line import Waiting
-from linemap.answers.office import Declarations, DeclaredPart, DeclaredSetting, SettingNoun
 from linemap.domain.design.line import Catenary, Declaration, saved_catenary
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.when import NOW, When
@@ -19,14 +17,13 @@ from linemap.domain.record.person import Person
 from linemap.domain.survey.proof import EvidenceRule, evidence_rules
 from linemap.errors import InputRefused, NotAllowed, Problem
 from linemap.kinds.registry import TOLERANCES
-from linemap.service.job.declared import AUTO, read_factor, read_pole_a, read_start_station, rule_words
+from linemap.service.job.declared import read_factor, read_pole_a, read_start_station, rule_words
 from linemap.service.job.registry import SETTINGS
-from linemap.service.job.setting import NOUNS, Entry, Known, part_of
+from linemap.service.job.setting import Entry, Known, part_of
 from linemap.store.database import Database, open_job
 from linemap.store.job import add_declaration, declared_when, load_job, rename_job
 from linemap.store.lines import list_lines
 from linemap.store.lists import Origin, keep_list, load_list
-from linemap.store.structures import count_structures
 from linemap.store.times import answering
 
 #: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.
@@ -92,7 +89,9 @@ def create_job(target: str, texts: Texts, *, now: dt.datetime, who: str = "") ->
     """
     given = {name: text for name, text in texts.items() if text}
     if "crs" not in given:
-        raise InputRefused.at("--crs", "", "is needed", f"write it like {SETTINGS['crs'].example}")
+        remedy = f"write it like {SETTINGS['crs'].example}"
+        problem = Problem(file="", column="--crs", reason="is needed", remedy=remedy)
+        raise DeclarationRefused([("crs", problem)])
     _taken(given, Known(settings={}))
     with (
         open_job(target, create=True, name=str(given.get("name", "")), now=now) as database,
@@ -190,76 +189,6 @@ def keep_declared(
 def _stamped(name: str, text: str) -> str:
     """Return what a declaration's stamp is kept under: the setting, or its part."""
     return f"{name}.{part_of(text)}" if SETTINGS[name].parts is not None else name
-
-
-def waits_for(*, lines: int, structures: int, declaration: Declaration) -> tuple[Waiting, ...]:
-    """Say what is not loaded or declared yet, and what waits for it; () = nothing does."""
-    if not lines:
-        words = "No line is loaded yet, so there is nothing to show: load a centreline and a structure list."
-        return (Waiting(what=("lines",), words=words, page="/files", link="Load lists"),)
-    found = []
-    if not structures:
-        words = "No structures are loaded yet, so only the centreline is shown: load the structure list."
-        found.append(Waiting(what=("structures",), words=words, page="/files", link="Load lists"))
-    missing, flat = declaration.missing, ", ".join(declaration.no_elevations)
-    if missing:
-        named = " and ".join(filter(None, (", ".join(missing[:-1]), missing[-1])))
-        words = f"Verdicts wait for the {named}: declare it; everything else is shown."
-        found.append(_to_declare(missing, words))
-    if flat:
-        words = (
-            f"Verdicts wait for the combined factor: auto needs ground elevations, and no structure of line "
-            f"{flat} has one. Declare the factor as a number, or load a list with elevations; everything "
-            "else is shown."
-        )
-        found.append(_to_declare(("ground elevations",), words))
-    return tuple(found)
-
-
-def _to_declare(what: Sequence[str], words: str) -> Waiting:
-    return Waiting(what=what, words=words, page="/settings#coordinates", link="Declare it")
-
-
-def waiting_now(connection: Connection) -> tuple[Waiting, ...]:
-    """Say what is not loaded or declared yet, without computing the job."""
-    known, (structures, elevated) = known_now(connection), count_structures(connection)
-    if not known.settings.get("crs"):
-        words = "Nothing can be placed yet: declare the coordinate reference."
-        return (_to_declare(("coordinate reference",), words),)
-    declaration = load_job(connection).declaration(known.unit)
-    if declaration.combined_factor.strip().casefold() == AUTO and not elevated:
-        declaration = replace(declaration, no_elevations=known.lines)
-    return waits_for(lines=len(known.lines), structures=structures, declaration=declaration)
-
-
-def declarations(database: Database, asking: Person) -> Declarations:
-    """Return everything a job declares, as the page of settings shows it to somebody."""
-    with database.reading() as connection:
-        known, waits = known_now(connection), waiting_now(connection)
-        version = load_job(connection).data_version
-    return Declarations(
-        data_version=version,
-        local=asking.local,
-        waits=waits,
-        nouns=[SettingNoun(key=key, words=words) for key, words in NOUNS.items()],
-        settings=[
-            DeclaredSetting(
-                name=name,
-                label=setting.label,
-                noun=setting.noun,
-                means=setting.means,
-                example=setting.example,
-                unit=setting.unit,
-                shows=setting.shows,
-                choices=setting.choices,
-                roles=sorted(setting.roles),
-                may=asking.local or asking.role in setting.roles,
-                locked=setting.locked(known),
-                parts=[DeclaredPart(**asdict(entry)) for entry in setting.entries(known)],
-            )
-            for name, setting in SETTINGS.items()
-        ],
-    )
 
 
 def _require_role(texts: Texts, asking: Person | None) -> None:

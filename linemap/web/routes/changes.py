@@ -46,9 +46,7 @@ _ID = r"^[0-9A-Za-z-]{1,64}$"
 _ProposalId = Annotated[str, Path(alias="id", pattern=_ID, description="identifier of the proposal")]
 _ChangeId = Annotated[str, Path(alias="id", pattern=_ID, description="identifier of the change")]
 #: A file's own name: one line, no folder.
-_FileName = Annotated[
-    str, Path(alias="name", min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f/\\]+$")
-]
+FileName = Annotated[str, Path(alias="name", min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f/\\]+$")]
 _BODY = {
     "requestBody": {
         "required": True,
@@ -88,7 +86,7 @@ def begin_load(
     return _identifier(begin(cache.database, who=who, now=_now(request)), status=201)
 
 
-async def _content(request: Request) -> bytes:
+async def whole_body(request: Request) -> bytes:
     """Return the body as it came in, at most `MAX_BYTES`."""
     content = bytearray()
     async for part in request.stream():
@@ -106,7 +104,7 @@ async def _content(request: Request) -> bytes:
     summary="Bring one file of a proposal",
 )
 def put_file(
-    cache: Answers, proposal: _Seen, name: _FileName, content: Annotated[bytes, Depends(_content)]
+    cache: Answers, proposal: _Seen, name: FileName, content: Annotated[bytes, Depends(whole_body)]
 ) -> Response:
     """Keep a file as it is, to be read with the others; one of the same name takes its place."""
     add_proposal_file(cache.database, proposal.id, name, content)

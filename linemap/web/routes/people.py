@@ -24,8 +24,8 @@ from linemap.service.people.people import (
 from linemap.service.people.people_page import people_answer, require_manager_left
 from linemap.web.cache import Answers, json_answer
 from linemap.web.errors import refusals
+from linemap.web.office_requests import KeepOutRequest, PersonRequest
 from linemap.web.page import render_page
-from linemap.web.requests import KeepOutRequest, PersonRequest
 
 router = APIRouter(tags=["people"], responses=refusals(404))
 _REFUSALS = refusals(400, 403, 404, 409, 413, 422)

@@ -9,13 +9,14 @@ from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.office import Declarations
-from linemap.service.job.job import DeclarationRefused, declarations, declare
+from linemap.service.job.declarations import declarations
+from linemap.service.job.job import DeclarationRefused, declare
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED
 from linemap.web.cache import Answers, json_answer
 from linemap.web.errors import error_response, refusals
+from linemap.web.office_requests import DeclareRequest
 from linemap.web.page import render_page
-from linemap.web.requests import DeclareRequest
 from linemap.web.session import Asking, signed_as
 
 router = APIRouter(tags=["settings"], responses=refusals(404))

@@ -9,7 +9,10 @@ import { restoreTheme, startTheme } from "../shared/theme.js";
 const at = (id) => document.getElementById(id);
 const WAIT_MS = 250;
 
-/** What can be taken: heading, what it is for, and each file with its address; `{paper}` is a sheet's size. */
+/**
+ * What can be taken: heading, what it is for, and each file with its address and what it is.
+ * @type {[string, string, [string, string, string?][]][]}
+ */
 const TAKES = [
   ["Tables and maps", "One row a structure: stations, spans, turns, design and as-set positions, verdicts.", [
     ["Excel workbook", "/api/exports/xlsx"], ["CSV", "/api/exports/csv"], ["GeoJSON, WGS 84", "/api/exports/geojson"],

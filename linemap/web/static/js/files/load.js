@@ -123,4 +123,4 @@ function startLoading(form, session) {
   });
 }
 
-export { startLoading };
+export { sendFile, startLoading };

@@ -143,7 +143,7 @@ class ReviewPage {
     const { act, effect, kind, file, field, heading, id } = button.dataset;
     if (effect) this.goTo(button, effect.split(":").map(Number));
     if (act === "again") void this.leave(() => readProposal(this.id, this.proposal.choices).then(() => location.href));
-    if (act === "kind") void this.read({ kind }, "top");
+    if (act === "kind") void this.read({ kinds: { ...this.proposal.choices.kinds, [file]: kind } }, "top");
     if (act === "column") void this.takeColumn(Number(file), field, heading);
     if (act === "drop") void this.leave(() => dropProposal(this.id).then(() => "/files"));
     if (act === "undo") void this.leave(async () => reviewPage((await undoChange(id, signing(this.session))).id));

@@ -26,7 +26,7 @@ function refusals(file) {
 /** Buttons that say what a file is, where that cannot be told. */
 function asksKind(file) {
   if (!file.may_be.length) return html``;
-  return html`<fieldset class="asks-kind"><legend>What is ${file.name}?</legend>${file.may_be.map((kind) => html`<button type="button" data-act="kind" data-kind="${kind}">${kind}</button>`)}</fieldset>`;
+  return html`<fieldset class="asks-kind"><legend>What is ${file.name}?</legend>${file.may_be.map((kind) => html`<button type="button" data-act="kind" data-file="${file.name}" data-kind="${kind}">${kind}</button>`)}</fieldset>`;
 }
 
 /**

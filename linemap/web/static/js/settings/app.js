@@ -1,49 +1,13 @@
 // The page of settings: everything the job declares, gathered by noun, each a form that says who declared what.
 
 import { html, render } from "../shared/html.js";
+import { block, markRefused, unmark } from "../shared/declared.js";
 import { say } from "../shared/page.js";
 import { getDeclarations, sendDeclarations } from "../shared/office_api.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
-const moment = (text) => text.slice(0, 16).replace("T", " ");
-
-/** @param {Answer.DeclaredPart} part */
-function declaredBy(part) {
-  if (!part.declared) return part.written ? html`<i>taken, not declared</i>${part.source && html`: ${part.source}`}` : html`<i>not declared</i>`;
-  const who = part.who && html`${part.who}, ${moment(part.at)}`;
-  const from = part.source && html`from ${part.source}`;
-  return html`declared${who && html` by ${who}`}${from && html`, ${from}`}`;
-}
-
-/**
- * The field of one value, with what is said of it beside.
- * @param {Answer.DeclaredSetting} setting
- * @param {Answer.DeclaredPart} part
- */
-function field(setting, part) {
-  const place = part.part ? `${setting.name}.${part.part}` : setting.name;
-  const id = `set-${place.replace(/[^a-z0-9_]/g, "-")}`;
-  const given = html`id="${id}" name="${place}" data-was="${part.written}" aria-describedby="${id}-by ${id}-wrong" ${(!setting.may || setting.locked) && html`disabled`}`;
-  const option = (value) => html`<option value="${value}" ${value === part.written && html`selected`}>${value || "not declared"}</option>`;
-  const control = setting.choices.length
-    ? html`<select ${given}>${["", ...setting.choices].map(option)}</select>`
-    : html`<input ${given} value="${part.written}" placeholder="${part.part ? "" : setting.example}" maxlength="2000" autocomplete="off" spellcheck="false">`;
-  return html`<div class="declared"><label for="${id}">${part.label}${setting.unit && html` <small>${setting.unit}</small>`}</label>
-    ${control}<p class="by" id="${id}-by">${declaredBy(part)}</p><p class="wrong" id="${id}-wrong" role="alert"></p></div>`;
-}
-
-/** @param {Answer.DeclaredSetting} setting */
-function block(setting) {
-  const roles = `declared by the ${setting.roles.join(" or ")}`;
-  const late = setting.locked && html` <b>${setting.label} ${setting.locked}.</b>`;
-  const means = html`<p class="means">${setting.means}${setting.shows && html`. <span class="where">Shown on: ${setting.shows}.</span>`}
-    ${setting.parts.length > 1 && html`<span class="where">Written like ${setting.example.replace(/^[^=]*=/, "").replace(/:.*/, "")}.</span>`}${!setting.may && html` <b>${roles}</b>`}${late}</p>`;
-  const fields = setting.parts.map((part) => field(setting, part));
-  if (setting.parts.length === 1) return html`<div class="setting">${fields}${means}</div>`;
-  return html`<fieldset class="setting"><legend>${setting.label}</legend>${means}<div class="parts">${fields}</div></fieldset>`;
-}
 
 /**
  * @param {Answer.SettingNoun} noun
@@ -72,14 +36,6 @@ function count(form) {
   button.textContent = !inputs.length ? "Nothing changed" : label ? `Declare ${label}` : `Declare ${inputs.length} settings`;
 }
 
-function wrong(form, place, words) {
-  const input = form.elements.namedItem(place);
-  if (!input) return false;
-  input.setAttribute("aria-invalid", "true");
-  form.querySelector(`#${input.id}-wrong`).textContent = words;
-  return true;
-}
-
 class SettingsPage {
   /** @type {Answer.Declarations | null} */
   found = null;
@@ -106,14 +62,13 @@ class SettingsPage {
     if (place) place.toggleAttribute("hidden", !lines.length);
   }
 
-  /** @param {HTMLFormElement} form */
+  /** @param {any} form */
   async declare(form) {
     const { noun } = form.dataset;
     const inputs = changed(form);
     const named = inputs.map((input) => form.querySelector(`label[for="${input.id}"]`)?.firstChild?.textContent?.trim());
     const who = form.elements.who?.value.trim() ?? this.name;
-    for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
-    for (const place of form.querySelectorAll(".wrong")) place.textContent = "";
+    unmark(form);
     rememberName(who);
     const changes = inputs.map((input) => {
       const [name, part = ""] = input.name.split(".");
@@ -122,20 +77,13 @@ class SettingsPage {
     try {
       this.found = await sendDeclarations({ changes, who, source: form.elements.source.value.trim() });
     } catch (failure) {
-      this.refused(form, failure);
+      const beside = markRefused(form, failure);
+      say(`Nothing was declared: ${beside ? "correct what is marked." : failure.message}`);
       return;
     }
     this.draw();
     say(`Declared: ${named.join(", ")}.`);
     at(`${noun}-title`).focus();
-  }
-
-  refused(form, failure) {
-    const words = failure.message.split("\n");
-    const beside = failure.where.split(";").map((place, i) => wrong(form, place, words[i] ?? ""));
-    if (!beside.includes(true)) say(`Nothing was declared: ${failure.message}`);
-    else say("Nothing was declared: correct what is marked.");
-    form.querySelector("[aria-invalid]")?.focus();
   }
 
   async start() {

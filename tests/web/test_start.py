@@ -1,0 +1,109 @@
+"""Where there is no job yet: a person at the machine makes one, or opens one of a folder."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from linemap.service.job.job import create_job
+from linemap.settings import Settings
+from linemap.store.database import open_job
+from linemap.store.job import load_job
+from linemap.web.start import StartOrJob
+
+HERE = "http://127.0.0.1:8765"
+NOW = dt.datetime(2026, 5, 16, 8, tzinfo=dt.UTC)
+
+
+def client_of(place: Path) -> TestClient:
+    app = StartOrJob(Settings(job=str(place)), now=lambda: NOW)
+    return TestClient(app, base_url=HERE, headers={"origin": HERE}, follow_redirects=False)
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    with client_of(tmp_path / "north.linemap") as opened:
+        yield opened
+
+
+def bring(client: TestClient, name: str, text: str) -> None:
+    answer = client.put(f"/api/proposals/new/files/{name}", content=text.encode())
+    assert answer.status_code == 200, answer.text
+
+
+def make(client: TestClient, **declared: str) -> Any:
+    return client.post("/api/start", json={"declared": declared, "who": "Ada Marrow"})
+
+
+def test_every_page_leads_to_the_one_there_is(client: TestClient) -> None:
+    assert client.get("/").status_code == 200
+    assert client.get("/survey").headers["location"] == "/"
+    assert client.get("/api/job").json()["error"]["message"] == "there is no job yet: make one at /"
+    assert client.get("/health").json()["waits"] == ["job"]
+    assert "Settings" not in client.get("/").text
+
+
+def test_files_are_looked_at_before_there_is_a_job(client: TestClient) -> None:
+    bring(client, "structures.csv", "structure,easting,northing\n1,1000,1000\n2,1500,1000\n")
+    bring(client, "points.csv", "point,easting,northing\n1,1000,1000\n")
+    bring(client, "photo.jpg", "no list")
+    files = {each["name"]: each for each in client.get("/api/start").json()["files"]}
+    assert (files["structures.csv"]["kind"], files["structures.csv"]["words"]) == ("structures", "2 rows")
+    assert files["points.csv"]["kind"] == ""
+    assert "may be centreline or structures or shots" in files["points.csv"]["words"]
+    assert files["photo.jpg"]["words"] == "goes with another file of its name, or is no list"
+    client.delete("/api/proposals/new/files/photo.jpg")
+    assert "photo.jpg" not in {each["name"] for each in client.get("/api/start").json()["files"]}
+
+
+def test_a_reference_is_found_by_its_name(client: TestClient) -> None:
+    found = client.get("/api/references", params={"words": "montana 2011 ft"}).json()
+    assert found == [{"crs": "EPSG:6515", "name": "NAD83(2011) / Montana (ft), foot"}]
+    assert client.get("/api/references", params={"words": "nowhere at all"}).json() == []
+
+
+def test_the_job_is_made_with_what_is_declared_and_its_files_wait_in_it(
+    client: TestClient, tmp_path: Path
+) -> None:
+    bring(client, "structures.csv", "structure,easting,northing\n1,1000,1000\n")
+    wrong = make(client, crs="EPSG:4326", pole_a="up")
+    assert (wrong.status_code, wrong.json()["error"]["where"]) == (422, "crs;pole_a")
+    assert make(client, name="North").json()["error"]["where"] == "crs"
+    assert not (tmp_path / "north.linemap").exists()
+    made = make(client, name="North rebuild", crs="EPSG:6515", base_point="none")
+    assert made.status_code == 201
+    assert client.get("/api/job").json()["name"] == "North rebuild", "it is served now"
+    proposal = client.get(f"/api/proposals/{made.json()['proposal']}").json()
+    assert (proposal["who"], proposal["state"]) == ("Ada Marrow", "waiting")
+    with open_job(str(tmp_path / "north.linemap")) as database, database.reading() as connection:
+        stamp = load_job(connection).settings["stamps"]["base_point"]
+    assert stamp["who"] == "Ada Marrow"
+    assert make(client, crs="EPSG:6515").status_code == 404, "the page is gone"
+
+
+def test_a_folder_offers_its_jobs_and_names_a_new_one_after_itself(tmp_path: Path) -> None:
+    create_job(str(tmp_path / "old.linemap"), {"crs": "EPSG:6515", "name": "Old"}, now=NOW)
+    with client_of(tmp_path) as client:
+        assert client.get("/api/start").json()["jobs"] == ["old.linemap"]
+        assert client.post("/api/start/open", json={"job": "../old.linemap"}).status_code == 404
+        assert make(client, crs="EPSG:6515").json()["error"]["code"] == "input_refused"
+        made = make(client, crs="EPSG:6515", name="South / rebuild")
+        assert made.json()["name"] == "South rebuild.linemap"
+    with client_of(tmp_path) as client:
+        assert client.get("/api/start").json()["jobs"] == ["South rebuild.linemap", "old.linemap"]
+        assert client.post("/api/start/open", json={"job": "old.linemap"}).status_code == 200
+        assert client.get("/api/job").json()["name"] == "Old"
+
+
+def test_nobody_else_makes_a_job(client: TestClient) -> None:
+    for headers in ({"host": "linemap.example"}, {"x-forwarded-for": "203.0.113.9"}):
+        assert client.get("/api/start", headers=headers).status_code == 403
+    elsewhere = client.post(
+        "/api/start", json={"declared": {}, "who": "E"}, headers={"origin": "http://evil"}
+    )
+    assert elsewhere.status_code == 403

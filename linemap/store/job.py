@@ -185,7 +185,8 @@ def declared_when(
 ) -> tuple[Mapping[str, Any], Mapping[str, Mapping[str, Any]]]:
     """Return the settings that answer a question, and by its name what each line kept of them.
 
-    Each declaration changes what differs from the one before it, from the day it is true.
+    Each declaration changes what differs from the one before it, from the day it is true. Of days before the
+    job began, what was declared first of each setting is taken as declared.
     """
     history = list_declarations(connection)
     if not history:
@@ -195,8 +196,11 @@ def declared_when(
     for each in history:
         own = {("", name): value for name, value in each.settings.items()}
         own |= {(line, name): kept[name] for line, kept in each.lines.items() for name in kept}
-        if asked.holds(each.at.date(), each.true_from):
-            found |= {key: value for key, value in own.items() if key not in before or before[key] != value}
+        if asked.holds(each.at.date(), each.true_from, first=True):
+            changed = {key: value for key, value in own.items() if key not in before or before[key] != value}
+            found |= {
+                key: value for key, value in changed.items() if not (asked.is_before and found.get(key))
+            }
             found = {key: value for key, value in found.items() if key in own or key not in before}
         before = own
     lines: dict[str, dict[str, Any]] = {}

@@ -23,22 +23,39 @@ def answering(connection: Connection, when: When) -> Answering | None:
         return None
     states = list_states(connection)
     asked = Asked(when=when, begun=begun_on(states))
-    ever = [state for state in states if asked.holds(state.loaded_at.date(), state.true_from)]
-    in_force = {(state.kind, state.line, state.part): state.id for state in ever}
+    first_at: dict[tuple[str, ...], dt.datetime] = {}
+    for state in states:
+        first_at.setdefault(_list_of(state), state.loaded_at)
+    ever = [
+        state
+        for state in states
+        if asked.holds(
+            state.loaded_at.date(), state.true_from, first=state.loaded_at == first_at[_list_of(state)]
+        )
+    ]
+    in_force = {_list_of(state): state.id for state in ever}
     files = list_files(connection)
     aside = {file.id for file in files if file.aside}
     for each in reversed(list_changes(connection)):
         if not asked.knows(each.change.at.date()):
             aside = aside.difference(each.change.done.aside).union(each.change.done.again)
-    came = {file.id: file.loaded_at.date() for file in files}
+    plan_at = next((file.loaded_at for file in files if file.kind == "plan"), None)
+    # a plan made anew is no part of what came first; files of other growing lists are all of one list
+    came = {
+        file.id: (file.loaded_at.date(), file.kind != "plan" or file.loaded_at == plan_at) for file in files
+    }
     return Answering(
         asked=asked,
         in_force=frozenset(in_force.values()),
         ever=frozenset(state.id for state in ever),
         aside=frozenset(aside),
-        unknown=frozenset(file for file, day in came.items() if not asked.knows(day)),
-        later=frozenset(file for file, day in came.items() if not asked.holds(day)),
+        unknown=frozenset(file for file, (day, first) in came.items() if not asked.knows(day, first=first)),
+        later=frozenset(file for file, (day, first) in came.items() if not asked.holds(day, first=first)),
     )
+
+
+def _list_of(state: ListState) -> tuple[str, ...]:
+    return state.kind, state.line, state.part
 
 
 def begun_on(states: Iterable[ListState]) -> dt.date | None:

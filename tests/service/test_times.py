@@ -264,3 +264,28 @@ def test_what_is_restricted_stays_so_at_another_time(job: Database, tmp_path: Pa
     assert (crew.when, [hold.id for hold in crew.holds]) == (then.when, ["H-1"])
     assert "osprey" not in crew.holds[0].reason
     job.close()
+
+
+def test_of_days_before_the_job_the_first_of_each_list_answers(job: Database, tmp_path: Path) -> None:
+    """What came later on its first day was not known before it, nor true: a hold, a plan, a factor."""
+    morning = evening(1) + dt.timedelta(minutes=5)
+    for number, minute in enumerate((morning, morning + dt.timedelta(minutes=5))):
+        given("holds", HOLD.format(f"H-{number}"))(job, tmp_path, minute, None)
+        given("plan", PLAN.format(number, 2 - number).replace("05-02", "04-02"))(job, tmp_path, minute, None)
+    declare(job, {"combined_factor": "0.9991", "workflow": "framed aloft"}, now=morning)
+    before = dt.date(2026, 4, 20)
+    for when in (When(as_of=before), When(known_by=before)):
+        view = build_view(job, today=day(9), when=when)
+        assert [hold.id for hold in view.holds] == ["H-0"]
+        assert view.figures.combined_factor[0] == 0.9995
+        assert view.workflow == WORKFLOWS["framed aloft"], "the first that was declared of it"
+    assert [plan.revision for plan in view.baselines] == ["0"]
+    now = build_view(job, today=day(9), when=When(known_by=day(1)))
+    assert [hold.id for hold in now.holds] == ["H-0", "H-1"]
+    assert now.figures.combined_factor[0] == 0.9991
+    with job.reading() as connection:
+        noted = [each.reason for kind, each in standing_problems(connection) if kind == "plan"]
+    assert [words.split(" of ")[0] for words in noted] == ["revision 1"]
+    (late,) = [words for words in progress_of(now).taken if "came in" in words]
+    assert "revision 1" in late
+    job.close()

@@ -40,34 +40,45 @@ NOW = When()
 class Asked:
     """A question about a job that began on a day: the first on which it had a structure list.
 
-    What came by then is taken as known on every day before, and as true on every day before unless it says
-    from which day it is true: nothing older is known.
+    Of days before, nothing older is known than what came first of each list by then: that is taken as known
+    on every such day, and as true unless it says from which day it is true.
     """
 
     when: When
     #: None = the job has no structure list; then everything that came answers.
     begun: date | None
 
-    def knows(self, came: date) -> bool:
-        """Say whether what came on a day was known by the day asked for."""
-        known_by = self.when.known_by
-        return known_by is None or self.begun is None or came <= max(known_by, self.begun)
+    @property
+    def is_before(self) -> bool:
+        """Say whether it is asked about days before the job began."""
+        days = (self.when.as_of, self.when.known_by)
+        return self.begun is not None and any(day is not None and day < self.begun for day in days)
 
-    def holds(self, came: date, true_from: date | None = None) -> bool:
+    def knows(self, came: date, *, first: bool = False) -> bool:
+        """Say whether what came on a day, perhaps `first` of its list, was known by the day asked for."""
+        return self._by(self.when.known_by, came, first=first)
+
+    def holds(self, came: date, true_from: date | None = None, *, first: bool = False) -> bool:
         """Say whether what came on a day was known then, and true by the day asked for.
 
         >>> asked = Asked(when=When(as_of=date(2026, 5, 10)), begun=date(2026, 5, 1))
         >>> asked.holds(date(2026, 5, 11)), asked.holds(date(2026, 5, 11), date(2026, 5, 9))
         (False, True)
-        >>> Asked(when=When(as_of=date(2026, 4, 1)), begun=date(2026, 5, 1)).holds(date(2026, 5, 1))
-        True
+        >>> before = Asked(when=When(as_of=date(2026, 4, 1)), begun=date(2026, 5, 1))
+        >>> before.holds(date(2026, 5, 1)), before.holds(date(2026, 5, 1), first=True)
+        (False, True)
         """
-        as_of = self.when.as_of
-        if not self.knows(came):
+        if not self.knows(came, first=first):
             return False
-        if as_of is None or self.begun is None:
+        as_of = self.when.as_of
+        if true_from is not None and as_of is not None:
+            return true_from <= as_of
+        return self._by(as_of, came, first=first)
+
+    def _by(self, day: date | None, came: date, *, first: bool) -> bool:
+        if day is None or self.begun is None:
             return True
-        return true_from <= as_of if true_from is not None else came <= max(as_of, self.begun)
+        return came <= (max(day, self.begun) if first else day)
 
     def happened(self, day: date) -> bool:
         """Say whether what happened on a day had happened, and can have been known, by the days asked for."""

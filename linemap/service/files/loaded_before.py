@@ -10,12 +10,12 @@ from sqlalchemy import Connection
 
 from linemap.domain.kind.kind import Keeps
 from linemap.errors import Problem, Severity
-from linemap.kinds.registry import DECLARED
+from linemap.kinds.registry import DECLARED, PLANS
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.reading import FileRead
 from linemap.store.changes import set_aside
 from linemap.store.files import FileRecord, find_files
-from linemap.store.lists import ListState, list_states
+from linemap.store.lists import ListState, list_states, load_list
 from linemap.store.times import begun_on
 
 
@@ -71,13 +71,15 @@ def replaced_since(connection: Connection, file: FileRead) -> Iterator[Problem]:
 def late_plans(connection: Connection, file: FileRead, *, now: dt.datetime) -> Iterator[Problem]:
     """Give what is noted of plans that say they were frozen before they come: nobody knew them until then.
 
-    Plans of the day on which the job begins are older than the job, and not late.
+    The first plan of a job may be older than the job: on the day on which that begins it is not late.
     """
-    begun = begun_on(list_states(connection, "structures"))
-    if file.kind != "plan" or file.loaded is None or begun is None or now.date() <= begun:
+    if file.kind != "plan" or file.loaded is None:
         return
+    begun = begun_on(list_states(connection, "structures"))
+    there = {(plan.line, plan.step) for plan in load_list(connection, PLANS)}
     for plan in file.loaded.value:
-        if plan.frozen_on is not None and plan.frozen_on < now.date():
+        first = begun in {None, now.date()} and (plan.line, plan.step) not in there
+        if plan.frozen_on is not None and plan.frozen_on < now.date() and not first:
             yield Problem(
                 file=file.name,
                 column="frozen on",

@@ -267,7 +267,7 @@ def _happened(stored: Stored, asked: Asked) -> Stored:
     plans = [
         (plan, came)
         for plan, came in zip(stored.baselines, stored.baselines_came, strict=True)
-        if plan.frozen_on is not None or came is None or asked.holds(came)
+        if plan.frozen_on is not None or came is None or asked.holds(came, first=True)
     ]
     return replace(
         stored,

@@ -176,12 +176,14 @@ def _taken(view: JobView) -> tuple[str, ...]:
 
 def _late(view: JobView) -> tuple[str, ...]:
     """Say which plans came later than they say they were frozen: until they came nobody knew them."""
-    begun = view.begun or dt.date.max
+    first = {(one.line, one.step): one for one in reversed(view.baselines)}
     return tuple(
         f"the plan of {view.workflow.words(one.step)}, {one.revision_words}, came in {came.isoformat()}: "
         "it counts as known from that day"
         for one, came in zip(view.baselines, view.baselines_came, strict=False)
-        if came is not None and one.frozen_on is not None and begun < came > one.frozen_on
+        if came is not None and one.frozen_on is not None and one.frozen_on < came
+        # the first plan of a job may be older than the job
+        if came != view.begun or first[one.line, one.step] is not one
     )
 
 

@@ -70,20 +70,20 @@ class StructureNumber:
         """
         return (-1 if self.mile is None else self.mile, self.sequence, self.inserted)
 
-    @property
-    def slug(self) -> str:
-        """A form fit for file names: 12/3A becomes "12-3A".
-
-        >>> StructureNumber.parse("12/3A").slug
-        '12-3A'
-        """
-        return str(self).replace("/", "-")
-
     def __str__(self) -> str:
         """Print the number in one spelling: mile/sequence and what was inserted."""
         inserted = f".{self.inserted}" if self.inserted.isdigit() else self.inserted
         tail = f"{self.sequence}{inserted}"
         return tail if self.mile is None else f"{self.mile}/{tail}"
+
+
+def slug_of(number: str) -> str:
+    """Return a form of a number that is fit for file names: 12/3A becomes "12-3A".
+
+    >>> slug_of("12/3A"), slug_of("0045"), slug_of("Bay 2")
+    ('12-3A', '0045', 'Bay-2')
+    """
+    return re.sub(r"[^\w.]+", "-", number)
 
 
 def number_key(text: str) -> tuple[int, int, int, str]:

@@ -23,7 +23,7 @@ from linemap.answers.field import (
     CardRecord,
 )
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
-from linemap.domain.design.number import StructureNumber
+from linemap.domain.design.number import StructureNumber, slug_of
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.status import NOTHING_RECORDED
@@ -149,7 +149,7 @@ def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
         cards.append(
             CardDesign(
                 **vars(design_at(view, row, "card")),
-                slug=_slug(key[1]),
+                slug=slug_of(key[1]),
                 station=round(float(figures.station[row]), 2),
                 longitude=round(float(figures.longitude[row]), 7),
                 latitude=round(float(figures.latitude[row]), 7),
@@ -194,13 +194,6 @@ def mile_of(view: JobView, row: int) -> int:
     if named is not None:
         return named
     return int(figures.miles()[row])
-
-
-def _slug(number: str) -> str:
-    try:
-        return StructureNumber.parse(number).slug
-    except ValueError:
-        return "".join(sign if sign.isalnum() else "-" for sign in number)
 
 
 def _arm_face(view: JobView, key: tuple[str, str]) -> str:

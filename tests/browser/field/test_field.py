@@ -12,7 +12,7 @@ from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-unty
 from playwright.sync_api import Page, expect
 
 from linemap.domain.crew.fix import POOR_M, Sites, digits_exchanged, wrong_place
-from linemap.domain.design.number import same_number
+from linemap.domain.design.number import number_form, same_number
 from linemap.service.view.view import JobView
 
 pytestmark = pytest.mark.browser
@@ -235,16 +235,21 @@ def test_spellings_of_a_number_are_one_structure(field: Any, reader: Any) -> Non
     spellings = [
         "9/2", " 09-2 ", "STR 9/2", "str.9/02", "S9/2", "9/2.0", "9 / 2", "12/3a", "12/3.5", "47", "047",
         "Bay  2", "9//2", "9/2 A", "", "structure 12/3A", "12-3.50", "9/2.00",
+        "t 045a", "T-45 A", "DE1", "end", "S-45", "No. 0045", "12\u20133",
     ]  # fmt: skip
     pairs = [("5/2", "2/5"), ("12/3", "13/2"), ("5/2", "5/3"), ("9/2", "09-2")]
     got = one.page.evaluate(
         """async ([texts, pairs]) => {
-          const { sameNumber, digitsExchanged } = await import('/static/js/field/number.js');
-          return [texts.map(sameNumber), pairs.map(([a, b]) => digitsExchanged(a, b))];
+          const { sameNumber, foldNumber, digitsExchanged } = await import('/static/js/shared/number.js');
+          return [texts.map(sameNumber), texts.map(foldNumber), pairs.map(([a, b]) => digitsExchanged(a, b))];
         }""",
         [spellings, pairs],
     )
-    assert got == [[same_number(text) for text in spellings], [digits_exchanged(*pair) for pair in pairs]]
+    assert got == [
+        [same_number(text) for text in spellings],
+        [number_form(text) for text in spellings],
+        [digits_exchanged(*pair) for pair in pairs],
+    ]
     one.go("line")
     one.page.locator("[data-find] input").fill("str 09-2")
     one.page.locator("[data-find] button").tap()

@@ -3,7 +3,7 @@
 import { html, render } from "../shared/html.js";
 import { cardLink } from "./card.js";
 import { hasMile, heads, headsNumbered, index, missing } from "./pack.js";
-import { sameNumber } from "./number.js";
+import { sameNumber } from "../shared/number.js";
 import { status } from "./sync.js";
 import { sizeWords } from "./words.js";
 
@@ -100,6 +100,9 @@ function findTyped(text) {
   const found = headsNumbered(text);
   if (found.length === 1) return { head: found[0] };
   const number = sameNumber(text);
+  if (new Set(found.map(({ line }) => line)).size < found.length) {
+    return { words: `${text.trim()} may be ${found.map((one) => one.number).join(" or ")}; write it exactly so` };
+  }
   if (found.length > 1) return { words: `${number} is on several lines; open it from its mile` };
   return { words: `No structure ${number} on the phone. Write it like 9/2 or 12/3A.` };
 }

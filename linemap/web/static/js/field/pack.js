@@ -3,7 +3,7 @@
 import { adopt, all, read, remember, write } from "./db.js";
 import { headOf, workOf } from "./head.js";
 import { askJson, askText } from "./http.js";
-import { sameNumber } from "./number.js";
+import { foldNumber, meantBy } from "../shared/number.js";
 
 const HOUR = 3_600_000;
 /** Miles asked for at once: as many as a browser opens connections to one server. */
@@ -15,8 +15,8 @@ const OPEN = 4;
 /** Miles whose heads lie together on the disk: reading a thousand small records would take the start's time. */
 const BLOCK = 64;
 
-/** @type {{ index: Answer.FieldIndex | null, checkedAt: number, skew: number, heads: Phone.Head[], byKey: Map<string, Phone.Head>, miles: Map<string, any>, open: Map<string, any>, notify: (done: number, wanted: number) => void }} */
-const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), miles: new Map(), open: new Map(), notify: () => {} };
+/** @type {{ index: Answer.FieldIndex | null, checkedAt: number, skew: number, heads: Phone.Head[], byKey: Map<string, Phone.Head>, byForm: Map<string, Phone.Head[]>, miles: Map<string, any>, open: Map<string, any>, notify: (done: number, wanted: number) => void }} */
+const kept = { index: null, checkedAt: 0, skew: 0, heads: [], byKey: new Map(), byForm: new Map(), miles: new Map(), open: new Map(), notify: () => {} };
 
 /** Call with (miles loaded, miles to load) while miles are being fetched, whoever asked for them. */
 const watchLoading = (listener) => (kept.notify = listener);
@@ -40,11 +40,18 @@ const checkedAt = () => kept.checkedAt;
 /** Server clock minus phone clock, milliseconds, as last seen. */
 const skew = () => kept.skew;
 
-/** The head of a structure by any spelling of its number; undefined when it is not on the phone. */
-const head = (line, number) => kept.byKey.get(cardKey(line, sameNumber(number)));
+/** The heads of a line that a number may mean, written in any way. */
+const headsMeant = (line, number) =>
+  meantBy(number, (exact) => kept.byKey.get(cardKey(line, exact)), (form) => kept.byForm.get(cardKey(line, form)));
 
-/** All heads with that number, of whatever line. */
-const headsNumbered = (number) => (kept.index?.lines ?? []).map((line) => head(line.name, number)).filter(Boolean);
+/** The head of a structure by any spelling of its number; undefined when none, or several, may be meant. */
+function head(line, number) {
+  const [found, another] = headsMeant(line, number);
+  return another ? undefined : found;
+}
+
+/** All heads that a number may mean, of whatever line. */
+const headsNumbered = (number) => (kept.index?.lines ?? []).flatMap((line) => headsMeant(line.name, number));
 
 /** The line of a structure as the index has it. */
 const lineOf = (found) => /** @type {Answer.FieldLine} */ (index().lines.find((line) => line.name === found.line));
@@ -108,12 +115,15 @@ const hasMile = (line, mile) => kept.miles.has(mileKey(line, mile));
 function arrange() {
   kept.heads = [];
   kept.byKey = new Map();
+  kept.byForm = new Map();
   for (const line of kept.index?.lines ?? []) {
     for (const { mile } of line.miles) {
       for (const found of kept.miles.get(mileKey(line.name, mile))?.heads ?? []) {
         found.line = line.name;
         kept.heads.push(found);
         kept.byKey.set(cardKey(line.name, found.number), found);
+        const form = cardKey(line.name, foldNumber(found.number));
+        kept.byForm.set(form, [...(kept.byForm.get(form) ?? []), found]);
       }
     }
   }

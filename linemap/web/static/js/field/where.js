@@ -1,7 +1,7 @@
 // Where the phone is. A fix tells structures apart, never the poles of one; a poor fix never stops anything.
 
 import { heads, lineOf } from "./pack.js";
-import { digitsExchanged } from "./number.js";
+import { digitsExchanged } from "../shared/number.js";
 import { accuracyWords, lengthWords } from "./words.js";
 
 /** The server's rule for records, in metres: a poorer fix tells nothing; work around one structure; far away. */

@@ -1,7 +1,7 @@
 // Which structures the list and the map show, and in which order.
 
 import { STOPS, WRONG } from "../shared/marks.js";
-import { foldNumber } from "./structures.js";
+import { foldNumber } from "../shared/number.js";
 
 const ANY = "";
 

@@ -69,8 +69,13 @@ function makeSearch(element, { s, job, filtered, open, go }) {
   box.addEventListener("reset", () => setTimeout(update));
   box.addEventListener("submit", (event) => {
     event.preventDefault();
-    const [row] = s.rowsOf(box.elements.text.value);
-    if (row !== undefined) open(row);
+    const text = box.elements.text.value;
+    const [row, ...others] = s.rowsOf(text);
+    const alike = others.filter((other) => s.line[other] === s.line[row]);
+    if (alike.length) {
+      const numbers = [row, ...alike].map((i) => s.number[i]).join(" or ");
+      element.querySelector(".shown").textContent = `${text.trim()} may be ${numbers}; write it exactly so`;
+    } else if (row !== undefined) open(row);
     else if (hits.length) go(hits[0]);
   });
   list.addEventListener("click", (event) => {

@@ -2,6 +2,7 @@
 
 import { decodeDeltas, groundBetween, worldPerMetre, worldX, worldY } from "./geo.js";
 import { makeGrid } from "./grid.js";
+import { foldNumber } from "../shared/number.js";
 
 const RAD = Math.PI / 180;
 /** Half arm of a structure whose pole spacing is unknown, in metres: only so that its azimuth shows. */
@@ -77,14 +78,18 @@ function rowsByNumber(numbers) {
   return rows;
 }
 
+/** Rows that a number may mean: those written exactly so, else all that differ in nothing but their writing. */
+function meantRows(rows, numbers, text) {
+  const alike = rows.get(foldNumber(text)) ?? [];
+  const exact = alike.filter((i) => numbers[i] === text.trim());
+  return exact.length ? exact : alike;
+}
+
 /** Make a thing when it is first asked for, and keep it: the map is painted before most are needed. */
 function once(make) {
   let made;
   return () => (made ??= make());
 }
-
-/** Structure number as compared: case and the kind of dash or slash do not matter. */
-const foldNumber = (text) => text.trim().toLowerCase().replace(/[\\_–—-]/g, "/").replace(/\s+/g, "");
 
 /** Prepare the payload of /api/structures: typed columns, a grid index and lookups. */
 function prepareStructures(payload, unit) {
@@ -109,8 +114,8 @@ function prepareStructures(payload, unit) {
     setPolesOf: (row) => set().get(row),
     spanWorld: middleSpan(x, y, payload.line),
     grid: makeGrid(x, y),
-    rowsOf: (number) => rows().get(foldNumber(number)) ?? [],
+    rowsOf: (number) => meantRows(rows(), payload.number, number),
   };
 }
 
-export { foldNumber, prepareStructures };
+export { prepareStructures };

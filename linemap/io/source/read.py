@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -20,7 +20,7 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.meaning import match_headings
 from linemap.io.cells.shape import Answers, with_answers
-from linemap.io.cells.table import KINDS, Cell, RawTable, Source
+from linemap.io.cells.table import KINDS, Cell, RawTable, Source, cell_text, is_blank
 from linemap.io.source.container import (
     check_unchanged,
     companions,
@@ -81,6 +81,8 @@ def _cell(value: Any) -> Cell:
     return value if value is None or isinstance(value, str | int | float | bool) else json.dumps(value)
 
 
+#: Share of the cells of a column that tells what it holds.
+_MOST = 0.8
 #: Rows looked at together.
 _ROWS = 1000
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
@@ -228,8 +230,11 @@ def _check_nature(data: bytes, name: str, suffix: str) -> None:
 _PACKED = {".zip", ".gz", ".7z"}
 
 
-def recognise(table: RawTable) -> Kind:
+def recognise(table: RawTable, listed: Callable[[str], object] | None = None) -> Kind:
     """Return the kind of a table by its headings.
+
+    `listed` gives something for a text that is a structure number of the job: a column of such numbers speaks
+    for structures, and the question says so.
 
     Raises
     ------
@@ -241,12 +246,17 @@ def recognise(table: RawTable) -> Kind:
     heard = ", ".join(table.headers)
     doubt = f"may be {' or '.join(table.kinds)}" if table.kinds else "is no kind of list linemap knows"
     reason = f"by its headings the file {doubt}" if table.headers else f"without headings the file {doubt}"
-    unknown = [] if not table.kinds else _unknown(table)
+    unknown = _unknown(table) if table.kinds else []
     if unknown:
-        reason += f"; {', '.join(unknown)} {'is' if len(unknown) == 1 else 'are'} not understood"
+        named = ", ".join(f'"{heading}"' for heading in unknown)
+        reason += f"; {named} {'is' if len(unknown) == 1 else 'are'} not understood"
+    holding = [] if listed is None else [each for each in table.headers if _names(table, each, listed)]
+    numbers = next(iter(holding), "")
+    if numbers:
+        reason += f'; "{numbers}" holds structure numbers of the job'
     remedy = f"say it with --as KIND, one of {', '.join(table.kinds or KINDS)}"
     if unknown or not table.headers:
-        remedy += ", and name its columns, like --column number=" + (table.headers[0] if unknown else "1")
+        remedy += f', and name its columns, like --column "number={numbers or unknown[0] if unknown else 1}"'
     asked = Problem(file=table.file, value=heard, reason=reason, remedy=remedy, may_be=table.kinds or KINDS)
     raise InputRefused(asked)
 
@@ -254,7 +264,14 @@ def recognise(table: RawTable) -> Kind:
 def _unknown(table: RawTable) -> list[str]:
     """Return the headings that none of the kinds a table may be understands."""
     known = {match.heading for kind in table.kinds for match in match_headings(table.headers, kind).values()}
-    return [f'"{each.strip()}"' for each in table.headers if each.strip() and each.strip() not in known]
+    return [each.strip() for each in table.headers if each.strip() and each.strip() not in known]
+
+
+def _names(table: RawTable, heading: str, listed: Callable[[str], object]) -> bool:
+    """Say whether most cells of a column are structure numbers of the job."""
+    cells = table.column(table.headers.index(heading))[:_ROWS]
+    texts = [cell_text(cell) for cell in cells if not is_blank(cell)]
+    return bool(texts) and _MOST * len(texts) <= sum(bool(listed(text)) for text in texts)
 
 
 @contextmanager

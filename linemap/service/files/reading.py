@@ -172,7 +172,7 @@ def read_file(
     said = replace(said, kind=said.kinds.get(path.name, said.kind))
     found = FileRead(name=path.name, kind=said.kind)
     try:
-        found = _opened(path, said, kept)
+        found = _opened(path, said, kept, declared.naming)
         table, kind = found.table, found.kind
         if table is None or kind is None:
             raise RuntimeError(f"{path.name} was opened without a table")
@@ -197,7 +197,7 @@ def _without_cells(found: FileRead) -> FileRead:
     return replace(found, table=table, source=replace(found.source, tables=()))
 
 
-def _opened(path: Path, said: Said, kept: Sequence[KeptAnswer]) -> FileRead:
+def _opened(path: Path, said: Said, kept: Sequence[KeptAnswer], naming: Naming) -> FileRead:
     plain, refusal = _plain(path, said)
     if said.columns or said.units:
         return _by_word(path, said, plain, refusal)
@@ -206,7 +206,7 @@ def _opened(path: Path, said: Said, kept: Sequence[KeptAnswer]) -> FileRead:
         return standing
     if plain is None:
         raise refusal or RuntimeError(f"{path.name} was neither read nor refused")
-    kind = said.kind or plain.kind or recognise(plain.tables[0])
+    kind = said.kind or plain.kind or recognise(plain.tables[0], naming.listed.meant)
     table = plain.table(kind)
     return FileRead(
         name=path.name,

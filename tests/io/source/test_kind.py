@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused
 from linemap.io.cells.shape import Answers
@@ -79,3 +80,17 @@ def test_a_person_says_what_the_columns_are(save: Save, utm: Any) -> None:
     table = read_source(path, answers=Answers(kind="shots", fields=said)).table("shots")
     shots = read_shots(table, projection=utm).value
     assert [(shot.easting, shot.northing) for shot in shots[:1]] == [(354632.33, 5607123.44)]
+
+
+def test_structure_numbers_of_the_job_are_said_in_the_question(save: Save) -> None:
+    text = "Mast,X,Y\n1/1,1,2\n1/2,3,4\nT-3,5,6\n1/4,5,6\n1/5,5,6\n"
+    (table,) = read_source(save("masts.csv", text)).tables
+    listed = ListedNumbers({"North": dict.fromkeys(("1/1", "1/2", "1/4", "1/5"), 2)})
+    with pytest.raises(InputRefused) as refused:
+        recognise(table, listed.meant)
+    (problem,) = refused.value.problems
+    assert problem.reason.endswith('"Mast" is not understood; "Mast" holds structure numbers of the job')
+    assert problem.remedy.endswith('like --column "number=Mast"')
+    with pytest.raises(InputRefused) as refused:
+        recognise(table, ListedNumbers({"North": {"9/9": 2}}).meant)
+    assert "of the job" not in refused.value.problems[0].reason

@@ -21,7 +21,7 @@ from linemap.store.job import load_job
 from linemap.web.cache import AnswerCache, audience_caches
 from linemap.web.errors import register_error_handlers
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
-from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates
+from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates, refused_page
 from linemap.web.permission import PERMISSIONS, Gate, Permissions
 from linemap.web.readings import Readings
 from linemap.web.routes import (
@@ -98,6 +98,7 @@ def create_app(
     app.state.readings = Readings(at_once=_READINGS_AT_ONCE)
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
+    app.state.refused_page = refused_page
     register_error_handlers(app)
     app.mount("/static", PageFiles(), name="static")
     app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")

@@ -12,8 +12,10 @@ from collections.abc import Mapping
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
+from starlette.types import Scope
 
 from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotAllowed, NotFound
 from linemap.service.people.people import TooManyTries
@@ -59,6 +61,20 @@ def error_response(status: int, code: str, message: str, where: str = "") -> Res
     return JSONResponse(body.model_dump(), status_code=status)
 
 
+def wants_page(scope: Scope) -> bool:
+    """Say whether a person opened an address in a browser, who is to read words and not JSON."""
+    opened = scope["method"] in ("GET", "HEAD") and not scope["path"].startswith("/api/")
+    return opened and "text/html" in Headers(scope=scope).get("accept", "")
+
+
+def told(scope: Scope, response: Response, words: str) -> Response:
+    """Return an error as it is, or as a page of the job where a person opened the address."""
+    if not wants_page(scope):
+        return response
+    page: Response = scope["app"].state.refused_page(Request(scope), response.status_code, words)
+    return page
+
+
 def register_error_handlers(app: FastAPI) -> None:
     """Answer every error of the app in the one shape; nothing internal reaches the caller."""
     app.add_exception_handler(LinemapError, _linemap_error)
@@ -67,8 +83,8 @@ def register_error_handlers(app: FastAPI) -> None:
     app.add_exception_handler(Exception, _unexpected_error)
 
 
-def _linemap_error(_request: Request, error: Exception) -> Response:
-    return refusal_response(error)
+def _linemap_error(request: Request, error: Exception) -> Response:
+    return told(request.scope, refusal_response(error), str(error))
 
 
 def refusal_response(error: Exception) -> Response:

@@ -86,6 +86,14 @@ def render_page(
     return HTMLResponse(html, headers={"cache-control": "no-cache"})
 
 
+def refused_page(request: Request, status: int, words: str) -> HTMLResponse:
+    """Answer with a page that says why something cannot be shown, and leads to what can."""
+    page = render_page(request, "refused.html", title="linemap", words=words)
+    page.status_code = status
+    page.headers["cache-control"] = "no-store"
+    return page
+
+
 #: The job's pages: path and words.
 _WAYS = {
     "/": "Map",

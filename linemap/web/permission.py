@@ -19,7 +19,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from linemap.domain.record.person import Person, Role
 from linemap.errors import LinemapError
 from linemap.web.cache import PERSON
-from linemap.web.errors import error_response, refusal_response
+from linemap.web.errors import error_response, refusal_response, told
 from linemap.web.session import Entrance
 
 #: Open to those who did not sign in as well.
@@ -146,6 +146,7 @@ class Permissions:
 
 #: Header by which a page says of which job it is, by the job's identity.
 JOB_HEADER = "linemap-job"
+_NOTHING_HERE = "nothing is served at this address"
 _ANOTHER_JOB = "this address serves another job now; load the page again for that one"
 
 
@@ -179,7 +180,7 @@ class Gate:
         methods = self.permissions.methods(scope["path"])
         roles = None if methods is None else _roles(methods, scope["method"])
         if methods is None or roles is None:
-            await _not_served(methods)(scope, receive, send)
+            await told(scope, _not_served(methods), _NOTHING_HERE)(scope, receive, send)
             return
         try:
             asking = self.entrance.remembered(scope) or await run_in_threadpool(self.entrance.find, scope)
@@ -200,7 +201,7 @@ def _roles(methods: Mapping[str, frozenset[Role]], method: str) -> frozenset[Rol
 
 def _not_served(methods: Mapping[str, frozenset[Role]] | None) -> Response:
     if methods is None:
-        return error_response(404, "not_found", "nothing is served at this address")
+        return error_response(404, "not_found", _NOTHING_HERE)
     response = error_response(405, "method_not_allowed", f"this address takes {', '.join(sorted(methods))}")
     response.headers["allow"] = ", ".join(sorted(methods))
     return response
@@ -208,9 +209,10 @@ def _not_served(methods: Mapping[str, frozenset[Role]] | None) -> Response:
 
 def _refuse(scope: Scope, asking: Person | None, roles: frozenset[Role]) -> Response:
     if asking is not None:
+        scope[PERSON] = asking
         named = ", ".join(sorted(roles - ANYBODY))
         words = f"signed in as {asking.name}, {asking.role}; this is for: {named}"
-        return error_response(403, "not_allowed", words)
+        return told(scope, error_response(403, "not_allowed", words), words)
     if scope["method"] in ("GET", "HEAD") and "text/html" in Headers(scope=scope).get("accept", ""):
         asked = scope["path"] + (
             f"?{scope['query_string'].decode('latin-1')}" if scope["query_string"] else ""

@@ -26,7 +26,7 @@ from linemap.web.cache import PERSON, json_answer
 from linemap.web.errors import error_response, register_error_handlers
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.office_requests import MakeRequest, OpenRequest
-from linemap.web.page import PageFiles, asset_version, page_templates, render_page
+from linemap.web.page import PageFiles, asset_version, page_templates, refused_page, render_page
 from linemap.web.routes.changes import FileName, whole_body
 from linemap.web.session import from_this_machine
 
@@ -85,6 +85,7 @@ def _asking(start: StartOrJob) -> FastAPI:
     app.state.identity = ""
     app.state.asset_version = asset_version()
     app.state.templates = page_templates()
+    app.state.refused_page = refused_page
     register_error_handlers(app)
     app.mount("/static", PageFiles(), name="static")
     app.include_router(router)

@@ -94,3 +94,17 @@ def test_the_hospital_goes_to_phones_and_paper_and_to_nobody_else(own_people: Pe
     crew = own_people.client(Role.CREW)
     assert crew.get("/api/field/index").json()["emergency"] == said
     assert crew.get("/api/sheets/briefing.pdf?structures=9/2").status_code == 200
+
+
+def test_a_page_that_is_not_for_somebody_says_so_in_words(own_people: People) -> None:
+    crew = own_people.client(Role.CREW)
+    opened = {"accept": "text/html,*/*"}
+    for path, status, words in (
+        ("/settings", 403, "signed in as Person crew, crew; this is for: inspector, manager, surveyor"),
+        ("/nothing", 404, "nothing is served at this address"),
+    ):
+        page = crew.get(path, headers=opened)
+        assert (page.status_code, page.headers["content-type"]) == (status, "text/html; charset=utf-8")
+        assert words in page.text
+        assert crew.get(path).json()["error"]["message"] == words, "programs are told as ever"
+    assert 'href="/settings"' not in crew.get("/settings", headers=opened).text

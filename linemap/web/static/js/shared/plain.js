@@ -1,0 +1,7 @@
+// A page that only says something: light or dark, and print.
+
+import { restoreTheme, startTheme } from "./theme.js";
+
+restoreTheme();
+startTheme(document.getElementById("theme"), () => {});
+document.getElementById("print").addEventListener("click", () => window.print());

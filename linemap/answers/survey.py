@@ -167,6 +167,8 @@ class Survey:
     name: str
     data_version: int
     as_of: str
+    #: The other time it is of, in words; "" = now.
+    when: str
     caution: str
     declared: DeclaredDatum
     verdicts: Mapping[str, int]

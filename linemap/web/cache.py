@@ -239,6 +239,15 @@ def cached_response(request: Request, answer: CachedAnswer) -> Response:
     return Response(answer.raw, media_type="application/json", headers=headers)
 
 
+def answered(
+    request: Request, cache: AnswerCache, when: When, name: str, build: Callable[[JobView], object]
+) -> Response:
+    """Send what `build` makes of the job: kept under its name, or made for this request of another time."""
+    if when.is_now:
+        return cached_response(request, cache.answer(name, build))
+    return json_answer(build(cache.view_of(when)), headers={"cache-control": "private, no-cache"})
+
+
 def json_answer(
     answer: object, *, status: int = 200, headers: Mapping[str, str] = MappingProxyType({})
 ) -> Response:

@@ -66,6 +66,7 @@ def survey_answer(view: JobView) -> answer.Survey:
         name=view.name,
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
+        when=view.when.words,
         caution=CAUTION,
         declared=_declared(view),
         verdicts=verdict_counts(view),

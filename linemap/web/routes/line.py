@@ -31,28 +31,25 @@ from linemap.service.view.payload import (
     structures_record,
 )
 from linemap.service.view.view import JobView
-from linemap.web.cache import PERSON, Answers, AtTime, cached_response, json_answer
+from linemap.web.cache import PERSON, Answers, AtTime, answered, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import Script, ways_of
 from linemap.web.session import Asking
 
-_PRIVATE = {"cache-control": "private, no-cache"}
 router = APIRouter(responses=refusals(404), tags=["line"])
 
 
 @router.get("/api/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")
 def job(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return names, counts, dates, the legend's words and the caution line."""
-    if not when.is_now:
-        return json_answer(job_answer(cache.view_of(when)), headers=_PRIVATE)
-    return cached_response(request, cache.answer("job", job_answer))
+    return answered(request, cache, when, "job", job_answer)
 
 
 @router.get("/api/structures", response_model=Structures, summary="All structures as columns")
 async def structures(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return every structure of every line in line order, as columns."""
     if not when.is_now:
-        return json_answer(await run_in_threadpool(lambda: structures_answer(cache.view_of(when))))
+        return await run_in_threadpool(answered, request, cache, when, "structures", structures_answer)
     answer = cache.ready("structures")
     if answer is None:
         build = partial(cache.answer_in_parts, "structures", structures_base, structures_record)
@@ -61,17 +58,17 @@ async def structures(request: Request, cache: Answers, when: AtTime) -> Response
 
 
 @router.get("/api/centreline", response_model=Centrelines, summary="Centrelines with station ticks")
-def centreline(request: Request, cache: Answers) -> Response:
+def centreline(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return the centrelines as polylines with ticks at round stations."""
-    return cached_response(request, cache.answer("centreline", centreline_answer))
+    return answered(request, cache, when, "centreline", centreline_answer)
 
 
 @router.get(
     "/api/context", response_model=FeatureCollection, summary="Roads, river, other lines, gates, access"
 )
-def context(request: Request, cache: Answers) -> Response:
+def context(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return the context layers; restricted features are left out."""
-    return cached_response(request, cache.answer("context", context_answer))
+    return answered(request, cache, when, "context", context_answer)
 
 
 @router.get(
@@ -89,7 +86,7 @@ def structure(
 ) -> Response:
     """Return the panel of one structure."""
     if not when.is_now:
-        return json_answer(structure_panel(cache.view_of(when), line, number), headers=_PRIVATE)
+        return answered(request, cache, when, "", lambda view: structure_panel(view, line, number))
     view = cache.view()
     etag = cache.etag(view)
     headers = {"etag": etag, "cache-control": "private, no-cache", "vary": "cookie"}
@@ -133,9 +130,7 @@ def whole_list(
             records = as_it_stands(view, connection, DECLARED[kind], audience=asking.audience)
             return list_answer(view, DECLARED[kind], records, [each for one in listed for each in one.states])
 
-    if not when.is_now:
-        return json_answer(build(cache.view_of(when)), headers=_PRIVATE)
-    return cached_response(request, cache.answer(f"list {kind} {managing}", build))
+    return answered(request, cache, when, f"list {kind} {managing}", build)
 
 
 @router.get("/", response_class=HTMLResponse, summary="The map")

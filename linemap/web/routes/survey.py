@@ -14,7 +14,7 @@ from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.survey import Observation, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
-from linemap.web.cache import Answers, cached_response, json_answer
+from linemap.web.cache import Answers, AtTime, answered, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import download, render_page
 from linemap.web.requests import DecisionRequest, FactRequest
@@ -33,9 +33,9 @@ def survey_page(request: Request, cache: Answers) -> Response:
 
 
 @router.get("/api/survey", response_model=Survey, summary="Exceptions of the survey under their causes")
-def survey(request: Request, cache: Answers) -> Response:
+def survey(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return the declared datum, causes, exceptions, decisions that stand, and the history."""
-    return cached_response(request, cache.answer("survey", survey_answer))
+    return answered(request, cache, when, "survey", survey_answer)
 
 
 @router.post(

@@ -20,7 +20,7 @@ function fillBar(job, { snapshot }) {
   const lines = job.lines.length === 1 ? lineWords(job.lines[0]) : html`<span>${job.lines.length} lines</span>`;
   document.title = `${job.name} – map`;
   at("title").textContent = job.name;
-  render(at("facts"), html`${lines}<span class="as-of">${snapshot ? "snapshot, " : ""}as of <time>${job.as_of}</time></span>`);
+  render(at("facts"), html`${lines}<span class="as-of">${snapshot ? "snapshot, " : ""}as of <time>${job.as_of}</time>${job.when && ` (${job.when})`}</span>`);
 }
 
 /** Background tiles when the job names a tile server. */

@@ -95,11 +95,17 @@ def test_a_row_that_is_no_row_is_left_out_and_named(
         ("holds", HOLDS, ",12-x3,dig,,,"),
         ("tickets", TICKETS, "T-26-003,1-x,2026-06-01"),
         ("tickets", TICKETS, "T-26-003,1/3,soon"),
+        ("tickets", TICKETS, "EMERGENCY,1/3,soon"),
     ],
 )
 def test_half_a_record_is_refused(read: Callable[..., Loaded[Any]], kind: Kind, text: str, row: str) -> None:
     with pytest.raises(InputRefused, match=rf"list\.csv, row {text.count(chr(10)) + 1}"):
         read(text + row + "\n", kind)
+
+
+def test_a_row_that_names_a_structure_is_a_record(read: Callable[..., Loaded[Any]]) -> None:
+    found = read(TICKETS + "EMERGENCY,1/3,\n", "tickets")
+    assert [ticket.number for ticket in found.value] == ["T-26-001", "T-26-002", "EMERGENCY"]
 
 
 def test_a_short_list_has_no_look_and_passes_nothing_over(read: Callable[..., Loaded[Any]]) -> None:

@@ -108,7 +108,13 @@ def _refuse_second_columns(sheet: Sheet) -> None:
 def _said_reference(sheet: Sheet, projection: Projection) -> Projection:
     """Return the reference that grid columns are in: the job's, unless a person says another."""
     said = sheet.table.crs_said
-    return projection if said in {"", JOB, projection.text} else Projection.from_text(said)
+    if said in {"", JOB, projection.text}:
+        return projection
+    try:
+        return Projection.from_text(said)
+    except InputRefused as refused:
+        named = [replace(each, column="--crs-of-file") for each in refused.problems]
+        raise InputRefused(named) from None
 
 
 def _check_degrees(sheet: Sheet, easting: Numbers, north: FloatArray) -> None:

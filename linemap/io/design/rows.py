@@ -26,6 +26,8 @@ from linemap.units import LengthUnit
 
 R = TypeVar("R")
 _CELL = "correct the cell"
+#: Ways of columns that name structures: a row that does names something.
+_AT_STRUCTURES = {"structure", "reach", "end"}
 _BETWEEN_WORDS = re.compile(r"[,;&+/]|\band\b")
 
 
@@ -99,7 +101,7 @@ def _leave_out_no_rows(
     few = median(filled) * 2 / 3 if filled else 0
     doubtful = {index for index, count in enumerate(filled) if count <= few}
     doubtful.update(*(parsed[column.name].faults for column in columns))
-    names = {*kind.key, *kind.named_by}
+    names = {*kind.key, *kind.named_by, *(each.name for each in columns if each.way in _AT_STRUCTURES)}
     leave_out_strangers(
         ledger,
         sorted(doubtful),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Sequence
 from html import unescape
 
@@ -81,7 +82,7 @@ def _about(data: bytes) -> tuple[bytes, str]:
             if _ABOUT not in archive.namelist() or archive.getinfo(_ABOUT).file_size > _LARGEST:
                 return b"", ""
             about = archive.read(_ABOUT)
-    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError):
+    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, OSError, ValueError, RuntimeError):
         return b"", ""
     title = _TITLE.search(about.decode("utf-8", errors="replace"))
     return about, unescape(title[1]) if title else ""

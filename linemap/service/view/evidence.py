@@ -79,7 +79,11 @@ def judge_points(
         if _is_shots(value):
             problems += misplaced_shots(value, place, points, lines, distance)
         elif isinstance(value, Structures):
-            problems += misplaced_list(place, points, lines, distance)
+            # those of a line without a centreline are refused for that
+            known = {line.name.casefold() for line in lines}
+            own = np.array([name.casefold() in known for name in value.line], dtype=np.bool_)
+            if own.any():
+                problems += misplaced_list(place, points[own], lines, distance[own])
         elif distance.min() > reach(lines, projection):
             problems.append(far_context(table, distance, projection))
     if _is_shots(value):

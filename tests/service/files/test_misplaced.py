@@ -230,3 +230,16 @@ def test_context_far_away_is_asked_about_and_taken(job: Database, tmp_path: Path
     (problem,) = report.problems
     assert "every feature lies" in problem.reason
     assert problem.severity is Severity.NOTED
+
+
+def test_structures_of_a_line_without_a_centreline_are_refused_for_that(
+    job: Database, tmp_path: Path
+) -> None:
+    south = structures(CENTRES + np.array([1e6, 0.0])).replace("1/", "South,1/").replace("Str", "Line,Str", 1)
+    with pytest.raises(InputRefused, match=r"South.*no centreline"):
+        load(job, tmp_path, south=south)
+
+
+def test_a_reference_of_degrees_is_no_reference_of_grid_columns(job: Database, tmp_path: Path) -> None:
+    with pytest.raises(InputRefused, match="--crs-of-file"):
+        load(job, tmp_path, said={"crs_of_file": "EPSG:4326"}, list=structures(CENTRES))

@@ -45,7 +45,7 @@ _RANGE = re.compile(
     r"(\S*/\S*?|[A-Z0-9][\w\-]*?)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
     re.IGNORECASE,
 )
-_DASH = re.compile("[-\u2013\u2014]")
+_TO = re.compile("[-\u2013\u2014]|\\s(?:to|thru|through)\\s|\\.\\.\\.?", re.IGNORECASE)
 _SIGN = re.compile(r"\d(\s*[/\-]\s*)\d")
 _BETWEEN = re.compile(r"\s*(?:[,;&+\n]|\band\b)\s*", re.IGNORECASE)
 
@@ -85,13 +85,13 @@ def parse_set(text: str, listed: ListedNumbers = _NONE_LISTED, *, line: str = ""
 
 
 def _between_listed(text: str, listed: ListedNumbers, line: str) -> re.Match[str] | None:
-    """Return a text that is no listed number, but two of them with a dash between: "45-48", "12-3-12-6"."""
+    """Return a text that is no listed number, but two of them and a dash or "to": "45-48", "12-3-12-6"."""
     if not listed or listed.meant(text, line):
         return None
-    for dash in _DASH.finditer(text):
-        ends = text[: dash.start()], text[dash.end() :]
-        if all(end and listed.meant(end, line) for end in ends):
-            return re.compile(rf"(.{{{dash.start()}}}){_DASH.pattern}(.+)").fullmatch(text)
+    for sign in _TO.finditer(text):
+        ends = text[: sign.start()], text[sign.end() :]
+        if all(end.strip() and listed.meant(end, line) for end in ends):
+            return re.compile(rf"(.{{{sign.start()}}}){re.escape(sign[0])}(.+)").fullmatch(text)
     return None
 
 

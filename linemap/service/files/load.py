@@ -79,7 +79,7 @@ def read_files(
     read = reading.read_files(request.paths, said, declared, kept, now=now)
     brought = [file.loaded.value for file in read if file.kind == "structures" and file.loaded is not None]
     naming = with_listed(declared.naming, brought)
-    if brought and not naming.listed.is_plain:
+    if brought and (not naming.listed.is_plain or any(file.refused for file in read)):
         # what the files that came with a list name is written as that list writes it
         declared = replace(declared, naming=naming)
         others = [place for place, file in enumerate(read) if file.kind not in _BEFORE_NUMBERS]

@@ -40,6 +40,7 @@ _MAKERS: Final = {
     ("datetime", "timedelta"),
     ("datetime", "timezone"),
     ("zoneinfo", "ZoneInfo._unpickle"),
+    ("builtins", "range"),
     (__name__, "_made"),
     (__name__, "_rows"),
 }

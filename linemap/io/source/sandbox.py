@@ -40,6 +40,8 @@ _LOOK_S: Final = 0.1
 _GROUP_BYTES: Final = 256 * 1024
 #: How often another server is started for the same files.
 _TRIES: Final = 2
+#: As many children at a time as there are processors, whoever asks.
+_ROOM: Final = threading.BoundedSemaphore(os.cpu_count() or 1)
 
 
 class ReadingStopped(InputRefused):
@@ -172,9 +174,13 @@ def _child(calls: Sequence[Call[Any]], limits: Limits, cancelled: Callable[[], b
     readable = [path.absolute() for each in calls for path in each.readable]
     request = pickle.dumps((limits, readable, [pickle.dumps(each.work, 5) for each in calls]), 5)
     modules = sorted({name for each in calls for name in (each.work.func.__module__, *each.modules)})
-    data, far_data = socket.socketpair()
-    watch, far_watch = socket.socketpair()
-    with data, watch:  # closing them ends the child
+    while not _ROOM.acquire(timeout=_LOOK_S):
+        if cancelled():
+            raise Cancelled(f"reading {calls[0].file} was cancelled")
+    with contextlib.ExitStack() as held:  # closing the sockets ends the child
+        held.callback(_ROOM.release)
+        data, far_data = map(held.enter_context, socket.socketpair())
+        watch, far_watch = map(held.enter_context, socket.socketpair())
         with far_data, far_watch:
             SERVER.fork(modules, far_data.fileno(), far_watch.fileno())
         wait = _Wait(until=time.monotonic() + limits.wall_s, limits=limits, cancelled=cancelled)

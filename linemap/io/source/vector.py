@@ -6,6 +6,7 @@ import math
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import PurePath
 
 import numpy as np
 import pyogrio
@@ -55,12 +56,12 @@ def read_vector(parts: Mapping[str, bytes], name: str, *, kind: Kind | None) -> 
         parts = {suffix: geopackage(parts[suffix], name)}
     with in_memory(parts, suffix) as path:
         try:
-            layers = [(title, _layer(path, title)) for title in _titles(path)]
+            layers = [(title, _layer(path, title, name)) for title in _titles(path)]
         except MemoryError:
             raise
         except Exception as error:  # the libraries raise what their own mistakes raise, UnboundLocalError too
             # the rest tells how other formats would be asked for
-            words = " ".join(str(error).replace(path, name).split()).partition(" It might help")[0]
+            words = _named(error, path, name).partition(" It might help")[0]
             raise _refused(name, f"the file cannot be opened: {words}", "export it again") from None
     filled = [(title, layer) for title, layer in layers if layer.rows]
     if not filled:
@@ -69,13 +70,19 @@ def read_vector(parts: Mapping[str, bytes], name: str, *, kind: Kind | None) -> 
     return tuple(_table(layer, name, "" if only else title, kind) for title, layer in filled)
 
 
+def _named(said: object, path: str, name: str) -> str:
+    """Return what the library says, in one line, with the file's own name for where it lies in memory."""
+    inside, own = PurePath(path), PurePath(name)
+    return " ".join(str(said).replace(path, name).replace(str(inside.with_suffix("")), own.stem).split())
+
+
 def _titles(path: str) -> list[str]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         return [str(title) for title in pyogrio.list_layers(path)[:, 0]]
 
 
-def _layer(path: str, title: str) -> _Layer:
+def _layer(path: str, title: str, name: str) -> _Layer:
     # Dates in GeoJSON are only a guess of the library's; structure numbers must stay text.
     options = {"DATE_AS_STRING": "YES"} if path.endswith("json") else {}
     with warnings.catch_warnings(record=True) as caught:
@@ -87,7 +94,7 @@ def _layer(path: str, title: str) -> _Layer:
         fields=tuple(str(field) for field in meta["fields"]),
         rows=_rows(columns, 0 if geometry is None else len(geometry)),
         geometry=geometry,
-        warned=tuple(sorted({" ".join(str(warning.message).split()) for warning in caught})),
+        warned=tuple(sorted({_named(warning.message, path, name) for warning in caught})),
     )
 
 

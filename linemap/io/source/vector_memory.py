@@ -78,6 +78,8 @@ def _library() -> Any:
 #: Where a SQLite file says that newer pages may lie in a journal beside it, and what says that none do.
 _JOURNAL_AT: Final = slice(18, 20)
 _NO_JOURNAL: Final = b"\x01\x01"
+_COMMENT: Final = re.compile(r"/\*.*?\*/|--[^\n]*", re.DOTALL)
+_COMPUTED: Final = re.compile(r"\bas\s*\(", re.IGNORECASE)
 _SPATIAL_INDEX: Final = re.compile(
     r"create\s+virtual\s+table\s+(\"[^\"]+\"|\w+)\s+using\s+rtree\b", re.IGNORECASE
 )
@@ -91,7 +93,7 @@ def geopackage(data: bytes, name: str) -> bytes:
     Raises
     ------
     InputRefused
-        If it is damaged, or holds a view or a virtual table: reading those does what they say.
+        If it is damaged, or holds a view, a virtual table or a computed column: reading does what they say.
     """
     data = data[: _JOURNAL_AT.start] + _NO_JOURNAL + data[_JOURNAL_AT.stop :]
     try:
@@ -101,12 +103,18 @@ def geopackage(data: bytes, name: str) -> bytes:
     except (sqlite3.Error, OverflowError, UnicodeDecodeError) as error:
         raise _refused(name, f"the GeoPackage is damaged: {error}", "export it again") from None
     for what, title, page, sql in rows:
-        virtual = what == "table" and not page and not _SPATIAL_INDEX.match(str(sql))
-        if what == "view" or virtual:
-            raise _refused(
-                name,
-                f"it holds a {'virtual table' if virtual else 'view'}, which linemap never asks",
-                "export the layer that is meant as a GeoPackage of its own",
-                value=str(title),
-            )
+        text = _COMMENT.sub(" ", str(sql))
+        found = (
+            "a view"
+            if what == "view"
+            else "a virtual table"
+            if what == "table" and not page and not _SPATIAL_INDEX.match(text)
+            else "a computed column"
+            if what == "table" and _COMPUTED.search(text)
+            else ""
+        )
+        if found:
+            reason = f"it holds {found}, which linemap never asks"
+            remedy = "export the layer that is meant as a GeoPackage of its own"
+            raise _refused(name, reason, remedy, value=str(title))
     return data

@@ -171,6 +171,16 @@ def test_reading_can_be_cancelled() -> None:
     assert call(of(apart.triple, 1)) == 3
 
 
+def test_no_more_children_than_processors_work_at_a_time() -> None:
+    most = os.cpu_count() or 1
+    begun = time.monotonic()
+    with ThreadPoolExecutor(4 * most) as pool:
+        spans = list(pool.map(lambda _: call(of(apart.wait_between, 0.05)), range(4 * most)))
+    assert time.monotonic() - begun < 60
+    at_once = [sum(start <= begin < end for start, end in spans) for begin, _ in spans]
+    assert max(at_once) <= most
+
+
 def test_two_threads_ask_at_once() -> None:
     with ThreadPoolExecutor(2) as pool:
         found = list(pool.map(lambda number: call(of(apart.triple, number)), range(20)))

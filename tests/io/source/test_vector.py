@@ -237,6 +237,8 @@ def test_nothing_that_lies_beside_a_file_is_read_but_the_parts_of_a_shapefile(
             "a view",
         ),
         ("CREATE VIRTUAL TABLE more USING fts5(words)", "a virtual table"),
+        ("CREATE VIRTUAL TABLE more /* USING rtree */ USING fts5(words)", "a virtual table"),
+        ("CREATE TABLE more (a TEXT, b TEXT AS/**/(upper(a)))", "a computed column"),
     ],
 )
 def test_a_geopackage_in_which_something_runs_is_refused(tmp_path: Path, statement: str, words: str) -> None:
@@ -260,6 +262,13 @@ def test_a_geopackage_with_triggers_and_without_its_journal_is_read(tmp_path: Pa
     (tmp_path / "s.gpkg-wal").write_bytes(b"pages")
     with pytest.raises(InputRefused, match=r"newest changes are still in s\.gpkg-wal"):
         read_source(path)
+
+
+def test_what_the_library_says_names_the_file_and_not_where_it_lies(tmp_path: Path) -> None:
+    frame().to_file(tmp_path / "s.shp", engine="pyogrio")
+    (tmp_path / "s.shx").unlink()
+    with pytest.raises(InputRefused, match=r"Unable to open s\.shx"):
+        read_source(tmp_path / "s.shp")
 
 
 def kmz(tmp_path: Path, parts: dict[str, str]) -> Path:

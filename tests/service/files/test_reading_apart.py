@@ -17,9 +17,11 @@ from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.source.parcel import packed, unpacked
 from linemap.io.source.sandbox import Cancelled
+from linemap.service.files.file_page import files_answer
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.reading import FileRead, ReaderContext, Said, read_file, read_files
+from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
@@ -41,6 +43,14 @@ def test_every_demo_file_is_read_in_a_child_as_it_is_here(demo_files: Path) -> N
         # values without `==` (arrays, shapes) are compared by what they are packed to, once they travelled
         assert packed(found) == packed(unpacked(packed(here), homes=[FileRead.__module__])), path.name
     assert sum(found.loaded is not None for found in apart) > 20
+
+
+def test_the_page_of_files_tells_how_each_kept_file_is_read(
+    demo_database: Database, demo_view: JobView
+) -> None:
+    files = files_answer(demo_database, demo_view).files
+    assert len(files) > 20
+    assert [file.name for file in files if not (file.headings and file.read_as)] == []
 
 
 def test_what_dies_is_the_refusal_of_its_own_file(demo_files: Path, tmp_path: Path) -> None:

@@ -48,6 +48,8 @@ def test_every_file_tells_how_it_was_understood(client: TestClient, demo_files: 
     assert found["tolerances.csv"].rows_kept == 7
     assert [name for name, file in found.items() if file.rows_kept == 0] == []
     assert structures.loaded_by == "demo"
+    assert "layer" in found["context.geojson"].headings
+    assert "EPSG:4326" in found["context.geojson"].read_as
 
 
 def test_a_problem_names_row_value_and_reason(client: TestClient) -> None:

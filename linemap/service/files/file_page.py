@@ -164,7 +164,9 @@ def _first_rows(path: Path, kind: Kind, answers: Answers | None) -> RawTable:
     source = read_source(path, answers=answers) if answers else read_source(path, kind=kind)
     table = source.table(kind)
     geometry = None if table.geometry is None else table.geometry[:0]
-    return replace(table, rows=table.rows[:_ROWS], row_numbers=table.row_numbers[:_ROWS], geometry=geometry)
+    return replace(
+        table, rows=table.rows[:_ROWS], row_numbers=tuple(table.row_numbers[:_ROWS]), geometry=geometry
+    )
 
 
 def _file(

@@ -232,10 +232,19 @@ def test_a_file_that_may_be_two_things_is_asked_about(watch: Callable[..., Any],
     expect(page.locator("button.main")).to_contain_text("Load 2 structures")
     expect(page.locator("#read-0")).to_be_visible()
     page.locator("summary").filter(has_text="Read them in another way").click()
-    expect(page.locator("select[name=kind]")).to_have_value("structures")
     page.locator("input[name=label]").fill("D")
     page.get_by_role("button", name="Read again").click()
     expect(page.locator("input[name=label]")).to_have_value("D")
+    expect(page.locator("button.main")).to_contain_text("Load 2 structures")
+
+
+def test_one_of_several_files_is_asked_about_for_itself(watch: Callable[..., Any], job_url: str) -> None:
+    page = watch().page
+    points = "line,name,easting,northing\n,9/1,2287192.767,918240.744\n,9/2,2288070.644,918268.375\n"
+    brought(page, job_url, holds__csv=HOLD, points__csv=points)
+    asked = page.get_by_role("group", name="What is points.csv?")
+    asked.get_by_role("button", name="structures").click()
+    expect(page.locator("button.main")).to_contain_text("2 structures, 1 hold")
 
 
 def test_two_people_and_what_changed_meanwhile_is_marked(watch: Callable[..., Any], job_url: str) -> None:

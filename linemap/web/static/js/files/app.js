@@ -62,7 +62,7 @@ class FilesPage {
     const shown = this.files.filter(
       (file) => (!this.filter.kind || file.kind === this.filter.kind) && (!this.filter.problems || (this.filter.problems === "some") === file.problems.length > 0),
     );
-    render(at("files"), shown.length ? html`${shown.map((file) => card(file, this.states.get(file.id) ?? []))}` : html`<p class="nothing">${this.files.length ? "No file fits these choices." : "No file is loaded yet: linemap load."}</p>`);
+    render(at("files"), shown.length ? html`${shown.map((file) => card(file, this.states.get(file.id) ?? []))}` : html`<p class="nothing">${this.files.length ? "No file fits these choices." : "No file is loaded yet; bring some above."}</p>`);
     at("files").setAttribute("aria-busy", "false");
     at("filter").querySelector(".tally").textContent = `${shown.length} of ${this.files.length} files`;
   }

@@ -167,15 +167,15 @@ class ReviewPage {
 
   async takeColumn(k, field, heading) {
     const { name, kind } = this.proposal.files[k];
+    const fields = { ...this.named.get(name), [field]: /^\d+$/.test(heading) ? Number(heading) : heading };
+    this.named.set(name, fields);
+    const told = at("files").querySelector(`form.names[data-file="${k}"] [data-named]`);
+    told.textContent = `Said so far: ${Object.entries(fields).map(([what, column]) => `${column} is ${what}`).join(", ")}.`;
     const by = this.given.who.trim();
     if (!by) {
       this.askName();
       return;
     }
-    const fields = { ...this.named.get(name), [field]: /^\d+$/.test(heading) ? Number(heading) : heading };
-    this.named.set(name, fields);
-    const told = at("files").querySelector(`form.names[data-file="${k}"] [data-named]`);
-    told.textContent = `Said so far: ${Object.entries(fields).map(([what, column]) => `${column} is ${what}`).join(", ")}.`;
     await this.trying("Not read yet", async () => {
       await sendColumns(this.id, { by, file: name, kind: /** @type {Answer.ColumnsRequest["kind"]} */ (kind), fields });
       await readProposal(this.id, this.proposal.choices);
@@ -186,7 +186,7 @@ class ReviewPage {
   /** What a column means is kept with a name for files of this shape. */
   askName() {
     const name = at("by");
-    say("Give your name first: what a column means is kept with it, for other files of this shape too.");
+    say("Give your name first: what is said of a file is kept with it, for other files of the same headings too.");
     name.focus();
   }
 

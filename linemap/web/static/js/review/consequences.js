@@ -106,7 +106,7 @@ function missing(form) {
 
 /** @param {Answer.Accepted} accepted */
 function doneBox(accepted) {
-  return html`<h2 class="page-title" id="done-title" tabindex="-1">Done</h2><ul class="evidence">${accepted.words.map((each) => html`<li>${each}</li>`)}</ul>
+  return html`<h2 class="page-title" id="done-title" tabindex="-1">Done</h2><ul class="did">${accepted.words.map((each) => html`<li>${each}</li>`)}</ul>
     <div class="answers"><a class="button" href="/">See it on the map</a><a class="button" href="/files">Files and changes</a><button type="button" data-act="undo" data-id="${accepted.change}">Undo this change</button></div>`;
 }
 

@@ -35,14 +35,9 @@ from linemap.io.source.read import call_of, read_source
 from linemap.io.source.sandbox import Call, call_all
 from linemap.io.survey.shots import read_shot_order, read_shots
 from linemap.kinds.registry import EQUATIONS, TOLERANCES
-from linemap.service.job.declared import (
-    AUTO,
-    read_catenary,
-    read_factor,
-    read_pole_a,
-    read_start_station,
-)
+from linemap.service.job.declared import AUTO, read_catenary, read_factor, read_pole_a, read_start_station
 from linemap.service.view.columns import result_columns, result_points
+from linemap.service.view.misplaced import beside_line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +167,9 @@ def compute(request: ComputeRequest) -> Computed:
     ]
     tolerances = files.tolerances()
     computed = figures(lines, structures, projection=projection)
+    listed = read["structures", request.structures]
+    if isinstance(listed, Loaded):
+        files.problems.extend(beside_line(computed, listed, request.structures.name, projection))
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     checks = check(computed, set_poles, tolerances)
     ledger = Ledger(computed.keys, (*review(computed), *set_poles.findings, *checks.findings))

@@ -7,12 +7,13 @@ coordinates are likely to mean. Shots that lie far are told with what speaks for
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import shapely
 
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, Structures
 from linemap.domain.survey.shot import Shot
@@ -67,6 +68,23 @@ def misplaced_list(
     meaning = place.meaning(points, lambda tried: distance_from(tried, lines))
     if meaning is not None or far:
         yield _one_cause(place, f"{len(points):,} structures", "the line", away, meaning)
+
+
+def beside_line(figures: Figures, loaded: Loaded[Any], file: str, projection: Projection) -> list[Problem]:
+    """Say of a list that was computed as it stands that it lies beside its line as one, and why.
+
+    The offsets of its structures are figures; the cause goes before them.
+    """
+    off = np.abs(figures.offset[np.isfinite(figures.offset)])
+    if not len(off) or float(np.median(off)) * projection.unit.metres < _BESIDE_M:
+        return []
+    points = np.column_stack([figures.structures.easting, figures.structures.northing])
+    factors = {line.combined_factor for line in figures.lines}
+    factor = factors.pop() if len(factors) == 1 else None
+    place = PlacedFile(loaded, RawTable(file=file), projection, factor)
+    found = misplaced_list(place, points, figures.lines, distance_from(points, figures.lines))
+    remedy = "computed as it stands; correct the list before its figures are used"
+    return [replace(each, remedy=remedy, severity=Severity.NOTED) for each in found]
 
 
 def misplaced_routes(

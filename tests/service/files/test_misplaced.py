@@ -15,6 +15,7 @@ import shapely
 
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
+from linemap.service.compute import ComputeRequest, compute
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadReport, LoadRequest
 from linemap.service.job.job import JobRules, create_job
@@ -243,3 +244,20 @@ def test_structures_of_a_line_without_a_centreline_are_refused_for_that(
 def test_a_reference_of_degrees_is_no_reference_of_grid_columns(job: Database, tmp_path: Path) -> None:
     with pytest.raises(InputRefused, match="--crs-of-file"):
         load(job, tmp_path, said={"crs_of_file": "EPSG:4326"}, list=structures(CENTRES))
+
+
+def test_compute_says_the_one_cause_before_its_findings(tmp_path: Path) -> None:
+    (tmp_path / "line.csv").write_text(centreline(VERTICES), encoding="utf-8")
+    for name, points in {"right": CENTRES, "wrong": ground_in_survey_feet(CENTRES)}.items():
+        (tmp_path / f"{name}.csv").write_text(structures(points), encoding="utf-8")
+        request = ComputeRequest(
+            centreline=tmp_path / "line.csv",
+            structures=tmp_path / f"{name}.csv",
+            crs="EPSG:6515",
+            combined_factor=str(FACTOR),
+            out=tmp_path / "out.csv",
+        )
+        said = [problem for problem in compute(request).problems if "half of them lie" in problem.reason]
+        assert len(said) == (name == "wrong")
+    assert "ground coordinates, scaled in the US survey foot" in said[0].reason
+    assert said[0].severity is Severity.NOTED

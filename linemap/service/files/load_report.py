@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
-from linemap.answers.lists import FileProblem
+from linemap.answers import change as answer
+from linemap.answers.lists import FileColumn, FileProblem
 from linemap.domain.finding.wording.record import LOADING, loading_code
+from linemap.domain.kind.compare import does_of
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem, Severity
 from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.meaning import VOCABULARY
 from linemap.io.cells.table import JOB, RawTable, UnreadColumn
-from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead
+from linemap.kinds.registry import DECLARED
+from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead, ReaderContext
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,3 +159,52 @@ def _words(table: RawTable, confirmed: str) -> str:
     if confirmed:
         parts.append(confirmed)
     return ", ".join(parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilesRead:
+    """Files as they were read, and what readers were told of the job; none for an undo."""
+
+    files: Sequence[FileRead] = ()
+    declared: ReaderContext | None = None
+
+
+def read_answer(file: LoadedFile, read: FilesRead) -> answer.ReadFile:
+    """Return how a file was understood, for pages and programs."""
+    found = next(each for each in read.files if each.name == file.name)
+    columns = found.loaded.mapping if found.loaded is not None else {}
+    return answer.ReadFile(
+        name=file.name,
+        size=0 if found.source is None else len(found.source.data),
+        kind=file.kind,
+        may_be=[kind for problem in file.problems for kind in problem.may_be],
+        does="" if found.kind is None else does_of(DECLARED[found.kind]),
+        read_as=file.understood,
+        evidence=file.evidence,
+        columns=[
+            FileColumn(field=name, heading=str(each), named=each.heading) for name, each in columns.items()
+        ],
+        fields=[] if found.kind is None else list(VOCABULARY[found.kind]),
+        unread=[
+            answer.UnreadColumn(heading=each.heading, filled=each.rows, near=each.near, words=str(each))
+            for each in file.unread
+        ],
+        rows_in=file.rows_in,
+        rows_used=file.rows_used,
+        problems=[problem_answer(file.kind, problem) for problem in file.problems],
+    )
+
+
+def said_by(choices: answer.Choices) -> Mapping[str, Any]:
+    """Return the choices of a person as `LoadRequest` takes them, those that say nothing left out."""
+    said: dict[str, Any] = {
+        "kind": choices.kind,
+        "kinds": choices.kinds,
+        "label": choices.label,
+        "shot_order": choices.shot_order,
+        "date_order": choices.date_order,
+        "crs_of_file": choices.crs_of_file,
+        "ends": frozenset(choices.ends),
+        "true_from": dt.date.fromisoformat(choices.true_from) if choices.true_from else None,
+    }
+    return {name: value for name, value in said.items() if value}

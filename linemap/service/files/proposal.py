@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 import orjson
 from pydantic import TypeAdapter
@@ -23,7 +22,7 @@ from linemap.answers.change import Accepted, ChangeEntry, ChangeList, Choices, P
 from linemap.domain.record.change import undone_by
 from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem
 from linemap.service.files.edit import kept_by
-from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.load_report import LoadRequest, said_by
 from linemap.service.files.proposed import Edit, Reviewed, carry_out, proposed, review
 from linemap.store import changes as kept
 from linemap.store.database import Database
@@ -243,21 +242,6 @@ def _edit(database: Database, waiting: kept.Waiting) -> Iterator[Edit]:
 
 def _request(paths: tuple[Path, ...], waiting: kept.Waiting) -> LoadRequest:
     return LoadRequest(paths=paths, loaded_by=waiting.who, **said_by(Choices(**waiting.request["choices"])))
-
-
-def said_by(choices: Choices) -> Mapping[str, Any]:
-    """Return the choices of a person as `LoadRequest` takes them, those that say nothing left out."""
-    said: dict[str, Any] = {
-        "kind": choices.kind,
-        "kinds": choices.kinds,
-        "label": choices.label,
-        "shot_order": choices.shot_order,
-        "date_order": choices.date_order,
-        "crs_of_file": choices.crs_of_file,
-        "ends": frozenset(choices.ends),
-        "true_from": dt.date.fromisoformat(choices.true_from) if choices.true_from else None,
-    }
-    return {name: value for name, value in said.items() if value}
 
 
 def _shown(waiting: kept.Waiting, edit: Edit, reviewed: Reviewed) -> Proposal:

@@ -16,13 +16,10 @@ from typing import Any
 import orjson
 from sqlalchemy import Connection
 
-from linemap.answers.change import Consequence, NeededWord, NotNamed, ReadFile, UnreadColumn
-from linemap.answers.lists import FileColumn
-from linemap.domain.kind.compare import does_of
+from linemap.answers.change import Consequence, NeededWord, NotNamed
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.change import Done, What
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.io.cells.meaning import VOCABULARY
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.change_map import map_of
 from linemap.service.files.consequence import Found, gathered
@@ -36,8 +33,7 @@ from linemap.service.files.edit import (
     undo_words,
 )
 from linemap.service.files.load import apply_load, read_files
-from linemap.service.files.load_report import LoadedFile, LoadRequest, file_as_read, problem_answer
-from linemap.service.files.reading import FileRead, ReaderContext
+from linemap.service.files.load_report import FilesRead, LoadRequest, file_as_read, read_answer
 from linemap.service.job.stored import Stored, load_stored, written_as
 from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
@@ -64,14 +60,6 @@ class Edit:
     def what(self) -> What:
         """Whether files are loaded or a change is undone."""
         return "undo" if self.load is None else "load"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FilesRead:
-    """Files as they were read, and what readers were told of the job; none for an undo."""
-
-    files: Sequence[FileRead] = ()
-    declared: ReaderContext | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -274,29 +262,3 @@ def _counted(kind: Kind, count: int) -> str:
         return f"{count:,} points of the centreline"
     noun = DECLARED[kind].noun
     return f"{count:,} {noun if count == 1 and ' ' not in noun else kind}"
-
-
-def read_answer(file: LoadedFile, read: FilesRead) -> ReadFile:
-    """Return how a file was understood, for pages and programs."""
-    found = next(each for each in read.files if each.name == file.name)
-    columns = found.loaded.mapping if found.loaded is not None else {}
-    return ReadFile(
-        name=file.name,
-        size=0 if found.source is None else len(found.source.data),
-        kind=file.kind,
-        may_be=[kind for problem in file.problems for kind in problem.may_be],
-        does="" if found.kind is None else does_of(DECLARED[found.kind]),
-        read_as=file.understood,
-        evidence=file.evidence,
-        columns=[
-            FileColumn(field=name, heading=str(each), named=each.heading) for name, each in columns.items()
-        ],
-        fields=[] if found.kind is None else list(VOCABULARY[found.kind]),
-        unread=[
-            UnreadColumn(heading=each.heading, filled=each.rows, near=each.near, words=str(each))
-            for each in file.unread
-        ],
-        rows_in=file.rows_in,
-        rows_used=file.rows_used,
-        problems=[problem_answer(file.kind, problem) for problem in file.problems],
-    )

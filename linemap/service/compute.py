@@ -115,7 +115,7 @@ class _Files:
         loaded = self.read[kind, path]
         if isinstance(loaded, InputRefused):
             raise loaded
-        self.problems.extend(loaded.problems)
+        self.problems.extend([*loaded.problems, *(each.as_problem(path.name) for each in loaded.unread)])
         return loaded.value
 
 

@@ -238,3 +238,13 @@ def test_the_weight_span_is_a_column_when_a_constant_is_declared(demo_files: Pat
     assert sum(float(row["weight_span"]) for row in rows) == pytest.approx(total)
     with pytest.raises(InputRefused, match="is no number"):
         compute(replace(request_for(demo_files, out), shots=(), catenary_constant="tight"))
+
+
+def test_columns_that_nothing_reads_are_named(demo_files: Path, tmp_path: Path) -> None:
+    text = (demo_files / "structures_revB.csv").read_text(encoding="utf-8").splitlines()
+    (tmp_path / "list.csv").write_text(
+        "\n".join(f"{line},{'Owner' if 'Northing' in line else 'me'}" for line in text)
+    )
+    request = replace(request_for(demo_files, tmp_path / "out.csv"), structures=tmp_path / "list.csv")
+    said = [str(problem) for problem in compute(request).problems if problem.reason.startswith("not read")]
+    assert said == ['list.csv: not read: "Owner" (me: 121 rows)']

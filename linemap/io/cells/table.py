@@ -187,6 +187,10 @@ class UnreadColumn:
     #: Heading of the column that was read for the same field instead; "" = none.
     instead: str = ""
 
+    def as_problem(self, file: str) -> Problem:
+        """Return it as something to look at, for whoever lists nothing but problems."""
+        return Problem(file=file, reason=f"not read: {self}", severity=Severity.NOTED)
+
     def __str__(self) -> str:
         """Name the column with what it holds and what it may be.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -14,6 +14,7 @@ import numpy as np
 from linemap.domain.design.compute_figures import figures, mean_factor
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line, PoleASide, StationEquation
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
@@ -34,8 +35,9 @@ from linemap.io.output.write import OUTPUT_SUFFIXES, write_table
 from linemap.io.source.read import call_of, read_source
 from linemap.io.source.sandbox import Call, call_all
 from linemap.io.survey.shots import read_shot_order, read_shots
-from linemap.kinds.registry import EQUATIONS, TOLERANCES
+from linemap.kinds.registry import KINDS
 from linemap.service.job.declared import AUTO, read_catenary, read_factor, read_pole_a, read_start_station
+from linemap.service.job.naming import naming_of
 from linemap.service.view.columns import result_columns, result_points
 from linemap.service.view.misplaced import beside_line
 
@@ -122,29 +124,36 @@ class _Files:
 def _read(
     request: ComputeRequest, projection: Projection, pole_a: PoleASide
 ) -> dict[tuple[Kind, Path], Loaded[Any] | InputRefused]:
-    """Read the files of a request in child processes."""
-    files: list[tuple[Kind, Path]] = [("centreline", request.centreline), ("structures", request.structures)]
-    files += [("shots", path) for path in request.shots]
-    files += [("equations", request.equations)] if request.equations else []
-    files += [("tolerances", request.tolerances)] if request.tolerances else []
-    said = (projection, request.centreline.stem, pole_a, read_shot_order(request.shot_order))
-    calls: list[Call[Any]] = [call_of(path, partial(_loaded, kind, path, *said)) for kind, path in files]
-    return dict(zip(files, call_all(calls), strict=True))
+    """Read the files of a request in child processes; shots again where the list has numbers of its own."""
+    lists: Mapping[Kind, Path | None] = {
+        name: getattr(request, name) for name in ("centreline", "structures", "equations", "tolerances")
+    }
+    shots: list[tuple[Kind, Path]] = [("shots", path) for path in request.shots]
+
+    def read(named: Iterable[tuple[Kind, Path]], naming: Naming) -> dict[tuple[Kind, Path], Any]:
+        loaded = partial(_loaded, (request, projection, pole_a), naming)
+        calls: dict[tuple[Kind, Path], Call[Any]] = {at: call_of(at[1], partial(loaded, *at)) for at in named}
+        return dict(zip(calls, call_all([*calls.values()]), strict=True))
+
+    found = read([*((kind, path) for kind, path in lists.items() if path), *shots], UNNAMED)
+    listed = found["structures", request.structures]
+    naming = UNNAMED if isinstance(listed, InputRefused) else naming_of(listed.value)
+    return found if naming.listed.is_plain else found | read(shots, naming)
 
 
 def _loaded(
-    kind: Kind, path: Path, projection: Projection, line: str, pole_a: PoleASide, order: tuple[str, ...]
+    said: tuple[ComputeRequest, Projection, PoleASide], naming: Naming, kind: Kind, path: Path
 ) -> Loaded[Any]:
-    """Read one file; `line` is the name of the line when no file names one."""
-    table = read_source(path, kind=kind).table(kind)
+    request, projection, pole_a = said
+    table, line = read_source(path, kind=kind).table(kind), request.centreline.stem
     if kind == "centreline":
         return read_centrelines(table, projection=projection, line_default=line)
     if kind == "structures":
         return read_structures(table, projection=projection, line_default=line, pole_a=pole_a)
     if kind == "shots":
-        return read_shots(table, projection=projection, order=order)
-    declared = EQUATIONS if kind == "equations" else TOLERANCES
-    return read_rows(table, declared, unit=projection.unit, line_default=line)
+        order = read_shot_order(request.shot_order)
+        return read_shots(table, projection=projection, order=order, naming=naming)
+    return read_rows(table, KINDS[kind], unit=projection.unit, line_default=line)
 
 
 def compute(request: ComputeRequest) -> Computed:
@@ -215,9 +224,7 @@ def _named_after(structures: Structures, centrelines: Mapping[str, Centreline], 
 
 
 def _for_lines(
-    equations: Sequence[StationEquation],
-    centrelines: Mapping[str, Centreline],
-    files: _Files,
+    equations: Sequence[StationEquation], centrelines: Mapping[str, Centreline], files: _Files
 ) -> dict[str, list[tuple[float, float]]]:
     """Give equations the names of their centrelines; those of a line that is not there are refused."""
     known = {name.casefold(): name for name in centrelines}

@@ -110,6 +110,9 @@ def declare_command(
     true_from: Annotated[str, typer.Option(help="day from which it is true (YYYY-MM-DD); today")] = "",
     as_of: AsOfOption = "",
     known_by: KnownByOption = "",
+    preview: Annotated[
+        bool, typer.Option("--preview", help="declare nothing; show how --numbering and --pole-words read")
+    ] = False,
     **given: str | list[str],
 ) -> None:
     """Declare what verdicts wait for and how work is judged; print all that is declared now.
@@ -124,6 +127,9 @@ def declare_command(
 
     texts = {name: text for name, text in given.items() if text}
     when = when_of(as_of, known_by)
+    if preview:
+        _preview_naming(job, str(given.get("numbering") or ""), str(given.get("pole_words") or ""))
+        return
     with opened(job) as database:
         declared = declare(
             database,
@@ -141,6 +147,20 @@ def declare_command(
         OUT.print(f"verdicts wait for: {', '.join(declared.coordinates.missing)}")
     for words in (*declared.rules, *declared.others):
         OUT.print(f"  {words}")
+
+
+def _preview_naming(job: str, numbering: str, pole_words: str) -> None:
+    from linemap.service.job.naming import preview_naming
+
+    with opened(job) as database, database.reading() as connection:
+        found = preview_naming(connection, numbering=numbering, pole_words=pole_words)
+    for each in found.numbers:
+        read = each.read or "not built as this numbering says"
+        poles = ", ".join(f"{each.number} {word}" for word in each.poles)
+        OUT.print(f"{each.number}: {read}; place {each.place} by number; poles {poles}", highlight=False)
+    for words in found.unclear:
+        OUT.print(f"to look at: {words}", highlight=False)
+    OUT.print("nothing declared (preview)")
 
 
 def options_of_declare() -> list[inspect.Parameter]:

@@ -207,12 +207,79 @@ def respelled(record: R, listed: ListedNumbers) -> R:
     return replace(record, **changed) if changed else record  # type: ignore[type-var]
 
 
+#: How a number without an insertion is built, by the style of numbering.
+_STYLES = {
+    "any": r".+",
+    "mile/number": r"(?P<mile>\d{1,5})\s*[/\-]\s*(?P<number>\d{1,6})",
+    "kilometre/number": r"(?P<kilometre>\d{1,5})\s*[/\-]\s*(?P<number>\d{1,6})",
+    "plain": r"(?P<number>\d{1,6})",
+    "letters": r"(?P<series>[A-Z]{1,6})[\s.\-]*(?P<number>\d{1,6})",
+}
+_INSERTED = {"letter": r"[A-Z]{1,2}", "decimal": r"\.\d{1,2}", "dash": r"-\d{1,2}"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbering:
+    """How an owner numbers structures; names without a digit (END, POB) are in every numbering."""
+
+    #: "any", "mile/number", "kilometre/number", "plain" or "letters".
+    style: str = "any"
+    #: What tells an inserted structure: "letter" (12/3A), "decimal" (12/3.5), "dash" (45-1); "" = any.
+    inserted: str = ""
+
+    @classmethod
+    def parse(cls, text: str) -> Numbering:
+        """Read a style and what tells an inserted structure.
+
+        Raises
+        ------
+        ValueError
+            If it is none linemap knows.
+
+        >>> Numbering.parse("Mile / Number, inserted letter")
+        Numbering(style='mile/number', inserted='letter')
+        """
+        style, _, inserted = (" ".join(part.casefold().split()) for part in text.partition(","))
+        style = style.replace(" / ", "/").replace("km/", "kilometre/") or "any"
+        inserted = inserted.removeprefix("inserted").strip()
+        if style not in _STYLES or inserted not in {"", *_INSERTED}:
+            raise ValueError(
+                f"no numbering linemap knows; use one of {', '.join(_STYLES)}, and behind a comma inserted "
+                f"{' or '.join(_INSERTED)}"
+            )
+        return cls(style=style, inserted=inserted)
+
+    def parts(self, number: str) -> dict[str, str] | None:
+        """Return the parts of a number by their names; None when it is not built so.
+
+        >>> numbering = Numbering(style="mile/number")
+        >>> numbering.parts("12-03A"), numbering.parts("T-45"), numbering.parts("END")
+        ({'mile': '12', 'number': '03', 'inserted': 'A'}, None, {'name': 'END'})
+        """
+        text = number.upper()
+        if not any(sign.isdigit() for sign in text):
+            return {"name": number}
+        styles = [self.style] if self.style != "any" else [style for style in _STYLES if style != "any"]
+        inserted = _INSERTED[self.inserted] if self.inserted else "|".join(_INSERTED.values())
+        for style in styles:
+            found = re.fullmatch(rf"{_STYLES[style]}(?P<inserted>{inserted})?", text)
+            if found:
+                return {name: part for name, part in found.groupdict().items() if part}
+        return None
+
+    def beside(self, number: str) -> str:
+        """Return the number that an inserted one stands beside; "" when it is no inserted one."""
+        inserted = (self.parts(number) or {}).get("inserted", "")
+        return number[: -len(inserted)] if inserted else ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Naming:
     """How a job names its structures and their poles; the default is that of a job without a list."""
 
     listed: ListedNumbers = field(default_factory=ListedNumbers)
     poles: PoleWords = field(default_factory=PoleWords)
+    numbering: Numbering = field(default_factory=Numbering)
 
     def letters(self, text: str, number: str, line: str = "") -> str:
         """Read which poles of a structure a text names; "" when it names none."""

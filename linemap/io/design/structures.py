@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.design.line import PoleASide
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import number_form
 from linemap.domain.design.structure import Structures
 from linemap.domain.kind.kind import columns_in
@@ -45,6 +46,7 @@ def read_structures(
     line_default: str = "",
     pole_a: PoleASide = "left",
     order: DateOrder | None = None,
+    naming: Naming = UNNAMED,
 ) -> Loaded[Structures]:
     """Read a structure list.
 
@@ -71,6 +73,10 @@ def read_structures(
     _judge_rows(ledger, numbers, places)
     written = as_written(sheet.cells("number"), numbers.numbers)
     _refuse_repeats(ledger, lines, numbers.numbers, written, places)
+    for index, number in enumerate(written):
+        if number and naming.numbering.parts(number) is None and naming.numbering.style != "any":
+            style = naming.numbering.style
+            ledger.note(index, "number", f"{number} is not numbered {style}, as the job declares")
     ledger.check_some_left("number")
     details = read_details(ledger, unit=projection.unit, pole_a=pole_a)
     if is_result_table(table):

@@ -65,36 +65,26 @@ def understand(
 
     `InputRefused` carries every problem of the table.
     """
-    projection, line, unit = declared.projection, declared.line_default, declared.projection.unit
-    naming = declared.naming
-    order = answers.date_order if answers else None
+    projection, unit = declared.projection, declared.projection.unit
+    named: dict[str, Any] = {"line_default": declared.line_default, "naming": declared.naming}
+    said = {**named, "order": answers.date_order if answers else None}
     readers: Mapping[Kind, Callable[[], Loaded[Any]]] = {
         "centreline": lambda: read_pi_list(
-            table, projection=projection, line_default=line, combined_factor=declared.combined_factor
-        ),
-        "structures": lambda: read_structures(
-            table, projection=projection, line_default=line, pole_a=declared.pole_a, order=order
-        ),
-        "poles": lambda: read_poles(table, unit=unit, line_default=line, order=order, naming=naming),
-        "shots": lambda: read_shots(
             table,
             projection=projection,
-            line_default=line,
-            order=read_shot_order(shot_order),
-            naming=naming,
+            line_default=declared.line_default,
+            combined_factor=declared.combined_factor,
         ),
-        "records": lambda: read_records(
-            table,
-            line_default=line,
-            received_at=now,
-            zone=now.tzinfo or dt.UTC,
-            order=order,
-            naming=naming,
+        "structures": lambda: read_structures(table, projection=projection, pole_a=declared.pole_a, **said),
+        "poles": lambda: read_poles(table, unit=unit, **said),
+        "shots": lambda: read_shots(
+            table, projection=projection, **{**named, "order": read_shot_order(shot_order)}
         ),
+        "records": lambda: read_records(table, received_at=now, zone=now.tzinfo or dt.UTC, **said),
         "context": lambda: read_context(table, projection=projection),
     }
     if kind not in readers:
-        return read_rows(table, KINDS[kind], unit=unit, line_default=line, order=order, naming=naming)
+        return read_rows(table, KINDS[kind], unit=unit, **said)
     return readers[kind]()
 
 

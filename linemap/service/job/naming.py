@@ -1,29 +1,118 @@
-"""How a job names its structures and poles, put together from what it holds and declares."""
+"""How a job names its structures and poles: what it declares of it, and what that comes to with its lists."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any
 
 from sqlalchemy import Connection
 
-from linemap.domain.design.naming import ListedNumbers, Naming
+from linemap.domain.design.naming import ListedNumbers, Naming, Numbering, naming_fields
+from linemap.domain.design.number import PoleWords, number_key
 from linemap.domain.design.structure import Structures, StructureType
+from linemap.domain.record.person import Role
+from linemap.errors import InputRefused
+from linemap.kinds.registry import KINDS
+from linemap.service.job.setting import Known, Setting
+from linemap.store.events import since
+from linemap.store.job import load_job
+from linemap.store.lists import load_list
 from linemap.store.naming import listed_numbers
+from linemap.store.survey import load_shots
+
+
+def read_pole_words(text: str) -> PoleWords:
+    """Read what an owner calls the poles, in the order of A, B and C; "" gives A, B and C.
+
+    >>> read_pole_words("l/r").two
+    ('L', 'R')
+    """
+    try:
+        return PoleWords.parse(text)
+    except ValueError as error:
+        reason, _, remedy = str(error).partition("; ")
+        raise InputRefused.at("--pole-words", text, reason, remedy) from None
+
+
+def read_numbering(text: str) -> Numbering:
+    """Read how an owner numbers structures; "" gives any way.
+
+    >>> read_numbering("plain, inserted dash")
+    Numbering(style='plain', inserted='dash')
+    """
+    try:
+        return Numbering.parse(text)
+    except ValueError as error:
+        reason, _, remedy = str(error).partition("; ")
+        raise InputRefused.at("--numbering", text, reason, remedy) from None
+
+
+def _pole_words(text: str, _known: Known) -> str:
+    words = read_pole_words(text)
+    return "/".join(words.three)
+
+
+def _numbering(text: str, _known: Known) -> str:
+    found = read_numbering(text)
+    return found.style + (f", inserted {found.inserted}" if found.inserted else "")
+
+
+_MAY = frozenset({Role.MANAGER, Role.SURVEYOR})
+#: What a job declares of its names; see `linemap.service.job.registry`.
+NAMING = (
+    Setting(
+        "numbering",
+        "numbering of structures",
+        "line",
+        means="how the owner numbers structures (mile/number, kilometre/number, plain, letters, any), and "
+        "what tells an inserted one (letter, decimal, dash); no number of a list is changed",
+        example="mile/number, inserted letter",
+        read=_numbering,
+        roles=_MAY,
+        shows="structure lists, records beside inserted structures, preview",
+    ),
+    Setting(
+        "pole_words",
+        "words for the poles",
+        "line",
+        means="what the owner calls poles A and B, or A, B and C; what is loaded from now on is read by "
+        "them, and A, B, C stay understood",
+        example="L/R",
+        read=_pole_words,
+        roles=_MAY,
+        shows="panel, phone card, paper, preview",
+    ),
+)
 
 
 def naming_in(connection: Connection) -> Naming:
     """Return how the job of an open transaction names its structures now."""
-    return Naming(listed=listed_numbers(connection))
+    return declared_naming(load_job(connection).settings, listed_numbers(connection))
 
 
-def naming_of(structures: Structures, types: Iterable[StructureType] = ()) -> Naming:
+def declared_naming(settings: Mapping[str, Any], listed: ListedNumbers) -> Naming:
+    """Return how a job names its structures and poles by what it declares."""
+    return Naming(
+        listed=listed,
+        poles=read_pole_words(str(settings.get("pole_words") or "")),
+        numbering=read_numbering(str(settings.get("numbering") or "")),
+    )
+
+
+def naming_of(
+    structures: Structures,
+    types: Iterable[StructureType] = (),
+    settings: Mapping[str, Any] = MappingProxyType({}),
+) -> Naming:
     """Return how structure lists name their structures; the type table may know of more poles."""
     poles = {each.code: each.pole_count for each in types}
     listed: dict[str, dict[str, int]] = {}
     columns = (structures.line, structures.number, structures.pole_count.tolist(), structures.type_code)
     for line, number, count, code in zip(*columns, strict=True):
         listed.setdefault(line, {})[number] = max(count, poles.get(code, 0))
-    return Naming(listed=ListedNumbers(listed))
+    return declared_naming(settings, ListedNumbers(listed))
 
 
 def with_listed(naming: Naming, lists: Iterable[Structures]) -> Naming:
@@ -31,4 +120,80 @@ def with_listed(naming: Naming, lists: Iterable[Structures]) -> Naming:
     listed: dict[str, Mapping[str, int]] = dict(naming.listed.numbers)
     for structures in lists:
         listed |= naming_of(structures).listed.numbers
-    return Naming(listed=ListedNumbers(listed))
+    return replace(naming, listed=ListedNumbers(listed))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberRead:
+    """How one listed number is read, ordered and printed."""
+
+    line: str
+    number: str
+    #: "mile 12, number 03, inserted A"; "" = it is not built as the numbering says.
+    read: str
+    #: Place in the natural order of the line's numbers, from 1.
+    place: int
+    #: What its poles are called, in the order of A, B, C.
+    poles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamingPreview:
+    """What a numbering and pole words would come to with the lists of a job."""
+
+    numbers: tuple[NumberRead, ...]
+    #: Cells of other lists, records and shots by which several structures, or none, may be meant, in words.
+    unclear: tuple[str, ...]
+
+
+def preview_naming(connection: Connection, *, numbering: str = "", pole_words: str = "") -> NamingPreview:
+    """Show how the job's own numbers and poles would be read and printed; "" = as declared now.
+
+    Raises
+    ------
+    InputRefused
+        If the numbering or the words cannot be read.
+    """
+    said = {"numbering": numbering, "pole_words": pole_words}
+    settings = {**load_job(connection).settings, **{name: text for name, text in said.items() if text}}
+    naming = declared_naming(settings, listed_numbers(connection))
+    return NamingPreview(
+        numbers=tuple(_numbers_read(naming)), unclear=tuple(dict.fromkeys(_unclear(connection, naming)))
+    )
+
+
+def _numbers_read(naming: Naming) -> Iterator[NumberRead]:
+    for line, listed in naming.listed.numbers.items():
+        place = {number: at for at, number in enumerate(sorted(listed, key=number_key), start=1)}
+        for number, count in listed.items():
+            parts = naming.numbering.parts(number) or {}
+            yield NumberRead(
+                line=line,
+                number=number,
+                read=", ".join(f"{name} {part}" for name, part in parts.items()),
+                place=place[number],
+                poles=tuple(naming.poles.word(letter, count) for letter in "ABC"[:count]),
+            )
+
+
+def _unclear(connection: Connection, naming: Naming) -> Iterator[str]:
+    """Say which kept cells name several structures, or none of the list."""
+    for line, numbers in naming.listed.alike():
+        yield f"structures, line {line}: {' and '.join(numbers)} differ in nothing but their writing"
+    kept = [(kind.noun, record) for kind in KINDS.values() for record in load_list(connection, kind)]
+    kept += [("record", each.event) for each in since(connection, 0)]
+    kept += [("shot", each) for each in load_shots(connection)]
+    for noun, record in kept:
+        for text in _named(record):
+            meant = naming.listed.meant(text, getattr(record, "line", ""))
+            if len(meant) > 1:
+                yield f"{noun}: {text} may be {' or '.join(meant)}"
+            elif not meant:
+                yield f"{noun}: {text} is in no structure list"
+
+
+def _named(record: Any) -> Iterator[str]:
+    kind: Any = type(record)
+    for name in naming_fields(kind):
+        value = getattr(record, name)
+        yield from filter(None, (value,) if isinstance(value, str) else value)

@@ -18,6 +18,7 @@ from linemap.domain.record.workflow import WORKFLOWS
 from linemap.domain.survey.proof import NEEDS
 from linemap.geometry.projection import Projection
 from linemap.service.job import declared
+from linemap.service.job.naming import NAMING
 from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts, weight_parts
 
 _SURVEYOR = frozenset({Role.MANAGER, Role.SURVEYOR})
@@ -118,6 +119,7 @@ _ALL = (
         shows="the A/B check, sketches, stake-out",
         choices=("left", "right"),
     ),
+    *NAMING,
     Setting(
         "combined_factor",
         "combined factor",

@@ -166,7 +166,7 @@ def written_as(stored: Stored, lists: Structures) -> tuple[Stored, Mapping[tuple
     for row, key in enumerate(zip(own.line, own.number, strict=True)):
         number[row] = anew.get(key, key[1])
     structures = replace(own, number=number)
-    naming = naming_of(structures, stored.types)
+    naming = naming_of(structures, stored.types, stored.record.settings)
     return _as_listed(replace(stored, structures=structures, naming=naming), naming.listed), anew
 
 
@@ -203,7 +203,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
         load_lines(connection, then=then, declared=of_lines),
         load_structures(connection, then=then),
     )
-    types = load_list(connection, TYPES, then=then)
+    types, record = load_list(connection, TYPES, then=then), load_job(connection, settings)
     releases = tuple(each for each in load_releases(connection) if then is None or _released(each, then))
     holds, tickets = (
         [each for each in list_states(connection, kind) if then is None or each.id in then.ever]
@@ -211,7 +211,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
     )
     ever = None if then is None else then.ever
     return Stored(
-        record=load_job(connection, settings),
+        record=record,
         begun=begun_on(list_states(connection, "structures")),
         lines=lines,
         structures=structures,
@@ -248,7 +248,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
             for line in lines
             for recorded in load_changes(connection, line.name, states=ever)
         ),
-        naming=naming_of(structures, types),
+        naming=naming_of(structures, types, record.settings),
         problems=standing_problems(connection, then),
     )
 

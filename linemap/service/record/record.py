@@ -7,7 +7,6 @@ or contradicts a record of the same identifier, is refused, and the others of it
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,8 +14,7 @@ from linemap.answers.record import EventResult
 from linemap.domain.crew.fix import Sites, wrong_place
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.refusal import stop_words, stopped_steps
-from linemap.domain.design.naming import ListedNumbers, respelled
-from linemap.domain.design.number import StructureNumber
+from linemap.domain.design.naming import Naming, respelled
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.record.event import Event
@@ -46,7 +44,7 @@ class Known:
     #: Holds in force, without reasons that are not for everyone.
     holds: Mapping[Key, Sequence[Hold]]
     workflow: Workflow
-    listed: ListedNumbers
+    naming: Naming
     #: Findings that stop work.
     stops: Mapping[Key, Sequence[Finding]]
 
@@ -75,7 +73,7 @@ def what_is_known(view: JobView) -> Known:
             for row, holds in view.holds_by_row.items()
         },
         workflow=view.workflow,
-        listed=view.naming.listed,
+        naming=view.naming,
         stops=stops_of(view),
     )
 
@@ -92,7 +90,7 @@ def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
     if named not in known.lines:
         names = ", ".join(known.lines[:5])
         raise ValueError(f"no line {named!r} in this job; use one of {names}")
-    number = known.listed.find(structure, named)
+    number = known.naming.listed.find(structure, named)
     if (named, number) in known.letters:
         return (named, number), ""
     beside = _beside(known, named, number)
@@ -117,8 +115,8 @@ def record_events(
     keys = {event.key for event in events}
     with database.writing() as connection:
         there = find_events(connection, [each for event in events for each in _ids(event)])
-        kept = {(line, each) for line, number in keys for each in known.listed.kept_as(line, number)}
-        before = [respelled(event, known.listed) for event in of_structures(connection, kept)]
+        kept = {(line, each) for line, number in keys for each in known.naming.listed.kept_as(line, number)}
+        before = [respelled(event, known.naming.listed) for event in of_structures(connection, kept)]
         fresh = _settle(located, there)
         add_fresh(connection, fresh)
         corrected = corrected_among(connection, [event.id for event in before])
@@ -245,11 +243,8 @@ def _place(known: Known, event: Event, position: tuple[float, float]) -> str:
 
 def _beside(known: Known, line: str, number: str) -> str:
     """Return the listed number without what marks an inserted structure; "" when there is none."""
-    try:
-        plain = str(replace(StructureNumber.parse(number), inserted=""))
-    except ValueError:
-        plain = re.sub(r"(?<=\d)[A-Z]{1,2}$", "", number.upper())
-    meant = known.listed.meant(plain, line)
+    plain = known.naming.numbering.beside(number)
+    meant = known.naming.listed.meant(plain, line) if plain else ()
     return meant[0] if len(meant) == 1 else ""
 
 

@@ -149,7 +149,7 @@ def _words(table: RawTable, confirmed: str) -> str:
         parts.append(table.encoding)
     if table.delimiter:
         parts.append(f"cells apart by {separators.get(table.delimiter, table.delimiter)}")
-    if table.geometry is None:
+    if table.header_row or not table.headers:
         parts.append(f"headings in row {table.header_row}" if table.header_row else "no headings")
     if table.crs:
         parts.append(f"declares {table.crs}")

@@ -8,7 +8,7 @@ one reason stands for a whole list. Nothing is changed; a person says it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
 
@@ -46,6 +46,8 @@ class Meaning:
     points: FloatArray
     #: Median distance then, grid.
     apart: float = 0.0
+    #: True = it says that the coordinates are right as they stand.
+    as_written: bool = False
 
 
 def likely_meaning(
@@ -77,9 +79,7 @@ def likely_meaning(
     for meanings in (simple, _own_reference(some, table, projection), _zones(some, apart, table, projection)):
         with np.errstate(invalid="ignore"):  # numbers like 1e300 lie infinitely far, whatever they mean
             fitting = [
-                Meaning(
-                    words=each.words, remedy=each.remedy, points=each.points, apart=float(np.median(away))
-                )
+                replace(each, apart=float(np.median(away)))
                 for each in meanings
                 if np.percentile(away := apart(each.points), _MOST) <= home
             ]
@@ -136,6 +136,7 @@ def _own_reference(points: FloatArray, table: RawTable, projection: Projection) 
         words=f"in the job's own reference, not in the {table.crs} the file declares",
         remedy="if so, say --crs-of-file job",
         points=raw,
+        as_written=True,
     )
 
 

@@ -123,7 +123,10 @@ def _one_cause(place: PlacedFile, what: str, where: str, away: float, meaning: M
     if meaning is not None:
         within = shown(meaning.apart, projection)
         reason += f"; {meaning.words}, half lie within {within}"
-        remedy = f"{meaning.remedy}; if the coordinates are right as they stand, --crs-of-file job"
+        right = (
+            "" if meaning.as_written else "; if the coordinates are right as they stand, --crs-of-file job"
+        )
+        remedy = f"{meaning.remedy}{right}"
     return Problem(file=place.table.file, reason=reason, remedy=remedy)
 
 

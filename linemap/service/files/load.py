@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 
 from sqlalchemy import Connection
@@ -14,6 +14,7 @@ from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, FileTaken
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
+from linemap.io.source.sandbox import Progress
 from linemap.kinds.registry import DECLARED
 from linemap.service.files import reading
 from linemap.service.files.beside_job import evidence_of, of_another_job, read_crs_of_file
@@ -69,21 +70,32 @@ def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) ->
 
 
 def read_files(
-    database: Database, request: LoadRequest, *, now: dt.datetime
+    database: Database,
+    request: LoadRequest,
+    *,
+    now: dt.datetime,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
 ) -> tuple[list[FileRead], ReaderContext]:
-    """Read files in the order in which they are stored, and return what readers were told of the job."""
+    """Read files in the order in which they are stored, and return what readers were told of the job.
+
+    `progress` and `cancelled` are those of `io.source.sandbox.call_all`.
+    """
     with database.reading() as connection:
         declared = declared_rules(connection)
         kept = standing_answers(connection)
     said = _said(request)
-    read = reading.read_files(request.paths, said, declared, kept, now=now)
+    read = reading.read_files(
+        request.paths, said, declared, kept, now=now, progress=progress, cancelled=cancelled
+    )
     brought = [file.loaded.value for file in read if file.kind == "structures" and file.loaded is not None]
     naming = with_listed(declared.naming, brought)
     if brought and (not naming.listed.is_plain or any(file.refused for file in read)):
         # what the files that came with a list name is written as that list writes it
         declared = replace(declared, naming=naming)
         others = [place for place, file in enumerate(read) if file.kind not in _BEFORE_NUMBERS]
-        again = reading.read_files([request.paths[place] for place in others], said, declared, kept, now=now)
+        paths = [request.paths[place] for place in others]
+        again = reading.read_files(paths, said, declared, kept, now=now, cancelled=cancelled)
         for place, file in zip(others, again, strict=True):
             read[place] = file
     return sorted(read, key=_rank), declared

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Collection, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
@@ -106,6 +106,12 @@ def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now
             if not kept.change_proposal(connection, proposal_id, step=step, share=share):
                 raise NotFound("the proposal was dropped")
 
+    def dropped() -> bool:
+        with database.reading() as connection, suppress(NotFound):
+            kept.find_proposal(connection, proposal_id)
+            return False
+        return True
+
     with database.writing() as connection:
         waiting = kept.find_proposal(connection, proposal_id)
         request = {**waiting.request, "choices": asdict(choices)}
@@ -113,7 +119,9 @@ def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now
     waiting = replace(waiting, request=request)
     try:
         with _edit(database, waiting) as edit:
-            found = _shown(waiting, edit, review(database, edit, now=now, progress=progress))
+            found = _shown(
+                waiting, edit, review(database, edit, now=now, progress=progress, cancelled=dropped)
+            )
     except NotFound:
         raise
     except LinemapError as error:

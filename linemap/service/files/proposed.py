@@ -105,18 +105,33 @@ class _RolledBack(Exception):  # noqa: N818 - ends a look, no error
     """Takes back what was done to be looked at."""
 
 
-def review(database: Database, edit: Edit, *, now: dt.datetime, progress: Progress = _unseen) -> Reviewed:
-    """Say what an edit would do; nothing is stored.
+def review(
+    database: Database,
+    edit: Edit,
+    *,
+    now: dt.datetime,
+    progress: Progress = _unseen,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Reviewed:
+    """Say what an edit would do; nothing is stored. Reading ends when `cancelled`, asked often, says True.
 
     Raises
     ------
+    Cancelled
+        When it did.
     NotFound, Conflict
         If the change to undo is not there, or cannot be undone now.
     """
     progress("reading the files", 0.0)
     read = FilesRead()
     if edit.load is not None:
-        files, declared = read_files(database, edit.load, now=now)
+        files, declared = read_files(
+            database,
+            edit.load,
+            now=now,
+            progress=lambda done, of: progress("reading the files", 0.5 * done / max(of, 1)),
+            cancelled=cancelled,
+        )
         read = FilesRead(files=files, declared=declared)
     progress("putting them beside what is there", 0.5)
     looked: dict[str, Any] = {}

@@ -6,8 +6,10 @@ import csv
 import datetime as dt
 import io
 import shutil
+import time
 import uuid
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -193,6 +195,19 @@ def test_a_dropped_proposal_is_gone(job: Database) -> None:
     drop_proposal(job, found.id)
     with pytest.raises(NotFound, match="accepted or dropped"):
         load_proposal(job, found.id)
+
+
+def test_files_that_are_dropped_while_they_are_read_are_read_no_more(job: Database, demo_files: Path) -> None:
+    head, *rows = (demo_files / "framing_records.csv").read_text(encoding="utf-8").splitlines()
+    made = begin(job, who="Otter", now=NOW)
+    add_proposal_file(job, made, "records.csv", "\n".join([head, *rows * 100]).encode())
+    with ThreadPoolExecutor(1) as pool:
+        reading = pool.submit(read_proposal, job, made, Choices(), now=NOW)
+        while load_proposal(job, made).state != "reading":
+            time.sleep(0.01)
+        drop_proposal(job, made)
+        with pytest.raises(NotFound):
+            reading.result()
 
 
 def test_a_list_that_another_replaced_is_told_when_it_comes_again(job: Database, demo_files: Path) -> None:

@@ -80,8 +80,11 @@ def as_told(answer: T, view: JobView, person: Person) -> T:
 
 
 def changes_as_told(changes: ChangeList, view: JobView, person: Person) -> ChangeList:
-    """Return the accepted changes and what waits for this person, as they may read both."""
-    mine = [each for each in changes.waiting if _sees(each, person)]
+    """Return the accepted changes and what waits for this person, as they may read both.
+
+    What would follow from a proposal, and its map, are told with the proposal alone.
+    """
+    mine = [replace(each, consequences=(), map=None) for each in changes.waiting if _sees(each, person)]
     return as_told(replace(changes, waiting=mine), view, person)
 
 

@@ -203,7 +203,10 @@ def accept_proposal(
 
 @router.get("/api/changes", response_model=ChangeList, summary="Accepted changes, and what waits")
 def changes(cache: Answers, asking: Asking) -> Response:
-    """Return every accepted change, the latest first, and the proposals that wait for whoever asks."""
+    """Return every accepted change, the latest first, and the proposals that wait for whoever asks.
+
+    What would follow from each, and its map, are at its own address.
+    """
     found = changes_answer(cache.database)
     return json_answer(changes_as_told(found, cache.whole_view(), asking), headers=_NOT_KEPT)
 

@@ -147,6 +147,8 @@ def test_what_was_accepted_and_what_waits_is_told_alike(view: JobView) -> None:
         "the [not shown] is gone",
         ["1 hold ends: [not shown] site"],
     )
-    assert changes_as_told(changes, view, MANAGER) == changes
+    whole = changes_as_told(changes, view, MANAGER)
+    assert whole.changes == changes.changes
+    assert [(each.who, each.consequences) for each in whole.waiting] == [(SURVEYOR.name, ()), ("Ina", ())]
     accepted = Accepted(change="c", words=entry.words, data_version=1, proposal=None)
     assert as_told(accepted, view, SURVEYOR).words == told.changes[0].words

@@ -17,7 +17,7 @@ const at = (id) => document.getElementById(id);
 function waitingRow(proposal) {
   const named = some(proposal.files.map((file) => file.name));
   const what = proposal.what === "undo" ? "An undo" : named || "Files";
-  return html`<li class="change"><p><a href="${reviewPage(proposal.id)}"><b>${what}</b></a> ${STATES[proposal.state]}${proposal.button && html`: ${proposal.button}`}. Brought ${moment(proposal.made_at)}${proposal.who && html` by ${proposal.who}`}.</p>
+  return html`<li class="change"><div><a href="${reviewPage(proposal.id)}"><b>${what}</b></a><p>It ${STATES[proposal.state]}${proposal.button && html`: ${proposal.button}`}. Brought ${moment(proposal.made_at)}${proposal.who && html` by ${proposal.who}`}.</p></div>
     <button type="button" data-act="drop" data-id="${proposal.id}">Drop<span class="visually-hidden"> ${what}, brought ${moment(proposal.made_at)}</span></button></li>`;
 }
 

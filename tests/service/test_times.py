@@ -13,6 +13,7 @@ from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
 from linemap.domain.record.workflow import WORKFLOWS
 from linemap.errors import InputRefused, Severity
+from linemap.service.files.edit import apply_undo, keep_change
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.job.job import JobRules, create_job, declare
@@ -21,6 +22,7 @@ from linemap.service.progress.progress import Progress, progress_of
 from linemap.service.progress.progress_words import plan_sentence
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
+from linemap.store.changes import list_changes
 from linemap.store.database import Database, open_job
 from linemap.store.files import standing_problems
 
@@ -288,4 +290,35 @@ def test_of_days_before_the_job_the_first_of_each_list_answers(job: Database, tm
     assert [words.split(" of ")[0] for words in noted] == ["revision 1"]
     (late,) = [words for words in progress_of(now).taken if "came in" in words]
     assert "revision 1" in late
+    job.close()
+
+
+SHOTS = "1,900000.1,2249993.8,100,STR 1/1 A\n2,900000.1,2250006.2,100,STR 1/1 B\n"
+
+
+def undo_last(database: Database, now: dt.datetime) -> None:
+    with database.writing() as connection:
+        last = list_changes(connection)[-1].change
+        applied = apply_undo(connection, last.id, now=now)
+        keep_change(connection, "undo", applied, who="Otter", reason="", now=now, undoes=last.id)
+
+
+def test_what_an_undone_load_brought_was_known_until_then(job: Database, tmp_path: Path) -> None:
+    """It was a mistake: it was never true, as is known now, and it was believed until it was undone."""
+    given("holds", HOLD.format("H-1"))(job, tmp_path, evening(5), None)
+    given("holds", HOLD.format("H-2"))(job, tmp_path, evening(10), None)
+    undo_last(job, evening(12))
+    given("shots", SHOTS)(job, tmp_path, evening(14), None)
+    undo_last(job, evening(16))
+
+    def at(**days: dt.date) -> tuple[list[str], int]:
+        view = build_view(job, today=day(20), when=When(**days))
+        return [hold.id for hold in view.holds], len(view.observed_shots)
+
+    assert at() == (["H-1"], 0)
+    assert [at(as_of=day(number)) for number in (5, 11, 15)] == [(["H-1"], 0)] * 3
+    assert at(known_by=day(11)) == (["H-1", "H-2"], 0)
+    assert at(known_by=day(13)) == (["H-1"], 0)
+    assert at(known_by=day(15)) == (["H-1"], 2)
+    assert at(known_by=day(16)) == (["H-1"], 0)
     job.close()

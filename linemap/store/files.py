@@ -18,7 +18,7 @@ from linemap.kinds.registry import DECLARED
 from linemap.store import schema
 from linemap.store.columns import in_zone, offset_s
 from linemap.store.database import bump
-from linemap.store.lists import is_in_force
+from linemap.store.lists import list_states
 
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
 
@@ -115,18 +115,27 @@ def file_problems(connection: Connection, file_id: int) -> tuple[Problem, ...]:
 def standing_files(connection: Connection, then: Answering | None = None) -> frozenset[int]:
     """Return the files of which what was wrong still matters, now or at another time, by identifier.
 
-    Of a list that is replaced, the files of the current states; of others every file, unless one of the same
-    kind and name came later.
+    Of lists with states, the files of those in force, and of those whose records they carried over; of others
+    every file. A list that is not replaced forgets a file when one of its name comes.
     """
-    state = schema.revision.c
-    files = connection.scalars(select(state.file_id).where(is_in_force(then), state.file_id.is_not(None)))
-    current = {*files}
-    replaced = {code for code, kind in DECLARED.items() if kind.keeps is Keeps.STATE}
-    loaded = list_files(connection)
+    states = {each.id: each for each in list_states(connection)}
+    walk = [
+        each.id for each in states.values() if (each.is_current if then is None else each.id in then.in_force)
+    ]
+    standing = set[int | None]()
+    for state in walk:
+        standing.add(states[state].file_id)
+        walk += filter(None, [states[state].carried_from])
+    keeps: dict[str, Keeps] = {code: kind.keeps for code, kind in DECLARED.items()}
+    loaded = [each for each in list_files(connection) if each.kind in keeps]
     aside = {each.id for each in loaded if each.aside} if then is None else then.aside | then.later
-    others = (each for each in loaded if each.kind not in replaced and each.id not in aside)
-    newest = {(each.kind, each.name): each.id for each in others}
-    return frozenset({*current, *newest.values()})
+    standing |= {each.id for each in loaded if keeps[each.kind] is Keeps.GROWS} - aside
+    named = {(each.kind, each.name): each.id for each in loaded if each.id in standing}
+    return frozenset(
+        each.id
+        for each in loaded
+        if each.id in standing and (keeps[each.kind] is Keeps.STATE or named[each.kind, each.name] == each.id)
+    )
 
 
 def standing_problems(

@@ -63,6 +63,8 @@ class ListState:
     loaded_at: dt.datetime
     #: Day from which it is true; None = the day it came in.
     true_from: dt.date | None
+    #: State whose records its file left as they were; None = it left none.
+    carried_from: int | None
     is_current: bool
 
 
@@ -97,11 +99,13 @@ def new_state(
     *,
     line_id: int | None = None,
     part: str = "",
+    carried_from: int | None = None,
     **origin: Unpack[Origin],
 ) -> int:
     """Start the current state of a list, or of a line or part of it, and return its identifier.
 
-    `InputRefused` = it is to be true only from a day that has not come.
+    `carried_from` is the state of which records are carried over. `InputRefused` = it is to be true only from
+    a day that has not come.
     """
     check_true_from(origin.get("true_from"), origin["now"])
     whose = {"kind": kind, "part": part, "line_id": line_id}
@@ -114,6 +118,7 @@ def new_state(
         loaded_at=origin["now"],
         loaded_offset_s=offset_s(origin["now"]),
         true_from=origin.get("true_from"),
+        carried_from=carried_from,
         is_current=True,
     )
     made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
@@ -153,7 +158,9 @@ def keep_list(
             was = load_as_listed(connection, kind, state=before)
             mine = merged(kind, was, named) if kind.keeps is Keeps.KEYED and not ends else named
             changes += compare_records(kind, was, mine, unit=unit)
-        made = new_state(connection, kind.code, line_id=line_id, part=part, **origin)
+        carried = before if len(mine) > len(named) else None
+        whose: dict[str, Any] = {"line_id": line_id, "part": part}
+        made = new_state(connection, kind.code, **whose, carried_from=carried, **origin)
         insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
     return tuple(changes)
 

@@ -142,7 +142,8 @@ def bring_back(
     origin = {**origin, "true_from": state.true_from or state.loaded_at.date()}
     line_id = connection.scalar(select(schema.revision.c.line_id).where(schema.revision.c.id == state.id))
     before = current_state(connection, state.kind, line_id=line_id, part=state.part)
-    made = new_state(connection, state.kind, line_id=line_id, part=state.part, **origin)
+    carried = connection.scalar(select(schema.revision.c.carried_from).where(schema.revision.c.id == earlier))
+    made = new_state(connection, state.kind, line_id=line_id, part=state.part, carried_from=carried, **origin)
     if earlier is not None:
         _copy_state(connection, state.kind, earlier, made)
     if line_id is not None and before is not None:

@@ -93,6 +93,7 @@ problem = Table(
 #: One state of one list, of one line or (without one) of the job. Older ones are kept; one is current, of
 #: lists whose files bring some parts only (lines, layers) one of each part. It came in at `loaded_at`, by a
 #: clock so many seconds ahead of UTC, and is true from the day `true_from`; NULL = from the day it came in.
+#: `carried_from` is the state whose records its file left as they were; NULL = it left none.
 revision = Table(
     "revision",
     metadata,
@@ -104,6 +105,7 @@ revision = Table(
     *moments("loaded_at"),
     whole("loaded_offset_s"),
     Column("true_from", Date),
+    Column("carried_from", Integer),
     flag("is_current"),
 )
 Index(

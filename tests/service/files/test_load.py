@@ -201,6 +201,23 @@ def test_what_was_wrong_in_a_file_stands_while_its_other_rows_do(job: Database, 
         assert standing_problems(connection) == ()
 
 
+def test_what_was_wrong_in_a_file_goes_when_its_rows_have_ended(job: Database, tmp_path: Path) -> None:
+    doubtful = "Hold,Activities,Structures,Reason,Restricted\nHZ-1,dig,1/1,wet,who knows\n"
+    load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES, h=doubtful)), now=NOW)
+    load_files(job, LoadRequest(paths=write(tmp_path, g=HOLDS.replace("HZ-1", "HZ-3"))), now=NOW)
+    ends = LoadRequest(
+        paths=write(tmp_path, e=HOLDS), ends=frozenset({"holds"}), removes=frozenset({"holds"})
+    )
+
+    def wrong() -> set[str]:
+        with job.reading() as connection:
+            return {problem.file for _, problem in standing_problems(connection)}
+
+    assert wrong() == {"h.csv"}
+    load_files(job, ends, now=NOW)
+    assert wrong() == set()
+
+
 @pytest.mark.parametrize("name", ["holds", "structures", "centreline", "tolerances"])
 def test_the_same_file_once_more_makes_no_new_state(job: Database, tmp_path: Path, name: str) -> None:
     tolerances = "name,value,unit\nspacing,0.1,ft\n"

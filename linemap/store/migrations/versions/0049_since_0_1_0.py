@@ -81,6 +81,7 @@ def _widen_revision() -> None:
         op.alter_column("revision", "part", server_default=None)
         op.add_column("revision", sa.Column("true_from", _DATE))
         op.add_column("revision", _clock())
+        op.add_column("revision", sa.Column("carried_from", _COUNT))
     else:
         _make_revision_anew()
     of_job = sa.text("is_current AND line_id IS NULL")
@@ -104,6 +105,7 @@ def _make_revision_anew() -> None:
         *_of(_MOMENT, "loaded_at"),
         _clock(),
         *_maybe(_DATE, "true_from"),
+        *_maybe(_COUNT, "carried_from"),
         *_of(_FLAG, "is_current"),
     ]
     rows = _taken("revision", columns)

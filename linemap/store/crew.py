@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import asdict, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 from sqlalchemy import Connection, Row, Table, insert, select
@@ -118,7 +118,7 @@ def load_releases(connection: Connection) -> tuple[HoldRelease, ...]:
 
 
 def _as_json(hold: Hold) -> dict[str, Any]:
-    values = asdict(hold)
+    values = {column.name: getattr(hold, column.name) for column in columns_of(HOLDS)}
     days = {name: values[name].isoformat() if values[name] else None for name in _DAYS}
     return {**values, **{name: list(values[name]) for name in _LISTS}, **days}
 

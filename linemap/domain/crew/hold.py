@@ -267,7 +267,8 @@ def same_hold(one: Hold, other: Hold) -> bool:
     """Say whether two holds bind the same work at the same places for the same time, whatever the reason."""
 
     def bound(hold: Hold) -> Hold:
-        return replace(hold, reason="", restricted=False, set_by="", release_by="", released_on=None)
+        said = replace(hold, reason="", restricted=False, set_by="", release_by="")
+        return replace(said, released_on=None, between=())
 
     return bound(one) == bound(other)
 

@@ -136,7 +136,8 @@ class Source:
         """
         if len(self.tables) == 1:
             return self.tables[0]
-        fits = [table for table in self.tables if kind in table.kinds]
+        # one that is surely of the kind goes before those that may be
+        fits = sorted((each for each in self.tables if kind in each.kinds), key=lambda each: len(each.kinds))
         if not fits:
             held = ", ".join(table.sheet for table in self.tables)
             reason = f"none of its sheets or layers looks like {kind}"

@@ -94,3 +94,11 @@ def test_structure_numbers_of_the_job_are_said_in_the_question(save: Save) -> No
     with pytest.raises(InputRefused) as refused:
         recognise(table, ListedNumbers({"North": {"9/9": 2}}).meant)
     assert "of the job" not in refused.value.problems[0].reason
+
+
+def test_a_sheet_that_surely_is_the_list_goes_before_one_that_may_be(workbook: Callable[..., Path]) -> None:
+    rows = [["1/1", 2_250_000.5, 900_000.5], ["1/2", 2_250_900.5, 900_500.5]]
+    path = workbook({"control": [["Mark", "X", "Y"], *rows], "list": [["Str", "X", "Y"], *rows]})
+    source = read_source(path)
+    assert source.kind == "structures"
+    assert source.table("structures").sheet == "list"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated
 
 from pydantic import Field, StringConstraints
@@ -24,6 +25,8 @@ class DeclareRequest(Strict):
     changes: Annotated[list[DeclaredChange], Field(min_length=1, max_length=200)]
     who: Named
     source: OneLine = ""
+    #: Day from which it is true, not one that lies ahead; null = from now.
+    true_from: dt.date | None = None
 
 
 class MakeRequest(Strict):

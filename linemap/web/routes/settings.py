@@ -64,6 +64,7 @@ def declaring(
             who=signed_as(asking, given.who),
             source=given.source,
             asking=asking,
+            true_from=given.true_from,
         )
     except DeclarationRefused as refused:
         words = ["; ".join(filter(None, (each.reason, each.remedy))) for each in refused.problems]

@@ -17,7 +17,7 @@ function section(noun, found) {
   const mine = found.settings.filter((setting) => setting.noun === noun.key);
   const name = found.local && html`<label>Your name<input name="who" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label>`;
   const keep = mine.some((setting) => setting.may && !setting.locked) && html`<div class="keep fields"><label>Document it comes from<input name="source" maxlength="200" autocomplete="off" placeholder="specification 7.3"></label>${name}
-    <div class="answers"><button type="submit" disabled>Nothing changed</button><button type="reset">Put back</button></div></div>`;
+    <label>True from, empty = from now<input name="true_from" type="date"></label><div class="answers"><button type="submit" disabled>Nothing changed</button><button type="reset">Put back</button></div></div>`;
   return html`<section class="file" id="${noun.key}" aria-labelledby="${noun.key}-title"><h3 id="${noun.key}-title" tabindex="-1">${noun.words}</h3>
     <form data-noun="${noun.key}">${mine.map(block)}${keep}</form></section>`;
 }
@@ -75,7 +75,7 @@ class SettingsPage {
       return { name, part, text: input.value.trim() };
     });
     try {
-      this.found = await sendDeclarations({ changes, who, source: form.elements.source.value.trim() });
+      this.found = await sendDeclarations({ changes, who, source: form.elements.source.value.trim(), true_from: form.elements.true_from.value || null });
     } catch (failure) {
       const beside = markRefused(form, failure);
       say(`Nothing was declared: ${beside ? "correct what is marked." : failure.message}`);

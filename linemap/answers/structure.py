@@ -227,6 +227,8 @@ class StructureDesign:
     #: "" away from angles.
     deflection_text: str
     poles: Sequence[StructurePole]
+    #: What the owner calls its poles, in the order of A, B and C.
+    pole_words: Sequence[str]
     verdict: str
     reversed: bool
     crossings: Sequence[SpanCrossing]

@@ -22,7 +22,7 @@ from linemap.errors import InputRefused
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.proposed import Edit, review
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import JobRules, create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.view.build import build_view
@@ -315,3 +315,48 @@ def test_a_number_that_may_be_two_is_said_with_both(tmp_path: Path) -> None:
             "results"
         ]
         assert (sent["outcome"], "45 or 045" in sent["why"]) == ("refused", True)
+
+
+def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path, capsys: Any) -> None:
+    job, style = tmp_path / "words.linemap", STYLES["letters"]
+    create_job(str(job), RULES, now=NOW)
+    lists = files_of(style)
+    lines = {name: lists[name] for name in ("centreline", "structures")}
+    poles = ("T-45,Lt,75", "T-45,RT,80", "DE-2,left,70", "DE-2,M,75", "DE-2,R,80", "T-46,A,65")
+    lines["poles"] = rows("Structure,Pole,Length", *poles)
+    lines["shots_2026-05-02"] = rows(
+        "1,901000,2249993.75,0,T-45 L", "2,901000,2250006.25,0,STR T45 POLE R", "3,902000,2249993.75,0,T45A-L"
+    )
+    lines["records"] = rows("Structure,Pole,Step,Date,Crew", "DE-2,R,dug,2026-05-01,Heron")
+    with open_job(str(job)) as database:
+        declare(database, {"pole_words": "L/R", "numbering": "mile/number"}, now=NOW, who="Ode")
+        report = load_files(database, LoadRequest(paths=write(tmp_path / "lists", lines)), now=NOW)
+        noted = [each.reason for file in report.files for each in file.problems if "numbered" in each.reason]
+        assert len(noted) == 6
+        view = build_view(database, today=NOW.date())
+        paper = sheet_pdf(database, view, "card", chosen=Chosen(structures=("DE-2",)))
+    lengths = {
+        key[1]: [(each.letter, each.length_ft) for each in found]
+        for key, found in view.poles_by_structure.items()
+    }
+    assert lengths == {
+        "T-45": [("A", 75.0), ("B", 80.0)],
+        "DE-2": [("A", 70.0), ("B", 75.0), ("C", 80.0)],
+        "T-46": [("A", 65.0)],
+    }
+    assert [(shot.structure, shot.pole) for shot in view.observed_shots] == [
+        ("T-45", "A"),
+        ("T-45", "B"),
+        ("T-45A", "A"),
+    ]
+    (event,) = view.events_by_structure["North", "DE-2"]
+    assert event.pole == "C"
+    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages)
+    assert {"L", "M", "R"} <= set(text.split())
+    with Made(style, job, create_app(Settings(job=str(job)), today=NOW.date)).client() as client:
+        found = panel(client, "DE-2")
+    assert found["pole_words"] == ["L", "M", "R"]
+    assert found["landmark"].endswith("pole A is called L, B is called M, C is called R")
+    said = run(capsys, "declare", job, "--numbering", "letters", "--pole-words", "1/2", "--preview")
+    assert "T-45A: series T, number 45, inserted A; place 4 by number; poles T-45A 1, T-45A 2" in said
+    assert "nothing declared" in said

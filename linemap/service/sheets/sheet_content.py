@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from linemap.answers.structure import StructureDesign, StructurePole
 from linemap.domain.design.revision import Revised
@@ -33,14 +34,18 @@ from linemap.service.view.view import JobView
 def card_of(view: JobView, row: int) -> Card:
     """Return the card of one structure of a view as its reader may see it."""
     line, design = view.figures.line_of(row), design_at(view, row, "paper")
+    called = dict(zip("ABC", design.pole_words, strict=False))
+    frame = frame_at(view, row)
     return Card(
         number=design.number,
         code=view.named(view.key(row)),
         facts=_facts(view, row, design),
         back=design.back or line.back_end,
         ahead=design.ahead or line.ahead_end,
-        frame=frame_at(view, row),
-        poles={pole.letter: _pole_words(pole) for pole in design.poles},
+        frame=replace(
+            frame, poles=[(called.get(letter, letter), right, ahead) for letter, right, ahead in frame.poles]
+        ),
+        poles={called.get(pole.letter, pole.letter): _pole_words(pole) for pole in design.poles},
         notes=_notes(view, row, design),
     )
 

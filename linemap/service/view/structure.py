@@ -59,12 +59,19 @@ def design_at(view: JobView, row: int, place: Place) -> StructureDesign:
             _pole(view, row, pole)
             for pole in sorted(view.poles_by_structure.get(key, []), key=lambda pole: pole.letter)
         ],
+        pole_words=pole_words_at(view, row),
         verdict=str(view.checks.verdict[row]),
         reversed=bool(view.checks.reversed[row]),
         crossings=[_crossing(each) for each in crossings_at(view, row)],
         changes=[change.words for change in view.changes_by_structure.get(key, ())],
         lists=lists_at(view, row, place),
     )
+
+
+def pole_words_at(view: JobView, row: int) -> list[str]:
+    """Return what the owner calls the poles of a structure, in the order of A, B and C."""
+    letters = view.figures.letters_of(row)
+    return [view.naming.poles.word(letter, len(letters)) for letter in letters]
 
 
 def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
@@ -130,14 +137,18 @@ def neighbour_of(view: JobView, row: int, step: int) -> str:
 
 
 def landmark_at(view: JobView, row: int) -> str:
-    """Say which pole is A by what a person there sees."""
-    return landmark_words(
+    """Say which pole is A by what a person there sees, and what the owner calls the poles."""
+    words = landmark_words(
         view.figures.line_of(row),
         back=neighbour_of(view, row, -1),
         here=view.figures.structures.number[row],
         ahead=neighbour_of(view, row, 1),
         pole_count=int(view.figures.structures.pole_count[row]),
     )
+    if view.naming.poles.is_plain:
+        return words
+    called = zip(view.figures.letters_of(row), pole_words_at(view, row), strict=True)
+    return f"{words}; pole {', '.join(f'{letter} is called {word}' for letter, word in called)}"
 
 
 def frame_at(view: JobView, row: int) -> Frame:

@@ -1,6 +1,7 @@
 // The structure card: number, where back and ahead are, which pole is A, what holds, what is done, what is next.
 
 import { html, render } from "../shared/html.js";
+import { poleName } from "../shared/number.js";
 import { claimsBlock, clash } from "./claims.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
@@ -43,7 +44,7 @@ const fromLeft = (card, facing) => (facing === "ahead" ? [...card.left_to_right]
 function standing(card) {
   const { facing } = me();
   const order = fromLeft(card, facing);
-  const sides = order.map((letter, place) => html`<b class="side"><i>${letter}</i> ${(SIDES[order.length] ?? [])[place]}</b>`);
+  const sides = order.map((letter, place) => html`<b class="side"><i>${poleName(card, letter)}</i> ${(SIDES[order.length] ?? [])[place]}</b>`);
   return html`<p class="stand">Back to <b>${toward(card, facing === "ahead" ? "back" : "ahead")}</b>, facing <b>${toward(card, facing)}</b></p>
     <p class="sides of-${order.length}">${sides}</p>`;
 }
@@ -90,13 +91,13 @@ const surroundings = (card) => html`${card.tickets.map(ticketBlock)}${(card.list
 function poles(card) {
   return html`<table class="poles"><caption>Poles</caption><thead><tr><th scope="col">Pole</th><th scope="col">Length</th>
     <th scope="col">Class</th><th scope="col">Ground wire</th></tr></thead><tbody>
-    ${card.poles.map((pole) => html`<tr><th scope="row"><i class="disc ${pole.letter}">${pole.letter}</i></th><td>${pole.length_text || "not given"}</td>
+    ${card.poles.map((pole) => html`<tr><th scope="row"><i class="disc ${pole.letter}">${poleName(card, pole.letter)}</i></th><td>${pole.length_text || "not given"}</td>
       <td>${pole.pole_class || "not given"}</td><td>${pole.ground_wire ? "YES" : "–"}</td></tr>`)}</tbody></table>
     <p class="face"><b>Arm face:</b> ${card.arm_face ? card.arm_face : "not in the lists of this job; by the drawing"}</p>`;
 }
 
-function poleMarks(pole) {
-  return html`<table class="marks"><caption><i class="disc ${pole.letter}">${pole.letter}</i> ${pole.depth_text && html`depth <b>${pole.depth_text}</b>`}
+function poleMarks(card, pole) {
+  return html`<table class="marks"><caption><i class="disc ${pole.letter}">${poleName(card, pole.letter)}</i> ${pole.depth_text && html`depth <b>${pole.depth_text}</b>`}
     ${pole.brand_text && html`, brand <b>${pole.brand_text}</b> above ground`}</caption>
     <thead><tr><th scope="col">Mark</th><th scope="col">from top</th><th scope="col">from butt</th></tr></thead>
     <tbody>${pole.marks.map(([name, top, butt]) => html`<tr><th scope="row">${name}</th><td>${top}</td><td>${butt}</td></tr>`)}</tbody></table>`;
@@ -106,7 +107,7 @@ function poleMarks(pole) {
 function marks(card) {
   if (!card.marks) return "";
   const { poles: marked, sentences, unavailable, drawings, bundle } = card.marks;
-  return html`<details class="part"><summary><b>Framing marks</b></summary>${marked.map(poleMarks)}
+  return html`<details class="part"><summary><b>Framing marks</b></summary>${marked.map((pole) => poleMarks(card, pole))}
     <ul>${sentences.map((words) => html`<li>${words}</li>`)}${unavailable.map((words) => html`<li>not available: ${words}</li>`)}</ul>
     ${bundle.length ? html`<p><b>To load:</b> ${bundle.join(", ")}</p>` : ""}
     ${drawings.length ? html`<p><b>Drawings:</b> ${drawings.join(", ")}. The stamped drawing governs; a depth here is no permission to dig.</p>` : ""}</details>`;

@@ -1,6 +1,7 @@
 // Recording a step: the identifier and the time are made at the tap, and the record is on disk before it is shown.
 
 import { html, render } from "../shared/html.js";
+import { poleName } from "../shared/number.js";
 import { JOB } from "../shared/request.js";
 import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
@@ -37,7 +38,7 @@ function saveBar(card, step) {
   }
   const letters = fromLeft(card, me().facing);
   const each = letters.map((letter, at) => html`<button type="button" class="save pole" data-do="save" data-pole="${letter}" disabled>
-    <small>${step.poles_done.includes(letter) ? "again" : "save"}</small><i class="disc ${letter}">${letter}</i><small>${(SIDE_WORDS[letters.length] ?? [])[at]}</small></button>`);
+    <small>${step.poles_done.includes(letter) ? "again" : "save"}</small><i class="disc ${letter}">${poleName(card, letter)}</i><small>${(SIDE_WORDS[letters.length] ?? [])[at]}</small></button>`);
   return html`<div class="save-bar per-pole">${each}<button type="button" class="save whole" data-do="save" data-pole="" disabled>
     Save <b>${letters.length === 2 ? "both" : "all"}</b></button></div>`;
 }

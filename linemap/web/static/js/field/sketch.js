@@ -4,6 +4,7 @@
 // always points ahead, whichever way is up.
 
 import { html } from "../shared/html.js";
+import { poleName } from "../shared/number.js";
 
 const [WIDTH, HEIGHT, X, Y] = [360, 318, 180, 156];
 const [HALF_ARM, DISC, REACH] = [112, 31, 96];
@@ -23,11 +24,11 @@ function way({ number, end, degrees, word }) {
     ${text(inside, top, `${word} ${number}`.trim(), 25, 800)}${end && text(inside, top + 18, `to ${end}`, 16, 500)}`;
 }
 
-function disc({ letter, x, y }) {
+function disc({ letter, name, x, y }) {
   const [ink, fill] = letter === "A" ? ["on", "ink"] : ["ink", "on"];
   const ring = letter === "C" && html`<circle class="crew-ring" cx="${x}" cy="${y}" r="${DISC - 7}" fill="none" stroke="currentColor" stroke-width="2"></circle>`;
   return html`<circle class="crew-${fill}" cx="${x}" cy="${y}" r="${DISC}" stroke="currentColor" stroke-width="5"></circle>${ring}
-    <text class="crew-${ink}" x="${x}" y="${y + 14}" text-anchor="middle" font-size="40" font-weight="900">${letter}</text>`;
+    <text class="crew-${ink}" x="${x}" y="${y + 14}" text-anchor="middle" font-size="${name.length > 2 ? 20 : 40}" font-weight="900">${name}</text>`;
 }
 
 /** Length, class and ground wire under a pole; above it for the middle one of three. */
@@ -47,7 +48,7 @@ function placed(card, sign) {
     const known = card.poles.find((pole) => pole.letter === letter);
     const words = known ? [known.length_text, known.pole_class && `class ${known.pole_class}`].filter(Boolean) : [];
     const [x, y] = [X + sign * right * px, Y - sign * ahead * px].map((value) => Math.round(value * 10) / 10);
-    return { letter, x, y, words, wire: known?.ground_wire === true };
+    return { letter, name: poleName(card, letter), x, y, words, wire: known?.ground_wire === true };
   });
 }
 
@@ -56,7 +57,7 @@ function sketch(card, line, facing) {
   const turn = facing === "ahead" ? 0 : 180;
   const poles = placed(card, turn ? -1 : 1).sort((a, b) => a.x - b.x);
   const whither = facing === "ahead" ? card.ahead || line.ahead_end : card.back || line.back_end;
-  const order = poles.map(({ letter }) => letter).join(", ");
+  const order = poles.map(({ name }) => name).join(", ");
   const arm = poles.length > 1 && html`<path d="M${poles[0].x} ${poles[0].y}L${poles.at(-1).x} ${poles.at(-1).y}" stroke="currentColor" stroke-width="8"></path>`;
   return html`<svg class="crew-sketch" viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img" font-family="system-ui, sans-serif" color="currentColor">
     <title>Plan of structure ${card.number}</title><desc>Facing ${facing} to ${whither || "the end of the line"}: from left to right ${order}</desc>

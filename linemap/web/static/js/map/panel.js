@@ -5,6 +5,7 @@ import { reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
 import { offerFacts } from "./fact_form.js";
 import { offerReleases } from "../shared/hold_release.js";
 import { html, render, renderSvg } from "../shared/html.js";
+import { poleName } from "../shared/number.js";
 
 const section = (title, content) => content && html`<section><h3>${title}</h3>${content}</section>`;
 
@@ -79,7 +80,7 @@ const neighbour = (number, span, words) =>
 const poles = (d) =>
   table(
     ["Pole", "length", "class", "ground", "ground wire"],
-    d.poles.map((pole) => [pole.letter, pole.length_text, pole.pole_class, pole.ground_text, pole.ground_wire === true ? "yes" : pole.ground_wire === false ? "no" : pole.ground_wire]),
+    d.poles.map((pole) => [poleName(d, pole.letter), pole.length_text, pole.pole_class, pole.ground_text, pole.ground_wire === true ? "yes" : pole.ground_wire === false ? "no" : pole.ground_wire]),
     "Poles",
   );
 
@@ -91,11 +92,11 @@ const whole = (text) => html`<span class="whole">${text}</span>`;
 const marks = (d) =>
   d.marks &&
   html`${sentences(d.marks.sentences)}
-    ${d.marks.poles.map((pole) => html`<h4>Pole ${pole.letter}: ${pole.length_text}, ${pole.depth_text} deep (${whole(pole.depth_wood)})</h4>
+    ${d.marks.poles.map((pole) => html`<h4>Pole ${poleName(d, pole.letter)}: ${pole.length_text}, ${pole.depth_text} deep (${whole(pole.depth_wood)})</h4>
       ${table(
         ["mark", "from the top", "from the butt", "drawing"],
         pole.marks.map((mark) => [mark.name, html`${whole(mark.drop_wood)}<small>${mark.drop_text}</small>`, html`${whole(mark.butt_wood)}<small>${mark.butt_text}</small>`, mark.drawing]),
-        `Marks of pole ${pole.letter}`,
+        `Marks of pole ${poleName(d, pole.letter)}`,
       )}`)}
     ${sentences(d.marks.unavailable.map((reason) => `not available: ${reason}`), "findings")}
     ${d.marks.bundle.length > 0 && html`<p><small>bundle</small> ${d.marks.bundle.join(", ")}</p>`}

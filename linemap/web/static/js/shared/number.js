@@ -1,5 +1,5 @@
 // Structure numbers, read by the same rules as the server's: the list's own spelling is shown, and a number is
-// found however it is written.
+// found however it is written. Poles are A, B and C in all data, and shown by the owner's words.
 
 const NUMBER =
   /^\s*(?:STR(?:UCTURE)?\.?\s*|S(?=\d))?(?:(\d{1,5})\s*[/-]\s*)?(\d{1,6})(?:\.0{1,2}|\.(\d{1,2})|([A-Za-z]{1,2}))?\s*$/i;
@@ -39,6 +39,9 @@ function meantBy(text, exact, alike) {
   return written === undefined ? (alike(foldNumber(text)) ?? []) : [written];
 }
 
+/** What the owner calls a pole of a structure; its letter where the page is older than the words. */
+const poleName = (structure, letter) => structure.pole_words?.["ABC".indexOf(letter)] ?? letter;
+
 const digits = (text) => [...text].filter((sign) => sign >= "0" && sign <= "9").sort().join("");
 
 /** Are two different numbers made of the same digits, like 5/2 and 2/5? */
@@ -47,4 +50,4 @@ function digitsExchanged(one, other) {
   return first !== second && digits(first) === digits(second);
 }
 
-export { sameNumber, foldNumber, meantBy, digitsExchanged };
+export { sameNumber, foldNumber, meantBy, poleName, digitsExchanged };

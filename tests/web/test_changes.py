@@ -125,6 +125,27 @@ def test_of_two_people_the_second_sees_what_changed_meanwhile(phone: TestClient)
     assert holds(phone) == {"HZ-8"}
 
 
+def test_of_two_who_accept_at_the_same_moment_one_is_first(phone: TestClient) -> None:
+    ends = {"ends": ["holds"]}
+    found = [brought(phone, ends, holds__csv=HOLD.replace("HZ-9", name)) for name in ("HZ-1", "HZ-2")]
+    done: list[Accepted] = []
+    together = threading.Barrier(2)
+
+    def accepts(proposal: Proposal) -> None:
+        together.wait()
+        done.append(accepted(phone, proposal, "holds"))
+
+    threads = [threading.Thread(target=accepts, args=(each,)) for each in found]
+    for each in threads:
+        each.start()
+    for each in threads:
+        each.join()
+    first, second = sorted(done, key=lambda each: each.change == "")
+    assert (bool(first.change), second.change, second.proposal is not None) == (True, "", True)
+    assert len(holds(phone)) == 1
+    assert len(changes(phone).waiting) == 1
+
+
 def test_what_is_taken_away_needs_its_word_and_a_change_its_reason(phone: TestClient) -> None:
     before = holds(phone)
     found = brought(phone, {"ends": ["holds"]}, holds__csv=HOLD)

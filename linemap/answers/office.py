@@ -62,6 +62,8 @@ class Declarations:
     """Everything the job declares, in the order of the page, and what waits for a declaration."""
 
     data_version: int
+    #: The other time it is of, in words; "" = now.
+    when: str
     #: True for whoever sits at the machine of a job without people: they say their name.
     local: bool
     waits: Sequence[Waiting]

@@ -52,7 +52,7 @@ class AnswerCache:
     def __init__(self, database: Database, settings: Settings, *, today: Callable[[], date]) -> None:
         #: The open job, what this server was told, and the clock.
         self.database, self.settings, self.today = database, settings, today
-        self._lock = threading.Lock()
+        self._lock, self._looking_back = threading.Lock(), threading.Lock()
         self._computed: Computed | None = None
         self._view: JobView | None = None
         self._key: tuple[int, date] | None = None
@@ -81,11 +81,9 @@ class AnswerCache:
         key = (when, self.data_version(), self.today())
         if when.is_now:
             return self.view()
-        with self._lock:
-            kept = self._past.get(key)
-        if kept is None:
-            kept = self._at(when)
-        with self._lock:
+        # one at a time: each takes as long as computing the job does
+        with self._looking_back:
+            kept = self._past.get(key) or self._at(when)
             self._past[key] = kept
             self._past.move_to_end(key)
             while len(self._past) > _PAST_VIEWS:

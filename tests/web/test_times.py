@@ -24,6 +24,7 @@ ADDRESSES = (
     "/api/job",
     "/api/centreline",
     "/api/survey",
+    "/api/declarations",
     "/api/structures",
     "/api/structure?number=14/2",
     "/api/holds",

@@ -10,6 +10,7 @@ from sqlalchemy import Connection
 from linemap.answers.line import Waiting
 from linemap.answers.office import Declarations, DeclaredPart, DeclaredSetting, SettingNoun
 from linemap.domain.design.line import Declaration
+from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Person
 from linemap.service.job.declared import AUTO
 from linemap.service.job.job import known_now
@@ -60,13 +61,14 @@ def waiting_now(connection: Connection) -> tuple[Waiting, ...]:
     return waits_for(lines=len(known.lines), structures=structures, declaration=declaration)
 
 
-def declarations(database: Database, asking: Person) -> Declarations:
-    """Return everything a job declares, as the page of settings shows it to somebody."""
+def declarations(database: Database, asking: Person, when: When = NOW) -> Declarations:
+    """Return everything a job declares, or declared at another time, as the page of settings shows it."""
     with database.reading() as connection:
-        known, waits = known_now(connection), waiting_now(connection)
+        known, waits = known_now(connection, when), waiting_now(connection)
         version = load_job(connection).data_version
     return Declarations(
         data_version=version,
+        when=when.words,
         local=asking.local,
         waits=waits,
         nouns=[SettingNoun(key=key, words=words) for key, words in NOUNS.items()],

@@ -9,11 +9,12 @@ from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.office import Declarations
+from linemap.domain.kind.when import NOW
 from linemap.service.job.declarations import declarations
 from linemap.service.job.job import DeclarationRefused, declare
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED
-from linemap.web.cache import Answers, json_answer
+from linemap.web.cache import Answers, AtTime, json_answer
 from linemap.web.errors import error_response, refusals
 from linemap.web.office_requests import DeclareRequest
 from linemap.web.page import render_page
@@ -30,9 +31,9 @@ def settings_page(request: Request, cache: Answers) -> Response:
 
 
 @router.get("/api/declarations", response_model=Declarations, summary="Everything the job declares")
-def declared(cache: Answers, asking: Asking) -> Response:
+def declared(cache: Answers, asking: Asking, when: AtTime) -> Response:
     """Return every setting with its value, who declared it, when and from which document."""
-    return json_answer(declarations(cache.database, asking), headers={"cache-control": "no-store"})
+    return json_answer(declarations(cache.database, asking, when), headers={"cache-control": "no-store"})
 
 
 @router.post(
@@ -69,4 +70,4 @@ def declaring(
     except DeclarationRefused as refused:
         words = ["; ".join(filter(None, (each.reason, each.remedy))) for each in refused.problems]
         return error_response(422, "input_refused", "\n".join(words), ";".join(refused.places))
-    return declared(cache, asking)
+    return declared(cache, asking, NOW)

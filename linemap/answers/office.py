@@ -174,3 +174,23 @@ class Opened:
 
     name: str
     proposal: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NumberPreview:
+    """How a listed number is read ("" = not built as the numbering says), its place by number, its poles."""
+
+    line: str
+    number: str
+    read: str
+    place: int
+    poles: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NamingAnswer:
+    """What a numbering and words for poles come to: the first numbers of `count`, and what stays unclear."""
+
+    count: int
+    numbers: Sequence[NumberPreview]
+    unclear: Sequence[str]

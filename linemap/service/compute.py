@@ -132,7 +132,9 @@ def _read(
 
     def read(named: Iterable[tuple[Kind, Path]], naming: Naming) -> dict[tuple[Kind, Path], Any]:
         loaded = partial(_loaded, (request, projection, pole_a), naming)
-        calls: dict[tuple[Kind, Path], Call[Any]] = {at: call_of(at[1], partial(loaded, *at)) for at in named}
+        calls: dict[tuple[Kind, Path], Call[Any]] = {
+            (kind, path): call_of(path, partial(loaded, kind, path.absolute())) for kind, path in named
+        }
         return dict(zip(calls, call_all([*calls.values()]), strict=True))
 
     found = read([*((kind, path) for kind, path in lists.items() if path), *shots], UNNAMED)

@@ -92,6 +92,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         # what is declared; which role may declare what is said with each setting
         "/settings": {"GET": _OFFICE},
         "/api/declarations": {"GET": _OFFICE, "POST": _OFFICE},
+        "/api/declarations/preview": {"GET": _OFFICE},
         # loading: which lists whose work are is said on each kind, `linemap.service.files.review`
         "/files": {"GET": _OFFICE},
         "/review": {"GET": _OFFICE},

@@ -193,3 +193,20 @@ def test_from_files_to_verdicts(
     expect(page.locator("#main")).to_contain_text("12 rows as structures")
     found = page.evaluate("async () => (await (await fetch('/api/job')).json()).counts.verdict.pass")
     assert found == 12
+
+
+def test_who_is_signed_in_declares_in_their_own_name(watch: Callable[..., Any], office_url: str) -> None:
+    page = opened(watch(), f"{office_url}/people")
+    page.get_by_label("Name", exact=True).fill("Ada Marrow")
+    page.get_by_label("Address phones").fill(office_url)
+    page.get_by_role("button", name="Let in").click()
+    page.goto(page.locator("#made a").get_attribute("href") or "")
+    page.get_by_role("button", name="Sign in on this device").click()
+    page.wait_for_url(f"{office_url}/")
+    page = opened(type("Again", (), {"page": page}), f"{office_url}/settings")
+    page.get_by_label("words for the poles").fill("L/R")
+    expect(page.locator("#preview")).to_contain_text("1/1 L, 1/1 R")
+    page.get_by_label("words for the poles").fill("")
+    page.get_by_label("nearest hospital").fill("Cold Ford General")
+    page.locator("#emergency form").get_by_role("button").first.click()
+    expect(page.locator("#set-hospital-by")).to_contain_text("declared by Ada Marrow")

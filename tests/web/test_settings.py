@@ -108,3 +108,18 @@ def test_a_page_that_is_not_for_somebody_says_so_in_words(own_people: People) ->
         assert words[1:] in page.text
         assert crew.get(path).json()["error"]["message"] == words, "programs are told as ever"
     assert 'href="/settings"' not in crew.get("/settings", headers=opened).text
+
+
+def test_numbers_and_poles_are_shown_as_they_would_be_read(own_people: People) -> None:
+    surveyor = own_people.client(Role.SURVEYOR)
+    before = surveyor.get("/api/declarations").json()
+    found = surveyor.get("/api/declarations/preview?numbering=mile/number&pole_words=L/R").json()
+    assert (found["count"], found["numbers"][0]["number"], found["numbers"][0]["poles"]) == (
+        121,
+        "1/1",
+        ["L", "R"],
+    )
+    assert "mile 1" in found["numbers"][0]["read"]
+    refused = surveyor.get("/api/declarations/preview?pole_words=X")
+    assert refused.status_code == 422
+    assert surveyor.get("/api/declarations").json() == before, "nothing is declared by looking"

@@ -141,7 +141,9 @@ def read_files(
 
     What ends a child is the refusal of the file it was reading.
     """
-    calls = [call_of(path, partial(read_file, path, said, declared, kept, now=now)) for path in paths]
+    # a child need not be where this process is now
+    whole = [path.absolute() for path in paths]
+    calls = [call_of(path, partial(read_file, path, said, declared, kept, now=now)) for path in whole]
     answers = call_all(calls, progress=progress, cancelled=cancelled)
     return [
         FileRead(name=path.name, kind=said.kind, refused=answer.problems)

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import asdict
 from typing import Annotated
 
-from fastapi import APIRouter, Body, Request
+from fastapi import APIRouter, Body, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.office import Declarations
+from linemap.answers.office import Declarations, NamingAnswer, NumberPreview
 from linemap.domain.kind.when import NOW
 from linemap.service.job.declarations import declarations
 from linemap.service.job.job import DeclarationRefused, declare
+from linemap.service.job.naming import preview_naming
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED
 from linemap.web.cache import Answers, AtTime, json_answer
@@ -34,6 +36,28 @@ def settings_page(request: Request, cache: Answers) -> Response:
 def declared(cache: Answers, asking: Asking, when: AtTime) -> Response:
     """Return every setting with its value, who declared it, when and from which document."""
     return json_answer(declarations(cache.database, asking, when), headers={"cache-control": "no-store"})
+
+
+_Words = Query(max_length=200, description="as it would be declared; empty = as it is")
+#: Numbers and words shown of a preview.
+_MOST_SHOWN = 24
+
+
+@router.get(
+    "/api/declarations/preview",
+    response_model=NamingAnswer,
+    responses=refusals(422),
+    summary="How numbers and poles would be read",
+)
+def preview(
+    cache: Answers, numbering: Annotated[str, _Words] = "", pole_words: Annotated[str, _Words] = ""
+) -> Response:
+    """Return how the job's own numbers and poles would be read and printed; nothing is declared."""
+    with cache.database.reading() as connection:
+        found = preview_naming(connection, numbering=numbering, pole_words=pole_words)
+    shown = [NumberPreview(**asdict(each)) for each in found.numbers[:_MOST_SHOWN]]
+    unclear = found.unclear[:_MOST_SHOWN]
+    return json_answer(NamingAnswer(count=len(found.numbers), numbers=shown, unclear=unclear))
 
 
 @router.post(

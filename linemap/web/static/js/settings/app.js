@@ -3,11 +3,14 @@
 import { html, render } from "../shared/html.js";
 import { block, markRefused, unmark } from "../shared/declared.js";
 import { say } from "../shared/page.js";
-import { getDeclarations, sendDeclarations } from "../shared/office_api.js";
+import { getDeclarations, getSession, previewNaming, sendDeclarations } from "../shared/office_api.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
 
 const at = (id) => document.getElementById(id);
+/** Settings of which the page shows what they come to before they are declared. */
+const NAMING = ["numbering", "pole_words"];
+const WAIT_MS = 300;
 
 /**
  * @param {Answer.SettingNoun} noun
@@ -36,9 +39,20 @@ function count(form) {
   button.textContent = !inputs.length ? "Nothing changed" : label ? `Declare ${label}` : `Declare ${inputs.length} settings`;
 }
 
+/** @param {Answer.NamingAnswer} found */
+function namingTable(found) {
+  const rows = found.numbers.map((each) => html`<tr><th scope="row">${each.number}</th><td>${each.read || "not built as this numbering says"}</td><td>${each.place}</td><td>${each.poles.map((word) => `${each.number} ${word}`).join(", ")}</td></tr>`);
+  const more = found.count - found.numbers.length;
+  return html`<div class="scroll" tabindex="0" role="group" aria-label="How numbers would be read"><table><thead><tr><th scope="col">number</th><th scope="col">read as</th><th scope="col">place</th><th scope="col">poles</th></tr></thead><tbody>${rows}</tbody></table></div>
+    ${more > 0 && html`<p>and ${more} more</p>`}${found.unclear.length > 0 && html`<ul>${found.unclear.map((words) => html`<li>to look at: ${words}</li>`)}</ul>`}`;
+}
+
 class SettingsPage {
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  later;
   /** @type {Answer.Declarations | null} */
   found = null;
+  name = "";
 
   draw() {
     if (!this.found) return;
@@ -60,6 +74,21 @@ class SettingsPage {
     }
     if (place) render(place, html`${lines}`);
     if (place) place.toggleAttribute("hidden", !lines.length);
+  }
+
+  /** Show how the job's own numbers and poles would be read by what is being written. */
+  async preview() {
+    const inputs = NAMING.map((name) => /** @type {HTMLInputElement} */ (document.querySelector(`#set-${name}`)));
+    let place = document.querySelector("#preview");
+    if (!place) {
+      place = document.createElement("div");
+      place.id = "preview";
+      place.setAttribute("role", "status");
+      inputs[1].closest(".setting")?.after(place);
+    }
+    const query = new URLSearchParams(NAMING.map((name, i) => [name, inputs[i].value.trim()]));
+    const found = await previewNaming(query).then(namingTable, (failure) => html`<p>${failure.message}</p>`);
+    render(place, found);
   }
 
   /** @param {any} form */
@@ -87,11 +116,15 @@ class SettingsPage {
   }
 
   async start() {
-    this.name = document.body.dataset.person ?? "";
-    this.found = await getDeclarations();
+    [this.found, { name: this.name }] = await Promise.all([getDeclarations(), getSession()]);
     this.draw();
     const form = (event) => /** @type {HTMLFormElement} */ (event.target.closest("form[data-noun]"));
-    at("settings").addEventListener("input", (event) => form(event) && count(form(event)));
+    at("settings").addEventListener("input", (event) => {
+      if (form(event)) count(form(event));
+      if (!NAMING.includes(event.target.name)) return;
+      clearTimeout(this.later);
+      this.later = setTimeout(() => void this.preview(), WAIT_MS);
+    });
     at("settings").addEventListener("reset", (event) => setTimeout(() => count(event.target)));
     at("settings").addEventListener("submit", (event) => {
       event.preventDefault();

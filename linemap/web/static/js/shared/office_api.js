@@ -29,6 +29,9 @@ const getDeclarations = () => ask("/api/declarations");
  */
 const sendDeclarations = (declared) => post("/api/declarations", declared);
 
+/** @returns {Promise<Answer.NamingAnswer>} */
+const previewNaming = (query) => ask(`/api/declarations/preview?${query}`);
+
 /** @returns {Promise<Answer.Selection>} */
 const getSelection = (query) => ask(`/api/selection?${query}`);
 
@@ -112,4 +115,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };
+export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

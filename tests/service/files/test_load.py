@@ -292,3 +292,16 @@ def test_unread_columns_are_in_the_report(job: Database, tmp_path: Path) -> None
     assert [str(column) for column in report.files[1].unread] == ['"Owner" (me: 2 rows)']
     (answer,) = orjson.loads(orjson.dumps(report.as_dict()))["files"][1]["unread"]
     assert (answer["heading"], answer["rows"]) == ("Owner", 2)
+
+
+def test_files_are_named_from_the_folder_one_is_in(
+    job: Database, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However long ago, and wherever, the process was started that reads."""
+    for folder, name in (("a", "centreline"), ("b", "structures")):
+        (tmp_path / folder).mkdir()
+        text = {"centreline": CENTRELINE, "structures": STRUCTURES}[name]
+        (tmp_path / folder / f"{name}.csv").write_text(text, encoding="utf-8")
+        monkeypatch.chdir(tmp_path / folder)
+        (file,) = load_files(job, LoadRequest(paths=(Path(f"{name}.csv"),)), now=NOW).files
+        assert file.rows_used == 2

@@ -10,7 +10,6 @@ import ctypes
 import os
 import struct
 import sys
-import sysconfig
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -77,16 +76,19 @@ def _address_space() -> int:
     return int(pages) * os.sysconf("SC_PAGE_SIZE")
 
 
+#: How the folders of Python's own extensions and of packages end.
+_INSTALLED: Final = ("lib-dynload", "site-packages", "dist-packages")
+
+
 @cache
 def own_folders() -> tuple[Path, ...]:
     """Return where Python, its packages, their data and the system's libraries lie."""
-    installed = {sysconfig.get_path(name) for name in ("stdlib", "platstdlib", "purelib", "platlib")}
-    installed |= {entry for entry in sys.path if entry.endswith(("site-packages", "dist-packages"))}
+    installed = {entry for entry in sys.path if entry.endswith(_INSTALLED)}
     data = {os.environ.get(name, "") for name in ("PROJ_DATA", "PROJ_LIB", "GDAL_DATA")}
     share = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local/share")
     system = {"/lib", "/lib64", "/usr/lib", "/usr/share/zoneinfo", "/usr/share/proj", "/usr/share/gdal"}
     system |= {"/etc/ld.so.cache", "/dev/null", "/dev/urandom"}
-    own = {str(Path(__file__).parents[2]), f"{share}/proj"}
+    own = {str(Path(__file__).parents[2]), os.path.dirname(os.__file__), f"{share}/proj"}
     every = (Path(name) for name in sorted({*installed, *data, *system, *own}) if name)
     return tuple(path for path in every if path.exists())
 

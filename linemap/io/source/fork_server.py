@@ -184,8 +184,7 @@ class _Serving:
 
     def run(self) -> None:
         """Fork, watch and end children."""
-        gc.collect()
-        gc.freeze()  # children share what is there now
+        gc.freeze()  # children share what is there; to look for garbage in it would copy it
         while True:
             for key, _ in self._selector.select():
                 if key.fileobj is self._control:

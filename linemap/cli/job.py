@@ -124,8 +124,13 @@ def declare_command(
     --tolerance "anchor_lead=0.5 ft: specification 7.3" --evidence "set=every pole, photo: specification 9.1"
     """
     from linemap.service.job.job import declare
+    from linemap.service.job.registry import SETTINGS
 
     texts = {name: text for name, text in given.items() if text}
+    source = str(texts.get("source", ""))
+    others = [SETTINGS[name].noun for name in texts if name != "source"]
+    if others and "coordinates" not in others:
+        texts.pop("source", None)  # it is the document of these, not of the coordinates
     when = when_of(as_of, known_by)
     if preview:
         _preview_naming(job, str(given.get("numbering") or ""), str(given.get("pole_words") or ""))
@@ -136,7 +141,7 @@ def declare_command(
             texts,
             now=now(),
             who=by or getpass.getuser(),
-            source=str(texts.get("source", "")),
+            source=source,
             true_from=date_option(true_from, "--true-from"),
             when=when,
         )

@@ -111,3 +111,10 @@ def test_a_column_without_a_heading_is_refused(job: Path, tmp_path: Path, option
     path.write_text(FOREIGN, encoding="utf-8")
     done = linemap("load", str(job), str(path), "--column", option, code=2)
     assert "names no field and heading" in done.stderr
+
+
+def test_a_document_is_of_what_is_declared_with_it(job: Path) -> None:
+    linemap("declare", str(job), "--base-point", "none", "--source", "control sheet 4")
+    told = linemap("declare", str(job), "--hospital", "Cold Ford General", "--source", "safety plan 2").stdout
+    assert "nearest hospital: Cold Ford General (safety plan 2)" in told
+    assert "(from control sheet 4)" in told.splitlines()[0]

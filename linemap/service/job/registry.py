@@ -154,7 +154,7 @@ _ALL = (
         "source",
         "source of the coordinates",
         "coordinates",
-        means="document that factor, base point and datum come from",
+        means="document that factor, base point and datum come from; with other options, that these do",
         example="control sheet 2026-02-09",
         roles=_SURVEYOR,
         shows="survey page, red marks",

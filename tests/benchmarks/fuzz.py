@@ -90,7 +90,7 @@ def mutants() -> None:
                         wrong.append(outcome)
     became = ", ".join(f"{number:,} {what}" for what, number in counts.most_common())
     console.print(f"damaged files: {MUTANTS:,} in {time.perf_counter() - start:.0f} s: {became}")
-    console.print(f"longest {longest.seconds:.2f} s (seed {longest.seed}), ", end="")
+    console.print(f"longest {longest.seconds:.2f} s of processor time (seed {longest.seed}), ", end="")
     console.print(f"largest growth {grown.grown_bytes / 2**20:.0f} MB (seed {grown.seed})")
     for outcome in wrong:
         console.print(f"seed {outcome.seed}: {outcome.what}: {outcome.words}", markup=False)

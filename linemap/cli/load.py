@@ -141,7 +141,7 @@ def undo_command(
 
     Example: linemap undo linemap-demo/demo.linemap
     """
-    from linemap.service.files.proposal import changes_answer
+    from linemap.service.files.accepted import changes_answer
     from linemap.service.files.proposed import Edit
 
     words = _words(removes)

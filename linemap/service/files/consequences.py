@@ -36,7 +36,9 @@ def consequences(before: JobView, after: JobView, anew: Mapping[Key, str] = _NOT
     if before is after:
         return
     for (line, was), now in anew.items():
-        yield placed(after, after.row_of[line, now], code="written anew", words=f"{was} is written {now}")
+        yield placed(
+            after, after.row_of[line, now], code="written anew", words=f"written so instead of {was}"
+        )
     yield from _of_structures(before, after)
     yield from _of_centrelines(before, after)
     yield from _of_marks(before, after)
@@ -60,7 +62,7 @@ def _of_structures(before: JobView, after: JobView) -> Iterator[Found]:
         for was, now in renumbered.items():
             yield Found(
                 code="renumbered",
-                words=f"{was} becomes {now}",
+                words=f"stands where {was} stood",
                 line=line,
                 structure=now,
                 before=_where(before, (line, was)),
@@ -111,7 +113,7 @@ def _without_structure(
             continue
         there = key in after.row_of
         if not there or key[1] in renumbered:
-            count = f"{len(events)} record{'s' * (len(events) > 1)} at {key[1]}"
+            count = f"{len(events)} record{'s' * (len(events) > 1)}"
             now = "another place stands under that number" if there else "no structure has that number"
             to = f"; its place is {renumbered[key[1]]} now" if key[1] in renumbered else ""
             yield Found(

@@ -9,7 +9,7 @@ from dataclasses import replace
 from linemap.domain.crew.next_structure import crews_of_steps
 from linemap.domain.crew.refusal import Asked, Obstacle, Site, obstacles_of
 from linemap.domain.finding.code import Severity
-from linemap.domain.kind.compare import compare_records
+from linemap.domain.kind.compare import RecordChange, compare_records
 from linemap.domain.kind.kind import Keeps
 from linemap.kinds.registry import HOLDS
 from linemap.service.crew.crew_sites import done_by, sites_of, unneeded_steps
@@ -29,12 +29,15 @@ def of_lists(before: JobView, after: JobView) -> Iterator[Found]:
         if old is new or old == new:
             continue
         was, now = (_held_at(view) if kind is HOLDS else {} for view in (before, after))
-        for found in compare_records(kind, old, new, unit=unit):
-            ends = found.change == "removed" and kind.keeps is Keeps.KEYED
-            then, there = was.get(found.key[0]), now.get(found.key[0])
+        by_record: dict[tuple[str, str], list[RecordChange]] = {}
+        for each in compare_records(kind, old, new, unit=unit):
+            by_record.setdefault((each.name, each.change), []).append(each)
+        for (name, change), found in by_record.items():
+            ends = change == "removed" and kind.keeps is Keeps.KEYED
+            then, there = was.get(found[0].key[0]), now.get(found[0].key[0])
             yield Found(
-                code="held back no more" if ends else codes[found.change],
-                words=f"{found.name} ends" if ends else found.words,
+                code="held back no more" if ends else codes[change],
+                words=f"{name} ends" if ends else "; ".join(each.words for each in found),
                 before=None if then is None else place_of(before, then),
                 after=None if there is None else place_of(after, there),
             )

@@ -18,8 +18,7 @@ from tempfile import TemporaryDirectory
 import orjson
 from pydantic import TypeAdapter
 
-from linemap.answers.change import Accepted, ChangeEntry, ChangeList, Choices, Proposal
-from linemap.domain.record.change import undone_by
+from linemap.answers.change import Accepted, Choices, Proposal
 from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem
 from linemap.service.files.edit import kept_by
 from linemap.service.files.load_report import LoadRequest, said_by
@@ -30,13 +29,24 @@ from linemap.store.job import load_job
 
 #: How often an accepted proposal is made anew while others change the job.
 _TRIES = 3
+#: How many proposals may wait, and how long.
+_MOST_WAITING = 100
+_FORGOTTEN = dt.timedelta(days=14)
 _FAILED = "linemap failed on these files, and nothing of them is stored; the log of the server says why"
 
 
 def begin(database: Database, *, who: str, now: dt.datetime, undoes: str = "") -> str:
-    """Make a proposal that waits for its files, or one that undoes a change; return its identifier."""
+    """Make a proposal that waits for its files, or one that undoes a change; return its identifier.
+
+    What nobody accepted for two weeks is dropped; while many wait, there is no room for another (`Conflict`).
+    """
     proposal_id = str(uuid.uuid4())
     with database.writing() as connection:
+        waiting = kept.list_proposals(connection)
+        for old in (each for each in waiting if each.made_at < now - _FORGOTTEN):
+            kept.drop_proposal(connection, old.id)
+        if sum(each.made_at >= now - _FORGOTTEN for each in waiting) >= _MOST_WAITING:
+            raise Conflict(f"{_MOST_WAITING} loads wait for a review; accept or drop some of them first")
         kept.add_proposal(
             connection,
             kept.Waiting(
@@ -85,7 +95,7 @@ def drop_proposal(database: Database, proposal_id: str) -> None:
 def load_proposal(database: Database, proposal_id: str) -> Proposal:
     """Return a proposal as it stands: read, being read, or waiting (`NotFound` = accepted or dropped)."""
     with database.reading() as connection:
-        return _answer(kept.find_proposal(connection, proposal_id))
+        return answer_of(kept.find_proposal(connection, proposal_id))
 
 
 def begin_reading(database: Database, proposal_id: str) -> None:
@@ -125,10 +135,10 @@ def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now
     except NotFound:
         raise
     except LinemapError as error:
-        found = replace(_answer(waiting), state="refused", refused=str(error).splitlines())
+        found = replace(answer_of(waiting), state="refused", refused=str(error).splitlines())
     except Exception:
         # whoever waits for it is told; why it failed is for the log
-        _keep(database, replace(_answer(waiting), state="refused", refused=[_FAILED]))
+        _keep(database, replace(answer_of(waiting), state="refused", refused=[_FAILED]))
         raise
     return _keep(database, found)
 
@@ -156,7 +166,7 @@ def accept(
     """
     with database.reading() as connection:
         waiting = kept.find_proposal(connection, proposal_id)
-    shown = _answer(waiting)
+    shown = answer_of(waiting)
     _check_ready(shown, who)
     with _edit(database, waiting) as edit:
         for _ in range(_TRIES):
@@ -203,32 +213,6 @@ def _check_ready(shown: Proposal, who: str) -> None:
         raise InputRefused.at("by", "", "nobody is named who accepts it", "write your name")
 
 
-def changes_answer(database: Database) -> ChangeList:
-    """Return all accepted changes, the latest first, and what waits for somebody."""
-    with database.reading() as connection:
-        changes = [each.change for each in kept.list_changes(connection)]
-        undone = undone_by(changes)
-        reasons = {each.id: kept_by(connection, each, changes) for each in changes}
-        waiting = [_answer(each) for each in kept.list_proposals(connection)]
-        version = load_job(connection).data_version
-    entries = [
-        ChangeEntry(
-            id=each.id,
-            what=each.what,
-            who=each.who,
-            at=each.at.isoformat(timespec="seconds"),
-            reason=each.reason,
-            files=[file.name for file in each.done.files],
-            words=each.done.words,
-            undoes=each.undoes,
-            undone_by=undone.get(each.id, ""),
-            kept_by=reasons[each.id],
-        )
-        for each in reversed(changes)
-    ]
-    return ChangeList(data_version=version, changes=entries, waiting=waiting)
-
-
 @contextmanager
 def _edit(database: Database, waiting: kept.Waiting) -> Iterator[Edit]:
     """Give what a proposal is to do; its files lie in a folder that goes away after."""
@@ -253,10 +237,10 @@ def _request(paths: tuple[Path, ...], waiting: kept.Waiting) -> LoadRequest:
 
 
 def _shown(waiting: kept.Waiting, edit: Edit, reviewed: Reviewed) -> Proposal:
-    return replace(_answer(waiting), step="", share=1.0, **proposed(edit, reviewed))
+    return replace(answer_of(waiting), step="", share=1.0, **proposed(edit, reviewed))
 
 
-def _answer(waiting: kept.Waiting) -> Proposal:
+def answer_of(waiting: kept.Waiting) -> Proposal:
     """Return what is kept of a proposal; while nothing is read, without files and consequences."""
     empty = Proposal(
         id=waiting.id,

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, Response
 from linemap.answers.change import Accepted, ChangeList, Choices, Proposal, ProposalId
 from linemap.domain.record.person import Person
 from linemap.io.source.container import MAX_BYTES
+from linemap.service.files.accepted import changes_answer
 from linemap.service.files.file_page import answer_columns
 from linemap.service.files.proposal import (
     accept,
@@ -20,7 +21,6 @@ from linemap.service.files.proposal import (
     begin,
     begin_reading,
     begin_undo,
-    changes_answer,
     drop_proposal,
     load_proposal,
     read_proposal,

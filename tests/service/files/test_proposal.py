@@ -18,12 +18,12 @@ from linemap.answers.change import Accepted, Choices, Proposal
 from linemap.domain.record.event import Event
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.kinds.registry import HOLDS
+from linemap.service.files.accepted import changes_answer
 from linemap.service.files.proposal import (
     accept,
     add_proposal_file,
     begin,
     begin_undo,
-    changes_answer,
     drop_proposal,
     load_proposal,
     read_proposal,
@@ -129,7 +129,7 @@ def test_moved_removed_and_renumbered_structures_are_named(job: Database, demo_f
     by_code = {each.code: each for each in found.consequences}
     assert [each.structure for each in by_code["moved"].effects] == ["12/1"]
     assert by_code["moved"].effects[0].words.startswith("moves 30.0")
-    assert [each.words for each in by_code["renumbered"].effects] == ["12/2 becomes 12/2B"]
+    assert [each.words for each in by_code["renumbered"].effects] == ["stands where 12/2 stood"]
     assert [each.structure for each in by_code["removed"].effects] == ["1/4"]
     assert {each.structure for each in by_code["record without structure"].effects} == {"1/4", "12/2"}
     assert [each.word for each in found.needs] == ["structures"]
@@ -230,7 +230,7 @@ def test_a_list_that_renumbers_everything_says_so_and_takes_no_record_away_unask
     found = proposed(job, structures__csv=written.getvalue())
     by_code = {each.code: each for each in found.consequences}
     assert by_code["renumbered"].count == 121
-    assert by_code["renumbered"].effects[0].words == "1/1 becomes 500"
+    assert by_code["renumbered"].effects[0].words == "stands where 1/1 stood"
     assert "moved" not in by_code
     assert [each.word for each in found.needs] == ["structures"]
     with pytest.raises(InputRefused, match="no longer where they were made"):
@@ -307,3 +307,15 @@ def test_a_first_load_is_proposed_accepted_and_undone_on_either_database(bare: D
     again = proposed(bare, **lists)
     assert [(each.code, each.count) for each in again.consequences] == [("added", 2)]
     assert accepted(bare, again).change
+
+
+def test_what_nobody_accepted_for_two_weeks_is_dropped_and_there_is_an_end_to_what_waits(
+    job: Database,
+) -> None:
+    old = begin(job, who="Otter", now=NOW - dt.timedelta(days=15))
+    for _ in range(100):
+        begin(job, who="Otter", now=NOW)
+    with pytest.raises(NotFound):
+        load_proposal(job, old)
+    with pytest.raises(Conflict, match="100 loads wait for a review"):
+        begin(job, who="Otter", now=NOW)

@@ -5,7 +5,7 @@ import { html, render } from "../shared/html.js";
 import { say } from "../shared/page.js";
 import { rememberName, signing } from "../shared/person.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
-import { acceptForm, consequenceList, doneBox, effectWords, missing, sentence } from "./consequences.js";
+import { acceptForm, consequenceList, doneBox, effectWords, gravest, missing, sentence } from "./consequences.js";
 import { choicesForm, fileCard } from "./files.js";
 import { fillLegend, Plan } from "./plan.js";
 
@@ -83,7 +83,7 @@ class ReviewPage {
     at("proposal").hidden = false;
     at("top").textContent = proposal.what === "undo" ? "Review an undo" : "Review what is to be loaded";
     at("sum").textContent = sentence(proposal);
-    render(at("refused"), proposal.refused.length ? html`<div class="refusal"><p><b>This cannot be loaded as it is.</b></p><ul>${proposal.refused.map((each) => html`<li>${each}</li>`)}</ul></div>` : html``);
+    render(at("refused"), proposal.refused.length ? html`<div class="refusal"><p><b>This cannot be loaded as it is.</b></p><ul>${proposal.refused.map((each) => html`<li>${each}</li>`)}</ul></div>` : html`${gravest(proposal)}`);
     render(at("files"), html`${proposal.files.map(fileCard)}${proposal.what === "load" && choicesForm(proposal.choices)}`);
     at("follows").hidden = refused;
     render(at("accept"), acceptForm(proposal, { ...this.given, session: this.session }));

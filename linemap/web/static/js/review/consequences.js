@@ -15,9 +15,7 @@ const WEIGHTS = [
 const sameness = ({ code, words }) => `${code}\n${words}`;
 
 /** An effect in words, with its structure. @param {Answer.Effect} effect */
-function effectWords({ structure, words }) {
-  return structure && !words.split(/[ ,;:]/).includes(structure) ? `${structure}: ${words}` : words;
-}
+const effectWords = ({ structure, words }) => (structure ? `${structure}: ${words}` : words);
 
 function effectRow(effect, i, j) {
   if (!effect.before && !effect.after) return html`<li class="effect">${effectWords(effect)}</li>`;
@@ -121,4 +119,10 @@ function sentence(proposal) {
   return `${files}: ${kinds}${rows}. Brought by ${proposal.who || "somebody at this machine"}; nothing is stored yet.`;
 }
 
-export { consequenceList, effectWords, acceptForm, missing, doneBox, sentence };
+/** What is taken away, before all the rest. @param {Answer.Proposal} proposal */
+function gravest({ consequences }) {
+  const rows = consequences.filter(({ weight }) => weight === "harm");
+  return rows.length > 0 && html`<div class="refusal"><p><b>This takes something away.</b></p><ul>${rows.map(({ words }) => html`<li>${words}</li>`)}</ul></div><div class="answers"><a class="button" href="#follows-title">See what would follow</a></div>`;
+}
+
+export { consequenceList, gravest, effectWords, acceptForm, missing, doneBox, sentence };

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 FramePole = tuple[str, float, float]
@@ -60,6 +60,7 @@ def sketch_svg(
     design: Sequence[FramePole],
     as_set: Sequence[FramePole],
     unit_symbol: str,
+    pole_words: Sequence[str] = (),
 ) -> str:
     """Draw the plan of a structure in its own frame, ahead up, as one ``<svg>`` element.
 
@@ -80,6 +81,8 @@ def sketch_svg(
     design, as_set : sequence of (letter, right, ahead)
         Poles in ground units; none when the spacing is not known, or nothing is surveyed.
     unit_symbol : {"ft", "m"}
+    pole_words : sequence of str
+        What poles A, B and C are called; () = so.
 
     >>> text = sketch_svg(number="9/2", back_number="9/1", ahead_number="9/3", ahead_end="Amber Sill",
     ...     deflection_deg=0, azimuth_back_rel_deg=0, azimuth_ahead_rel_deg=0,
@@ -87,6 +90,7 @@ def sketch_svg(
     >>> text[:4], "ahead 9/3" in text
     ('<svg', True)
     """
+    named = dict(zip("ABC", pole_words, strict=False))
     poles = _matched(design, as_set)
     scale = _scale(design, poles)
     notes = [
@@ -97,8 +101,8 @@ def sketch_svg(
         _tangent(azimuth_back_rel_deg + 180.0, back_number, "back", ""),
         _tangent(azimuth_ahead_rel_deg, ahead_number, "ahead", ahead_end),
         _arm(design, scale),
-        *(_design_pole(pole, scale) for pole in design),
-        *(_set_pole(pole, scale) for pole in poles),
+        *(_design_pole((named.get(letter, letter), right, ahead), scale) for letter, right, ahead in design),
+        *(_set_pole(replace(pole, letter=named.get(pole.letter, pole.letter)), scale) for pole in poles),
         *(_text(14, 318 + 18 * row, note, anchor="start", size=14) for row, note in enumerate(notes)),
     ]
     height = 312 + 18 * len(notes)
@@ -107,7 +111,8 @@ def sketch_svg(
         'font-family="system-ui, sans-serif" color="currentColor">'
     )
     title = f"<title>{escape(_title(number, back_number, ahead_number))}</title>"
-    desc = f"<desc>{escape('. '.join([*_sides(design), *notes]))}</desc>"
+    sides = _sides([(named.get(letter, letter), right, ahead) for letter, right, ahead in design])
+    desc = f"<desc>{escape('. '.join([*sides, *notes]))}</desc>"
     return "".join([head, title, desc, *parts, "</svg>"])
 
 

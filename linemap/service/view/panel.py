@@ -31,6 +31,7 @@ from linemap.service.view.structure import (
     landmark_at,
     length_text,
     neighbour_of,
+    pole_words_at,
     record_at,
     step_at,
 )
@@ -114,6 +115,7 @@ def _sketch(view: JobView, row: int) -> str:
         design=_in_frame(view, row, figures.poles[row, :count]),
         as_set=_in_frame(view, row, view.set_poles.position[row, :count]),
         unit_symbol=figures.line_of(row).unit.symbol,
+        pole_words=pole_words_at(view, row),
     )
 
 

@@ -18,7 +18,7 @@ from linemap.web.errors import refusals
 from linemap.web.requests import ReleaseRequest
 from linemap.web.session import Asking, signed_as
 
-router = APIRouter(prefix="/api", responses=refusals(404), tags=["crew"])
+router = APIRouter(prefix="/api", responses=refusals(404, 422), tags=["crew"])
 _Longitude = Annotated[float | None, Query(ge=-180.0, le=180.0, description="WGS 84 degrees")]
 _Latitude = Annotated[float | None, Query(ge=-90.0, le=90.0, description="WGS 84 degrees")]
 _Accuracy = Annotated[float | None, Query(ge=0.0, le=1e7, description="accuracy of the fix, metres")]

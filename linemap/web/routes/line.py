@@ -36,7 +36,7 @@ from linemap.web.errors import refusals
 from linemap.web.page import Script, ways_of
 from linemap.web.session import Asking
 
-router = APIRouter(responses=refusals(404), tags=["line"])
+router = APIRouter(responses=refusals(404, 422), tags=["line"])
 
 
 @router.get("/api/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")

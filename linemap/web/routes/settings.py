@@ -22,7 +22,7 @@ from linemap.web.office_requests import DeclareRequest
 from linemap.web.page import render_page
 from linemap.web.session import Asking, signed_as
 
-router = APIRouter(tags=["settings"], responses=refusals(404))
+router = APIRouter(tags=["settings"], responses=refusals(404, 422))
 
 
 @router.get("/settings", response_class=HTMLResponse, summary="What the job declares")

@@ -20,7 +20,7 @@ from linemap.web.page import download, render_page
 from linemap.web.requests import DecisionRequest, FactRequest
 from linemap.web.session import Asking, signed_as
 
-router = APIRouter(tags=["survey"], responses=refusals(404))
+router = APIRouter(tags=["survey"], responses=refusals(404, 422))
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _REFUSALS = refusals(400, 403, 404, 409, 413, 422)
 

@@ -33,6 +33,7 @@ _refused = InputRefused.of_file
 
 _LONGEST_LINE = 100_000
 _SAMPLE_LINES = 200
+_NO_CELLS = "the text cannot be split into cells"
 _DELIMITERS = (",", ";", "\t", "|", " ")
 #: Texts a spreadsheet would run as a formula, and those already marked with apostrophes.
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
@@ -77,7 +78,12 @@ def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | N
     """
     text, encoding = _decode(data, name)
     _check_lines(text, name)
-    layout = _layout(text, name, kind, answers)
+    try:
+        layout = _layout(text, name, kind, answers)
+    except csv.Error as error:
+        raise _refused(
+            name, f"the text cannot be split into cells: {error}", "close the quotation mark"
+        ) from None
     rows, numbers, blank = _split(text, layout.delimiter, name)
     if "'" in text and layout.delimiter != " ":
         rows = [[plain_text(cell) if cell.startswith("'") else cell for cell in row] for row in rows]
@@ -217,8 +223,9 @@ def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[
         if delimiter != " " and '"' in text:
             _check_end(text, delimiter, number)
     except csv.Error as error:
-        reason = f"the text cannot be split into cells: {error}"
-        raise _refused(name, reason, "close the quotation mark it opens", row=number) from None
+        raise _refused(
+            name, f"{_NO_CELLS}: {error}", "close the quotation mark it opens", row=number
+        ) from None
     # only a quotation mark lets a cell run over several lines
     for row, start in zip(rows, numbers, strict=True) if '"' in text else ():
         if _swallows(row, delimiter):

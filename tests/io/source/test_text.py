@@ -92,3 +92,9 @@ def test_protection_from_formulas_is_undone_exactly(text: str) -> None:
     shown = protected_text(text)
     assert plain_text(shown) == text
     assert not shown.startswith(("=", "+", "-", "@", "\t", "\r"))
+
+
+def test_a_cell_longer_than_any_is_refused_while_headings_are_sought() -> None:
+    text = 'point,n,e\n1,"' + "x,900000\n" * 60 + ("y" * 90_000 + "\n") * 3
+    with pytest.raises(InputRefused, match="cannot be split into cells"):
+        read_text(text.encode(), "list.csv", kind=None)

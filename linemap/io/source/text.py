@@ -33,7 +33,7 @@ _refused = InputRefused.of_file
 
 _LONGEST_LINE = 100_000
 _SAMPLE_LINES = 200
-_NO_CELLS = "the text cannot be split into cells"
+_NO_CELLS, _CLOSE_IT = "the text cannot be split into cells", "close the quotation mark it opens"
 _DELIMITERS = (",", ";", "\t", "|", " ")
 #: Texts a spreadsheet would run as a formula, and those already marked with apostrophes.
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
@@ -78,12 +78,7 @@ def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | N
     """
     text, encoding = _decode(data, name)
     _check_lines(text, name)
-    try:
-        layout = _layout(text, name, kind, answers)
-    except csv.Error as error:
-        raise _refused(
-            name, f"the text cannot be split into cells: {error}", "close the quotation mark"
-        ) from None
+    layout = _layout(text, name, kind, answers)
     rows, numbers, blank = _split(text, layout.delimiter, name)
     if "'" in text and layout.delimiter != " ":
         rows = [[plain_text(cell) if cell.startswith("'") else cell for cell in row] for row in rows]
@@ -133,7 +128,10 @@ def _layout(text: str, name: str, kind: Kind | None, answers: Answers | None) ->
     for delimiter in _DELIMITERS:
         if delimiter == " " and (best or shots):
             break  # words of a remark must not be taken for headings
-        rows = [row for row, _ in _records(sample, delimiter) if any(row)]
+        try:
+            rows = [row for row, _ in _records(sample, delimiter) if any(row)]
+        except csv.Error as error:
+            raise _refused(name, f"{_NO_CELLS}: {error}", _CLOSE_IT) from None
         header = find_header(rows, kinds=kinds, answers=answers)
         if header is not None and (best is None or best.header is None or header.score > best.header.score):
             best = _Layout(delimiter=delimiter, mark=".", header=header)
@@ -223,9 +221,7 @@ def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[
         if delimiter != " " and '"' in text:
             _check_end(text, delimiter, number)
     except csv.Error as error:
-        raise _refused(
-            name, f"{_NO_CELLS}: {error}", "close the quotation mark it opens", row=number
-        ) from None
+        raise _refused(name, f"{_NO_CELLS}: {error}", _CLOSE_IT, row=number) from None
     # only a quotation mark lets a cell run over several lines
     for row, start in zip(rows, numbers, strict=True) if '"' in text else ():
         if _swallows(row, delimiter):

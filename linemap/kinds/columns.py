@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from linemap.domain.design.line import Vertex
 from linemap.domain.design.structure import Structures
-from linemap.domain.kind.kind import PLACE_WORDS, REMARKS_WORDS, Cell, Keeps, Kind
+from linemap.domain.kind.kind import Cell, Keeps, Kind
+from linemap.domain.kind.words import PLACE_WORDS, REMARKS_WORDS
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Role
 from linemap.domain.record.reading_type import READINGS

@@ -13,7 +13,8 @@ from linemap.domain.design.structure import Pole, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
-from linemap.domain.kind.kind import PLACE_WORDS, STRUCTURE_WORDS, Cell, Code, Keeps, Kind
+from linemap.domain.kind.kind import Cell, Code, Keeps, Kind
+from linemap.domain.kind.words import PLACE_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.person import Role
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline

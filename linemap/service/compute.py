@@ -264,13 +264,9 @@ def _factors(
     found = {name: mean_factor(name, structures, projection) for name in centrelines}
     for name, factor in found.items():
         if factor is None:
-            raise InputRefused.at(
-                "--combined-factor",
-                AUTO,
-                f"needs the ground elevation of structures, and line {name} has none",
-                "add an elevation column, or give the factor as a number",
-                file=structures.source_file,
-            )
+            reason = f"needs the ground elevation of structures, and line {name} has none"
+            remedy = "add an elevation column, or give the factor as a number"
+            raise InputRefused.at("--combined-factor", AUTO, reason, remedy, file=structures.source_file)
     return found
 
 
@@ -286,13 +282,9 @@ def _line(
     try:
         stationing = Stationing.from_pairs(start, equations)
     except ValueError as error:
-        raise InputRefused.at(
-            "",
-            name,
-            str(error),
-            "list the equations in order along the line, with the start station they count from",
-            file=files.request.equations.name if files.request.equations is not None else "",
-        ) from None
+        file = files.request.equations.name if files.request.equations is not None else ""
+        remedy = "list the equations in order along the line, with the start station they count from"
+        raise InputRefused.at("", name, str(error), remedy, file=file) from None
     return Line(
         name=name,
         crs=files.projection.text,

@@ -25,7 +25,7 @@ from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.units import LengthUnit
 
@@ -166,7 +166,7 @@ def test_118_lines_give_111_pole_shots_and_seven_for_a_person(messy: Path, monta
 @pytest.fixture
 def job(tmp_path: Path) -> Iterator[Database]:
     path = str(tmp_path / "north.linemap")
-    create_job(path, JobRules(crs="EPSG:6515", line=LINE, combined_factor=str(FACTOR)), now=NOW)
+    create_job(path, {"crs": "EPSG:6515", "line": LINE, "combined_factor": str(FACTOR)}, now=NOW)
     with open_job(path) as database:
         yield database
 

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.settings import Settings
 from linemap.web.app import create_app
 from linemap.web.start import StartOrJob
@@ -75,7 +75,7 @@ def document() -> dict[str, Any]:
     """Return the OpenAPI document of the applications, which is the same for every job."""
     with tempfile.TemporaryDirectory() as folder:
         job = f"{folder}/types.linemap"
-        create_job(job, JobRules(crs="EPSG:6515"), now=dt.datetime.now(dt.UTC))
+        create_job(job, {"crs": "EPSG:6515"}, now=dt.datetime.now(dt.UTC))
         application = create_app(Settings(job=job))
         application.state.database.close()
         found = application.openapi()

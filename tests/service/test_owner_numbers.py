@@ -22,7 +22,7 @@ from linemap.errors import InputRefused
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.proposed import Edit, review
-from linemap.service.job.job import JobRules, create_job, declare
+from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.view.build import build_view
@@ -30,7 +30,7 @@ from linemap.settings import Settings
 from linemap.store.database import open_job
 from linemap.web.app import create_app
 
-RULES = JobRules(crs="EPSG:6515", line="North", combined_factor="1", base_point="none")
+RULES = {"crs": "EPSG:6515", "line": "North", "combined_factor": "1", "base_point": "none"}
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
 HERE = "http://127.0.0.1:8765"
 

@@ -16,7 +16,7 @@ from linemap.errors import InputRefused, Severity
 from linemap.service.files.edit import apply_undo, keep_change
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job, declare
+from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.progress.progress import Progress, progress_of
 from linemap.service.progress.progress_words import plan_sentence
@@ -183,7 +183,7 @@ CASES: Mapping[str, tuple[Give, Give, Give, Callable[[JobView], object], tuple[o
 @pytest.fixture
 def job(target: str, tmp_path: Path) -> Database:
     """A job that began on 1 May with one line of two structures."""
-    create_job(target, JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995"), now=evening(1))
+    create_job(target, {"crs": "EPSG:6515", "line": "North", "combined_factor": "0.9995"}, now=evening(1))
     database = open_job(target)
     for kind, text in (("centreline", CENTRELINE), ("structures", STRUCTURES)):
         given(kind, text)(database, tmp_path, evening(1), None)  # type: ignore[arg-type]

@@ -30,7 +30,7 @@ from linemap.domain.record.status import StructureStatus, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.store.database import open_job
 from linemap.store.events import add_events, record_in_order, since
 from linemap.store.structures import load_structures
@@ -163,7 +163,7 @@ def job(target: str, tmp_path: Path) -> str:
     rows = (f"{number},900000,{2250000 + 190 * number},H-TAN,12.5" for number in range(1, STRUCTURES + 1))
     heading = "Structure,Northing (ft),Easting (ft),Type,Pole Spacing (ft)"
     structures.write_text("\n".join([heading, *rows, ""]))
-    rules = JobRules(crs="EPSG:6515", line="North", combined_factor="1.0")
+    rules = {"crs": "EPSG:6515", "line": "North", "combined_factor": "1.0"}
     create_job(target, rules, now=DAY)
     with open_job(target) as database:
         load_files(database, LoadRequest(paths=(centreline, structures)), now=DAY)

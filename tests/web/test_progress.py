@@ -11,7 +11,7 @@ from read_answer import read_answer
 from starlette.testclient import TestClient
 
 from linemap.answers.progress import Period, Progress
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.settings import Settings
 from linemap.web.app import create_app
 
@@ -24,7 +24,7 @@ def found(client: TestClient) -> Progress:
 @pytest.fixture(scope="module")
 def empty_client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     job: Path = tmp_path_factory.mktemp("empty") / "empty.linemap"
-    create_job(str(job), JobRules(crs="EPSG:6515"), now=dt.datetime(2026, 5, 16, tzinfo=dt.UTC))
+    create_job(str(job), {"crs": "EPSG:6515"}, now=dt.datetime(2026, 5, 16, tzinfo=dt.UTC))
     with TestClient(create_app(Settings(job=str(job)))) as opened:
         yield opened
 

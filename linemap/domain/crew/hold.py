@@ -15,7 +15,8 @@ from typing import Annotated, Self
 
 from linemap.domain.crew.reach import Reach
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
 from linemap.domain.record.person import Person, Role
 from linemap.domain.record.workflow import match_step
 

@@ -15,7 +15,8 @@ from types import MappingProxyType
 from typing import Annotated
 
 from linemap.domain.design.structure import Pole
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, Place
+from linemap.domain.kind.kind import Cell, Place
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 
 _CLASS_LENGTH = re.compile(
     r"(?:(?P<h>H\d|\d{1,2})\s*[-/]\s*(?P<length>\d{2,3}))|(?:(?P<length2>\d{2,3})\s*[-/]\s*(?P<h2>H\d|\d{1,2}))",

@@ -14,7 +14,8 @@ from typing import Annotated
 
 from linemap.domain.crew.reach import Reach
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.kind.kind import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE, Cell, Place
+from linemap.domain.kind.kind import Cell, Place
+from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
 from linemap.domain.record.workflow import match_step
 
 #: Steps that open the ground. Common practice, no source.

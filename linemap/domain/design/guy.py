@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal, get_args
 
 from linemap.domain.design.number import single_pole
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, one_of
+from linemap.domain.kind.kind import Cell, one_of
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.geometry.bearing import parse_azimuth
 
 GuyKind = Literal["bisector", "back", "ahead", "azimuth"]

@@ -13,7 +13,8 @@ from typing import Annotated, Any, Literal
 import numpy as np
 
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.kind.kind import LINE, PLACE_WORDS, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, PLACE_WORDS
 from linemap.geometry.station import Stationing, format_station
 from linemap.units import LengthUnit
 

@@ -13,17 +13,8 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from linemap.domain.kind.kind import (
-    HEIGHT_WORDS,
-    LINE,
-    PLACE_WORDS,
-    REMARKS_WORDS,
-    STRUCTURE_WORDS,
-    Cell,
-    FieldError,
-    columns_in,
-    one_of,
-)
+from linemap.domain.kind.kind import Cell, FieldError, columns_in, one_of
+from linemap.domain.kind.words import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.geometry.frame import ArmRule
 
 #: Reads an arm rule as lists write it. "Square" is the bisector rule: on tangents both are.

@@ -8,7 +8,8 @@ from typing import Annotated
 
 from shapely import Geometry
 
-from linemap.domain.kind.kind import LINE, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -18,7 +18,8 @@ from operator import attrgetter
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, NamedTuple, get_args
 
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading import Reading, words_of
 
 Result = Literal["done", "rejected", "withdrawn"]

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Literal, get_args
 
-from linemap.domain.kind.kind import LINE, STRUCTURE_WORDS, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE, STRUCTURE_WORDS
 
 PunchAction = Literal["opened", "closed", "reopened"]
 _ACTIONS = get_args(PunchAction)

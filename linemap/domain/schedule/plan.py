@@ -15,7 +15,8 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Annotated, Self
 
-from linemap.domain.kind.kind import LINE, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import LINE
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _WORD = re.compile(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*")

@@ -13,7 +13,8 @@ from functools import cache
 from typing import Annotated, Final, Literal
 
 from linemap.domain.design.number import single_pole
-from linemap.domain.kind.kind import LINE, REMARKS_WORDS, STRUCTURE_WORDS, Cell, FieldError, one_of
+from linemap.domain.kind.kind import Cell, FieldError, one_of
+from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 
 What = Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
 

@@ -13,7 +13,8 @@ from typing import Annotated, Literal
 
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import same_number
-from linemap.domain.kind.kind import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS, Cell
+from linemap.domain.kind.kind import Cell
+from linemap.domain.kind.words import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_WORDS, STRUCTURE_WORDS
 
 ShotItem = Literal["pole", "hub", "anchor", "check", "crossing", "ground", "other"]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from linemap.domain.kind.kind import PLACE_WORDS
 from linemap.domain.kind.kind import Code as Kind
+from linemap.domain.kind.words import PLACE_WORDS
 from linemap.io.cells.meaning import Match, match_headings, match_parsed, parse_headings, satisfies, unit_word
 from linemap.io.cells.numbers import parse_number
 from linemap.io.cells.shape import Answers, named_columns

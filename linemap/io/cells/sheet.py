@@ -288,7 +288,7 @@ class Ledger:
         listed = [*table.problems, *self.problems]
         return Loaded(
             value=value,
-            problems=tuple(sorted(listed, key=_file_order)),
+            problems=tuple(sorted(listed, key=lambda each: -1 if each.row is None else each.row)),
             mapping={name: self._read_from(name, match) for name, match in self.sheet.matches.items()},
             rows_in=len(self.sheet) + titles,
             rows_used=len(self.sheet) - len(self.left_out),
@@ -297,7 +297,3 @@ class Ledger:
 
     def _read_from(self, name: str, match: Match) -> ReadFrom:
         return ReadFrom(heading=match.heading, unit=self.units[name].word if name in self.units else "")
-
-
-def _file_order(problem: Problem) -> int:
-    return -1 if problem.row is None else problem.row

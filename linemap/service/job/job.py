@@ -226,7 +226,3 @@ def _in_order(texts: Texts) -> Iterator[tuple[str, str]]:
         given = texts.get(name, ())
         for text in (given,) if isinstance(given, str) else given:
             yield name, text
-
-
-#: Texts by which a job is made, by keyword.
-JobRules = dict[str, str]

@@ -15,7 +15,7 @@ from linemap.kinds.registry import TOLERANCES
 from linemap.service.files.file_page import files_answer
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job, declare
+from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.survey.survey import check_job
 from linemap.service.survey.survey_page import survey_answer
@@ -33,7 +33,7 @@ STRUCTURES = "Structure,Northing,Easting,Pole Spacing\n1/1,900000,2250000,12.5\n
 
 @pytest.fixture
 def job(target: str) -> Iterator[Database]:
-    rules = JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995", base_point="none")
+    rules = {"crs": "EPSG:6515", "line": "North", "combined_factor": "0.9995", "base_point": "none"}
     create_job(target, rules, now=NOW)
     with open_job(target) as database:
         yield database
@@ -141,7 +141,7 @@ def test_what_a_file_is_can_be_said(job: Database, tmp_path: Path) -> None:
 
 
 def test_verdicts_wait_until_factor_and_base_point_are_declared(target: str, tmp_path: Path) -> None:
-    create_job(target, JobRules(crs="EPSG:6515", line="North"), now=NOW)
+    create_job(target, {"crs": "EPSG:6515", "line": "North"}, now=NOW)
     shots = "1,900000.1,2249993.75,100,STR 1/1 A\n2,900000.1,2250006.25,100,STR 1/1 B\n"
     paths = write(tmp_path, centreline=CENTRELINE, structures=STRUCTURES, shots=shots)
     with open_job(target) as database:

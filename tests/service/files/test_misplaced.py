@@ -18,7 +18,7 @@ from linemap.geometry.projection import Projection
 from linemap.service.compute import ComputeRequest, compute
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadReport, LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.store.structures import load_structures
 from linemap.units import LengthUnit
@@ -81,7 +81,7 @@ def next_zone(points: np.ndarray) -> np.ndarray:
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A job with a line and its structures, not to be changed."""
     path = tmp_path_factory.mktemp("made") / "north.linemap"
-    rules = JobRules(crs="EPSG:6515", line="North", combined_factor=str(FACTOR), base_point="none")
+    rules = {"crs": "EPSG:6515", "line": "North", "combined_factor": str(FACTOR), "base_point": "none"}
     create_job(str(path), rules, now=NOW)
     with open_job(path) as database:
         load(database, path.parent, c=centreline(VERTICES), s=structures(CENTRES))

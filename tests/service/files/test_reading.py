@@ -12,7 +12,7 @@ import pytest
 from linemap.errors import InputRefused
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadReport, LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.store.files import list_answers, list_files, standing_answers
 from linemap.store.structures import load_structures
@@ -34,7 +34,7 @@ COLUMNS: dict[str, str | int] = {
 def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A job with a line and two structures, not to be changed."""
     path = tmp_path_factory.mktemp("loaded") / "north.linemap"
-    create_job(str(path), JobRules(crs="EPSG:6515", line="North", combined_factor="0.9995"), now=NOW)
+    create_job(str(path), {"crs": "EPSG:6515", "line": "North", "combined_factor": "0.9995"}, now=NOW)
     with open_job(path) as database:
         load(database, path.parent, c=CENTRELINE, s=STRUCTURES)
     return path

@@ -17,7 +17,7 @@ from linemap.service.compute import ComputeRequest, compute
 from linemap.service.export import export_job
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.service.record.log import export_record
 from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.stakeout import write_staking_table
@@ -105,7 +105,7 @@ def test_an_export_of_another_job_is_asked_about(
 ) -> None:
     path = exported(demo, tmp_path / f"out.{suffix}")
     other = str(tmp_path / "other.linemap")
-    create_job(other, JobRules(crs="EPSG:6515"), now=NOW)
+    create_job(other, {"crs": "EPSG:6515"}, now=NOW)
     with open_job(other) as database:
         load_files(database, LoadRequest(paths=(demo_files / "centreline.csv",)), now=NOW)
         with pytest.raises(InputRefused, match="exported from another job; say --as structures"):

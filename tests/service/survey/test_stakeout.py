@@ -16,7 +16,7 @@ from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
 from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.job.job import JobRules, create_job
+from linemap.service.job.job import create_job
 from linemap.service.survey.stakeout import anchors_of_job, points_of_job, staking_table, write_point_file
 from linemap.service.view.build import build_view
 from linemap.service.view.view import CAUTION, JobView
@@ -139,7 +139,7 @@ def test_the_first_structure_is_turned_from_the_ahead_one(guyed: JobView) -> Non
 
 def test_a_guy_schedule_is_loaded_checked_and_staked(target: str, tmp_path: Path) -> None:
     now = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
-    create_job(target, JobRules(crs="EPSG:6515", line="North", combined_factor="1"), now=now)
+    create_job(target, {"crs": "EPSG:6515", "line": "North", "combined_factor": "1"}, now=now)
     files = {
         "centreline": "PI,Northing,Easting\nPOB,900000,2250000\nPI-1,901000,2250000\nPOE,902000,2249000\n",
         "structures": "Structure,Northing,Easting,Pole Spacing\n1/1,900000,2250000,12.5\n"

@@ -31,7 +31,7 @@ _ANY_COLUMN: Final = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]+)\d""")
 _ANY_ROW: Final = re.compile(rb"""\sr\s*=\s*["'][A-Za-z]*(\d{1,9})""")
 #: A row or cell that is not written as spreadsheets write it, its reference first.
 _UNUSUAL: Final = re.compile(rb"""<(?:\w+:)?(?:c|row)(?=[\s>/])(?! r=["'][A-Za-z]{0,3}\d+["'])""")
-_DISGUISED: Final = re.compile(rb"""\sr\s*=\s*["'][^"'<]*&""")
+_DISGUISED: Final = re.compile(rb"""\sr\s*=\s*["'](?:[^"'<]*&|[A-Za-z]*0+["'])""")
 _ROW: Final = re.compile(rb"<(?:\w+:)?row(?=[\s>/])")
 _ROW_WITH: Final = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r\s*=")
 _CELL: Final = re.compile(rb"<(?:\w+:)?c(?=[\s>/])")

@@ -94,6 +94,7 @@ def test_plain_xml_passes() -> None:
             "16,000 columns",
         ),
         ({"xl/worksheets/sheet1.xml": b'<row r="1"><c r="&#88;FD1048576"/></row>'}, "hides the references"),
+        ({"xl/worksheets/sheet1.xml": b'<row r="1"><c r="A0"/></row>'}, "hides the references"),
         ({"xl/worksheets/sheet1.xml": '<row r="1"/>'.encode("utf-16")}, "two bytes a letter"),
         (
             {

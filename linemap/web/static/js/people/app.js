@@ -24,7 +24,7 @@ function addForm(found) {
     <label>Name<input name="name" required maxlength="100" autocomplete="off"></label>
     <label>Role<select name="role">${(found.open ? ["manager"] : found.roles).map(option)}</select></label>
     <label>Device to sign in by link<input name="device" maxlength="100" value="phone" autocomplete="off" aria-describedby="device-hint"></label>
-    <label>Password for a desktop, 15 signs or more<input name="password" type="password" minlength="15" maxlength="200" autocomplete="new-password" aria-describedby="device-hint"></label>
+    <label>Password for a desktop, 15 characters or more<input name="password" type="password" minlength="15" maxlength="200" autocomplete="new-password" aria-describedby="device-hint"></label>
     <label>Offices for releasing holds<input name="releases" maxlength="400" list="offices" autocomplete="off" aria-describedby="office-hint"></label>
     <label>Address phones reach this server at<input name="address" maxlength="200" value="${found.address}" autocomplete="off" spellcheck="false"></label>
     <datalist id="offices">${found.offices.map((office) => html`<option value="${office}"></option>`)}</datalist>

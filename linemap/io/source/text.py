@@ -83,9 +83,10 @@ def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | N
     if "'" in text and layout.delimiter != " ":
         rows = [[plain_text(cell) if cell.startswith("'") else cell for cell in row] for row in rows]
     table = lay_out(rows, numbers, file=name, kind=kind, answers=answers)
-    doubtful = "." if layout.delimiter == "," else "?"
-    commas = layout.delimiter != "," or '"' in text
-    mark = decimal_mark((cell for row in rows for cell in row), doubtful=doubtful) if commas else "."
+    mark = "."
+    if layout.delimiter != "," or '"' in text:
+        doubtful = "." if layout.delimiter == "," else "?"
+        mark = decimal_mark((cell for row in rows for cell in row), doubtful=doubtful)
     return replace(table, encoding=encoding, delimiter=layout.delimiter, decimal_mark=mark, blank_rows=blank)
 
 
@@ -274,15 +275,13 @@ def lay_out(
         kinds: tuple[Kind, ...] = (kind,) if kind else likely_without_headings(rows)
         return RawTable(file=file, sheet=sheet, kinds=kinds, rows=rows, row_numbers=numbers)
     start = header.index + header.height
+    above, reason = (
+        zip(rows[: header.index], numbers, strict=False),
+        "stands above the headings and is not read",
+    )
     titles = tuple(
-        Problem(
-            file=file,
-            row=number,
-            value=_joined(row),
-            reason="stands above the headings and is not read",
-            severity=Severity.LEFT_OUT,
-        )
-        for row, number in zip(rows[: header.index], numbers, strict=False)
+        Problem(file=file, row=number, value=_joined(row), reason=reason, severity=Severity.LEFT_OUT)
+        for row, number in above
     )
     return RawTable(
         file=file,

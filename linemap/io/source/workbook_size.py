@@ -37,6 +37,8 @@ _ROW_WITH: Final = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r\s*=")
 _CELL: Final = re.compile(rb"<(?:\w+:)?c(?=[\s>/])")
 _CELL_WITH: Final = re.compile(rb"<(?:\w+:)?c\s(?:[^>]*?\s)?r\s*=")
 _SHARED_CELL: Final = re.compile(rb"""\st\s*=\s*["']s["']""")
+#: How many texts a table of texts says it holds: readers make room for them at once.
+_CLAIMED: Final = re.compile(rb"""\s(?:uniqueCount|count)\s*=\s*["']\s*(\d+)""")
 
 
 def check_workbook(data: bytes, name: str) -> None:
@@ -82,7 +84,13 @@ def _check_parts(archive: zipfile.ZipFile, name: str) -> None:
             _check_extent(content, name)
             shared_cells += len(_SHARED_CELL.findall(content))
         elif part.filename.endswith("sharedStrings.xml"):
-            longest = max(len(text) for text in content.split(b"</si>"))
+            texts = content.split(b"</si>")
+            longest = max(map(len, texts))
+            claimed = max(map(int, _CLAIMED.findall(content[:_HEAD])), default=0)
+            if claimed > _MAX_CELLS and claimed > len(texts):
+                raise _refused(
+                    name, f"its table of {len(texts) - 1:,} texts says it holds {claimed:,}", _RESAVE
+                )
     if shared_cells * longest > _MAX_SHARED_BYTES:
         raise _refused(name, f"its cells repeat a text of {longest:,} bytes {shared_cells:,} times", _RESAVE)
 

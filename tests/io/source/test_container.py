@@ -110,6 +110,10 @@ def test_plain_xml_passes() -> None:
             },
             "repeat a text",
         ),
+        (
+            {"xl/sharedStrings.xml": b'<sst count="3" uniqueCount="4294967296"><si><t>a</t></si></sst>'},
+            "table of 1 texts says it holds 4,294,967,296",
+        ),
         ({f"xl/media/{number}.xml": b"" for number in range(5_001)}, "5,001 parts"),
     ],
 )

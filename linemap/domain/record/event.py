@@ -23,7 +23,6 @@ from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading import Reading, words_of
 
 Result = Literal["done", "rejected", "withdrawn"]
-
 _RESULTS = frozenset(get_args(Result))
 _MEASURES = ("longitude", "latitude", "accuracy_m", "wind_speed_mph", "wind_gust_mph", "skew_s")
 

@@ -330,6 +330,20 @@ def test_too_large_a_file_is_not_sent_and_sending_can_be_ended(
     expect(page.locator("#waiting")).to_be_hidden()
 
 
+def test_sending_is_ended_while_the_server_is_asked_for_a_place(
+    watch: Callable[..., Any], job_url: str
+) -> None:
+    page = watch().page
+    page.goto(f"{job_url}/files")
+    ready(page)
+    held: list[Any] = []
+    page.route("**/api/proposals", lambda route: held.append(route))
+    page.set_input_files("#chosen", {"name": "a.csv", "mimeType": "text/csv", "buffer": HOLD.encode()})
+    page.get_by_role("button", name="Cancel").click()
+    held[0].continue_()
+    expect(page.locator("#message")).to_have_text("Sending was ended; nothing was kept.")
+
+
 def test_reading_can_be_cancelled(watch: Callable[..., Any], job_url: str, demo_files: Path) -> None:
     page = watch().page
     page.goto(f"{job_url}/files")

@@ -12,6 +12,9 @@ const refused = (message) => new ApiError({ code: "not_sent", message, where: ""
 /** Send one file; `progress` is called with the bytes sent. A fetch does not tell those. */
 function sendFile(id, file, { progress, signal }) {
   return new Promise((resolve, reject) => {
+    const end = () => reject(new DOMException("", "AbortError"));
+    // ended while the server was still asked for a place to send to
+    if (signal.aborted) return end();
     const request = new XMLHttpRequest();
     request.open("PUT", `/api/proposals/${id}/files/${encodeURIComponent(file.name)}`);
     for (const [name, value] of Object.entries(ofJob())) request.setRequestHeader(name, value);
@@ -22,7 +25,7 @@ function sendFile(id, file, { progress, signal }) {
       return reject(refused(said.error?.message ?? `the server answered ${request.status}`));
     });
     request.addEventListener("error", () => reject(refused(`no contact with the server while ${file.name} was sent; check the connection and try again`)));
-    request.addEventListener("abort", () => reject(new DOMException("", "AbortError")));
+    request.addEventListener("abort", end);
     signal.addEventListener("abort", () => request.abort());
     request.send(file);
   });

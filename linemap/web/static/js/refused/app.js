@@ -1,6 +1,6 @@
 // A page that only says something: light or dark, and print.
 
-import { restoreTheme, startTheme } from "./theme.js";
+import { restoreTheme, startTheme } from "../shared/theme.js";
 
 restoreTheme();
 startTheme(document.getElementById("theme"), () => {});

@@ -138,7 +138,7 @@ class Selection:
 
 @dataclass(frozen=True, kw_only=True)
 class LookedAt:
-    """What a file seems to be, before there is a job to load it into; `kind` is "" when that is not clear."""
+    """What a file seems to be, before there is a job to load it into; `kind` "" = not told."""
 
     name: str
     size: int

@@ -160,7 +160,7 @@ def apply_undo(connection: Connection, change_id: str, *, now: dt.datetime) -> A
     states = {each.id: each for each in list_states(connection)}
     newest = newest_state(connection)
     found: list[ListChange] = []
-    for made, before in change.done.states:
+    for made, before in _net(change.done.states):
         back = bring_back(connection, states[made], before, **_origin(states.get(before or 0), now))
         found += _between(connection, states[made], back)
     growing = [each.id for each in change.done.files if DECLARED[each.kind].keeps is Keeps.GROWS]
@@ -177,13 +177,31 @@ def kept_by(connection: Connection, change: JobChange, changes: Sequence[JobChan
     if by is not None:
         other = next(each for each in changes if each.id == by)
         return f"it was undone on {other.at:%Y-%m-%d} by {other.who}"
-    made = {state for state, _ in change.done.states}
+    made = {state for state, _ in _net(change.done.states)}
     standing = {state.id for state in list_states(connection) if state.is_current}
     later = made - standing
     if later:
         lists = sorted({state.kind for state in list_states(connection) if state.id in later})
         return f"a later change gave the {', '.join(lists)} another state; undo that one first"
     return ""
+
+
+def _net(states: Sequence[tuple[int, int | None]]) -> list[tuple[int, int | None]]:
+    """Return (last state made, state before the change) of each list: two files may give one two states.
+
+    >>> _net([(4, 1), (5, None), (6, 4)])
+    [(5, None), (6, 1)]
+    """
+    before = dict(states)
+    passed = {each for each in before.values() if each in before}
+    net = []
+    for made in before:
+        first = before[made]
+        while first in before:
+            first = before[first]
+        if made not in passed:
+            net.append((made, first))
+    return net
 
 
 def undo_words(change: JobChange, verb: str = "undoes") -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 
 from sqlalchemy import Connection
@@ -119,6 +120,7 @@ def apply_load(
     refused = [problem for file in read for problem in file.refused]
     if refused and not request.dry_run:
         raise InputRefused(refused)
+    _check_ends(read, request)
     newest = newest_state(connection)
     kept = [_store(connection, file, request, declared, now=now) for file in read]
     _remember(connection, read, request, now=now)
@@ -134,8 +136,32 @@ def apply_load(
         ],
     )
     changes = [change for each in kept for change in each.changes]
-    not_named = {each.taken.kind: each.not_named for each in kept if each.taken and each.not_named}
-    return Applied(files=tuple(files), done=done, taken=taken_away(connection, changes), not_named=not_named)
+    return Applied(
+        files=tuple(files),
+        done=done,
+        taken=taken_away(connection, changes),
+        not_named=_named_by_none(each for each in kept if each.taken is not None),
+    )
+
+
+def _check_ends(read: Sequence[FileRead], request: LoadRequest) -> None:
+    """Refuse several files of a list of which unnamed records end: each would end what the others bring."""
+    for kind, count in Counter(file.kind for file in read if file.kind in request.ends).items():
+        if count > 1:
+            reason = f"{count} files of {kind} come together, and each would end what the others name"
+            remedy = "load them without ending any, or as one file"
+            raise InputRefused.at("--removes", str(kind), reason, remedy)
+
+
+def _named_by_none(kept: Iterable[_Stored]) -> dict[Kind, tuple[str, ...]]:
+    """Return the records of lists kept by key that no file names, by kind; () is left out."""
+    found: dict[Kind, tuple[str, ...]] = {}
+    for each in kept:
+        if each.taken is not None:
+            kind = each.taken.kind
+            before = found.get(kind, each.not_named)
+            found[kind] = tuple(name for name in before if name in set(each.not_named))
+    return {kind: names for kind, names in found.items() if names}
 
 
 def declared_rules(connection: Connection) -> ReaderContext:

@@ -43,7 +43,7 @@ def look_at(folder: Path) -> list[LookedAt]:
 
 
 def look(path: Path) -> _Look:
-    """Return kind ("" = not clear), words and coordinate reference of a file, in this process."""
+    """Return kind ("" = not told), words and coordinate reference of a file, in this process."""
     source = read_source(path)
     table = source.tables[0]
     rows = f"{sum(len(each.rows) for each in source.tables):,} rows"

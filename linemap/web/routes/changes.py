@@ -45,8 +45,11 @@ _REFUSALS = refusals(400, 403, 404, 409, 413, 422)
 _ID = r"^[0-9A-Za-z-]{1,64}$"
 _ProposalId = Annotated[str, Path(alias="id", pattern=_ID, description="identifier of the proposal")]
 _ChangeId = Annotated[str, Path(alias="id", pattern=_ID, description="identifier of the change")]
-#: A file's own name: one line, no folder.
-FileName = Annotated[str, Path(alias="name", min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f/\\]+$")]
+#: A file's own name: one line, no folder, and more than dots.
+_IN_FOLDER = r"[^\x00-\x1f\x7f/\\]*"
+FileName = Annotated[
+    str, Path(alias="name", max_length=200, pattern=rf"^{_IN_FOLDER}[^\x00-\x1f\x7f/\\.]{_IN_FOLDER}$")
+]
 _BODY = {
     "requestBody": {
         "required": True,

@@ -319,3 +319,19 @@ def test_what_nobody_accepted_for_two_weeks_is_dropped_and_there_is_an_end_to_wh
         load_proposal(job, old)
     with pytest.raises(Conflict, match="100 loads wait for a review"):
         begin(job, who="Otter", now=NOW)
+
+
+def test_two_lists_of_one_load_are_undone_together(job: Database) -> None:
+    before = holds(job)
+    both = {"one__csv": ONE_HOLD, "two__csv": ONE_HOLD.replace("HZ-9", "HZ-8")}
+    found = proposed(job, **both)
+    assert [(each.kind, each.count) for each in found.not_named] == [("holds", len(before))]
+    done = accepted(job, found)
+    assert holds(job) == sorted([*before, "HZ-8", "HZ-9"])
+    undo = read_proposal(job, begin_undo(job, done.change, who="Otter", now=NOW), Choices(), now=NOW)
+    assert accepted(job, undo, "holds").change
+    assert holds(job) == before
+    ends = proposed(job, Choices(ends=("holds",)), **{name: f"{text}\n" for name, text in both.items()})
+    assert ends.state == "refused"
+    assert "2 files of holds come together" in ends.refused[0]
+    assert holds(job) == before

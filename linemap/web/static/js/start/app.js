@@ -17,7 +17,7 @@ const WAIT_MS = 250;
 const KINDS_FIRST = ["centreline", "structures"];
 
 /** @param {Answer.LookedAt} file */
-const fileRow = (file) => html`<tr><th scope="row">${file.name}</th><td>${file.kind ? html`<b>${file.kind}</b>` : "not clear yet"}</td><td>${file.words}${file.crs && html`, ${file.crs}`}</td>
+const fileRow = (file) => html`<tr><th scope="row">${file.name}</th><td>${file.kind ? html`<b>${file.kind}</b>` : "not told yet"}</td><td>${file.words}${file.crs && html`, ${file.crs}`}</td>
   <td><button type="button" data-out="${file.name}">Leave out<span class="visually-hidden"> ${file.name}</span></button></td></tr>`;
 
 class StartPage {

@@ -46,7 +46,8 @@ def look(path: Path) -> _Look:
     """Return kind ("" = not told), words and coordinate reference of a file, in this process."""
     source = read_source(path)
     table = source.tables[0]
-    rows = f"{sum(len(each.rows) for each in source.tables):,} rows"
+    count = sum(len(each.rows) for each in source.tables)
+    rows = "1 row" if count == 1 else f"{count:,} rows"
     try:
         kind = source.kind or recognise(table)
     except InputRefused as refusal:

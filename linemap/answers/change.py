@@ -171,6 +171,8 @@ class Proposal:
     #: Fingerprint of what is shown here; another one means that the job changed meanwhile.
     digest: str
     data_version: int
+    #: Day it was worked out on; "" = not yet.
+    day: str
 
 
 @dataclass(frozen=True, kw_only=True)

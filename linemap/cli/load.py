@@ -207,7 +207,8 @@ def _looked_at(
 ) -> None:
     """Show what an edit would do, ask, and do it."""
     from linemap.service.files.edit import require_words
-    from linemap.service.files.proposed import carry_out, proposed, review
+    from linemap.service.files.proposal_answer import proposed
+    from linemap.service.files.proposed import carry_out, review
 
     with busy("looking"):
         reviewed = review(database, edit, now=now())
@@ -229,10 +230,20 @@ def _looked_at(
         OUT.print("nothing stored")
         raise typer.Exit(1)
     with busy("storing"):
-        change = carry_out(database, edit, reviewed, who=who, reason=reason, removes=removes, now=now())
-    if not change:
+        done = carry_out(
+            database,
+            edit,
+            reviewed.read,
+            base_version=reviewed.base_version,
+            seen=reviewed.applied.taken,
+            who=who,
+            reason=reason,
+            removes=removes,
+            now=now(),
+        )
+    if done is None:
         raise InputRefused.at("", "", "the job was changed meanwhile; nothing is stored", "look at it again")
-    OUT.print(f"done: change {change[:8]}; linemap undo brings the state before back")
+    OUT.print(f"done: change {done.change[:8]}; linemap undo brings the state before back")
 
 
 def _found(listed: ChangeList, change: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from linemap.answers.change import ChangeEntry, ChangeList
 from linemap.domain.record.change import undone_by
 from linemap.service.files.edit import kept_by
-from linemap.service.files.proposal import answer_of
+from linemap.service.files.proposal_answer import answer_of
 from linemap.store.changes import list_changes, list_proposals
 from linemap.store.database import Database
 from linemap.store.job import load_job

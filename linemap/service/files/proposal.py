@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, replace
-from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import orjson
-from pydantic import TypeAdapter
 
 from linemap.answers.change import Accepted, Choices, Proposal
 from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem
 from linemap.service.files.edit import kept_by
 from linemap.service.files.load_report import LoadRequest, said_by
-from linemap.service.files.proposed import Edit, Reviewed, carry_out, proposed, review
+from linemap.service.files.proposal_answer import answer_as_reviewed, answer_of
+from linemap.service.files.proposed import Edit, carry_out, read_edit, review
+from linemap.service.view.view import JobView
 from linemap.store import changes as kept
 from linemap.store.database import Database
 from linemap.store.job import load_job
@@ -105,8 +105,17 @@ def begin_reading(database: Database, proposal_id: str) -> None:
         kept.change_proposal(connection, proposal_id, state="waiting", step="", share=0.0, answer={})
 
 
-def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now: dt.datetime) -> Proposal:
+def read_proposal(
+    database: Database,
+    proposal_id: str,
+    choices: Choices,
+    *,
+    now: dt.datetime,
+    served: Callable[[], JobView] | None = None,
+) -> Proposal:
     """Read the files of a proposal as `choices` say, or look at the undo; keep what was found and return it.
+
+    `served` gives the job's view where one is kept (`review`).
 
     `NotFound` = it was dropped, perhaps while it was read.
     """
@@ -129,9 +138,8 @@ def read_proposal(database: Database, proposal_id: str, choices: Choices, *, now
     waiting = replace(waiting, request=request)
     try:
         with _edit(database, waiting) as edit:
-            found = _shown(
-                waiting, edit, review(database, edit, now=now, progress=progress, cancelled=dropped)
-            )
+            reviewed = review(database, edit, now=now, served=served, progress=progress, cancelled=dropped)
+            found = answer_as_reviewed(waiting, edit, reviewed)
     except NotFound:
         raise
     except LinemapError as error:
@@ -152,6 +160,7 @@ def accept(
     reason: str,
     removes: Collection[str],
     now: dt.datetime,
+    served: Callable[[], JobView] | None = None,
 ) -> Accepted:
     """Do what a proposal shows, if it is still what its reader saw; else show it as it is now.
 
@@ -170,32 +179,41 @@ def accept(
     _check_ready(shown, who)
     with _edit(database, waiting) as edit:
         for _ in range(_TRIES):
-            reviewed = review(database, edit, now=now)
-            now_shown = _shown(waiting, edit, reviewed)
-            if now_shown.digest != digest:
-                return Accepted(
-                    change="",
-                    words=[],
-                    data_version=reviewed.data_version,
-                    proposal=_keep(database, now_shown),
-                )
-            change = carry_out(
+            versions = database.versions()
+            if (shown.digest, shown.data_version, shown.day) == (digest, versions[0], str(now.date())):
+                # worked out from what is there now: the same would come of it again
+                read, base_version = read_edit(database, edit, now=now), versions[1]
+                seen = {need.word for need in shown.needs}
+            else:
+                reviewed = review(database, edit, now=now, served=served)
+                shown = answer_as_reviewed(waiting, edit, reviewed)
+                if shown.digest != digest:
+                    return Accepted(
+                        change="",
+                        words=[],
+                        data_version=shown.data_version,
+                        proposal=_keep(database, shown),
+                    )
+                read, base_version, seen = reviewed.read, reviewed.base_version, {*reviewed.applied.taken}
+            done = carry_out(
                 database,
                 edit,
-                reviewed,
+                read,
+                base_version=base_version,
+                seen=seen,
                 who=who,
                 reason=reason,
                 removes=removes,
                 now=now,
                 proposal_id=proposal_id,
             )
-            if change:
+            if done is not None:
                 break
         else:
             raise Conflict("others keep changing the job; try again in a moment")
     with database.reading() as connection:
         version = load_job(connection).data_version
-    return Accepted(change=change, words=reviewed.applied.words, data_version=version, proposal=None)
+    return Accepted(change=done.change, words=[*done.words], data_version=version, proposal=None)
 
 
 def _check_ready(shown: Proposal, who: str) -> None:
@@ -236,46 +254,8 @@ def _request(paths: tuple[Path, ...], waiting: kept.Waiting) -> LoadRequest:
     return LoadRequest(paths=paths, loaded_by=waiting.who, **said_by(Choices(**waiting.request["choices"])))
 
 
-def _shown(waiting: kept.Waiting, edit: Edit, reviewed: Reviewed) -> Proposal:
-    return replace(answer_of(waiting), step="", share=1.0, **proposed(edit, reviewed))
-
-
-def answer_of(waiting: kept.Waiting) -> Proposal:
-    """Return what is kept of a proposal; while nothing is read, without files and consequences."""
-    empty = Proposal(
-        id=waiting.id,
-        what="undo" if waiting.what == "undo" else "load",
-        state="waiting",
-        step=waiting.step,
-        share=waiting.share,
-        who=waiting.who,
-        made_at=waiting.made_at.isoformat(timespec="seconds"),
-        choices=Choices(**waiting.request["choices"]),
-        files=[],
-        refused=[],
-        consequences=[],
-        needs=[],
-        not_named=[],
-        map=None,
-        button="",
-        digest="",
-        data_version=0,
-    )
-    if not waiting.answer:
-        return replace(empty, state="reading" if waiting.state == "reading" else "waiting")
-    return _proposals().validate_python(waiting.answer)
-
-
-@cache
-def _proposals() -> TypeAdapter[Proposal]:
-    return TypeAdapter(Proposal)
-
-
 def _keep(database: Database, found: Proposal) -> Proposal:
+    answer = orjson.loads(orjson.dumps(found))
     with database.writing() as connection:
-        answer = orjson.loads(orjson.dumps(found))
-        if not kept.change_proposal(
-            connection, found.id, state=found.state, step="", share=1.0, answer=answer
-        ):
-            raise NotFound("the proposal was dropped")
-    return _proposals().validate_python(answer)
+        kept.change_proposal(connection, found.id, state=found.state, step="", share=1.0, answer=answer)
+        return answer_of(kept.find_proposal(connection, found.id))

@@ -8,20 +8,16 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import orjson
 from sqlalchemy import Connection
 
-from linemap.answers.change import Consequence, NeededWord, NotNamed
-from linemap.domain.kind.kind import Code as Kind
+from linemap.answers.change import Consequence, NeededWord
 from linemap.domain.record.change import Done, What
 from linemap.errors import InputRefused, Problem, Severity
-from linemap.kinds.registry import DECLARED
-from linemap.service.files.change_map import map_of
 from linemap.service.files.consequence import Found, gathered
 from linemap.service.files.consequences import consequences
 from linemap.service.files.edit import (
@@ -30,10 +26,9 @@ from linemap.service.files.edit import (
     keep_change,
     require_words,
     taken_words,
-    undo_words,
 )
 from linemap.service.files.load import apply_load, read_files
-from linemap.service.files.load_report import FilesRead, LoadRequest, file_as_read, read_answer
+from linemap.service.files.load_report import FilesRead, LoadRequest, file_as_read
 from linemap.service.job.stored import Stored, load_stored, written_as
 from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
@@ -79,6 +74,8 @@ class Reviewed:
     #: Versions of the job it was made against.
     data_version: int
     base_version: int
+    #: Day it was worked out for, where the job declares none.
+    day: dt.date
 
     @property
     def stops(self) -> bool:
@@ -105,15 +102,40 @@ class _RolledBack(Exception):  # noqa: N818 - ends a look, no error
     """Takes back what was done to be looked at."""
 
 
-def review(
+def read_edit(
     database: Database,
     edit: Edit,
     *,
     now: dt.datetime,
     progress: Progress = _unseen,
     cancelled: Callable[[], bool] = lambda: False,
+) -> FilesRead:
+    """Read the files of an edit, each in a child; a refusal is in what comes back. None for an undo."""
+    if edit.load is None:
+        return FilesRead()
+    progress("reading the files", 0.0)
+    files, declared = read_files(
+        database,
+        edit.load,
+        now=now,
+        progress=lambda done, of: progress("reading the files", 0.5 * done / max(of, 1)),
+        cancelled=cancelled,
+    )
+    return FilesRead(files=files, declared=declared)
+
+
+def review(
+    database: Database,
+    edit: Edit,
+    *,
+    now: dt.datetime,
+    served: Callable[[], JobView] | None = None,
+    progress: Progress = _unseen,
+    cancelled: Callable[[], bool] = lambda: False,
 ) -> Reviewed:
     """Say what an edit would do; nothing is stored. Reading ends when `cancelled`, asked often, says True.
+
+    A view of the job as it is need not be made where one is `served` of the same version and day.
 
     Raises
     ------
@@ -122,17 +144,7 @@ def review(
     NotFound, Conflict
         If the change to undo is not there, or cannot be undone now.
     """
-    progress("reading the files", 0.0)
-    read = FilesRead()
-    if edit.load is not None:
-        files, declared = read_files(
-            database,
-            edit.load,
-            now=now,
-            progress=lambda done, of: progress("reading the files", 0.5 * done / max(of, 1)),
-            cancelled=cancelled,
-        )
-        read = FilesRead(files=files, declared=declared)
+    read = read_edit(database, edit, now=now, progress=progress, cancelled=cancelled)
     progress("putting them beside what is there", 0.5)
     looked: dict[str, Any] = {}
     try:
@@ -152,7 +164,7 @@ def review(
     stops = _stops(looked["applied"], refused)
     # a structure that is only written another way is the same structure
     earlier, anew = written_as(looked["before"], looked["before" if stops else "after"].structures)
-    before = _computed(earlier, now)
+    before = (None if anew else _served(served, earlier, now)) or _computed(earlier, now)
     progress("working out what follows", 0.75)
     after = before if stops else _computed(looked["after"], now)
     progress("comparing", 0.9)
@@ -172,7 +184,20 @@ def review(
         ],
         data_version=looked["versions"][0],
         base_version=looked["versions"][1],
+        day=now.date(),
     )
+
+
+def _served(served: Callable[[], JobView] | None, stored: Stored, now: dt.datetime) -> JobView | None:
+    """Return the view of the job that is served already, if it is of what is stored and for the same day."""
+    view = served() if served is not None else None
+    record = stored.record
+    if view is None or (view.data_version, view.asked_for) != (
+        record.data_version,
+        record.data_date or now.date(),
+    ):
+        return None
+    return view
 
 
 def _computed(stored: Stored, now: dt.datetime) -> JobView:
@@ -188,21 +213,43 @@ def _apply(
     return apply_load(connection, read.files, request, read.declared, now=now)
 
 
+class CarriedOut(NamedTuple):
+    """An edit that was done and kept."""
+
+    #: Identifier of the change it is kept as.
+    change: str
+    #: What came in and what did not, a sentence each.
+    words: Sequence[str]
+
+
 def carry_out(
     database: Database,
     edit: Edit,
-    reviewed: Reviewed,
+    read: FilesRead,
     *,
+    base_version: int,
+    seen: Collection[str],
     who: str,
     reason: str,
     removes: Collection[str],
     now: dt.datetime,
     proposal_id: str = "",
-) -> str:
-    """Do what was reviewed, in one transaction, and keep it as a change; return its identifier.
+) -> CarriedOut | None:
+    """Do what was reviewed, in one transaction, and keep it as a change. A proposal goes with it.
 
-    A proposal it was kept as goes with it. "" = nothing was stored, because the job was changed meanwhile:
-    review it again.
+    Parameters
+    ----------
+    read : FilesRead
+        The files as they were read for it.
+    base_version : int
+        Version of the job that it was reviewed against.
+    seen : collection of str
+        Words of what it takes away, as its reader saw them.
+
+    Returns
+    -------
+    CarriedOut or None
+        None = nothing was stored, because the job was changed meanwhile: review it again.
 
     Raises
     ------
@@ -211,69 +258,16 @@ def carry_out(
     """
     try:
         with database.writing() as connection:
-            if load_versions(connection)[1] != reviewed.base_version:
+            if load_versions(connection)[1] != base_version:
                 raise _RolledBack
-            applied = _apply(connection, edit, reviewed.read, dry_run=False, now=now)
-            if applied.taken.keys() - reviewed.applied.taken.keys():
+            applied = _apply(connection, edit, read, dry_run=False, now=now)
+            if applied.taken.keys() - {*seen}:
                 raise _RolledBack
             require_words(applied.taken, removes)
             change = keep_change(
                 connection, edit.what, applied, who=who, reason=reason, now=now, undoes=edit.undo
             )
             drop_proposal(connection, proposal_id)
-            return change.id
+            return CarriedOut(change.id, applied.words)
     except _RolledBack:
-        return ""
-
-
-def proposed(edit: Edit, reviewed: Reviewed) -> dict[str, Any]:
-    """Return what is shown of an edit, by the fields of `Proposal`."""
-    return {
-        "state": "refused" if reviewed.stops else "ready",
-        "files": [read_answer(file, reviewed.read) for file in reviewed.applied.files],
-        "refused": [*map(str, reviewed.refused)],
-        "consequences": reviewed.consequences,
-        "needs": reviewed.needs,
-        "not_named": [
-            NotNamed(kind=kind, count=len(names), names=names[:_NAMED], ends=_ends(edit, kind))
-            for kind, names in reviewed.applied.not_named.items()
-        ],
-        "map": map_of(reviewed.before, reviewed.after, reviewed.found),
-        "button": _button(edit, reviewed.applied),
-        "digest": reviewed.digest,
-        "data_version": reviewed.data_version,
-    }
-
-
-def _ends(edit: Edit, kind: Kind) -> bool:
-    return edit.load is not None and kind in edit.load.ends
-
-
-def _button(edit: Edit, applied: Applied) -> str:
-    """Say what accepting does: "Load 12 holds, end 0"."""
-    if applied.undid is not None:
-        return undo_words(applied.undid, "Undo")
-    rows: Counter[Kind] = Counter()
-    for file in applied.done.files:
-        rows[file.kind] += file.rows
-    parts = []
-    for kind, count in rows.items():
-        parts.append(_counted(kind, count))
-        if kind in applied.not_named:
-            parts.append(f"end {len(applied.not_named[kind]) if _ends(edit, kind) else 0:,}")
-    parts += [
-        f"{'replace' if word == 'centreline' else 'take out'} {len(names):,} {word}"
-        for word, names in applied.taken.items()
-        if word not in applied.not_named
-    ]
-    if applied.done.again:
-        parts.append(f"{len(applied.done.again)} files again")
-    return "Load " + (", ".join(parts) or "nothing new")
-
-
-def _counted(kind: Kind, count: int) -> str:
-    """Count the rows of a list: "1 hold", "12 holds", "7 points of the centreline"."""
-    if kind == "centreline":
-        return f"{count:,} points of the centreline"
-    noun = DECLARED[kind].noun
-    return f"{count:,} {noun if count == 1 and ' ' not in noun else kind}"
+        return None

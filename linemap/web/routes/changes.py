@@ -200,6 +200,7 @@ def accept_proposal(
         reason=said.reason.strip(),
         removes=said.removes,
         now=_now(request),
+        served=cache.whole_view,
     )
     return json_answer(as_told(accepted, cache.whole_view(), asking))
 
@@ -244,7 +245,14 @@ def _start(request: Request, cache: AnswerCache, proposal_id: str, choices: Choi
     readings.start(
         proposal_id,
         begin=partial(begin_reading, cache.database, proposal_id),
-        read=partial(read_proposal, cache.database, proposal_id, choices, now=_now(request)),
+        read=partial(
+            read_proposal,
+            cache.database,
+            proposal_id,
+            choices,
+            now=_now(request),
+            served=cache.whole_view,
+        ),
     )
 
 

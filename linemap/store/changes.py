@@ -13,7 +13,7 @@ from linemap.domain.record.change import Done, JobChange, LinkedChange
 from linemap.domain.record.event import FIRST_LINK, Linked, link
 from linemap.errors import NotFound
 from linemap.store import schema
-from linemap.store.columns import in_zone, offset_s
+from linemap.store.columns import record_of, with_clock
 from linemap.store.database import bump
 
 
@@ -22,19 +22,9 @@ def add_change(connection: Connection, change: JobChange) -> str:
     table = schema.job_change
     before = connection.scalar(select(table.c.chain_hash).order_by(table.c.seq.desc()).limit(1))
     made = link(FIRST_LINK if before is None else before, change.values())
-    values = {
-        "id": change.id,
-        "what": change.what,
-        "undoes": change.undoes,
-        "who": change.who,
-        "reason": change.reason,
-        "at": change.at.astimezone(dt.UTC),
-        "at_offset_s": offset_s(change.at),
-        "summary": asdict(change.done),
-        "event_hash": change.event_hash,
-        "chain_hash": made,
-    }
-    connection.execute(insert(table), [values])
+    values = asdict(change)
+    done = {"summary": values.pop("done"), "chain_hash": made}
+    connection.execute(insert(table), [{**values, **with_clock("at", change.at), **done}])
     bump(connection)
     return made
 
@@ -43,20 +33,7 @@ def list_changes(connection: Connection) -> tuple[LinkedChange, ...]:
     """Return all accepted changes with their links, in the order they were accepted."""
     query = select(schema.job_change).order_by(schema.job_change.c.seq)
     return tuple(
-        LinkedChange(
-            row.seq,
-            JobChange(
-                id=row.id,
-                what=row.what,
-                undoes=row.undoes,
-                who=row.who,
-                reason=row.reason,
-                at=in_zone(row.at, row.at_offset_s),
-                done=Done.from_dict(row.summary),
-                event_hash=row.event_hash,
-            ),
-            row.chain_hash,
-        )
+        LinkedChange(row.seq, record_of(JobChange, row, done=Done.from_dict(row.summary)), row.chain_hash)
         for row in connection.execute(query)
     )
 

@@ -10,17 +10,20 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import fields
 from enum import IntEnum
 from functools import lru_cache
 from itertools import repeat
-from typing import Any
+from typing import Any, TypeVar
 
 from shapely import Geometry, from_geojson, to_geojson
-from sqlalchemy import Column, Connection, DateTime, Dialect, Double, Table, insert
+from sqlalchemy import Column, Connection, DateTime, Dialect, Double, Row, Table, insert
 from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.types import TypeDecorator
 
 from linemap.domain.kind.kind import Column as Field
+
+R = TypeVar("R")
 
 
 class Moment(TypeDecorator[dt.datetime]):
@@ -57,6 +60,22 @@ def offset_s(moment: dt.datetime) -> int:
 def in_zone(moment: dt.datetime, ahead_s: int) -> dt.datetime:
     """Return a moment as the clock showed it that was so far ahead of UTC."""
     return moment.astimezone(_zone(ahead_s))
+
+
+def with_clock(name: str, moment: dt.datetime) -> dict[str, Any]:
+    """Return the two columns that keep a moment and the clock it was read by: "at" and "at_offset_s"."""
+    return {name: moment, _offset_of(name): offset_s(moment)}
+
+
+def record_of(record: type[R], row: Row[*tuple[Any, ...]], moment: str = "at", **other: Any) -> R:
+    """Return the record of a row, its moment as its own clock showed it; `other` are its other values."""
+    kept = row._mapping
+    values = {each.name: kept[each.name] for each in fields(record) if each.name in kept}  # type: ignore[arg-type]
+    return record(**{**values, moment: in_zone(kept[moment], kept[_offset_of(moment)]), **other})
+
+
+def _offset_of(name: str) -> str:
+    return f"{name.removesuffix('_at')}_offset_s"
 
 
 @lru_cache(maxsize=64)

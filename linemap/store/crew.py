@@ -16,7 +16,7 @@ from linemap.domain.record.person import Role
 from linemap.errors import Conflict
 from linemap.kinds.registry import HOLDS
 from linemap.store import schema
-from linemap.store.columns import in_zone, offset_s
+from linemap.store.columns import record_of, with_clock
 from linemap.store.database import bump, bump_record
 
 _CLAIM = tuple(field.name for field in fields(Claim))
@@ -103,8 +103,7 @@ def add_release(connection: Connection, release: HoldRelease) -> None:
         "role": release.role.value,
         "device": release.device,
         "evidence": release.evidence,
-        "at": release.at,
-        "at_offset_s": offset_s(release.at),
+        **with_clock("at", release.at),
         "recorded_at": release.recorded_at,
     }
     connection.execute(insert(schema.hold_release), [values])
@@ -127,12 +126,4 @@ def _release(row: Row[Any]) -> HoldRelease:
     values = dict(row.hold)
     values |= {name: tuple(values[name]) for name in _LISTS}
     values |= {name: dt.date.fromisoformat(values[name]) if values[name] else None for name in _DAYS}
-    return HoldRelease(
-        hold=Hold(**values),
-        who=row.who,
-        role=Role(row.role),
-        device=row.device,
-        evidence=row.evidence,
-        at=in_zone(row.at, row.at_offset_s),
-        recorded_at=row.recorded_at,
-    )
+    return record_of(HoldRelease, row, hold=Hold(**values), role=Role(row.role))

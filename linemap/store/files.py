@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Select, func, insert, select
 
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.kind.when import Answering
 from linemap.errors import NotFound, Problem, Severity
 from linemap.kinds.registry import DECLARED
 from linemap.store import schema
-from linemap.store.columns import in_zone, offset_s
+from linemap.store.columns import record_of, with_clock
 from linemap.store.database import bump
 from linemap.store.lists import list_states
 
@@ -71,8 +71,7 @@ def add_file(
         size=len(content),
         kind=kind,
         content=content,
-        loaded_at=now,
-        loaded_offset_s=offset_s(now),
+        **with_clock("loaded_at", now),
         loaded_by=loaded_by,
         mapping=dict(mapping),
         aside=False,
@@ -169,11 +168,7 @@ def _problems(connection: Connection, which: ColumnElement[bool]) -> Iterator[tu
 
 def _records(connection: Connection, query: Select[Any]) -> tuple[FileRecord, ...]:
     rows = connection.execute(query.order_by(schema.file.c.id))
-    return tuple(_record(**row._mapping) for row in rows)
-
-
-def _record(*, loaded_at: dt.datetime, loaded_offset_s: int, **values: Any) -> FileRecord:
-    return FileRecord(**values, loaded_at=in_zone(loaded_at, loaded_offset_s))
+    return tuple(record_of(FileRecord, row, "loaded_at") for row in rows)
 
 
 def _add_problems(connection: Connection, file_id: int, problems: Sequence[Problem]) -> None:
@@ -261,13 +256,7 @@ def save_answer(
     before = standing_answer(connection, shape)
     if before is not None and before.who == who and dict(before.content) == dict(content):
         return False
-    values = {
-        "shape": shape,
-        "content": dict(content),
-        "who": who,
-        "at": at.astimezone(dt.UTC),
-        "at_offset_s": offset_s(at),
-    }
+    values = {"shape": shape, "content": dict(content), "who": who, **with_clock("at", at)}
     connection.execute(insert(schema.answer), [values])
     bump(connection)
     return True
@@ -278,7 +267,7 @@ def standing_answer(connection: Connection, shape: str) -> KeptAnswer | None:
     table = schema.answer
     query = select(table).where(table.c.shape == shape).order_by(table.c.seq.desc()).limit(1)
     row = connection.execute(query).one_or_none()
-    return None if row is None else _kept(row)
+    return None if row is None else record_of(KeptAnswer, row)
 
 
 def standing_answers(connection: Connection) -> tuple[KeptAnswer, ...]:
@@ -290,9 +279,4 @@ def standing_answers(connection: Connection) -> tuple[KeptAnswer, ...]:
 def list_answers(connection: Connection) -> tuple[KeptAnswer, ...]:
     """Return all answers in the order they were given, those that no longer stand included."""
     query = select(schema.answer).order_by(schema.answer.c.seq)
-    return tuple(_kept(row) for row in connection.execute(query))
-
-
-def _kept(row: Row[Any]) -> KeptAnswer:
-    at = in_zone(row.at, row.at_offset_s)
-    return KeptAnswer(shape=row.shape, content=row.content, who=row.who, at=at)
+    return tuple(record_of(KeptAnswer, row) for row in connection.execute(query))

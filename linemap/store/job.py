@@ -16,7 +16,7 @@ from linemap.domain.kind.when import Asked
 from linemap.domain.record.workflow import Workflow, workflow_of
 from linemap.domain.schedule.plan import Calendar
 from linemap.store import schema
-from linemap.store.columns import in_zone, offset_s
+from linemap.store.columns import record_of, with_clock
 from linemap.store.database import bump
 from linemap.store.lines import OF_LINES, declare_lines
 from linemap.store.lists import check_true_from
@@ -161,23 +161,14 @@ def _keep(
     connection: Connection, standing: tuple[Any, Any], *, at: dt.datetime, who: str, **more: dt.date | None
 ) -> None:
     settings, lines = standing
-    values = {"at": at.astimezone(dt.UTC), "at_offset_s": offset_s(at), "who": who, "true_from": None, **more}
-    connection.execute(insert(schema.declaration), [{**values, "settings": settings, "lines": lines}])
+    values = {"who": who, "true_from": None, **more, "settings": settings, "lines": lines}
+    connection.execute(insert(schema.declaration), [{**with_clock("at", at), **values}])
 
 
 def list_declarations(connection: Connection) -> tuple[DeclarationRecord, ...]:
     """Return what stood declared after each declaration, in their order; none for a job of 0.1.0."""
     query = select(schema.declaration).order_by(schema.declaration.c.seq)
-    return tuple(
-        DeclarationRecord(
-            at=in_zone(row.at, row.at_offset_s),
-            who=row.who,
-            true_from=row.true_from,
-            settings=row.settings,
-            lines=row.lines,
-        )
-        for row in connection.execute(query)
-    )
+    return tuple(record_of(DeclarationRecord, row) for row in connection.execute(query))
 
 
 def declared_when(

@@ -20,7 +20,7 @@ from linemap.domain.kind.compare import RecordChange, compare_records, merged, n
 from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
 from linemap.domain.kind.when import Answering
 from linemap.errors import Conflict, InputRefused, NotFound
-from linemap.store.columns import from_stored, in_zone, insert_columns, offset_s, stored
+from linemap.store.columns import from_stored, insert_columns, record_of, stored, with_clock
 from linemap.store.database import bump
 from linemap.store.naming import listed_numbers
 from linemap.store.schema import counted, file, line, metadata, revision
@@ -115,8 +115,7 @@ def new_state(
         file_id=origin.get("file_id"),
         source_file=origin.get("source_file", ""),
         label=origin.get("label", ""),
-        loaded_at=origin["now"],
-        loaded_offset_s=offset_s(origin["now"]),
+        **with_clock("loaded_at", origin["now"]),
         true_from=origin.get("true_from"),
         carried_from=carried_from,
         is_current=True,
@@ -154,15 +153,38 @@ def keep_list(
     changes: list[RecordChange] = []
     for part, named in _parts(kind, records).items():
         before, mine = current_state(connection, kind.code, line_id=line_id, part=part), named
-        if before is not None:
-            was = load_as_listed(connection, kind, state=before)
-            mine = merged(kind, was, named) if kind.keeps is Keeps.KEYED and not ends else named
-            changes += compare_records(kind, was, mine, unit=unit)
+        if before is not None and kind.keeps is Keeps.KEYED and not ends:
+            mine = merged(kind, load_as_listed(connection, kind, state=before), named)
         carried = before if len(mine) > len(named) else None
-        whose: dict[str, Any] = {"line_id": line_id, "part": part}
-        made = new_state(connection, kind.code, **whose, carried_from=carried, **origin)
-        insert_records(connection, kind, mine, {"revision_id": made}, seq=list(range(len(mine))))
+        whose: dict[str, Any] = {"line_id": line_id, "part": part, "unit": unit}
+        changes += keep_state(connection, kind, mine, **whose, carried_from=carried, **origin)
     return tuple(changes)
+
+
+def keep_state(
+    connection: Connection,
+    kind: Kind[R],
+    records: Sequence[R],
+    *,
+    line_id: int | None = None,
+    part: str = "",
+    unit: LengthUnit = LengthUnit.FOOT,
+    carried_from: int | None = None,
+    **origin: Unpack[Origin],
+) -> tuple[RecordChange, ...]:
+    """Make records the current state of a list, or of a line or part of it; return what that changes.
+
+    `carried_from` is as `new_state` takes it.
+    """
+    before = current_state(connection, kind.code, line_id=line_id, part=part)
+    changes: tuple[RecordChange, ...] = ()
+    if before is not None:
+        was = load_as_listed(connection, kind, state=before)
+        changes = compare_records(kind, was, _as_listed(connection, kind, records), unit=unit)
+    whose: dict[str, Any] = {"line_id": line_id, "part": part, "carried_from": carried_from}
+    made = new_state(connection, kind.code, **whose, **origin)
+    insert_records(connection, kind, records, {"revision_id": made}, seq=list(range(len(records))))
+    return changes
 
 
 def not_named(connection: Connection, kind: Kind[R], records: Sequence[R]) -> tuple[str, ...]:
@@ -209,10 +231,13 @@ def load_list(
 
 def load_as_listed(connection: Connection, kind: Kind[R], *, state: int | None = None) -> tuple[R, ...]:
     """Return the records of a list as `load_list` does, their structures named as the job lists them now."""
-    records = load_list(connection, kind, state=state)
+    return _as_listed(connection, kind, load_list(connection, kind, state=state))
+
+
+def _as_listed(connection: Connection, kind: Kind[R], records: Sequence[R]) -> tuple[R, ...]:
     record: Any = kind.record
     if not (records and naming_fields(record)):
-        return records
+        return tuple(records)
     listed = listed_numbers(connection)
     return tuple(respelled(each, listed) for each in records)
 
@@ -234,11 +259,7 @@ def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListS
     query = select(*columns, revision.c.loaded_offset_s).select_from(table).order_by(revision.c.id)
     if kind is not None:
         query = query.where(revision.c.kind == kind)
-    return tuple(_state(**row._mapping) for row in connection.execute(query))
-
-
-def _state(*, loaded_at: dt.datetime, loaded_offset_s: int, **values: Any) -> ListState:
-    return ListState(**values, loaded_at=in_zone(loaded_at, loaded_offset_s))
+    return tuple(record_of(ListState, row, "loaded_at") for row in connection.execute(query))
 
 
 def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:

@@ -9,12 +9,12 @@ from itertools import repeat
 from typing import Any, Unpack
 
 import numpy as np
-from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, literal, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select
 
 from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
-from linemap.domain.kind.compare import RecordChange, compare_records
+from linemap.domain.kind.compare import RecordChange
 from linemap.domain.kind.kind import Code
 from linemap.domain.kind.when import Answering
 from linemap.geometry.projection import unit_of
@@ -26,9 +26,9 @@ from linemap.store.lists import (
     Origin,
     current_state,
     is_in_force,
-    keep_list,
+    keep_state,
     line_of,
-    load_as_listed,
+    load_list,
     new_state,
 )
 from linemap.units import LengthUnit
@@ -66,20 +66,17 @@ def save_structures(
         raise ValueError(f"the list names several lines: {', '.join(sorted(set(structures.line)))}")
     origin = {**origin, "source_file": structures.source_file}
     before = current_state(connection, "structures", line_id=line_id)
-    found = [] if before is None else _moves(connection, line_id, structures, before)
+    found: tuple[Change, ...] = ()
+    if before is not None:
+        unit, factor = _rules(connection, line_id)
+        old = load_structures(connection, state=before)
+        found = compare(old, structures, unit=unit, combined_factor=factor)
     made = new_state(connection, "structures", line_id=line_id, **origin)
     columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
     columns["seq"] = list(range(len(structures)))
     insert_columns(connection, schema.structure, columns, same={"revision_id": made})
     _add_changes(connection, made, found)
-    return tuple(found)
-
-
-def _moves(connection: Connection, line_id: int, structures: Structures, before: int) -> list[Change]:
-    """Return what a structure list changes against an earlier state."""
-    unit, factor = _rules(connection, line_id)
-    old = load_structures(connection, state=before)
-    return list(compare(old, structures, unit=unit, combined_factor=factor))
+    return found
 
 
 def load_structures(
@@ -119,50 +116,38 @@ def save_poles(
         If there is no such line.
     """
     unit, _ = _rules(connection, line_id)
-    found = _sizes(keep_list(connection, POLES, poles, line_id=line_id, unit=unit, **origin))
-    state = current_state(connection, "poles", line_id=line_id)
-    if state is not None:
-        _add_changes(connection, state, found)
+    changed = keep_state(connection, POLES, poles, line_id=line_id, unit=unit, **origin)
+    found = sorted(map(_change_of, changed), key=lambda each: (number_key(each.number), each.words))
+    made = current_state(connection, "poles", line_id=line_id)
+    if made is not None:
+        _add_changes(connection, made, found)
     return tuple(found)
 
 
-def _sizes(found: Iterable[RecordChange]) -> list[Change]:
-    """Return what changes at poles as changes of their structures."""
-    return sorted(map(_change_of, found), key=lambda each: (number_key(each.number), each.words))
-
-
 def bring_back(
-    connection: Connection, state: ListState, earlier: int | None, **origin: Unpack[Origin]
-) -> int:
+    connection: Connection, state: ListState, earlier: ListState | None, *, now: dt.datetime
+) -> tuple[Change, ...] | tuple[RecordChange, ...]:
     """Give the list (of the line, of the part) of a state the rows of an earlier state of it again.
 
     That is a new state, true from the day from which the one it takes the place of was: that was a mistake.
-    `earlier` None = without any row. What it changes is kept as for any other.
+    `earlier` None = without any row. Return what it changes, which is kept as for any other.
     """
-    origin = {**origin, "true_from": state.true_from or state.loaded_at.date()}
-    line_id = connection.scalar(select(schema.revision.c.line_id).where(schema.revision.c.id == state.id))
-    before = current_state(connection, state.kind, line_id=line_id, part=state.part)
-    carried = connection.scalar(select(schema.revision.c.carried_from).where(schema.revision.c.id == earlier))
-    made = new_state(connection, state.kind, line_id=line_id, part=state.part, carried_from=carried, **origin)
+    origin: Origin = {"now": now, "true_from": state.true_from or state.loaded_at.date()}
     if earlier is not None:
-        _copy_state(connection, state.kind, earlier, made)
-    if line_id is not None and before is not None:
-        if state.kind == "structures":
-            brought = load_structures(connection, state=made)
-            _add_changes(connection, made, _moves(connection, line_id, brought, before))
-        if state.kind == "poles":
-            was, now = (load_as_listed(connection, POLES, state=each) for each in (before, made))
-            unit, _ = _rules(connection, line_id)
-            _add_changes(connection, made, _sizes(compare_records(POLES, was, now, unit=unit)))
-    return made
-
-
-def _copy_state(connection: Connection, kind: Code, state: int, into: int) -> None:
-    """Give a new state of a list the rows of an earlier one."""
-    table = schema.metadata.tables[DECLARED[kind].table or "structure"]
-    rest = [column for column in table.c if column.name != "revision_id"]
-    rows = select(literal(into), *rest).where(table.c.revision_id == state)
-    connection.execute(insert(table).from_select([table.c.revision_id, *rest], rows))
+        origin |= {"file_id": earlier.file_id, "source_file": earlier.source_file, "label": earlier.label}
+    rows = 0 if earlier is None else earlier.id  # no state has that number
+    query = select(schema.revision.c.line_id).where(schema.revision.c.id == state.id)
+    line_id: int | None = connection.scalar(query)
+    if line_id is not None and state.kind == "structures":
+        return save_structures(connection, line_id, load_structures(connection, state=rows), **origin)
+    kind = DECLARED[state.kind]
+    records = load_list(connection, kind, state=rows)
+    if line_id is not None and state.kind == "poles":
+        return save_poles(connection, line_id, records, **origin)
+    carried = None if earlier is None else earlier.carried_from
+    unit = LengthUnit.FOOT if line_id is None else _rules(connection, line_id)[0]
+    whose: dict[str, Any] = {"line_id": line_id, "part": state.part, "unit": unit}
+    return keep_state(connection, kind, records, **whose, carried_from=carried, **origin)
 
 
 def _change_of(found: RecordChange) -> Change:

@@ -7,14 +7,14 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, or_, select
+from sqlalchemy import Connection, insert, or_, select
 
 from linemap.domain.causes.cause import Decision
 from linemap.domain.kind.when import Answering
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict
 from linemap.store import schema
-from linemap.store.columns import in_zone, insert_columns, offset_s
+from linemap.store.columns import insert_columns, record_of, with_clock
 from linemap.store.database import bump
 
 _COLUMNS = tuple(field.name for field in fields(Shot))
@@ -67,7 +67,7 @@ def add_decision(connection: Connection, decision: Decision) -> bool:
     there = connection.execute(select(table).where(table.c.id == decision.id)).one_or_none()
     values = _values(decision)
     if there is not None:
-        if _values(_decision(there)) == values:
+        if _values(record_of(Decision, there)) == values:
             return False
         raise Conflict(
             f'decision {decision.id} is already recorded as "{there.cause} {there.answer}: {there.subject}"; '
@@ -81,17 +81,12 @@ def add_decision(connection: Connection, decision: Decision) -> bool:
 def load_decisions(connection: Connection) -> tuple[Decision, ...]:
     """Return all decisions in the order of receipt, the ones that were undone included."""
     query = select(schema.decision).order_by(schema.decision.c.seq)
-    return tuple(_decision(row) for row in connection.execute(query))
+    return tuple(record_of(Decision, row) for row in connection.execute(query))
 
 
 def _values(decision: Decision) -> dict[str, Any]:
     values = {name: getattr(decision, name) for name in _FIELDS}
-    return {
-        **values,
-        "at": decision.at.astimezone(dt.UTC),
-        "at_offset_s": offset_s(decision.at),
-        "correction": _listed(dict(decision.correction)),
-    }
+    return {**values, **with_clock("at", decision.at), "correction": _listed(dict(decision.correction))}
 
 
 def _listed(value: Any) -> Any:
@@ -99,8 +94,3 @@ def _listed(value: Any) -> Any:
     if isinstance(value, dict):
         return {name: _listed(each) for name, each in value.items()}
     return [_listed(each) for each in value] if isinstance(value, list | tuple) else value
-
-
-def _decision(row: Row[Any]) -> Decision:
-    values = {name: getattr(row, name) for name in _FIELDS}
-    return Decision(**{**values, "at": in_zone(row.at, row.at_offset_s)})

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sqlalchemy import Connection
 
 from linemap.domain.design.number import number_form
-from linemap.domain.kind.compare import compare_records
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, JobChange, What, undone_by
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
 from linemap.kinds.registry import DECLARED
-from linemap.service.files.keep import ListChange, of_record, of_structure
+from linemap.service.files.keep import ListChange, change_of
 from linemap.service.files.load_report import LoadedFile
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
-from linemap.store.lists import ListState, Origin, list_states, load_as_listed
-from linemap.store.structures import bring_back, load_changes, load_structures
+from linemap.store.lists import list_states
+from linemap.store.structures import bring_back, load_structures
 
 #: Names of what is taken away that are told one by one.
 _NAMED = 8
@@ -161,8 +160,9 @@ def apply_undo(connection: Connection, change_id: str, *, now: dt.datetime) -> A
     newest = newest_state(connection)
     found: list[ListChange] = []
     for made, before in _net(change.done.states):
-        back = bring_back(connection, states[made], before, **_origin(states.get(before or 0), now))
-        found += _between(connection, states[made], back)
+        state = states[made]
+        back = bring_back(connection, state, states.get(before or 0), now=now)
+        found += (change_of(state.kind, each, line=state.line) for each in back)
     growing = [each.id for each in change.done.files if DECLARED[each.kind].keeps is Keeps.GROWS]
     aside, again = [*change.done.again, *growing], change.done.aside
     set_aside(connection, aside, aside=True)
@@ -210,21 +210,3 @@ def undo_words(change: JobChange, verb: str = "undoes") -> str:
     if change.what == "undo":
         what = "the undoing"
     return f"{verb} {what} on {change.at:%Y-%m-%d} by {change.who}"
-
-
-def _origin(state: ListState | None, now: dt.datetime) -> Origin:
-    if state is None:
-        return {"now": now}
-    return {"file_id": state.file_id, "source_file": state.source_file, "label": state.label, "now": now}
-
-
-def _between(connection: Connection, before: ListState, after: int) -> Iterator[ListChange]:
-    """Give what a state changes against the one it takes the place of."""
-    kind = DECLARED[before.kind]
-    if before.kind in {"structures", "poles"}:
-        for each in load_changes(connection, states=[after]):
-            yield of_structure(before.kind, each.change, line=before.line)
-        return
-    old, new = (load_as_listed(connection, kind, state=state) for state in (before.id, after))
-    for found in compare_records(kind, old, new):
-        yield of_record(before.kind, found, line=before.line)

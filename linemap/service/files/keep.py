@@ -65,7 +65,7 @@ class _Keeper:
             line_id = self.line_ids.get(name.casefold()) or self._add_line(name, only=len(centrelines) == 1)
             changes = save_centreline(self.connection, line_id, centreline, **self.origin)
             # one whose load was undone has no course to change
-            yield from (of_record("centreline", each, line=name) for each in changes if name in drawn)
+            yield from (change_of("centreline", each, line=name) for each in changes if name in drawn)
         yield from self.equations(pi_list.equations)
 
     def equations(self, equations: Sequence[StationEquation]) -> Iterator[ListChange]:
@@ -80,19 +80,19 @@ class _Keeper:
                     self.origin["source_file"], str(error), remedy, value=name
                 ) from None
             for change in changes:
-                yield of_record("equations", change, line=name)
+                yield change_of("equations", change, line=name)
 
     def structures(self, structures: Structures) -> Iterator[ListChange]:
         for name, rows in _rows_by_name(structures.line).items():
             mine = structures.take(np.array(rows))
             for change in save_structures(self.connection, self._line_id(name), mine, **self.origin):
-                yield of_structure("structures", change, line=name)
+                yield change_of("structures", change, line=name)
 
     def poles(self, poles: Sequence[Pole]) -> Iterator[ListChange]:
         for name, rows in _rows_by_name(pole.line for pole in poles).items():
             mine = [poles[row] for row in rows]
             for change in save_poles(self.connection, self._line_id(name), mine, **self.origin):
-                yield of_structure("poles", change, line=name)
+                yield change_of("poles", change, line=name)
 
     def others(self, kind: Kind, records: Sequence[Any]) -> Iterator[ListChange]:
         unit = self.declared.projection.unit
@@ -100,7 +100,7 @@ class _Keeper:
             Tolerances.from_entries(records, unit, file=self.origin["source_file"])
         own = KINDS[kind]
         for change in keep_list(self.connection, own, records, unit=unit, ends=self.ends, **self.origin):
-            yield of_record(kind, change)
+            yield change_of(kind, change)
 
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
@@ -129,23 +129,15 @@ class _Keeper:
         )
 
 
-def of_record(kind: Kind, change: RecordChange, *, line: str = "") -> ListChange:
-    """Return what changes at a record of a list."""
-    removed = change.field is None and change.change == "removed"
-    return ListChange(kind=kind, line=line, name=change.key[0], removed=removed, words=change.words)
-
-
-def of_structure(kind: Kind, change: Change, *, line: str) -> ListChange:
-    """Return what changes at a structure, or at one of its poles."""
+def change_of(kind: Kind, change: Change | RecordChange, *, line: str = "") -> ListChange:
+    """Return what changes at a record of a list, or at a structure or one of its poles."""
+    if isinstance(change, RecordChange):
+        removed = change.field is None and change.change == "removed"
+        return ListChange(kind=kind, line=line, name=change.key[0], removed=removed, words=change.words)
     gone = change.change == "removed" and "part" not in change.values
     far = change.change == "moved" and change.values["distance"] > _FAR[change.values["unit"]]
-    return ListChange(
-        kind=kind,
-        line=line,
-        name=change.number,
-        removed=gone or far,
-        words=f"{change.number} {change.words}",
-    )
+    words = f"{change.number} {change.words}"
+    return ListChange(kind=kind, line=line, name=change.number, removed=gone or far, words=words)
 
 
 def _rows_by_name(names: Iterable[str]) -> Mapping[str, Sequence[int]]:

@@ -18,13 +18,15 @@ class DeclaredPart:
     nobody declares it. `who`, `at` (ISO, "" = not known) and `source` are of the last declaration.
     """
 
-    part: str
+    #: "" = the setting has no parts.
+    part: str = ""
     label: str
     written: str
-    declared: bool
-    who: str
-    at: str
-    source: str
+    declared: bool = True
+    who: str = ""
+    at: str = ""
+    #: Document it comes from, or that it has none.
+    source: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,4 +195,5 @@ class NamingAnswer:
 
     count: int
     numbers: Sequence[NumberPreview]
+    #: Cells of other lists, records and shots by which several structures, or none, may be meant.
     unclear: Sequence[str]

@@ -20,7 +20,7 @@ from linemap.errors import InputRefused
 from linemap.io.design.pi_list import PiList
 from linemap.kinds.registry import KINDS
 from linemap.service.files.reading import ReaderContext
-from linemap.service.job.declared import read_factor, read_pole_a, read_start_station
+from linemap.service.job.declared import OF_LINES
 from linemap.store.events import add_events
 from linemap.store.lines import add_line, list_lines, load_lines, save_centreline, save_equations
 from linemap.store.lists import Origin, keep_list
@@ -104,16 +104,10 @@ class _Keeper:
 
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
-        made = add_line(
-            self.connection,
-            name=name,
-            crs=self.declared.projection.text,
-            back_end=str(settings.get("back_end", "")) if only else "",
-            ahead_end=str(settings.get("ahead_end", "")) if only else "",
-            combined_factor=read_factor(str(settings.get("combined_factor", ""))),
-            start_station=read_start_station(str(settings.get("start_station", "0+00"))),
-            pole_a=read_pole_a(str(settings.get("pole_a", "left"))),
-        )
+        declared = {each: read(str(settings.get(each, ""))) for each, read in OF_LINES.items()}
+        if not only:
+            declared |= {"back_end": "", "ahead_end": ""}
+        made = add_line(self.connection, name=name, crs=self.declared.projection.text, **declared)
         self.line_ids[name.casefold()] = made
         return made
 

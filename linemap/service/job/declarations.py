@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 
 from sqlalchemy import Connection
 
 from linemap.answers.line import Waiting
-from linemap.answers.office import Declarations, DeclaredPart, DeclaredSetting, SettingNoun
+from linemap.answers.office import Declarations, DeclaredSetting, SettingNoun
 from linemap.domain.design.line import Declaration
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Person
@@ -90,5 +90,5 @@ def described(setting: Setting, known: Known, asking: Person) -> DeclaredSetting
         roles=sorted(setting.roles),
         may=asking.local or asking.role in setting.roles,
         locked=setting.locked(known),
-        parts=[DeclaredPart(**asdict(entry)) for entry in setting.entries(known)],
+        parts=setting.entries(known),
     )

@@ -8,8 +8,9 @@ is listed in `linemap.service.job.setting`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
+from types import MappingProxyType
 from typing import Any
 
 from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
@@ -125,6 +126,18 @@ def read_start_station(text: str) -> float:
         return parse_station(text).value
     except ValueError as error:
         raise InputRefused.at("--start-station", text, str(error)) from None
+
+
+#: What a line keeps of the settings of its job, and how each is read; "" = not declared.
+OF_LINES: Mapping[str, Callable[[str], Any]] = MappingProxyType(
+    {
+        "back_end": str,
+        "ahead_end": str,
+        "combined_factor": read_factor,
+        "start_station": lambda text: read_start_station(text or "0+00"),
+        "pole_a": lambda text: read_pole_a(text or "left"),
+    }
+)
 
 
 def read_workflow(text: str) -> Workflow:

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import Connection
 
-from linemap.domain.design.line import Catenary, Declaration, saved_catenary
+from linemap.answers.office import DeclaredPart
+from linemap.domain.design.line import Declaration, saved_catenary
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Person
-from linemap.domain.survey.proof import EvidenceRule, evidence_rules
+from linemap.domain.survey.proof import evidence_rules
 from linemap.errors import InputRefused, NotAllowed, Problem
 from linemap.kinds.registry import TOLERANCES
-from linemap.service.job.declared import read_factor, read_pole_a, read_start_station, rule_words
+from linemap.service.job.declared import OF_LINES, rule_words
 from linemap.service.job.registry import SETTINGS
-from linemap.service.job.setting import Entry, Known, part_of
+from linemap.service.job.setting import Known, part_of
 from linemap.store.database import Database, open_job
 from linemap.store.job import add_declaration, declared_when, load_job, rename_job
 from linemap.store.lines import list_lines
@@ -28,16 +28,6 @@ from linemap.store.times import answering
 
 #: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.
 Texts = Mapping[str, str | Sequence[str]]
-#: What the lines keep of a setting; None = taken back.
-_OF_LINES: Mapping[str, Callable[[str | None], Any]] = MappingProxyType(
-    {
-        "back_end": lambda text: text or "",
-        "ahead_end": lambda text: text or "",
-        "combined_factor": lambda text: read_factor(text or ""),
-        "start_station": lambda text: read_start_station(text or "0+00"),
-        "pole_a": lambda text: read_pole_a(text or "left"),
-    }
-)
 
 
 class DeclarationRefused(InputRefused):
@@ -53,18 +43,10 @@ class Declared:
     """What a job declares now: its coordinates, how work is judged, and all else."""
 
     coordinates: Declaration
-    tolerances: Tolerances
-    #: Step -> what verifies its record.
-    evidence: Mapping[str, EvidenceRule]
-    #: None = not declared, and there is no weight span.
-    catenary: Catenary | None
+    #: How work is judged, one sentence each, with its source.
+    rules: tuple[str, ...]
     #: Setting -> what is declared of it, part by part where it has parts.
-    entries: Mapping[str, Sequence[Entry]]
-
-    @property
-    def rules(self) -> tuple[str, ...]:
-        """How work is judged, one sentence each, with its source."""
-        return rule_words(self.tolerances, self.evidence, self.catenary)
+    entries: Mapping[str, Sequence[DeclaredPart]]
 
     @property
     def others(self) -> tuple[str, ...]:
@@ -77,7 +59,7 @@ class Declared:
         )
 
 
-def _words(entry: Entry) -> str:
+def _words(entry: DeclaredPart) -> str:
     said = f"{entry.label} {entry.written}" if entry.part else entry.written
     return f"{said} ({entry.source})" if entry.source else said
 
@@ -93,11 +75,8 @@ def create_job(target: str, texts: Texts, *, now: dt.datetime, who: str = "") ->
         problem = Problem(file="", column="--crs", reason="is needed", remedy=remedy)
         raise DeclarationRefused([("crs", problem)])
     _taken(given, Known(settings={}))
-    with (
-        open_job(target, create=True, name=str(given.get("name", "")), now=now) as database,
-        database.writing() as connection,
-    ):
-        keep_declared(connection, given, now=now, who=who)
+    with open_job(target, create=True, name=str(given.get("name", "")), now=now) as database:
+        declare(database, given, now=now, who=who)
 
 
 def declare(
@@ -120,12 +99,12 @@ def declare(
     """
     if not when.is_now and texts:
         raise InputRefused.at("--as-of, --known-by", when.words, "is over", "declare it as of now")
+    _require_role(texts, asking)
     with database.writing() as connection:
         if texts:
-            keep_declared(
-                connection, texts, now=now, who=who, source=source, asking=asking, true_from=true_from
-            )
-        return declared_now(connection, when)
+            stamp = {"who": who, "at": now.isoformat(timespec="seconds"), "source": source}
+            _keep(connection, texts, stamp, now=now, true_from=true_from)
+        return _declared_now(connection, when)
 
 
 def known_now(connection: Connection, when: When = NOW) -> Known:
@@ -139,47 +118,40 @@ def known_now(connection: Connection, when: When = NOW) -> Known:
     )
 
 
-def declared_now(connection: Connection, when: When = NOW) -> Declared:
-    """Return all that is declared of a job, now or at another time."""
+def _declared_now(connection: Connection, when: When) -> Declared:
     known = known_now(connection, when)
+    rules = rule_words(
+        Tolerances.from_entries(known.tolerances, known.unit),
+        evidence_rules(known.kept("evidence") or {}),
+        saved_catenary(known.kept("catenary_constant")),
+    )
     return Declared(
         coordinates=load_job(connection, known.settings).declaration(known.unit),
-        tolerances=Tolerances.from_entries(known.tolerances, known.unit),
-        evidence=evidence_rules(known.kept("evidence") or {}),
-        catenary=saved_catenary(known.kept("catenary_constant")),
+        rules=rules,
         entries={name: setting.entries(known) for name, setting in SETTINGS.items()},
     )
 
 
-def keep_declared(
+def _keep(
     connection: Connection,
     texts: Texts,
+    stamp: Mapping[str, str],
     *,
     now: dt.datetime,
-    who: str = "",
-    source: str = "",
-    asking: Person | None = None,
-    true_from: dt.date | None = None,
+    true_from: dt.date | None,
 ) -> None:
-    """Keep what texts declare in an open transaction; see `declare`.
-
-    `true_from` is the day from which it is true, not after `now`; None = from now.
-    """
-    _require_role(texts, asking)
     known = known_now(connection)
-    taken = _taken(texts, known)
-    changes = dict(taken)
+    changes = _taken(texts, known)
     if "tolerance" in changes:
         origin: Origin = {"label": "declared", "now": now, "true_from": true_from}
         keep_list(connection, TOLERANCES, changes.pop("tolerance"), unit=known.unit, **origin)
     if changes.get("name"):
         rename_job(connection, changes.pop("name"))
-    lines = {name: _OF_LINES[name](changes[name]) for name in _OF_LINES.keys() & changes.keys()}
-    stamp = {"who": who, "at": now.isoformat(timespec="seconds"), "source": source}
+    lines = {name: read(changes[name] or "") for name, read in OF_LINES.items() if name in changes}
     stamps = {_stamped(name, text): stamp for name, text in _in_order(texts)}
     changes["stamps"] = {**(known.kept("stamps") or {}), **stamps}
     try:
-        add_declaration(connection, changes, at=now, who=who, true_from=true_from, lines=lines)
+        add_declaration(connection, changes, at=now, who=stamp["who"], true_from=true_from, lines=lines)
     except ValueError as error:
         column, value = SETTINGS["start_station"].option, str(changes.get("start_station", ""))
         problem = Problem(file="", column=column, value=value, reason=str(error))

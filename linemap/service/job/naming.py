@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import Connection
 
+from linemap.answers.office import NamingAnswer, NumberPreview
 from linemap.domain.design.naming import ListedNumbers, Naming, Numbering, naming_fields
 from linemap.domain.design.number import PoleWords, number_key
 from linemap.domain.design.structure import Structures, StructureType
@@ -123,30 +124,7 @@ def with_listed(naming: Naming, lists: Iterable[Structures]) -> Naming:
     return replace(naming, listed=ListedNumbers(listed))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NumberRead:
-    """How one listed number is read, ordered and printed."""
-
-    line: str
-    number: str
-    #: "mile 12, number 03, inserted A"; "" = it is not built as the numbering says.
-    read: str
-    #: Place in the natural order of the line's numbers, from 1.
-    place: int
-    #: What its poles are called, in the order of A, B, C.
-    poles: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NamingPreview:
-    """What a numbering and pole words would come to with the lists of a job."""
-
-    numbers: tuple[NumberRead, ...]
-    #: Cells of other lists, records and shots by which several structures, or none, may be meant, in words.
-    unclear: tuple[str, ...]
-
-
-def preview_naming(connection: Connection, *, numbering: str = "", pole_words: str = "") -> NamingPreview:
+def preview_naming(connection: Connection, *, numbering: str = "", pole_words: str = "") -> NamingAnswer:
     """Show how the job's own numbers and poles would be read and printed; "" = as declared now.
 
     Raises
@@ -157,17 +135,16 @@ def preview_naming(connection: Connection, *, numbering: str = "", pole_words: s
     said = {"numbering": numbering, "pole_words": pole_words}
     settings = {**load_job(connection).settings, **{name: text for name, text in said.items() if text}}
     naming = declared_naming(settings, listed_numbers(connection))
-    return NamingPreview(
-        numbers=tuple(_numbers_read(naming)), unclear=tuple(dict.fromkeys(_unclear(connection, naming)))
-    )
+    numbers, unclear = [*_numbers_read(naming)], [*dict.fromkeys(_unclear(connection, naming))]
+    return NamingAnswer(count=len(numbers), numbers=numbers, unclear=unclear)
 
 
-def _numbers_read(naming: Naming) -> Iterator[NumberRead]:
+def _numbers_read(naming: Naming) -> Iterator[NumberPreview]:
     for line, listed in naming.listed.numbers.items():
         place = {number: at for at, number in enumerate(sorted(listed, key=number_key), start=1)}
         for number, count in listed.items():
             parts = naming.numbering.parts(number) or {}
-            yield NumberRead(
+            yield NumberPreview(
                 line=line,
                 number=number,
                 read=", ".join(f"{name} {part}" for name, part in parts.items()),

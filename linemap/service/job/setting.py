@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, fields, replace
 from typing import Any, Literal
 
+from linemap.answers.office import DeclaredPart
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import Workflow, workflow_of
@@ -63,24 +64,6 @@ class Known:
         return replace(self, settings={**self.settings, name: value})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One thing declared, or one part of what is declared part by part (a tolerance, a step)."""
-
-    #: Name of the part; "" = the setting has no parts.
-    part: str = ""
-    label: str
-    #: As a person would write it; "" = not declared.
-    written: str
-    #: Document it comes from, or that it has none.
-    source: str = ""
-    #: False when it is what is taken where nobody declares it.
-    declared: bool = True
-    #: Who declared it, and the moment as ISO text; "" = not known, or nobody did.
-    who: str = ""
-    at: str = ""
-
-
 @dataclass(frozen=True, slots=True)
 class Setting:
     """One thing a job declares."""
@@ -108,7 +91,7 @@ class Setting:
     #: True when the source is written with it, after a colon.
     sourced: bool = False
     #: Each part with its value, of what is declared part by part as "NAME=VALUE: SOURCE".
-    parts: Callable[[Known], Iterable[Entry]] | None = None
+    parts: Callable[[Known], Iterable[DeclaredPart]] | None = None
     #: True when it is declared only where there is one line.
     of_one: bool = False
     #: True when it stands once the first line is loaded.
@@ -159,19 +142,19 @@ class Setting:
             return tuple(each for each in kept if each.name != name)
         return {part: rule for part, rule in (kept or {}).items() if part != name}
 
-    def entries(self, known: Known) -> tuple[Entry, ...]:
+    def entries(self, known: Known) -> tuple[DeclaredPart, ...]:
         """Return what is declared of it now and by whom, part by part where it has parts."""
         found = [self._whole(known)] if self.parts is None else self.parts(known)
         return tuple(self._stamped(entry, known) for entry in found)
 
-    def _whole(self, known: Known) -> Entry:
+    def _whole(self, known: Known) -> DeclaredPart:
         kept = known.kept(self.name)
         if kept is None or kept in ("", []):
-            return Entry(label=self.label, written="", declared=False)
+            return DeclaredPart(label=self.label, written="", declared=False)
         source = str(kept.get("source", "")) if isinstance(kept, Mapping) else ""
-        return Entry(label=self.label, written=self.write(kept, known), source=source)
+        return DeclaredPart(label=self.label, written=self.write(kept, known), source=source)
 
-    def _stamped(self, entry: Entry, known: Known) -> Entry:
+    def _stamped(self, entry: DeclaredPart, known: Known) -> DeclaredPart:
         key = f"{self.name}.{entry.part}" if entry.part else self.name
         stamp = (known.kept("stamps") or {}).get(key)
         if stamp is None or not entry.declared:
@@ -194,13 +177,15 @@ def _number(value: float) -> str:
     return f"{value:.10g}"
 
 
-def tolerance_parts(known: Known) -> Iterable[Entry]:
+def tolerance_parts(known: Known) -> Iterable[DeclaredPart]:
     """Give every tolerance, and how good a survey is taken to be."""
     named = {each.name: each for each in known.tolerances}
     found = Tolerances.from_entries(known.tolerances, known.unit)
     for key, limit in found.by_key.items():
         written = f"{_number(limit.value)} {limit.unit}"
-        yield Entry(part=key, label=limit.name, written=written, source=limit.source, declared=key in named)
+        yield DeclaredPart(
+            part=key, label=limit.name, written=written, source=limit.source, declared=key in named
+        )
     unit = known.unit.symbol
     for key, label, value in (
         ("shot_sigma", "standard deviation of one shot", f"{_number(found.shot_sigma)} {unit}"),
@@ -208,16 +193,16 @@ def tolerance_parts(known: Known) -> Iterable[Entry]:
         ("confidence", "probability asked for before a verdict", _number(found.confidence)),
     ):
         source = named[key].source if key in named else NO_SOURCE
-        yield Entry(part=key, label=label, written=value, source=source, declared=key in named)
+        yield DeclaredPart(part=key, label=label, written=value, source=source, declared=key in named)
 
 
-def evidence_parts(known: Known) -> Iterable[Entry]:
+def evidence_parts(known: Known) -> Iterable[DeclaredPart]:
     """Give what verifies the record of each step."""
     own = known.settings.get("evidence") or {}
     rules = evidence_rules(own)
     for step in known.workflow.steps:
         rule = rules.get(step.code)
-        yield Entry(
+        yield DeclaredPart(
             part=step.code,
             label=step.words,
             written=", ".join(rule.needs) if rule and rule.needs else "nothing",
@@ -226,11 +211,11 @@ def evidence_parts(known: Known) -> Iterable[Entry]:
         )
 
 
-def weight_parts(known: Known) -> Iterable[Entry]:
+def weight_parts(known: Known) -> Iterable[DeclaredPart]:
     """Give the weight of each step in the physical progress."""
     own = known.settings.get("step_weight") or {}
     for step in known.workflow.steps:
-        yield Entry(
+        yield DeclaredPart(
             part=step.code,
             label=step.words,
             written=_number(step.weight),

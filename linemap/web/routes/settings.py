@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.office import Declarations, NamingAnswer, NumberPreview
+from linemap.answers.office import Declarations, NamingAnswer
 from linemap.domain.kind.when import NOW
 from linemap.service.job.declarations import declarations
 from linemap.service.job.job import DeclarationRefused, declare
@@ -55,9 +55,8 @@ def preview(
     """Return how the job's own numbers and poles would be read and printed; nothing is declared."""
     with cache.database.reading() as connection:
         found = preview_naming(connection, numbering=numbering, pole_words=pole_words)
-    shown = [NumberPreview(**asdict(each)) for each in found.numbers[:_MOST_SHOWN]]
-    unclear = found.unclear[:_MOST_SHOWN]
-    return json_answer(NamingAnswer(count=len(found.numbers), numbers=shown, unclear=unclear))
+    shown, unclear = found.numbers[:_MOST_SHOWN], found.unclear[:_MOST_SHOWN]
+    return json_answer(replace(found, numbers=shown, unclear=unclear))
 
 
 @router.post(

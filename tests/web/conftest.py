@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -74,6 +74,12 @@ def people_job(demo_job: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     copy = tmp_path_factory.mktemp("people") / "people.linemap"
     shutil.copy(demo_job, copy)
     return copy
+
+
+@pytest.fixture(scope="session")
+def people_of() -> Callable[[Path], People]:
+    """Give people to a job, who are asked through an application of its own."""
+    return People
 
 
 @pytest.fixture(scope="session")

@@ -31,6 +31,8 @@ from linemap.io.source.fork_server import SERVER
 from linemap.io.source.parcel import packed, unpacked
 from linemap.io.source.sandbox import Call, Cancelled, ReadingStopped, call_all
 
+pytestmark = pytest.mark.process
+
 FILE = "list.csv"
 SOON = Limits(cpu_s=1, wall_s=30)
 
@@ -201,7 +203,6 @@ def test_a_server_that_was_ended_is_replaced_also_while_a_child_reads() -> None:
         assert answer.result() == "waited"
 
 
-@pytest.mark.process
 @pytest.mark.parametrize("threads", [1, 2])
 def test_the_server_and_its_children_end_with_the_program(threads: int, tmp_path: Path) -> None:
     script = f"""

@@ -79,6 +79,7 @@ def proposal(*kinds: str, who: str = SURVEYOR.name, words: str = "", **more: Any
             "button": words,
             "digest": "nest",
             "data_version": 1,
+            "day": "2026-05-16",
             **more,
         }
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -217,14 +218,14 @@ def marks_command(
         return
     if view.when.words:
         say(view.when.words)
-    _print_marks(marks)
+    _print_marks(marks, view.figures.called(view.row(line, structure)))
 
 
-def _print_marks(marks: PanelMarks) -> None:
+def _print_marks(marks: PanelMarks, called: Mapping[str, str]) -> None:
     say(f"{marks.line} {marks.number}, type {marks.type or 'not given'}")
     say(f"spacing {marks.spacing_text}; drawings {', '.join(marks.drawings) or 'none named'}")
     for pole in marks.poles:
-        _print_pole(pole)
+        _print_pole(pole, called[pole.letter])
     say("")
     for words in marks.sentences:
         say(words)
@@ -237,9 +238,9 @@ def _print_marks(marks: PanelMarks) -> None:
     say(marks.caution)
 
 
-def _print_pole(pole: PanelMarkedPole) -> None:
+def _print_pole(pole: PanelMarkedPole, name: str) -> None:
     """Print the marks of a pole in columns that are never broken: half a length reads as another one."""
-    title = f"Pole {pole.letter}: {pole.length_text}, {pole.depth_text} deep"
+    title = f"Pole {name}: {pole.length_text}, {pole.depth_text} deep"
     say("")
     OUT.print(title)
     rows: list[tuple[str, ...]] = [("", "from the top", "", "from the butt", "", "drawing")]
@@ -251,12 +252,12 @@ def _print_pole(pole: PanelMarkedPole) -> None:
 
 
 def _by_pole(given: _Found, option: str) -> dict[str, float]:
-    """Read options like A=75.4 as pole letter -> length."""
+    """Read options like A=75.4 as pole as written -> length."""
     found: dict[str, float] = {}
     for text in given or ():
-        letter, _, value = text.partition("=")
+        pole, _, value = text.partition("=")
         try:
-            found[letter.strip().upper()] = float(value)
+            found[pole.strip()] = float(value)
         except ValueError:
             remedy = "write it like A=75.4, in the job's unit"
             raise InputRefused.at(option, text, "is no pole with a length", remedy) from None

@@ -122,7 +122,7 @@ class MarkSheet:
     corrections: tuple[str, ...]
 
 
-_RESIDUALS = ("rotation", "along", "across", "spacing", "middle pole off line A-C")
+_RESIDUALS = ("rotation", "along", "across", "spacing", _BOW := "middle pole off line A-C")
 _POLES = ("pole", "design N", "design E", "set N", "set E", "ahead", "right", "sigma", "measured")
 #: Headings of the first sheet and what stands under them, before and after residuals and findings.
 _FIRST = {"line": "line", "structure": "number", "station": "station", "verdict": "verdict"}
@@ -203,7 +203,8 @@ def _write(
 
 
 def _structure(each: MarkedStructure) -> tuple[str, ...]:
-    found = dict(each.residuals)
+    # the last one bears the owner's words for the poles
+    found = {name if name in _RESIDUALS else _BOW: value for name, value in each.residuals}
     return (
         *(getattr(each, name) for name in _FIRST.values()),
         *(found.get(name, "") for name in _RESIDUALS),

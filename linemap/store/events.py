@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, Row, bindparam, select
 
 from linemap.domain.design.number import number_form
+from linemap.domain.finding.phrase import BY_LETTER, Called, listed_poles
 from linemap.domain.kind.when import Answering
 from linemap.domain.record.event import FIRST_LINK, Event, Linked, event_values, json_values, link
 from linemap.domain.record.reading import Reading
@@ -171,9 +172,10 @@ def same_content(one: Event, other: Event) -> bool:
     return replace(one, received_at=other.received_at, skew_s=other.skew_s, structure=structure) == other
 
 
-def event_words(event: Event) -> str:
+def event_words(event: Event, called: Called = BY_LETTER) -> str:
     """Name an event by what it says, for a message."""
-    place = " ".join(part for part in (event.line, event.structure, event.pole) if part)
+    pole = listed_poles(event.pole, called)
+    place = " ".join(part for part in (event.line, event.structure, pole) if part)
     return f'"{event.step} {event.result} at {place}, {event.happened_at.isoformat()}"'
 
 

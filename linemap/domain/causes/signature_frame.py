@@ -258,7 +258,7 @@ def _suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, flo
     telling = [name for name in kind.tells if name in outside] or outside
     also = survey.checks.reversed[row] and code != "parallel to the line"
     turned = "; the poles also stand the other way round" if also else ""
-    texts = residual_texts(survey.checks, row, survey.unit)
+    texts = residual_texts(survey.checks, row, survey.unit, survey.figures.called(row))
     others = ", ".join(texts[name] for name in outside if name not in telling)
     return Suspicion(
         code=code,

@@ -123,7 +123,7 @@ def _conflict(survey: CheckedSurvey, row: int) -> Suspicion:
     shots, poles = _shots_of(survey, row)
     spread = {pole: _widest(each) / survey.figures.combined_factor[row] for pole, each in poles.items()}
     pole = max(spread, key=lambda letter: spread[letter])
-    twice = poles[pole]
+    twice, called = poles[pole], survey.figures.called(row)
     if len(twice) < 2:
         return _nowhere(survey, row, shots)
     return Suspicion(
@@ -131,12 +131,12 @@ def _conflict(survey: CheckedSurvey, row: int) -> Suspicion:
         subject=survey.subject(row),
         rows=(row,),
         words=(
-            f"pole {pole} shot {len(twice)} times, {spread[pole]:.2f} {survey.unit} apart "
+            f"{pole_names(pole, called)} shot {len(twice)} times, {spread[pole]:.2f} {survey.unit} apart "
             f"({point_names(twice)}): no verdict before one is chosen"
         ),
         evidence=tuple(_choices(survey, row, poles)),
         cost_rank=4,
-        asks_for=f"the field book: which shot of pole {pole} counts, or shoot it again",
+        asks_for=f"the field book: which shot of {pole_names(pole, called)} counts, or shoot it again",
     )
 
 
@@ -173,7 +173,8 @@ def _choices(survey: CheckedSurvey, row: int, poles: dict[str, list[Shot]]) -> l
     """Say what the frame would be with each choice of shots, without choosing."""
     needed = survey.figures.letters_of(row)
     if any(letter not in poles for letter in needed):
-        return [poles_not_shot("".join(letter for letter in needed if letter not in poles))]
+        gone = "".join(letter for letter in needed if letter not in poles)
+        return [poles_not_shot(gone, survey.figures.called(row))]
     choices = []
     for choice in itertools.islice(itertools.product(*(poles[letter] for letter in needed)), _TRIED):
         doubted = [shot for shot in choice if len(poles[shot.pole]) > 1]
@@ -198,23 +199,25 @@ def _frame_words(survey: CheckedSurvey, row: int, choice: tuple[Shot, ...]) -> s
 
 def _missing(survey: CheckedSurvey, row: int) -> Suspicion:
     letters = str(survey.checks.missing[row])
-    poles = pole_names(letters)
+    called = survey.figures.called(row)
     shots, _ = _shots_of(survey, row)
     return Suspicion(
         code="pole missing",
         subject=survey.subject(row),
         rows=(row,),
-        words=f"{poles_not_shot(letters)}: no direction, no spacing, no centre",
+        words=f"{poles_not_shot(letters, called)}: no direction, no spacing, no centre",
         evidence=(f"shot: {point_names(shots)}",),
         cost_rank=4,
-        asks_for=f"a shot of {poles}, or the raw file if it was taken",
+        asks_for=f"a shot of {pole_names(letters, called)}, or the raw file if it was taken",
     )
 
 
 def poor_surveys(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     """Find frames that no reading of this survey could have shown to be in tolerance."""
     unproven = (each for each in survey.checks.findings if each.code == "survey cannot prove")
-    ledger = Ledger(survey.figures.keys, unproven)
+    figures = survey.figures
+    rows_of = figures.rows_by_key()
+    ledger = Ledger(figures.keys, unproven, calls=lambda key: figures.called(rows_of[key]))
     return [
         _poor(survey, row, [finding.words for finding in ledger.at(row)])
         for row in rows.tolist()

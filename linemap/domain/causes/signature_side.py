@@ -14,7 +14,7 @@ import numpy as np
 from linemap.domain.causes.cause import Suspicion, counted, odds_text
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.design.structure import IntArray, Pole
-from linemap.domain.finding.phrase import date_words
+from linemap.domain.finding.phrase import BY_LETTER, Called, date_words
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
 from linemap.domain.survey.residual import held_tight
@@ -206,14 +206,16 @@ def _run_evidence(survey: CheckedSurvey, records: Records, rows: list[int]) -> l
 
 def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
     key = survey.figures.key(row)
-    unequal, decides, asks = _legs(records, key)
-    last = survey.figures.letters_of(row)[-1]
+    unequal, decides, asks = _legs(records, key, survey.figures.called(row))
     turning = held_tight(survey.figures, np.array([row]))[0]
     return Suspicion(
         code="reversed single",
         subject=survey.subject(row),
         rows=(row,),
-        words=f"A and {last} the other way round: labels or frame, second evidence needed; {decides}",
+        words=(
+            f"{survey.figures.outer_poles(row)} the other way round: labels or frame, second evidence "
+            f"needed; {decides}"
+        ),
         evidence=(
             _geometry(survey, [row]),
             "neighbours surveyed are not reversed in a row: no crew or day explains it",
@@ -233,22 +235,22 @@ def _swap(survey: CheckedSurvey, records: Records, rows: list[int]) -> Mapping[s
     return {"kind": "swap_labels", "structures": list(survey.numbers(rows))}
 
 
-def _legs(records: Records, key: Key) -> tuple[bool, str, str]:
+def _legs(records: Records, key: Key, called: Called = BY_LETTER) -> tuple[bool, str, str]:
     """Say whether the legs differ, what decides between labels and frame, and what to look at."""
     poles = sorted(records.poles.get(key, ()), key=lambda pole: pole.letter)
     first, last = (poles[0], poles[-1]) if len(poles) > 1 else (None, None)
     if first is None or last is None:
         return False, "the pole schedule does not tell the legs apart", "a photo with a known direction"
     if first.length_ft is not None and last.length_ft is not None and first.length_ft != last.length_ft:
-        lengths = f"{first.letter} {first.length_ft:g} ft, {last.letter} {last.length_ft:g} ft"
+        lengths = ", ".join(f"{called[pole.letter]} {pole.length_ft:g} ft" for pole in (first, last))
         asks = (
             f"the brands on both poles: which side the {first.length_ft:g} ft pole stands on, looking ahead"
         )
         return True, f"legs unequal ({lengths}): the brand heights decide", asks
     if first.pole_class != last.pole_class:
-        classes = f"{first.letter} class {first.pole_class}, {last.letter} class {last.pole_class}"
+        classes = ", ".join(f"{called[pole.letter]} class {pole.pole_class}" for pole in (first, last))
         return True, f"legs of two classes ({classes}): the brands decide", "the brands on both poles"
-    wired = [pole.letter for pole in poles if pole.ground_wire]
+    wired = [called[pole.letter] for pole in poles if pole.ground_wire]
     alike = f"legs alike{f' ({first.length_ft:g} ft)' if first.length_ft is not None else ''}"
     if len(wired) == 1:
         asks = f"a photo with a known direction: which side the ground wire of pole {wired[0]} is on"

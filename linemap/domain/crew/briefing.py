@@ -18,6 +18,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.lengths import length_words
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.surroundings import ContextFeature, Crossing
+from linemap.domain.finding.phrase import pole_names
 from linemap.domain.record.claim import SUBJECTS
 from linemap.geometry.crs import geodesic
 from linemap.geometry.sexagesimal import format_dms
@@ -158,9 +159,9 @@ def _slope(figures: Figures, row: int, poles: Sequence[Pole]) -> Iterable[str]:
     rise, reach = grounds[last] - grounds[first], spacing * (ord(last) - ord(first))
     if abs(rise) >= _STEEP * reach:
         unit = figures.line_of(row).unit.symbol
-        lower = first if rise > 0.0 else last
+        lower = pole_names(first if rise > 0.0 else last, figures.called(row))
         across = f"{abs(rise) / reach:.0%} across"
-        yield f"side slope: ground at pole {lower} is {abs(rise):.1f} {unit} lower, {across}"
+        yield f"side slope: ground at {lower} is {abs(rise):.1f} {unit} lower, {across}"
 
 
 def _waters(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.refusal import (
@@ -21,7 +21,7 @@ from linemap.domain.crew.refusal import (
 )
 from linemap.domain.crew.ticket import needs_ticket
 from linemap.domain.design.number import number_key
-from linemap.domain.finding.phrase import date_words
+from linemap.domain.finding.phrase import date_words, pole_names
 from linemap.domain.record.workflow import Workflow
 
 #: A ticket that ends within this many days is told. Common practice, no source.
@@ -126,8 +126,10 @@ def _why(site: Site, asked: Asked) -> Iterable[str]:
         yield f"{asked.workflow.words(code)} {date_words(state.at.date())}{by}"
     begun = site.status.begun.get(asked.step)
     if begun is not None:
-        yield f"{asked.workflow.words(asked.step)} for pole {begun.poles} only: the rest is open"
-    yield from (finding.words for finding in site.status.findings if finding.code == "rejected")
+        poles = pole_names(begun.poles, site.called)
+        yield f"{asked.workflow.words(asked.step)} for {poles} only: the rest is open"
+    rejected = (finding for finding in site.status.findings if finding.code == "rejected")
+    yield from (replace(finding, called=site.called).words for finding in rejected)
     if needs_material(asked.step) and site.material_known:
         yield "its material came, by the yard's list"
     ticket = asked.ticket_at(site)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Literal
 
@@ -17,7 +17,7 @@ from linemap.domain.crew.material import Shortage, needs_material
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.finding.code import Stop
 from linemap.domain.finding.finding import Finding
-from linemap.domain.finding.phrase import date_words
+from linemap.domain.finding.phrase import BY_LETTER, Called, date_words, pole_names
 from linemap.domain.record.claim import Claim, standing_claims
 from linemap.domain.record.punch import PunchItem
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
@@ -43,6 +43,8 @@ class Site:
 
     line: str
     number: str
+    #: What the owner calls its poles.
+    called: Called = field(default_factory=lambda: BY_LETTER, compare=False)
     status: StructureStatus = NOTHING_RECORDED
     #: Findings that stop work there.
     stops: tuple[Finding, ...] = ()
@@ -221,7 +223,7 @@ def _stopped(found: Finding, stop: Stop, asked: Asked) -> Obstacle:
 
 def _missing_step(code: str, site: Site, asked: Asked) -> Obstacle:
     begun, words = site.status.begun.get(code), asked.workflow.words(code)
-    part = f", only for pole {begun.poles}" if begun is not None else ""
+    part = f", only for {pole_names(begun.poles, site.called)}" if begun is not None else ""
     return Obstacle(
         kind="step",
         words=f"{words} is not on record{part} as of {date_words(asked.on)}",

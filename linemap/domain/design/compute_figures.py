@@ -18,6 +18,7 @@ from linemap.domain.design.figures import (
     refuse_wrong_place,
 )
 from linemap.domain.design.line import Centreline, Line
+from linemap.domain.design.number import PoleWords
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
 from linemap.geometry.batches import Columns, batches, in_batches, in_place
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
@@ -68,7 +69,7 @@ def figures(lines: Sequence[Line], structures: Structures, *, projection: Projec
     in_batches(lambda part: found.put(part, work.columns(part)), batches(by_line))
     order = found.whole["order"]
     ordered = structures.take(order) if isinstance(in_place(order), np.ndarray) else structures
-    return Figures(lines=work.lines, structures=ordered, **found.whole)
+    return Figures(lines=work.lines, structures=ordered, pole_words=PoleWords(), **found.whole)
 
 
 def some_line(projection: Projection) -> Line:

@@ -14,7 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from linemap.domain.design.line import Line
+from linemap.domain.design.number import PoleWords
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray, Structures
+from linemap.domain.finding.phrase import Called
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.alignment import Network
 from linemap.geometry.batches import even_batches, in_batches
@@ -77,6 +79,8 @@ class Figures:
     past_end: BoolArray
     #: Ground distance from the first vertex of another leg about as near; nan = none.
     competing_distance: FloatArray
+    #: What the owner calls the poles.
+    pole_words: PoleWords
 
     def __len__(self) -> int:
         return len(self.structures)
@@ -101,6 +105,15 @@ class Figures:
     def letters_of(self, row: int) -> str:
         """Return the poles of a row's structure, "AB" or "ABC"."""
         return POLE_LETTERS[: int(self.structures.pole_count[row])]
+
+    def called(self, row: int) -> Called:
+        """Return what the owner calls the poles of a row's structure, by their letters."""
+        return self.pole_words.called(int(self.structures.pole_count[row]))
+
+    def outer_poles(self, row: int) -> str:
+        """Name the outer poles of a row's structure: "A and B"."""
+        letters, called = self.letters_of(row), self.called(row)
+        return f"{called[letters[0]]} and {called[letters[-1]]}"
 
     def letters_by_key(self) -> dict[tuple[str, str], str]:
         """Return the poles of every structure by (line name, structure number)."""

@@ -15,6 +15,7 @@ from itertools import chain
 from typing import Any, TypeVar
 
 from linemap.domain.design.number import PoleWords, in_one_spelling, number_form, same_number, spelled
+from linemap.domain.finding.phrase import Called
 
 R = TypeVar("R")
 
@@ -285,9 +286,10 @@ class Naming:
         """Read which poles of a structure a text names; "" when it names none."""
         return self.poles.letters(text, self.listed.poles(number, line))
 
-    def pole(self, letter: str, number: str, line: str = "") -> str:
-        """Return what the owner calls a pole of a structure; "" for the whole structure."""
-        return self.poles.word(letter, self.listed.poles(number, line))
+    def called(self, key: tuple[str, str]) -> Called:
+        """Return what the owner calls the poles of the structure of (line, number), by their letters."""
+        line, number = key
+        return self.poles.called(self.listed.poles(number, line))
 
 
 #: Of what is read without a job.

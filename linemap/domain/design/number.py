@@ -15,6 +15,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from linemap.domain.finding.phrase import BY_LETTER, Called
+
 _NUMBER = re.compile(
     r"""^\s*(?:STR(?:UCTURE)?\.?\s*|S(?=\d))?
         (?:(?P<mile>\d{1,5})\s*[/\-]\s*)?
@@ -233,10 +235,24 @@ class PoleWords:
         """True when they are A, B and C."""
         return self.three == PoleWords().three
 
-    def word(self, letter: str, count: int = 2) -> str:
-        """Return what pole "A", "B" or "C" of a structure of so many poles is called; "" for none."""
-        words = self.three if count > 2 or letter == "C" else self.two
-        return words["ABC".index(letter)] if letter else ""
+    @property
+    def pair(self) -> str:
+        """The outer poles of a structure in words: "A and B"."""
+        return " and ".join(self.two)
+
+    def called(self, count: int = 2) -> Called:
+        """Return what the poles of a structure of so many are called, by their letters.
+
+        A third one at a structure of two keeps its letter where its word is that of another.
+
+        >>> words = PoleWords.parse("L/R")
+        >>> [[*words.called(count).values()] for count in (2, 3)]
+        [['', 'L', 'R', 'C'], ['', 'L', 'M', 'R']]
+        """
+        words = self.three
+        if count < 3:
+            words = (*self.two, "C" if self.three[2] in self.two else self.three[2])
+        return dict(zip(BY_LETTER, ("", *words), strict=True))
 
     def letters(self, text: str, count: int = 2) -> str:
         """Read which poles of a structure of so many a text names; A, B and C are always understood.

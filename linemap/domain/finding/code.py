@@ -9,7 +9,8 @@ from typing import Any, Literal
 
 #: What a finding measured or names, by name: numbers in the units named beside them, texts, days.
 Values = Mapping[str, Any]
-#: Makes the sentence of a finding from its values: lower-case, without a full stop.
+#: Makes the sentence of a finding from its values: lower-case, without a full stop. Poles stand in values by
+#: their letters, and under "called" what the owner calls each (`linemap.domain.finding.phrase.Called`).
 Say = Callable[[Values], str]
 #: Who is asked to look at a finding.
 Asks = Literal["surveyor", "engineer", "office", "crew", "nobody"]

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.finding.code import Asks, Code, Severity, Stop, Values
+from linemap.domain.finding.phrase import BY_LETTER, Called
 from linemap.domain.finding.wording import record, survey
 
 #: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
@@ -55,6 +56,8 @@ class Finding(_Coded):
     weight: Severity | None = None
     #: Day it is so since; None = not known.
     since: dt.date | None = None
+    #: What the owner calls the poles of the structure; whoever shows findings sets it (`Ledger`).
+    called: Called = field(default_factory=lambda: BY_LETTER, compare=False)
 
     @property
     def stop(self) -> Stop | None:
@@ -69,7 +72,7 @@ class Finding(_Coded):
     @property
     def words(self) -> str:
         """One sentence with the numbers and their units, lower-case, without a full stop."""
-        return CODES[self.code].say(self.values)
+        return CODES[self.code].say({**self.values, "called": self.called})
 
     @property
     def id(self) -> str:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from linemap.domain.finding.code import Asks, Severity
 from linemap.domain.finding.finding import Block, Finding, Found
+from linemap.domain.finding.phrase import Called
 
 Surface = Literal[
     "list",
@@ -34,6 +35,7 @@ _Key = tuple[str, str]
 _Column = Surface | Literal["count"]
 _Rule = Callable[[Severity, Asks], bool]
 _Asked = Callable[[_Key], Sequence[Finding]]
+_Calls = Callable[[_Key], Called]
 
 
 def _everything(_severity: Severity, _asks: Asks) -> bool:
@@ -96,6 +98,8 @@ class Ledger:
     asked : callable
         Gives what is judged only when a structure is looked at, told last: notes for the crew, nothing else.
         Surfaces without such notes never ask, and `counts` leaves them out.
+    calls : callable
+        Gives what the owner calls the poles of a structure; None = by their letters.
     """
 
     def __init__(
@@ -104,13 +108,14 @@ class Ledger:
         found: Iterable[Found],
         recorded: Mapping[_Key, Sequence[Finding]] = MappingProxyType({}),
         asked: _Asked | None = None,
+        calls: _Calls | None = None,
     ) -> None:
         self._places = _Places(keys)
         self._found = [*found]
         self._index(
             [each.rows if isinstance(each, Block) else self._places.row(each) for each in self._found]
         )
-        self.recorded, self._asked = recorded, asked
+        self.recorded, self._asked, self._calls = recorded, asked, calls
         self._columns: dict[_Column, NDArray[np.int64]] = {}
         self._change: Callable[[str], str] | None = None
 
@@ -131,20 +136,23 @@ class Ledger:
         entries = zip(self._source[first:last].tolist(), self._place[first:last].tolist(), strict=True)
         key = self._places.keys[row]
         found = [self._made(source, place, key) for source, place in entries]
-        shown = self._redacted(found) + (self.recorded_at(key) if self.recorded else [])
+        shown = self._as_read(found) + (self.recorded_at(key) if self.recorded else [])
         asked = () if self._asked is None else self._asked(key)
-        return shown + self._redacted([*asked])
+        return shown + self._as_read([*asked])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
         """Return what the record of the field says of a structure: all that new records change."""
-        return self._redacted([*self.recorded.get(key, ())])
+        return self._as_read([*self.recorded.get(key, ())])
 
     def _made(self, source: int, place: int, key: _Key) -> Finding:
         found = self._found[source]
         return found if isinstance(found, Finding) else found.at(place, *key)
 
-    def _redacted(self, found: list[Finding]) -> list[Finding]:
-        change = self._change
+    def _as_read(self, found: list[Finding]) -> list[Finding]:
+        """Return findings in the owner's words for poles, and as their reader may see them."""
+        change, calls = self._change, self._calls
+        if calls is not None:
+            found = [replace(each, called=calls((each.line, each.structure))) for each in found]
         return found if change is None else [_changed(each, change) for each in found]
 
     def __iter__(self) -> Iterator[int]:
@@ -184,12 +192,12 @@ class Ledger:
         places = self._places.row_of if self.recorded else {}
         unlisted = [each for key, found in self.recorded.items() if key not in places for each in found]
         nowhere = [self._made(source, place, ("", "")) for source, place in self._nowhere]
-        return self._redacted([*nowhere, *unlisted])
+        return self._as_read([*nowhere, *unlisted])
 
     def without(self, codes: Collection[str]) -> Ledger:
         """Return the ledger without what was written of some codes, for readers whom they do not concern."""
         found = (each for each in self._found if each.code not in codes)
-        rest = Ledger(lambda: self._places.keys, found, self.recorded, self._asked)
+        rest = Ledger(lambda: self._places.keys, found, self.recorded, self._asked, self._calls)
         rest._change = self._change
         return rest
 

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from types import MappingProxyType
 from typing import Final
 
 #: Words for positive and negative residuals along and across the structure.
 AHEAD_BACK: Final = ("ahead", "back")
 RIGHT_LEFT: Final = ("right", "left")
+#: Letter of a pole -> what the owner calls it at one structure; "" -> "".
+Called = Mapping[str, str]
+#: Poles go by their letters, where no words are declared.
+BY_LETTER: Final[Called] = MappingProxyType({letter: letter for letter in ("", "A", "B", "C")})
 #: One inch of lean in 10 ft of height, as a share.
 _INCH_IN_10_FT: Final = 1.0 / 120.0
 
@@ -75,28 +80,38 @@ def spacing_words(measured: float, error: float, sigma: float, unit: str) -> str
     )
 
 
-def bow_words(value: float, sigma: float, unit: str) -> str:
+def bow_words(value: float, sigma: float, unit: str, called: Called = BY_LETTER) -> str:
     """Say how far the middle pole stands off the line of the outer two, ahead positive.
 
     >>> bow_words(-0.31, 0.037, "ft")
     'pole B 0.31 ft back of the line A-C (sigma 0.04 ft)'
     """
     side = AHEAD_BACK[0] if value > 0 else AHEAD_BACK[1]
-    return f"pole B {length_text(value, unit)} {side} of the line A-C (sigma {length_text(sigma, unit)})"
+    off = f"pole {called['B']} {length_text(value, unit)} {side} of the line {called['A']}-{called['C']}"
+    return f"{off} (sigma {length_text(sigma, unit)})"
 
 
-def poles_not_shot(letters: str) -> str:
+def poles_not_shot(letters: str, called: Called = BY_LETTER) -> str:
     """Name the poles that have no shot.
 
     >>> poles_not_shot("B"), poles_not_shot("AC")
     ('pole B not shot', 'poles A, C not shot')
     """
-    return f"{pole_names(letters)} not shot"
+    return f"{pole_names(letters, called)} not shot"
 
 
-def pole_names(letters: Sequence[str]) -> str:
-    """Name poles by their letters: "pole B", "poles A, C"."""
-    return f"pole{'s' if len(letters) > 1 else ''} {', '.join(letters)}"
+def pole_names(letters: Sequence[str], called: Called = BY_LETTER) -> str:
+    """Name poles: "pole B", "poles A, C"; "poles L, R" by words."""
+    return f"pole{'s' if len(letters) > 1 else ''} {listed_poles(letters, called)}"
+
+
+def listed_poles(letters: Iterable[str], called: Called = BY_LETTER, *, between: str = ", ") -> str:
+    """List poles as the owner calls them; what is no letter of a pole stands as it is.
+
+    >>> listed_poles("ABX", {"A": "L", "B": "R"}, between=" and ")
+    'L and R and X'
+    """
+    return between.join(called.get(letter, letter) for letter in letters)
 
 
 def side_words(kind: str, *, ahead: float, right: float) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Final
 
-from linemap.domain.finding.phrase import length_text
+from linemap.domain.finding.phrase import BY_LETTER, Called, length_text
 from linemap.domain.survey.arm import PoleTop
 from linemap.units import LengthUnit, convert_length
 
@@ -42,6 +42,8 @@ class Frame:
 
     number: str
     type_code: str
+    #: What the owner calls its poles.
+    called: Called = field(default_factory=lambda: BY_LETTER, compare=False)
     #: Its poles, A first.
     poles: tuple[FramePole, ...]
     #: Distance between the pole axes at the ground line; None = not given.
@@ -158,15 +160,15 @@ def plan_dig(poles: Sequence[PoleTop]) -> DigPlan:
         raise ValueError("a dig depth needs at least one pole; give the poles")
     for pole in poles:
         if not all(map(math.isfinite, (pole.ground, pole.length, pole.depth))):
-            raise ValueError(f"pole {pole.letter} has a level, length or depth that is no number; correct it")
+            raise ValueError(f"{pole.words} has a level, length or depth that is no number; correct it")
         if pole.depth < 0.0:
-            raise ValueError(f"pole {pole.letter} cannot stand {pole.depth:g} deep; check the embedment rule")
+            raise ValueError(f"{pole.words} cannot stand {pole.depth:g} deep; check the embedment rule")
     limit = min(poles, key=lambda pole: pole.elevation)
     depths = {p.letter: p.length - (limit.elevation - p.ground) / p.cosine for p in poles}
     for pole in poles:
         if depths[pole.letter] >= pole.length:
             raise ValueError(
-                f"pole {pole.letter} of {pole.length:g} would stand {depths[pole.letter]:.2f} deep for a "
+                f"{pole.words} of {pole.length:g} would stand {depths[pole.letter]:.2f} deep for a "
                 "level arm, deeper than it is long; check the ground levels and the lengths"
             )
     return DigPlan(depths=depths, top=limit.elevation, limited_by=limit.letter)
@@ -184,11 +186,11 @@ def brand_from_butt(length_ft: float) -> float | None:
     return low if length_ft <= short else high if length_ft >= tall else None
 
 
-def brand_words(letter: str, *, expected: float, seen: float, nominal_ft: float, unit: LengthUnit) -> str:
+def brand_words(pole: str, *, expected: float, seen: float, nominal_ft: float, unit: LengthUnit) -> str:
     """Say what a brand seen above the ground means for the depth of its pole.
 
     `expected` and `seen` are its heights above the ground as planned and as found, in `unit`; the nominal
-    length, by the schedule, names the pole.
+    length, by the schedule, names the pole, which is called `pole`.
 
     >>> brand_words("A", expected=4.23, seen=9.0, nominal_ft=75.0, unit=LengthUnit.FOOT)
     'brand at 9.00 ft, expected 4.23 ft: A is shallow by 4.77 ft, or not the 75'
@@ -199,6 +201,6 @@ def brand_words(letter: str, *, expected: float, seen: float, nominal_ft: float,
         place = f"{length_text(seen, unit.symbol)} below the ground"
     pair = f"brand {place}, expected {length_text(expected, unit.symbol)}"
     if abs(convert_length(off, source=unit, target=LengthUnit.FOOT)) <= BRAND_DOUBT_FT:
-        return f"{pair}: agrees with the planned depth of {letter}"
+        return f"{pair}: agrees with the planned depth of {pole}"
     way = "shallow" if off > 0.0 else "deep"
-    return f"{pair}: {letter} is {way} by {length_text(off, unit.symbol)}, or not the {nominal_ft:g}"
+    return f"{pair}: {pole} is {way} by {length_text(off, unit.symbol)}, or not the {nominal_ft:g}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from linemap.domain.design.lengths import unbroken, wood_text
-from linemap.domain.finding.phrase import length_text
+from linemap.domain.finding.phrase import length_text, listed_poles
 from linemap.domain.framing.brace import rate_words
 from linemap.domain.framing.dig import EmbedRule, Frame, brand_words
 from linemap.domain.framing.marks import PoleMarks, StructureMarks
@@ -23,7 +23,7 @@ def mark_sentences(frame: Frame, marks: StructureMarks, *, rule: EmbedRule | Non
     """
     if not marks.poles:
         return ()
-    said = [_depths(marks, frame.unit), _brands(marks, frame.unit), _arm(marks, frame.unit)]
+    said = [_depths(frame, marks), _brands(frame, marks), _arm(frame, marks)]
     said += _pole_notes(frame, marks, rule)
     said += _braces(frame, marks)
     return tuple(filter(None, said))
@@ -39,88 +39,98 @@ def brand_checks(frame: Frame, marks: StructureMarks, seen: Mapping[str, float])
     for pole in marks.poles:
         if pole.letter not in seen:
             continue
-        length_ft = nominal[pole.letter]
+        length_ft, name = nominal[pole.letter], frame.called[pole.letter]
         if pole.brand is None or length_ft is None:
-            said.append(f"brand of {pole.letter}: not available: no distance is published for its length")
+            said.append(f"brand of {name}: not available: no distance is published for its length")
             continue
         words = brand_words(
-            pole.letter, expected=pole.brand, seen=seen[pole.letter], nominal_ft=length_ft, unit=frame.unit
+            name,
+            expected=pole.brand,
+            seen=seen[pole.letter],
+            nominal_ft=length_ft,
+            unit=frame.unit,
         )
         said.append(words)
     return tuple(said)
 
 
-def _each(marks: StructureMarks, texts: Mapping[str, str]) -> str:
-    return ", ".join(f"{pole.letter} {texts[pole.letter]}" for pole in marks.poles if pole.letter in texts)
+def _each(frame: Frame, texts: Mapping[str, str]) -> str:
+    letters = (pole.letter for pole in frame.poles if pole.letter in texts)
+    return ", ".join(f"{frame.called[letter]} {texts[letter]}" for letter in letters)
 
 
-def _depths(marks: StructureMarks, unit: LengthUnit) -> str:
-    texts = {pole.letter: length_text(pole.depth, unit.symbol) for pole in marks.poles}
+def _depths(frame: Frame, marks: StructureMarks) -> str:
+    texts = {pole.letter: length_text(pole.depth, frame.unit.symbol) for pole in marks.poles}
     dug = [pole.letter for pole in marks.poles if pole.dug]
     if len(dug) == len(marks.poles):
-        return f"as dug: {_each(marks, texts)}"
-    words = f"dig {_each(marks, texts)} for a level arm"
+        return f"as dug: {_each(frame, texts)}"
+    words = f"dig {_each(frame, texts)} for a level arm"
     if dug:
-        words += f" ({', '.join(dug)} as dug)"
+        words += f" ({listed_poles(dug, frame.called)} as dug)"
     deeper = marks.plan is not None and any(
         pole.least_depth is not None and pole.depth - pole.least_depth > _NOTHING for pole in marks.poles
     )
     if marks.plan is not None and deeper:
-        words += f"; {marks.plan.limited_by} at its least depth has the lowest top and sets the level"
+        limiting = frame.called[marks.plan.limited_by]
+        words += f"; {limiting} at its least depth has the lowest top and sets the level"
     return words
 
 
-def _brands(marks: StructureMarks, unit: LengthUnit) -> str:
+def _brands(frame: Frame, marks: StructureMarks) -> str:
     texts = {
-        pole.letter: length_text(pole.brand, unit.symbol) + (" below" if pole.brand < 0.0 else "")
+        pole.letter: length_text(pole.brand, frame.unit.symbol) + (" below" if pole.brand < 0.0 else "")
         for pole in marks.poles
         if pole.brand is not None
     }
     missing = [pole.letter for pole in marks.poles if pole.brand is None]
-    none = f"no brand distance is published for the length of {', '.join(missing)}" if missing else ""
-    known = f"brand above the ground at that depth: {_each(marks, texts)}" if texts else ""
+    of_these = listed_poles(missing, frame.called)
+    none = f"no brand distance is published for the length of {of_these}" if missing else ""
+    known = f"brand above the ground at that depth: {_each(frame, texts)}" if texts else ""
     return "; ".join(filter(None, (known, none)))
 
 
-def _arm(marks: StructureMarks, unit: LengthUnit) -> str:
+def _arm(frame: Frame, marks: StructureMarks) -> str:
     if marks.arm is None:
         return ""
+    unit = frame.unit
     level = f"arm bolts level at elevation {length_text(marks.arm.elevation, unit.symbol)}"
     if marks.arm.shortfall <= _NOTHING:
         return level
     short = length_text(marks.arm.shortfall, unit.symbol)
-    return f"{level}, {short} below the design: pole {marks.arm.limited_by} lets it go no higher"
+    return (
+        f"{level}, {short} below the design: pole {frame.called[marks.arm.limited_by]} lets it go no higher"
+    )
 
 
 def _pole_notes(frame: Frame, marks: StructureMarks, rule: EmbedRule | None) -> list[str]:
     said = []
     for known, pole in zip(frame.poles, marks.poles, strict=True):
-        said += [_measured(pole, known.nominal_ft, frame.unit), _shallow(pole, frame.unit)]
+        said += [_measured(frame, pole, known.nominal_ft), _shallow(frame, pole)]
         if rule is not None and known.nominal_ft is not None:
             said.append(rule.note(known.nominal_ft, unit=frame.unit))
     return list(dict.fromkeys(said))
 
 
-def _measured(pole: PoleMarks, nominal_ft: float | None, unit: LengthUnit) -> str:
+def _measured(frame: Frame, pole: PoleMarks, nominal_ft: float | None) -> str:
     if not pole.measured or nominal_ft is None:
         return ""
+    unit, word = frame.unit, frame.called[pole.letter]
     over = pole.length - convert_length(nominal_ft, source=LengthUnit.FOOT, target=unit)
     if abs(over) <= _NOTHING:
-        return f"{pole.letter} measured {length_text(pole.length, unit.symbol)}, as ordered"
+        return f"{word} measured {length_text(pole.length, unit.symbol)}, as ordered"
     way = "longer" if over > 0.0 else "shorter"
     return (
-        f"{pole.letter} measured {length_text(pole.length, unit.symbol)}, "
+        f"{word} measured {length_text(pole.length, unit.symbol)}, "
         f"{length_text(over, unit.symbol)} {way} than the {nominal_ft:g}: the depth follows the wood"
     )
 
 
-def _shallow(pole: PoleMarks, unit: LengthUnit) -> str:
+def _shallow(frame: Frame, pole: PoleMarks) -> str:
     if pole.least_depth is None or pole.depth >= pole.least_depth - _NOTHING:
         return ""
-    return (
-        f"{pole.letter} is dug {length_text(pole.depth, unit.symbol)}, the drawing asks for "
-        f"{length_text(pole.least_depth, unit.symbol)} at least; ask the engineer"
-    )
+    dug, asked = (length_text(depth, frame.unit.symbol) for depth in (pole.depth, pole.least_depth))
+    word = frame.called[pole.letter]
+    return f"{word} is dug {dug}, the drawing asks for {asked} at least; ask the engineer"
 
 
 def _braces(frame: Frame, marks: StructureMarks) -> list[str]:
@@ -131,7 +141,7 @@ def _braces(frame: Frame, marks: StructureMarks) -> list[str]:
     spacing = length_text(frame.spacing, frame.unit.symbol)
     below = f"lower brace bolts {next(iter(texts.values()))} below the upper ones"
     if len(set(texts.values())) > 1:
-        below = f"lower brace bolts below the upper ones, rakes differ: {_each(marks, texts)}"
+        below = f"lower brace bolts below the upper ones, rakes differ: {_each(frame, texts)}"
     check = " (measure it before drilling)" if frame.spacing_source != "measured" else ""
     said = [
         f"{below}, for the {frame.spacing_source} spacing of {spacing}{check}",

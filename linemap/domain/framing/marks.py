@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from linemap.domain.finding.phrase import pole_names
 from linemap.domain.framing.brace import BraceMarks, brace_marks
 from linemap.domain.framing.dig import DigPlan, Frame, FramePole, brand_from_butt, plan_dig
 from linemap.domain.framing.framing_type import FramingType
@@ -83,14 +84,13 @@ def _gaps(frame: Frame, framing: FramingType) -> tuple[str, ...]:
     """Name what depth and tops cannot be worked out without."""
     gaps = []
     for pole in frame.poles:
+        named = pole_names(pole.letter, frame.called)
         if pole.measured is None and pole.nominal_ft is None:
-            gaps.append(f"marks: the length of pole {pole.letter} is not given; see the pole schedule")
+            gaps.append(f"marks: the length of {named} is not given; see the pole schedule")
         if pole.ground is None:
-            gaps.append(f"marks: the ground at pole {pole.letter} is not given; level it")
+            gaps.append(f"marks: the ground at {named} is not given; level it")
         if framing.rake_deg(pole.letter, pole_count=len(frame.poles)) is None:
-            gaps.append(
-                f"marks: type {framing.code} gives no rake for pole {pole.letter}; 0 where it is plumb"
-            )
+            gaps.append(f"marks: type {framing.code} gives no rake for {named}; 0 where it is plumb")
     if framing.embedment is None and any(pole.depth is None for pole in frame.poles):
         names = "embedment, or embedment percent and embedment add"
         gaps.append(f"dig depth: type {framing.code} gives no {names}")
@@ -111,6 +111,7 @@ def _marked(frame: Frame, framing: FramingType) -> StructureMarks:
     tops = [
         PoleTop(
             letter=pole.letter,
+            called=frame.called[pole.letter],
             ground=pole.ground or 0.0,
             length=lengths[pole.letter],
             depth=least.get(pole.letter, pole.depth or 0.0),
@@ -209,7 +210,7 @@ def _pole_marks(
         if not 0.0 <= drop < standing:
             where = "above the top" if drop < 0.0 else "at or below the ground line"
             unavailable.append(
-                f"{name} of pole {top.letter}: {drop:.2f} from the top is {where}; look at the framing type"
+                f"{name} of {top.words}: {drop:.2f} from the top is {where}; look at the framing type"
             )
             continue
         given = framing.dimensions.get(_HUNG.get(name, ""))

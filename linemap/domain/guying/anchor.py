@@ -20,6 +20,7 @@ from linemap.domain.design.guy import Guy, GuySide, guy_label, label_of_text, le
 from linemap.domain.design.line import Line
 from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.phrase import pole_names
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import finding_at
 from linemap.geometry.bearing import at_distance, bisector_azimuth_deg, wrap360
@@ -44,6 +45,8 @@ class RequiredAnchor:
     label: str
     #: Pole the lead is measured from; "" = the structure's centre.
     pole: str
+    #: What the lead is measured from, in words: "pole A" or "the centre".
+    origin_words: str
     #: Grid easting and northing of that pole or centre, as designed.
     origin: tuple[float, float]
     #: Lead on level ground, or as scheduled; nan when the schedule gives neither lead nor height and ratio.
@@ -52,11 +55,6 @@ class RequiredAnchor:
     position: tuple[float, float]
     #: Why it lies there: "the line turns left, so the bisector guy belongs right".
     reason: str
-
-    @property
-    def origin_words(self) -> str:
-        """What the lead is measured from: "pole A" or "the centre"."""
-        return f"pole {self.pole}" if self.pole else "the centre"
 
 
 def _by_row(figures: Figures, guys: Iterable[Guy]) -> tuple[dict[int, list[Guy]], list[Finding]]:
@@ -145,6 +143,7 @@ def _place(figures: Figures, row: int, guy: Guy) -> RequiredAnchor:
         side=side,
         label=guy_label(guy.kind, side),
         pole=pole,
+        origin_words=pole_names(pole, figures.called(row)) if pole else "the centre",
         origin=origin,
         lead=lead,
         position=at_distance(origin, azimuth, lead * float(figures.combined_factor[row])),

@@ -18,6 +18,7 @@ from operator import attrgetter
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, NamedTuple, get_args
 
+from linemap.domain.finding.phrase import BY_LETTER, Called
 from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading import Reading, words_of
@@ -166,10 +167,9 @@ class Event:
             kept.append(Reading(name="brand", value=self.brand_seen.strip()))
         return (*self.readings, *kept)
 
-    @property
-    def remarks(self) -> str:
-        """What was read, and the note: 'depth 9.5 ft, wind 18 mph; rock at 7 ft'."""
-        return "; ".join(filter(None, (words_of(self.all_readings), self.note)))
+    def remarks(self, called: Called = BY_LETTER) -> str:
+        """Return what was read, and the note: 'depth 9.5 ft, wind 18 mph; rock at 7 ft'."""
+        return "; ".join(filter(None, (words_of(self.all_readings, called), self.note)))
 
     @property
     def who(self) -> str:

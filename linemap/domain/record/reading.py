@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 from linemap.domain.design.lengths import parse_feet_inches
+from linemap.domain.finding.phrase import BY_LETTER, Called, listed_poles, pole_names
 from linemap.domain.record.reading_type import READINGS, ReadingType
 
 #: Characters of a reading that is a text.
@@ -57,17 +58,16 @@ class Reading:
         free = isinstance(self.value, str) and (known := READINGS.get(self.name)) is not None and known.free
         return replace(self, value=change(str(self.value))) if free else self
 
-    @property
-    def words(self) -> str:
+    def words(self, called: Called = BY_LETTER) -> str:
         """Say it for people; "" when its text was taken out.
 
-        >>> Reading(name="depth", value=9.5, unit="ft", pole="A").words
+        >>> Reading(name="depth", value=9.5, unit="ft", pole="A").words()
         'depth 9.5 ft at A'
-        >>> Reading(name="level", value=False).words
+        >>> Reading(name="level", value=False).words()
         'arm not level'
         """
         known = READINGS.get(self.name)
-        at = f" at {self.pole}" if self.pole else ""
+        at = f" at {listed_poles(self.pole, called)}" if self.pole else ""
         if isinstance(self.value, bool):
             yes, no = (known.says if known else f"{self.name}|no {self.name}").split("|")
             return (yes if self.value else no).format(at=at)
@@ -77,13 +77,13 @@ class Reading:
         return (known.says if known else f"{self.name} {{value}}{{at}}").format(value=value, at=at)
 
 
-def words_of(readings: Iterable[Reading]) -> str:
+def words_of(readings: Iterable[Reading], called: Called = BY_LETTER) -> str:
     """Say readings one after the other.
 
     >>> words_of([Reading(name="wind", value=18.0, unit="mph"), Reading(name="ohms", value=8.4, unit="ohms")])
     'wind 18 mph, 8.4 ohms'
     """
-    return ", ".join(filter(None, (reading.words for reading in readings)))
+    return ", ".join(filter(None, (reading.words(called) for reading in readings)))
 
 
 def unit_sign(text: str) -> str:
@@ -126,7 +126,9 @@ def make_reading(name: str, value: float | bool | str, *, unit: str = "", pole: 
     return Reading(name=name, value=_CHECKS[known.kind](known, value, sign), unit=sign, pole=pole)
 
 
-def put_in_order(readings: Iterable[Reading], *, pole: str) -> tuple[Reading, ...]:
+def put_in_order(
+    readings: Iterable[Reading], *, pole: str, called: Called = BY_LETTER
+) -> tuple[Reading, ...]:
     """Return the readings of one record in the order of `READINGS`, that of its own pole without its letter.
 
     Raises
@@ -138,10 +140,12 @@ def put_in_order(readings: Iterable[Reading], *, pole: str) -> tuple[Reading, ..
     for reading in readings:
         known = READINGS[reading.name]
         if known.of == "pole" and pole and reading.pole not in {"", pole}:
-            raise ValueError(f"{reading.words} is in a record of pole {pole}; record it for its own pole")
+            other = f"is in a record of {pole_names(pole, called)}; record it for its own pole"
+            raise ValueError(f"{reading.words(called)} {other}")
         own = replace(reading, pole="") if known.of == "pole" and reading.pole == pole else reading
         if (own.name, own.pole) in found:
-            raise ValueError(f"{own.name} is given twice: {found[own.name, own.pole].words}, {own.words}")
+            twice = words_of((found[own.name, own.pole], own), called)
+            raise ValueError(f"{own.name} is given twice: {twice}")
         found[own.name, own.pole] = own
     return tuple(found[key] for key in sorted(found, key=lambda key: (_RANK[key[0]], key[1])))
 

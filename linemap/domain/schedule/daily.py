@@ -6,11 +6,12 @@ A report is made from the record alone, so it comes out the same whenever it is 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from linemap.domain.finding.ledger import SURFACES
+from linemap.domain.finding.phrase import BY_LETTER, Called
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
@@ -70,11 +71,12 @@ def period_report(
     first: date,
     last: date,
     known_by: date | None = None,
+    calls: Callable[[Key], Called] = lambda _key: BY_LETTER,
 ) -> PeriodReport:
     """Report the units that became done from the first to the last day, both included.
 
     Of the whole record, what lies after the last day or became known after `known_by` is left out; pole
-    letters are as for `fold`.
+    letters are as for `fold`. `calls` gives what the owner calls the poles of a structure.
 
     Raises
     ------
@@ -91,8 +93,8 @@ def period_report(
     return PeriodReport(
         quantities=_quantities(done, workflow, first=first),
         rework=tuple(one for one in again if _falls_in(one, first)),
-        repeats=_repeats(mine, statuses),
-        notes=tuple(event for event in sorted(mine, key=lambda event: event.order_key) if event.remarks),
+        repeats=_repeats(mine, statuses, calls),
+        notes=tuple(event for event in sorted(mine, key=lambda event: event.order_key) if event.remarks()),
         came_late=sum(event.received_at.date() > last for event in mine),
     )
 
@@ -116,11 +118,13 @@ def _falls_in(one: Rework, first: date) -> bool:
     return one.rejected_on >= first or (one.again_on is not None and one.again_on >= first)
 
 
-def _repeats(mine: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> tuple[str, ...]:
+def _repeats(
+    mine: Iterable[Event], statuses: Mapping[Key, StructureStatus], calls: Callable[[Key], Called]
+) -> tuple[str, ...]:
     """Return what the record itself gives to look at, at the structures of the period."""
     keys = dict.fromkeys(event.key for event in mine)
     return tuple(
-        str(finding)
+        str(replace(finding, called=calls(key)))
         for key in keys
         for finding in statuses.get(key, NOTHING_RECORDED).findings
         if SURFACES["report"](finding.severity, finding.asks)

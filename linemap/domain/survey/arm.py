@@ -16,6 +16,8 @@ class PoleTop:
     """What is known of one pole before it is marked. Lengths in one unit, along the pole unless said."""
 
     letter: str
+    #: What the owner calls the pole; "" = by its letter.
+    called: str = ""
     #: Ground elevation at the pole.
     ground: float
     #: Length from butt to top.
@@ -28,9 +30,14 @@ class PoleTop:
     def __post_init__(self) -> None:
         if not self.depth < self.length:
             raise ValueError(
-                f"pole {self.letter} of {self.length:g} cannot stand {self.depth:.2f} deep; "
+                f"{self.words} of {self.length:g} cannot stand {self.depth:.2f} deep; "
                 "check its length, the depth and the ground levels"
             )
+
+    @property
+    def words(self) -> str:
+        """Name the pole: "pole A"."""
+        return f"pole {self.called or self.letter}"
 
     @property
     def cosine(self) -> float:

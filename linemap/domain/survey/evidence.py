@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from linemap.domain.design.structure import Pole
+from linemap.domain.finding.phrase import BY_LETTER, Called
 from linemap.domain.survey.fact import Face, PoleLetter, RecordedFact
 
 #: Brands give the length in steps of 5 ft; a length nearer than this to the schedule's is the same.
@@ -53,6 +54,7 @@ def decide(
     last: PoleLetter = "B",
     a_left: bool = True,
     arm_face: Face | None = None,
+    called: Called = BY_LETTER,
 ) -> Decided:
     """Weigh the second evidence of one structure.
 
@@ -70,6 +72,8 @@ def decide(
         True where pole A belongs left, looking ahead.
     arm_face : "ahead" or "back", optional
         Face the drawing puts the arm on; not given, or with arms on both faces, the face says nothing.
+    called : mapping
+        What the owner calls the poles.
 
     Returns
     -------
@@ -91,6 +95,7 @@ def decide(
         a_left=a_left,
         arm_face=arm_face,
         swapped=coordinates_reversed,
+        called=called,
     )
     said = [design.says(fact) for fact in facts]
     votes = {turned for turned, _ in said if turned is not None}
@@ -105,7 +110,7 @@ def decide(
             asks_for=design.asks_for(facts) if open_ else "",
         )
     conclusion = _CONCLUSIONS[votes.pop(), coordinates_reversed]
-    words = _WORDS[conclusion].format(last=last)
+    words = _WORDS[conclusion].format(first=called["A"], last=called[last])
     if conclusion is Conclusion.FRAME and not coordinates_reversed:
         words += "; the labels follow the places, so the coordinates cannot show it"
     return Decided(conclusion=conclusion, words=words, reasons=reasons, asks_for="")
@@ -119,8 +124,8 @@ _CONCLUSIONS: Mapping[tuple[bool, bool], Conclusion] = {
     (False, False): Conclusion.AS_DESIGNED,
 }
 _WORDS: Mapping[Conclusion, str] = {
-    Conclusion.LABELS: "the frame stands as designed: exchange the labels A and {last}",
-    Conclusion.FRAME: "the frame stands turned: pole A is in the place of {last}",
+    Conclusion.LABELS: "the frame stands as designed: exchange the labels {first} and {last}",
+    Conclusion.FRAME: "the frame stands turned: pole {first} is in the place of {last}",
     Conclusion.AS_DESIGNED: "the frame and its labels stand as designed",
 }
 
@@ -138,6 +143,7 @@ class _Design:
     a_left: bool
     arm_face: Face | None
     swapped: bool
+    called: Called
 
     def says(self, fact: RecordedFact) -> tuple[bool | None, str]:
         """Return whether a fact shows the frame turned (None = says nothing), and that in words."""
@@ -157,7 +163,7 @@ class _Design:
     def _brand(self, fact: RecordedFact) -> tuple[bool | None, str]:
         place = self.place(fact)
         seen = _size(fact.length_ft, fact.pole_class)
-        head = f"brand {seen} in the place of {place}"
+        head = f"brand {seen} in the place of {self.called[place]}"
         here, there = self.poles.get(place), self.poles.get(self.other(place))
         if here is None or there is None or here is there:
             return None, f"{head}: the schedule does not give both outer poles"
@@ -165,18 +171,18 @@ class _Design:
         if fits_here and fits_there:
             return None, f"{head}: fits both poles"
         if not fits_here and not fits_there:
-            own, other = _scheduled(here), _scheduled(there)
-            return None, f"{head}: neither {own} of {here.letter} nor {other} of {there.letter}; wrong pole?"
+            own, other = (f"{_scheduled(pole)} of {self.called[pole.letter]}" for pole in (here, there))
+            return None, f"{head}: neither {own} nor {other}; wrong pole?"
         owner = here if fits_here else there
-        return fits_there, f"{head}: it is the {_scheduled(owner)} of pole {owner.letter}"
+        return fits_there, f"{head}: it is the {_scheduled(owner)} of pole {self.called[owner.letter]}"
 
     def _ground_wire(self, fact: RecordedFact) -> tuple[bool | None, str]:
         place = self.place(fact)
         wired = [letter for letter, pole in self.poles.items() if pole.ground_wire]
-        head = f"ground wire in the place of {place}"
+        head = f"ground wire in the place of {self.called[place]}"
         if len(wired) != 1 or place not in {"A", self.last}:
             return None, f"{head}: the schedule does not name one outer pole for it"
-        return place != wired[0], f"{head}: it belongs on pole {wired[0]}"
+        return place != wired[0], f"{head}: it belongs on pole {self.called[wired[0]]}"
 
     def _arm_face(self, fact: RecordedFact) -> tuple[bool | None, str]:
         if self.arm_face is None:
@@ -189,12 +195,13 @@ class _Design:
     def _tag(self, fact: RecordedFact) -> tuple[bool | None, str]:
         """Judge a tag: where it belongs it shows the frame right; elsewhere tag or frame may be wrong."""
         left = (fact.side == "left") == (fact.looking == "ahead")
-        head = f"tag {fact.pole} on the {fact.side}, looking {fact.looking}"
+        head = f"tag {self.called[fact.pole]} on the {fact.side}, looking {fact.looking}"
         if fact.pole not in {"A", self.last}:
             return None, f"{head}: the middle pole says nothing"
         if left == (self.a_left == (fact.pole == "A")):
-            return False, f"{head}: it is where pole {fact.pole} belongs"
-        return None, f"{head}: the place of {self.other(fact.pole)}; the tag or the frame may be wrong"
+            return False, f"{head}: it is where pole {self.called[fact.pole]} belongs"
+        place = self.called[self.other(fact.pole)]
+        return None, f"{head}: the place of {place}; the tag or the frame may be wrong"
 
     def asks_for(self, facts: Sequence[RecordedFact]) -> str:
         """Say what would decide, the surest first, leaving out what is recorded."""
@@ -202,16 +209,17 @@ class _Design:
         seen = {fact.what for fact in facts}
         wanted: list[tuple[str, str]] = []
         if first is not None and last is not None and _scheduled(first) != _scheduled(last):
-            sizes = (
-                f"brands of both poles: {_scheduled(first)} belongs at A, {_scheduled(last)} at {self.last}"
-            )
-            wanted.append(("brand", sizes))
+            own, other = (f"at {self.called[pole.letter]}" for pole in (first, last))
+            sizes = f"{_scheduled(first)} belongs {own}, {_scheduled(last)} {other}"
+            wanted.append(("brand", f"brands of both poles: {sizes}"))
         wired = [letter for letter, pole in self.poles.items() if pole.ground_wire]
         if len(wired) == 1:
-            wanted.append(("ground wire", f"the pole with the ground wire: it belongs on {wired[0]}"))
+            wanted.append(
+                ("ground wire", f"the pole with the ground wire: it belongs on {self.called[wired[0]]}")
+            )
         if self.arm_face is not None:
             wanted.append(("arm face", f"the face the arm is on: it belongs on the {self.arm_face} face"))
-        wanted.append(("tag", "a photo looking ahead, with the tag of A in it"))
+        wanted.append(("tag", f"a photo looking ahead, with the tag of {self.called['A']} in it"))
         fresh = [words for kind, words in wanted if kind not in seen]
         return (
             "; or ".join(fresh) if fresh else "look again at what is recorded, together with a second person"

@@ -21,7 +21,9 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Block, Finding
 from linemap.domain.finding.phrase import (
     AHEAD_BACK,
+    BY_LETTER,
     RIGHT_LEFT,
+    Called,
     bow_words,
     centre_words,
     length_text,
@@ -113,14 +115,14 @@ def residual_words(figures: Figures, checks: Checks, i: int) -> tuple[str, ...]:
         "not surveyed", "pole B not shot", or that the shots contradict each other.
     """
     if math.isnan(checks.along[i]):
-        return (_why_nothing(checks, i),)
-    texts = residual_texts(checks, i, figures.line_of(i).unit.symbol)
+        return (_why_nothing(figures, checks, i),)
+    texts = residual_texts(checks, i, figures.line_of(i).unit.symbol, figures.called(i))
     if "rotation" in texts:
         texts["rotation"] += _worse_pole(figures, checks, i)
     return (*([_reversed_sentence(figures, i)] if checks.reversed[i] else []), *texts.values())
 
 
-def residual_texts(checks: Checks, i: int, unit: str) -> dict[str, str]:
+def residual_texts(checks: Checks, i: int, unit: str, called: Called = BY_LETTER) -> dict[str, str]:
     """Say by name each residual that row `i` has: rotation, along, across, spacing, bow."""
     said = {
         "rotation": turn_words(float(checks.rotation_deg[i]), float(checks.rotation_sigma_deg[i])),
@@ -129,7 +131,7 @@ def residual_texts(checks: Checks, i: int, unit: str) -> dict[str, str]:
         "spacing": spacing_words(
             checks.measured_spacing[i], checks.spacing_error[i], checks.spacing_sigma[i], unit
         ),
-        "bow": bow_words(checks.collinearity[i], checks.collinearity_sigma[i], unit),
+        "bow": bow_words(checks.collinearity[i], checks.collinearity_sigma[i], unit, called),
     }
     values = {
         "rotation": checks.rotation_deg,
@@ -139,33 +141,36 @@ def residual_texts(checks: Checks, i: int, unit: str) -> dict[str, str]:
     return {name: text for name, text in said.items() if not math.isnan(values.get(name, checks.along)[i])}
 
 
-def landmark_words(line: Line, back: str, here: str, ahead: str, *, pole_count: int = 2) -> str:
+def landmark_words(
+    line: Line, back: str, here: str, ahead: str, *, pole_count: int = 2, called: Called = BY_LETTER
+) -> str:
     """Say which pole is A by the structures a person can see.
 
     Numbers of structures are "" where the line ends: the end's name is used then, if it has one. Of three
     poles B is the one in the middle.
     """
-    parts = [f"at {here}: stand {'at pole B, the middle one' if pole_count == 3 else 'between the poles'}"]
+    stand = f"at pole {called['B']}, the middle one" if pole_count == 3 else "between the poles"
+    parts = [f"at {here}: stand {stand}"]
     if back or line.back_end:
         parts.append(f"back to {back or line.back_end}")
     if ahead or line.ahead_end:
         parts.append(f"face {ahead or line.ahead_end}")
     if len(parts) == 1:
         parts.append("face ahead along the line")
-    return f"{', '.join(parts)}: pole A is on your {line.pole_a}"
+    return f"{', '.join(parts)}: pole {called['A']} is on your {line.pole_a}"
 
 
-def _why_nothing(checks: Checks, i: int) -> str:
+def _why_nothing(figures: Figures, checks: Checks, i: int) -> str:
     if checks.withheld[i]:
         return "the shots contradict each other or their place: verdict withheld"
     if checks.missing[i]:
-        return poles_not_shot(checks.missing[i])
+        return poles_not_shot(checks.missing[i], figures.called(i))
     return "not surveyed"
 
 
 def _reversed_sentence(figures: Figures, i: int) -> str:
     return (
-        f"A and {figures.letters_of(i)[-1]} are the other way round: the labels or the frame; "
+        f"{figures.outer_poles(i)} are the other way round: the labels or the frame; "
         "second evidence is needed (pole lengths, ground wire, a photo with a known direction)"
     )
 
@@ -179,8 +184,8 @@ def _worse_pole(figures: Figures, checks: Checks, i: int) -> str:
     ends = {"left": float(checks.along[i]) + half, "right": float(checks.along[i]) - half}
     a_side, last_side = ("left", "right") if figures.a_left[i] else ("right", "left")
     worse = a_side if abs(ends[a_side]) > abs(ends[last_side]) else last_side
-    letter = "A" if worse == a_side else figures.letters_of(i)[-1]
-    pole = f"the pole in the place of {letter}" if checks.reversed[i] else f"pole {letter}"
+    word = figures.called(i)["A" if worse == a_side else figures.letters_of(i)[-1]]
+    pole = f"the pole in the place of {word}" if checks.reversed[i] else f"pole {word}"
     way = "ahead of" if ends[worse] > 0 else "back of"
     off = length_text(ends[worse], figures.line_of(i).unit.symbol)
     return f"; {pole} is {off} {way} where it should be"

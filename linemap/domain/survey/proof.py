@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
 
+from linemap.domain.finding.phrase import BY_LETTER, Called, listed_poles
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading
 from linemap.domain.record.reading_type import READINGS
@@ -103,8 +104,9 @@ class _Records:
 
     standing: Sequence[Event]
     inspections: Sequence[Event]
-    #: Poles of the structure.
+    #: Poles of the structure, and what they are called.
     letters: str
+    called: Called
     #: True when every part of the step is recorded.
     whole: bool
 
@@ -136,7 +138,7 @@ def _of_reading(name: Need) -> Callable[[_Records], str]:
         poles = records.without(name)
         if not poles or poles == records.letters:
             return name if poles else ""
-        return f"{name} at {' and '.join(poles)}"
+        return f"{name} at {listed_poles(poles, records.called, between=' and ')}"
 
     return lacking
 
@@ -202,6 +204,7 @@ def proof_of(
     *,
     step: str,
     letters: str,
+    called: Called = BY_LETTER,
     rules: Mapping[str, tuple[Need, ...]] = RULES,
     corrected: Collection[str] = frozenset(),
 ) -> Proof:
@@ -226,6 +229,7 @@ def proof_of(
         standing=standing_events(parts),
         inspections=[event for event in known if event.step == "inspected" and event.result == "done"],
         letters=letters,
+        called=called,
         whole=all(part.standing for part in parts.values()),
     )
     if not records.standing:

@@ -135,7 +135,7 @@ def _no_such_pole(shot: Shot, figures: Figures, row: int) -> Finding:
         part=_row_of_file(shot),
         points=point_names([shot]),
         pole=shot.pole,
-        poles=", ".join(figures.letters_of(row)),
+        poles=figures.letters_of(row),
     )
 
 

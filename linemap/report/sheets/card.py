@@ -87,7 +87,7 @@ def _sketch(card: Card, page: Surface, y: float) -> None:
     for (letter, _, _), (at, up) in zip(frame.poles, places, strict=True):
         words = card.poles.get(letter, "")
         page.circle(at, up, 10.0, width=1.4, fill=1.0)
-        page.text(at, up - 4.2, letter, size=12.0, bold=True, anchor="middle")
+        page.text(at, up - 4.2, letter, size=12.0 if len(letter) < 3 else 6.0, bold=True, anchor="middle")
         if at == outer[0]:
             page.text(at - 14.0, up - 2.6, words, size=6.8, anchor="end")
         elif at == outer[-1]:

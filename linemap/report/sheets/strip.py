@@ -26,7 +26,7 @@ _MIDDLE = 100.0
 class StripPole:
     """One pole in the profile."""
 
-    letter: str
+    name: str
     #: Elevations of ground line and top.
     ground: float
     top: float
@@ -43,8 +43,8 @@ class StripStructure:
     turn: str
     #: Signed, right +.
     offset: float
-    #: Pole letters from left to right, facing ahead.
-    left_to_right: str
+    #: What the poles are called, from left to right, facing ahead.
+    left_to_right: tuple[str, ...]
     #: Ground at the centre; None = not given.
     ground: float | None
     #: Poles whose height is known.
@@ -161,9 +161,9 @@ def _plan(stretch: Stretch, page: Surface, across: _Across) -> None:
             y + 13.0 - 26.0 * n / max(len(each.left_to_right) - 1, 1) for n in range(len(each.left_to_right))
         ]
         page.line((x, places[0]), (x, places[-1]), width=1.4)
-        for letter, up in zip(each.left_to_right, places, strict=True):
+        for name, up in zip(each.left_to_right, places, strict=True):
             page.circle(x, up, 4.6, width=0.8, fill=1.0)
-            page.text(x, up - 2.3, letter, size=6.0, bold=True, anchor="middle")
+            page.text(x, up - 2.3, name, size=6.0 if len(name) < 3 else 3.6, bold=True, anchor="middle")
         page.text(
             x, y + 33.0, each.number + (" HELD" if each.held else ""), size=8.0, bold=True, anchor="middle"
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from linemap.answers.structure import PanelMarkedPole, PanelMarks
@@ -81,16 +81,19 @@ _MARK_COLUMNS = (
 
 def marks_pdf(
     title_block: TitleBlock,
-    structures: Iterable[tuple[PanelMarks, Sequence[str]]],
+    structures: Iterable[tuple[PanelMarks, Sequence[str], Mapping[str, str]]],
     *,
     paper: Paper = "letter",
 ) -> bytes:
-    """Return the marks of each structure, with its holds as sentences, on a page of its own."""
+    """Return the marks of each structure, with its holds as sentences, on a page of its own.
+
+    What the owner calls the poles stands with each, by their letters.
+    """
     return flow_pdf(title_block, map(_mark_block, structures), size=PORTRAIT[paper])
 
 
-def _mark_block(structure: tuple[PanelMarks, Sequence[str]]) -> Block:
-    entry, holds = structure
+def _mark_block(structure: tuple[PanelMarks, Sequence[str], Mapping[str, str]]) -> Block:
+    entry, holds, called = structure
     drawings = ", ".join(entry.drawings) or "none named"
     sentences = [
         *(f"HOLD: {hold}" for hold in holds),
@@ -104,26 +107,26 @@ def _mark_block(structure: tuple[PanelMarks, Sequence[str]]) -> Block:
         parts=(
             Words(text=entry.number, size=16.0, bold=True),
             *(Words(text=words, size=8.0) for words in sentences),
-            *(part for pole in entry.poles for part in _pole(pole)),
+            *(part for pole in entry.poles for part in _pole(pole, called[pole.letter])),
             *(Words(text=words, size=8.0) for words in material),
             Words(text="measured here", size=8.0),
-            _measured([pole.letter for pole in entry.poles]),
+            _measured([called[pole.letter] for pole in entry.poles]),
         ),
     )
 
 
-def _measured(letters: Sequence[str]) -> Rules:
+def _measured(poles: Sequence[str]) -> Rules:
     """Return a line for the spacing, one for each pole's length, and one for the name."""
-    labels = ("spacing", *(f"length of pole {letter}" for letter in letters), "by, on")
+    labels = ("spacing", *(f"length of pole {pole}" for pole in poles), "by, on")
     return Rules(count=1, columns=len(labels), labels=labels)
 
 
-def _pole(pole: PanelMarkedPole) -> tuple[Part, ...]:
+def _pole(pole: PanelMarkedPole, name: str) -> tuple[Part, ...]:
     brand = f", brand {pole.brand_text} above ground" if pole.brand_text else ""
     least = f" (at least {pole.least_depth_text})" if pole.least_depth_text else ""
     depth = f"dig {pole.depth_wood} = {pole.depth_text}{least}"
     return (
-        Words(text=f"Pole {pole.letter}: {pole.length_text}, {depth}{brand}", size=9.0, bold=True),
+        Words(text=f"Pole {name}: {pole.length_text}, {depth}{brand}", size=9.0, bold=True),
         Grid.listing(_MARK_COLUMNS, pole.marks),
     )
 

@@ -42,6 +42,7 @@ def sites_of(
         yield Site(
             line=key[0],
             number=key[1],
+            called=view.figures.called(row),
             status=view.statuses.get(key, NOTHING_RECORDED),
             stops=stops.get(key, ()),
             holds=tuple(view.holds_by_row.get(row, ())),

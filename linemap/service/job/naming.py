@@ -149,7 +149,7 @@ def _numbers_read(naming: Naming) -> Iterator[NumberPreview]:
                 number=number,
                 read=", ".join(f"{name} {part}" for name, part in parts.items()),
                 place=place[number],
-                poles=tuple(naming.poles.word(letter, count) for letter in "ABC"[:count]),
+                poles=tuple(map(naming.poles.called(count).__getitem__, "ABC"[:count])),
             )
 
 

@@ -178,6 +178,7 @@ def period_answer(view: JobView, *, first: dt.date, last: dt.date | None = None)
         pole_letters=view.figures.letters_by_key(),
         first=begins,
         last=ends,
+        calls=view.naming.called,
     )
     return answer.Period(
         name=view.name,
@@ -200,7 +201,8 @@ def period_answer(view: JobView, *, first: dt.date, last: dt.date | None = None)
             answer.PeriodNote(
                 line=event.line,
                 number=event.structure,
-                words=f"{view.workflow.words(event.step)}, {event.who}: {event.remarks}",
+                words=f"{view.workflow.words(event.step)}, {event.who}: "
+                + event.remarks(view.naming.called(event.key)),
             )
             for event in report.notes
         ],

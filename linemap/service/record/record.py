@@ -17,6 +17,7 @@ from linemap.domain.crew.refusal import stop_words, stopped_steps
 from linemap.domain.design.naming import Naming, respelled
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
+from linemap.domain.finding.phrase import Called, listed_poles, pole_names
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
@@ -52,6 +53,10 @@ class Known:
     def lines(self) -> tuple[str, ...]:
         """Names of the lines."""
         return tuple(line.name for line in self.sites.figures.lines)
+
+    def called(self, key: Key) -> Called:
+        """Return what the owner calls the poles of a structure."""
+        return self.naming.called(key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +122,7 @@ def record_events(
         there = find_events(connection, [each for event in events for each in _ids(event)])
         kept = {(line, each) for line, number in keys for each in known.naming.listed.kept_as(line, number)}
         before = [respelled(event, known.naming.listed) for event in of_structures(connection, kept)]
-        fresh = _settle(located, there)
+        fresh = _settle(known, located, there)
         add_fresh(connection, fresh)
         corrected = corrected_among(connection, [event.id for event in before])
     events_at: dict[Key, list[Event]] = {key: [] for key in keys}
@@ -159,22 +164,22 @@ def _ids(event: Event) -> tuple[str, ...]:
     return (event.id, event.supersedes) if event.supersedes else (event.id,)
 
 
-def _settle(located: Iterable[_Located], there: Mapping[str, Event]) -> list[Event]:
+def _settle(known: Known, located: Iterable[_Located], there: Mapping[str, Event]) -> list[Event]:
     """Say of each record whether it is new, known or a contradiction; return the new ones."""
-    known = dict(there)
+    kept = dict(there)
     fresh: list[Event] = []
     for each in located:
         if each.event is None:
             continue
-        other = known.get(each.event.id)
+        other = kept.get(each.event.id)
         if other is None:
-            known[each.event.id] = each.event
+            kept[each.event.id] = each.event
             fresh.append(each.event)
         elif same_content(other, each.event):
             each.outcome = replace(each.outcome, outcome="duplicate")
         else:
             why = (
-                f"already recorded as {event_words(other)}; "
+                f"already recorded as {event_words(other, known.called(other.key))}; "
                 "record a correction under an identifier of its own"
             )
             each.outcome = replace(each.outcome, outcome="refused", why=why)
@@ -196,17 +201,18 @@ def _findings(
     known: Known, event: Event, status: StructureStatus, events: Sequence[Event], arrived: set[str]
 ) -> list[str]:
     step = known.workflow.step(event.step)
-    letters = known.letters.get(event.key, "AB")
+    letters, called = known.letters.get(event.key, "AB"), known.called(event.key)
     found = []
     if step is None:
         found.append(f'"{event.step}" is no step of the workflow')
     if event.pole and event.pole not in letters:
-        found.append(f"pole {event.pole} is not one of {letters} of {event.structure}")
+        poles = listed_poles(letters, called)
+        found.append(f"{pole_names(event.pole, called)} is not one of {poles} of {event.structure}")
     if event.supersedes and event.supersedes not in arrived:
         found.append("the record it corrects has not arrived")
     if step is not None and event.result == "done":
         found += [
-            finding.words
+            replace(finding, called=called).words
             for finding in status.findings
             if finding.part == step.code and SURFACES["answer"](finding.severity, finding.asks)
         ]

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from linemap.answers.structure import StructureDesign, StructurePole
 from linemap.domain.design.revision import Revised
+from linemap.domain.finding.phrase import listed_poles
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.reading import words_of
 from linemap.domain.record.replay import replay, standing_events, without_corrected
@@ -34,7 +35,7 @@ from linemap.service.view.view import JobView
 def card_of(view: JobView, row: int) -> Card:
     """Return the card of one structure of a view as its reader may see it."""
     line, design = view.figures.line_of(row), design_at(view, row, "paper")
-    called = dict(zip("ABC", design.pole_words, strict=False))
+    called = view.figures.called(row)
     frame = frame_at(view, row)
     return Card(
         number=design.number,
@@ -42,10 +43,8 @@ def card_of(view: JobView, row: int) -> Card:
         facts=_facts(view, row, design),
         back=design.back or line.back_end,
         ahead=design.ahead or line.ahead_end,
-        frame=replace(
-            frame, poles=[(called.get(letter, letter), right, ahead) for letter, right, ahead in frame.poles]
-        ),
-        poles={called.get(pole.letter, pole.letter): _pole_words(pole) for pole in design.poles},
+        frame=replace(frame, poles=[(called[letter], right, ahead) for letter, right, ahead in frame.poles]),
+        poles={called[pole.letter]: _pole_words(pole) for pole in design.poles},
         notes=_notes(view, row, design),
     )
 
@@ -79,10 +78,10 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
     status = view.statuses.get(key, NOTHING_RECORDED)
     open_steps = view.workflow.open_steps(status.done)
     record = record_at(view, row, "card")
-    judged = "A and B reversed, " * design.reversed + design.verdict
+    judged = f"{view.naming.poles.pair} reversed, " * design.reversed + design.verdict
     return (
         ("HOLDS", tuple(hold.sentence for hold in record.holds) or (f"none entered as of {view.as_of}",)),
-        ("Which pole is A", (landmark_at(view, row),)),
+        (f"Which pole is {view.figures.called(row)['A']}", (landmark_at(view, row),)),
         ("Crossings in the spans", _crossings(view, row)),
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
@@ -101,13 +100,14 @@ def _readings(view: JobView, row: int) -> tuple[str, ...]:
     events = view.events_by_structure.get(view.key(row), [])
     events = [event for event in events if event.moment.date() <= view.as_of]
     counted = without_corrected(events, view.corrected)
-    said = []
+    said, called = [], view.figures.called(row)
     for step in view.workflow.steps:
         letters = view.figures.letters_of(row) if step.per == "pole" else ""
         parts = replay([event for event in counted if event.step == step.code], letters=letters)
         for event in standing_events(parts):
-            words = words_of(event.all_readings)
-            said += [" ".join(filter(None, (step.words, event.pole))) + f": {words}"] if words else []
+            words = words_of(event.all_readings, called)
+            pole = listed_poles(event.pole, called)
+            said += [" ".join(filter(None, (step.words, pole))) + f": {words}"] if words else []
     return ("; ".join(said),) if said else ()
 
 
@@ -129,10 +129,10 @@ def _crossings(view: JobView, row: int) -> tuple[str, ...]:
 def _marks(view: JobView, row: int) -> tuple[str, ...]:
     """Say depth and marks of each pole in one sentence each, then what belongs to them."""
     line, number = view.key(row)
-    found = marks_of(view, line, number)
+    found, called = marks_of(view, line, number), view.figures.called(row)
     return (
         *(
-            f"{pole.letter}: dig {pole.depth_wood}; from the top "
+            f"{called[pole.letter]}: dig {pole.depth_wood}; from the top "
             + ", ".join(f"{mark.name} {mark.drop_wood}" for mark in pole.marks)
             for pole in found.poles
         ),

@@ -180,7 +180,7 @@ def _structure(view: JobView, row: int, station: str) -> StripStructure:
         station=station + (f" (R{figures.station_region[row]})" if line.stationing.equations else ""),
         turn=turn,
         offset=float(figures.offset[row]),
-        left_to_right=figures.left_to_right(row),
+        left_to_right=tuple(map(figures.called(row).__getitem__, figures.left_to_right(row))),
         ground=None if math.isnan(ground) else ground,
         poles=tuple(_poles(view, row)),
         held=any(not hold.conditional for hold in view.holds_by_row.get(row, ())),
@@ -190,12 +190,13 @@ def _structure(view: JobView, row: int, station: str) -> StripStructure:
 def _poles(view: JobView, row: int) -> Iterator[StripPole]:
     """Give the poles whose ground and height above it are known from the framing marks."""
     key = view.key(row)
+    called = view.figures.called(view.row_of[key])
     levels = {pole.letter: pole.ground_elevation for pole in view.poles_by_structure.get(key, ())}
     for pole in marks_of(view, *key).poles:
         ground = levels.get(pole.letter)
         height = next((mark.drop for mark in pole.marks if mark.name == _GROUND_LINE), None)
         if ground is not None and height is not None:
-            yield StripPole(letter=pole.letter, ground=ground, top=ground + height)
+            yield StripPole(name=called[pole.letter], ground=ground, top=ground + height)
 
 
 def _break_words(one: StationEquation, line: Line) -> str:

@@ -193,7 +193,9 @@ def _made(
         case "exceptions":
             return exceptions_pdf(title, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
         case "marks":
-            entries = [(marks_of(view, *view.key(row)), _holds(view, row)) for row in rows]
+            entries = [
+                (marks_of(view, *view.key(row)), _holds(view, row), view.figures.called(row)) for row in rows
+            ]
             return marks_pdf(title, entries, paper=paper)
         case "report":
             day = period_answer(view, first=view.as_of)

@@ -60,7 +60,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
             )
             for row in range(len(view.figures))
         ),
-        shots=tuple(_shot(shot) for shot in view.observed_shots),
+        shots=tuple(_shot(view, shot) for shot in view.observed_shots),
         decisions=tuple(
             _marked_decision(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)
         ),
@@ -152,9 +152,8 @@ def _method(view: JobView, row: int) -> str:
     if not events:
         return ""
     last = max(events, key=lambda event: event.order_key)
-    return ", ".join(
-        dict.fromkeys(part for part in (last.crew, last.actor, last.device, last.remarks) if part)
-    )
+    remarks = last.remarks(view.figures.called(row))
+    return ", ".join(dict.fromkeys(part for part in (last.crew, last.actor, last.device, remarks) if part))
 
 
 def _source(shots: Iterable[Shot]) -> str:
@@ -185,7 +184,7 @@ def _pole(view: JobView, row: int, pole: int, difference: FloatArray) -> MarkedP
     used = bool(np.isfinite(position).all())
     decimals = _decimals(view, row)
     return MarkedPole(
-        letter=view.figures.letters_of(row)[pole],
+        letter=view.figures.called(row)[view.figures.letters_of(row)[pole]],
         design_north=_grid(design[1]),
         design_east=_grid(design[0]),
         set_north=_grid(position[1]),
@@ -220,11 +219,11 @@ def _line_words(line: Line, lists: str) -> str:
     return f"{line.name}{ends}" + (f"; {lists}" if lists else "")
 
 
-def _shot(shot: Shot) -> MarkedShot:
+def _shot(view: JobView, shot: Shot) -> MarkedShot:
     return MarkedShot(
         line=shot.line,
         structure=shot.structure,
-        pole=shot.pole,
+        pole=view.naming.called((shot.line or view.figures.only_line, shot.structure)).get(shot.pole, ""),
         point=shot.point,
         north=f"{shot.northing:.3f}",
         east=f"{shot.easting:.3f}",

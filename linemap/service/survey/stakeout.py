@@ -6,7 +6,7 @@ import datetime as dt
 import math
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -237,7 +237,11 @@ def _row(
         check_circle_text=format_circle(set_up.check_circle_deg),
         check_distance_text=_length(set_up.check_distance, line),
         points=[_point(point, number_of[point.stake], line) for point in entry.points],
-        notes=[one.words for one in findings if (one.line, one.structure) == (name, number)],
+        notes=[
+            replace(one, called=figures.called(row)).words
+            for one in findings
+            if (one.line, one.structure) == (name, number)
+        ],
         holds=[hold.sentence() for hold in view.holds_by_row.get(row, [])],
         caution=CAUTION,
     )
@@ -245,20 +249,25 @@ def _row(
 
 def _kind(view: JobView, row: int, grounds: Mapping[str, float], line: Line) -> str:
     """Say what is to stand here: type, poles, and how the ground lies across; what goes on the lath."""
-    code = str(view.figures.structures.type_code[row])
+    code, called = str(view.figures.structures.type_code[row]), view.figures.called(row)
     poles = view.poles_by_structure.get(view.key(row), ())
     sizes = ", ".join(
-        f"{pole.letter} {pole.length_ft:g} ft" + (f" class {pole.pole_class}" if pole.pole_class else "")
+        f"{called[pole.letter]} {pole.length_ft:g} ft"
+        + (f" class {pole.pole_class}" if pole.pole_class else "")
         for pole in sorted(poles, key=lambda pole: pole.letter)
         if pole.length_ft is not None
     )
     first, base = next(iter(grounds.items()), ("", 0.0))
     ground = [
-        f"ground at {letter} {_length(abs(rise), line)} {'above' if rise > 0.0 else 'below'} {first}"
+        f"ground at {called[letter]} {_length(abs(rise), line)} {_above(rise)} {called[first]}"
         for letter, value in grounds.items()
         if (rise := value - base) or letter != first
     ]
     return "; ".join(part for part in (f"type {code}" if code else "", sizes, *ground) if part)
+
+
+def _above(rise: float) -> str:
+    return "above" if rise > 0.0 else "below"
 
 
 def _point(point: TurnedPoint, number: str, line: Line) -> StakedPoint:

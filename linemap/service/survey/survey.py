@@ -13,6 +13,7 @@ from linemap.answers.survey import CheckedStructure, FactChanges, SurveyedStruct
 from linemap.domain.causes.cause import Cause
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
+from linemap.domain.finding.phrase import listed_poles, pole_names
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.domain.survey.verdict import Verdict
@@ -175,11 +176,11 @@ def _check(view: JobView, row: int, seen: Observation, *, now: dt.datetime) -> N
     for name, value in seen.values.items():
         if value not in (None, "") and name in unneeded(seen.what):
             raise InputRefused.at(name, str(value), f"does not belong to {seen.what}", "leave it out")
-    letters = view.figures.letters_of(row)
+    letters, called = view.figures.letters_of(row), view.figures.called(row)
     pole = str(seen.values.get("pole") or "")
     if pole and pole not in letters:
         raise InputRefused.at(
-            "pole", pole, f"is no pole of {seen.structure}", f"use one of {', '.join(letters)}"
+            "pole", pole, f"is no pole of {seen.structure}", f"use one of {listed_poles(letters, called)}"
         )
 
 
@@ -209,7 +210,7 @@ def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactCha
         return FactChanges(counted=False, changes=[words])
     judged = reading_at(after, row, fact)
     if judged is not None:
-        name = f"pole {fact.pole}" if fact.pole else "arm"
+        name = pole_names(fact.pole, after.figures.called(row)) if fact.pole else "arm"
         return FactChanges(counted=True, changes=[f"{name}: {judged.words}", _position_words(after, row)])
     was = conclusion_words(before, before.row(fact.line, fact.structure)) or "none"
     now = conclusion_words(after, row) or "none"
@@ -218,5 +219,5 @@ def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactCha
 
 
 def _position_words(view: JobView, row: int) -> str:
-    turned = ", A and B the other way round" if view.checks.reversed[row] else ""
+    turned = f", {view.naming.poles.pair} the other way round" if view.checks.reversed[row] else ""
     return f"the verdict on positions stays with the shots: {view.checks.verdict[row]}{turned}"

@@ -107,7 +107,9 @@ def compute_stored(
         loaded_lines = _with_mean_factors(loaded_lines, structures, projection)
         without = (line.name for line in loaded_lines if not line.combined_factor_declared)
         declaration = replace(declaration, no_elevations=tuple(without))
-    computed = figures(loaded_lines, structures, projection=projection)
+    computed = replace(
+        figures(loaded_lines, structures, projection=projection), pole_words=stored.naming.poles
+    )
     stored = with_places(stored, computed)
     survey = _survey(
         stored, computed, Tolerances.from_entries(stored.tolerances, projection.unit), declaration
@@ -141,6 +143,7 @@ def compute_stored(
                 events=by_structure(tuple(each for each in shown if each.key in in_force.moves)),
             ),
         ),
+        calls=None if stored.naming.poles.is_plain else stored.naming.called,
     )
     row_of = {key: row for row, key in enumerate(keys)}
     held = Coverage(hold for hold in stored.holds if hold.active(day))

@@ -10,7 +10,9 @@ import numpy as np
 from linemap.answers import structure as answer
 from linemap.domain.crew.material import bundle, bundle_sentences
 from linemap.domain.design.lengths import wood_text
+from linemap.domain.design.number import PoleWords
 from linemap.domain.design.structure import Pole
+from linemap.domain.finding.phrase import Called, listed_poles, pole_names
 from linemap.domain.framing.dig import Frame, FramePole
 from linemap.domain.framing.mark_words import brand_checks, mark_sentences
 from linemap.domain.framing.marks import Mark, PoleMarks, mark_structure
@@ -28,20 +30,23 @@ MARKS_CAUTION = (
 )
 
 _TURNED = (
-    "the survey found A and B the other way round: read the brands before marking, "
-    "the marks below go by the letters of the schedule"
+    "the survey found {pair} the other way round: read the brands before marking, "
+    "the marks below go by the {names} of the schedule"
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AsFound:
-    """What somebody measured at the structure, in the line's ground unit; it goes before every list."""
+    """What somebody measured at the structure, in the line's ground unit; it goes before every list.
 
-    #: Pole letter -> measured length.
+    Poles are written as people write them, by their letters or in the owner's words.
+    """
+
+    #: Pole -> measured length.
     lengths: Mapping[str, float] = field(default_factory=dict)
-    #: Pole letter -> depth as dug.
+    #: Pole -> depth as dug.
     depths: Mapping[str, float] = field(default_factory=dict)
-    #: Pole letter -> height of the brand above the ground as seen, negative below it.
+    #: Pole -> height of the brand above the ground as seen, negative below it.
     brands: Mapping[str, float] = field(default_factory=dict)
     #: Distance between the pole axes at the ground line; None = not measured.
     spacing: float | None = None
@@ -63,7 +68,7 @@ def marks_of(
     """
     row = view.row(line_name, number)
     line = view.figures.line_of(row)
-    found = found or AsFound()
+    found = _by_letter(view, row, found or AsFound())
     code = str(view.figures.structures.type_code[row])
     framing = view.framing.get(code)
     frame = _frame(view, row, found, unit=line.unit)
@@ -80,7 +85,7 @@ def marks_of(
         spacing_text=_spacing_text(frame),
         poles=[_pole(pole, line.unit) for pole in marks.poles],
         sentences=[
-            *([_TURNED] if bool(view.checks.reversed[row]) else []),
+            *([_turned_words(view.naming.poles)] if bool(view.checks.reversed[row]) else []),
             *mark_sentences(frame, marks, rule=rule),
             *brand_checks(frame, marks, found.brands),
         ],
@@ -100,15 +105,35 @@ def arm_elevation(view: JobView, row: int) -> float:
     return float("nan") if arm is None else arm.elevation
 
 
+def _by_letter(view: JobView, row: int, found: AsFound) -> AsFound:
+    """Return what was measured by the letters of the poles; what is no pole stays as written."""
+
+    def lettered(measured: Mapping[str, float]) -> dict[str, float]:
+        line, number = view.key(row)
+        return {view.naming.letters(pole, number, line) or pole: value for pole, value in measured.items()}
+
+    return replace(
+        found,
+        lengths=lettered(found.lengths),
+        depths=lettered(found.depths),
+        brands=lettered(found.brands),
+    )
+
+
+def _turned_words(poles: PoleWords) -> str:
+    return _TURNED.format(pair=poles.pair, names="letters" if poles.is_plain else "pole names")
+
+
 def _frame(view: JobView, row: int, found: AsFound, *, unit: LengthUnit) -> Frame:
     structures = view.figures.structures
     letters = view.figures.letters_of(row)
-    _check(found, letters, structures.number[row])
+    _check(found, letters, structures.number[row], view.figures.called(row))
     scheduled = {pole.letter: pole for pole in view.poles_by_structure.get(view.key(row), [])}
     spacing, source = _spacing(view, row, found)
     return Frame(
         number=structures.number[row],
         type_code=str(structures.type_code[row]),
+        called=view.figures.called(row),
         poles=tuple(_frame_pole(letter, scheduled.get(letter), found) for letter in letters),
         spacing=spacing,
         spacing_source=source,
@@ -136,19 +161,19 @@ def _spacing(view: JobView, row: int, found: AsFound) -> tuple[float | None, str
     return (None if np.isnan(design) else design), "design"
 
 
-def _check(found: AsFound, letters: str, number: str) -> None:
+def _check(found: AsFound, letters: str, number: str, called: Called) -> None:
     measured = {"length": found.lengths, "depth": found.depths, "brand": found.brands}
     problems = [
         Problem(
             file="",
             column=what,
-            value=f"{letter}={value:g}",
-            reason=_fault(letter, value, letters, number, what),
-            remedy="write it like A=75.4, in the job's unit",
+            value=f"{called.get(letter, letter)}={value:g}",
+            reason=fault,
+            remedy=f"write it like {called['A']}=75.4, in the job's unit",
         )
         for what, values in measured.items()
         for letter, value in values.items()
-        if _fault(letter, value, letters, number, what)
+        if (fault := _fault(letter, value, letters, number, what, called))
     ]
     if found.spacing is not None and not 0.0 < found.spacing < np.inf:
         given = f"{found.spacing:g}"
@@ -162,9 +187,9 @@ def _check(found: AsFound, letters: str, number: str) -> None:
         raise InputRefused(problems)
 
 
-def _fault(letter: str, value: float, letters: str, number: str, what: str) -> str:
-    if letter not in letters:
-        return f"{number} has no pole {letter}, only {', '.join(letters)}"
+def _fault(letter: str, value: float, letters: str, number: str, what: str, called: Called) -> str:
+    if letter not in [*letters]:
+        return f"{number} has no {pole_names(letter, called)}, only {listed_poles(letters, called)}"
     if not np.isfinite(value) or (what != "brand" and value <= 0.0):
         return f"is no {what} of a pole"
     return ""

@@ -162,9 +162,14 @@ def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
         lacking = {}
         for step in steps:
             if step.code in done:
-                letters = figures.letters_of(row_of[key])
                 proof = proof_of(
-                    shown, workflow, step=step.code, letters=letters, rules=rules, corrected=corrected
+                    shown,
+                    workflow,
+                    step=step.code,
+                    letters=figures.letters_of(row_of[key]),
+                    called=figures.called(row_of[key]),
+                    rules=rules,
+                    corrected=corrected,
                 )
                 if proof.verdict != "verified":
                     lacking[step.words] = proof.missing

@@ -26,6 +26,7 @@ from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
+from linemap.domain.finding.phrase import Called, pole_names
 from linemap.domain.kind.kind import Place
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key
@@ -70,8 +71,8 @@ def design_at(view: JobView, row: int, place: Place) -> StructureDesign:
 
 def pole_words_at(view: JobView, row: int) -> list[str]:
     """Return what the owner calls the poles of a structure, in the order of A, B and C."""
-    letters = view.figures.letters_of(row)
-    return [view.naming.poles.word(letter, len(letters)) for letter in letters]
+    called = view.figures.called(row)
+    return [called[letter] for letter in view.figures.letters_of(row)]
 
 
 def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
@@ -137,18 +138,15 @@ def neighbour_of(view: JobView, row: int, step: int) -> str:
 
 
 def landmark_at(view: JobView, row: int) -> str:
-    """Say which pole is A by what a person there sees, and what the owner calls the poles."""
-    words = landmark_words(
+    """Say which pole is the first one by what a person there sees."""
+    return landmark_words(
         view.figures.line_of(row),
         back=neighbour_of(view, row, -1),
         here=view.figures.structures.number[row],
         ahead=neighbour_of(view, row, 1),
         pole_count=int(view.figures.structures.pole_count[row]),
+        called=view.figures.called(row),
     )
-    if view.naming.poles.is_plain:
-        return words
-    called = zip(view.figures.letters_of(row), pole_words_at(view, row), strict=True)
-    return f"{words}; pole {', '.join(f'{letter} is called {word}' for letter, word in called)}"
 
 
 def frame_at(view: JobView, row: int) -> Frame:
@@ -183,20 +181,22 @@ def history_at(view: JobView, row: int) -> list[History]:
         for release in view.releases
         if release.hold.reach.covers(line, number)
     ]
+    called = view.figures.called(row)
     recorded = [
-        History(id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=_words(event))
+        History(id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=_words(event, called))
         for event in events
     ]
     return [*recorded, *released]
 
 
-def _words(event: Event) -> str:
+def _words(event: Event, called: Called) -> str:
+    remarks = event.remarks(called)
     parts = (
         event.step,
-        f"pole {event.pole}" if event.pole else "",
+        pole_names(event.pole, called) if event.pole else "",
         "" if event.result == "done" else str(event.result),
         f"by {event.crew}" if event.crew else "",
-        f"({event.remarks})" if event.remarks else "",
+        f"({remarks})" if remarks else "",
     )
     return " ".join(part for part in parts if part)
 
@@ -214,6 +214,7 @@ def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
             view.workflow,
             step=step.code,
             letters=view.figures.letters_of(row),
+            called=view.figures.called(row),
             rules={step.code: rule.needs},
             corrected=view.corrected,
         )

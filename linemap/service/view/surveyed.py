@@ -11,7 +11,9 @@ from typing import NamedTuple
 
 from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
+from linemap.domain.design.number import PoleWords
 from linemap.domain.design.tolerance import Tolerance
+from linemap.domain.finding.phrase import Called, pole_names
 from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.survey.evidence import Conclusion, Decided, decide
 from linemap.domain.survey.fact import SECOND_EVIDENCE, RecordedFact
@@ -20,8 +22,6 @@ from linemap.domain.survey.verdict import Verdict
 from linemap.geometry.sexagesimal import format_dms
 from linemap.service.view.view import JobView
 
-#: Residual of the middle one of three poles.
-OFF_LINE = "middle pole off line A-C"
 #: Codes of the causes that find A and B exchanged.
 _LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
 
@@ -37,6 +37,11 @@ class Residual(NamedTuple):
     sign: str
 
 
+def off_line(words: PoleWords) -> str:
+    """Name the residual of the middle one of three poles."""
+    return f"middle pole off line {words.three[0]}-{words.three[2]}"
+
+
 def residuals_at(view: JobView, row: int) -> list[Residual]:
     """Return the residuals that the shots of a structure give."""
     checks, limits, figures = view.checks, view.tolerances, view.figures
@@ -48,7 +53,13 @@ def residuals_at(view: JobView, row: int) -> list[Residual]:
         ("along", checks.along, checks.along_sigma, along, unit),
         ("across", checks.across, checks.across_sigma, limits.across, unit),
         ("spacing", checks.spacing_error, checks.spacing_sigma, limits.spacing, unit),
-        (OFF_LINE, checks.collinearity, checks.collinearity_sigma, limits.collinearity, unit),
+        (
+            off_line(view.naming.poles),
+            checks.collinearity,
+            checks.collinearity_sigma,
+            limits.collinearity,
+            unit,
+        ),
     )
     return [
         Residual(name, float(values[row]), float(sigmas[row]), limit, sign)
@@ -59,7 +70,8 @@ def residuals_at(view: JobView, row: int) -> list[Residual]:
 
 def verdict_words(view: JobView, row: int) -> str:
     """Return the verdict of a structure, and whether A and B are the other way round."""
-    return f"{view.checks.verdict[row]}{', A and B reversed' if view.checks.reversed[row] else ''}"
+    turned = f", {view.naming.poles.pair} reversed" if view.checks.reversed[row] else ""
+    return f"{view.checks.verdict[row]}{turned}"
 
 
 def is_exception(view: JobView, row: int) -> bool:
@@ -89,6 +101,7 @@ def decided_at(view: JobView, row: int) -> Decided | None:
         schedule=view.poles_by_structure.get(view.key(row), ()),
         last="C" if view.figures.structures.pole_count[row] >= 3 else "B",
         a_left=bool(view.figures.a_left[row]),
+        called=view.figures.called(row),
     )
     signed = zip(found.reasons, facts, strict=True)
     return replace(found, reasons=tuple(f"{reason} ({_who_and_when(fact)})" for reason, fact in signed))
@@ -129,7 +142,7 @@ def evidence_of_cause(view: JobView, cause: Cause) -> list[str]:
 def plumb_readings(view: JobView, row: int) -> list[answer.PanelReading]:
     """Return what plumb and level readings say, in the order recorded."""
     return [
-        _reading(fact, judged)
+        _reading(fact, judged, view.figures.called(row))
         for fact in _facts(view, row)
         if (judged := reading_at(view, row, fact)) is not None
     ]
@@ -148,10 +161,10 @@ def _facts(view: JobView, row: int) -> Iterator[RecordedFact]:
     yield from view.facts_by_structure.get(view.key(row), ())
 
 
-def _reading(fact: RecordedFact, judged: Lean | ArmLevel) -> answer.PanelReading:
+def _reading(fact: RecordedFact, judged: Lean | ArmLevel, called: Called) -> answer.PanelReading:
     per = "per 10 ft" if isinstance(judged, Lean) else "end to end"
     return answer.PanelReading(
-        what=f"pole {fact.pole}" if isinstance(judged, Lean) else "arm",
+        what=pole_names(fact.pole, called) if isinstance(judged, Lean) else "arm",
         words=judged.words,
         verdict=str(judged.verdict),
         tolerance_text=f"± {judged.tolerance.value:g} in {per}",

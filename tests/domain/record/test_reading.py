@@ -36,8 +36,8 @@ def test_what_cannot_be_a_reading_is_refused_with_name_and_value(
 
 
 def test_limits_hold_in_every_unit() -> None:
-    assert make_reading("depth", 2.9, unit="metres").words == "depth 2.9 m"
-    assert make_reading("depth", "9'-6\"").words == "depth 9.5 ft"
+    assert make_reading("depth", 2.9, unit="metres").words() == "depth 2.9 m"
+    assert make_reading("depth", "9'-6\"").words() == "depth 9.5 ft"
     with pytest.raises(ValueError, match=r"depth 9.5 in cannot be.*0.5 and 60 ft|depth 5 in cannot be"):
         make_reading("depth", 5.0, unit="in")
     assert make_reading("wind", 100.0, unit="km/h").unit == "km/h"
@@ -65,8 +65,8 @@ def test_every_reading_is_written_read_and_said(name: str) -> None:
     pole = "" if known.of == "structure" else "B"
     reading = make_reading(name, value, pole=pole)
     assert Reading(**reading.to_values()) == reading
-    assert reading.words
-    assert ("at B" in reading.words) == bool(pole)
+    assert reading.words()
+    assert ("at B" in reading.words()) == bool(pole)
     unit, least, most = known.asked_in("m")
     if unit:
         for limit in (least, most):
@@ -85,5 +85,5 @@ def test_a_form_asks_in_the_units_of_its_line() -> None:
 
 def test_only_what_people_write_is_reworded() -> None:
     brand = make_reading("brand", "by the nest", pole="A")
-    assert brand.reworded(lambda _: "").words == ""
-    assert make_reading("level", True).reworded(lambda _: "").words == "arm level"
+    assert brand.reworded(lambda _: "").words() == ""
+    assert make_reading("level", True).reworded(lambda _: "").words() == "arm level"

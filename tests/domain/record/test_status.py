@@ -230,7 +230,7 @@ def test_nothing_recorded_is_passed_over_in_silence() -> None:
     )
     assert words(status, "not in list") == ["events recorded: 2, but the structure is in no list"]
     assert words(status, "unknown step") == ['"painted", recorded by Owl, is no step of the workflow']
-    assert words(status, "unknown pole") == ["Heron recorded dug for pole C, not one of AB"]
+    assert words(status, "unknown pole") == ["Heron recorded dug for pole C, not one of A, B"]
     assert (status.done, status.begun) == ({}, {})
 
 

@@ -49,7 +49,7 @@ def test_three_frames_by_heron_although_raven_recorded_one_of_them_too() -> None
     assert (heron.crew, heron.step, heron.to_date) == ("Heron", "framed", 4)
     assert [number for _, number in heron.structures] == ["13/1", "13/3", "13/4"]
     assert report.repeats == ("North 13/4: framed recorded twice: Heron, Raven",)
-    assert [event.remarks for event in report.notes] == ["1.5 h lost, gate locked"]
+    assert [event.remarks() for event in report.notes] == ["1.5 h lost, gate locked"]
 
 
 def test_daily_comes_out_the_same_at_any_later_time() -> None:

@@ -18,9 +18,9 @@ STRUCTURE = StripStructure(
     station="10+00.00",
     turn="",
     offset=0.0,
-    left_to_right="AB",
+    left_to_right=("A", "B"),
     ground=4000.0,
-    poles=(StripPole(letter="A", ground=4000.0, top=4061.0),),
+    poles=(StripPole(name="A", ground=4000.0, top=4061.0),),
     held=False,
 )
 STRETCH = Stretch(
@@ -51,7 +51,7 @@ def test_left_of_the_line_is_up(title_block: TitleBlock, read: Read) -> None:
     """Ahead is right, so the pole on the left stands higher on the page."""
     at = heights(title_block, read, STRETCH)
     assert at["A"] > at["B"]
-    turned = tuple(replace(each, left_to_right="BA") for each in STRETCH.structures)
+    turned = tuple(replace(each, left_to_right=("B", "A")) for each in STRETCH.structures)
     at = heights(title_block, read, replace(STRETCH, structures=turned))
     assert at["A"] < at["B"]
 

@@ -156,7 +156,7 @@ def test_an_unknown_step_and_an_unknown_pole_are_kept_with_findings(job: Databas
     (outcome,) = record(job, known, event("13/6", "painted", pole="C"))
     assert outcome.findings == (
         '"painted" is no step of the workflow',
-        "pole C is not one of AB of 13/6",
+        "pole C is not one of A, B of 13/6",
     )
 
 

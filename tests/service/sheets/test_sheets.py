@@ -133,7 +133,7 @@ def test_poles_of_the_strip_end_at_their_length(crew_view: JobView) -> None:
     (structure,) = [each for each in stretch.structures if each.number == "9/2"]
     first = structure.poles[0]
     assert first.top - first.ground == pytest.approx(74.5, abs=0.005)
-    assert structure.left_to_right == "AB"
+    assert structure.left_to_right == ("A", "B")
 
 
 def test_parcels_follow_their_stations(crew_view: JobView) -> None:

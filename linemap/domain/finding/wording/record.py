@@ -13,6 +13,7 @@ from linemap.domain.finding.phrase import (
     length_text,
     level_words,
     limit_text,
+    listed_poles,
     pole_names,
     sweep_words,
 )
@@ -28,7 +29,7 @@ def _twice(v: Values) -> str:
 
 
 def _rejected(v: Values) -> str:
-    of_pole = f" for {pole_names(v['poles'])}" if v["poles"] else ""
+    of_pole = f" for {pole_names(v['poles'], v['called'])}" if v["poles"] else ""
     return f"{v['step']}{of_pole} rejected {date_words(v['on'])} by {v['who']}, not recorded again since"
 
 
@@ -66,7 +67,7 @@ def _moved_since(v: Values) -> str:
 
 def _plumb(v: Values) -> str:
     leans = lean_words(v["along"], v["across"])
-    return f"pole {v['pole']} {leans}; {_limit(v)}{sweep_words(v['sweep'])}"
+    return f"{pole_names(v['pole'], v['called'])} {leans}; {_limit(v)}{sweep_words(v['sweep'])}"
 
 
 def _level(v: Values) -> str:
@@ -85,6 +86,16 @@ def _claimed(v: Values) -> str:
     )
 
 
+def _pole_missing(v: Values) -> str:
+    there, gone = (pole_names(v[name], v["called"]) for name in ("there", "gone"))
+    return f"{v['step']} recorded for {there}, not for {gone}"
+
+
+def _unknown_pole(v: Values) -> str:
+    named, poles = pole_names(v["pole"], v["called"]), listed_poles(v["poles"], v["called"])
+    return f"{v['who']} recorded {v['step']} for {named}, not one of {poles}"
+
+
 N, U, W, S = Severity
 _ANEW = "a record that corrects it"
 CODES: Mapping[str, Code] = MappingProxyType(
@@ -99,7 +110,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             N,
             "crew",
             "the record of the other pole",
-            lambda v: f"{v['step']} recorded for {pole_names(v['there'])}, not for {pole_names(v['gone'])}",
+            _pole_missing,
         ),
         "recorded twice": Code(U, "crew", _ANEW, _twice),
         "rejected": Code(W, "crew", "the step recorded again", _rejected),
@@ -107,7 +118,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             U,
             "office",
             _ANEW,
-            lambda v: f"{v['who']} recorded {v['step']} for pole {v['pole']}, not one of {v['poles']}",
+            _unknown_pole,
         ),
         "step missing": Code(
             U,

@@ -16,6 +16,8 @@ from linemap.domain.finding.phrase import (
     lead_words,
     length_text,
     limit_text,
+    listed_poles,
+    pole_names,
     poles_not_shot,
     spacing_words,
     turn_words,
@@ -28,7 +30,7 @@ _RESIDUALS: Mapping[str, str] = MappingProxyType(
         "centre along": "frame centre along the line",
         "centre across": "frame centre across the line",
         "spacing": "pole spacing",
-        "collinearity": "pole B off the line A-C",
+        "collinearity": "pole {B} off the line {A}-{C}",
     }
 )
 
@@ -63,12 +65,24 @@ def _unproven(v: Values) -> str:
         needed = math.floor(v["needed"] * 10**decimals) / 10**decimals
         why = f"needs sigma <= {needed:.{decimals}f} {unit} a shot, has {v['shot']:.{decimals}f} {unit}"
     limit = limit_text(v["limit"], v["limit_unit"])
-    return f"this survey cannot prove {limit} {_RESIDUALS[v['residual']]} ({why})"
+    return f"this survey cannot prove {limit} {_RESIDUALS[v['residual']].format_map(v['called'])} ({why})"
+
+
+def _pole(v: Values) -> str:
+    return pole_names(v["pole"], v["called"])
+
+
+def _not_shot(v: Values) -> str:
+    return poles_not_shot(v["poles"], v["called"])
+
+
+def _outer(v: Values) -> str:
+    return listed_poles(("A", v["last"]), v["called"], between=" and ")
 
 
 def _reversed(v: Values) -> str:
     return (
-        f"A and {v['last']} the other way round: labels or frame; second evidence needed "
+        f"{_outer(v)} the other way round: labels or frame; second evidence needed "
         f"(with that taken out, {turn_words(v['value'], v['sigma'])})"
     )
 
@@ -96,7 +110,7 @@ def _elsewhere(v: Values) -> str:
 
 def _disagree(v: Values) -> str:
     apart = f"{v['apart']:.2f} {v['unit']}"
-    shots = f"pole {v['pole']} shot {v['shots']} times, {apart} apart ({v['points']})"
+    shots = f"{_pole(v)} shot {v['shots']} times, {apart} apart ({v['points']})"
     return f"{shots}: none used, verdict withheld"
 
 
@@ -112,8 +126,8 @@ def _shot(reason: Say) -> Say:
 
 
 def _no_such_pole(v: Values) -> str:
-    letter = f"pole {v['pole']}" if v["pole"] else "no pole letter"
-    return f"{v['points']} names {letter}, the design has poles {v['poles']}: shot not used"
+    named = _pole(v) if v["pole"] else "no pole letter"
+    return f"{v['points']} names {named}, the design has {pole_names(v['poles'], v['called'])}: shot not used"
 
 
 def _direction(v: Values) -> str:
@@ -149,13 +163,13 @@ CODES: Mapping[str, Code] = MappingProxyType(
             "a declaration",
             lambda v: f"verdicts not available: {' and '.join(v['missing'])} not declared",
         ),
-        "pole not shot": Code(U, "surveyor", "a shot of the pole", lambda v: poles_not_shot(v["poles"])),
+        "pole not shot": Code(U, "surveyor", "a shot of the pole", _not_shot),
         "reversed": Code(W, "surveyor", "second evidence", _reversed),
         "sides not known": Code(
             U,
             "surveyor",
             _BETTER,
-            lambda v: f"this survey cannot tell which side A and {v['last']} stand on",
+            lambda v: f"this survey cannot tell which side {_outer(v)} stand on",
         ),
         "arm turned": Code(W, "surveyor", "the next survey", _judged(_turned)),
         "centre along": Code(W, "surveyor", "the next survey", _judged(_centre(AHEAD_BACK))),
@@ -170,7 +184,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             W,
             "surveyor",
             "the next survey",
-            _judged(lambda v: bow_words(v["value"], v["sigma"], v["unit"])),
+            _judged(lambda v: bow_words(v["value"], v["sigma"], v["unit"], v["called"])),
         ),
         "survey cannot prove": Code(U, "surveyor", _BETTER, _unproven),
         "northing and easting exchanged": Code(U, "surveyor", _FILE, _exchanged),
@@ -225,7 +239,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             U,
             "engineer",
             "the pole spacing",
-            lambda v: f"{v['guy']} is on pole {v['pole']}, which has no place: the centre is taken",
+            lambda v: f"{v['guy']} is on {_pole(v)}, which has no place: the centre is taken",
         ),
         "guy of unknown structure": Code(
             U,

@@ -63,6 +63,8 @@ class Job:
     lines: Sequence[JobLine]
     stages: Sequence[Stage]
     verdicts: Sequence[str]
+    #: What the owner calls the poles of a structure of two, and of three, in the order of A, B and C.
+    pole_words: Sequence[Sequence[str]]
     counts: Mapping[str, Mapping[str, int]]
 
 

@@ -133,6 +133,8 @@ class SurveyException(SurveyedStructure):
 
     #: Index into the causes.
     cause: int | None
+    #: What the owner calls its poles, in the order of A, B and C.
+    pole_words: Sequence[str]
     shots: Sequence[SurveyShot]
 
 
@@ -172,6 +174,8 @@ class Survey:
     caution: str
     declared: DeclaredDatum
     verdicts: Mapping[str, int]
+    #: What the owner calls the poles of a structure of two, in the order of A and B.
+    pole_words: Sequence[str]
     causes: Sequence[SurveyCause]
     exceptions: Sequence[SurveyException]
     #: What is said of lines, files and structures in no list; "" = of none.

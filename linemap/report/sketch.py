@@ -7,7 +7,7 @@ the sheet that shows the sketch decides them; standing alone it is black on noth
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
 
@@ -90,19 +90,20 @@ def sketch_svg(
     >>> text[:4], "ahead 9/3" in text
     ('<svg', True)
     """
-    named = dict(zip("ABC", pole_words, strict=False))
+    letters = [letter for letter, _, _ in design]
+    named = dict(zip(letters, letters, strict=True)) | dict(zip("ABC", pole_words, strict=False))
     poles = _matched(design, as_set)
     scale = _scale(design, poles)
     notes = [
         *_angle_note(deflection_deg, azimuth_back_rel_deg, azimuth_ahead_rel_deg),
-        *_notes(poles, scale, unit_symbol),
+        *_notes(poles, scale, unit_symbol, named),
     ]
     parts = [
         _tangent(azimuth_back_rel_deg + 180.0, back_number, "back", ""),
         _tangent(azimuth_ahead_rel_deg, ahead_number, "ahead", ahead_end),
         _arm(design, scale),
-        *(_design_pole((named.get(letter, letter), right, ahead), scale) for letter, right, ahead in design),
-        *(_set_pole(replace(pole, letter=named.get(pole.letter, pole.letter)), scale) for pole in poles),
+        *(_design_pole((named[letter], right, ahead), scale) for letter, right, ahead in design),
+        *(_set_pole(replace(pole, letter=named[pole.letter]), scale) for pole in poles),
         *(_text(14, 318 + 18 * row, note, anchor="start", size=14) for row, note in enumerate(notes)),
     ]
     height = 312 + 18 * len(notes)
@@ -111,7 +112,7 @@ def sketch_svg(
         'font-family="system-ui, sans-serif" color="currentColor">'
     )
     title = f"<title>{escape(_title(number, back_number, ahead_number))}</title>"
-    sides = _sides([(named.get(letter, letter), right, ahead) for letter, right, ahead in design])
+    sides = _sides([(named[letter], right, ahead) for letter, right, ahead in design])
     desc = f"<desc>{escape('. '.join([*sides, *notes]))}</desc>"
     return "".join([head, title, desc, *parts, "</svg>"])
 
@@ -165,12 +166,13 @@ def _scale(design: Sequence[FramePole], poles: Sequence[_SetPole]) -> _Scale:
     return _Scale(px=px, times=fitting[-1] if fitting else 1)
 
 
-def _notes(poles: Sequence[_SetPole], scale: _Scale, unit_symbol: str) -> list[str]:
+def _notes(poles: Sequence[_SetPole], scale: _Scale, unit_symbol: str, named: Mapping[str, str]) -> list[str]:
     if not poles:
         return ["not surveyed as set: design only"]
-    notes = [f"{pole.letter} set {_residual_words(pole.residual, unit_symbol)}" for pole in poles]
+    notes = [f"{named[pole.letter]} set {_residual_words(pole.residual, unit_symbol)}" for pole in poles]
     if any(_is_turned(pole, poles) for pole in poles):
-        notes.append("as surveyed, A and B are the other way round")
+        first, *_, last = sorted(pole.letter for pole in poles)
+        notes.append(f"as surveyed, {named[first]} and {named[last]} are the other way round")
     times = f"misplacement ×{scale.times}" if scale.times > 1 else "one scale"
     return [*notes, f"open design, filled as set; {times}"]
 

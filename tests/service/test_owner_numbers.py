@@ -358,8 +358,8 @@ def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path, ca
     assert found["pole_words"] == ["L", "M", "R"]
     assert ">M</text>" in found["sketch_svg"]
     assert found["landmark"] == (
-            "at DE-2: stand at pole M, the middle one, back to T-46, face T-47: pole L is on your left"
-        )
+        "at DE-2: stand at pole M, the middle one, back to T-46, face T-47: pole L is on your left"
+    )
     said = run(capsys, "declare", job, "--numbering", "letters", "--pole-words", "1/2", "--preview")
     assert "T-45A: series T, number 45, inserted A; place 4 by number; poles T-45A 1, T-45A 2" in said
     assert "nothing declared" in said

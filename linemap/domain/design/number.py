@@ -235,11 +235,6 @@ class PoleWords:
         """True when they are A, B and C."""
         return self.three == PoleWords().three
 
-    @property
-    def pair(self) -> str:
-        """The outer poles of a structure in words: "A and B"."""
-        return " and ".join(self.two)
-
     def called(self, count: int = 2) -> Called:
         """Return what the poles of a structure of so many are called, by their letters.
 

@@ -78,7 +78,7 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
     status = view.statuses.get(key, NOTHING_RECORDED)
     open_steps = view.workflow.open_steps(status.done)
     record = record_at(view, row, "card")
-    judged = f"{view.naming.poles.pair} reversed, " * design.reversed + design.verdict
+    judged = f"{view.figures.outer_poles(row)} reversed, " * design.reversed + design.verdict
     return (
         ("HOLDS", tuple(hold.sentence for hold in record.holds) or (f"none entered as of {view.as_of}",)),
         (f"Which pole is {view.figures.called(row)['A']}", (landmark_at(view, row),)),

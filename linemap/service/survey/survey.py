@@ -219,5 +219,5 @@ def fact_changes(before: JobView, after: JobView, fact: RecordedFact) -> FactCha
 
 
 def _position_words(view: JobView, row: int) -> str:
-    turned = f", {view.naming.poles.pair} the other way round" if view.checks.reversed[row] else ""
+    turned = f", {view.figures.outer_poles(row)} the other way round" if view.checks.reversed[row] else ""
     return f"the verdict on positions stays with the shots: {view.checks.verdict[row]}{turned}"

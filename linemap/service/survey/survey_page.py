@@ -23,6 +23,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import ordered_causes, rows_beside, rows_of_view
+from linemap.service.view.structure import pole_words_at
 from linemap.service.view.surveyed import evidence_of_cause, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
@@ -70,6 +71,7 @@ def survey_answer(view: JobView) -> answer.Survey:
         caution=CAUTION,
         declared=_declared(view),
         verdicts=verdict_counts(view),
+        pole_words=view.naming.poles.two,
         causes=[_cause(view, cause, stands.get(cause.key)) for cause in causes],
         exceptions=[
             _exception(view, row, main_cause)
@@ -240,7 +242,10 @@ def _exception(
 ) -> answer.SurveyException:
     key = (row.line, row.structure)
     return answer.SurveyException(
-        **vars(row), cause=main_cause.get(key), shots=_shots(view.shots_by_structure.get(key, ()))
+        **vars(row),
+        cause=main_cause.get(key),
+        pole_words=pole_words_at(view, view.row_of[key]),
+        shots=_shots(view.shots_by_structure.get(key, ())),
     )
 
 

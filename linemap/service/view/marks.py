@@ -10,7 +10,6 @@ import numpy as np
 from linemap.answers import structure as answer
 from linemap.domain.crew.material import bundle, bundle_sentences
 from linemap.domain.design.lengths import wood_text
-from linemap.domain.design.number import PoleWords
 from linemap.domain.design.structure import Pole
 from linemap.domain.finding.phrase import Called, listed_poles, pole_names
 from linemap.domain.framing.dig import Frame, FramePole
@@ -85,7 +84,7 @@ def marks_of(
         spacing_text=_spacing_text(frame),
         poles=[_pole(pole, line.unit) for pole in marks.poles],
         sentences=[
-            *([_turned_words(view.naming.poles)] if bool(view.checks.reversed[row]) else []),
+            *([_turned_words(view, row)] if bool(view.checks.reversed[row]) else []),
             *mark_sentences(frame, marks, rule=rule),
             *brand_checks(frame, marks, found.brands),
         ],
@@ -120,8 +119,9 @@ def _by_letter(view: JobView, row: int, found: AsFound) -> AsFound:
     )
 
 
-def _turned_words(poles: PoleWords) -> str:
-    return _TURNED.format(pair=poles.pair, names="letters" if poles.is_plain else "pole names")
+def _turned_words(view: JobView, row: int) -> str:
+    names = "letters" if view.naming.poles.is_plain else "pole names"
+    return _TURNED.format(pair=view.figures.outer_poles(row), names=names)
 
 
 def _frame(view: JobView, row: int, found: AsFound, *, unit: LengthUnit) -> Frame:

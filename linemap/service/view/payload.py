@@ -48,6 +48,7 @@ def job_answer(view: JobView) -> answer.Job:
         lines=[_line_head(view, index, line) for index, line in enumerate(figures.lines)],
         stages=[answer.Stage(code=code, words=words) for code, words in STAGES],
         verdicts=_VERDICTS,
+        pole_words=(view.naming.poles.two, view.naming.poles.three),
         counts={"stage": stages, "verdict": verdicts},
     )
 

@@ -70,7 +70,7 @@ def residuals_at(view: JobView, row: int) -> list[Residual]:
 
 def verdict_words(view: JobView, row: int) -> str:
     """Return the verdict of a structure, and whether A and B are the other way round."""
-    turned = f", {view.naming.poles.pair} reversed" if view.checks.reversed[row] else ""
+    turned = f", {view.figures.outer_poles(row)} reversed" if view.checks.reversed[row] else ""
     return f"{view.checks.verdict[row]}{turned}"
 
 

@@ -1,7 +1,7 @@
 // The structure card: number, where back and ahead are, which pole is A, what holds, what is done, what is next.
 
 import { html, render } from "../shared/html.js";
-import { poleName } from "../shared/number.js";
+import { outerPoles, poleName, poleWords } from "../shared/number.js";
 import { claimsBlock, clash } from "./claims.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
@@ -9,7 +9,7 @@ import { head, index, lineOf } from "./pack.js";
 import { readingWords } from "./readings.js";
 import { sketch } from "./sketch.js";
 import { holdsOn, isExpired, lacking, openSteps, stepsOf, notInPack, usualStep } from "./steps.js";
-import { momentWords, poleWords, shortDay } from "./words.js";
+import { momentWords, shortDay } from "./words.js";
 
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
 
@@ -53,7 +53,7 @@ function facingBlock(card) {
   const { facing } = me();
   const button = (which) => html`<button type="button" data-do="face" data-facing="${which}"
     aria-pressed="${facing === which}">I face ${toward(card, which)}<small>${which}</small></button>`;
-  return html`<section class="facing" aria-label="Which pole is A">${standing(card)}
+  return html`<section class="facing" aria-label="Which pole is ${poleName(card, "A")}">${standing(card)}
     <div class="sketch">${sketch(card, lineOf(card), facing)}</div>
     <div class="pair">${button("back")}${button("ahead")}</div>
   </section>`;
@@ -69,7 +69,7 @@ function ticketBlock(ticket) {
 
 /** @param {Phone.Card} card */
 const warnings = (card) => html`${card.holds.map((hold) => holdBlock(hold, true))}
-  ${card.reversed && html`<p class="hold hold"><b>A AND B</b> the survey has them the other way round</p>`}
+  ${card.reversed && html`<p class="hold hold"><b>${outerPoles(card.pole_words ?? ["A", "B"], " AND ")}</b> the survey has them the other way round</p>`}
   ${clash(card) && html`<p class="hold hold"><b>TWO CREWS</b> claim this structure; talk to each other</p>`}
   ${card.shortages.map((words) => html`<p class="hold conditional"><b>MATERIAL</b> ${words}</p>`)}
   ${card.look_first.map((found) => html`<p class="hold ${found.severity === STOPS ? "hold" : "conditional"}"><b>${found.severity === STOPS ? "STOP" : "LOOK"}</b> ${found.words}</p>`)}`;
@@ -113,21 +113,21 @@ function marks(card) {
     ${drawings.length ? html`<p><b>Drawings:</b> ${drawings.join(", ")}. The stamped drawing governs; a depth here is no permission to dig.</p>` : ""}</details>`;
 }
 
-function stepRow(step) {
+function stepRow(card, step) {
   const done = step.done ? "✓" : step.poles_done ? "½" : "";
-  const said = step.done ? (step.missing.length && !step.local ? "claimed" : "done") : !step.built ? "none here" : step.poles_done ? `only ${poleWords(step.poles_done)}` : "open";
+  const said = step.done ? (step.missing.length && !step.local ? "claimed" : "done") : !step.built ? "none here" : step.poles_done ? `only ${poleWords(card, step.poles_done)}` : "open";
   return html`<tr class="${step.done || !step.built ? "done" : ""}"><td class="tick" aria-hidden="true">${done}</td>
     <th scope="row">${step.words}</th><td>${said}${step.local && html` <b class="local">this phone</b>`}${!step.local && step.missing.length ? html`<small>no ${step.missing.join(", no ")}</small>` : ""}</td>
     <td>${step.when && shortDay(step.when, index().as_of)}${step.crew && ` ${step.crew}`}</td></tr>`;
 }
 
-const progress = (steps) => html`<table class="steps"><caption>Steps</caption><thead class="visually-hidden"><tr><th scope="col">Mark</th>
-  <th scope="col">Step</th><th scope="col">State</th><th scope="col">When, who</th></tr></thead><tbody>${steps.map(stepRow)}</tbody></table>`;
+const progress = (card, steps) => html`<table class="steps"><caption>Steps</caption><thead class="visually-hidden"><tr><th scope="col">Mark</th>
+  <th scope="col">Step</th><th scope="col">State</th><th scope="col">When, who</th></tr></thead><tbody>${steps.map((step) => stepRow(card, step))}</tbody></table>`;
 
 /** @param {Phone.Card} card */
 function history(card) {
   const local = notInPack(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
-    ${body.step} ${poleWords(body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body)} <b class="local">this phone</b></li>`);
+    ${body.step} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
   const known = new Set(notInPack(card).map(({ id }) => id));
   const others = card.last.filter(({ id }) => !known.has(id));
   return html`<section><h2>Last records</h2><ul class="history">${local.reverse()}
@@ -161,7 +161,7 @@ function showCard(main, card) {
       <p class="place">${card.station_text}${card.region && ` (region ${card.region})`}<br>${card.type_words || card.type}
       ${card.deflection_text && html`<br><b>angle ${card.deflection_text}</b>`}</p></header>
       <div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
-      ${warnings(card)}${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(steps)}${claimsBlock(card)}${history(card)}
+      ${warnings(card)}${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(card, steps)}${claimsBlock(card)}${history(card)}
       ${(index().emergency ?? []).map((words) => html`<p class="note">${words}</p>`)}
       <a class="button wide" href="${viewLink("plan", card)}">Plan of the surroundings</a>
       <p class="caution">${index().caution}</p></article>${recordBar(card, steps)}`,

@@ -2,6 +2,7 @@
 // is drawn from what the index declares; nothing here knows one reading from another.
 
 import { html } from "../shared/html.js";
+import { poleName } from "../shared/number.js";
 import { index, lineOf } from "./pack.js";
 
 /** Feet and inches as people type them: 9'6, 9-6, 9 ft 6 1/2 in. */
@@ -26,7 +27,7 @@ const boxName = (reading, pole) => (reading.of === "pole" ? `${reading.name}.${p
 
 function box(reading, card, pole) {
   const name = boxName(reading, pole);
-  const label = reading.of === "pole" ? `Pole ${pole}` : reading.label;
+  const label = reading.of === "pole" ? `Pole ${poleName(card, pole)}` : reading.label;
   if (reading.kind === "yes or no") {
     return html`<label>${label}<select name="${name}"><option value="">–</option><option value="yes">yes</option><option value="no">no</option></select></label>`;
   }
@@ -43,7 +44,7 @@ function field(reading, card, letters) {
     return html`<fieldset><legend>${reading.label}</legend><div class="${narrow ? "readings" : ""}">${letters.map((pole) => html`<div class="reading">${box(reading, card, pole)}</div>`)}</div></fieldset>`;
   }
   if (reading.of === "one pole") {
-    const poles = [...letters].sort().map((pole) => html`<option>${pole}</option>`);
+    const poles = [...letters].sort().map((pole) => html`<option value="${pole}">${poleName(card, pole)}</option>`);
     return html`<div class="reading">${box(reading, card, "")}<label>at pole<select name="${reading.name}.pole"><option value=""></option>${poles}</select></label></div>`;
   }
   return html`<div class="reading">${box(reading, card, "")}</div>`;
@@ -79,7 +80,7 @@ function readOne(reading, card, form, pole) {
   if (reading.kind === "text") return { name: reading.name, value: text, unit: "" };
   if (reading.kind === "yes or no") return { name: reading.name, value: text === "yes", unit: "" };
   const { unit, least, most } = askedIn(reading, card);
-  const what = `${reading.label}${pole && ` at ${pole}`}: ${[text, inches && `${inches} in`].filter(Boolean).join(" ")}`;
+  const what = `${reading.label}${pole && ` at ${poleName(card, pole)}`}: ${[text, inches && `${inches} in`].filter(Boolean).join(" ")}`;
   const value = typedNumber(text, inches);
   if (Number.isNaN(value)) refuse(`${what} is no number in ${unit}${unit === "ft" ? ", like 9.5 or 9-6" : ""}`);
   if (value < least - 1e-6 || value > most + 1e-6) refuse(`${what} cannot be; it lies between ${inFull(least)} and ${inFull(most)} ${unit}`);
@@ -95,7 +96,7 @@ function readingsOf(card, form, pole) {
       const one = readOne(reading, card, form, letter);
       if (!one) continue;
       if (letter && pole && letter !== pole) {
-        throw Object.assign(new Error(`${reading.label} of pole ${letter} is filled in: save ${letter} first, or all poles`), { box: form.elements[boxName(reading, letter)] });
+        throw Object.assign(new Error(`${reading.label} of pole ${poleName(card, letter)} is filled in: save ${poleName(card, letter)} first, or all poles`), { box: form.elements[boxName(reading, letter)] });
       }
       const low = form.elements[`${reading.name}.pole`];
       if (reading.of === "one pole" && one.value && !low.value) throw Object.assign(new Error(`${reading.label}: say which pole is low`), { box: low });
@@ -136,16 +137,16 @@ function boxesOf(body, card) {
   return values;
 }
 
-function wordsOf({ name, value, unit, pole }) {
+function wordsOf({ name, value, unit, pole }, card) {
   const reading = declared().find((known) => known.name === name);
   if (!reading) return "";
   const [yes, no] = reading.says.split("|");
   const says = value === false ? no : yes;
-  return says.replace("{value}", `${value}${unit && ` ${unit}`}`).replace("{at}", pole && ` at ${pole}`);
+  return says.replace("{value}", `${value}${unit && ` ${unit}`}`).replace("{at}", pole && ` at ${poleName(card, pole)}`);
 }
 
-/** "depth 9.5 ft, arm level" of a record on this phone. */
-const readingWords = (body) => heldBy(body).map(wordsOf).filter(Boolean).join(", ");
+/** "depth 9.5 ft, arm level" of a record on this phone at the structure of a card. */
+const readingWords = (body, card) => heldBy(body).map((reading) => wordsOf(reading, card)).filter(Boolean).join(", ");
 
 const highestWind = (speed, gust) => Math.max(speed || 0, gust || 0);
 

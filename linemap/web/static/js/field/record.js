@@ -1,18 +1,18 @@
 // Recording a step: the identifier and the time are made at the tap, and the record is on disk before it is shown.
 
 import { html, render } from "../shared/html.js";
-import { poleName } from "../shared/number.js";
+import { poleName, poleWords } from "../shared/number.js";
 import { JOB } from "../shared/request.js";
 import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
-import { index } from "./pack.js";
+import { head, index } from "./pack.js";
 import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf } from "./readings.js";
 import { holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
-import { poleWords, shortDay, stamp } from "./words.js";
+import { shortDay, stamp } from "./words.js";
 
 const STEADY_MS = 350;
 const SIDE_WORDS = { 2: ["left", "right"], 3: ["left", "middle", "right"] };
@@ -75,7 +75,7 @@ function showPhotos(main, pictures, words = "") {
 
 function stepChoice(card, steps) {
   const open = openSteps(steps);
-  const note = (step) => (step.done ? `done ${shortDay(step.when, index().as_of)}` : open.includes(step.code) ? (step.poles_done ? `only ${poleWords(step.poles_done)}` : "") : step.built ? "not its turn yet" : "none here");
+  const note = (step) => (step.done ? `done ${shortDay(step.when, index().as_of)}` : open.includes(step.code) ? (step.poles_done ? `only ${poleWords(card, step.poles_done)}` : "") : step.built ? "not its turn yet" : "none here");
   const chip = (step) => html`<a class="button" href="${viewLink("record", card, { s: step.code })}">${step.words}${note(step) && html`<small>${note(step)}</small>`}</a>`;
   const rank = (step) => (open.includes(step.code) ? 0 : step.done ? 2 : 1);
   return html`<h2>Which step?</h2><div class="chips">${[...steps].sort((a, b) => rank(a) - rank(b)).map(chip)}</div>`;
@@ -223,7 +223,7 @@ async function save(card, form, pole, pictures) {
 /** Words of a record: "dug, pole A at 9/2". */
 const entryWords = ({ kind, body }) =>
   kind === "event"
-    ? `${body.result === "done" ? "" : `${body.result}: `}${body.step}${body.pole && `, ${poleWords(body.pole)}`} at ${body.structure}`
+    ? `${body.result === "done" ? "" : `${body.result}: `}${body.step}${body.pole && `, ${poleWords(head(body.line, body.structure), body.pole)}`} at ${body.structure}`
     : `${kind} at ${body.structure}`;
 
 /** Take a record back: unsent ones vanish; for others a withdrawal is recorded, and the history stays. */

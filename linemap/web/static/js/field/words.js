@@ -63,13 +63,7 @@ function lengthWords(metres, unit, accuracy = 0) {
 /** "± 16 ft". */
 const accuracyWords = (metres, unit) => `± ${Math.ceil(metres / (unit === "m" ? 1 : FEET))} ${unit}`;
 
-/** Words of which pole: "pole A", "poles A and B", "". */
-function poleWords(letters) {
-  if (!letters) return "";
-  return letters.length === 1 ? `pole ${letters}` : `poles ${[...letters].join(" and ")}`;
-}
-
 /** "1 record", "2 records". */
 const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
-export { counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords, poleWords };
+export { counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords };

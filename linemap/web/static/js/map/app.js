@@ -40,7 +40,7 @@ class MapPage {
   constructor({ map, job, structures, centreline }) {
     this.map = map;
     this.job = job;
-    this.s = prepareStructures(structures, job.unit);
+    this.s = prepareStructures(structures, job);
     this.lines = prepareCentreline(centreline, job.lines);
     this.state = { shown: new Uint8Array(this.s.n).fill(1), chosen: -1, exaggeration: 1, place: /** @type {{ x: number, y: number } | null} */ (null) };
     this.filter = openFilter();

@@ -12,7 +12,7 @@ const choice = (name, words, options) =>
 
 const measure = (name, words, unit) => html`<label>${words}, ${unit}<input name="${name}" type="number" step="any" required inputmode="decimal"></label>`;
 
-const pole = (letters) => choice("pole", "Pole", letters.map((letter) => [letter, letter]));
+const pole = (poles) => choice("pole", "Pole", poles);
 const pointed = () =>
   choice("pointed_by", "Which pole is meant", [
     ["place", "the one standing in that place, told by the neighbours"],
@@ -22,14 +22,14 @@ const ways = [["ahead", "ahead"], ["back", "back"]];
 
 /** What each kind of fact asks for. */
 const FIELDS = {
-  brand: ({ letters }) => html`${pole(letters)}${pointed()}
+  brand: ({ poles }) => html`${pole(poles)}${pointed()}
     <label>Length burned in, ft<input name="length_ft" type="number" min="1" max="300" step="any" inputmode="decimal"></label>
     <label>Class burned in<input name="pole_class" maxlength="20" autocomplete="off"></label>`,
-  "ground wire": ({ letters }) => html`${pole(letters)}${pointed()}`,
+  "ground wire": ({ poles }) => html`${pole(poles)}${pointed()}`,
   "arm face": () => choice("face", "Face of the poles the arm is bolted to", ways),
-  tag: ({ letters }) => html`${choice("pole", "Letter on the tag", letters.map((letter) => [letter, letter]))}
+  tag: ({ poles }) => html`${choice("pole", "Letter on the tag", poles)}
     ${choice("looking", "Photo or look toward", ways)}${choice("side", "The tag is on the", [["left", "left"], ["right", "right"]])}`,
-  plumb: ({ letters, unit }) => html`${pole(letters)}
+  plumb: ({ poles, unit }) => html`${pole(poles)}
     ${measure("lower_height", "Lower point above ground", unit)}${measure("lower_along", "Lower offset, ahead +", unit)}${measure("lower_across", "Lower offset, right +", unit)}
     ${measure("upper_height", "Upper point above ground", unit)}${measure("upper_along", "Upper offset, ahead +", unit)}${measure("upper_across", "Upper offset, right +", unit)}
     ${measure("pole_height", "Pole top above ground", unit)}`,

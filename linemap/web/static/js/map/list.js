@@ -4,6 +4,7 @@
 import { holdIcon, stageIcon, verdictIcon } from "../shared/icons.js";
 import { HOLD_WORDS, STOPS } from "../shared/marks.js";
 import { html, render } from "../shared/html.js";
+import { outerPoles } from "../shared/number.js";
 
 const SPARE_ROWS = 8;
 const COLUMNS = [
@@ -21,7 +22,7 @@ function cells(s, i, job) {
   return html`<span role="gridcell" class="cell-number">${s.number[i]}${s.hold[i] > 0 && html`<span class="cell-hold">${holdIcon(s.hold[i])}<span class="visually-hidden">${HOLD_WORDS[s.hold[i]]}</span></span>`}</span>
     <span role="gridcell" class="cell-station">${s.station_text[i]}</span>
     <span role="gridcell" class="cell-stage">${stageIcon(stage.code)}<span>${stage.words}</span></span>
-    <span role="gridcell" class="cell-verdict">${verdictIcon(verdict)}<span>${verdict}${s.reversed[i] === 1 && html`<br><b>A/B reversed</b>`}${s.worst[i] === STOPS && html`<br><b>work stops</b>`}</span></span>`;
+    <span role="gridcell" class="cell-verdict">${verdictIcon(verdict)}<span>${verdict}${s.reversed[i] === 1 && html`<br><b>${outerPoles(s.poleWordsOf(i), "/")} reversed</b>`}${s.worst[i] === STOPS && html`<br><b>work stops</b>`}</span></span>`;
 }
 
 /** Build the list in `element`; `open(row)` is called when a person opens one, `sorted({by, direction})` on a heading. */

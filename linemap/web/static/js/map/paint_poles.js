@@ -1,4 +1,4 @@
-// Poles A, B and C apart and lettered, and where they were set against where they belong.
+// Poles apart and named, and where they were set against where they belong.
 
 import { haloText } from "./paint_line.js";
 
@@ -63,7 +63,7 @@ function paintPoles(view, s, { i, px, py, ux, uy, arm, real, exaggeration }) {
     const design = { x: px + ux * arm * fraction, y: py + uy * arm * fraction };
     dot(ctx, { ...design, radius, fill: palette.halo, stroke: palette.ink });
     if (set?.[pole]) stood.push(paintSet(view, { design, set: set[pole], radius, exaggeration }));
-    paintLetter(view, "ABC"[pole], { ...design, ux, uy, fraction, radius });
+    paintLetter(view, s.poleWordsOf(i)[pole], { ...design, ux, uy, fraction, radius });
   });
   if (stood.length < 2) return;
   ctx.lineWidth = 1.5;

@@ -5,7 +5,7 @@ import { reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
 import { offerFacts } from "./fact_form.js";
 import { offerReleases } from "../shared/hold_release.js";
 import { html, render, renderSvg } from "../shared/html.js";
-import { poleName } from "../shared/number.js";
+import { outerPoles, poleName } from "../shared/number.js";
 
 const section = (title, content) => content && html`<section><h3>${title}</h3>${content}</section>`;
 
@@ -33,7 +33,7 @@ function percent(share) {
 function verdict(d) {
   const sure = typeof d.probability === "number" ? `probability within tolerance: ${percent(d.probability)}` : "";
   return html`<div class="verdict">${verdictIcon(d.verdict)}<div><b class="verdict-word">${d.verdict}</b>
-      ${d.reversed && html`<span class="reversed">${reversedIcon()} A and B the other way round</span>`}
+      ${d.reversed && html`<span class="reversed">${reversedIcon()} ${outerPoles(d.pole_words)} the other way round</span>`}
       ${sure && html`<small>${sure}</small>`}</div></div>
     ${sentences(d.residuals)}`;
 }
@@ -135,7 +135,7 @@ const crossings = (d) =>
 const shots = (d) =>
   table(
     ["Pole", "point", "east", "north", "± σ", "file, row"],
-    d.shots.map((shot) => [shot.pole, shot.point, shot.east_text, shot.north_text, shot.sigma_text, `${shot.file}, ${shot.row}`]),
+    d.shots.map((shot) => [poleName(d, shot.pole), shot.point, shot.east_text, shot.north_text, shot.sigma_text, `${shot.file}, ${shot.row}`]),
     "Survey shots",
   );
 
@@ -154,7 +154,7 @@ function body(d, stage) {
       <p class="panel-stage">${stageIcon(stage.code)}<span>${stage.words}</span></p></header>
     ${section("Holds", holds(d))}
     ${section("Look first", lookFirst(d))}
-    ${section("Which pole is A", html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
+    ${section(`Which pole is ${d.pole_words[0]}`, html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
     <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, d.back_span_text, "back")}${neighbour(d.ahead, d.ahead_span_text, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}
     ${section("Likely cause, to be decided by the surveyor", cause(d))}
@@ -177,7 +177,7 @@ function body(d, stage) {
         ["Offset", d.offset_text],
         ["Line angle", d.deflection_text],
         ["Structure azimuth", d.structure_azimuth_text],
-        ["Arm azimuth, A to B", d.arm_azimuth_text],
+        [`Arm azimuth, ${outerPoles(d.pole_words, " to ")}`, d.arm_azimuth_text],
         ["Arm by compass", d.arm_magnetic_text],
         ["Span ahead", d.ahead_lengths_text],
         ["Wind span", d.wind_span_text],
@@ -197,7 +197,7 @@ function body(d, stage) {
 const about = (d) => ({
   line: d.line,
   structure: d.number,
-  letters: d.poles.length ? d.poles.map((pole) => pole.letter) : ["A", "B", "C"],
+  poles: d.pole_words.map((word, at) => ["ABC"[at], word]),
   unit: d.marks.unit,
   day: document.querySelector("#facts time")?.textContent ?? "",
 });

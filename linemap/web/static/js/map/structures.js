@@ -2,7 +2,7 @@
 
 import { decodeDeltas, groundBetween, worldPerMetre, worldX, worldY } from "./geo.js";
 import { makeGrid } from "./grid.js";
-import { foldNumber } from "../shared/number.js";
+import { foldNumber, wordsOfPoles } from "../shared/number.js";
 
 const RAD = Math.PI / 180;
 /** Half arm of a structure whose pole spacing is unknown, in metres: only so that its azimuth shows. */
@@ -92,7 +92,8 @@ function once(make) {
 }
 
 /** Prepare the payload of /api/structures: typed columns, a grid index and lookups. */
-function prepareStructures(payload, unit) {
+function prepareStructures(payload, job) {
+  const { unit } = job;
   const lon = decodeDeltas(payload.lon, payload.scale);
   const lat = decodeDeltas(payload.lat, payload.scale);
   const x = lon.map((value) => worldX(value));
@@ -111,6 +112,7 @@ function prepareStructures(payload, unit) {
     arms: armVectors(payload, lat),
     stationValue,
     groundPerMetre: (line) => ground()(line),
+    poleWordsOf: (row) => wordsOfPoles(job, payload.poles[row]),
     setPolesOf: (row) => set().get(row),
     spanWorld: middleSpan(x, y, payload.line),
     grid: makeGrid(x, y),

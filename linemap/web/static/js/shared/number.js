@@ -40,7 +40,19 @@ function meantBy(text, exact, alike) {
 }
 
 /** What the owner calls a pole of a structure; its letter where the page is older than the words. */
-const poleName = (structure, letter) => structure.pole_words?.["ABC".indexOf(letter)] ?? letter;
+const poleName = (structure, letter) => structure?.pole_words?.["ABC".indexOf(letter)] ?? letter;
+
+/** The poles of a structure that letters name: "pole A", "poles A and B", "". */
+function poleWords(structure, letters) {
+  if (!letters) return "";
+  return `pole${letters.length === 1 ? "" : "s"} ${[...letters].map((letter) => poleName(structure, letter)).join(" and ")}`;
+}
+
+/** What the owner calls the poles of structures of so many. */
+const wordsOfPoles = (job, count) => job.pole_words[count > 2 ? 1 : 0];
+
+/** The outer ones of some poles: "A and B". */
+const outerPoles = (words, between = " and ") => `${words[0]}${between}${words.at(-1)}`;
 
 const digits = (text) => [...text].filter((sign) => sign >= "0" && sign <= "9").sort().join("");
 
@@ -50,4 +62,4 @@ function digitsExchanged(one, other) {
   return first !== second && digits(first) === digits(second);
 }
 
-export { sameNumber, foldNumber, meantBy, poleName, digitsExchanged };
+export { sameNumber, foldNumber, meantBy, poleName, poleWords, wordsOfPoles, outerPoles, digitsExchanged };

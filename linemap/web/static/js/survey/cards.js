@@ -2,6 +2,7 @@
 
 import { html } from "../shared/html.js";
 import { reversedIcon, verdictIcon } from "../shared/icons.js";
+import { outerPoles } from "../shared/number.js";
 import { mapLink, sourceWords } from "./groups.js";
 
 /** Structures of one cause shown at once; the others open by a button. */
@@ -34,7 +35,7 @@ function filterForm(survey) {
   const option = (value, words) => html`<option value="${value}">${words}</option>`;
   const codes = [...new Set(survey.causes.map((cause) => cause.code))].sort();
   const verdicts = Object.keys(survey.verdicts);
-  return html`<label class="choice"><span>Verdict</span><select name="verdict">${option("", "all")}${verdicts.map((word) => option(word, word))}${option("reversed", "A and B reversed")}</select></label>
+  return html`<label class="choice"><span>Verdict</span><select name="verdict">${option("", "all")}${verdicts.map((word) => option(word, word))}${option("reversed", `${outerPoles(survey.pole_words)} reversed`)}</select></label>
     <label class="choice"><span>Cause</span><select name="code">${option("", "all")}${codes.map((code) => option(code, code))}</select></label>
     <label class="choice"><span>Decision</span><select name="state">${["", "open", "needs evidence", "accepted", "rejected"].map((state) => option(state, state || "all"))}</select></label>
     <button type="reset">Show all</button><p class="tally" role="status"></p>`;
@@ -42,7 +43,7 @@ function filterForm(survey) {
 
 /** @param {Answer.SurveyException} row */
 function verdictWords(row) {
-  return html`<span class="row-verdict">${verdictIcon(row.verdict)}<span>${row.verdict}</span>${row.reversed && html`<b class="turned">${reversedIcon()} A and B reversed</b>`}</span>`;
+  return html`<span class="row-verdict">${verdictIcon(row.verdict)}<span>${row.verdict}</span>${row.reversed && html`<b class="turned">${reversedIcon()} ${outerPoles(row.pole_words)} reversed</b>`}</span>`;
 }
 
 /** @param {Answer.SurveyException} row */

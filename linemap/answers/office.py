@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from linemap.answers.change import ReadFile
 from linemap.answers.line import Waiting
 from linemap.domain.record.person import Role
 
@@ -138,27 +139,50 @@ class Selection:
     words: str
 
 
+#: Easting and northing of a drawing: as the files write them, or of the chosen coordinate reference.
+Spot = tuple[float, float]
+
+
 @dataclass(frozen=True, kw_only=True)
-class LookedAt:
-    """What a file seems to be, before there is a job to load it into; `kind` "" = not told."""
+class DrawnFile:
+    """What of a file is drawn: lines by their vertices, and named places; of many places only some.
+
+    `words` say the same: how many points, from where to where, and whether they lie far from other files.
+    """
 
     name: str
-    size: int
-    kind: str
+    lines: Sequence[Sequence[Spot]]
+    places: Sequence[tuple[str, Spot]]
     words: str
-    #: Projected coordinate reference it declares, "" = none.
+
+
+@dataclass(frozen=True, kw_only=True)
+class LookedAt:
+    """The files brought for a job to be made, as they read, and where their coordinates lie.
+
+    While `state` is "reading" only `share` (0 to 1) says anything. `drawn` are the files with points.
+    """
+
+    state: Literal["reading", "ready"]
+    share: float
+    files: Sequence[ReadFile]
+    drawn: Sequence[DrawnFile]
+    #: Projected coordinate reference that a file declares, "" = none.
     crs: str
+    #: Sign of the unit of the drawing; "" = the files do not say it.
+    unit: str
+    #: Where on earth the chosen reference puts them, and whether it is made for that place.
+    where: Sequence[str]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Start:
-    """What stands at the place where a job may be made: jobs to open, files brought, what can be declared."""
+    """What stands at the place where a job may be made: jobs to open, what can be declared."""
 
     place: str
     #: True when the place is a folder, where a job is named after itself.
     folder: bool
     jobs: Sequence[str]
-    files: Sequence[LookedAt]
     settings: Sequence[DeclaredSetting]
 
 
@@ -168,6 +192,8 @@ class FoundReference:
 
     crs: str
     name: str
+    #: Where it puts the files brought; "" = there is nothing to put.
+    lies: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -141,6 +141,18 @@ class Projection:
         lon, lat = own if self._is_wgs84 else self.to_lonlat(easting, northing)
         return lon, lat, *self.factors(*own)
 
+    def made_for(self, longitude: float, latitude: float) -> bool:
+        """Say whether a place, degrees, lies in the area of use; True where none is registered.
+
+        >>> Projection.from_text("EPSG:6515").made_for(-98.6, 49.1)
+        False
+        """
+        if self.bounds is None:
+            return True
+        west, south, east, north = self.bounds
+        across = west <= longitude <= east if west <= east else not east < longitude < west
+        return across and south <= latitude <= north
+
     @property
     def _is_wgs84(self) -> bool:
         """True when own and WGS 84 coordinates are the same numbers, tried amid the area of use."""

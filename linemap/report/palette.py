@@ -57,6 +57,13 @@ OFFICE: Mapping[str, Colour] = MappingProxyType(
         "change-added": Colour("#1f6b3a", "#86d39f"),
         "change-removed": Colour("#b81f14", "#ff8a75"),
         "change-moved": Colour("#8a4a00", "#ffc06b"),
+        # files beside each other, before they are a job
+        "file-1": Colour("#1a56a0", "#86b9ff"),
+        "file-2": Colour("#8a4a00", "#ffc06b"),
+        "file-3": Colour("#6a2c8f", "#d7a9f5"),
+        "file-4": Colour("#1f6b3a", "#86d39f"),
+        "file-5": Colour("#b81f14", "#ff8a75"),
+        "file-6": Colour("#0f6e78", "#55c8cb"),
         "context-road": Colour("#a89f8c", "#6a6656"),
         "context-river": Colour("#7fa6bd", "#3d6a86"),
         "context-other-line": Colour("#8d7aa3", "#7d6a96"),

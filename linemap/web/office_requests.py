@@ -7,6 +7,7 @@ from typing import Annotated
 
 from pydantic import Field, StringConstraints
 
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.person import Role
 from linemap.web.requests import ONE_LINE, Named, Note, OneLine, Strict
 
@@ -34,6 +35,15 @@ class MakeRequest(Strict):
 
     declared: Annotated[dict[Named, Note], Field(max_length=100)]
     who: Named
+
+
+class LookRequest(Strict):
+    """How the files brought for a job to be made are looked at."""
+
+    #: Coordinate reference that is tried; "" = none, the coordinates are drawn as they are written.
+    crs: Note = ""
+    #: Name of a file -> what it is.
+    kinds: Annotated[dict[Named, Kind], Field(max_length=200, default_factory=dict)]
 
 
 class OpenRequest(Strict):

@@ -4,33 +4,42 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Depends, FastAPI, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from linemap.answers.change import ProposalId
-from linemap.answers.office import FoundReference, Opened, Start
+from linemap.answers.office import FoundReference, LookedAt, Opened, Start
+from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.person import Person
 from linemap.errors import Conflict, NotFound
 from linemap.geometry.crs import find_references
 from linemap.io.source.container import MAX_BYTES
-from linemap.service.files.start import look_at, make_job, start_answer
+from linemap.service.files.brought import FilesBrought
+from linemap.service.files.start import make_job, start_answer
 from linemap.service.job.job import DeclarationRefused
 from linemap.settings import Settings
 from linemap.web.app import create_app
 from linemap.web.cache import PERSON, json_answer
 from linemap.web.errors import error_response, register_error_handlers
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
-from linemap.web.office_requests import MakeRequest, OpenRequest
-from linemap.web.page import PageFiles, asset_version, page_templates, refused_page, render_page
+from linemap.web.office_requests import LookRequest, MakeRequest, OpenRequest
+from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates, refused_page, render_page
+from linemap.web.readings import Readings
 from linemap.web.routes.changes import FileName, whole_body
 from linemap.web.session import from_this_machine
 
 router = APIRouter()
+_NOTHING = LookedAt(state="ready", share=1.0, files=[], drawn=[], crs="", unit="", where=[])
+_READING = replace(_NOTHING, state="reading", share=0.0)
+_FAILED = "linemap failed on these files; the log of the server says why."
 
 
 class StartOrJob:
@@ -48,6 +57,10 @@ class StartOrJob:
         self.now = now or (lambda: dt.datetime.now().astimezone())
         self.job: FastAPI | None = None
         self.kept = tempfile.TemporaryDirectory(prefix="linemap-")
+        self.brought = FilesBrought(self.files)
+        self.looked = _NOTHING
+        self.readings = Readings(at_once=1)
+        self._looks = 0
         self.asking = _asking(self)
 
     @property
@@ -60,6 +73,29 @@ class StartOrJob:
         if self.job is not None:
             raise Conflict("a job is served here already; load the page again")
         self.job = create_app(self.settings.model_copy(update={"job": str(path)}))
+        self._looks += 1
+
+    def look(self, crs: str, kinds: Mapping[str, Kind]) -> None:
+        """Begin to read the files brought, in place of a reading that goes on."""
+        self._looks += 1
+        this, self.looked = self._looks, _READING
+
+        def progress(done: int, of: int) -> None:
+            self._show(this, replace(_READING, share=done / max(of, 1)))
+
+        def read() -> None:
+            look = partial(self.brought.look, crs, kinds, now=self.now(), progress=progress)
+            try:
+                self._show(this, look(cancelled=lambda: self._looks != this))
+            except Exception:
+                self._show(this, replace(_NOTHING, where=[_FAILED]))
+                raise
+
+        self.readings.start(str(this), begin=lambda: None, read=read)
+
+    def _show(self, look: int, looked: LookedAt) -> None:
+        if look == self._looks:
+            self.looked = looked
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer as the job does, once there is one."""
@@ -75,6 +111,8 @@ class StartOrJob:
         if self.job is not None:
             async with self.job.router.lifespan_context(self.job):
                 pass
+        self._looks += 1
+        self.readings.close()
         self.kept.cleanup()
         await send({"type": "lifespan.shutdown.complete"})
 
@@ -88,6 +126,7 @@ def _asking(start: StartOrJob) -> FastAPI:
     app.state.refused_page = refused_page
     register_error_handlers(app)
     app.mount("/static", PageFiles(), name="static")
+    app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
     app.include_router(router)
     app.add_middleware(_HereOnly)
     app.add_middleware(GuardChanges)
@@ -116,6 +155,7 @@ async def _start(request: Request) -> StartOrJob:
 
 
 _Start = Annotated[StartOrJob, Depends(_start)]
+_NOT_KEPT = {"cache-control": "no-store"}
 
 
 @router.get("/", response_class=HTMLResponse)
@@ -132,8 +172,21 @@ def health() -> dict[str, object]:
 
 @router.get("/api/start", response_model=Start)
 def found(start: _Start) -> Response:
-    """Return what can be opened and declared here, and what the files brought seem to be."""
-    return json_answer(start_answer(start.place, look_at(start.files)), headers={"cache-control": "no-store"})
+    """Return what can be opened and declared here."""
+    return json_answer(start_answer(start.place), headers=_NOT_KEPT)
+
+
+@router.post("/api/start/look", status_code=202, response_model=LookedAt)
+def look(start: _Start, given: Annotated[LookRequest, Body()]) -> Response:
+    """Begin to read the files brought; `GET` says how far that is, and then what was found."""
+    start.look(given.crs, given.kinds)
+    return json_answer(start.looked, status=202)
+
+
+@router.get("/api/start/look", response_model=LookedAt)
+def looked(start: _Start) -> Response:
+    """Return how the files brought read, and where they lie; as of the last `POST`."""
+    return json_answer(start.looked, headers=_NOT_KEPT)
 
 
 @router.put("/api/proposals/new/files/{name}", response_model=ProposalId)
@@ -151,9 +204,12 @@ def put_back(start: _Start, name: FileName) -> Response:
 
 
 @router.get("/api/references", response_model=list[FoundReference])
-def references(words: Annotated[str, Query(max_length=100)]) -> Response:
-    """Return projected coordinate references by words of their names."""
-    return json_answer([FoundReference(crs=crs, name=name) for crs, name in find_references(words)])
+def references(start: _Start, words: Annotated[str, Query(max_length=100)]) -> Response:
+    """Return projected coordinate references by words of their names, and where each puts the files."""
+    lies = start.brought.lies
+    return json_answer(
+        [FoundReference(crs=crs, name=name, lies=lies(crs)) for crs, name in find_references(words)]
+    )
 
 
 @router.post("/api/start", status_code=201, response_model=Opened)
@@ -171,7 +227,7 @@ def make(start: _Start, given: Annotated[MakeRequest, Body()]) -> Response:
 @router.post("/api/start/open", response_model=Opened)
 def open_one(start: _Start, given: Annotated[OpenRequest, Body()]) -> Response:
     """Serve a job of the folder from now on."""
-    names = start_answer(start.place, ()).jobs
+    names = start_answer(start.place).jobs
     if given.job not in names:
         raise NotFound(f"the folder has no job {given.job}")
     start.open(start.place / given.job)

@@ -21,7 +21,8 @@ from linemap.web.start import StartOrJob
 pytestmark = pytest.mark.browser
 
 AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
-SMALL_TARGETS = """() => [...document.querySelectorAll('button, summary, select, input, .ways a')]
+SMALL_TARGETS = """() => [...document.querySelectorAll(
+    'button, summary, select, input:not([type=checkbox]), label:has([type=checkbox]), .ways a')]
   .filter(e => e.offsetParent !== null && e.getBoundingClientRect().height < 47.9)
   .map(e => e.outerHTML.slice(0, 90))"""
 
@@ -171,12 +172,23 @@ def test_from_files_to_verdicts(
     page = opened(watch(phone=phone), f"{url}/")
     assert faults(page) == []
     page.set_input_files("#chosen", [tmp_path / name for name in LISTS])
-    rows = page.locator("#brought tbody tr")
+    rows = page.locator("#files > li")
     expect(rows).to_have_count(3)
-    expect(rows.filter(has_text="structures.csv")).to_contain_text("12 rows")
+    expect(rows.filter(has_text="structures.csv")).to_contain_text("12 points, 1 to 12: easting 2,250,000")
+    assert faults(page) == []
+    drawing = "document.querySelector('#plan canvas').toDataURL()"
+    everything = page.evaluate(drawing)
+    shots = page.get_by_role("checkbox", name="shots.csv")
+    shots.press("Space")
+    page.wait_for_function(f"before => {drawing} !== before", arg=everything)
+    shots.press("Space")
+    page.wait_for_function(f"before => {drawing} === before", arg=everything)
+    page.get_by_role("button", name="centreline", exact=True).click()
+    expect(rows.filter(has_text="centreline.csv")).to_contain_text("Reads as centreline, 2 of 2 rows used")
     page.get_by_label("name of the job").fill("North rebuild")
     page.get_by_label("coordinate reference").fill("montana 2011 ft")
-    page.get_by_role("button", name="EPSG:6515 NAD83(2011) / Montana (ft), foot").click()
+    page.get_by_role("button", name="EPSG:6515 NAD83(2011) / Montana (ft), foot 46.7129° N").click()
+    expect(page.locator("#where")).to_contain_text("combined factor about 0.999220 at 3,900 ft")
     page.get_by_label("combined factor").fill("about one")
     page.get_by_label("base point").fill("none")
     page.get_by_label("Your name").fill("Ada Marrow")
@@ -187,7 +199,6 @@ def test_from_files_to_verdicts(
     page.get_by_label("combined factor").fill("0.999217")
     page.get_by_role("button", name="Make the job").click()
     page.wait_for_url("**/review?id=*")
-    page.get_by_role("button", name="centreline", exact=True).click()
     page.get_by_label("Why, for the record").fill("first lists of the owner")
     page.get_by_role("button", name="Load 2 points of the centreline, 12 structures, 24 shots").click()
     expect(page.locator("#main")).to_contain_text("12 rows as structures")

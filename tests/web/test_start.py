@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -36,6 +37,16 @@ def bring(client: TestClient, name: str, text: str) -> None:
     assert answer.status_code == 200, answer.text
 
 
+def look(client: TestClient, crs: str = "", **kinds: str) -> Any:
+    client.post("/api/start/look", json={"crs": crs, "kinds": kinds})
+    for _ in range(600):
+        looked = client.get("/api/start/look").json()
+        if looked["state"] == "ready":
+            return looked
+        time.sleep(0.05)
+    raise AssertionError("the files are still being read")
+
+
 def make(client: TestClient, **declared: str) -> Any:
     return client.post("/api/start", json={"declared": declared, "who": "Ada Marrow"})
 
@@ -48,23 +59,41 @@ def test_every_page_leads_to_the_one_there_is(client: TestClient) -> None:
     assert "Settings" not in client.get("/").text
 
 
-def test_files_are_looked_at_before_there_is_a_job(client: TestClient) -> None:
-    bring(client, "structures.csv", "structure,easting,northing\n1,1000,1000\n2,1500,1000\n")
-    bring(client, "points.csv", "point,easting,northing\n1,1000,1000\n")
+def test_files_are_read_and_drawn_before_there_is_a_job(client: TestClient, tmp_path: Path) -> None:
+    bring(client, "structures.csv", "structure,easting,northing\n1,2250000,900000\n2,2250500,900000\n")
+    bring(client, "points.csv", "point,easting,northing\nP1,2250000,900000\nP2,2250900,900000\n")
     bring(client, "photo.jpg", "no list")
-    files = {each["name"]: each for each in client.get("/api/start").json()["files"]}
-    assert (files["structures.csv"]["kind"], files["structures.csv"]["words"]) == ("structures", "2 rows")
-    assert files["points.csv"]["kind"] == ""
-    assert "may be centreline or structures or shots" in files["points.csv"]["words"]
-    assert files["photo.jpg"]["words"] == "goes with another file of its name, or is no list"
+    bring(client, "empty.csv", "")
+    looked = look(client)
+    files = {each["name"]: each for each in looked["files"]}
+    assert (files["structures.csv"]["kind"], files["structures.csv"]["rows_used"]) == ("structures", 2)
+    assert files["points.csv"]["may_be"] == ["centreline", "structures", "shots"]
+    assert [files[name]["problems"][0]["reason"] for name in ("photo.jpg", "empty.csv")] == [
+        "files of this kind are not read",
+        "the file is empty",
+    ]
+    drawn = {each["name"]: each for each in looked["drawn"]}
+    assert drawn["structures.csv"]["places"] == [["1", [2250000.0, 900000.0]], ["2", [2250500.0, 900000.0]]]
+    assert (drawn["points.csv"]["lines"], looked["unit"], looked["where"]) == ([], "", [])
     client.delete("/api/proposals/new/files/photo.jpg")
-    assert "photo.jpg" not in {each["name"] for each in client.get("/api/start").json()["files"]}
+    looked = look(client, "EPSG:6515", **{"points.csv": "centreline"})
+    assert [each["name"] for each in looked["files"]] == ["empty.csv", "points.csv", "structures.csv"]
+    assert looked["drawn"][0]["lines"] == [[[2250000.0, 900000.0], [2250900.0, 900000.0]]]
+    assert looked["where"][0].startswith("46.7131° N, 108.3762° W in NAD83(2011) / Montana (ft)")
+    assert not (tmp_path / "north.linemap").exists(), "nothing is stored"
 
 
-def test_a_reference_is_found_by_its_name(client: TestClient) -> None:
-    found = client.get("/api/references", params={"words": "montana 2011 ft"}).json()
-    assert found == [{"crs": "EPSG:6515", "name": "NAD83(2011) / Montana (ft), foot"}]
+def test_a_reference_is_found_by_its_name_and_says_where_it_puts_the_files(client: TestClient) -> None:
+    ask = {"words": "montana 2011 ft"}
+    (found,) = client.get("/api/references", params=ask).json()
+    assert found == {"crs": "EPSG:6515", "name": "NAD83(2011) / Montana (ft), foot", "lies": ""}
     assert client.get("/api/references", params={"words": "nowhere at all"}).json() == []
+    bring(client, "structures.csv", "structure,easting,northing\n1,2250000,900000\n")
+    look(client)
+    (found,) = client.get("/api/references", params=ask).json()
+    assert found["lies"] == "46.7131° N, 108.3772° W, within its area of use"
+    (metres,) = client.get("/api/references", params={"words": "EPSG:6514 2011"}).json()
+    assert metres["lies"].endswith(", outside its area of use")
 
 
 def test_the_job_is_made_with_what_is_declared_and_its_files_wait_in_it(

@@ -133,7 +133,7 @@ def settle_degrees(places: Positions, ledger: Ledger, projection: Projection) ->
         near = _within(easting, places.easting[grid], reach) and _within(
             northing, places.northing[grid], reach
         )
-        if near and _in_use(projection, float(longitude[index]), float(latitude[index])):
+        if near and projection.made_for(float(longitude[index]), float(latitude[index])):
             places.easting[index], places.northing[index] = easting, northing
             del places.faults[index]
             ledger.note(index, "easting", _words(sheet.cells("northing")[index], projection))
@@ -142,13 +142,6 @@ def settle_degrees(places: Positions, ledger: Ledger, projection: Projection) ->
 
 def _within(value: float, others: np.ndarray[tuple[int], np.dtype[np.float64]], reach: float) -> bool:
     return bool(others.min() - reach <= value <= others.max() + reach)
-
-
-def _in_use(projection: Projection, longitude: float, latitude: float) -> bool:
-    if projection.bounds is None:
-        return True
-    west, south, east, north = projection.bounds
-    return west <= longitude <= east and south <= latitude <= north
 
 
 def _words(latitude: object, projection: Projection) -> str:

@@ -1,19 +1,15 @@
-"""Before there is a job: what files seem to be, what can be declared, and the job made of it all."""
+"""Before there is a job: what can be declared, and the job made of it and of the files brought."""
 
 from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping, Sequence
-from functools import partial
+from collections.abc import Mapping
 from pathlib import Path
 
-from linemap.answers.office import LookedAt, Opened, Start
+from linemap.answers.office import Opened, Start
 from linemap.domain.record.person import Person
-from linemap.errors import InputRefused, Problem
-from linemap.geometry.projection import Projection
-from linemap.io.source.read import SUFFIXES, call_of, read_source, recognise
-from linemap.io.source.sandbox import call_all
+from linemap.errors import Problem
 from linemap.service.files.proposal import add_proposal_file, begin
 from linemap.service.job.declarations import described
 from linemap.service.job.job import DeclarationRefused, create_job
@@ -22,53 +18,14 @@ from linemap.service.job.setting import Known
 from linemap.store.database import open_job
 
 _JOB = ".linemap"
-_Look = tuple[str, str, str]
 
 
-def start_answer(place: Path, files: Sequence[LookedAt]) -> Start:
+def start_answer(place: Path) -> Start:
     """Return what a page shows where a job may be made: at a path that is free, or in a folder."""
     jobs = sorted(path.name for path in place.glob(f"*{_JOB}")) if place.is_dir() else []
     nothing, here = Known(settings={}), Person.at_the_machine()
     settings = [described(each, nothing, here) for each in SETTINGS.values() if each.when_made]
-    return Start(place=str(place), folder=place.is_dir(), jobs=jobs, files=files, settings=settings)
-
-
-def look_at(folder: Path) -> list[LookedAt]:
-    """Say what each file of a folder seems to be, by its headings; each is read in a child process."""
-    paths = sorted(path for path in folder.iterdir() if path.is_file())
-    lists = [path for path in paths if path.suffix.lower() in SUFFIXES]
-    seen: list[_Look | InputRefused] = call_all([call_of(path, partial(look, path)) for path in lists])
-    found = dict(zip(lists, seen, strict=True))
-    return [_looked(path, found.get(path)) for path in paths]
-
-
-def look(path: Path) -> _Look:
-    """Return kind ("" = not told), words and coordinate reference of a file, in this process."""
-    source = read_source(path)
-    table = source.tables[0]
-    count = sum(len(each.rows) for each in source.tables)
-    rows = "1 row" if count == 1 else f"{count:,} rows"
-    try:
-        kind = source.kind or recognise(table)
-    except InputRefused as refusal:
-        return "", f"{rows}; {refusal.problems[0].reason}", ""
-    return kind, rows, _projected(table.crs)
-
-
-def _projected(text: str) -> str:
-    try:
-        return Projection.from_text(text).text if text else ""
-    except InputRefused:
-        return ""
-
-
-def _looked(path: Path, seen: _Look | InputRefused | None) -> LookedAt:
-    kind, words, crs = "", "goes with another file of its name, or is no list", ""
-    if isinstance(seen, InputRefused):
-        words = str(seen.problems[0])
-    elif seen is not None:
-        kind, words, crs = seen
-    return LookedAt(name=path.name, size=path.stat().st_size, kind=kind, words=words, crs=crs)
+    return Start(place=str(place), folder=place.is_dir(), jobs=jobs, settings=settings)
 
 
 def make_job(

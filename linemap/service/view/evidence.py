@@ -65,7 +65,7 @@ def judge_points(
     `factor` is the job's combined factor, None when there is no single one.
     """
     value = loaded.value
-    points = _points(value, projection)
+    points = points_of(value, projection)
     if points is None or not len(points):
         return Evidence(value=value)
     words = [_reference(table, projection, points)]
@@ -96,7 +96,7 @@ def _is_shots(value: Any) -> bool:
     return isinstance(value, tuple) and bool(value) and isinstance(value[0], Shot)
 
 
-def _points(value: Any, projection: Projection) -> FloatArray | None:
+def points_of(value: Any, projection: Projection) -> FloatArray | None:
     """Return grid easting and northing, (n, 2), of what has any."""
     if isinstance(value, Structures):
         return np.column_stack([value.easting, value.northing])

@@ -105,14 +105,13 @@ class Loading {
 }
 
 /**
- * Wire the form: choosing files sends them, and so does dropping them anywhere on the page.
+ * Wire a form: files that are chosen are taken, and those dropped anywhere on the page.
  * @param {any} form
- * @param {Answer.Session} session
+ * @param {(files: File[]) => void} take
  */
-function startLoading(form, session) {
-  const loading = new Loading(form, session);
+function takeFiles(form, take) {
   form.addEventListener("submit", (event) => event.preventDefault());
-  form.elements.chosen.addEventListener("change", (event) => void loading.load([...event.target.files]));
+  form.elements.chosen.addEventListener("change", (event) => take([...event.target.files]));
   const over = (event, is) => {
     if (![...(event.dataTransfer?.types ?? [])].includes("Files")) return;
     event.preventDefault();
@@ -122,8 +121,18 @@ function startLoading(form, session) {
   document.addEventListener("dragleave", (event) => over(event, event.relatedTarget !== null));
   document.addEventListener("drop", (event) => {
     over(event, false);
-    void loading.load([...(event.dataTransfer?.files ?? [])]);
+    take([...(event.dataTransfer?.files ?? [])]);
   });
 }
 
-export { sendFile, startLoading };
+/**
+ * Files of a form are sent and reviewed.
+ * @param {any} form
+ * @param {Answer.Session} session
+ */
+function startLoading(form, session) {
+  const loading = new Loading(form, session);
+  takeFiles(form, (files) => void loading.load(files));
+}
+
+export { sendFile, startLoading, takeFiles };

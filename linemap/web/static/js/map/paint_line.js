@@ -31,8 +31,10 @@ function trace(view, line) {
   return path;
 }
 
+const NAME_FONT = "600 13px system-ui, sans-serif";
+
 /** Text with a halo of the ground colour, readable over anything. */
-function haloText(view, text, x, y, { colour = view.palette.ink, font = "600 13px system-ui, sans-serif" } = {}) {
+function haloText(view, text, x, y, { colour = view.palette.ink, font = NAME_FONT } = {}) {
   const { ctx } = view;
   ctx.font = font;
   ctx.lineJoin = "round";
@@ -162,4 +164,4 @@ function endNamesPainter(lines) {
   };
 }
 
-export { prepareCentreline, haloText, centrelinePainter, endNamesPainter };
+export { NAME_FONT, prepareCentreline, haloText, centrelinePainter, endNamesPainter };

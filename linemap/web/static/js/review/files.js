@@ -97,4 +97,4 @@ function choicesForm(choices) {
     <div class="answers"><button type="submit">Read again</button></div></form></details>`;
 }
 
-export { fileCard, choicesForm };
+export { asksKind, fileCard, choicesForm, refusal };

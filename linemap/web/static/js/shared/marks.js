@@ -70,6 +70,7 @@ function paletteOf(theme) {
       reversed: colour("verdict-fail"),
       hold: colour("hold"),
       chosen: colour("chosen"),
+      file: each("file", ["1", "2", "3", "4", "5", "6"]),
       change: each("change", ["added", "removed", "moved"]),
       context: each("context", LAYERS),
     };

@@ -1,6 +1,9 @@
-// The page where there is no job yet: bring files, see what they seem to be, declare the ground, make the job.
+// The page where there is no job yet: bring files, see how they read and where they lie, declare the ground,
+// make the job.
 
-import { sendFile } from "../files/load.js";
+import { sendFile, takeFiles } from "../files/load.js";
+import { asksKind, refusal } from "../review/files.js";
+import { columnsTable, count } from "../files/parts.js";
 import { block, markRefused, unmark } from "../shared/declared.js";
 import { html, render } from "../shared/html.js";
 import { readProposal, reviewPage } from "../shared/office_api.js";
@@ -8,36 +11,57 @@ import { say } from "../shared/page.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { ask } from "../shared/request.js";
 import { restoreTheme, startTheme } from "../shared/theme.js";
+import { FilesPlan, signOf } from "./drawing.js";
 
 const at = (id) => document.getElementById(id);
 const post = (path, body) => ask(path, { method: "POST", body });
 /** What is asked first; everything else can be declared later too. */
 const FIRST = ["name", "crs", "combined_factor", "base_point", "back_end", "ahead_end"];
 const WAIT_MS = 250;
+const POLL_MS = 200;
 const KINDS_FIRST = ["centreline", "structures"];
+const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
-/** @param {Answer.LookedAt} file */
-const fileRow = (file) => html`<tr><th scope="row">${file.name}</th><td>${file.kind ? html`<b>${file.kind}</b>` : "not told yet"}</td><td>${file.words}${file.crs && html`, ${file.crs}`}</td>
-  <td><button type="button" data-out="${file.name}">Leave out<span class="visually-hidden"> ${file.name}</span></button></td></tr>`;
+/**
+ * A file as it reads, in words: what stands on the drawing too.
+ * @param {Answer.LookedAt} looked
+ * @param {Answer.ReadFile} file
+ * @param {Set<string>} hidden files that are not drawn
+ */
+function fileRow(looked, file, hidden) {
+  const { name, kind, rows_in, rows_used, columns, unread } = file;
+  const sign = signOf(looked, name);
+  const words = looked.drawn.find((drawn) => drawn.name === name)?.words;
+  const refused = file.may_be.length ? [] : file.problems.filter(({ severity }) => severity === "refused");
+  const more = refused.length > 1 && html`<li>and ${refused.length - 1} more</li>`;
+  const title = sign ? html`<label class="switch"><input type="checkbox" data-shown="${name}"${!hidden.has(name) && html` checked`}>${sign}<b>${name}</b></label>` : html`<b>${name}</b>`;
+  return html`<li><div class="title">${title}<button type="button" data-out="${name}">Leave out<span class="visually-hidden"> ${name}</span></button></div>
+    ${kind && html`<p>Reads as <b>${kind}</b>, ${rows_used.toLocaleString("en")} of ${count(rows_in, "row")} used.</p>`}${words && html`<p>${words}</p>`}
+    ${refused.length > 0 && html`<ul class="refusal">${refusal(refused[0])}${more}</ul>`}${asksKind(file)}
+    ${unread.length > 0 && html`<p>Not read: ${unread.map((each) => each.words).join("; ")}.</p>`}
+    ${columns.length > 0 && html`<details data-keep="${name}"><summary>Columns (${columns.length})</summary>${columnsTable(name, columns)}</details>`}</li>`;
+}
+
+const reference = () => /** @type {HTMLInputElement} */ (document.querySelector("#set-crs"));
 
 class StartPage {
   /** @type {Answer.Start | null} */
   found = null;
+  /** @type {Answer.LookedAt | null} */
+  looked = null;
+  /** @type {FilesPlan | null} */
+  plan = null;
+  /** Files that are not drawn. @type {Set<string>} */
+  hidden = new Set();
+  /** What a person said files are. @type {Record<string, string>} */
+  kinds = {};
+  /** The reference that was taken from a file: it is proposed once. */
+  proposed = "";
+  looks = 0;
+  /** @type {AbortController | null} */
+  sending = null;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   later;
-
-  drawFiles() {
-    const files = this.found?.files ?? [];
-    at("brought").hidden = !files.length;
-    const kinds = files.map((file) => file.kind);
-    const missing = KINDS_FIRST.filter((kind) => !kinds.includes(kind));
-    const hint = missing.length > 0 && html`<p>Still without ${missing.join(" and ")}: verdicts need both.</p>`;
-    render(at("brought"), html`<h3 id="brought-title">What they seem to be</h3>${hint}<div class="scroll" tabindex="0" role="group" aria-label="Files brought"><table><thead><tr><th scope="col">file</th><th scope="col">seems to be</th><th scope="col">of it</th><th scope="col">change</th></tr></thead><tbody>${files.map(fileRow)}</tbody></table></div>
-      <p>The next page shows how each column was understood, before anything is stored.</p>`);
-    const crs = /** @type {HTMLInputElement | null} */ (document.querySelector("#set-crs"));
-    const declared = files.find((file) => file.crs)?.crs;
-    if (crs && declared && !crs.value) crs.value = declared;
-  }
 
   draw() {
     const { found } = this;
@@ -47,47 +71,84 @@ class StartPage {
     render(at("jobs"), html`<h3 id="jobs-title">Jobs of this folder</h3><p class="takes">${found.jobs.map((job) => html`<button type="button" data-open="${job}">Open ${job}</button>`)}</p>`);
     const first = FIRST.flatMap((name) => found.settings.filter((setting) => setting.name === name));
     const more = found.settings.filter((setting) => !FIRST.includes(setting.name));
-    render(at("make"), html`${first.map(block)}<p id="references" class="takes" role="status"></p>
+    render(at("make"), html`${first.map(block)}<div id="references" class="takes" role="status"></div>
       <details><summary>More, which can be declared later too</summary>${more.map(block)}</details>
       <div class="keep fields"><label>Your name<input name="who" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label><div class="answers"><button type="submit">Make the job</button></div></div>`);
-    document.querySelector("#set-crs")?.closest(".setting")?.after(at("references"));
+    reference().closest(".setting")?.after(at("references"));
     at("make").setAttribute("aria-busy", "false");
-    this.drawFiles();
   }
 
-  async load() {
-    this.found = await ask("/api/start");
+  /** Let the server read the files as they are said to be, and draw what it finds; a later look ends this one. */
+  async look() {
+    const look = (this.looks += 1);
+    let looked = await post("/api/start/look", { crs: reference().value.trim(), kinds: this.kinds });
+    while (look === this.looks && looked.state === "reading") {
+      at("sending").textContent = `Reading the files: ${Math.round(100 * looked.share)} %`;
+      await pause(POLL_MS);
+      looked = await ask("/api/start/look", { cache: "no-store" });
+    }
+    if (look !== this.looks) return;
+    this.looked = looked;
+    at("sending").textContent = looked.files.length ? `${looked.files.length} ${looked.files.length === 1 ? "file" : "files"} read.` : "";
+    this.drawFiles(looked);
+    if (!looked.crs || looked.crs === this.proposed || reference().value.trim()) return;
+    this.proposed = reference().value = looked.crs;
+    await this.look();
+  }
+
+  /** @param {Answer.LookedAt} looked */
+  drawFiles(looked) {
+    const { files, drawn, where } = looked;
+    at("brought").hidden = !files.length;
+    const kinds = files.map(({ kind }) => kind);
+    const missing = KINDS_FIRST.filter((kind) => !kinds.includes(kind));
+    const chosen = reference().value.trim();
+    const words = where.length ? where : drawn.length > 0 && ["In their own coordinates, north up. Where on earth that is, a coordinate reference says: choose it below."];
+    const open = new Set([...at("files").querySelectorAll("details[open]")].map((each) => each.dataset.keep));
+    const from = chosen && chosen === looked.crs && html`<p>${chosen} is what a file says of itself.</p>`;
+    render(at("where"), html`${words && words.map((each) => html`<p><b>${each}</b></p>`)}${from}${missing.length > 0 && html`<p>Still without ${missing.join(" and ")}: verdicts need both.</p>`}`);
+    if (where.length) render(at("references"), html`${where.map((each) => html`<p>${each}</p>`)}`);
+    render(at("files"), html`${files.map((file) => fileRow(looked, file, this.hidden))}`);
+    for (const details of at("files").querySelectorAll("details")) details.open = open.has(details.dataset.keep);
+    const points = drawn.some(({ places }) => places.length);
+    at("both").hidden = !points;
+    if (!points) return;
+    this.plan ??= new FilesPlan(at("plan"), this.hidden, (picked) => (at("picked").textContent = picked));
+    this.plan.show(looked);
   }
 
   /** @param {File[]} files */
   async bring(files) {
-    if (!files.length) return;
+    if (!files.length || this.sending) return;
+    say("");
     const most = Number(at("load").dataset.mostBytes);
-    for (const [k, file] of files.entries()) {
-      if (file.size > most) {
-        say(`${file.name} is larger than ${most >> 20} MB: part it.`);
-        continue;
-      }
+    const refused = files.filter((file) => file.size > most).map((file) => `${file.name} is larger than ${most >> 20} MB: part it.`);
+    this.sending = new AbortController();
+    const { signal } = this.sending;
+    const fitting = files.filter((file) => file.size <= most);
+    for (const [k, file] of fitting.entries()) {
       const progress = (sent) => {
-        at("sending").textContent = `Bringing ${file.name} (${k + 1} of ${files.length}): ${Math.round((100 * sent) / Math.max(1, file.size))} %`;
+        at("share").textContent = `Bringing ${file.name} (${k + 1} of ${fitting.length}): ${Math.round((100 * sent) / Math.max(1, file.size))} %`;
       };
-      await sendFile("new", file, { progress, signal: new AbortController().signal }).catch((failure) => say(failure.message));
+      render(at("sending"), html`<p id="share"></p><button type="button" data-end="1">Cancel</button>`);
+      progress(0);
+      await sendFile("new", file, { progress, signal }).catch((failure) => refused.push(signal.aborted ? `${file.name} was not brought.` : `${file.name}: ${failure.message}`));
     }
-    at("sending").textContent = "Looking at the files…";
-    await this.load();
-    at("sending").textContent = `${files.length} ${files.length === 1 ? "file" : "files"} brought.`;
+    this.sending = null;
+    say(refused.join(" "));
     at("load").elements.chosen.value = "";
-    this.drawFiles();
+    await this.look();
   }
 
-  /** Offer references by words of their name; a code needs none. */
-  async search(input) {
-    const words = input.value.trim();
+  /** What was typed as reference: offered by words of its name; a code is looked at where it puts the files. */
+  async search() {
+    const words = reference().value.trim();
     const known = !words || /^epsg:\d{4,6}$/i.test(words);
     const found = known ? [] : await ask(`/api/references?${new URLSearchParams({ words })}`).catch(() => []);
-    if (input.value.trim() !== words) return;
+    if (reference().value.trim() !== words) return;
     const none = !known && !found.length && html`No reference has all these words; write a code like EPSG:6515.`;
-    render(at("references"), html`${none}${found.map((each) => html`<button type="button" data-crs="${each.crs}">${each.crs} ${each.name}</button>`)}`);
+    render(at("references"), html`${none}${found.map(({ crs, name, lies }) => html`<button type="button" data-crs="${crs}">${crs} ${name}${lies && html`<small>${lies}</small>`}</button>`)}`);
+    if (known) await this.look();
   }
 
   async make(form) {
@@ -104,43 +165,41 @@ class StartPage {
       say(`Nothing was made: ${beside ? "correct what is marked." : failure.message}`);
       return;
     }
-    if (opened.proposal) await readProposal(opened.proposal, {});
+    if (opened.proposal) await readProposal(opened.proposal, { kinds: this.kinds });
     location.assign(opened.proposal ? reviewPage(opened.proposal) : "/");
   }
 
-  async clicked(button) {
-    try {
-      if (button.dataset.crs) {
-        const input = /** @type {HTMLInputElement} */ (document.querySelector("#set-crs"));
-        input.value = button.dataset.crs;
-        render(at("references"), html``);
-        input.focus();
-      } else if (button.dataset.open) {
-        await post("/api/start/open", { job: button.dataset.open });
-        location.assign("/");
-      } else if (button.dataset.out) {
-        await ask(`/api/proposals/new/files/${encodeURIComponent(button.dataset.out)}`, { method: "DELETE" });
-        await this.load();
-        this.drawFiles();
-      }
-    } catch (failure) {
-      say(failure.message);
+  async clicked({ dataset }) {
+    if (dataset.crs) {
+      reference().value = dataset.crs;
+      render(at("references"), html``);
+      reference().focus();
+      await this.look();
+    } else if (dataset.open) {
+      await post("/api/start/open", { job: dataset.open });
+      location.assign("/");
+    } else if (dataset.out) {
+      await ask(`/api/proposals/new/files/${encodeURIComponent(dataset.out)}`, { method: "DELETE" });
+      delete this.kinds[dataset.out];
+      await this.look();
+      at("chosen").focus();
+    } else if (dataset.act === "kind") {
+      this.kinds[dataset.file] = dataset.kind;
+      await this.look();
+      at("brought-title").focus();
+    } else if (dataset.end) {
+      this.sending?.abort();
     }
   }
 
   async start() {
-    await this.load();
+    this.found = await ask("/api/start");
     this.draw();
-    at("load").elements.chosen.addEventListener("change", (event) => void this.bring([...event.target.files]));
-    document.addEventListener("dragover", (event) => event.preventDefault());
-    document.addEventListener("drop", (event) => {
-      event.preventDefault();
-      void this.bring([...(event.dataTransfer?.files ?? [])]);
-    });
+    takeFiles(at("load"), (files) => void this.bring(files));
     at("make").addEventListener("input", (event) => {
       if (event.target.id !== "set-crs") return;
       clearTimeout(this.later);
-      this.later = setTimeout(() => void this.search(event.target), WAIT_MS);
+      this.later = setTimeout(() => void this.search().catch((failure) => say(failure.message)), WAIT_MS);
     });
     at("make").addEventListener("submit", (event) => {
       event.preventDefault();
@@ -148,13 +207,19 @@ class StartPage {
     });
     at("main").addEventListener("click", (event) => {
       const button = event.target.closest("button[type='button']");
-      if (button) void this.clicked(button);
+      if (button) void this.clicked(button).catch((failure) => say(failure.message));
     });
+    at("files").addEventListener("change", ({ target }) => {
+      this.hidden[target.checked ? "delete" : "add"](target.dataset.shown);
+      this.plan?.choose();
+    });
+    await this.look();
     document.documentElement.dataset.ready = "1";
   }
 }
 
+const page = new StartPage();
 restoreTheme();
-startTheme(at("theme"), () => {});
+startTheme(at("theme"), () => page.plan?.usePalette());
 at("print").addEventListener("click", () => window.print());
-new StartPage().start().catch((failure) => say(failure.message));
+page.start().catch((failure) => say(failure.message));

@@ -2,6 +2,7 @@
 
 import { ANY, openFilter } from "./filter.js";
 import { findStation, hitWords } from "./locate.js";
+import { outerPoles, wordsOfPoles } from "../shared/number.js";
 import { html, render } from "../shared/html.js";
 
 const MOST_HITS = 6;

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.answers.structure import PanelMarkedPole, PanelMarks
+from linemap.cli.choice import Choice, choosing
 from linemap.cli.terminal import (
     OUT,
     AsOfOption,
@@ -31,27 +32,14 @@ if TYPE_CHECKING:
     from linemap.domain.kind.when import When
 
 
-_Structures = Annotated[list[str] | None, typer.Option(help="only these; may be given several times")]
-_OnLine = Annotated[str, typer.Option(help="on this line")]
-_First = Annotated[str, typer.Option("--from", help="from this structure on, in line order")]
-_Last = Annotated[str, typer.Option("--to", help="up to this structure")]
-_Mile = Annotated[int | None, typer.Option(help="of this mile, as numbers name it")]
-_Crew = Annotated[str, typer.Option(help="where this crew has recorded anything")]
-
-
+@choosing
 def export_command(
     job: JobArgument,
     form: Annotated[ExportFormat, typer.Argument(metavar="FORMAT", help=", ".join(ExportFormat))],
     out: Annotated[Path, typer.Option(help="file to write")],
     audience: Annotated[Audience, typer.Option("--for", help="who will read it")] = Audience.CREW,
-    structures: _Structures = None,
-    line: _OnLine = "",
-    first: _First = "",
-    last: _Last = "",
-    mile: _Mile = None,
-    crew: _Crew = "",
-    as_of: AsOfOption = "",
-    known_by: KnownByOption = "",
+    *,
+    choice: Choice,
 ) -> None:
     """Write the job as one file: a page that opens without a network, or a table.
 
@@ -61,14 +49,11 @@ def export_command(
     Example: linemap export linemap-demo/demo.linemap snapshot --out north.html
     """
     from linemap.service.export import export_job
-    from linemap.service.sheets.sheets import Chosen
 
-    named = tuple(structures or ())
-    chosen = Chosen(structures=named, line=line, first=first, last=last, mile=mile, crew=crew)
+    when = choice.when
     with busy("writing"), opened(job, shows=True) as database:
-        when = when_of(as_of, known_by)
         size = export_job(
-            database, form, out, today=now().date(), audience=audience, when=when, chosen=chosen
+            database, form, out, today=now().date(), audience=audience, when=when, chosen=choice.chosen
         )
     OUT.print(f"{out}: {size:,} bytes{_at(when)}")
 
@@ -83,19 +68,14 @@ def _check_suffix(out: Path, what: str, *suffixes: str) -> None:
         raise InputRefused.at("--out", str(out), reason, f"name it like {out.with_suffix('.pdf').name}")
 
 
+@choosing
 def print_command(
     job: JobArgument,
     sheet: Annotated[Sheet, typer.Argument(help=", ".join(SHEETS))],
     out: Annotated[Path, typer.Option(help="file to write, .pdf")],
     paper: Annotated[Paper, typer.Option(help="cards are half of it")] = "letter",
-    structures: _Structures = None,
-    line: _OnLine = "",
-    first: _First = "",
-    last: _Last = "",
-    mile: _Mile = None,
-    crew: _Crew = "",
-    as_of: AsOfOption = "",
-    known_by: KnownByOption = "",
+    *,
+    choice: Choice,
 ) -> None:
     """Print cards, tables or lists to take along, with revision, data date and cautions on every page.
 
@@ -103,76 +83,75 @@ def print_command(
     """
     from linemap.io.output.write import write_bytes
     from linemap.service.people.redact import redact_view
-    from linemap.service.sheets.sheets import Chosen, sheet_pdf
+    from linemap.service.sheets.sheets import sheet_pdf
     from linemap.service.view.build import build_view
 
     _check_suffix(out, "sheets", ".pdf")
-    named = tuple(structures or ())
-    chosen = Chosen(structures=named, line=line, first=first, last=last, mile=mile, crew=crew)
     with busy("printing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
+        view = build_view(database, today=now().date(), when=choice.when)
         view = redact_view(view, Audience.CREW)
-        content = sheet_pdf(database, view, sheet, chosen=chosen, paper=paper)
+        content = sheet_pdf(database, view, sheet, chosen=choice.chosen, paper=paper)
     write_bytes(content, out)
     known = f", as known by {view.when.known_by}" if view.when.known_by else ""
     OUT.print(f"{out}: {sheet}, as of {view.as_of}{known}")
     OUT.print("Made as a crew may see the job. The stamped drawing governs.")
 
 
+@choosing
 def redmarks_command(
     job: JobArgument,
     out: Annotated[Path, typer.Option(help="file to write, .xlsx or .pdf")],
     paper: Annotated[Paper, typer.Option(help="of the PDF")] = "letter",
-    as_of: AsOfOption = "",
-    known_by: KnownByOption = "",
+    *,
+    choice: Choice,
 ) -> None:
-    """Write every structure's design, as-set and difference, with cause, decision and the shots used.
+    """Write each structure's design, as-set and difference, with cause, decision and the shots used.
 
     Example: linemap redmarks linemap-demo/demo.linemap --out north.pdf --paper a4
     """
     from linemap.io.output.write import write_bytes
     from linemap.report.red_marks import red_marks_xlsx
     from linemap.report.red_marks_pdf import red_marks_pdf
+    from linemap.service.sheets.sheets import rows_of
     from linemap.service.survey.red_marks import red_marks
     from linemap.service.view.build import build_view
 
     _check_suffix(out, "red marks", ".xlsx", ".pdf")
     with busy("writing"), opened(job, shows=True) as database:
-        when = when_of(as_of, known_by)
-        sheet = red_marks(database, build_view(database, today=now().date(), when=when))
+        view = build_view(database, today=now().date(), when=choice.when)
+        sheet = red_marks(database, view, rows=rows_of(view, choice.chosen))
     content = red_marks_pdf(sheet, paper=paper) if out.suffix.lower() == ".pdf" else red_marks_xlsx(sheet)
     write_bytes(content, out)
-    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}{_at(when)}")
+    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}{_at(choice.when)}")
     OUT.print("A licensed surveyor decides; nothing here is a clearance to work.")
 
 
+@choosing
 def stakeout_command(
     job: JobArgument,
     out: Annotated[Path, typer.Option(help="point file to write (.csv or .txt)")],
     table: Annotated[Path | None, typer.Option(help="staking table to write (.xlsx or .csv)")] = None,
-    structures: Annotated[
-        list[str] | None, typer.Option(help="only these; may be given several times")
-    ] = None,
     along: Annotated[str, typer.Option(help="offset stakes back and ahead of each pole")] = "25",
     arm: Annotated[str, typer.Option(help="offset stakes outside of the outer poles")] = "25",
     order: Annotated[str, typer.Option(help="pnezd or penzd")] = "pnezd",
     compass_on: Annotated[str, typer.Option(help="day to give magnetic bearings for (YYYY-MM-DD)")] = "",
-    as_of: AsOfOption = "",
-    known_by: KnownByOption = "",
+    *,
+    choice: Choice,
 ) -> None:
     """Write design centres, poles, offset stakes and anchor hubs for the controller.
 
     Example: linemap stakeout linemap-demo/demo.linemap --out stakes.csv
     --table staking.xlsx --structures 9/2
     """
+    from linemap.service.sheets.sheets import rows_of
     from linemap.service.survey.stakeout import read_plan, write_point_file, write_staking_table
     from linemap.service.view.build import build_view
 
     plan = read_plan(along, arm)
     day = date_option(compass_on, "--compass-on")
     with busy("writing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
-        rows = [view.row("", number) for number in structures] if structures else None
+        view = build_view(database, today=now().date(), when=choice.when)
+        rows = rows_of(view, choice.chosen)
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
         if table is not None:
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)

@@ -76,8 +76,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/decisions": {"POST": _SURVEYOR},
         # what was seen or measured at a structure; what follows from it is worked out, not sent
         "/api/facts": {"POST": _OFFICE},
-        "/api/red-marks.xlsx": {"GET": _OFFICE},
-        "/api/red-marks.pdf": {"GET": _OFFICE},
+        "/api/red-marks.{form}": {"GET": _OFFICE},
         # progress; the report of a day holds free words of crews
         "/progress": {"GET": _ALL},
         "/api/progress": {"GET": _ALL},

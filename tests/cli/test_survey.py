@@ -124,6 +124,12 @@ def test_red_marks_are_written_whole(
     assert out.read_bytes().startswith(start)
 
 
+def test_red_marks_of_a_stretch(linemap: Program, job: Path, tmp_path: Path) -> None:
+    code, text = linemap("redmarks", job, "--out", tmp_path / "m.xlsx", "--from", "3/3", "--to", "3/5")
+    assert code == 0
+    assert "3 structures; 1 pass, 1 fail, 1 cannot tell, 0 not surveyed; 3 chosen of 121" in text
+
+
 def test_red_marks_of_another_kind_are_refused(linemap: Program, job: Path, tmp_path: Path) -> None:
     code, text = linemap("redmarks", job, "--out", tmp_path / "marks.docx")
     assert code == 2

@@ -215,7 +215,7 @@ def test_survey_is_revalidated_until_something_changes(own: TestClient) -> None:
     [
         ("/api/red-marks.xlsx", "spreadsheetml.sheet", b"PK"),
         ("/api/red-marks.pdf", "pdf", b"%PDF-"),
-        ("/api/red-marks.pdf?paper=a4", "pdf", b"%PDF-"),
+        ("/api/red-marks.pdf?paper=a4&mile=3&as_of=2026-05-14", "pdf", b"%PDF-"),
     ],
 )
 def test_red_marks_are_sent_as_files(client: TestClient, path: str, kind: str, start: bytes) -> None:

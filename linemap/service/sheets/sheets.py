@@ -100,6 +100,11 @@ def sheet_pdf(
     return _made(view, sheet, chosen_rows(view, chosen), chosen, title, paper)
 
 
+def rows_of(view: JobView, chosen: Chosen) -> list[int] | None:
+    """Return the rows that are chosen (`chosen_rows`); None = nothing is chosen: all, if there are any."""
+    return None if chosen == EVERYTHING else chosen_rows(view, chosen)
+
+
 def chosen_rows(view: JobView, chosen: Chosen) -> list[int]:
     """Return the rows that are chosen, in line order.
 

@@ -23,12 +23,13 @@ from linemap.store.database import Database
 _Key = tuple[str, str]
 
 
-def red_marks(database: Database, view: JobView) -> MarkSheet:
-    """Return the as-set table of a job, all structures in line order, as texts.
+def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = None) -> MarkSheet:
+    """Return the as-set table of a job, in line order, as texts; of all structures where `rows` is None.
 
     Corrections accepted in the view are applied to what is set against the design; the shots stay as
-    observed.
+    observed. Chosen structures come with the shots of their poles; decisions are always those of the job.
     """
+    chosen = range(len(view.figures)) if rows is None else rows
     with database.reading() as connection:
         lists = revisions_in_force(connection, view.when)
     differences = _differences(view)
@@ -37,6 +38,9 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
     decisions = _decisions(view)
     stations = station_texts(view.figures)
     observed = _observed(view)
+    of_chosen = {
+        (shot.file, shot.row, shot.point) for row in chosen for shot in observed.get(view.key(row), ())
+    }
     return MarkSheet(
         job=view.name,
         source=view.source,
@@ -46,7 +50,7 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
         declared=view.declaration.words,
         unit=view.unit.symbol,
         caution=CAUTION,
-        counts=", ".join(f"{count} {verdict}" for verdict, count in verdict_counts(view).items()),
+        counts=_counts(view, rows),
         structures=tuple(
             _structure(
                 view,
@@ -58,14 +62,23 @@ def red_marks(database: Database, view: JobView) -> MarkSheet:
                 decision=decisions.get(view.key(row)),
                 shots=observed.get(view.key(row), ()),
             )
-            for row in range(len(view.figures))
+            for row in chosen
         ),
-        shots=tuple(_shot(view, shot) for shot in view.observed_shots),
+        shots=tuple(
+            _shot(view, shot)
+            for shot in view.observed_shots
+            if rows is None or (shot.file, shot.row, shot.point) in of_chosen
+        ),
         decisions=tuple(
             _marked_decision(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)
         ),
         corrections=tuple(note.words for note in view.correction_notes),
     )
+
+
+def _counts(view: JobView, rows: Sequence[int] | None) -> str:
+    counts = ", ".join(f"{count} {verdict}" for verdict, count in verdict_counts(view, rows).items())
+    return counts if rows is None else f"{counts}; {len(rows):,} chosen of {len(view.figures):,}"
 
 
 def _differences(view: JobView) -> FloatArray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -80,9 +80,10 @@ def is_exception(view: JobView, row: int) -> bool:
     return view.checks.verdict[row] not in fine or bool(view.checks.reversed[row])
 
 
-def verdict_counts(view: JobView) -> dict[str, int]:
-    """Return how many structures have each verdict; a verdict that none has is 0."""
-    counts = Counter(str(verdict) for verdict in view.checks.verdict)
+def verdict_counts(view: JobView, rows: Sequence[int] | None = None) -> dict[str, int]:
+    """Return how many structures, of all or of `rows`, have each verdict; a verdict that none has is 0."""
+    verdicts = view.checks.verdict if rows is None else view.checks.verdict[list(rows)]
+    counts = Counter(str(verdict) for verdict in verdicts)
     return {str(verdict): counts[str(verdict)] for verdict in Verdict}
 
 

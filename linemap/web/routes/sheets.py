@@ -11,8 +11,11 @@ from linemap.answers.office import Selection
 from linemap.domain.record.person import Audience
 from linemap.errors import NotAllowed
 from linemap.report import ExportFormat, Paper, Sheet
+from linemap.report.red_marks import red_marks_xlsx
+from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.export import export_bytes
-from linemap.service.sheets.sheets import Chosen, chosen_rows, selection_answer, sheet_pdf
+from linemap.service.sheets.sheets import Chosen, chosen_rows, rows_of, selection_answer, sheet_pdf
+from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.stakeout import read_plan, stakeout_bytes
 from linemap.web.cache import AnswerCache, Answers, AtTime, json_answer
 from linemap.web.errors import refusals
@@ -124,6 +127,29 @@ def export(
     kind, suffix = _TYPES[form]
     made = export_bytes(cache.view_of(when), form, chosen=chosen)
     return download(made, kind, f"{'snapshot' if suffix == 'html' else 'structures'}.{suffix}")
+
+
+@router.get(
+    "/api/red-marks.{form}",
+    response_class=Response,
+    responses={
+        200: {"content": {_XLSX: {}, "application/pdf": {}}, "description": "The workbook, or the sheets"},
+        **refusals(422),
+    },
+    summary="As-set table and red marks",
+)
+def marked(
+    form: Literal["xlsx", "pdf"],
+    cache: Answers,
+    when: AtTime,
+    chosen: Choice,
+    paper: Annotated[Paper, Query(description="of the PDF")] = "letter",
+) -> Response:
+    """Return design, as set and difference of each structure, with causes, decisions and the shots used."""
+    view = cache.view_of(when)
+    sheet = red_marks(cache.database, view, rows=rows_of(view, chosen))
+    made = red_marks_xlsx(sheet) if form == "xlsx" else red_marks_pdf(sheet, paper=paper)
+    return download(made, _XLSX if form == "xlsx" else "application/pdf", f"red-marks.{form}")
 
 
 _Distances = Query(max_length=100, pattern=r"^[0-9., ]*$", description="distances, like 10,25")

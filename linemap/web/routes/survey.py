@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Annotated
 
-from fastapi import APIRouter, Body, Query, Request
+from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
-from linemap.report.red_marks import red_marks_xlsx
-from linemap.report.red_marks_pdf import red_marks_pdf
-from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.survey import Observation, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import Answers, AtTime, answered, json_answer
 from linemap.web.errors import refusals
-from linemap.web.page import download, render_page
+from linemap.web.page import render_page
 from linemap.web.requests import DecisionRequest, FactRequest
 from linemap.web.session import Asking, signed_as
 
@@ -59,37 +56,6 @@ def decisions(cache: Answers, asking: Asking, asked: Annotated[DecisionRequest, 
         **vars(verdict_changes(before, after)),
     )
     return json_answer(body, status=201 if recorded else 200)
-
-
-@router.get(
-    "/api/red-marks.xlsx",
-    response_class=Response,
-    responses={200: {"content": {_XLSX: {}}, "description": "The workbook"}},
-    summary="As-set table and red marks, a workbook",
-)
-def red_marks_workbook(cache: Answers) -> Response:
-    """Return design, as set and difference of every structure, with causes, decisions and the shots used."""
-    made = cache.made("red marks xlsx", lambda view: red_marks_xlsx(red_marks(cache.database, view)))
-    return download(made, _XLSX, "red-marks.xlsx")
-
-
-@router.get(
-    "/api/red-marks.pdf",
-    response_class=Response,
-    responses={
-        200: {"content": {"application/pdf": {}}, "description": "The sheets"},
-        **refusals(422),
-    },
-    summary="As-set table and red marks, sheets to print",
-)
-def red_marks_sheets(
-    cache: Answers, paper: Annotated[Literal["letter", "a4"], Query(description="paper size")] = "letter"
-) -> Response:
-    """Return design, as set and difference of every structure as sheets of paper."""
-    made = cache.made(
-        f"red marks pdf {paper}", lambda view: red_marks_pdf(red_marks(cache.database, view), paper=paper)
-    )
-    return download(made, "application/pdf", "red-marks.pdf")
 
 
 _SAID = frozenset({"line", "structure", "what", "who", "at", "note"})

@@ -38,6 +38,19 @@ def test_every_structure_is_there_and_unsurveyed_ones_say_so(sheet: MarkSheet, d
         assert each.residuals == ()
 
 
+def test_chosen_structures_are_as_in_the_whole_with_their_own_shots(
+    sheet: MarkSheet, demo_database: Database, demo_view: JobView
+) -> None:
+    rows = [demo_view.row("", number) for number in ("3/3", "3/5")]
+    part = red_marks(demo_database, demo_view, rows)
+    assert part.structures == (by_number(sheet)["3/3"], by_number(sheet)["3/5"])
+    assert part.counts.endswith(f"; 2 chosen of {len(sheet.structures)}")
+    assert sum(int(count) for count in re.findall(r"(\d+) [a-z]", part.counts.split(";")[0])) == 2
+    assert part.shots == tuple(shot for shot in sheet.shots if shot.structure in {"3/3", "3/5"})
+    assert len(part.shots) >= 4
+    assert (part.decisions, part.corrections) == (sheet.decisions, sheet.corrections)
+
+
 def test_a_mean_says_how_many_shots_it_is_of(sheet: MarkSheet, demo_view: JobView) -> None:
     """3/3 has pole A twice, 0.05 ft apart; 3/5 has pole B twice, 6.2 ft apart."""
     twice, conflict = by_number(sheet)["3/3"], by_number(sheet)["3/5"]

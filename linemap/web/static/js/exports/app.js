@@ -22,8 +22,8 @@ const TAKES = [
   ["Stake-out", "Design centres, poles, offset stakes and anchor hubs. Hubs are named so that none passes for a pole.", [
     ["Points, P,N,E,Z,D", "/api/stakeout.csv?order=pnezd"], ["Points, P,E,N,Z,D", "/api/stakeout.csv?order=penzd"], ["Staking table, Excel", "/api/stakeout.xlsx"], ["Staking table, PDF", "/api/sheets/staking.pdf", "sheet"],
   ]],
-  ["Red marks", "Design, as set and difference of every structure, with causes, decisions and the shots used; always the whole job.", [
-    ["Red marks, Excel", "/api/red-marks.xlsx", "whole"], ["Red marks, PDF", "/api/red-marks.pdf", "whole sheet"],
+  ["Red marks", "Design, as set and difference of each structure, with causes and the shots used; the decisions are those of the whole job.", [
+    ["Red marks, Excel", "/api/red-marks.xlsx"], ["Red marks, PDF", "/api/red-marks.pdf", "sheet"],
   ]],
   ["Sheets to print", "Made as a crew may see the job, since paper goes from hand to hand.", [
     ["Structure cards", "/api/sheets/card.pdf", "sheet"], ["Job briefings", "/api/sheets/briefing.pdf", "sheet"], ["Framing marks", "/api/sheets/marks.pdf", "sheet"],
@@ -65,14 +65,14 @@ function asked(form) {
 }
 
 /** @param {[string, string, string?]} take */
-function link([words, address, kinds = ""], choice) {
-  const query = new URLSearchParams(kinds.includes("whole") ? [] : choice);
-  if (kinds.includes("whole")) for (const name of ["as_of", "known_by", "for"]) if (choice.has(name)) query.set(name, choice.get(name));
+function link([words, address, kind = ""], choice) {
+  const query = new URLSearchParams(kind === "whole" ? [] : choice);
+  if (kind === "whole") for (const name of ["as_of", "known_by", "for"]) if (choice.has(name)) query.set(name, choice.get(name));
   query.delete("paper");
-  if (kinds.includes("sheet")) query.set("paper", choice.get("paper") ?? "letter");
+  if (kind === "sheet") query.set("paper", choice.get("paper") ?? "letter");
   if (!address.includes("/exports/")) query.delete("for");
   const more = query.size ? `${address.includes("?") ? "&" : "?"}${query}` : "";
-  const shown = kinds === "sheet" && html`target="_blank" rel="noopener"`;
+  const shown = kind === "sheet" && html`target="_blank" rel="noopener"`;
   return html`<a class="take" href="${address}${more}" ${shown || html`download`}>${words}</a>`;
 }
 

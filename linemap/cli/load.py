@@ -91,7 +91,6 @@ def load_command(
     """
     from linemap.io.cells.shape import read_column_option
     from linemap.service.files.load_report import LoadRequest
-    from linemap.service.files.proposed import Edit
 
     columns = [read_column_option(text) for text in column or ()]
     who, words = by or getpass.getuser(), _words(removes)
@@ -115,6 +114,8 @@ def load_command(
     )
     with opened(job) as database:
         if dry_run or _asks(yes=yes):
+            from linemap.service.files.proposed import Edit
+
             _looked_at(
                 database, Edit(load=request), who, reason, words, yes=yes, dry_run=dry_run, as_json=as_json
             )

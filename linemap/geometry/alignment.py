@@ -6,13 +6,13 @@ are located in one call. Distances are grid lengths from each route's own start;
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from linemap.geometry.locate import Located, Locator
+from linemap.geometry.locate import FARTHEST, Located, Locator
 from linemap.geometry.nearest import SegmentIndex
 from linemap.geometry.segments import Points, Segments, corners_of, segments_of_vertices
 
@@ -130,6 +130,30 @@ class Network:
             pi_snap=pi_snap,
             competing_within=competing_within,
         )
+
+    def apart(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Distance of points, (n, 2) easting and northing, from the nearest of all routes.
+
+        It is inf for nan and for anything beyond 1e100.
+
+        >>> two = Network.from_vertices([0, 0, 50, 50], [0, 100, 0, 100], [0, 2, 4])
+        >>> two.apart(np.array([[10.0, 50.0], [47.0, 104.0], [np.nan, 0.0]])).tolist()
+        [10.0, 5.0, inf]
+        """
+        every = self.segments
+        as_one = replace(
+            every,
+            first=np.array([0, every.length.size]),
+            route_length=every.route_length.sum(keepdims=True),
+            route=np.zeros_like(every.route),
+        )
+        near = np.flatnonzero((np.abs(points) < FARTHEST).all(axis=1))
+        easting, northing = points[near].T
+        here = Points(easting=easting, northing=northing, route=np.zeros_like(near))
+        found = SegmentIndex(segments=as_one).candidates(here, within=0.0)
+        distance = np.full(len(points), np.inf)
+        distance[near[found.point]] = found.apart
+        return distance
 
     def point(
         self, route: ArrayLike, distance: ArrayLike, offset: ArrayLike = 0.0

@@ -28,7 +28,7 @@ TIE = 1e-8
 """Two feet whose distances differ by less are equally near: what state plane coordinates can resolve."""
 _LEAST_SEPARATION = 0.01
 """Two feet closer along the line than this are one: stations are printed to 0.01."""
-_FARTHEST = 1e100
+FARTHEST = 1e100
 """Coordinates from here on are no places, and their squares may be no numbers."""
 
 
@@ -90,7 +90,7 @@ class Locator:
         return Located(**found.whole)
 
     def _batch(self, points: Points) -> Located:
-        finite = (np.abs(points.easting) < _FARTHEST) & (np.abs(points.northing) < _FARTHEST)
+        finite = (np.abs(points.easting) < FARTHEST) & (np.abs(points.northing) < FARTHEST)
         if finite.all():
             return self._finite(points)
         return _spread(self._finite(points.at(finite)), finite)

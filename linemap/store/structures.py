@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from itertools import repeat
 from typing import Any, Unpack
 
 import numpy as np
-from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select
+from sqlalchemy import ColumnElement, Connection, and_, func, insert, select
 
 from linemap.domain.design.number import number_key
 from linemap.domain.design.revision import Change, compare
@@ -204,8 +205,11 @@ def load_changes(
     )
 
 
-def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
-    """Return (line name, columns...) of the structures of the revisions chosen, line after line."""
+def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Sequence[tuple[Any, ...]]:
+    """Return (line name, columns...) of the structures of the revisions chosen, line after line.
+
+    They are the driver's own rows: to make SQLAlchemy's of them takes as long as to read them.
+    """
     table, revision = schema.structure, schema.revision
     query = (
         select(schema.line.c.name, *(table.c[name] for name in _COLUMNS))
@@ -215,10 +219,14 @@ def _structure_records(connection: Connection, which: ColumnElement[bool]) -> Se
         .where(which)
         .order_by(revision.c.line_id, table.c.seq)
     )
-    return connection.execute(query).all()
+    found = connection.execute(query)
+    if found.cursor is None:
+        raise TypeError("the structures are no rows")
+    with closing(found):
+        return found.cursor.fetchall()
 
 
-def _structures(records: Sequence[Row[Any]], *, source_file: str = "") -> Structures:
+def _structures(records: Sequence[tuple[Any, ...]], *, source_file: str = "") -> Structures:
     """Turn rows into columns; NULL becomes nan."""
     names = ("line", *_COLUMNS)
     columns = zip(*records, strict=True) if records else repeat((), len(names))

@@ -106,6 +106,8 @@ def same_number(text: str) -> str:
     >>> same_number(" 09-6 "), same_number("Bay  2")
     ('9/6', 'Bay 2')
     """
+    if in_one_spelling(text):
+        return text
     try:
         return str(StructureNumber.parse(text))
     except ValueError:
@@ -117,7 +119,9 @@ _DIGITS = re.compile(r"\d+")
 _LONGEST = 12
 #: Words for a structure in front of its number.
 _WORDS = re.compile(r"^(?:STR(?:UCTURE|UCT)?|TOWER|TWR|NO)(?![A-Z])[\s.:#\-]*|^\#\s*", re.IGNORECASE)
-_ONE_SPELLING = re.compile(r"(?:(?:0|[1-9]\d{0,4})/)?(?:0|[1-9]\d{0,5})(?:[A-Z]{1,2}|\.(?!0{1,2}$)\d{1,2})?")
+_ONE_SPELLING = re.compile(
+    r"(?:(?:0|[1-9]\d{0,4})/)?(?:0|[1-9]\d{0,5})(?:[A-Z]{1,2}|\.(?!0{1,2}$)\d{1,2})?", re.ASCII
+)
 _SERIES = re.compile(r"^S[\s\-]*(?=\d)")
 _DASHES = re.compile(r"\s*[\\/_\u2010-\u2015\-]\s*")
 
@@ -150,6 +154,8 @@ def number_form(text: str) -> str:
     >>> [number_form(text) for text in ("str 12-03", "0045", "t 45a", "T-045A", "DE1", "T-45 A", "end")]
     ['12/3', '45', 'T45A', 'T45A', 'DE1', 'T45 A', 'END']
     """
+    if in_one_spelling(text):
+        return text
     bare = _SERIES.sub("", _DASHES.sub("-", spelled(text)).upper())
     try:
         return str(StructureNumber.parse(bare))

@@ -243,7 +243,8 @@ class Structures:
             given["pole_count"] = [2] * size
         columns: dict[str, Any] = {name: _column(given.get(name), item, size) for name, item in types.items()}
         if section_break is None:
-            breaks = [is_section_break(code) for code in columns["type_code"]]
+            ends = {code: is_section_break(code) for code in set(columns["type_code"])}
+            breaks = [ends[code] for code in columns["type_code"]]
             columns["section_break"] = np.asarray(breaks, dtype=np.bool_)
         return cls(**columns, source_file=source_file)
 

@@ -18,7 +18,7 @@ from itertools import product
 import numpy as np
 
 from linemap.domain.design.naming import AmbiguousNumber, ListedNumbers
-from linemap.domain.design.number import StructureNumber, same_number, spelled
+from linemap.domain.design.number import StructureNumber, in_one_spelling, same_number, spelled
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.station import parse_station
 from linemap.io.cells.table import Cell, cell_text
@@ -39,8 +39,6 @@ _SERIALS = range(36526, 58807)
 
 
 _NONE_LISTED = ListedNumbers()
-#: A number as `StructureNumber` writes it, without an insertion: nearly every one.
-_SPELLED = re.compile(r"[1-9][0-9]{0,4}/[1-9][0-9]{0,5}")
 _RANGE = re.compile(
     r"(\S*/\S*?|[A-Z0-9][\w\-]*?)\s*(?:\s(?:to|thru|through)\s|\.\.\.?|[\u2013\u2014]|\s-\s|(?<=/\d)-(?=\d+/)|(?<=/\d\d)-(?=\d+/))\s*(\S+)",
     re.IGNORECASE,
@@ -71,7 +69,7 @@ def parse_set(text: str, listed: ListedNumbers = _NONE_LISTED, *, line: str = ""
     >>> parse_set("7/3, 7/4").numbers, parse_set("11/4 thru 11/6").last, parse_set("22/2-22/5").first
     (('7/3', '7/4'), '11/6', '22/2')
     """
-    if listed.has(text, line) or (not listed and _SPELLED.fullmatch(text)):
+    if listed.has(text, line) or (not listed and in_one_spelling(text)):
         return StructureSet(numbers=(text,))
     if looks_like_date(text) and not listed.meant(text, line):
         raise ValueError(f"{text} {_TURNED} a date; {DATE_REMEDY}")
@@ -97,7 +95,7 @@ def _between_listed(text: str, listed: ListedNumbers, line: str) -> re.Match[str
 
 def _one(text: str, listed: ListedNumbers, line: str) -> str:
     """Return one number as the list writes it; what is in no list must look like a number."""
-    if not listed and _SPELLED.fullmatch(text):
+    if not listed and in_one_spelling(text):
         return text
     found = listed.find(text, line)
     if not listed.has(found, line):
@@ -197,7 +195,7 @@ def as_listed(
 
 
 def _spelling(text: str) -> tuple[str, bool]:
-    if not text or _SPELLED.fullmatch(text):
+    if not text or in_one_spelling(text):
         return text, False
     try:
         return str(StructureNumber.parse(text)), False

@@ -73,9 +73,9 @@ def read_structures(
     _judge_rows(ledger, numbers, places)
     written = as_written(sheet.cells("number"), numbers.numbers)
     _refuse_repeats(ledger, lines, numbers.numbers, written, places)
-    for index, number in enumerate(written):
-        if number and naming.numbering.parts(number) is None and naming.numbering.style != "any":
-            style = naming.numbering.style
+    style = naming.numbering.style
+    for index, number in enumerate(written if style != "any" else ()):
+        if number and naming.numbering.parts(number) is None:
             ledger.note(index, "number", f"{number} is not numbered {style}, as the job declares")
     ledger.check_some_left("number")
     details = read_details(ledger, unit=projection.unit, pole_a=pole_a)
@@ -231,16 +231,18 @@ def _refuse_repeats(
     ledger: Ledger, lines: Sequence[str], numbers: Sequence[str], written: Sequence[str], places: Positions
 ) -> None:
     """Refuse a number that stands twice; two written differently at two places are noted as alike."""
-    used = [index for index in range(len(numbers)) if numbers[index] and index not in ledger.left_out]
+    forms = {
+        index: number_form(number)
+        for index, number in enumerate(numbers)
+        if number and index not in ledger.left_out
+    }
     spellings: dict[tuple[str, str], dict[str, int]] = {}
-    for index in used:
-        spellings.setdefault((lines[index], number_form(numbers[index])), {}).setdefault(
-            written[index], index
-        )
+    for index, form in forms.items():
+        spellings.setdefault((lines[index], form), {}).setdefault(written[index], index)
     apart: set[str] = set()
-    for found in spellings.values():
+    for found in (each for each in spellings.values() if len(each) > 1):
         rows = [*found.values()]
-        if len({(places.easting[index], places.northing[index]) for index in rows}) == len(rows) > 1:
+        if len({(places.easting[index], places.northing[index]) for index in rows}) == len(rows):
             apart.update(found)
             ledger.note(
                 rows[1],
@@ -254,10 +256,10 @@ def _refuse_repeats(
         (
             (
                 index,
-                (lines[index], written[index] if written[index] in apart else number_form(numbers[index])),
+                (lines[index], written[index] if written[index] in apart else form),
                 f"structure {written[index]}{f' of line {lines[index]}' if lines[index] else ''}",
             )
-            for index in used
+            for index, form in forms.items()
         ),
         "keep one of them, or correct the number",
     )

@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import shapely
 
-from linemap.domain.design.figures import Figures
+from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, Structures
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem, Severity
+from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.pi_list import PiList
@@ -104,7 +104,7 @@ def misplaced_routes(
         where = "its structures" if len(stand) else "the line there was"
 
         def apart(tried: FloatArray, stand: FloatArray = stand, there: Line | None = there) -> FloatArray:
-            return _from_pieces(stand, pieces(tried)) if len(stand) else distance_from(tried, [there])  # type: ignore[list-item]
+            return _from_route(stand, tried) if len(stand) else distance_from(tried, [there])  # type: ignore[list-item]
 
         away = float(np.median(apart(vertices)))
         if away * place.projection.unit.metres < _BESIDE_M:
@@ -161,26 +161,13 @@ def reach(lines: Sequence[Line], projection: Projection) -> float:
 
 def distance_from(points: FloatArray, lines: Sequence[Line]) -> FloatArray:
     """Return the distance of each point from the nearest line, grid."""
-    return _from_pieces(points, [piece for line in lines for piece in _line_pieces(line)])
+    return network_of(lines).apart(points)
 
 
-def _from_pieces(points: FloatArray, parts: Sequence[shapely.LineString]) -> FloatArray:
-    # a tree of whole lines would measure every piece of each line a point may be near to
-    (which, _), apart = shapely.STRtree(parts).query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
-    )
-    distance = np.full(len(points), np.inf)
-    distance[which] = apart
-    return distance
-
-
-def _line_pieces(line: Line) -> list[shapely.LineString]:
-    return pieces(np.column_stack([line.centreline.easting, line.centreline.northing]))
-
-
-def pieces(vertices: FloatArray) -> list[shapely.LineString]:
-    """Return the straight pieces between the vertices of a line, (n, 2)."""
-    return [shapely.LineString(ends) for ends in np.stack([vertices[:-1], vertices[1:]], axis=1)]
+def _from_route(points: FloatArray, vertices: FloatArray) -> FloatArray:
+    if not np.isfinite(vertices).all():
+        return np.full(len(points), np.inf)
+    return Network.from_vertices(vertices[:, 0], vertices[:, 1], [0, len(vertices)]).apart(points)
 
 
 def spread(distance: FloatArray, projection: Projection) -> str:

@@ -18,17 +18,16 @@ const SHAPES = {
 };
 const UNITS = { m: ["m", "km", 1000], ft: ["ft", "miles", 5280], ftUS: ["ft", "miles", 5280] };
 
-/** A round length no longer than `most`: 1, 2 or 5 and noughts. */
-function roundLength(most) {
-  const power = 10 ** Math.floor(Math.log10(most));
-  return [5, 2, 1].map((digit) => digit * power).find((length) => length <= most) ?? power;
-}
-
-/** @param {string} unit */
-function lengthWords(length, unit) {
+/**
+ * A bar no longer than `most`, as long as 1, 2 or 5 and noughts of what its words count.
+ * @param {string} unit
+ */
+function roundBar(most, unit) {
   const [small, large, many] = UNITS[unit] ?? ["units of the files", "", Infinity];
-  const [shown, sign] = length < many ? [length, small] : [length / many, large];
-  return `${shown.toLocaleString("en", { maximumSignificantDigits: 3 })} ${sign}`;
+  const [one, sign] = most < many ? [1, small] : [many, large];
+  const power = 10 ** Math.floor(Math.log10(most / one));
+  const count = [5, 2, 1].map((digit) => digit * power).find((round) => round * one <= most) ?? power;
+  return { length: count * one, words: `${count.toLocaleString("en", { maximumSignificantDigits: 3 })} ${sign}` };
 }
 
 class FilesPlan extends PlanMap {
@@ -93,7 +92,7 @@ class FilesPlan extends PlanMap {
   /** The scale bar, and where north is. */
   paintBar(view) {
     const { ctx, inner } = view;
-    const length = roundLength(BAR_PX / view.k / this.scale);
+    const { length, words } = roundBar(BAR_PX / view.k / this.scale, this.unit);
     const [x, y, end] = [inner.left + 14, inner.bottom - 14, inner.left + 14 + length * this.scale * view.k];
     ctx.lineWidth = 2;
     ctx.strokeStyle = view.palette.ink;
@@ -103,7 +102,7 @@ class FilesPlan extends PlanMap {
       ctx.lineTo(to[0], to[1]);
     }
     ctx.stroke();
-    haloText(view, lengthWords(length, this.unit), x + 2, y - 10);
+    haloText(view, words, x + 2, y - 10);
     haloText(view, "N", x + 14, y - 38);
   }
 }

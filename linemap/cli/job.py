@@ -25,15 +25,12 @@ from linemap.cli.terminal import (
 if TYPE_CHECKING:
     from linemap.service.job.setting import Setting
 
-_COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
-_REMEMBER = "keep what is said about the columns for the next file of the same headings"
 _CATENARY = "tension over weight per length, like '4500 ft: sag table 3'"
 _WEIGHT = "adds the weight span, by the ground elevations at the centres: attachments of one height are taken"
 _CRS = "projected CRS of all grid coordinates, like EPSG:6515"
 _START = "station of the route start"
 _POLE_A = "side of pole A looking ahead: left or right"
 _SHOT_ORDER = "column order without a header: pnezd or penzd"
-_MOST_NOTES = 40
 
 
 def compute_command(

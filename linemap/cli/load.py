@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import getpass
 import sys
+from collections.abc import Collection
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -27,6 +28,7 @@ from linemap.io.cells.dates import DateOrder
 
 if TYPE_CHECKING:
     from linemap.answers.change import ChangeList
+    from linemap.service.files.edit import Signed
     from linemap.service.files.load_report import LoadRequest
     from linemap.service.files.proposed import Edit
     from linemap.store.database import Database
@@ -93,7 +95,7 @@ def load_command(
     from linemap.service.files.load_report import LoadRequest
 
     columns = [read_column_option(text) for text in column or ()]
-    who, words = by or getpass.getuser(), _words(removes)
+    signed = _signed(by, reason, removes)
     request = LoadRequest(
         paths=tuple(files),
         kind=kind,
@@ -104,23 +106,18 @@ def load_command(
         date_order=date_order,
         crs_of_file=crs_of_file,
         remember=remember,
-        said_by=who,
-        dry_run=dry_run,
-        loaded_by=who,
-        reason=reason,
-        removes=words,
-        ends=_ending(words),
+        loaded_by=signed.who,
+        ends=_ending(signed.removes),
         true_from=date_option(true_from, "--true-from"),
     )
     with opened(job) as database:
         if dry_run or _asks(yes=yes):
             from linemap.service.files.proposed import Edit
 
-            _looked_at(
-                database, Edit(load=request), who, reason, words, yes=yes, dry_run=dry_run, as_json=as_json
-            )
+            edit = Edit(load=request)
+            _looked_at(database, edit, signed, yes=yes, dry_run=dry_run, as_json=as_json)
         else:
-            _straight(database, request, as_json=as_json)
+            _straight(database, request, signed, as_json=as_json)
 
 
 def undo_command(
@@ -142,10 +139,10 @@ def undo_command(
 
     Example: linemap undo linemap-demo/demo.linemap
     """
-    from linemap.service.files.accepted import changes_answer
+    from linemap.service.files.proposal_answer import changes_answer
     from linemap.service.files.proposed import Edit
 
-    words = _words(removes)
+    signed = _signed(by, reason, removes)
     with opened(job) as database:
         listed = changes_answer(database)
         if not change:
@@ -153,8 +150,7 @@ def undo_command(
             return
         edit = Edit(undo=_found(listed, change))
         yes = yes or not _asks(yes=yes)
-        who = by or getpass.getuser()
-        _looked_at(database, edit, who, reason, words, yes=yes, dry_run=dry_run, as_json=as_json)
+        _looked_at(database, edit, signed, yes=yes, dry_run=dry_run, as_json=as_json)
 
 
 def _asks(*, yes: bool) -> bool:
@@ -162,8 +158,8 @@ def _asks(*, yes: bool) -> bool:
     return not yes and sys.stdin.isatty() and OUT.is_terminal
 
 
-def _words(removes: list[str] | None) -> frozenset[str]:
-    from linemap.service.files.edit import TAKEN
+def _signed(by: str, reason: str, removes: list[str] | None) -> Signed:
+    from linemap.service.files.edit import TAKEN, Signed
 
     for word in removes or ():
         if word not in TAKEN:
@@ -171,22 +167,22 @@ def _words(removes: list[str] | None) -> frozenset[str]:
             raise InputRefused.at(
                 "--removes", word, "is nothing that can be taken away", f"use one of {known}"
             )
-    return frozenset(removes or ())
+    return Signed(who=by or getpass.getuser(), reason=reason, removes=removes or ())
 
 
-def _ending(words: frozenset[str]) -> frozenset[Any]:
+def _ending(words: Collection[str]) -> frozenset[Kind]:
     from linemap.domain.kind.kind import Keeps
     from linemap.kinds.registry import DECLARED
 
     return frozenset(code for code, kind in DECLARED.items() if code in words and kind.keeps is Keeps.KEYED)
 
 
-def _straight(database: Database, request: LoadRequest, *, as_json: bool) -> None:
+def _straight(database: Database, request: LoadRequest, signed: Signed, *, as_json: bool) -> None:
     """Load without a look: nothing follows that the files and their words do not say."""
-    from linemap.service.files.load import load_files
+    from linemap.service.files.proposed import load_files
 
     with busy("loading"):
-        report = load_files(database, request, now=now())
+        report = load_files(database, request, now=now(), reason=signed.reason, removes=signed.removes)
     if as_json:
         say_json(report.as_dict())
         return
@@ -196,15 +192,7 @@ def _straight(database: Database, request: LoadRequest, *, as_json: bool) -> Non
 
 
 def _looked_at(
-    database: Database,
-    edit: Edit,
-    who: str,
-    reason: str,
-    removes: frozenset[str],
-    *,
-    yes: bool,
-    dry_run: bool,
-    as_json: bool,
+    database: Database, edit: Edit, signed: Signed, *, yes: bool, dry_run: bool, as_json: bool
 ) -> None:
     """Show what an edit would do, ask, and do it."""
     from linemap.service.files.edit import require_words
@@ -226,25 +214,16 @@ def _looked_at(
         if not as_json:
             OUT.print("nothing stored (dry run)")
         return
-    require_words(reviewed.applied.taken, removes)
+    taken, base_version = reviewed.applied.taken, reviewed.base_version
+    require_words(taken, signed.removes)
     if not yes and not typer.confirm(f"{shown['button']}?"):
         OUT.print("nothing stored")
         raise typer.Exit(1)
     with busy("storing"):
         done = carry_out(
-            database,
-            edit,
-            reviewed.read,
-            base_version=reviewed.base_version,
-            seen=reviewed.applied.taken,
-            who=who,
-            reason=reason,
-            removes=removes,
-            now=now(),
+            database, edit, reviewed.read, signed, now=now(), base_version=base_version, seen=taken
         )
-    if done is None:
-        raise InputRefused.at("", "", "the job was changed meanwhile; nothing is stored", "look at it again")
-    OUT.print(f"done: change {done.change[:8]}; linemap undo brings the state before back")
+    OUT.print(f"done: change {done.change.id[:8]}; linemap undo brings the state before back")
 
 
 def _found(listed: ChangeList, change: str) -> str:

@@ -21,6 +21,10 @@ from linemap.store.database import bump
 from linemap.store.lists import list_states
 
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
+#: Field of a problem -> column that keeps it.
+_PROBLEM = {"row": "source_row", "column": "heading"} | {
+    name: name for name in ("value", "reason", "remedy", "severity", "line", "structure")
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,20 +154,8 @@ def _problems(connection: Connection, which: ColumnElement[bool]) -> Iterator[tu
     table, file = schema.problem, schema.file
     query = select(table, file.c.name, file.c.kind).join(file, table.c.file_id == file.c.id).where(which)
     for row in connection.execute(query.order_by(table.c.file_id, table.c.seq)):
-        yield (
-            row.kind,
-            Problem(
-                file=row.name,
-                row=row.source_row,
-                column=row.heading,
-                value=row.value,
-                reason=row.reason,
-                remedy=row.remedy,
-                severity=Severity(row.severity),
-                line=row.line,
-                structure=row.structure,
-            ),
-        )
+        kept = {name: row._mapping[column] for name, column in _PROBLEM.items()}
+        yield row.kind, Problem(**{**kept, "severity": Severity(row.severity)}, file=row.name)
 
 
 def _records(connection: Connection, query: Select[Any]) -> tuple[FileRecord, ...]:
@@ -173,59 +165,45 @@ def _records(connection: Connection, query: Select[Any]) -> tuple[FileRecord, ..
 
 def _add_problems(connection: Connection, file_id: int, problems: Sequence[Problem]) -> None:
     rows = [
-        {
-            "file_id": file_id,
-            "seq": seq,
-            "source_row": problem.row,
-            "heading": problem.column,
-            "value": problem.value,
-            "reason": problem.reason,
-            "remedy": problem.remedy,
-            "severity": problem.severity.value,
-            "line": problem.line,
-            "structure": problem.structure,
-        }
+        {"file_id": file_id, "seq": seq}
+        | {column: getattr(problem, name) for name, column in _PROBLEM.items()}
+        | {"severity": problem.severity.value}
         for seq, problem in enumerate(problems)
     ]
     if rows:
         connection.execute(insert(schema.problem), rows)
 
 
-def rows_by_state(connection: Connection) -> dict[int, int]:
-    """Return state -> how many rows it has; those without any are left out."""
-    counts: dict[int, int] = {}
-    for table in schema.metadata.sorted_tables:
-        if "revision_id" in table.c and table is not schema.structure_change:
-            query = select(table.c.revision_id, func.count()).group_by(table.c.revision_id)
-            counts |= {row[0]: row[1] for row in connection.execute(query)}
-    return counts
-
-
-#: Tables that name a file or a revision without holding rows of a file.
+#: Tables that name a file or a state of a list without holding rows of a file.
 _ABOUT = frozenset({"revision", "problem", "structure_change"})
 
 
-def rows_by_file(connection: Connection) -> Mapping[int, int]:
+def rows_by_state(connection: Connection) -> Counter[int]:
+    """Return state of a list -> how many rows it has; those without any are left out."""
+    return _rows_by(connection, "revision_id")
+
+
+def rows_by_file(connection: Connection) -> Counter[int]:
     """Return file identifier -> rows in the job that came from the file; files without any are left out.
 
-    Rows of older revisions count: they are kept. A record that came in twice counts for the first file.
+    Rows of older states count: they are kept. A record that came in twice counts for the first file.
     """
+    counts, of_states = _rows_by(connection, "file_id"), rows_by_state(connection)
+    for state in list_states(connection):
+        if state.file_id is not None and state.id in of_states:
+            counts[state.file_id] += of_states[state.id]
+    return counts
+
+
+def _rows_by(connection: Connection, name: str) -> Counter[int]:
+    """Return how many rows name each file, or each state, in the tables that hold rows."""
     counts: Counter[int] = Counter()
-    revision = schema.revision
     for table in schema.metadata.sorted_tables:
-        if table.name in _ABOUT:
-            continue
-        if "revision_id" in table.c:
-            file_id = revision.c.file_id
-            query = select(file_id, func.count()).join(table, table.c.revision_id == revision.c.id)
-        elif "file_id" in table.c:
-            file_id = table.c.file_id
-            query = select(file_id, func.count())
-        else:
-            continue
-        found = connection.execute(query.where(file_id.is_not(None)).group_by(file_id))
-        counts.update({row[0]: row[1] for row in found})
-    return dict(counts)
+        if name in table.c and table.name not in _ABOUT:
+            column = table.c[name]
+            query = select(column, func.count()).where(column.is_not(None)).group_by(column)
+            counts.update({row[0]: row[1] for row in connection.execute(query)})
+    return counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

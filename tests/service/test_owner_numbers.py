@@ -19,9 +19,8 @@ from starlette.testclient import TestClient
 from linemap.cli.main import main
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import Edit, review
+from linemap.service.files.proposed import Edit, load_files, review
 from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
@@ -224,8 +223,8 @@ def run(capsys: Any, *arguments: object) -> str:
 def test_the_own_export_loaded_again_changes_no_number(made: Made, tmp_path: Path, capsys: Any) -> None:
     run(capsys, "export", made.job, "csv", "--out", tmp_path / "structures.csv")
     with open_job(str(made.job)) as database:
-        request = LoadRequest(paths=(tmp_path / "structures.csv",), dry_run=True)
-        (file,) = load_files(database, request, now=NOW).files
+        request = LoadRequest(paths=(tmp_path / "structures.csv",))
+        (file,) = review(database, Edit(load=request), now=NOW).applied.files
         assert file.rows_used == 6
         assert not [words for words in file.changes if "number" in words or "removed" in words]
 

@@ -14,8 +14,8 @@ from linemap.domain.record.person import Audience
 from linemap.domain.record.workflow import WORKFLOWS
 from linemap.errors import InputRefused, Severity
 from linemap.service.files.edit import apply_undo, keep_change
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import load_files
 from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.progress.progress import Progress, progress_of
@@ -49,14 +49,9 @@ def given(kind: Code, text: str, **more: object) -> Give:
     def give(database: Database, folder: Path, now: dt.datetime, true_from: dt.date | None) -> None:
         path = folder / f"{kind}.csv"
         path.write_text(text, encoding="utf-8")
-        request = LoadRequest(
-            paths=(path,),
-            kind=kind,
-            true_from=true_from,
-            removes=frozenset({"holds", "structures", "types", "framing", "centreline"}),
-            **more,  # type: ignore[arg-type]
-        )
-        load_files(database, request, now=now)
+        request = LoadRequest(paths=(path,), kind=kind, true_from=true_from, **more)  # type: ignore[arg-type]
+        removes = ["holds", "structures", "types", "framing", "centreline"]
+        load_files(database, request, now=now, removes=removes)
 
     return give
 

@@ -33,6 +33,7 @@ HOLDS_NOW = "id,activities,structures,reason\n" + "".join(
 #: Forks a process for each line (job, proposal, what it shows); says its number and how it ended.
 SERVANT = """
 import datetime as dt, os, sys
+from linemap.service.files.edit import Signed
 from linemap.service.files.proposal import accept
 from linemap.store.database import open_job
 for line in sys.stdin:
@@ -41,7 +42,7 @@ for line in sys.stdin:
     if not child:
         with open_job(job) as database:
             now = dt.datetime(2026, 5, 16, 7, 31, tzinfo=dt.timezone.utc)
-            accept(database, proposal, digest=digest, who="Otter", reason="", removes=["holds"], now=now)
+            accept(database, proposal, Signed(who="Otter", removes=["holds"]), digest=digest, now=now)
         os._exit(0)
     print(child, flush=True)
     print(os.waitpid(child, 0)[1], flush=True)

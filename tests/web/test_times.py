@@ -15,8 +15,8 @@ from pypdf import PdfReader
 from starlette.testclient import TestClient
 
 from linemap.domain.record.person import Role
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import load_files
 from linemap.store.database import Database
 
 #: The invented line's job came on 16 May.

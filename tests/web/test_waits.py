@@ -14,8 +14,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from linemap.cli.main import main
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import load_files
 from linemap.service.job.job import create_job, declare
 from linemap.settings import Settings
 from linemap.store.database import open_job

@@ -1,21 +1,29 @@
-"""A file that was read, beside the job it comes to: whose it is, and where its points lie."""
+"""A file that was read, beside the job it comes to: whose it is, where it lies, what came before it."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection
 
+from linemap.domain.kind.kind import Keeps
 from linemap.errors import Problem, Severity
 from linemap.geometry.crs import read_crs
 from linemap.io.cells.table import JOB
 from linemap.io.design.result_table import completed, is_result_table
+from linemap.kinds.registry import DECLARED, PLANS
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.reading import FileRead, ReaderContext
 from linemap.service.view.evidence import Evidence, judge_points
+from linemap.store.changes import set_aside
+from linemap.store.files import FileRecord, find_files
 from linemap.store.job import load_job
 from linemap.store.lines import load_lines
+from linemap.store.lists import ListState, list_states, load_list
 from linemap.store.structures import load_structures
+from linemap.store.times import begun_on
 
 #: Kinds whose rows stand somewhere.
 _PLACED = {"centreline", "structures", "shots", "context"}
@@ -63,3 +71,88 @@ def read_crs_of_file(text: str) -> str:
     if said and said.casefold() != JOB:
         read_crs(said, column="--crs-of-file")
     return JOB if said.casefold() == JOB else said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class There:
+    """A file that is there already."""
+
+    problem: Problem
+    #: Its identifier when it was set aside and its rows count again now; 0 = it was not.
+    again: int = 0
+
+
+def there_already(connection: Connection, file: FileRead, request: LoadRequest) -> There | None:
+    """Say that the very bytes of a file are what the job holds; if they were set aside, they count again.
+
+    None = they are not, or they come under another label, for another day, with something said of their
+    columns, or to end what they do not name.
+    """
+    again = _same_bytes(connection, file)
+    if not again or file.kind is None:
+        return None
+    before = again[-1]
+    when = before.loaded_at.date().isoformat()
+    if DECLARED[file.kind].keeps is Keeps.GROWS:
+        if before.aside:
+            set_aside(connection, [before.id], aside=False)
+        words = f"the same {file.kind} were loaded on {when} as {before.name}"
+        return There(problem=_nothing_to_do(file, words), again=before.id if before.aside else 0)
+    states = _states_of(connection, before)
+    said = request.columns or request.units or request.date_order or request.crs_of_file
+    differs = bool(said) or request.true_from is not None or file.kind in request.ends
+    labels = {"", *(each.label for each in states)}
+    if differs or request.label not in labels or not states or not all(each.is_current for each in states):
+        return None
+    return There(problem=_nothing_to_do(file, f"the list stands as this very file made it on {when}"))
+
+
+def replaced_since(connection: Connection, file: FileRead) -> Iterator[Problem]:
+    """Give what is noted of a list that comes once more after another took its place."""
+    for before in _same_bytes(connection, file)[-1:]:
+        states = _states_of(connection, before)
+        later = [each for each in list_states(connection, file.kind) if each.is_current]
+        if states and later and not any(each.is_current for each in states):
+            yield Problem(
+                file=file.name,
+                reason=f"this very list was loaded on {before.loaded_at.date().isoformat()}, and "
+                f"{later[-1].source_file} took its place on {later[-1].loaded_at.date().isoformat()}",
+                remedy="load it only if the older one is to hold again",
+                severity=Severity.NOTED,
+            )
+
+
+def late_plans(connection: Connection, file: FileRead, *, now: dt.datetime) -> Iterator[Problem]:
+    """Give what is noted of plans that say they were frozen before they come: nobody knew them until then.
+
+    The first plan of a job may be older than the job: on the day on which that begins it is not late.
+    """
+    if file.kind != "plan" or file.loaded is None:
+        return
+    begun = begun_on(list_states(connection, "structures"))
+    there = {(plan.line, plan.step) for plan in load_list(connection, PLANS)}
+    for plan in file.loaded.value:
+        first = begun in {None, now.date()} and (plan.line, plan.step) not in there
+        if plan.frozen_on is not None and plan.frozen_on < now.date() and not first:
+            yield Problem(
+                file=file.name,
+                column="frozen on",
+                value=plan.frozen_on.isoformat(),
+                reason=f"revision {plan.revision} of {plan.step} comes in on {now.date().isoformat()}, later",
+                remedy="it counts as known from the day it came; slip stays measured against the first plan",
+                severity=Severity.NOTED,
+            )
+
+
+def _same_bytes(connection: Connection, file: FileRead) -> list[FileRecord]:
+    found = find_files(connection, file.source.sha256) if file.source is not None else ()
+    return [each for each in found if each.kind == file.kind]
+
+
+def _states_of(connection: Connection, file: FileRecord) -> list[ListState]:
+    return [each for each in list_states(connection) if each.file_id == file.id]
+
+
+def _nothing_to_do(file: FileRead, reason: str) -> Problem:
+    remedy = "nothing to do: they are not loaded twice"
+    return Problem(file=file.name, reason=reason, remedy=remedy, severity=Severity.NOTED)

@@ -98,6 +98,15 @@ def taken_words(word: str, names: Sequence[str]) -> str:
     return f"{len(names):,} {one if len(names) == 1 else several} {verb}: {', '.join(names[:_NAMED])}{more}"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signed:
+    """Who accepts a change, why, and what it may take away by its word: "holds", "structures", ..."""
+
+    who: str
+    reason: str = ""
+    removes: Collection[str] = ()
+
+
 def require_words(taken: Mapping[str, Sequence[str]], removes: Collection[str]) -> None:
     """Refuse (`InputRefused`) what is taken away without its word among `removes`."""
     missing = [word for word in taken if word not in removes]
@@ -118,9 +127,8 @@ def keep_change(
     connection: Connection,
     what: What,
     applied: Applied,
+    signed: Signed,
     *,
-    who: str,
-    reason: str,
     now: dt.datetime,
     undoes: str = "",
 ) -> JobChange:
@@ -129,8 +137,8 @@ def keep_change(
         id=str(uuid.uuid4()),
         what=what,
         undoes=undoes,
-        who=who,
-        reason=reason,
+        who=signed.who,
+        reason=signed.reason,
         at=now,
         done=replace(applied.done, removes=tuple(applied.taken), words=applied.words),
         event_hash=chain_head(connection),

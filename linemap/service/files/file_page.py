@@ -15,7 +15,7 @@ from sqlalchemy import Connection
 from linemap.answers.lists import FileColumn, FileList, LoadedFile, StandingAnswer
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, NotFound
-from linemap.io.cells.shape import Answers, shape_key, with_answers
+from linemap.io.cells.shape import Answers, shape_key
 from linemap.io.cells.table import RawTable, ReadFrom
 from linemap.io.source.read import call_of, laid_out, read_source
 from linemap.io.source.sandbox import call_all
@@ -75,15 +75,9 @@ def answer_file(
     heading as it stands in the file, or number of the column counted from 1. Nobody named, an unknown field
     or a column the file has not is refused.
     """
-    answers = _checked(Answers(kind=kind, fields=dict(fields)), by)
     with database.reading() as connection:
         record, content = _record(connection, file_id), file_content(connection, file_id)
-    (table,) = _tables([_FileAsked(record.name, content, kind)])
-    if isinstance(table, InputRefused):
-        raise table
-    with_answers(table, answers)
-    with database.writing() as connection:
-        return save_answer(connection, shape_key(table), answers.as_dict(), who=by.strip(), at=at)
+    return _keep_answer(database, record.name, content, Answers(kind=kind, fields=dict(fields)), by=by, at=at)
 
 
 def answer_columns(
@@ -105,30 +99,37 @@ def answer_columns(
         content = dict(proposal_files(connection, proposal_id)).get(name)
     if content is None:
         raise NotFound(f"{name} is not among the files that were brought")
-    (plain,) = _tables([_FileAsked(name, content, kind)])
-    shapes = [] if isinstance(plain, InputRefused) else [shape_key(plain)]
     with database.reading() as connection:
-        before = [standing_answer(connection, shape) for shape in shapes]
+        before = [standing_answer(connection, shape) for shape in _shapes(name, content, kind)]
     kept = {
         field: column
         for answer in before
         if answer is not None and answer.content.get("kind") == kind
         for field, column in answer.content.get("fields", {}).items()
     }
-    answers = _checked(Answers(kind=kind, fields={**kept, **fields}), by)
-    (table,) = _tables([_FileAsked(name, content, kind, answers)])
-    if isinstance(table, InputRefused):
-        raise table
-    with database.writing() as connection:
-        for shape in dict.fromkeys([*shapes, shape_key(table)]):
-            save_answer(connection, shape, answers.as_dict(), who=by.strip(), at=at)
+    _keep_answer(database, name, content, Answers(kind=kind, fields={**kept, **fields}), by=by, at=at)
 
 
-def _checked(answers: Answers, by: str) -> Answers:
+def _keep_answer(
+    database: Database, name: str, content: bytes, answers: Answers, *, by: str, at: dt.datetime
+) -> bool:
+    """Keep what is said of files of the shapes that a file has as its headings tell, and as is said."""
     if not by.strip():
         raise InputRefused.at("by", by, "names nobody", "say who confirms the columns")
     answers.check()
-    return answers
+    (table,) = _tables([_FileAsked(name, content, answers.kind, answers)])
+    if isinstance(table, InputRefused):
+        raise table
+    shapes = dict.fromkeys([*_shapes(name, content, answers.kind), shape_key(table)])
+    with database.writing() as connection:
+        saved = [save_answer(connection, shape, answers.as_dict(), who=by.strip(), at=at) for shape in shapes]
+    return any(saved)
+
+
+def _shapes(name: str, content: bytes, kind: Kind) -> list[str]:
+    """Return the shape of a file as its own headings tell; [] = they are not understood."""
+    (plain,) = _tables([_FileAsked(name, content, kind)])
+    return [] if isinstance(plain, InputRefused) else [shape_key(plain)]
 
 
 def _record(connection: Connection, file_id: int) -> FileRecord:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 from sqlalchemy import Connection
 
 from linemap.domain.design.line import StationEquation
 from linemap.domain.design.revision import Change
-from linemap.domain.design.structure import Pole, Structures
+from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.compare import RecordChange
 from linemap.domain.kind.kind import Code as Kind
@@ -46,6 +46,25 @@ class ListChange:
     words: str
 
 
+def _save_equations(
+    connection: Connection, line_id: int, equations: Sequence[StationEquation], **origin: Unpack[Origin]
+) -> tuple[RecordChange, ...]:
+    try:
+        return save_equations(connection, line_id, equations, **origin)
+    except ValueError as error:
+        remedy = "list the equations in order along the line, with the start station they count from"
+        name = equations[0].line
+        raise InputRefused.of_file(origin["source_file"], str(error), remedy, value=name) from None
+
+
+#: Kinds of lists of lines, and what stores the list of one line.
+_SAVERS: Mapping[Kind, Callable[..., Iterable[Change | RecordChange]]] = {
+    "equations": _save_equations,
+    "structures": save_structures,
+    "poles": save_poles,
+}
+
+
 class _Keeper:
     """Keeps the values of one file in an open transaction; says what each changes."""
 
@@ -66,33 +85,18 @@ class _Keeper:
             changes = save_centreline(self.connection, line_id, centreline, **self.origin)
             # one whose load was undone has no course to change
             yield from (change_of("centreline", each, line=name) for each in changes if name in drawn)
-        yield from self.equations(pi_list.equations)
+        yield from self.of_lines("equations", pi_list.equations)
 
-    def equations(self, equations: Sequence[StationEquation]) -> Iterator[ListChange]:
-        for name, rows in _rows_by_name(each.line for each in equations).items():
-            mine = [equations[row] for row in rows]
-            line_id = self._line_id(name)
-            try:
-                changes = save_equations(self.connection, line_id, mine, **self.origin)
-            except ValueError as error:
-                remedy = "list the equations in order along the line, with the start station they count from"
-                raise InputRefused.of_file(
-                    self.origin["source_file"], str(error), remedy, value=name
-                ) from None
-            for change in changes:
-                yield change_of("equations", change, line=name)
-
-    def structures(self, structures: Structures) -> Iterator[ListChange]:
-        for name, rows in _rows_by_name(structures.line).items():
-            mine = structures.take(np.array(rows))
-            for change in save_structures(self.connection, self._line_id(name), mine, **self.origin):
-                yield change_of("structures", change, line=name)
-
-    def poles(self, poles: Sequence[Pole]) -> Iterator[ListChange]:
-        for name, rows in _rows_by_name(pole.line for pole in poles).items():
-            mine = [poles[row] for row in rows]
-            for change in save_poles(self.connection, self._line_id(name), mine, **self.origin):
-                yield change_of("poles", change, line=name)
+    def of_lines(self, kind: Kind, records: Any) -> Iterator[ListChange]:
+        """Keep each line's records, or rows of `Structures`, as its own list."""
+        rows_of: dict[str, list[int]] = {}
+        columns = isinstance(records, Structures)
+        for row, name in enumerate(records.line if columns else [each.line for each in records]):
+            rows_of.setdefault(name, []).append(row)
+        for name, rows in rows_of.items():
+            mine = records.take(np.array(rows)) if columns else [records[row] for row in rows]
+            for change in _SAVERS[kind](self.connection, self._line_id(name), mine, **self.origin):
+                yield change_of(kind, change, line=name)
 
     def others(self, kind: Kind, records: Sequence[Any]) -> Iterator[ListChange]:
         unit = self.declared.projection.unit
@@ -134,13 +138,6 @@ def change_of(kind: Kind, change: Change | RecordChange, *, line: str = "") -> L
     return ListChange(kind=kind, line=line, name=change.number, removed=gone or far, words=words)
 
 
-def _rows_by_name(names: Iterable[str]) -> Mapping[str, Sequence[int]]:
-    rows: dict[str, list[int]] = {}
-    for row, name in enumerate(names):
-        rows.setdefault(name, []).append(row)
-    return rows
-
-
 def keep(
     connection: Connection,
     kind: Kind,
@@ -180,10 +177,6 @@ def keep(
         "true_from": true_from,
     }
     keeper = _Keeper(connection, declared, origin, ends=ends)
-    keepers: Mapping[Kind, Callable[[Any], Iterator[ListChange]]] = {
-        "centreline": keeper.pi_list,
-        "equations": keeper.equations,
-        "structures": keeper.structures,
-        "poles": keeper.poles,
-    }
-    return tuple(keepers[kind](value) if kind in keepers else keeper.others(kind, value))
+    if kind == "centreline":
+        return tuple(keeper.pi_list(value))
+    return tuple(keeper.of_lines(kind, value) if kind in _SAVERS else keeper.others(kind, value))

@@ -18,12 +18,18 @@ from linemap.geometry.projection import Projection
 from linemap.io.source.sandbox import Progress
 from linemap.kinds.registry import DECLARED
 from linemap.service.files import reading
-from linemap.service.files.beside_job import evidence_of, of_another_job, read_crs_of_file
-from linemap.service.files.edit import Applied, keep_change, require_words, taken_away
+from linemap.service.files.beside_job import (
+    evidence_of,
+    late_plans,
+    of_another_job,
+    read_crs_of_file,
+    replaced_since,
+    there_already,
+)
+from linemap.service.files.edit import Applied, taken_away
 from linemap.service.files.keep import ListChange, keep
-from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest, file_as_read
-from linemap.service.files.loaded_before import late_plans, replaced_since, there_already
-from linemap.service.files.reading import FileRead, ReaderContext, Said
+from linemap.service.files.load_report import FilesRead, LoadedFile, LoadRequest, file_as_read
+from linemap.service.files.reading import FileRead, ReaderContext
 from linemap.service.job.naming import naming_in, with_listed
 from linemap.store.changes import newest_state, states_after
 from linemap.store.database import Database
@@ -43,33 +49,6 @@ _BEFORE_NUMBERS: frozenset[Kind | None] = frozenset(
 )
 
 
-class _NothingStored(Exception):  # noqa: N818 - ends a dry run, no error
-    """Rolls a dry run back."""
-
-
-def load_files(database: Database, request: LoadRequest, *, now: dt.datetime) -> LoadReport:
-    """Load files into a job in one transaction.
-
-    If any is refused, or takes away what `removes` of the request does not name, the job stays as it was:
-    `InputRefused`, or, of a dry run, the problems in the report.
-    """
-    read, declared = read_files(database, request, now=now)
-    applied: Applied | None = None
-    try:
-        with database.writing() as connection:
-            applied = apply_load(connection, read, request, declared, now=now)
-            if request.dry_run:
-                raise _NothingStored
-            require_words(applied.taken, request.removes)
-            keep_change(connection, "load", applied, who=request.loaded_by, reason=request.reason, now=now)
-    except _NothingStored:
-        pass
-    with database.reading() as connection:
-        version = load_job(connection).data_version
-    files = applied.files if applied is not None else ()
-    return LoadReport(files=files, dry_run=request.dry_run, data_version=version)
-
-
 def read_files(
     database: Database,
     request: LoadRequest,
@@ -77,15 +56,15 @@ def read_files(
     now: dt.datetime,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] = lambda: False,
-) -> tuple[list[FileRead], ReaderContext]:
-    """Read files in the order in which they are stored, and return what readers were told of the job.
+) -> FilesRead:
+    """Read files, in the order in which they are stored; a refusal is in what comes back.
 
     `progress` and `cancelled` are those of `io.source.sandbox.call_all`.
     """
     with database.reading() as connection:
         declared = declared_rules(connection)
         kept = standing_answers(connection)
-    said = _said(request)
+    said = _checked(request)
     read = reading.read_files(
         request.paths, said, declared, kept, now=now, progress=progress, cancelled=cancelled
     )
@@ -99,7 +78,7 @@ def read_files(
         again = reading.read_files(paths, said, declared, kept, now=now, cancelled=cancelled)
         for place, file in zip(others, again, strict=True):
             read[place] = file
-    return sorted(read, key=_rank), declared
+    return FilesRead(files=sorted(read, key=_rank), declared=declared)
 
 
 def apply_load(
@@ -109,22 +88,23 @@ def apply_load(
     declared: ReaderContext,
     *,
     now: dt.datetime,
+    looks: bool = False,
 ) -> Applied:
     """Put files that were read into the job in an open transaction; say what that does and takes away.
 
     Raises
     ------
     InputRefused
-        If any file is refused and this is no dry run, which has the problems in its files.
+        If any file is refused; of who only `looks`, what is wrong is in the files.
     """
     refused = [problem for file in read for problem in file.refused]
-    if refused and not request.dry_run:
+    if refused and not looks:
         raise InputRefused(refused)
     _check_ends(read, request)
     newest = newest_state(connection)
-    kept = [_store(connection, file, request, declared, now=now) for file in read]
+    kept = [_store(connection, file, request, declared, now=now, looks=looks) for file in read]
     _remember(connection, read, request, now=now)
-    files = _judge_together(connection, [each.file for each in kept], dry_run=request.dry_run)
+    files = _judge_together(connection, [each.file for each in kept], looks=looks)
     done = Done(
         files=[each.taken for each in kept if each.taken is not None],
         states=states_after(connection, newest),
@@ -197,7 +177,13 @@ class _Stored:
 
 
 def _store(
-    connection: Connection, file: FileRead, request: LoadRequest, declared: ReaderContext, *, now: dt.datetime
+    connection: Connection,
+    file: FileRead,
+    request: LoadRequest,
+    declared: ReaderContext,
+    *,
+    now: dt.datetime,
+    looks: bool,
 ) -> _Stored:
     if file.loaded is None or file.source is None or file.kind is None or file.table is None:
         return _Stored(file=file_as_read(file))
@@ -215,7 +201,7 @@ def _store(
     )
     loaded = replace(file_as_read(file), problems=problems, evidence=evidence.words)
     if any(problem.severity is Severity.REFUSED for problem in problems):
-        if request.dry_run:
+        if looks:
             return _Stored(file=replace(loaded, rows_used=0))
         raise InputRefused(problem for problem in problems if problem.severity is Severity.REFUSED)
     file_id = add_file(
@@ -250,23 +236,15 @@ def _store(
     )
 
 
-def _said(request: LoadRequest) -> Said:
-    """Return what is said of the files; columns named for several, or an answer of nobody's, are refused."""
+def _checked(request: LoadRequest) -> LoadRequest:
+    """Return what is asked for; columns named for several files, or an answer of nobody's, are refused."""
     if len(request.paths) > 1 and request.columns:
         raise InputRefused.at(
             "--column", "", "columns are named and several files given", "load that file alone"
         )
-    if request.remember and not request.said_by.strip():
+    if request.remember and not request.loaded_by.strip():
         raise InputRefused.at("--remember", "", "nobody is named who confirms the columns", "add --by NAME")
-    return Said(
-        kind=request.kind,
-        kinds=request.kinds,
-        columns=request.columns,
-        units=request.units,
-        shot_order=request.shot_order,
-        date_order=request.date_order,
-        crs=read_crs_of_file(request.crs_of_file),
-    )
+    return replace(request, crs_of_file=read_crs_of_file(request.crs_of_file))
 
 
 def _remember(
@@ -277,12 +255,10 @@ def _remember(
     for file in read:
         if file.answers is not None:
             for shape in file.shapes:
-                save_answer(connection, shape, file.answers.as_dict(), who=request.said_by, at=now)
+                save_answer(connection, shape, file.answers.as_dict(), who=request.loaded_by, at=now)
 
 
-def _judge_together(
-    connection: Connection, stored: Sequence[LoadedFile], *, dry_run: bool
-) -> list[LoadedFile]:
+def _judge_together(connection: Connection, stored: Sequence[LoadedFile], *, looks: bool) -> list[LoadedFile]:
     """Refuse lists that do not fit their centrelines: every structure names a line and stands near it."""
     if not {file.kind for file in stored} & {"centreline", "structures"}:
         return list(stored)
@@ -293,7 +269,7 @@ def _judge_together(
     try:
         figures(lines, structures, projection=Projection.from_text(lines[0].crs))
     except InputRefused as refusal:
-        if not dry_run:
+        if not looks:
             raise
         last = stored[-1]
         return [*stored[:-1], replace(last, problems=(*last.problems, *refusal.problems))]

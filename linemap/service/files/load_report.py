@@ -1,10 +1,10 @@
-"""What a load is asked to do, and what it tells: for every file how it was understood and what was wrong."""
+"""What a load is asked to do, and what it says: for every file how it was understood and what was wrong."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,44 +13,23 @@ from linemap.answers.lists import FileColumn, FileProblem
 from linemap.domain.finding.wording.record import LOADING, loading_code
 from linemap.domain.kind.compare import does_of
 from linemap.domain.kind.kind import Code as Kind
-from linemap.errors import Problem, Severity
-from linemap.io.cells.dates import DateOrder
+from linemap.errors import Problem
 from linemap.io.cells.meaning import VOCABULARY
 from linemap.io.cells.table import JOB, RawTable, UnreadColumn
 from linemap.kinds.registry import DECLARED
-from linemap.service.files.reading import USUAL_SHOT_ORDER, FileRead, ReaderContext
+from linemap.service.files.reading import FileRead, ReaderContext, Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LoadRequest:
+class LoadRequest(Said):
     """What to load and how."""
 
     paths: tuple[Path, ...]
-    #: What all the files are; None = told by their headings.
-    kind: Kind | None = None
-    #: Name of a file -> what it is, before what is said of all.
-    kinds: Mapping[str, Kind] = field(default_factory=dict)
     #: Revision label of lists, like "B".
     label: str = ""
-    #: Column order of shot files without headings: "pnezd" or "penzd".
-    shot_order: str = USUAL_SHOT_ORDER
-    #: Field -> heading or number of the column that holds it, and its unit, said for all the files.
-    columns: Mapping[str, str | int] = field(default_factory=dict)
-    units: Mapping[str, str] = field(default_factory=dict)
-    #: How dates, and numbers turned into dates, are meant; None = told by the files.
-    date_order: DateOrder | None = None
-    #: Coordinate reference of the files' coordinates, "job" = the job's own; "" = as each declares.
-    crs_of_file: str = ""
-    #: Keep what is said about the columns for the next file of the same shape, in the name of `said_by`.
+    #: Keep what is said about the columns for the next file of the same shape, in the name of `loaded_by`.
     remember: bool = False
-    said_by: str = ""
-    #: Read and judge everything, store nothing.
-    dry_run: bool = False
     loaded_by: str = ""
-    #: Why, in the words of who loads.
-    reason: str = ""
-    #: What may be taken away by the files: "holds", "structures", "centreline", ... (`Applied.taken`).
-    removes: frozenset[str] = frozenset()
     #: Lists kept by key whose records end that the files do not name.
     ends: frozenset[Kind] = frozenset()
     #: Day from which the lists are true; None = from the day they come in.
@@ -81,11 +60,10 @@ class LoadedFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadReport:
-    """What a load did, or would do."""
+    """What a load did."""
 
     files: tuple[LoadedFile, ...]
-    dry_run: bool
-    #: Data version after the load; the version before when nothing was stored.
+    #: Data version after the load.
     data_version: int
 
     @property
@@ -93,18 +71,13 @@ class LoadReport:
         """Problems of all files, in file order."""
         return tuple(problem for file in self.files for problem in file.problems)
 
-    @property
-    def refused(self) -> bool:
-        """True when a real load would be refused."""
-        return any(problem.severity is Severity.REFUSED for problem in self.problems)
-
     def as_dict(self) -> dict[str, object]:
         """Return the report as plain lists and texts."""
         files = [
             vars(file) | {"problems": [problem_answer(file.kind, problem) for problem in file.problems]}
             for file in self.files
         ]
-        return {"dry_run": self.dry_run, "data_version": self.data_version, "files": files}
+        return {"dry_run": False, "data_version": self.data_version, "files": files}
 
 
 def problem_answer(kind: str, problem: Problem, *, standing: bool = True) -> FileProblem:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -18,14 +18,13 @@ import orjson
 
 from linemap.answers.change import Accepted, Choices, Proposal
 from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem
-from linemap.service.files.edit import kept_by
+from linemap.service.files.edit import Signed, kept_by
 from linemap.service.files.load_report import LoadRequest, said_by
 from linemap.service.files.proposal_answer import answer_as_reviewed, answer_of
-from linemap.service.files.proposed import Edit, carry_out, read_edit, review
+from linemap.service.files.proposed import ChangedMeanwhile, Edit, carry_out, read_edit, review
 from linemap.service.view.view import JobView
 from linemap.store import changes as kept
 from linemap.store.database import Database
-from linemap.store.job import load_job
 
 #: How often an accepted proposal is made anew while others change the job.
 _TRIES = 3
@@ -154,11 +153,9 @@ def read_proposal(
 def accept(
     database: Database,
     proposal_id: str,
+    signed: Signed,
     *,
     digest: str,
-    who: str,
-    reason: str,
-    removes: Collection[str],
     now: dt.datetime,
     served: Callable[[], JobView] | None = None,
 ) -> Accepted:
@@ -176,14 +173,14 @@ def accept(
     with database.reading() as connection:
         waiting = kept.find_proposal(connection, proposal_id)
     shown = answer_of(waiting)
-    _check_ready(shown, who)
+    _check_ready(shown, signed)
     with _edit(database, waiting) as edit:
         for _ in range(_TRIES):
             versions = database.versions()
             if (shown.digest, shown.data_version, shown.day) == (digest, versions[0], str(now.date())):
                 # worked out from what is there now: the same would come of it again
                 read, base_version = read_edit(database, edit, now=now), versions[1]
-                seen = {need.word for need in shown.needs}
+                seen = [need.word for need in shown.needs]
             else:
                 reviewed = review(database, edit, now=now, served=served)
                 shown = answer_as_reviewed(waiting, edit, reviewed)
@@ -194,29 +191,24 @@ def accept(
                         data_version=shown.data_version,
                         proposal=_keep(database, shown),
                     )
-                read, base_version, seen = reviewed.read, reviewed.base_version, {*reviewed.applied.taken}
-            done = carry_out(
-                database,
-                edit,
-                read,
-                base_version=base_version,
-                seen=seen,
-                who=who,
-                reason=reason,
-                removes=removes,
-                now=now,
-                proposal_id=proposal_id,
-            )
-            if done is not None:
-                break
-        else:
-            raise Conflict("others keep changing the job; try again in a moment")
-    with database.reading() as connection:
-        version = load_job(connection).data_version
-    return Accepted(change=done.change, words=[*done.words], data_version=version, proposal=None)
+                read, base_version, seen = reviewed.read, reviewed.base_version, [*reviewed.applied.taken]
+            with suppress(ChangedMeanwhile):
+                done = carry_out(
+                    database,
+                    edit,
+                    read,
+                    signed,
+                    now=now,
+                    base_version=base_version,
+                    seen=seen,
+                    proposal_id=proposal_id,
+                )
+                words, version = done.change.done.words, database.versions()[0]
+                return Accepted(change=done.change.id, words=words, data_version=version, proposal=None)
+    raise Conflict("others keep changing the job; try again in a moment")
 
 
-def _check_ready(shown: Proposal, who: str) -> None:
+def _check_ready(shown: Proposal, signed: Signed) -> None:
     if shown.state in {"waiting", "reading"}:
         raise Conflict("the files are still being read; wait until they are")
     if shown.state == "refused":
@@ -227,7 +219,7 @@ def _check_ready(shown: Proposal, who: str) -> None:
                 remedy="correct them, or choose otherwise",
             )
         )
-    if not who.strip():
+    if not signed.who.strip():
         raise InputRefused.at("by", "", "nobody is named who accepts it", "write your name")
 
 

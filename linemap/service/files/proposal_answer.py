@@ -1,4 +1,4 @@
-"""What is shown of a proposal: the files as read, what follows, and what the button does."""
+"""What is shown of proposals: files as read, what follows, what the button does; and accepted changes."""
 
 from __future__ import annotations
 
@@ -9,14 +9,17 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from linemap.answers.change import Choices, NotNamed, Proposal
+from linemap.answers.change import ChangeEntry, ChangeList, Choices, NotNamed, Proposal
 from linemap.domain.kind.kind import Code as Kind
+from linemap.domain.record.change import undone_by
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.change_map import map_of
-from linemap.service.files.edit import Applied, undo_words
+from linemap.service.files.edit import Applied, kept_by, undo_words
 from linemap.service.files.load_report import read_answer
 from linemap.service.files.proposed import Edit, Reviewed
-from linemap.store.changes import Waiting
+from linemap.store.changes import Waiting, list_changes, list_proposals
+from linemap.store.database import Database
+from linemap.store.job import load_job
 
 #: Names of records that are told one by one.
 _NAMED = 50
@@ -111,3 +114,29 @@ def answer_of(waiting: Waiting) -> Proposal:
 @cache
 def _proposals() -> TypeAdapter[Proposal]:
     return TypeAdapter(Proposal)
+
+
+def changes_answer(database: Database) -> ChangeList:
+    """Return all accepted changes, the latest first, and what waits for somebody."""
+    with database.reading() as connection:
+        changes = [each.change for each in list_changes(connection)]
+        undone = undone_by(changes)
+        reasons = {each.id: kept_by(connection, each, changes) for each in changes}
+        waiting = [answer_of(each) for each in list_proposals(connection)]
+        version = load_job(connection).data_version
+    entries = [
+        ChangeEntry(
+            id=each.id,
+            what=each.what,
+            who=each.who,
+            at=each.at.isoformat(timespec="seconds"),
+            reason=each.reason,
+            files=[file.name for file in each.done.files],
+            words=each.done.words,
+            undoes=each.undoes,
+            undone_by=undone.get(each.id, ""),
+            kept_by=reasons[each.id],
+        )
+        for each in reversed(changes)
+    ]
+    return ChangeList(data_version=version, changes=entries, waiting=waiting)

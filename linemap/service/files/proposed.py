@@ -9,26 +9,27 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import orjson
 from sqlalchemy import Connection
 
 from linemap.answers.change import Consequence, NeededWord
-from linemap.domain.record.change import Done, What
-from linemap.errors import InputRefused, Problem, Severity
+from linemap.domain.record.change import Done, JobChange, What
+from linemap.errors import Conflict, InputRefused, Problem, Severity
 from linemap.service.files.consequence import Found, gathered
 from linemap.service.files.consequences import consequences
 from linemap.service.files.edit import (
     Applied,
+    Signed,
     apply_undo,
     keep_change,
     require_words,
     taken_words,
 )
 from linemap.service.files.load import apply_load, read_files
-from linemap.service.files.load_report import FilesRead, LoadRequest, file_as_read
+from linemap.service.files.load_report import FilesRead, LoadedFile, LoadReport, LoadRequest, file_as_read
 from linemap.service.job.stored import Stored, load_stored, written_as
 from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
@@ -38,8 +39,6 @@ from linemap.store.versions import load_versions
 
 #: Told what is being done and the share of it that is done, 0 to 1.
 Progress = Callable[[str, float], None]
-#: Names of records that are told one by one.
-_NAMED = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,14 +113,13 @@ def read_edit(
     if edit.load is None:
         return FilesRead()
     progress("reading the files", 0.0)
-    files, declared = read_files(
+    return read_files(
         database,
         edit.load,
         now=now,
         progress=lambda done, of: progress("reading the files", 0.5 * done / max(of, 1)),
         cancelled=cancelled,
     )
-    return FilesRead(files=files, declared=declared)
 
 
 def review(
@@ -151,7 +149,7 @@ def review(
         with database.writing() as connection:
             looked["versions"] = load_versions(connection)
             looked["before"] = load_stored(connection)
-            looked["applied"] = _apply(connection, edit, read, dry_run=True, now=now)
+            looked["applied"] = _apply(connection, edit, read, looks=True, now=now)
             looked["after"] = load_stored(connection)
             raise _RolledBack
     except _RolledBack:
@@ -205,69 +203,80 @@ def _computed(stored: Stored, now: dt.datetime) -> JobView:
 
 
 def _apply(
-    connection: Connection, edit: Edit, read: FilesRead, *, dry_run: bool, now: dt.datetime
+    connection: Connection, edit: Edit, read: FilesRead, *, now: dt.datetime, looks: bool = False
 ) -> Applied:
     if edit.load is None or read.declared is None:
         return apply_undo(connection, edit.undo, now=now)
-    request = replace(edit.load, dry_run=dry_run)
-    return apply_load(connection, read.files, request, read.declared, now=now)
+    return apply_load(connection, read.files, edit.load, read.declared, now=now, looks=looks)
+
+
+class ChangedMeanwhile(Conflict):
+    """The job is no longer what an edit was reviewed against; nothing is stored."""
+
+    def __init__(self) -> None:
+        super().__init__("the job was changed meanwhile; nothing is stored; look at it again")
 
 
 class CarriedOut(NamedTuple):
-    """An edit that was done and kept."""
+    """An edit that was done, and the change it is kept as."""
 
-    #: Identifier of the change it is kept as.
-    change: str
-    #: What came in and what did not, a sentence each.
-    words: Sequence[str]
+    change: JobChange
+    files: tuple[LoadedFile, ...]
 
 
 def carry_out(
     database: Database,
     edit: Edit,
     read: FilesRead,
+    signed: Signed,
     *,
-    base_version: int,
-    seen: Collection[str],
-    who: str,
-    reason: str,
-    removes: Collection[str],
     now: dt.datetime,
+    base_version: int | None = None,
+    seen: Collection[str] | None = None,
     proposal_id: str = "",
-) -> CarriedOut | None:
-    """Do what was reviewed, in one transaction, and keep it as a change. A proposal goes with it.
+) -> CarriedOut:
+    """Do an edit in one transaction, and keep it as a change. A proposal goes with it.
 
     Parameters
     ----------
     read : FilesRead
         The files as they were read for it.
-    base_version : int
-        Version of the job that it was reviewed against.
-    seen : collection of str
-        Words of what it takes away, as its reader saw them.
-
-    Returns
-    -------
-    CarriedOut or None
-        None = nothing was stored, because the job was changed meanwhile: review it again.
+    base_version : int, optional
+        Version of the job that it was reviewed against; None = it was not.
+    seen : collection of str, optional
+        Words of what it takes away, as its reader saw them; None = nobody did.
 
     Raises
     ------
+    ChangedMeanwhile
+        If the job was changed since it was reviewed: review it again.
     InputRefused
-        If a file is refused, or something is taken away without its word among `removes`.
+        If a file is refused, or something is taken away without its word.
     """
-    try:
-        with database.writing() as connection:
-            if load_versions(connection)[1] != base_version:
-                raise _RolledBack
-            applied = _apply(connection, edit, read, dry_run=False, now=now)
-            if applied.taken.keys() - {*seen}:
-                raise _RolledBack
-            require_words(applied.taken, removes)
-            change = keep_change(
-                connection, edit.what, applied, who=who, reason=reason, now=now, undoes=edit.undo
-            )
-            drop_proposal(connection, proposal_id)
-            return CarriedOut(change.id, applied.words)
-    except _RolledBack:
-        return None
+    with database.writing() as connection:
+        if base_version not in {None, load_versions(connection)[1]}:
+            raise ChangedMeanwhile
+        applied = _apply(connection, edit, read, now=now)
+        if seen is not None and applied.taken.keys() - {*seen}:
+            raise ChangedMeanwhile
+        require_words(applied.taken, signed.removes)
+        change = keep_change(connection, edit.what, applied, signed, now=now, undoes=edit.undo)
+        drop_proposal(connection, proposal_id)
+        return CarriedOut(change, applied.files)
+
+
+def load_files(
+    database: Database,
+    request: LoadRequest,
+    *,
+    now: dt.datetime,
+    reason: str = "",
+    removes: Collection[str] = (),
+) -> LoadReport:
+    """Load files without a review: all of them, or none.
+
+    If any is refused, or takes away what `removes` does not name, the job stays as it was (`InputRefused`).
+    """
+    edit, signed = Edit(load=request), Signed(who=request.loaded_by, reason=reason, removes=removes)
+    done = carry_out(database, edit, read_edit(database, edit, now=now), signed, now=now)
+    return LoadReport(files=done.files, data_version=database.versions()[0])

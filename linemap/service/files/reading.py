@@ -106,8 +106,8 @@ class Said:
     units: Mapping[str, str] = field(default_factory=dict)
     shot_order: str = USUAL_SHOT_ORDER
     date_order: DateOrder | None = None
-    #: Coordinate reference of the files' coordinates, "job" = the job's; "" = as each declares.
-    crs: str = ""
+    #: Coordinate reference of the files' coordinates, "job" = the job's own; "" = as each declares.
+    crs_of_file: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -169,7 +169,7 @@ def read_file(
         if table is None or kind is None:
             raise RuntimeError(f"{path.name} was opened without a table")
         answers = found.answers or Answers(kind=kind)
-        table = replace(table, crs_said=said.crs or answers.crs)
+        table = replace(table, crs_said=said.crs_of_file or answers.crs)
         found = replace(found, table=table)
         order = said.shot_order if said.shot_order != USUAL_SHOT_ORDER else answers.shot_order
         loaded = understand(
@@ -225,7 +225,7 @@ def _answers(said: Said, kind: Kind) -> Answers:
         units=said.units,
         shot_order="" if said.shot_order == USUAL_SHOT_ORDER else said.shot_order,
         date_order=said.date_order,
-        crs=said.crs,
+        crs=said.crs_of_file,
     )
 
 

@@ -35,7 +35,7 @@ def loadable(person: Person) -> tuple[Code, ...]:
 
 def check_may_see(proposal: Proposal, person: Person) -> None:
     """Refuse whoever is neither a manager nor the one who made it (`NotAllowed`)."""
-    if person.role is not Role.MANAGER and same_words(proposal.who) != same_words(person.name):
+    if not _sees(proposal, person):
         raise NotAllowed(f"these files were brought by {proposal.who}; a manager sees them too")
 
 

@@ -8,7 +8,7 @@ is listed in `linemap.service.job.setting`.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from types import MappingProxyType
 from typing import Any
@@ -168,73 +168,66 @@ def read_work_week(text: str) -> Calendar | None:
         raise InputRefused.at("--work-week", text, str(error), "write it like Mon-Thu") from None
 
 
-def read_tolerance_options(
-    texts: Sequence[str], saved: Iterable[ToleranceEntry], *, unit: LengthUnit
+def read_tolerance(
+    text: str, saved: Iterable[ToleranceEntry], *, unit: LengthUnit
 ) -> tuple[ToleranceEntry, ...]:
-    """Return the tolerances a job keeps with those of `texts` laid over them.
+    """Return the tolerances a job keeps with that of a text laid over them.
 
     A tolerance without a unit is in its own; `unit` is the ground unit of the line.
 
-    >>> read_tolerance_options(["plumb=0.75: spec 16.3"], (), unit=LengthUnit.FOOT)
+    >>> read_tolerance("plumb=0.75: spec 16.3", (), unit=LengthUnit.FOOT)
     (ToleranceEntry(name='plumb', value=0.75, unit='', source='spec 16.3', source_row=0),)
     """
-    merged = {each.name: each for each in saved}
-    for text in texts:
-        name, value, source = _parts(text, "--tolerance", "anchor_lead=0.5 ft: specification 7.3")
-        found = _NUMBER.match(value)
-        if found is None:
-            raise InputRefused.at("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
-        sign = _UNITS.get(found[2].strip(), found[2].strip())
-        key = name.replace(" ", "_")
-        number = float(found[1].replace(",", ""))
-        merged[key] = ToleranceEntry(name=key, value=number, unit=sign, source=source)
+    name, value, source = _parts(text, "--tolerance", "anchor_lead=0.5 ft: specification 7.3")
+    found = _NUMBER.match(value)
+    if found is None:
+        raise InputRefused.at("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
+    sign = _UNITS.get(found[2].strip(), found[2].strip())
+    key = name.replace(" ", "_")
+    given = ToleranceEntry(name=key, value=float(found[1].replace(",", "")), unit=sign, source=source)
+    merged = {**{each.name: each for each in saved}, key: given}
     Tolerances.from_entries(merged.values(), unit, file="--tolerance")
     return tuple(merged.values())
 
 
 def read_evidence(
-    texts: Sequence[str], saved: Mapping[str, Any], *, workflow: Workflow
+    text: str, saved: Mapping[str, Any], *, workflow: Workflow
 ) -> Mapping[str, Mapping[str, Any]]:
-    """Return the evidence rules a job keeps, step -> "needs" and "source", with `texts` laid over them.
+    """Return the evidence rules a job keeps, step -> "needs" and "source", with that of a text.
 
     "framed=nothing" says that its record alone verifies a step.
 
     >>> from linemap.domain.record.workflow import FRAMED_ON_GROUND
-    >>> read_evidence(["Set = photo, level: spec 9.1"], {}, workflow=FRAMED_ON_GROUND)
+    >>> read_evidence("Set = photo, level: spec 9.1", {}, workflow=FRAMED_ON_GROUND)
     {'set': {'needs': ['photo', 'level'], 'source': 'spec 9.1'}}
     """
-    merged: dict[str, Mapping[str, Any]] = dict(saved)
-    for text in texts:
-        name, value, source = _parts(text, "--evidence", "set=every pole, photo: specification 9.1")
-        _require_step(name, workflow, "--evidence")
-        needs = [need for part in value.split(",") if (need := " ".join(part.casefold().split()))]
-        needs = [] if needs == [_NOTHING] else needs
-        for need in needs:
-            if need not in NEEDS:
-                known = ", ".join((*NEEDS, _NOTHING))
-                raise InputRefused.at(
-                    "--evidence", need, "is no evidence linemap can find", f"use some of {known}"
-                )
-        merged[name] = {"needs": needs, "source": source}
-    return merged
+    name, value, source = _parts(text, "--evidence", "set=every pole, photo: specification 9.1")
+    _require_step(name, workflow, "--evidence")
+    needs = [need for part in value.split(",") if (need := " ".join(part.casefold().split()))]
+    needs = [] if needs == [_NOTHING] else needs
+    for need in needs:
+        if need not in NEEDS:
+            known = ", ".join((*NEEDS, _NOTHING))
+            raise InputRefused.at(
+                "--evidence", need, "is no evidence linemap can find", f"use some of {known}"
+            )
+    return {**saved, name: {"needs": needs, "source": source}}
 
 
-def read_step_weights(
-    texts: Sequence[str], saved: Mapping[str, Any], *, workflow: Workflow
+def read_step_weight(
+    text: str, saved: Mapping[str, Any], *, workflow: Workflow
 ) -> Mapping[str, Mapping[str, Any]]:
-    """Return the weights of steps a job keeps, step -> "weight" and "source", with `texts` laid over them.
+    """Return the weights of steps a job keeps, step -> "weight" and "source", with that of a text.
 
     >>> from linemap.domain.record.workflow import FRAMED_ON_GROUND
-    >>> read_step_weights(["Set = 30: bid item 4"], {}, workflow=FRAMED_ON_GROUND)
+    >>> read_step_weight("Set = 30: bid item 4", {}, workflow=FRAMED_ON_GROUND)
     {'set': {'weight': 30.0, 'source': 'bid item 4'}}
     """
-    merged: dict[str, Mapping[str, Any]] = dict(saved)
-    for text in texts:
-        name, value, source = _parts(text, "--step-weight", "set=30: bid item 4")
-        _require_step(name, workflow, "--step-weight")
-        if not re.fullmatch(r"\d+(\.\d+)?", value):
-            raise InputRefused.at("--step-weight", value, "is no weight", "give a number like 30, or 0")
-        merged[name] = {"weight": float(value), "source": source}
+    name, value, source = _parts(text, "--step-weight", "set=30: bid item 4")
+    _require_step(name, workflow, "--step-weight")
+    if not re.fullmatch(r"\d+(\.\d+)?", value):
+        raise InputRefused.at("--step-weight", value, "is no weight", "give a number like 30, or 0")
+    merged = {**saved, name: {"weight": float(value), "source": source}}
     with_weights(workflow, merged)
     return merged
 

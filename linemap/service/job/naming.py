@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection
 
@@ -23,6 +23,8 @@ from linemap.store.lists import load_list
 from linemap.store.naming import listed_numbers
 from linemap.store.survey import load_shots
 
+T = TypeVar("T")
+
 
 def read_pole_words(text: str) -> PoleWords:
     """Read what an owner calls the poles, in the order of A, B and C; "" gives A, B and C.
@@ -30,11 +32,7 @@ def read_pole_words(text: str) -> PoleWords:
     >>> read_pole_words("l/r").two
     ('L', 'R')
     """
-    try:
-        return PoleWords.parse(text)
-    except ValueError as error:
-        reason, _, remedy = str(error).partition("; ")
-        raise InputRefused.at("--pole-words", text, reason, remedy) from None
+    return _parsed(PoleWords.parse, text, "--pole-words")
 
 
 def read_numbering(text: str) -> Numbering:
@@ -43,16 +41,19 @@ def read_numbering(text: str) -> Numbering:
     >>> read_numbering("plain, inserted dash")
     Numbering(style='plain', inserted='dash')
     """
+    return _parsed(Numbering.parse, text, "--numbering")
+
+
+def _parsed(parse: Callable[[str], T], text: str, option: str) -> T:
     try:
-        return Numbering.parse(text)
+        return parse(text)
     except ValueError as error:
         reason, _, remedy = str(error).partition("; ")
-        raise InputRefused.at("--numbering", text, reason, remedy) from None
+        raise InputRefused.at(option, text, reason, remedy) from None
 
 
 def _pole_words(text: str, _known: Known) -> str:
-    words = read_pole_words(text)
-    return "/".join(words.three)
+    return "/".join(read_pole_words(text).three)
 
 
 def _numbering(text: str, _known: Known) -> str:

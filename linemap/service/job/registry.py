@@ -211,8 +211,8 @@ _ALL = (
         "work",
         means="share of a step in the physical progress of a structure, any unit; 0 is not counted",
         example="set=30: bid item 4",
-        read=lambda text, known: declared.read_step_weights(
-            [text], known.kept("step_weight") or {}, workflow=known.workflow
+        read=lambda text, known: declared.read_step_weight(
+            text, known.kept("step_weight") or {}, workflow=known.workflow
         ),
         parts=weight_parts,
         shows="progress",
@@ -234,7 +234,7 @@ _ALL = (
         means="how far something may be off, with the document that says so: one of "
         + ", ".join(field.name for field in fields(Tolerances)),
         example="anchor_lead=0.5 ft: specification 7.3",
-        read=lambda text, known: declared.read_tolerance_options([text], known.tolerances, unit=known.unit),
+        read=lambda text, known: declared.read_tolerance(text, known.tolerances, unit=known.unit),
         parts=tolerance_parts,
         roles=_SURVEYOR,
         shows="verdicts, survey page, red marks",
@@ -247,7 +247,7 @@ _ALL = (
         means=f"what verifies the record of a step: some of {', '.join(NEEDS)}; or nothing",
         example="set=every pole, depth, level, photo: specification 9.1",
         read=lambda text, known: declared.read_evidence(
-            [text], known.kept("evidence") or {}, workflow=known.workflow
+            text, known.kept("evidence") or {}, workflow=known.workflow
         ),
         parts=evidence_parts,
         roles=_INSPECTOR,

@@ -12,7 +12,7 @@ from typing import Any, Literal
 from linemap.answers.office import DeclaredPart
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.person import Role
-from linemap.domain.record.workflow import Workflow, workflow_of
+from linemap.domain.record.workflow import Step, Workflow, workflow_of
 from linemap.domain.survey.proof import NO_SOURCE, evidence_rules
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
@@ -198,27 +198,19 @@ def tolerance_parts(known: Known) -> Iterable[DeclaredPart]:
 
 def evidence_parts(known: Known) -> Iterable[DeclaredPart]:
     """Give what verifies the record of each step."""
-    own = known.settings.get("evidence") or {}
-    rules = evidence_rules(own)
+    rules = evidence_rules(known.settings.get("evidence") or {})
     for step in known.workflow.steps:
         rule = rules.get(step.code)
-        yield DeclaredPart(
-            part=step.code,
-            label=step.words,
-            written=", ".join(rule.needs) if rule and rule.needs else "nothing",
-            source=rule.source if rule else "",
-            declared=step.code in own,
-        )
+        needs = ", ".join(rule.needs) if rule else ""
+        yield _of_step(step, "evidence", needs or "nothing", rule.source if rule else "", known)
 
 
 def weight_parts(known: Known) -> Iterable[DeclaredPart]:
     """Give the weight of each step in the physical progress."""
-    own = known.settings.get("step_weight") or {}
     for step in known.workflow.steps:
-        yield DeclaredPart(
-            part=step.code,
-            label=step.words,
-            written=_number(step.weight),
-            source=step.weight_source,
-            declared=step.code in own,
-        )
+        yield _of_step(step, "step_weight", _number(step.weight), step.weight_source, known)
+
+
+def _of_step(step: Step, setting: str, written: str, source: str, known: Known) -> DeclaredPart:
+    declared = step.code in (known.settings.get(setting) or {})
+    return DeclaredPart(part=step.code, label=step.words, written=written, source=source, declared=declared)

@@ -21,6 +21,7 @@ from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.design.tolerance import ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry
+from linemap.domain.kind.kind import Kind
 from linemap.domain.kind.when import NOW, Answering, Asked, When
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
@@ -30,21 +31,7 @@ from linemap.domain.schedule.progress import events_taken
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem
-from linemap.kinds.registry import (
-    CONTEXT,
-    CROSSINGS,
-    FACTS,
-    FRAMING,
-    GUYS,
-    HOLDS,
-    PLANS,
-    POLES,
-    PUNCH,
-    RECEIPTS,
-    TICKETS,
-    TOLERANCES,
-    TYPES,
-)
+from linemap.kinds.registry import HOLDS, KINDS, PLANS, TICKETS
 from linemap.service.job.naming import naming_of
 from linemap.store.crew import load_claims, load_releases
 from linemap.store.events import Received, since
@@ -197,13 +184,22 @@ def _as_listed(stored: Stored, listed: ListedNumbers) -> Stored:
     )
 
 
+#: Field -> the declared list it holds; what a line is made of is no field.
+_LISTS: Mapping[str, Kind[Any]] = {
+    "baselines" if code == "plan" else code: kind
+    for code, kind in KINDS.items()
+    if code not in {"centreline", "equations"}
+}
+
+
 def _stored(connection: Connection, then: Answering | None) -> Stored:
     settings, of_lines = (None, {}) if then is None else declared_when(connection, then.asked)
     lines, structures = (
         load_lines(connection, then=then, declared=of_lines),
         load_structures(connection, then=then),
     )
-    types, record = load_list(connection, TYPES, then=then), load_job(connection, settings)
+    lists = {name: load_list(connection, kind, then=then) for name, kind in _LISTS.items()}
+    record = load_job(connection, settings)
     releases = tuple(each for each in load_releases(connection) if then is None or _released(each, then))
     holds, tickets = (
         [each for each in list_states(connection, kind) if then is None or each.id in then.ever]
@@ -211,14 +207,11 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
     )
     ever = None if then is None else then.ever
     return Stored(
+        **{**lists, "holds": apply_releases(lists["holds"], releases)},
         record=record,
         begun=begun_on(list_states(connection, "structures")),
         lines=lines,
         structures=structures,
-        poles=load_list(connection, POLES, then=then),
-        guys=load_list(connection, GUYS, then=then),
-        tolerances=load_list(connection, TOLERANCES, then=then),
-        facts=load_list(connection, FACTS, then=then),
         observed_shots=load_shots(connection, then),
         decisions=tuple(
             each for each in load_decisions(connection) if then is None or then.asked.knows(each.at.date())
@@ -226,17 +219,8 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
         received=since(connection, 0, then=then),
         claims=load_claims(connection),
         releases=releases,
-        holds=apply_releases(load_list(connection, HOLDS, then=then), releases),
         holds_dropped=_dropped_holds(connection, holds, releases),
-        crossings=load_list(connection, CROSSINGS, then=then),
-        context=load_list(connection, CONTEXT, then=then),
-        types=types,
-        framing=load_list(connection, FRAMING, then=then),
-        baselines=load_list(connection, PLANS, then=then),
         baselines_came=came_on(connection, PLANS, then=then),
-        tickets=load_list(connection, TICKETS, then=then),
-        receipts=load_list(connection, RECEIPTS, then=then),
-        punch=load_list(connection, PUNCH, then=then),
         tickets_ever=tuple(
             dict.fromkeys(
                 ticket for state in tickets for ticket in load_list(connection, TICKETS, state=state.id)
@@ -248,7 +232,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
             for line in lines
             for recorded in load_changes(connection, line.name, states=ever)
         ),
-        naming=naming_of(structures, types, record.settings),
+        naming=naming_of(structures, lists["types"], record.settings),
         problems=standing_problems(connection, then),
     )
 

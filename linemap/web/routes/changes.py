@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, Response
 from linemap.answers.change import Accepted, ChangeList, Choices, Proposal, ProposalId
 from linemap.domain.record.person import Person
 from linemap.io.source.container import MAX_BYTES
-from linemap.service.files.accepted import changes_answer
+from linemap.service.files.edit import Signed
 from linemap.service.files.file_page import answer_columns
 from linemap.service.files.proposal import (
     accept,
@@ -25,6 +25,7 @@ from linemap.service.files.proposal import (
     load_proposal,
     read_proposal,
 )
+from linemap.service.files.proposal_answer import changes_answer
 from linemap.service.files.review import (
     as_told,
     changes_as_told,
@@ -195,10 +196,8 @@ def accept_proposal(
     accepted = accept(
         cache.database,
         proposal.id,
+        Signed(who=signed_as(asking, said.by), reason=said.reason.strip(), removes=said.removes),
         digest=said.digest,
-        who=signed_as(asking, said.by),
-        reason=said.reason.strip(),
-        removes=said.removes,
         now=_now(request),
         served=cache.whole_view,
     )

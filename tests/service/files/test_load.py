@@ -13,8 +13,8 @@ from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused, Severity
 from linemap.kinds.registry import TOLERANCES
 from linemap.service.files.file_page import files_answer
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import Edit, load_files, review
 from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.survey.survey import check_job
@@ -86,15 +86,16 @@ def test_one_bad_file_refuses_all_and_changes_nothing(job: Database, tmp_path: P
 
 def test_a_dry_run_tells_everything_and_stores_nothing(job: Database, tmp_path: Path) -> None:
     paths = write(tmp_path, centreline=CENTRELINE, structures=STRUCTURES + "1/2,1,2,3\n", junk="a,b\n1,2\n")
-    report = load_files(job, LoadRequest(paths=paths, dry_run=True), now=NOW)
-    assert report.refused
-    assert {file.name: file.kind for file in report.files} == {
+    before = version(job)
+    found = review(job, Edit(load=LoadRequest(paths=paths)), now=NOW)
+    assert found.stops
+    assert {file.name: file.kind for file in found.applied.files} == {
         "centreline.csv": "centreline",
         "structures.csv": "structures",
         "junk.csv": "",
     }
-    assert report.files[0].mapping["northing"].startswith("Northing")
-    assert version(job) == report.data_version
+    assert found.applied.files[0].mapping["northing"].startswith("Northing")
+    assert version(job) == before
     with job.reading() as connection:
         assert list_files(connection) == ()
 
@@ -205,16 +206,14 @@ def test_what_was_wrong_in_a_file_goes_when_its_rows_have_ended(job: Database, t
     doubtful = "Hold,Activities,Structures,Reason,Restricted\nHZ-1,dig,1/1,wet,who knows\n"
     load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES, h=doubtful)), now=NOW)
     load_files(job, LoadRequest(paths=write(tmp_path, g=HOLDS.replace("HZ-1", "HZ-3"))), now=NOW)
-    ends = LoadRequest(
-        paths=write(tmp_path, e=HOLDS), ends=frozenset({"holds"}), removes=frozenset({"holds"})
-    )
+    ends = LoadRequest(paths=write(tmp_path, e=HOLDS), ends=frozenset({"holds"}))
 
     def wrong() -> set[str]:
         with job.reading() as connection:
             return {problem.file for _, problem in standing_problems(connection)}
 
     assert wrong() == {"h.csv"}
-    load_files(job, ends, now=NOW)
+    load_files(job, ends, now=NOW, removes=["holds"])
     assert wrong() == set()
 
 

@@ -16,8 +16,8 @@ import shapely
 from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.service.compute import ComputeRequest, compute
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadReport, LoadRequest
+from linemap.service.files.proposed import load_files
 from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.store.structures import load_structures
@@ -173,8 +173,7 @@ def test_exchanged_shots_are_asked_about_and_kept(job: Database, tmp_path: Path)
 def test_what_the_refusal_says_brings_the_list_home(
     job: Database, tmp_path: Path, turned: Callable[[np.ndarray], np.ndarray], said: dict[str, object]
 ) -> None:
-    report = load(job, tmp_path, said={"kind": "structures", **said}, right=structures(turned(CENTRES)))
-    assert not report.refused
+    load(job, tmp_path, said={"kind": "structures", **said}, right=structures(turned(CENTRES)))
     with job.reading() as connection:
         found = load_structures(connection)
     assert np.column_stack([found.easting, found.northing]) == pytest.approx(CENTRES, abs=2e-3)
@@ -195,7 +194,8 @@ def test_a_list_far_off_without_a_reason_says_the_distance(job: Database, tmp_pa
 
 def test_structures_set_off_from_the_line_are_no_other_foot(job: Database, tmp_path: Path) -> None:
     beside = CENTRES + np.array([3.0, -3.0])
-    assert not load(job, tmp_path, beside=structures(beside)).refused
+    (file,) = load(job, tmp_path, beside=structures(beside)).files
+    assert file.rows_used == len(beside)
 
 
 def shapefile(folder: Path, points: np.ndarray, crs: str) -> Path:

@@ -18,7 +18,7 @@ from linemap.answers.change import Accepted, Choices, Proposal
 from linemap.domain.record.event import Event
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.kinds.registry import HOLDS
-from linemap.service.files.accepted import changes_answer
+from linemap.service.files.edit import Signed
 from linemap.service.files.proposal import (
     accept,
     add_proposal_file,
@@ -28,6 +28,7 @@ from linemap.service.files.proposal import (
     load_proposal,
     read_proposal,
 )
+from linemap.service.files.proposal_answer import changes_answer
 from linemap.service.job.job import create_job
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
@@ -58,10 +59,8 @@ def accepted(database: Database, proposal: Proposal, *removes: str) -> Accepted:
     return accept(
         database,
         proposal.id,
+        Signed(who="Otter", reason="as agreed", removes=removes),
         digest=proposal.digest,
-        who="Otter",
-        reason="as agreed",
-        removes=removes,
         now=NOW,
     )
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from linemap.errors import InputRefused
-from linemap.service.files.load import load_files
-from linemap.service.files.load_report import LoadReport, LoadRequest
+from linemap.errors import InputRefused, Severity
+from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest
+from linemap.service.files.proposed import Edit, load_files, review
 from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.store.files import list_answers, list_files, standing_answers
@@ -52,13 +53,19 @@ def load(job: Database, folder: Path, *, request: LoadRequest | None = None, **f
         path = folder / f"{name}.csv"
         path.write_text(text, encoding="utf-8")
         paths.append(path)
-    plain = request or LoadRequest(paths=())
-    said = {name: getattr(plain, name) for name in LoadRequest.__dataclass_fields__}
-    return load_files(job, LoadRequest(**{**said, "paths": tuple(paths)}), now=NOW)
+    return load_files(job, replace(request or LoadRequest(paths=()), paths=tuple(paths)), now=NOW)
+
+
+def look(job: Database, folder: Path, text: str, request: LoadRequest) -> LoadedFile:
+    """Look at what loading a file would do, and store nothing."""
+    path = folder / "looked_at.csv"
+    path.write_text(text, encoding="utf-8")
+    (file,) = review(job, Edit(load=replace(request, paths=(path,))), now=NOW).applied.files
+    return file
 
 
 def remembered(**said: object) -> LoadRequest:
-    fields = {"kind": "shots", "columns": COLUMNS, "remember": True, "said_by": "R. Calder", **said}
+    fields = {"kind": "shots", "columns": COLUMNS, "remember": True, "loaded_by": "R. Calder", **said}
     return LoadRequest(paths=(), **fields)  # type: ignore[arg-type]
 
 
@@ -85,7 +92,7 @@ def test_another_shape_is_not_read_by_it(job: Database, tmp_path: Path) -> None:
 def test_the_newest_answer_stands(job: Database, tmp_path: Path) -> None:
     text = "Str,N,E,N2,E2\n1/1,1,2,900000,2250000\n1/2,1,2,901000,2250000\n"
     wrong = remembered(kind="structures", columns={"northing": "N2", "easting": "N2"})
-    right = remembered(kind="structures", columns={"northing": "N2", "easting": "E2"}, said_by="A. Other")
+    right = remembered(kind="structures", columns={"northing": "N2", "easting": "E2"}, loaded_by="A. Other")
     with pytest.raises(InputRefused):
         load(job, tmp_path, list=text, request=wrong)
     load(job, tmp_path, list=text, request=right)
@@ -98,7 +105,7 @@ def test_the_newest_answer_stands(job: Database, tmp_path: Path) -> None:
 
 
 def test_a_dry_run_remembers_nothing(job: Database, tmp_path: Path) -> None:
-    load(job, tmp_path, day1=FOREIGN, request=remembered(dry_run=True))
+    look(job, tmp_path, FOREIGN, remembered())
     with job.reading() as connection:
         assert list_answers(connection) == ()
 
@@ -112,7 +119,7 @@ def test_without_remember_it_is_for_one_load(job: Database, tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("request_", "words"),
     [
-        (remembered(said_by=" "), "nobody is named who confirms"),
+        (remembered(loaded_by=" "), "nobody is named who confirms"),
         (remembered(kind=None), "not what the file is; say it with --as KIND"),
         (remembered(columns={"color": "Text"}), "no field of this name"),
         (remembered(columns={**COLUMNS, "elevation": "Hoehe"}), "there is no such column|no row of headings"),
@@ -135,7 +142,7 @@ def test_the_order_of_dates_may_be_said_and_is_remembered(job: Database, tmp_pat
     text = "Structure,Northing,Easting\n4-Mar,902000,2250000\n10/1,903000,2250000\n"
     with pytest.raises(InputRefused, match=r"may be 3/4 or 4/3.*--date-order mdy"):
         load(job, tmp_path, list=text)
-    said = LoadRequest(paths=(), date_order="dmy", remember=True, said_by="R. Calder")
+    said = LoadRequest(paths=(), date_order="dmy", remember=True, loaded_by="R. Calder")
     report = load(job, tmp_path, list=text, request=said)
     assert any("restored from date as 4/3" in problem.reason for problem in report.problems)
     again = load(job, tmp_path, list2=text.replace("10/1", "10/2"))
@@ -151,14 +158,13 @@ def test_shots_of_another_job_refuse_the_load_and_nothing_is_stored(job: Databas
     assert len(caught.value.problems) == 1
     with job.reading() as connection:
         assert list_files(connection) == before
-    report = load(job, tmp_path, far=far, request=LoadRequest(paths=(), dry_run=True))
-    assert report.refused
+    seen = look(job, tmp_path, far, LoadRequest(paths=()))
+    assert {problem.severity for problem in seen.problems} == {Severity.REFUSED}
 
 
 def test_a_dry_run_shows_how_every_file_is_understood(job: Database, tmp_path: Path) -> None:
     shots = "1,900000.1,2249993.8,100,STR 1/1 A\n2,900000.1,2250006.2,100,?\nend,,,,\n"
-    report = load(job, tmp_path, shots=shots, request=LoadRequest(paths=(), dry_run=True))
-    (file,) = report.files
+    file = look(job, tmp_path, shots, LoadRequest(paths=()))
     assert file.understood == "utf-8, cells apart by commas, no headings"
     assert file.mapping["northing"] == "column 2 (international foot)"
     assert file.evidence == (
@@ -167,4 +173,3 @@ def test_a_dry_run_shows_how_every_file_is_understood(job: Database, tmp_path: P
     )
     assert (file.rows_in, file.rows_used) == (3, 2)
     assert [str(problem.severity) for problem in file.problems] == ["noted", "left out"]
-    assert report.as_dict()["files"][0]["evidence"] == file.evidence

@@ -15,8 +15,8 @@ from linemap.report import ExportFormat
 from linemap.report.red_marks import red_marks_xlsx
 from linemap.service.compute import ComputeRequest, compute
 from linemap.service.export import export_job
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import Edit, load_files, review
 from linemap.service.job.job import create_job
 from linemap.service.record.log import export_record
 from linemap.service.survey.red_marks import red_marks
@@ -110,10 +110,9 @@ def test_an_export_of_another_job_is_asked_about(
         load_files(database, LoadRequest(paths=(demo_files / "centreline.csv",)), now=NOW)
         with pytest.raises(InputRefused, match="exported from another job; say --as structures"):
             load_files(database, LoadRequest(paths=(path,)), now=NOW)
-        said = LoadRequest(paths=(path,), kind="structures", dry_run=True)
-        noted = [
-            each for each in load_files(database, said, now=NOW).problems if "another job" in each.reason
-        ]
+        said = Edit(load=LoadRequest(paths=(path,), kind="structures"))
+        (file,) = review(database, said, now=NOW).applied.files
+        noted = [each for each in file.problems if "another job" in each.reason]
         assert [problem.severity for problem in noted] == [Severity.NOTED]
 
 

@@ -11,8 +11,8 @@ import pytest
 
 from linemap.domain.record.person import Audience
 from linemap.errors import NotFound
-from linemap.service.files.load import load_files
 from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.proposed import load_files
 from linemap.service.files.states import state_answer, states_of_lists
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
@@ -33,9 +33,7 @@ def own_demo(demo_job: Path, tmp_path: Path) -> Iterator[Database]:
 def load(database: Database, folder: Path, name: str, text: str) -> None:
     path = folder / name
     path.write_text(text, encoding="utf-8")
-    load_files(
-        database, LoadRequest(paths=[path], loaded_by="Otter", removes=frozenset({"holds"})), now=LATER
-    )
+    load_files(database, LoadRequest(paths=(path,), loaded_by="Otter"), now=LATER, removes=["holds"])
 
 
 def view_of(database: Database) -> JobView:

@@ -11,7 +11,7 @@ from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.errors import InputRefused
 from linemap.service.demo import build_demo
-from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance_options
+from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance
 from linemap.service.job.job import declare
 from linemap.service.view.build import build_view
 from linemap.service.view.panel import structure_panel
@@ -22,11 +22,10 @@ NOW = dt.datetime(2026, 5, 16, 8, tzinfo=dt.UTC)
 
 
 def test_what_is_declared_is_laid_over_what_is_kept() -> None:
-    kept = [ToleranceEntry(name="across", value=0.3, unit="ft", source="spec 4")]
-    given = ["anchor_lead=0.5 ft: spec 7.3", "Arm level = 1.5 in: spec 7.4", "anchor_direction_deg=3°"]
-    found = Tolerances.from_entries(
-        read_tolerance_options(given, kept, unit=LengthUnit.FOOT), LengthUnit.FOOT
-    )
+    kept: tuple[ToleranceEntry, ...] = (ToleranceEntry(name="across", value=0.3, unit="ft", source="spec 4"),)
+    for text in ("anchor_lead=0.5 ft: spec 7.3", "Arm level = 1.5 in: spec 7.4", "anchor_direction_deg=3°"):
+        kept = read_tolerance(text, kept, unit=LengthUnit.FOOT)
+    found = Tolerances.from_entries(kept, LengthUnit.FOOT)
     assert (found.across.value, found.across.source) == (0.3, "spec 4")
     assert (found.anchor_lead.value, found.anchor_lead.source) == (0.5, "spec 7.3")
     assert (found.arm_level.value, str(found.arm_level)) == (1.5, "±1.5 in")
@@ -38,7 +37,7 @@ def test_what_is_declared_is_laid_over_what_is_kept() -> None:
 
 
 def test_a_length_in_the_other_unit_is_converted() -> None:
-    found = read_tolerance_options(["anchor_lead=1 ft: spec"], (), unit=LengthUnit.METRE)
+    found = read_tolerance("anchor_lead=1 ft: spec", (), unit=LengthUnit.METRE)
     assert Tolerances.from_entries(found, LengthUnit.METRE).anchor_lead.value == pytest.approx(0.3048)
 
 
@@ -54,18 +53,18 @@ def test_a_length_in_the_other_unit_is_converted() -> None:
 )
 def test_tolerances_that_cannot_be_read(text: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
-        read_tolerance_options([text], (), unit=LengthUnit.FOOT)
+        read_tolerance(text, (), unit=LengthUnit.FOOT)
 
 
 def test_evidence_of_a_step_and_of_none() -> None:
-    found = read_evidence(["framed=nothing: owner's letter"], {}, workflow=FRAMED_ON_GROUND)
+    found = read_evidence("framed=nothing: owner's letter", {}, workflow=FRAMED_ON_GROUND)
     assert found == {"framed": {"needs": [], "source": "owner's letter"}}
     for text, words in (
         ("flown=photo", "no step of the job's workflow"),
         ("set=moonlight", "is no evidence"),
     ):
         with pytest.raises(InputRefused, match=words):
-            read_evidence([text], {}, workflow=FRAMED_ON_GROUND)
+            read_evidence(text, {}, workflow=FRAMED_ON_GROUND)
 
 
 def test_a_catenary_constant_needs_a_length() -> None:

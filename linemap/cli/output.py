@@ -16,12 +16,10 @@ from linemap.cli.terminal import (
     JobArgument,
     JsonOption,
     KnownByOption,
-    busy,
     date_option,
-    now,
-    opened,
     say,
     say_json,
+    viewed,
     when_of,
 )
 from linemap.domain.record.person import Audience
@@ -29,8 +27,7 @@ from linemap.errors import InputRefused
 from linemap.report import SHEETS, ExportFormat, Paper, Sheet
 
 if TYPE_CHECKING:
-    from linemap.domain.kind.when import When
-
+    from linemap.service.view.view import JobView
 
 @choosing
 def export_command(
@@ -48,18 +45,16 @@ def export_command(
 
     Example: linemap export linemap-demo/demo.linemap snapshot --out north.html
     """
-    from linemap.service.export import export_job
+    from linemap.service.export import check_suffix, export_job
 
-    when = choice.when
-    with busy("writing"), opened(job, shows=True) as database:
-        size = export_job(
-            database, form, out, today=now().date(), audience=audience, when=when, chosen=choice.chosen
-        )
-    OUT.print(f"{out}: {size:,} bytes{_at(when)}")
+    check_suffix(form, out)
+    with viewed(job, "writing", choice.when) as (_, view):
+        size = export_job(view, form, out, audience=audience, chosen=choice.chosen)
+    OUT.print(f"{out}: {size:,} bytes{_at(view)}")
 
 
-def _at(when: When) -> str:
-    return f", {when.words}" if when.words else ""
+def _at(view: JobView) -> str:
+    return f", {view.when.words}" if view.when.words else ""
 
 
 def _check_suffix(out: Path, what: str, *suffixes: str) -> None:
@@ -84,12 +79,10 @@ def print_command(
     from linemap.io.output.write import write_bytes
     from linemap.service.people.redact import redact_view
     from linemap.service.sheets.sheets import sheet_pdf
-    from linemap.service.view.build import build_view
 
     _check_suffix(out, "sheets", ".pdf")
-    with busy("printing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=choice.when)
-        view = redact_view(view, Audience.CREW)
+    with viewed(job, "printing", choice.when) as (database, whole):
+        view = redact_view(whole, Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=choice.chosen, paper=paper)
     write_bytes(content, out)
     known = f", as known by {view.when.known_by}" if view.when.known_by else ""
@@ -114,15 +107,13 @@ def redmarks_command(
     from linemap.report.red_marks_pdf import red_marks_pdf
     from linemap.service.sheets.sheets import rows_of
     from linemap.service.survey.red_marks import red_marks
-    from linemap.service.view.build import build_view
 
     _check_suffix(out, "red marks", ".xlsx", ".pdf")
-    with busy("writing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=choice.when)
+    with viewed(job, "writing", choice.when) as (database, view):
         sheet = red_marks(database, view, rows=rows_of(view, choice.chosen))
     content = red_marks_pdf(sheet, paper=paper) if out.suffix.lower() == ".pdf" else red_marks_xlsx(sheet)
     write_bytes(content, out)
-    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}{_at(choice.when)}")
+    OUT.print(f"{out}: {len(sheet.structures)} structures; {sheet.counts}{_at(view)}")
     OUT.print("A licensed surveyor decides; nothing here is a clearance to work.")
 
 
@@ -145,17 +136,15 @@ def stakeout_command(
     """
     from linemap.service.sheets.sheets import rows_of
     from linemap.service.survey.stakeout import read_plan, write_point_file, write_staking_table
-    from linemap.service.view.build import build_view
 
     plan = read_plan(along, arm)
     day = date_option(compass_on, "--compass-on")
-    with busy("writing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=choice.when)
+    with viewed(job, "writing", choice.when) as (_, view):
         rows = rows_of(view, choice.chosen)
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
         if table is not None:
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)
-    OUT.print(f"{out}: {count} points{_at(view.when)}")
+    OUT.print(f"{out}: {count} points{_at(view)}")
     OUT.print("Hubs are named so that none passes for a pole. The stamped drawing governs.")
 
 
@@ -179,7 +168,6 @@ def marks_command(
 
     Example: linemap marks linemap-demo/demo.linemap 6/4 --measured A=75.4 --spacing 12.4
     """
-    from linemap.service.view.build import build_view
     from linemap.service.view.marks import AsFound, marks_of
 
     found = AsFound(
@@ -189,8 +177,7 @@ def marks_command(
         spacing=spacing,
         arm_elevation=arm_elevation,
     )
-    with busy("computing"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
+    with viewed(job, "computing", when_of(as_of, known_by)) as (_, view):
         marks = marks_of(view, line, structure, found=found)
     if as_json:
         say_json(marks)

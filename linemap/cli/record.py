@@ -24,6 +24,7 @@ from linemap.cli.terminal import (
     opened,
     say,
     say_json,
+    viewed,
     when_of,
 )
 from linemap.errors import InputRefused
@@ -49,12 +50,9 @@ def progress_command(
     Example: linemap progress linemap-demo/demo.linemap --as-of 2026-05-15
     """
     from linemap.service.progress.progress_page import period_answer, progress_answer
-    from linemap.service.view.build import build_view
 
-    when = when_of(as_of, known_by)
     of_day = date_option(daily, "--daily")
-    with busy("counting"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=when)
+    with viewed(job, "counting", when_of(as_of, known_by)) as (_, view):
         found = progress_answer(view, line=line) if of_day is None else period_answer(view, first=of_day)
     if as_json:
         body = orjson.loads(orjson.dumps(found))
@@ -163,7 +161,6 @@ def next_command(
     """
     from linemap.service.crew.crew import NextRequest, next_answer
     from linemap.service.job.declared import read_workflow
-    from linemap.service.view.build import build_view
 
     structure, fix = read_start(start)
     request = NextRequest(
@@ -175,8 +172,7 @@ def next_command(
         workflow=read_workflow(workflow) if workflow else None,
         limit=None if as_json else most,
     )
-    with busy("looking"), opened(job, shows=True) as database:
-        view = build_view(database, today=now().date(), when=when_of(as_of, known_by))
+    with viewed(job, "looking", when_of(as_of, known_by)) as (_, view):
         found = next_answer(view, request, now=now())
     if as_json:
         say_json(found.body())

@@ -17,17 +17,17 @@ from linemap.cli.terminal import (
     JobArgument,
     JsonOption,
     KnownByOption,
-    busy,
     now,
-    opened,
     say,
     say_json,
+    viewed,
     when_of,
 )
 from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
     from linemap.domain.causes.cause import Answer
+    from linemap.service.view.view import JobView
     from linemap.store.database import Database
 
 
@@ -47,14 +47,13 @@ def check_command(
     """
     from linemap.service.survey.survey import check_job
 
-    with busy("checking"), opened(job, shows=True) as database:
-        when = when_of(as_of, known_by)
-        found = check_job(database, today=now().date(), everything=everything, when=when)
+    with viewed(job, "checking", when_of(as_of, known_by)) as (_, view):
+        found = check_job(view, everything=everything)
     if as_json:
         say_json(found.rows)
         return
-    if when.words:
-        say(when.words)
+    if view.when.words:
+        say(view.when.words)
     for cause in found.causes:
         say("")
         say(f"{cause.subject}: {cause.words}")
@@ -109,20 +108,16 @@ def decide_command(
     --by "P. Chief" --note "exported as P,E,N,Z,D"
     """
     from linemap.service.survey.survey_page import survey_answer
-    from linemap.service.view.build import build_view
 
-    with busy("checking"), opened(job, shows=True) as database:
-        if verb is None:
-            page = survey_answer(build_view(database, today=now().date()))
-            decided = None
-        else:
-            decided = _decide(database, _ANSWERS[verb], cause, by=by, note=note)
-    if decided is not None:
+    with viewed(job, "checking") as (database, view):
+        if verb is not None:
+            decided = _decide(database, view, _ANSWERS[verb], cause, by=by, note=note)
+    if verb is not None:
         _print_change(decided, as_json=as_json)
     elif as_json:
-        say_json(_numbered(page))
+        say_json(_numbered(survey_answer(view)))
     else:
-        _print_list(page)
+        _print_list(survey_answer(view))
 
 
 def _entries(page: Survey) -> list[tuple[int, SurveyCause | SettledCause]]:
@@ -138,11 +133,12 @@ def _numbered(page: Survey) -> list[dict[str, object]]:
     return [{"number": number, **vars(each), "cause": _code(each)} for number, each in _entries(page)]
 
 
-def _decide(database: Database, answer: Answer, cause: str, *, by: str, note: str) -> Decided:
+def _decide(
+    database: Database, before: JobView, answer: Answer, cause: str, *, by: str, note: str
+) -> Decided:
     from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
     from linemap.service.view.build import build_view
 
-    before = build_view(database, today=now().date())
     chosen = _chosen(survey_answer(before), cause)
     asked = Asked(
         id=str(uuid.uuid4()),

@@ -16,6 +16,7 @@ from linemap.errors import InputRefused, Problem
 
 if TYPE_CHECKING:
     from linemap.domain.kind.when import When
+    from linemap.service.view.view import JobView
     from linemap.store.database import Database
 
 #: Standard output, for answers.
@@ -68,6 +69,16 @@ def opened(job: str, *, shows: bool = False) -> Iterator[Database]:
                 for each in waiting_now(connection):
                     ERR.print(each.words)
         yield database
+
+
+@contextmanager
+def viewed(job: str, words: str, when: When | None = None) -> Iterator[tuple[Database, JobView]]:
+    """Open a job and compute it, now or at another time, while `words` say what goes on."""
+    from linemap.domain.kind.when import NOW
+    from linemap.service.view.build import build_view
+
+    with busy(words), opened(job, shows=True) as database:
+        yield database, build_view(database, today=now().date(), when=when or NOW)
 
 
 def show_refusal(problems: Sequence[Problem]) -> None:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import tempfile
 from pathlib import Path
 
 import numpy as np
 
-from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.io.output.write import write_table, write_text
@@ -16,22 +14,18 @@ from linemap.report import ExportFormat
 from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheets import EVERYTHING, Chosen, chosen_rows
-from linemap.service.view.build import build_view
 from linemap.service.view.columns import result_columns, result_points
 from linemap.service.view.panel import structure_panel, weight_spans_of
 from linemap.service.view.payload import centreline_answer, context_answer, job_answer, structures_answer
 from linemap.service.view.view import JobView
-from linemap.store.database import Database
 
 
 def export_job(
-    database: Database,
+    view: JobView,
     form: ExportFormat,
     out: Path,
     *,
-    today: dt.date,
     audience: Audience = Audience.CREW,
-    when: When = NOW,
     chosen: Chosen = EVERYTHING,
 ) -> int:
     """Write a job, or the structures chosen, to one file and return the file's size in bytes.
@@ -43,11 +37,9 @@ def export_job(
     Raises
     ------
     InputRefused
-        If the suffix of `out` says another format, or the file cannot be written.
+        If the file cannot be written.
     """
-    _check_suffix(form, out)
-    view = redact_view(build_view(database, today=today, when=when), audience)
-    _write(view, form, out, chosen)
+    _write(redact_view(view, audience), form, out, chosen)
     return out.stat().st_size
 
 
@@ -92,7 +84,8 @@ def _suffix(form: ExportFormat) -> str:
     return ".html" if form is ExportFormat.SNAPSHOT else f".{form.value}"
 
 
-def _check_suffix(form: ExportFormat, out: Path) -> None:
+def check_suffix(form: ExportFormat, out: Path) -> None:
+    """Refuse (`InputRefused`) a file whose suffix says another format."""
     wanted = _suffix(form)
     if out.suffix.lower() != wanted:
         raise InputRefused.at(

@@ -26,7 +26,8 @@ DAY = dt.date(2026, 5, 16)
 
 def test_figures_and_verdicts(older_job: str, older_structures: list[dict[str, str]], tmp_path: Path) -> None:
     with open_job(older_job) as database:
-        export_job(database, ExportFormat.CSV, tmp_path / "now.csv", today=DAY, audience=Audience.OWNER)
+        view = build_view(database, today=DAY)
+        export_job(view, ExportFormat.CSV, tmp_path / "now.csv", audience=Audience.OWNER)
     with (tmp_path / "now.csv").open(encoding="utf-8-sig", newline="") as written:
         now = list(csv.DictReader(written))
     assert [{name: row[name] for name in older_structures[0]} for row in now] == older_structures

@@ -14,12 +14,10 @@ from linemap.domain.causes.cause import Cause
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.finding.phrase import listed_poles, pole_names
-from linemap.domain.kind.when import NOW, When
 from linemap.domain.survey.fact import RecordedFact, What, unneeded
 from linemap.domain.survey.verdict import Verdict
 from linemap.errors import InputRefused
 from linemap.kinds.registry import FACTS
-from linemap.service.view.build import build_view
 from linemap.service.view.columns import station_texts
 from linemap.service.view.structure import entry_of
 from linemap.service.view.surveyed import conclusion_words, reading_at, residuals_at, second_evidence_words
@@ -38,12 +36,11 @@ class Checked:
     rows: list[CheckedStructure]
 
 
-def check_job(database: Database, *, today: dt.date, everything: bool = False, when: When = NOW) -> Checked:
+def check_job(view: JobView, *, everything: bool = False) -> Checked:
     """Return the causes, and one row for every surveyed structure that needs the surveyor.
 
     `everything` lists the surveyed structures that passed without a finding too.
     """
-    view = build_view(database, today=today, when=when)
     causes = ordered_causes(view)
     rows = [
         CheckedStructure(**vars(row), cause=_cause_words(view, row.line, row.structure))

@@ -266,7 +266,7 @@ def test_what_loading_left_out_is_a_finding_until_the_file_comes_again(job: Data
     assert "row left out" not in {each.code for each in at["1/1"]}
     (shot,) = view.ledger.beside("check")
     assert (shot.code, shot.structure, shot.asks, shot.values["row"]) == ("shot left out", "", "surveyor", 3)
-    (row,) = [row for row in check_job(job, today=NOW.date()).rows if not row.structure]
+    (row,) = [row for row in check_job(build_view(job, today=NOW.date())).rows if not row.structure]
     assert row.findings == [shot.words]
     assert survey_answer(view).beside[0].findings == [shot.words]
     (file,) = [file for file in files_answer(job, view).files if file.name == "records.csv"]

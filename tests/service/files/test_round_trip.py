@@ -40,7 +40,7 @@ def rows(path: Path) -> list[dict[str, str]]:
 
 
 def exported(database: Database, path: Path) -> Path:
-    export_job(database, ExportFormat(path.suffix[1:]), path, today=NOW.date())
+    export_job(build_view(database, today=NOW.date()), ExportFormat(path.suffix[1:]), path)
     return path
 
 
@@ -121,7 +121,7 @@ def test_what_is_no_list_is_refused_as_what_it_is(demo: Database, tmp_path: Path
     (tmp_path / "marks.xlsx").write_bytes(red_marks_xlsx(red_marks(demo, view)))
     write_staking_table(view, tmp_path / "stakes.xlsx", rows=[3])
     write_staking_table(view, tmp_path / "stakes.csv", rows=[3])
-    export_job(demo, ExportFormat.SNAPSHOT, tmp_path / "page.html", today=NOW.date())
+    export_job(view, ExportFormat.SNAPSHOT, tmp_path / "page.html")
     export_record(demo, tmp_path / "record.jsonl")
     for name, words in {
         "marks.xlsx": "red marks: what was surveyed beside the design",

@@ -159,11 +159,10 @@ def text_of(file: Path) -> str:
 @pytest.mark.parametrize("audience", [Audience.CREW, Audience.PUBLIC])
 @pytest.mark.parametrize("form", list(ExportFormat))
 def test_no_restricted_word_is_in_any_file(
-    strewn_job: Path, tmp_path: Path, form: ExportFormat, audience: Audience
+    strewn_view: JobView, tmp_path: Path, form: ExportFormat, audience: Audience
 ) -> None:
     out = tmp_path / f"job.{'html' if form is ExportFormat.SNAPSHOT else form.value}"
-    with open_job(strewn_job) as database:
-        export_job(database, form, out, today=NOW.date(), audience=audience)
+    export_job(strewn_view, form, out, audience=audience)
     content = text_of(out)
     if form is ExportFormat.SNAPSHOT:
         # the page's own scripts have words of their own; the job is what lies in the answers
@@ -174,10 +173,9 @@ def test_no_restricted_word_is_in_any_file(
         assert found(content, PEOPLE) == []
 
 
-def test_a_file_for_the_owner_holds_what_the_owner_knows(strewn_job: Path, tmp_path: Path) -> None:
+def test_a_file_for_the_owner_holds_what_the_owner_knows(strewn_view: JobView, tmp_path: Path) -> None:
     out = tmp_path / "owner.html"
-    with open_job(strewn_job) as database:
-        export_job(database, ExportFormat.SNAPSHOT, out, today=NOW.date(), audience=Audience.OWNER)
+    export_job(strewn_view, ExportFormat.SNAPSHOT, out, audience=Audience.OWNER)
     assert {"nest", "Wilhelmina Quist", "Tollgate Ranch"} <= set(found(out.read_text("utf-8"), SECRETS))
 
 

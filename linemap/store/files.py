@@ -18,7 +18,7 @@ from linemap.kinds.registry import DECLARED
 from linemap.store import schema
 from linemap.store.columns import record_of, with_clock
 from linemap.store.database import bump
-from linemap.store.lists import list_states
+from linemap.store.states import list_states
 
 _COLUMNS = tuple(column for column in schema.file.c if column.name != "content")
 #: Field of a problem -> column that keeps it.

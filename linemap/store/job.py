@@ -19,7 +19,7 @@ from linemap.store import schema
 from linemap.store.columns import record_of, with_clock
 from linemap.store.database import bump
 from linemap.store.lines import OF_LINES, declare_lines
-from linemap.store.lists import check_true_from
+from linemap.store.states import check_true_from
 from linemap.units import LengthUnit
 
 #: Settings that are declarations about the job's coordinates.

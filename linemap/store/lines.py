@@ -22,7 +22,8 @@ from linemap.kinds.columns import CENTRELINE
 from linemap.kinds.registry import EQUATIONS
 from linemap.store import schema
 from linemap.store.database import bump
-from linemap.store.lists import Origin, keep_list, line_of, list_states, load_list
+from linemap.store.lists import keep_list, load_list
+from linemap.store.states import Origin, line_of, list_states
 from linemap.units import LengthUnit
 
 R = TypeVar("R")

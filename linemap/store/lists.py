@@ -1,128 +1,26 @@
-"""Lists: the states of those that are replaced or kept by key, and those that only grow.
-
-A new file of a list is a new state of it: of the whole list, of one line's, or of one part (layer). Older
-states are kept and can be read by their identifier, so that what a file takes away can be named and what was
-known on a day stays known.
-"""
+"""Lists: those that have states (`linemap.store.states`), and those that only grow."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Required, TypedDict, TypeVar, Unpack
+from typing import Any, TypeVar, Unpack
 
-from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, update
+from sqlalchemy import Connection, select
 
-from linemap.domain.design.naming import naming_fields, respelled
+from linemap.domain.design.naming import ListedNumbers, naming_fields, respelled
 from linemap.domain.kind.compare import RecordChange, compare_records, merged, name_of, unnamed
-from linemap.domain.kind.kind import Code, Keeps, Kind, columns_of, kept_of
+from linemap.domain.kind.kind import Keeps, Kind, columns_of, kept_of
 from linemap.domain.kind.when import Answering
-from linemap.errors import Conflict, InputRefused, NotFound
-from linemap.store.columns import from_stored, insert_columns, record_of, stored, with_clock
+from linemap.errors import Conflict
+from linemap.kinds.registry import TYPES
+from linemap.store.columns import from_stored, insert_columns, stored
 from linemap.store.database import bump
-from linemap.store.naming import listed_numbers
-from linemap.store.schema import counted, file, line, metadata, revision
+from linemap.store.schema import counted, line, metadata, revision, structure
+from linemap.store.states import Origin, current_state, is_in_force, new_state
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
-
-
-class Origin(TypedDict, total=False):
-    """Where a state of a list comes from."""
-
-    #: File it was loaded from; left out = entered otherwise.
-    file_id: int | None
-    source_file: str
-    #: What its owner calls it: "Rev C".
-    label: str
-    #: When it came in, with its time zone, and the day from which it is true; None = from then.
-    now: Required[dt.datetime]
-    true_from: dt.date | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListState:
-    """One state of a list, or of one part of it."""
-
-    #: By which `load_list` reads it.
-    id: int
-    kind: Code
-    #: Line it is of; "" = of the job.
-    line: str
-    #: Part it is of, such as a layer; "" = it has no parts.
-    part: str
-    #: File it was loaded from; None = entered otherwise.
-    file_id: int | None
-    source_file: str
-    #: Who loaded the file; "" = not known.
-    loaded_by: str
-    label: str
-    #: With the time zone of the clock by which it came in.
-    loaded_at: dt.datetime
-    #: Day from which it is true; None = the day it came in.
-    true_from: dt.date | None
-    #: State whose records its file left as they were; None = it left none.
-    carried_from: int | None
-    is_current: bool
-
-
-def line_of(connection: Connection, line_id: int) -> Row[Any]:
-    """Return what is declared of a line, or say that there is none (`NotFound`)."""
-    found = connection.execute(select(line).where(line.c.id == line_id)).first()
-    if found is None:
-        raise NotFound(f"the job has no line with the identifier {line_id}")
-    return found
-
-
-def current_state(
-    connection: Connection, kind: Code, *, line_id: int | None = None, part: str = ""
-) -> int | None:
-    """Return the current state of a list, of a line (`NotFound`) or part of it; None = none yet."""
-    if line_id is not None:
-        line_of(connection, line_id)
-    query = select(revision.c.id).where(revision.c.is_current)
-    return connection.scalar(query.filter_by(kind=kind, part=part, line_id=line_id))
-
-
-def check_true_from(true_from: dt.date | None, now: dt.datetime) -> None:
-    """Refuse (`InputRefused`) what is to be true only from a day that has not come."""
-    if true_from is not None and true_from > now.date():
-        remedy = "leave it out, or say it when that day has come"
-        raise InputRefused.at("--true-from", true_from.isoformat(), "lies ahead", remedy)
-
-
-def new_state(
-    connection: Connection,
-    kind: Code,
-    *,
-    line_id: int | None = None,
-    part: str = "",
-    carried_from: int | None = None,
-    **origin: Unpack[Origin],
-) -> int:
-    """Start the current state of a list, or of a line or part of it, and return its identifier.
-
-    `carried_from` is the state of which records are carried over. `InputRefused` = it is to be true only from
-    a day that has not come.
-    """
-    check_true_from(origin.get("true_from"), origin["now"])
-    whose = {"kind": kind, "part": part, "line_id": line_id}
-    connection.execute(update(revision).filter_by(**whose).values(is_current=False))
-    query = insert(revision).values(
-        **whose,
-        file_id=origin.get("file_id"),
-        source_file=origin.get("source_file", ""),
-        label=origin.get("label", ""),
-        **with_clock("loaded_at", origin["now"]),
-        true_from=origin.get("true_from"),
-        carried_from=carried_from,
-        is_current=True,
-    )
-    made: int = connection.execute(query.returning(revision.c.id)).scalar_one()
-    bump(connection)
-    return made
 
 
 def keep_list(
@@ -229,6 +127,23 @@ def load_list(
     )
 
 
+def listed_numbers(connection: Connection) -> ListedNumbers:
+    """Return the numbers of the current structure lists; the type table may know of more poles."""
+    table, types = structure, metadata.tables[TYPES.table]
+    known = select(types.c.code, types.c.pole_count).join(revision, types.c.revision_id == revision.c.id)
+    poles = {row.code: row.pole_count for row in connection.execute(known.where(revision.c.is_current))}
+    query = (
+        select(line.c.name, table.c.number, table.c.pole_count, table.c.type_code)
+        .join(revision, table.c.revision_id == revision.c.id)
+        .join(line, revision.c.line_id == line.c.id)
+        .where(revision.c.is_current)
+    )
+    listed: dict[str, dict[str, int]] = {}
+    for name, number, count, code in connection.execute(query):
+        listed.setdefault(name, {})[number] = max(count, poles.get(code, 0))
+    return ListedNumbers(listed)
+
+
 def load_as_listed(connection: Connection, kind: Kind[R], *, state: int | None = None) -> tuple[R, ...]:
     """Return the records of a list as `load_list` does, their structures named as the job lists them now."""
     return _as_listed(connection, kind, load_list(connection, kind, state=state))
@@ -240,26 +155,6 @@ def _as_listed(connection: Connection, kind: Kind[R], records: Sequence[R]) -> t
         return tuple(records)
     listed = listed_numbers(connection)
     return tuple(respelled(each, listed) for each in records)
-
-
-def is_in_force(then: Answering | None) -> ColumnElement[bool]:
-    """Return what holds of the states of lists in force now, or at another time."""
-    return revision.c.is_current if then is None else revision.c.id.in_(sorted(then.in_force))
-
-
-def list_states(connection: Connection, kind: Code | None = None) -> tuple[ListState, ...]:
-    """Return the states of a list, or of all lists, in the order they were loaded."""
-    table = revision.outerjoin(line, revision.c.line_id == line.c.id)
-    table = table.outerjoin(file, revision.c.file_id == file.c.id)
-    named = {
-        "line": func.coalesce(line.c.name, "").label("line"),
-        "loaded_by": func.coalesce(file.c.loaded_by, "").label("loaded_by"),
-    }
-    columns = [named[name] if name in named else revision.c[name] for name in ListState.__dataclass_fields__]
-    query = select(*columns, revision.c.loaded_offset_s).select_from(table).order_by(revision.c.id)
-    if kind is not None:
-        query = query.where(revision.c.kind == kind)
-    return tuple(record_of(ListState, row, "loaded_at") for row in connection.execute(query))
 
 
 def _parts(kind: Kind[R], records: Sequence[R]) -> Mapping[str, Sequence[R]]:

@@ -22,16 +22,8 @@ from linemap.geometry.projection import unit_of
 from linemap.kinds.registry import DECLARED, POLES
 from linemap.store import schema
 from linemap.store.columns import insert_columns
-from linemap.store.lists import (
-    ListState,
-    Origin,
-    current_state,
-    is_in_force,
-    keep_state,
-    line_of,
-    load_list,
-    new_state,
-)
+from linemap.store.lists import keep_state, load_list
+from linemap.store.states import ListState, Origin, current_state, is_in_force, line_of, new_state
 from linemap.units import LengthUnit
 
 _COLUMNS = tuple(column.name for column in schema.structure.c if column.name not in {"revision_id", "seq"})

@@ -14,7 +14,7 @@ from linemap.store import schema
 from linemap.store.changes import list_changes
 from linemap.store.columns import in_zone
 from linemap.store.files import list_files
-from linemap.store.lists import ListState, list_states
+from linemap.store.states import ListState, list_states
 
 
 def answering(connection: Connection, when: When) -> Answering | None:

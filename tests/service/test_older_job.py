@@ -18,7 +18,8 @@ from linemap.store.database import open_job
 from linemap.store.events import record_in_order
 from linemap.store.files import list_files
 from linemap.store.job import load_job
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import list_states
 from linemap.store.structures import load_changes
 
 DAY = dt.date(2026, 5, 16)

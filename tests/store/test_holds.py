@@ -13,7 +13,8 @@ from linemap.domain.crew.hold import Hold
 from linemap.kinds.registry import HOLDS
 from linemap.store import versions
 from linemap.store.database import Database
-from linemap.store.lists import keep_list, list_states, load_list, not_named
+from linemap.store.lists import keep_list, load_list, not_named
+from linemap.store.states import list_states
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
 named = texts.filter(str.strip)

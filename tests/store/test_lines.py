@@ -12,7 +12,8 @@ from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.kinds.registry import EQUATIONS
 from linemap.store import lines
 from linemap.store.database import Database
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import list_states
 from linemap.units import LengthUnit
 
 

@@ -20,7 +20,8 @@ from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import POLES
 from linemap.store import lines, structures
 from linemap.store.database import Database
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import list_states
 
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=8)
 finite = st.floats(allow_nan=False, allow_infinity=False).filter(lambda value: value != 0.0) | st.just(0.0)

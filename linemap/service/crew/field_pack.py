@@ -33,7 +33,7 @@ from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
 from linemap.store.job import load_job
-from linemap.store.lists import list_states
+from linemap.store.states import list_states
 
 #: Degrees around a mile's structures within which context features travel with it, about half a mile.
 _MARGIN_DEG = 0.008

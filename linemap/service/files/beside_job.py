@@ -21,7 +21,8 @@ from linemap.store.changes import set_aside
 from linemap.store.files import FileRecord, find_files
 from linemap.store.job import load_job
 from linemap.store.lines import load_lines
-from linemap.store.lists import ListState, list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import ListState, list_states
 from linemap.store.structures import load_structures
 from linemap.store.times import begun_on
 

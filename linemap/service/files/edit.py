@@ -19,7 +19,7 @@ from linemap.service.files.keep import ListChange, change_of
 from linemap.service.files.load_report import LoadedFile
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
-from linemap.store.lists import list_states
+from linemap.store.states import list_states
 from linemap.store.structures import bring_back, load_structures
 
 #: Names of what is taken away that are told one by one.

@@ -23,7 +23,8 @@ from linemap.service.files.reading import ReaderContext
 from linemap.service.job.declared import OF_LINES
 from linemap.store.events import add_events
 from linemap.store.lines import add_line, list_lines, load_lines, save_centreline, save_equations
-from linemap.store.lists import Origin, keep_list
+from linemap.store.lists import keep_list
+from linemap.store.states import Origin
 from linemap.store.structures import save_poles, save_structures
 from linemap.store.survey import add_shots
 

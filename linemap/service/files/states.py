@@ -19,7 +19,8 @@ from linemap.service.people.redact import redact_view
 from linemap.service.view.lists import list_answer, records_of, with_records
 from linemap.service.view.view import JobView
 from linemap.store.files import rows_by_state
-from linemap.store.lists import ListState, list_states, load_as_listed
+from linemap.store.lists import load_as_listed
+from linemap.store.states import ListState, list_states
 from linemap.store.structures import load_structures
 from linemap.store.times import answering
 

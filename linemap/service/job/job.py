@@ -23,7 +23,8 @@ from linemap.service.job.setting import Known, part_of
 from linemap.store.database import Database, open_job
 from linemap.store.job import add_declaration, declared_when, load_job, rename_job
 from linemap.store.lines import list_lines
-from linemap.store.lists import Origin, keep_list, load_list
+from linemap.store.lists import keep_list, load_list
+from linemap.store.states import Origin
 from linemap.store.times import answering
 
 #: Texts a person declares, by the names of `SETTINGS`; several of what is declared part by part.

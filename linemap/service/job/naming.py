@@ -19,8 +19,7 @@ from linemap.kinds.registry import KINDS
 from linemap.service.job.setting import Known, Setting
 from linemap.store.events import since
 from linemap.store.job import load_job
-from linemap.store.lists import load_list
-from linemap.store.naming import listed_numbers
+from linemap.store.lists import listed_numbers, load_list
 from linemap.store.survey import load_shots
 
 T = TypeVar("T")

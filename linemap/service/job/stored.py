@@ -38,7 +38,8 @@ from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
 from linemap.store.job import JobRecord, declared_when, load_job
 from linemap.store.lines import load_lines
-from linemap.store.lists import ListState, list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import ListState, list_states
 from linemap.store.structures import RecordedChange, load_changes, load_structures
 from linemap.store.survey import load_decisions, load_shots
 from linemap.store.times import answering, begun_on, came_on

@@ -26,7 +26,8 @@ from linemap.domain.record.person import Audience
 from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import KINDS
 from linemap.service.view.view import JobView
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import list_states
 from linemap.store.times import answering
 from linemap.units import LengthUnit
 

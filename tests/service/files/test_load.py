@@ -22,7 +22,8 @@ from linemap.service.survey.survey_page import survey_answer
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.files import file_content, list_files, standing_problems
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import list_states
 from linemap.store.structures import load_structures
 from linemap.store.versions import load_data_version
 

@@ -33,7 +33,8 @@ from linemap.service.job.job import create_job
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.events import add_events, since
-from linemap.store.lists import list_states, load_list
+from linemap.store.lists import load_list
+from linemap.store.states import list_states
 from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
@@ -45,6 +46,20 @@ def job(demo_job: Path, tmp_path: Path) -> Iterator[Database]:
     path = tmp_path / "own.linemap"
     shutil.copy(demo_job, path)
     with open_job(path) as database:
+        yield database
+
+
+@pytest.fixture(scope="module")
+def made_empty(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("empty") / "empty.linemap"
+    create_job(str(path), {"crs": "EPSG:6515", "line": "North"}, now=NOW)
+    return path
+
+
+@pytest.fixture
+def empty(made_empty: Path, tmp_path: Path) -> Iterator[Database]:
+    """A job without lines: what is loaded and waits is the same in any job."""
+    with open_job(shutil.copy(made_empty, tmp_path)) as database:
         yield database
 
 
@@ -188,23 +203,25 @@ def test_shots_set_aside_by_an_undo_count_again_when_they_are_loaded_again(
     assert listed.changes[1].id == undone.change
 
 
-def test_a_dropped_proposal_is_gone(job: Database) -> None:
-    found = proposed(job, holds__csv=ONE_HOLD)
-    assert load_proposal(job, found.id) == found
-    drop_proposal(job, found.id)
+def test_a_dropped_proposal_is_gone(empty: Database) -> None:
+    found = proposed(empty, holds__csv=ONE_HOLD)
+    assert load_proposal(empty, found.id) == found
+    drop_proposal(empty, found.id)
     with pytest.raises(NotFound, match="accepted or dropped"):
-        load_proposal(job, found.id)
+        load_proposal(empty, found.id)
 
 
-def test_files_that_are_dropped_while_they_are_read_are_read_no_more(job: Database, demo_files: Path) -> None:
+def test_files_that_are_dropped_while_they_are_read_are_read_no_more(
+    empty: Database, demo_files: Path
+) -> None:
     head, *rows = (demo_files / "framing_records.csv").read_text(encoding="utf-8").splitlines()
-    made = begin(job, who="Otter", now=NOW)
-    add_proposal_file(job, made, "records.csv", "\n".join([head, *rows * 100]).encode())
+    made = begin(empty, who="Otter", now=NOW)
+    add_proposal_file(empty, made, "records.csv", "\n".join([head, *rows * 100]).encode())
     with ThreadPoolExecutor(1) as pool:
-        reading = pool.submit(read_proposal, job, made, Choices(), now=NOW)
-        while load_proposal(job, made).state != "reading":
+        reading = pool.submit(read_proposal, empty, made, Choices(), now=NOW)
+        while load_proposal(empty, made).state != "reading":
             time.sleep(0.01)
-        drop_proposal(job, made)
+        drop_proposal(empty, made)
         with pytest.raises(NotFound):
             reading.result()
 
@@ -270,16 +287,16 @@ def test_records_that_phones_send_meanwhile_are_kept_and_hinder_nothing(job: Dat
         ("half.gpkg", b"SQLite format 3\x00" + b"\x00" * 40, ""),
     ],
 )
-def test_broken_files_are_refused_in_words(job: Database, name: str, content: bytes, said: str) -> None:
-    made = begin(job, who="Otter", now=NOW)
-    add_proposal_file(job, made, name, content)
-    found = read_proposal(job, made, Choices(), now=NOW)
+def test_broken_files_are_refused_in_words(empty: Database, name: str, content: bytes, said: str) -> None:
+    made = begin(empty, who="Otter", now=NOW)
+    add_proposal_file(empty, made, name, content)
+    found = read_proposal(empty, made, Choices(), now=NOW)
     assert found.state == "refused"
     (problem,) = found.files[0].problems
     assert said in problem.reason
     assert problem.remedy
     with pytest.raises(InputRefused, match="refused as they are"):
-        accepted(job, found)
+        accepted(empty, found)
 
 
 @pytest.fixture
@@ -309,15 +326,15 @@ def test_a_first_load_is_proposed_accepted_and_undone_on_either_database(bare: D
 
 
 def test_what_nobody_accepted_for_two_weeks_is_dropped_and_there_is_an_end_to_what_waits(
-    job: Database,
+    empty: Database,
 ) -> None:
-    old = begin(job, who="Otter", now=NOW - dt.timedelta(days=15))
+    old = begin(empty, who="Otter", now=NOW - dt.timedelta(days=15))
     for _ in range(100):
-        begin(job, who="Otter", now=NOW)
+        begin(empty, who="Otter", now=NOW)
     with pytest.raises(NotFound):
-        load_proposal(job, old)
+        load_proposal(empty, old)
     with pytest.raises(Conflict, match="100 loads wait for a review"):
-        begin(job, who="Otter", now=NOW)
+        begin(empty, who="Otter", now=NOW)
 
 
 def test_two_lists_of_one_load_are_undone_together(job: Database) -> None:

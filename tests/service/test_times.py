@@ -13,7 +13,7 @@ from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
 from linemap.domain.record.workflow import WORKFLOWS
 from linemap.errors import InputRefused, Severity
-from linemap.service.files.edit import apply_undo, keep_change
+from linemap.service.files.edit import Signed, apply_undo, keep_change
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.proposed import load_files
 from linemap.service.job.job import create_job, declare
@@ -307,7 +307,7 @@ def undo_last(database: Database, now: dt.datetime) -> None:
     with database.writing() as connection:
         last = list_changes(connection)[-1].change
         applied = apply_undo(connection, last.id, now=now)
-        keep_change(connection, "undo", applied, who="Otter", reason="", now=now, undoes=last.id)
+        keep_change(connection, "undo", applied, Signed(who="Otter"), now=now, undoes=last.id)
 
 
 def test_what_an_undone_load_brought_was_known_until_then(job: Database, tmp_path: Path) -> None:

@@ -29,6 +29,7 @@ from linemap.report import SHEETS, ExportFormat, Paper, Sheet
 if TYPE_CHECKING:
     from linemap.service.view.view import JobView
 
+
 @choosing
 def export_command(
     job: JobArgument,

@@ -164,9 +164,9 @@ def _other_ways(file: FileRead) -> Iterator[Said]:
     may_be = {kind for problem in file.refused for kind in problem.may_be}
     asked = [kind for kind in _TRIED if kind in may_be]
     for crs in ("", JOB):
-        yield from (Said(kind=kind, crs=crs) for kind in asked)
+        yield from (Said(kind=kind, crs_of_file=crs) for kind in asked)
     if file.kind is not None and any(problem.column == "geometry" for problem in file.refused):
-        yield Said(kind=file.kind, crs=JOB)
+        yield Said(kind=file.kind, crs_of_file=JOB)
 
 
 def _projected(text: str) -> str:

@@ -63,7 +63,7 @@ def opened(job: str, *, shows: bool = False) -> Iterator[Database]:
             for words in upgrade_words(database, today=now().date()):
                 ERR.print(words)
         if shows:
-            from linemap.service.job.declarations import waiting_now
+            from linemap.service.job.job import waiting_now
 
             with database.reading() as connection:
                 for each in waiting_now(connection):

@@ -199,14 +199,21 @@ def _opened(path: Path, said: Said, kept: Sequence[KeptAnswer], naming: Naming) 
     if plain is None:
         raise refusal or RuntimeError(f"{path.name} was neither read nor refused")
     kind = said.kind or plain.kind or recognise(plain.tables[0], naming.listed.meant)
-    table = plain.table(kind)
+    return _read_by(path, plain, _answers(said, kind))
+
+
+def _read_by(
+    path: Path, source: Source, answers: Answers, *, shapes: Sequence[str] = (), confirmed: str = ""
+) -> FileRead:
+    table = source.table(answers.kind)
     return FileRead(
         name=path.name,
-        kind=kind,
-        source=plain,
+        kind=answers.kind,
+        source=source,
         table=table,
-        answers=_answers(said, kind),
-        shapes=(shape_key(table),),
+        answers=answers,
+        shapes=tuple(dict.fromkeys((shape_key(table), *shapes))),
+        confirmed=confirmed,
     )
 
 
@@ -242,18 +249,9 @@ def _by_word(path: Path, said: Said, plain: Source | None, refusal: InputRefused
         )
         raise InputRefused([asked, *reasons])
     answers = _answers(said, kind)
+    shapes = [shape_key(each) for each in plain.tables[:1]] if plain else []
     source = read_source(path, answers=answers)
-    table = source.table(kind)
-    shapes = [shape_key(table)] + ([shape_key(each) for each in plain.tables[:1]] if plain else [])
-    return FileRead(
-        name=path.name,
-        kind=kind,
-        source=source,
-        table=table,
-        answers=answers,
-        shapes=tuple(dict.fromkeys(shapes)),
-        confirmed="columns as said now",
-    )
+    return _read_by(path, source, answers, shapes=shapes, confirmed="columns as said now")
 
 
 def _standing(path: Path, said: Said, plain: Source | None, kept: Sequence[KeptAnswer]) -> FileRead | None:
@@ -272,17 +270,8 @@ def _standing(path: Path, said: Said, plain: Source | None, kept: Sequence[KeptA
 
 
 def _answered(path: Path, answer: KeptAnswer, answers: Answers) -> FileRead | None:
+    words = f"columns as confirmed by {answer.who} on {answer.at.date().isoformat()}"
     try:
-        source = read_source(path, answers=answers)
-        table = source.table(answers.kind)
+        return _read_by(path, read_source(path, answers=answers), answers, confirmed=words)
     except InputRefused:
         return None
-    return FileRead(
-        name=path.name,
-        kind=answers.kind,
-        source=source,
-        table=table,
-        answers=answers,
-        shapes=(shape_key(table),),
-        confirmed=f"columns as confirmed by {answer.who} on {answer.at.date().isoformat()}",
-    )

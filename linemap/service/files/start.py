@@ -11,8 +11,7 @@ from linemap.answers.office import Opened, Start
 from linemap.domain.record.person import Person
 from linemap.errors import Problem
 from linemap.service.files.proposal import add_proposal_file, begin
-from linemap.service.job.declarations import described
-from linemap.service.job.job import DeclarationRefused, create_job
+from linemap.service.job.job import DeclarationRefused, create_job, described
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import Known
 from linemap.store.database import open_job

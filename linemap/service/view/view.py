@@ -35,7 +35,7 @@ from linemap.domain.survey.verdict import Checks
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
-from linemap.service.job.declarations import waits_for
+from linemap.service.job.job import waits_for
 from linemap.service.job.stored import Kept
 from linemap.units import LengthUnit
 

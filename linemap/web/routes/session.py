@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.crew import Health, Session
 from linemap.domain.record.person import Person
-from linemap.service.job.declarations import waiting_now
+from linemap.service.job.job import waiting_now
 from linemap.service.people.people import identify, sign_in_by_code, sign_in_by_password, sign_out
 from linemap.store.database import Database
 from linemap.web.cache import PERSON, Answers, json_answer

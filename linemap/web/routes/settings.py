@@ -11,8 +11,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.office import Declarations, NamingAnswer
 from linemap.domain.kind.when import NOW
-from linemap.service.job.declarations import declarations
-from linemap.service.job.job import DeclarationRefused, declare
+from linemap.service.job.job import DeclarationRefused, declarations, declare
 from linemap.service.job.naming import preview_naming
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED

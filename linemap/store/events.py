@@ -110,6 +110,12 @@ def since(
     )
 
 
+def since_known(connection: Connection, known: tuple[Received, ...]) -> tuple[Received, ...]:
+    """Return all events that count: `known`, which did a moment ago, unless other ones do now."""
+    counted = connection.scalars(_COUNTED.with_only_columns(schema.event.c.seq)).all()
+    return known if [each.seq for each in known] == counted else since(connection, 0)
+
+
 def chain_head(connection: Connection) -> str:
     """Return the newest link of the chain; `FIRST_LINK` when there is no event."""
     newest: str | None = connection.scalar(_HEAD)

@@ -130,14 +130,14 @@ class Ledger:
         self._nowhere = [*zip(source[:placed].tolist(), place[:placed].tolist(), strict=True)]
         self._row, self._source, self._place = row[order][placed:], source[placed:], place[placed:]
 
-    def at(self, row: int) -> list[Finding]:
-        """Return what was found at a row, in the order of writing."""
+    def at(self, row: int, *, judged: bool = True) -> list[Finding]:
+        """Return what was found at a row, in the order of writing; what is judged only then, if `judged`."""
         first, last = np.searchsorted(self._row, (row, row + 1)).tolist()
         entries = zip(self._source[first:last].tolist(), self._place[first:last].tolist(), strict=True)
         key = self._places.keys[row]
         found = [self._made(source, place, key) for source, place in entries]
         shown = self._as_read(found) + (self.recorded_at(key) if self.recorded else [])
-        asked = () if self._asked is None else self._asked(key)
+        asked = () if self._asked is None or not judged else self._asked(key)
         return shown + self._as_read([*asked])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
@@ -204,7 +204,8 @@ class Ledger:
     def on(self, surface: Surface, row: int) -> list[Finding]:
         """Return what a surface shows of a row, in the order of writing."""
         shows = SURFACES[surface]
-        return [each for each in self.at(row) if shows(each.severity, each.asks)]
+        there = self.at(row, judged=shows(*_ASKED))
+        return [each for each in there if shows(each.severity, each.asks)]
 
     def rows_on(self, surface: Surface) -> NDArray[np.int64]:
         """Return the rows of which a surface shows anything, in line order; no object is made for others."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
 from typing import Any, Literal
@@ -285,6 +286,7 @@ _ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 
 
+@lru_cache(maxsize=1024)
 def match_step(text: str) -> str | None:
     """Return the code of the standard step that a crew's word means, or None when it means none.
 

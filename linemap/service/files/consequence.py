@@ -102,9 +102,7 @@ def _words(code: str, found: Sequence[Found]) -> str:
 
 def place_of(view: JobView, row: int) -> LonLat:
     """Return longitude and latitude of the design centre of a row, degrees."""
-    structures = view.figures.structures
-    lon, lat = view.projection.to_lonlat(structures.easting[row], structures.northing[row])
-    return (round(float(lon), 7), round(float(lat), 7))
+    return (round(float(view.figures.longitude[row]), 7), round(float(view.figures.latitude[row]), 7))
 
 
 def placed(view: JobView, row: int, *, code: str, words: str) -> Found:

@@ -184,13 +184,16 @@ def _of_marks(before: JobView, after: JobView) -> Iterator[Found]:
 
 def _may_differ(before: JobView, after: JobView, key: Key, old: int, new: int) -> bool:
     one, other = before.figures.structures, after.figures.structures
-    code, was = str(other.type_code[new]), str(one.type_code[old])
-    return (
+    code, was = other.type_code[new], one.type_code[old]
+    return bool(
         code != was
         or before.framing.get(code) != after.framing.get(code)
         or before.poles_by_structure.get(key) != after.poles_by_structure.get(key)
         or any(
-            not np.array_equal(getattr(one, name)[old], getattr(other, name)[new], equal_nan=name != "rule")
-            for name in ("spacing", "elevation")
+            first != then and not (first != first and then != then)  # nan is not itself
+            for first, then in (
+                (one.spacing[old], other.spacing[new]),
+                (one.elevation[old], other.elevation[new]),
+            )
         )
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from linemap.domain.crew.next_structure import crews_of_steps
@@ -53,7 +53,7 @@ def _held_at(view: JobView) -> dict[str, int]:
 def of_work(before: JobView, after: JobView) -> Iterator[Found]:
     """Give the steps that become workable by the records, and those that stop being so."""
     was = {(site.line, site.number): site for site in sites_of(before)}
-    asks = (_asker(before), _asker(after))
+    asks = (_asked_of(before), _asked_of(after))
     all_differ = bool(before.tickets) != bool(after.tickets) or before.workflow != after.workflow
     unneeded = unneeded_steps(after)
     for site in sites_of(after):
@@ -64,28 +64,27 @@ def of_work(before: JobView, after: JobView) -> Iterator[Found]:
         for step in after.workflow.order():
             if step.code in site.status.done or step.code in unneeded.get(key, ()):
                 continue
-            first = obstacles_of(old, asks[0](step.code)) if before.workflow.step(step.code) else ()
-            then = obstacles_of(site, asks[1](step.code))
+            first = obstacles_of(old, asks[0][step.code]) if step.code in asks[0] else ()
+            then = obstacles_of(site, asks[1][step.code])
             if bool(first) != bool(then):
                 yield _work(after, key, step.words, first, then)
 
 
-def _asker(view: JobView) -> Callable[[str], Asked]:
+def _asked_of(view: JobView) -> Mapping[str, Asked]:
     crews = crews_of_steps(list(done_by(view)))
     midnight = dt.datetime.combine(view.as_of, dt.time(), dt.UTC)
-
-    def asked(step: str) -> Asked:
-        return Asked(
+    return {
+        step.code: Asked(
             crew="",
-            step=step,
+            step=step.code,
             workflow=view.workflow,
             on=view.as_of,
             now=midnight,
             tickets_kept=bool(view.tickets),
             recorded_by=crews,
         )
-
-    return asked
+        for step in view.workflow.steps
+    }
 
 
 def _differ(one: Site, other: Site) -> bool:

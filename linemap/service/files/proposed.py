@@ -35,6 +35,7 @@ from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
 from linemap.store.changes import drop_proposal
 from linemap.store.database import Database
+from linemap.store.events import since, since_known
 from linemap.store.versions import load_versions
 
 #: Told what is being done and the share of it that is done, 0 to 1.
@@ -148,9 +149,10 @@ def review(
     try:
         with database.writing() as connection:
             looked["versions"] = load_versions(connection)
-            looked["before"] = load_stored(connection)
+            received = since(connection, 0)
+            looked["before"] = load_stored(connection, received=received)
             looked["applied"] = _apply(connection, edit, read, looks=True, now=now)
-            looked["after"] = load_stored(connection)
+            looked["after"] = load_stored(connection, received=since_known(connection, received))
             raise _RolledBack
     except _RolledBack:
         refused: tuple[Problem, ...] = ()

@@ -104,15 +104,17 @@ class Stored(Kept):
         return tuple(each.event for each in self.received)
 
 
-def load_stored(connection: Connection, when: When = NOW) -> Stored:
+def load_stored(
+    connection: Connection, when: When = NOW, *, received: tuple[Received, ...] | None = None
+) -> Stored:
     """Read a whole job as an open transaction sees it, whether or not it has lines and structures yet.
 
     Whatever names a structure names it as the list writes it, however it was kept. As of a day and as known
     by a day it is what was true and known then; of events, claims and what was seen or measured, what had
-    happened.
+    happened. `received` are the events where they are read already.
     """
     then = answering(connection, when)
-    stored = _stored(connection, then)
+    stored = _stored(connection, then, received)
     if then is not None:
         stored = _happened(stored, then.asked)
     return _as_listed(stored, stored.naming.listed)
@@ -193,7 +195,7 @@ _LISTS: Mapping[str, Kind[Any]] = {
 }
 
 
-def _stored(connection: Connection, then: Answering | None) -> Stored:
+def _stored(connection: Connection, then: Answering | None, received: tuple[Received, ...] | None) -> Stored:
     settings, of_lines = (None, {}) if then is None else declared_when(connection, then.asked)
     lines, structures = (
         load_lines(connection, then=then, declared=of_lines),
@@ -217,7 +219,7 @@ def _stored(connection: Connection, then: Answering | None) -> Stored:
         decisions=tuple(
             each for each in load_decisions(connection) if then is None or then.asked.knows(each.at.date())
         ),
-        received=since(connection, 0, then=then),
+        received=since(connection, 0, then=then) if received is None else received,
         claims=load_claims(connection),
         releases=releases,
         holds_dropped=_dropped_holds(connection, holds, releases),

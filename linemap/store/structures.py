@@ -147,7 +147,7 @@ def _change_of(found: RecordChange) -> Change:
     """Return what changes at a pole as a change of its structure."""
     field = {} if found.field is None else asdict(found.field)
     what = "changed" if found.field is not None else found.change
-    return Change(number=found.key[0], change=what, values={"part": found.name_there, **field})
+    return Change(number=found.key[0], change=what, values={"pole": found.key[1], **field})
 
 
 def _add_changes(connection: Connection, state: int, found: Iterable[Change]) -> None:

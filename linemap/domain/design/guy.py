@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal, get_args
 
-from linemap.domain.design.number import single_pole
 from linemap.domain.kind.kind import Cell, one_of
 from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.geometry.bearing import parse_azimuth
@@ -100,7 +99,7 @@ class Guy:
         str,
         Cell(
             "pole poleletter leg letter attachedto",
-            read=single_pole,
+            way="pole",
             doubt=("", "not given"),
             remedy="give each pole its row",
         ),

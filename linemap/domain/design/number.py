@@ -187,14 +187,6 @@ def parse_letters(text: str) -> str:
     return letters if letters in {"A", "B", "C", "AB", "AC", "BC", "ABC"} else ""
 
 
-def single_pole(text: str) -> str:
-    """Read one pole, "A", "B" or "C"; `ValueError` for anything else."""
-    letters = parse_letters(text)
-    if len(letters) != 1:
-        raise ValueError("no single pole A, B or C")
-    return letters
-
-
 #: Words for one side, the one that is printed first; opposite sides of a structure stand together.
 _SIDES = (
     (("L", "LT", "LEFT"), ("R", "RT", "RIGHT")),
@@ -254,6 +246,15 @@ class PoleWords:
         if count < 3:
             words = (*self.two, "C" if self.three[2] in self.two else self.three[2])
         return dict(zip(BY_LETTER, ("", *words), strict=True))
+
+    def choice(self, count: int = 2) -> str:
+        """Return the words a cell may name a pole of a structure of so many by.
+
+        >>> PoleWords().choice(), PoleWords.parse("L/R").choice()
+        ('A, B or C', 'L or R')
+        """
+        words = self.three if count > 2 or self.is_plain else self.two
+        return f"{', '.join(words[:-1])} or {words[-1]}"
 
     def letters(self, text: str, count: int = 2) -> str:
         """Read which poles of a structure of so many a text names; A, B and C are always understood.

@@ -17,7 +17,7 @@ import numpy as np
 from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.design.number import number_key
 from linemap.domain.design.structure import Structures
-from linemap.domain.finding.phrase import length_text
+from linemap.domain.finding.phrase import BY_LETTER, Called, length_text, pole_names
 from linemap.domain.kind.compare import FieldChange, value_text, written_in
 from linemap.domain.kind.kind import columns_in
 from linemap.geometry.frame import ArmRule
@@ -37,9 +37,11 @@ class Change:
     number: str
     change: Literal["added", "removed", "moved", "changed"]
     #: Of a move "distance" on the ground with its "unit" and "azimuth_deg" on the grid; of a field what
-    #: `FieldChange` holds; of a part of the structure its name as "part" ("pole A"). What version 0.1.0 kept
-    #: as a sentence has it as "words".
+    #: `FieldChange` holds; of a pole its letter as "pole". What version 0.1.0 kept as a sentence has it as
+    #: "words".
     values: Mapping[str, Any] = field(default_factory=dict)
+    #: What the owner calls the poles of the structure; whoever shows changes sets it.
+    called: Called = field(default_factory=lambda: BY_LETTER, compare=False)
 
     @property
     def words(self) -> str:
@@ -51,12 +53,12 @@ class Change:
         values = dict(self.values)
         if "words" in values:
             return str(values["words"])
-        part = values.pop("part", "")
+        pole = values.pop("pole", "")
         if self.change == "moved":
             words = f"moved {length_text(values['distance'], values['unit'])}"
         else:
             words = FieldChange(**values).words if "field" in values else self.change
-        return f"{part} {words}".lstrip()
+        return f"{pole_names(pole, self.called)} {words}" if pole else words
 
     def reworded(self, change: Callable[[str], str]) -> Change:
         """Return the change with its texts changed, as for readers who may not see some words."""

@@ -272,7 +272,7 @@ class Pole:
     structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")]
     #: "A", "B" or "C".
     letter: Annotated[
-        str, Cell("pole poleletter leg letter poleid poleno poleposition position", label="pole")
+        str, Cell("pole poleletter leg letter poleid poleno poleposition position", label="pole", way="pole")
     ]
     #: Nominal or measured length, feet unless the schedule says metres; None = not given.
     length_ft: Annotated[

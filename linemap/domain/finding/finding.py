@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -79,6 +79,11 @@ class Finding(_Coded):
         """Name that stays as long as code, place and part do, whatever its numbers become."""
         return token(self.line, self.structure, self.code, self.part)
 
+    def reworded(self, change: Callable[[str], str]) -> Finding:
+        """Return it with its texts changed, as for readers who may not see some words."""
+        values = {name: _reworded(value, change) for name, value in self.values.items()}
+        return replace(self, values=values, part=change(self.part))
+
     def __str__(self) -> str:
         """Print line, structure and words in one line.
 
@@ -120,6 +125,14 @@ def _one(values: object, index: int) -> object:
         return values
     value: object = values[index]
     return value.item() if isinstance(value, np.generic) else value
+
+
+def _reworded(value: object, change: Callable[[str], str]) -> object:
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, tuple | list):
+        return tuple(_reworded(each, change) for each in value)
+    return value
 
 
 def token(*parts: str) -> str:

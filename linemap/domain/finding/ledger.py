@@ -7,7 +7,7 @@ from copy import copy
 from dataclasses import replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +35,6 @@ _Key = tuple[str, str]
 _Column = Surface | Literal["count"]
 _Rule = Callable[[Severity, Asks], bool]
 _Asked = Callable[[_Key], Sequence[Finding]]
-_Calls = Callable[[_Key], Called]
 
 
 def _everything(_severity: Severity, _asks: Asks) -> bool:
@@ -99,7 +98,7 @@ class Ledger:
         Gives what is judged only when a structure is looked at, told last: notes for the crew, nothing else.
         Surfaces without such notes never ask, and `counts` leaves them out.
     calls : callable
-        Gives what the owner calls the poles of a structure; None = by their letters.
+        Gives what the owner calls the poles of a structure.
     """
 
     def __init__(
@@ -108,7 +107,7 @@ class Ledger:
         found: Iterable[Found],
         recorded: Mapping[_Key, Sequence[Finding]] = MappingProxyType({}),
         asked: _Asked | None = None,
-        calls: _Calls | None = None,
+        calls: Callable[[_Key], Called] | None = None,
     ) -> None:
         self._places = _Places(keys)
         self._found = [*found]
@@ -136,9 +135,8 @@ class Ledger:
         entries = zip(self._source[first:last].tolist(), self._place[first:last].tolist(), strict=True)
         key = self._places.keys[row]
         found = [self._made(source, place, key) for source, place in entries]
-        shown = self._as_read(found) + (self.recorded_at(key) if self.recorded else [])
         asked = () if self._asked is None or not judged else self._asked(key)
-        return shown + self._as_read([*asked])
+        return self._as_read([*found, *self.recorded.get(key, ()), *asked])
 
     def recorded_at(self, key: _Key) -> list[Finding]:
         """Return what the record of the field says of a structure: all that new records change."""
@@ -149,11 +147,10 @@ class Ledger:
         return found if isinstance(found, Finding) else found.at(place, *key)
 
     def _as_read(self, found: list[Finding]) -> list[Finding]:
-        """Return findings in the owner's words for poles, and as their reader may see them."""
         change, calls = self._change, self._calls
         if calls is not None:
             found = [replace(each, called=calls((each.line, each.structure))) for each in found]
-        return found if change is None else [_changed(each, change) for each in found]
+        return found if change is None else [each.reworded(change) for each in found]
 
     def __iter__(self) -> Iterator[int]:
         """Go through the rows with findings, in line order."""
@@ -292,16 +289,3 @@ def _weighed(name: _Column, found: Sequence[Finding]) -> int:
     shows = SURFACES["panel" if name == "count" else name]
     shown = [int(each.severity) for each in found if shows(each.severity, each.asks)]
     return len(shown) if name == "count" else max(shown, default=0)
-
-
-def _changed(found: Finding, change: Callable[[str], str]) -> Finding:
-    values = {name: _text_changed(value, change) for name, value in found.values.items()}
-    return replace(found, values=values, part=change(found.part))
-
-
-def _text_changed(value: Any, change: Callable[[str], str]) -> Any:
-    if isinstance(value, str):
-        return change(value)
-    if isinstance(value, tuple | list):
-        return tuple(_text_changed(each, change) for each in value)
-    return value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import Enum
 from types import NoneType
@@ -63,8 +63,6 @@ class RecordChange:
     change: What
     #: The record: "hold HN-1", "pole 9/2 A".
     name: str
-    #: The same for who knows line and structure: "pole A".
-    name_there: str
     #: None = the record itself came or went.
     field: FieldChange | None = None
 
@@ -159,7 +157,6 @@ def _change(
         key=key,
         change=change,
         name=name_of(kind, record),
-        name_there=name_of(kind, record, placed=False),
         field=field,
     )
 
@@ -169,6 +166,19 @@ def name_of(kind: Kind[R], record: R, *, placed: bool = True) -> str:
     known = {column.name for column in columns_of(kind) if column.way in {"line", "structure"}}
     names = kind.key if placed else [name for name in kind.key if name not in known]
     return " ".join((kind.noun, *filter(None, (_told_apart(getattr(record, name)) for name in names))))
+
+
+def in_words(
+    kind: Kind[R], records: Iterable[R], calls: Callable[[tuple[str, str]], Mapping[str, str]]
+) -> tuple[R, ...]:
+    """Return records with their poles as the owner calls them: by letter, of (line, number), from `calls`."""
+    names = [column.name for column in columns_of(kind) if column.way == "pole"]
+
+    def named(record: Any) -> Any:
+        called = calls((record.line, record.structure))
+        return replace(record, **{name: called[getattr(record, name)] for name in names})
+
+    return tuple(map(named, records)) if names else tuple(records)
 
 
 def does_of(kind: Kind[Any]) -> str:

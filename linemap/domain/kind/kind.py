@@ -36,11 +36,12 @@ Code = Literal[
     "structures", "centreline", "poles", "guys", "shots", "records", "holds", "crossings", "tickets",
     "receipts", "punch", "facts", "equations", "context", "tolerances", "types", "framing", "plan",
 ]  # fmt: skip
-#: How a cell of a file is read: "reach" is a set or range of structures with its "end" columns, "words" a
-#: list of words, "row" the row of the file, "made" nothing a file says.
+#: How a cell of a file is read: "reach" is a set or range of structures with its "end" columns, "pole" one
+#: pole of the row's structure, "words" a list of words, "row" the row of the file, "made" nothing it says.
 Way = Literal[
-    "text", "line", "structure", "reach", "end", "words", "yes", "count", "number", "day", "row", "made"
-]
+    "text", "line", "structure", "reach", "end", "pole", "words", "yes", "count", "number", "day", "row",
+    "made",
+]  # fmt: skip
 #: Where the fields of records at a structure are shown as they stand.
 Place = Literal["panel", "card", "paper"]
 _WAYS: Mapping[Any, Way] = {str: "text", bool: "yes", int: "count", float: "number", date: "day"}

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Annotated, Final, Literal
 
-from linemap.domain.design.number import single_pole
 from linemap.domain.kind.kind import Cell, FieldError, one_of
 from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 
@@ -99,7 +98,7 @@ class RecordedFact:
     #: Pole of a brand, a ground wire or a plumb reading; the tag of a tag.
     pole: Annotated[
         PoleLetter | Literal[""],
-        Cell("pole poleletter leg letter tag", read=single_pole, remedy="write A, B or C"),
+        Cell("pole poleletter leg letter tag", way="pole"),
     ] = ""
     pointed_by: Annotated[
         PointedBy | Literal[""],

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.structure import Pole
+from linemap.domain.finding.phrase import listed_poles, pole_names
+from linemap.domain.kind.kind import Column
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import Numbers, parse_yes
@@ -55,7 +57,7 @@ def read_poles(
     ledger = Ledger(sheet_of(table, "poles"))
     sheet = ledger.sheet
     named = _named(ledger, line_default, order, naming)
-    _refuse_repeats(ledger, named)
+    _refuse_repeats(ledger, named, naming)
     ledger.check_some_left("structure")
     sizes, copied = read_sizes(ledger, named.letters, named.structures)
     _note_copied(ledger, copied)
@@ -80,6 +82,37 @@ def read_poles(
         for position, letter in enumerate(named.letters[index])
     )
     return ledger.finish(poles)
+
+
+_Said = dict[int, tuple[str, str]]
+
+
+def pole_cells(ledger: Ledger, column: Column, line_default: str) -> tuple[list[str], _Said, _Said]:
+    """Read one pole of the structure of each row of a list, in the owner's words or by its letter.
+
+    Returns
+    -------
+    list of str, dict, dict
+        Letters; row index -> why a cell is no pole and what to do; the same of cells that name several poles
+        and are taken as something else, where the column says as what.
+    """
+    sheet, naming = ledger.sheet, ledger.naming
+    texts = sheet.texts(column.named)
+    values, faults, notes = [str(column.default)] * len(texts), _Said(), _Said()
+    places = zip(sheet.texts("line", missing=line_default), sheet.texts("structure"), strict=True)
+    for row, (text, (line, written)) in enumerate(zip(texts, places, strict=True)):
+        number = naming.listed.shown(written, line) if text else ""
+        letters = naming.letters(text, number, line)
+        if text and len(letters) != 1:
+            choice = naming.poles.choice(naming.listed.poles(number, line))
+            if letters and column.cell.doubt is not None:
+                values[row], words = column.cell.doubt
+                notes[row] = (f"no single pole {choice}; taken as {words}", column.cell.remedy)
+            else:
+                faults[row] = (f"no single pole {choice}", f"write {choice}")
+        elif text:
+            values[row] = letters
+    return values, faults, notes
 
 
 def _known(value: float) -> float | None:
@@ -108,9 +141,10 @@ def _named(ledger: Ledger, line_default: str, order: DateOrder | None, naming: N
     for index in column.faults.keys() - doubts:
         ledger.refuse(index, "structure", column.faults[index])
     column = replace(column, numbers=_filled_down(ledger, column.numbers, letters))
-    _take_whole_structures(ledger, column, texts, letters)
+    _take_whole_structures(ledger, column, texts, letters, naming)
     for index, text in enumerate(texts):
-        _judge_row(ledger, index, column, text, letters[index])
+        choice = naming.poles.choice(naming.listed.poles(column.numbers[index], lines[index]))
+        _judge_row(ledger, index, column, text, letters[index], choice)
     return _Named(structures=column.numbers, letters=letters, lines=lines)
 
 
@@ -162,7 +196,7 @@ def _filled_down(ledger: Ledger, numbers: Sequence[str], letters: Sequence[str])
 
 
 def _take_whole_structures(
-    ledger: Ledger, column: NumberColumn, texts: Sequence[str], letters: list[str]
+    ledger: Ledger, column: NumberColumn, texts: Sequence[str], letters: list[str], naming: Naming
 ) -> None:
     """Take the only row of a structure, if it names no pole, for A and B, or for all three."""
     counts: dict[str, int] = {}
@@ -174,9 +208,8 @@ def _take_whole_structures(
             found = _poles_of_size(ledger, index)
             if found:
                 letters[index] = found
-                ledger.note(
-                    index, "letter", f"no pole named: taken for {', '.join(found)}", "write the poles"
-                )
+                poles = listed_poles(found, naming.poles.called(len(found)))
+                ledger.note(index, "letter", f"no pole named: taken for {poles}", "write the poles")
 
 
 def _poles_of_size(ledger: Ledger, index: int) -> str:
@@ -195,7 +228,9 @@ def _poles_of_size(ledger: Ledger, index: int) -> str:
     return ""
 
 
-def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, text: str, letters: str) -> None:
+def _judge_row(
+    ledger: Ledger, index: int, numbers: NumberColumn, text: str, letters: str, choice: str
+) -> None:
     number = numbers.numbers[index]
     if index in numbers.faults or index in ledger.left_out:
         return
@@ -208,22 +243,17 @@ def _judge_row(ledger: Ledger, index: int, numbers: NumberColumn, text: str, let
         if lone and index in numbers.unusual:
             ledger.leave_out_idle(index)
         else:
-            ledger.leave_out(index, "letter", "no pole A, B or C", "write A, B or C")
+            ledger.leave_out(index, "letter", f"no pole {choice}", f"write {choice}")
 
 
-def _refuse_repeats(ledger: Ledger, named: _Named) -> None:
-    ledger.refuse_repeats(
-        "letter",
-        (
-            (
-                index,
-                (named.lines[index], named.structures[index], letter),
-                f"pole {letter} of {named.structures[index]}",
-            )
-            for index in ledger.kept()
-            for letter in named.letters[index]
-        ),
-    )
+def _refuse_repeats(ledger: Ledger, named: _Named, naming: Naming) -> None:
+    def given() -> Iterator[tuple[int, Hashable, str]]:
+        for index in ledger.kept():
+            key = named.lines[index], named.structures[index]
+            for letter in named.letters[index]:
+                yield index, (*key, letter), f"{pole_names(letter, naming.called(key))} of {key[1]}"
+
+    ledger.refuse_repeats("letter", given())
 
 
 def _note_copied(ledger: Ledger, copied: dict[int, str]) -> None:

@@ -17,6 +17,7 @@ from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.makers import GATHERERS, MAKERS, reach_of
+from linemap.io.design.poles import pole_cells
 from linemap.io.design.structure_numbers import (
     DATE_REMEDY,
     as_listed,
@@ -174,6 +175,8 @@ def _first_named(kind: Kind[Any]) -> str:
 
 
 def _parse(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> _Parsed:
+    if column.way == "pole":
+        return _Parsed(*pole_cells(ledger, column, line_default))
     parsed = _cells(ledger, column, line_default, order)
     if column.cell.remedy:
         parsed.faults = {row: (why, column.cell.remedy) for row, (why, _) in parsed.faults.items()}

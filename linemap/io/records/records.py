@@ -194,8 +194,8 @@ def _letters(naming: Naming, line: str, number: str, text: str) -> tuple[str, ..
         return ("",)
     letters = naming.letters(text, number, line)
     if not letters:
-        words = " or ".join(naming.poles.three)
-        raise FieldError("pole", "no pole A, B or C", f"write {words}, or leave it blank for all")
+        choice = naming.poles.choice(naming.listed.poles(number, line))
+        raise FieldError("pole", f"no pole {choice}", f"write {choice}, or leave it blank for all")
     return tuple(letters)
 
 

@@ -278,11 +278,13 @@ def list_shots(ledger: Ledger, shots: Iterable[tuple[int, Shot]]) -> None:
             continue
         earlier = first.setdefault((shot.easting, shot.northing), shot)
         if (earlier.structure, earlier.pole) != (shot.structure, shot.pole):
-            reason = (
-                f"{shot.structure} {shot.pole} stands exactly where row {earlier.row} has "
-                f"{earlier.structure} {earlier.pole}; two poles cannot"
-            )
+            one, other = (_pole_of(each, ledger.naming) for each in (shot, earlier))
+            reason = f"{one} stands exactly where row {earlier.row} has {other}; two poles cannot"
             ledger.note(index, "description", reason, "find out which pole was shot")
+
+
+def _pole_of(shot: Shot, naming: Naming) -> str:
+    return f"{shot.structure} {naming.called((shot.line, shot.structure))[shot.pole]}"
 
 
 def _reason(shot: Shot) -> str:

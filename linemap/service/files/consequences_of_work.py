@@ -9,7 +9,7 @@ from dataclasses import replace
 from linemap.domain.crew.next_structure import crews_of_steps
 from linemap.domain.crew.refusal import Asked, Obstacle, Site, obstacles_of
 from linemap.domain.finding.code import Severity
-from linemap.domain.kind.compare import RecordChange, compare_records
+from linemap.domain.kind.compare import RecordChange, compare_records, in_words
 from linemap.domain.kind.kind import Keeps
 from linemap.kinds.registry import HOLDS
 from linemap.service.crew.crew_sites import done_by, sites_of, unneeded_steps
@@ -29,6 +29,7 @@ def of_lists(before: JobView, after: JobView) -> Iterator[Found]:
         if old is new or old == new:
             continue
         was, now = (_held_at(view) if kind is HOLDS else {} for view in (before, after))
+        old, new = in_words(kind, old, before.naming.called), in_words(kind, new, after.naming.called)
         by_record: dict[tuple[str, str], list[RecordChange]] = {}
         for each in compare_records(kind, old, new, unit=unit):
             by_record.setdefault((each.name, each.change), []).append(each)

@@ -17,6 +17,7 @@ from linemap.errors import Conflict, InputRefused, NotFound, Problem
 from linemap.kinds.registry import DECLARED
 from linemap.service.files.keep import ListChange, change_of
 from linemap.service.files.load_report import LoadedFile
+from linemap.service.job.naming import naming_in
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
 from linemap.store.states import list_states
@@ -165,12 +166,12 @@ def apply_undo(connection: Connection, change_id: str, *, now: dt.datetime) -> A
     if reason:
         raise Conflict(reason)
     states = {each.id: each for each in list_states(connection)}
-    newest = newest_state(connection)
+    newest, naming = newest_state(connection), naming_in(connection)
     found: list[ListChange] = []
     for made, before in _net(change.done.states):
         state = states[made]
         back = bring_back(connection, state, states.get(before or 0), now=now)
-        found += (change_of(state.kind, each, line=state.line) for each in back)
+        found += (change_of(state.kind, each, naming, line=state.line) for each in back)
     growing = [each.id for each in change.done.files if DECLARED[each.kind].keeps is Keeps.GROWS]
     aside, again = [*change.done.again, *growing], change.done.aside
     set_aside(connection, aside, aside=True)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Unpack
 
 import numpy as np
 from sqlalchemy import Connection
 
 from linemap.domain.design.line import StationEquation
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.revision import Change
 from linemap.domain.design.structure import Structures
 from linemap.domain.design.tolerance import Tolerances
@@ -97,7 +98,7 @@ class _Keeper:
         for name, rows in rows_of.items():
             mine = records.take(np.array(rows)) if columns else [records[row] for row in rows]
             for change in _SAVERS[kind](self.connection, self._line_id(name), mine, **self.origin):
-                yield change_of(kind, change, line=name)
+                yield change_of(kind, change, self.declared.naming, line=name)
 
     def others(self, kind: Kind, records: Sequence[Any]) -> Iterator[ListChange]:
         unit = self.declared.projection.unit
@@ -105,7 +106,7 @@ class _Keeper:
             Tolerances.from_entries(records, unit, file=self.origin["source_file"])
         own = KINDS[kind]
         for change in keep_list(self.connection, own, records, unit=unit, ends=self.ends, **self.origin):
-            yield change_of(kind, change)
+            yield change_of(kind, change, self.declared.naming)
 
     def _add_line(self, name: str, *, only: bool) -> int:
         settings = self.declared.settings
@@ -128,14 +129,20 @@ class _Keeper:
         )
 
 
-def change_of(kind: Kind, change: Change | RecordChange, *, line: str = "") -> ListChange:
+def change_of(
+    kind: Kind, change: Change | RecordChange, naming: Naming = UNNAMED, *, line: str = ""
+) -> ListChange:
     """Return what changes at a record of a list, or at a structure or one of its poles."""
     if isinstance(change, RecordChange):
-        removed = change.field is None and change.change == "removed"
+        field, called = change.field, naming.called((line, change.key[0]))
+        removed = field is None and change.change == "removed"
+        if field is not None and field.field == "pole":
+            was, now = (called.get(str(each), each) for each in (field.old, field.new))
+            change = replace(change, field=replace(field, old=was, new=now))
         return ListChange(kind=kind, line=line, name=change.key[0], removed=removed, words=change.words)
-    gone = change.change == "removed" and "part" not in change.values
+    gone = change.change == "removed" and "pole" not in change.values
     far = change.change == "moved" and change.values["distance"] > _FAR[change.values["unit"]]
-    words = f"{change.number} {change.words}"
+    words = f"{change.number} {replace(change, called=naming.called((line, change.number))).words}"
     return ListChange(kind=kind, line=line, name=change.number, removed=gone or far, words=words)
 
 

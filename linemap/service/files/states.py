@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, StateOfList, StatesOfList
 from linemap.domain.design.revision import compare
-from linemap.domain.kind.compare import compare_records, does_of
+from linemap.domain.kind.compare import compare_records, does_of, in_words
 from linemap.domain.kind.kind import Code
 from linemap.domain.record.person import Audience
 from linemap.errors import NotFound
@@ -126,5 +126,7 @@ def _changes(
         factor = next((line.combined_factor for line in view.figures.lines if line.name == state.line), 1.0)
         moved = compare(before, after, unit=view.unit, combined_factor=factor)
         return [(each.number, each.change, f"{each.number} {each.words}") for each in moved]
-    found = compare_records(DECLARED[state.kind], before, after, unit=view.unit)
+    kind = DECLARED[state.kind]
+    was, now = (in_words(kind, records, view.naming.called) for records in (before, after))
+    found = compare_records(kind, was, now, unit=view.unit)
     return [(each.key, each.change, each.words) for each in found]

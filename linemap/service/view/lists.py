@@ -19,7 +19,7 @@ from sqlalchemy import Connection
 from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.design.structure import Structures
-from linemap.domain.kind.compare import name_of, text_of
+from linemap.domain.kind.compare import in_words, name_of, text_of
 from linemap.domain.kind.kind import Code, Column, Kind, Place, columns_of
 from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
@@ -48,7 +48,7 @@ def lists_at(view: JobView, row: int, place: Place) -> list[ListedRecord]:
         _listed(kind, columns, record, unit)
         for kind in KINDS.values()
         if (columns := _columns_in(kind, place))
-        for record in finder_of(view, kind)(*key)
+        for record in in_words(kind, finder_of(view, kind)(*key), view.naming.called)
     )
     return [each for each in found if each.fields]
 

@@ -72,8 +72,9 @@ def changes_of(stored: Stored) -> dict[Key, list[Revised]]:
     """Return what revisions changed at each structure, oldest first."""
     gathered: dict[Key, list[Revised]] = {}
     for line, recorded in stored.changed:
+        called = stored.naming.called((line, recorded.change.number))
         gathered.setdefault((line, recorded.change.number), []).append(
-            Revised(revision=_label(recorded), change=recorded.change)
+            Revised(revision=_label(recorded), change=replace(recorded.change, called=called))
         )
     return gathered
 

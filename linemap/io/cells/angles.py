@@ -46,7 +46,7 @@ def compare_deflection(text: str, geometry_deg: float, *, within_deg: float) -> 
     >>> compare_deflection("62.1030 L", -62.175, within_deg=0.001)
     'may be 62°10\'30" L (packed) or 62°06\'11" L (decimal); the coordinates say the first'
     """
-    return _compare(text, geometry_deg, within_deg, _deflection, format_deflection)
+    return _compare(text, geometry_deg, within_deg, parse_deflection, format_deflection)
 
 
 def compare_bearing(text: str, geometry_deg: float, *, within_deg: float) -> str:
@@ -55,26 +55,18 @@ def compare_bearing(text: str, geometry_deg: float, *, within_deg: float) -> str
     >>> compare_bearing("N65°27'00\"E", 65.45 + 4 / 3600, within_deg=0.0005)
     'says N 65°27\'00" E, the coordinates say N 65°27\'04" E: 4" apart'
     """
-    return _compare(text, geometry_deg, within_deg, _bearing, format_bearing)
-
-
-def _deflection(text: str, packed: bool | None) -> float:
-    return parse_deflection(text, packed=packed)
-
-
-def _bearing(text: str, packed: bool | None) -> float:
-    return parse_azimuth(text, packed=packed)
+    return _compare(text, geometry_deg, within_deg, parse_azimuth, format_bearing)
 
 
 def _compare(
     text: str,
     geometry_deg: float,
     within_deg: float,
-    parse: Callable[[str, bool | None], float],
+    parse: Callable[[str], float],
     show: Callable[[float], str],
 ) -> str:
     try:
-        written = parse(text, None)
+        written = parse(text)
     except AmbiguousAngle as doubt:
         return _settle(doubt.packed_deg, doubt.decimal_deg, geometry_deg, within_deg, show)
     except ValueError as error:

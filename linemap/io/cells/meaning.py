@@ -7,7 +7,7 @@ punctuation against the words the trade uses for each field, as declared. Common
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -186,15 +186,19 @@ def match_parsed(first: Mapping[str, Match], kind: Code) -> dict[str, Match]:
     return matches
 
 
-def satisfies(fields: Sequence[str] | Mapping[str, Match], kind: Code) -> bool:
+def satisfies(fields: Collection[str], kind: Code) -> bool:
     """Say whether the fields are enough to read a table as `kind`.
 
     >>> satisfies(["number", "longitude", "latitude"], "structures"), satisfies(["number"], "structures")
     (True, False)
     """
+    return not unmet_needs(fields, kind) and set(fields).isdisjoint(FORBIDS.get(kind, ()))
+
+
+def unmet_needs(fields: Collection[str], kind: Code) -> Needs:
+    """Return the sets of alternatives of a kind of which the fields hold none in full."""
     held = set(fields)
-    wanted = all(any(held.issuperset(choice) for choice in need) for need in NEEDS[kind])
-    return wanted and held.isdisjoint(FORBIDS.get(kind, ()))
+    return tuple(need for need in NEEDS[kind] if not any(held.issuperset(choice) for choice in need))
 
 
 def describe_need(kind: Code) -> str:
@@ -203,4 +207,9 @@ def describe_need(kind: Code) -> str:
     >>> describe_need("structures")
     'number; easting, northing or longitude, latitude or geometry'
     """
-    return "; ".join(" or ".join(", ".join(choice) for choice in need) for need in NEEDS[kind])
+    return "; ".join(map(need_words, NEEDS[kind]))
+
+
+def need_words(need: tuple[tuple[str, ...], ...]) -> str:
+    """Say in words which columns one set of alternatives asks for."""
+    return " or ".join(", ".join(choice) for choice in need)

@@ -8,7 +8,15 @@ from functools import lru_cache
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import columns_of, extra_of
-from linemap.io.cells.meaning import NEEDS, UNREAD, VOCABULARY, Match, match_headings, parse_heading
+from linemap.io.cells.meaning import (
+    UNREAD,
+    VOCABULARY,
+    Match,
+    match_headings,
+    need_words,
+    parse_heading,
+    unmet_needs,
+)
 from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.table import Cell, RawTable, UnreadColumn, cell_text, is_blank
 from linemap.kinds.registry import DECLARED
@@ -125,17 +133,15 @@ def nearest_kinds(rows: Sequence[Sequence[Cell]], kinds: Sequence[Kind]) -> str:
     row 1 is nearest to holds (understood: id, line, from_date, to_date, reason; not there: activities, \
 near "hold"; structures or from_structure, near "from")
     """
-    best: tuple[int, int] = (0, 0)
     texts = [[cell_text(cell) for cell in row] for row in rows]
-    for index, headings in enumerate(texts):
-        known = max(len(match_headings(headings, kind)) for kind in kinds)
-        best = max(best, (known, -index))
-    if not best[0]:
+    known = [max(len(match_headings(headings, kind)) for kind in kinds) for headings in texts]
+    if not any(known):
         return ""
-    headings = texts[-best[1]]
-    ranked = sorted(kinds, key=lambda kind: -_fit(headings, kind))
-    near = [kind for kind in ranked[:_KINDS] if _fit(headings, kind) > _fit(headings, ranked[0]) - 1.0]
-    return f"row {1 - best[1]} is nearest to {' or '.join(_lacking(headings, kind) for kind in near)}"
+    index = known.index(max(known))
+    fits = {kind: _fit(texts[index], kind) for kind in kinds}
+    ranked = sorted(kinds, key=lambda kind: -fits[kind])
+    near = [kind for kind in ranked[:_KINDS] if fits[kind] > fits[ranked[0]] - 1.0]
+    return f"row {index + 1} is nearest to {' or '.join(_lacking(texts[index], kind) for kind in near)}"
 
 
 def _fit(headings: Sequence[str], kind: Kind) -> float:
@@ -145,27 +151,22 @@ def _fit(headings: Sequence[str], kind: Kind) -> float:
     close = sum(
         bool(near_fields(each, kind, taken=matches)) for each in headings if each and each not in read
     )
-    short = sum(not _met(need, matches) and not _near(need, headings, kind) for need in NEEDS[kind])
+    short = sum(not _near(need, headings, kind) for need in unmet_needs(matches, kind))
     return len(matches) + 0.5 * close - 0.5 * short
 
 
 def _lacking(headings: Sequence[str], kind: Kind) -> str:
     matches = match_headings(headings, kind)
-    lacks = [_lack(need, headings, kind) for need in NEEDS[kind] if not _met(need, matches)]
+    lacks = [_lack(need, headings, kind) for need in unmet_needs(matches, kind)]
     parts = [f"understood: {', '.join(matches)}" if matches else ""]
     parts += [f"not there: {'; '.join(lacks)}" if lacks else ""]
     return f"{kind} ({'; '.join(filter(None, parts))})"
 
 
-def _met(need: tuple[tuple[str, ...], ...], held: Collection[str]) -> bool:
-    return any(set(choice) <= set(held) for choice in need)
-
-
 def _lack(need: tuple[tuple[str, ...], ...], headings: Sequence[str], kind: Kind) -> str:
     """Return what one need asks for, with the headings that are close to it."""
-    wanted = " or ".join(", ".join(choice) for choice in need)
     near = ", ".join(f'"{heading}"' for heading in _near(need, headings, kind))
-    return f"{wanted}, near {near}" if near else wanted
+    return f"{need_words(need)}, near {near}" if near else need_words(need)
 
 
 def _near(need: tuple[tuple[str, ...], ...], headings: Sequence[str], kind: Kind) -> list[str]:

@@ -38,6 +38,14 @@ class Positions:
     #: Field to name where coordinates are missing.
     field: str
 
+    def leave_out_unplaced(self, ledger: Ledger) -> None:
+        """List the rows that stand nowhere as left out: blank ones as idle, the others with what is wrong."""
+        for index in np.flatnonzero(~np.isfinite(self.easting + self.northing)).tolist():
+            if ledger.is_heading(index) or self.blank[index]:
+                ledger.leave_out_idle(index)
+            else:
+                ledger.leave_out(index, *self.faults[index])
+
 
 def read_positions(ledger: Ledger, projection: Projection) -> Positions:
     """Read the coordinates of all rows into the line's projection.

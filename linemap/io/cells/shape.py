@@ -5,14 +5,14 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.meaning import VOCABULARY, Match, parse_heading, unit_word
-from linemap.io.cells.table import KINDS, RawTable, cell_text
+from linemap.io.cells.table import RawTable, cell_text
 
 _DATE_ORDERS = ("mdy", "dmy")
 
@@ -35,14 +35,7 @@ class Answers:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the answers as plain texts and tables, to be kept."""
-        return {
-            "kind": self.kind,
-            "fields": dict(self.fields),
-            "units": dict(self.units),
-            "shot_order": self.shot_order,
-            "date_order": self.date_order or "",
-            "crs": self.crs,
-        }
+        return {**asdict(self), "date_order": self.date_order or ""}
 
     @classmethod
     def from_dict(cls, kept: Mapping[str, Any]) -> Answers:
@@ -51,15 +44,7 @@ class Answers:
         >>> Answers.from_dict(Answers(kind="shots", shot_order="penzd").as_dict()).shot_order
         'penzd'
         """
-        order = kept.get("date_order", "")
-        return cls(
-            kind=next(kind for kind in KINDS if kind == kept["kind"]),
-            fields=dict(kept.get("fields", {})),
-            units=dict(kept.get("units", {})),
-            shot_order=str(kept.get("shot_order", "")),
-            date_order="mdy" if order == "mdy" else "dmy" if order == "dmy" else None,
-            crs=str(kept.get("crs", "")),
-        )
+        return cls(**{**kept, "date_order": kept.get("date_order") or None})
 
     def check(self) -> None:
         """Refuse answers about fields the kind does not have, or with units that are none.

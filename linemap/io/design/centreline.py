@@ -46,9 +46,9 @@ def read_centrelines(
         If a vertex has no usable coordinates, a line has fewer than two different vertices, or the parts
         of a line do not join.
     """
-    if is_drawn(table):
-        return _from_lines(Ledger(sheet_of(table, "centreline")), projection, line_default)
     ledger = Ledger(sheet_of(table, "centreline"))
+    if is_drawn(table):
+        return ledger.finish(read_drawn(ledger, projection, line_default))
     return ledger.finish(
         {line: pis.centreline for line, pis in read_vertices(ledger, projection, line_default).items()}
     )
@@ -153,7 +153,14 @@ def _check_length(ledger: Ledger, line: str, size: int, row: int) -> None:
         ledger.refuse(row, "name", f"{of_line} has only one point", "give at least its two ends")
 
 
-def _from_lines(ledger: Ledger, projection: Projection, line_default: str) -> Loaded[dict[str, Centreline]]:
+def read_drawn(ledger: Ledger, projection: Projection, line_default: str) -> dict[str, Centreline]:
+    """Read the centreline of every line of a vector file, in order of appearance.
+
+    Raises
+    ------
+    InputRefused
+        As `read_centrelines`.
+    """
     sheet = ledger.sheet
     column = "line" if "line" in sheet.matches else "name"
     names = sheet.texts(column, missing=line_default)
@@ -161,7 +168,7 @@ def _from_lines(ledger: Ledger, projection: Projection, line_default: str) -> Lo
     for index in range(len(sheet)):
         parts.setdefault(names[index], []).extend(_parts(ledger, projection, index))
     ledger.check()
-    return ledger.finish({line: _joined(ledger, line, found, projection) for line, found in parts.items()})
+    return {line: _joined(ledger, line, found, projection) for line, found in parts.items()}
 
 
 def _parts(ledger: Ledger, projection: Projection, index: int) -> list[tuple[int, FloatArray]]:

@@ -16,7 +16,7 @@ from linemap.geometry.station import parse_station
 from linemap.io.cells.angles import ARC_SECOND, compare_bearing, compare_deflection
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.io.design.centreline import Vertices, is_drawn, read_centrelines, read_vertices
+from linemap.io.design.centreline import Vertices, is_drawn, read_drawn, read_vertices
 from linemap.units import LengthUnit
 
 #: Coordinates are written to 0.01 or 0.005; bearings to a second.
@@ -183,17 +183,9 @@ def read_pi_list(
     InputRefused
         As `read_centrelines`, and for equation rows whose stations cannot be read.
     """
-    if is_drawn(table):
-        drawn = read_centrelines(table, projection=projection, line_default=line_default)
-        return Loaded(
-            value=PiList(centrelines=drawn.value),
-            problems=drawn.problems,
-            mapping=drawn.mapping,
-            rows_in=drawn.rows_in,
-            rows_used=drawn.rows_used,
-            unread=drawn.unread,
-        )
     ledger = Ledger(sheet_of(table, "centreline"))
+    if is_drawn(table):
+        return ledger.finish(PiList(centrelines=read_drawn(ledger, projection, line_default)))
     columns = (ledger.sheet.texts(name) for name in ("station_back", "station_ahead"))
     stations = list(zip(*columns, strict=True))
     equations = _equations(ledger, stations, projection.unit)

@@ -64,11 +64,7 @@ def _sheet(table: RawTable) -> Sheet:
 
 def _points(ledger: Ledger, projection: Projection) -> ObjectArray:
     places = read_positions(ledger, projection)
-    for index in np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist():
-        if ledger.is_heading(index) or places.blank[index]:
-            ledger.leave_out_idle(index)
-        else:
-            ledger.leave_out(index, *places.faults[index])
+    places.leave_out_unplaced(ledger)
     longitude, latitude = projection.to_lonlat(places.easting, places.northing)
     return np.asarray(shapely.points(longitude, latitude), dtype=object)
 

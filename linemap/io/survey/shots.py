@@ -112,8 +112,7 @@ def read_shots(
     sheet = _headless(table, order) if not table.headers else sheet_of(table, "shots")
     ledger = Ledger(sheet, naming=naming)
     places = read_positions(ledger, projection)
-    for index in np.flatnonzero(~np.isfinite(places.easting + places.northing)).tolist():
-        _leave_out(ledger, index, places)
+    places.leave_out_unplaced(ledger)
     ledger.check_some_left(places.field)
     parts = _Parts(
         line=sheet.texts("line", missing=line_default),
@@ -132,13 +131,6 @@ def _headless(table: RawTable, order: PointOrder) -> Sheet:
         name: Match(index=index, heading=f"column {index + 1}") for index, name in enumerate(order) if name
     }
     return Sheet(table=table, kind="shots", matches=with_named(matches, table))
-
-
-def _leave_out(ledger: Ledger, index: int, places: Positions) -> None:
-    if ledger.is_heading(index) or places.blank[index]:
-        ledger.leave_out_idle(index)
-    else:
-        ledger.leave_out(index, *places.faults[index])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,10 +7,11 @@ one reason stands for a whole list. Nothing is changed; a person says it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
+from typing import Any
 
 import numpy as np
 from pyproj import Proj
@@ -22,7 +23,7 @@ from pyproj.exceptions import CRSError, ProjError
 from linemap.domain.design.structure import FloatArray
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import RawTable, ReadFrom
+from linemap.io.cells.table import Loaded, RawTable
 from linemap.units import LengthUnit
 
 #: Points lie at the line when most do within this, metres, and within this share of how far they are off.
@@ -50,45 +51,46 @@ class Meaning:
     as_written: bool = False
 
 
-def likely_meaning(
-    points: FloatArray,
-    apart: Callable[[FloatArray], FloatArray],
-    *,
-    table: RawTable,
-    mapping: Mapping[str, ReadFrom],
-    projection: Projection,
-    factor: float | None,
-) -> Meaning | None:
-    """Return the meaning that brings points to where they should lie; None when none does.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedFile:
+    """A file whose points are looked at, and what the job declares of coordinates."""
 
-    Parameters
-    ----------
-    points : (n, 2) ndarray
-        Grid easting and northing as read.
-    apart : callable
-        Gives the distance of points, taken so, from where they should lie.
-    mapping : mapping
-        Field -> the column it was read from, for what to say.
-    factor : float, optional
-        Combined factor of the job, grid = ground x factor.
-    """
-    some = points[np.linspace(0, len(points) - 1, min(len(points), _TRIED)).astype(int)]
-    off = float(np.median(apart(some)))
-    home = min(_HOME_M / projection.unit.metres, _SHARE * off)
-    simple = (*_exchanged(some, mapping), *_scaled(some, mapping, projection, factor))
-    for meanings in (simple, _own_reference(some, table, projection), _zones(some, apart, table, projection)):
-        with np.errstate(invalid="ignore"):  # numbers like 1e300 lie infinitely far, whatever they mean
-            fitting = [
-                replace(each, apart=float(np.median(away)))
-                for each in meanings
-                if np.percentile(away := apart(each.points), _MOST) <= home
-            ]
-        if fitting:
-            return min(fitting, key=lambda each: each.apart)
-    return None
+    loaded: Loaded[Any]
+    table: RawTable
+    projection: Projection
+    #: Combined factor of the job, grid = ground x factor; None = not one for all.
+    factor: float | None
+
+    def meaning(self, points: FloatArray, apart: Callable[[FloatArray], FloatArray]) -> Meaning | None:
+        """Return the meaning that brings points to where they should lie; None = none does, or it was said.
+
+        Parameters
+        ----------
+        points : (n, 2) ndarray
+            Grid easting and northing as read.
+        apart : callable
+            Gives the distance of points, taken so, from where they should lie.
+        """
+        if self.table.crs_said or {"easting", "northing"} <= self.table.named.keys():
+            return None
+        some = points[np.linspace(0, len(points) - 1, min(len(points), _TRIED)).astype(int)]
+        off = float(np.median(apart(some)))
+        home = min(_HOME_M / self.projection.unit.metres, _SHARE * off)
+        simple = (*_exchanged(self, some), *_scaled(self, some))
+        for meanings in (simple, _own_reference(self, some), _zones(self, some, apart)):
+            with np.errstate(invalid="ignore"):  # numbers like 1e300 lie infinitely far, whatever they mean
+                fitting = [
+                    replace(each, apart=float(np.median(away)))
+                    for each in meanings
+                    if np.percentile(away := apart(each.points), _MOST) <= home
+                ]
+            if fitting:
+                return min(fitting, key=lambda each: each.apart)
+        return None
 
 
-def _exchanged(points: FloatArray, mapping: Mapping[str, ReadFrom]) -> Iterator[Meaning]:
+def _exchanged(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
+    mapping = place.loaded.mapping
     remedy = "export it again with easting and northing in their places"
     if {"easting", "northing"} <= mapping.keys():
         east, north = mapping["northing"].heading, mapping["easting"].heading
@@ -101,11 +103,9 @@ def _column(heading: str) -> str:
     return heading.removeprefix("column ") if heading.removeprefix("column ").isdigit() else heading
 
 
-def _scaled(
-    points: FloatArray, mapping: Mapping[str, ReadFrom], projection: Projection, factor: float | None
-) -> Iterator[Meaning]:
+def _scaled(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
     """Try other units, and ground coordinates: scaled about the origin, as nobody says where else."""
-    own = projection.unit
+    own, factor, mapping = place.projection.unit, place.factor, place.loaded.mapping
     read = {name: mapping[name].heading for name in ("easting", "northing") if name in mapping}
     scales = [(1.0, "")] if factor is None else [(1.0, ""), (factor, "ground coordinates, scaled")]
     for (scale, ground), unit in product(scales, LengthUnit):
@@ -123,9 +123,10 @@ def _scaled(
         )
 
 
-def _own_reference(points: FloatArray, table: RawTable, projection: Projection) -> Iterator[Meaning]:
+def _own_reference(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
     """Try the coordinates as they stand in a file whose declared reference is not theirs."""
-    if not table.crs or table.crs_said or table.crs == projection.text:
+    table, projection = place.table, place.projection
+    if not table.crs or table.crs == projection.text:
         return
     try:
         declared = Projection.from_text(table.crs)
@@ -141,10 +142,11 @@ def _own_reference(points: FloatArray, table: RawTable, projection: Projection) 
 
 
 def _zones(
-    points: FloatArray, apart: Callable[[FloatArray], FloatArray], table: RawTable, projection: Projection
+    place: PlacedFile, points: FloatArray, apart: Callable[[FloatArray], FloatArray]
 ) -> Iterator[Meaning]:
     """Try the zones around the job; those of its own datum go first, and of equal ones one is enough."""
-    if table.crs or projection.bounds is None:
+    projection = place.projection
+    if place.table.crs or projection.bounds is None:
         return
     west, south, east, north = projection.bounds
     datum = projection.crs.geodetic_crs

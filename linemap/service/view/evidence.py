@@ -22,8 +22,8 @@ from linemap.errors import Problem, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import JOB, Loaded, RawTable
 from linemap.io.design.pi_list import PiList
+from linemap.service.view.coordinate_meaning import PlacedFile
 from linemap.service.view.misplaced import (
-    PlacedFile,
     distance_from,
     far_context,
     misplaced_list,
@@ -69,7 +69,7 @@ def judge_points(
     if points is None or not len(points):
         return Evidence(value=value)
     words = [_reference(table, projection, points)]
-    place = PlacedFile(loaded, table, projection, factor)
+    place = PlacedFile(loaded=loaded, table=table, projection=projection, factor=factor)
     problems: list[Problem] = []
     if isinstance(value, PiList):
         problems += misplaced_routes(value, place, lines, structures)

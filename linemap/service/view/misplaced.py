@@ -7,7 +7,8 @@ coordinates are likely to mean. Shots that lie far are told with what speaks for
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -18,10 +19,11 @@ from linemap.domain.design.structure import BoolArray, FloatArray, Structures
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem, Severity
 from linemap.geometry.alignment import Network
+from linemap.geometry.locate import FARTHEST
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.pi_list import PiList
-from linemap.service.view.coordinate_meaning import Meaning, likely_meaning
+from linemap.service.view.coordinate_meaning import Meaning, PlacedFile
 
 #: Shots that all lie farther than this from every line are of another job, metres.
 _ANOTHER_JOB_M = 10_000.0
@@ -34,40 +36,33 @@ _KILOMETRES = 10.0
 _SHOWN = 12
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PlacedFile:
-    """A file whose points are looked at."""
-
-    loaded: Loaded[Any]
-    table: RawTable
-    projection: Projection
-    factor: float | None
-
-    def meaning(self, points: FloatArray, apart: Callable[[FloatArray], FloatArray]) -> Meaning | None:
-        """Return how the points are likely meant; None = nothing brings them home, or it was said."""
-        if self.table.crs_said or {"easting", "northing"} <= self.table.named.keys():
-            return None
-        return likely_meaning(
-            points,
-            apart,
-            table=self.table,
-            mapping=self.loaded.mapping,
-            projection=self.projection,
-            factor=self.factor,
-        )
-
-
 def misplaced_list(
     place: PlacedFile, points: FloatArray, lines: Sequence[Line], distance: FloatArray
 ) -> Iterator[Problem]:
     """Refuse a list of structures that lies beside its line as one: it has one cause."""
-    away = float(np.median(distance))
+    away, words = float(np.median(distance)), (f"{len(points):,} structures", "the line")
+    yield from _elsewhere(
+        place, points, partial(distance_from, lines=lines), away, reach(lines, place.projection), words
+    )
+
+
+def _elsewhere(
+    place: PlacedFile,
+    points: FloatArray,
+    apart: Callable[[FloatArray], FloatArray],
+    away: float,
+    far: float,
+    words: tuple[str, str],
+) -> Iterator[Problem]:
+    """Refuse points half of which lie so far `away`, when that is `far` or another meaning brings them home.
+
+    `words` are what they are and what they should lie at.
+    """
     if away * place.projection.unit.metres < _BESIDE_M:
         return
-    far = away > reach(lines, place.projection)
-    meaning = place.meaning(points, lambda tried: distance_from(tried, lines))
-    if meaning is not None or far:
-        yield _one_cause(place, f"{len(points):,} structures", "the line", away, meaning)
+    meaning = place.meaning(points, apart)
+    if meaning is not None or away > far:
+        yield _one_cause(place, *words, away, meaning)
 
 
 def beside_line(figures: Figures, loaded: Loaded[Any], file: str, projection: Projection) -> list[Problem]:
@@ -81,7 +76,7 @@ def beside_line(figures: Figures, loaded: Loaded[Any], file: str, projection: Pr
     points = np.column_stack([figures.structures.easting, figures.structures.northing])
     factors = {line.combined_factor for line in figures.lines}
     factor = factors.pop() if len(factors) == 1 else None
-    place = PlacedFile(loaded, RawTable(file=file), projection, factor)
+    place = PlacedFile(loaded=loaded, table=RawTable(file=file), projection=projection, factor=factor)
     found = misplaced_list(place, points, figures.lines, distance_from(points, figures.lines))
     remedy = "computed as it stands; correct the list before its figures are used"
     return [replace(each, remedy=remedy, severity=Severity.NOTED) for each in found]
@@ -98,21 +93,16 @@ def misplaced_routes(
         stand = np.column_stack([listed.easting[own], listed.northing[own]])
         there = before.get(name.casefold())
         vertices = np.column_stack([route.easting, route.northing])
-        if not len(stand) and there is None:
+        if len(stand):
+            apart, where = partial(_from_route, stand), "its structures"
+            far = float(np.hypot(*np.ptp(stand, axis=0)))
+        elif there is not None:
+            apart, where = partial(distance_from, lines=[there]), "the line there was"
+            far = _length(there)
+        else:
             continue
-        what = f"{len(vertices):,} vertices of the centreline of {name}"
-        where = "its structures" if len(stand) else "the line there was"
-
-        def apart(tried: FloatArray, stand: FloatArray = stand, there: Line | None = there) -> FloatArray:
-            return _from_route(stand, tried) if len(stand) else distance_from(tried, [there])  # type: ignore[list-item]
-
-        away = float(np.median(apart(vertices)))
-        if away * place.projection.unit.metres < _BESIDE_M:
-            continue
-        extent = float(np.hypot(*np.ptp(stand, axis=0))) if len(stand) else _length(there)  # type: ignore[arg-type]
-        meaning = place.meaning(vertices, apart)
-        if meaning is not None or away > extent:
-            yield _one_cause(place, what, where, away, meaning)
+        words = (f"{len(vertices):,} vertices of the centreline of {name}", where)
+        yield from _elsewhere(place, vertices, apart, float(np.median(apart(vertices))), far, words)
 
 
 def _one_cause(place: PlacedFile, what: str, where: str, away: float, meaning: Meaning | None) -> Problem:
@@ -165,7 +155,7 @@ def distance_from(points: FloatArray, lines: Sequence[Line]) -> FloatArray:
 
 
 def _from_route(points: FloatArray, vertices: FloatArray) -> FloatArray:
-    if not np.isfinite(vertices).all():
+    if not (np.abs(vertices) < FARTHEST).all():
         return np.full(len(points), np.inf)
     return Network.from_vertices(vertices[:, 0], vertices[:, 1], [0, len(vertices)]).apart(points)
 
@@ -193,7 +183,7 @@ def misplaced_shots(
     turned[far] = distance_from(points[far][:, ::-1], lines)
     exchanged = far & (turned * unit.metres < _OF_THE_LINE_M)
     if bool(far.all()) and not exchanged.any():
-        meaning = place.meaning(points, lambda tried: distance_from(tried, lines))
+        meaning = place.meaning(points, partial(distance_from, lines=lines))
         if meaning is not None:
             yield _one_cause(place, f"{len(shots):,} shots", "the line", float(distance.min()), meaning)
             return

@@ -2,49 +2,22 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
 import json
 import subprocess
 import sys
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
+from command import Done, linemap
 
 from linemap import __version__
-from linemap.cli.main import COMMANDS, main
+from linemap.cli.main import COMMANDS
 
 CENTRELINE = "PI,Northing,Easting\nPOB,900000,2250000\nPI-1,905000,2250000\nPOE,905000,2255000\n"
 STRUCTURES = "Structure,Northing,Easting,Pole Spacing\n1/1,900000,2250000,12.5\n1/2,901000,2250000,12.5\n"
 SHOTS = "1,901000.1,2249993.75,100,STR 1/2 A\n2,901000.1,2250006.25,100,STR 1/2 B\n"
-
-
-class Done(NamedTuple):
-    """How a command ended and what it printed."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-def linemap(*arguments: object) -> Done:
-    """Run a command in this process, as the installed program does."""
-    out, err = io.StringIO(), io.StringIO()
-    with (
-        pytest.MonkeyPatch.context() as patch,
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(err),
-    ):
-        patch.setattr(sys, "argv", ["linemap", *map(str, arguments)])
-        try:
-            main()
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-    return Done(code, out.getvalue(), err.getvalue())
 
 
 def refused(done: Done) -> str:

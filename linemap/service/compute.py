@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -64,6 +64,16 @@ class ComputeRequest:
     #: Shots dated after this day are not used; None = all are.
     as_of_date: dt.date | None = None
 
+    @property
+    def line_default(self) -> str:
+        """Name of the line when no file names one: the centreline file's own name."""
+        return self.centreline.stem
+
+    def name_of(self, kind: Kind) -> str:
+        """Return the name of the file of a list; "" = none is given."""
+        path: Path | None = getattr(self, kind)
+        return path.name if path is not None else ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Computed:
@@ -73,52 +83,6 @@ class Computed:
     ledger: Ledger
     #: Rows left out or noted while reading.
     problems: tuple[Problem, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Files:
-    """What the files of one request hold, and what was wrong with their rows."""
-
-    request: ComputeRequest
-    projection: Projection
-    pole_a: PoleASide
-    read: Mapping[tuple[Kind, Path], Loaded[Any] | InputRefused]
-    problems: list[Problem] = field(default_factory=list)
-
-    @property
-    def line_default(self) -> str:
-        """Name of the line when no file names one: the centreline file's own name."""
-        return self.request.centreline.stem
-
-    def centrelines(self) -> dict[str, Centreline]:
-        found: dict[str, Centreline] = self._take("centreline", self.request.centreline)
-        return found
-
-    def structures(self) -> Structures:
-        found: Structures = self._take("structures", self.request.structures)
-        return found
-
-    def equations(self) -> Sequence[StationEquation]:
-        return self._take("equations", self.request.equations) if self.request.equations else ()
-
-    def shots(self) -> list[Shot]:
-        """Return the shots of all files, without those dated after the day asked for."""
-        last = self.request.as_of_date.isoformat() if self.request.as_of_date else "9999"
-        shots: list[Shot] = [shot for path in self.request.shots for shot in self._take("shots", path)]
-        return [shot for shot in shots if shot.observed_on <= last]
-
-    def tolerances(self) -> Tolerances:
-        path, unit = self.request.tolerances, self.projection.unit
-        if path is None:
-            return Tolerances.default(unit)
-        return Tolerances.from_entries(self._take("tolerances", path), unit, file=path.name)
-
-    def _take(self, kind: Kind, path: Path) -> Any:
-        loaded = self.read[kind, path]
-        if isinstance(loaded, InputRefused):
-            raise loaded
-        self.problems.extend([*loaded.problems, *(each.as_problem(path.name) for each in loaded.unread)])
-        return loaded.value
 
 
 def _read(
@@ -147,7 +111,7 @@ def _loaded(
     said: tuple[ComputeRequest, Projection, PoleASide], naming: Naming, kind: Kind, path: Path
 ) -> Loaded[Any]:
     request, projection, pole_a = said
-    table, line = read_source(path, kind=kind).table(kind), request.centreline.stem
+    table, line = read_source(path, kind=kind).table(kind), request.line_default
     if kind == "centreline":
         return read_centrelines(table, projection=projection, line_default=line)
     if kind == "structures":
@@ -162,25 +126,46 @@ def compute(request: ComputeRequest) -> Computed:
     """Read the files, compute everything, write the result; nothing is written when any of it is refused."""
     _check_suffix(request.out)
     projection = Projection.from_text(request.crs)
-    pole_a = read_pole_a(request.pole_a)
-    read = _read(request, projection, pole_a)
-    files = _Files(request=request, projection=projection, pole_a=pole_a, read=read)
+    read = _read(request, projection, read_pole_a(request.pole_a))
     start = read_start_station(request.start_station)
-    centrelines = files.centrelines()
-    equations = _for_lines(files.equations(), centrelines, files)
-    shots = files.shots()
-    structures = _named_after(files.structures(), centrelines, files.line_default)
+    problems: list[Problem] = []
+
+    def take(kind: Kind, path: Path | None) -> Any:
+        if path is None:
+            return ()
+        loaded = read[kind, path]
+        if isinstance(loaded, InputRefused):
+            raise loaded
+        problems.extend([*loaded.problems, *(each.as_problem(path.name) for each in loaded.unread)])
+        return loaded.value
+
+    centrelines: dict[str, Centreline] = take("centreline", request.centreline)
+    equations = _for_lines(take("equations", request.equations), centrelines, request)
+    last = request.as_of_date.isoformat() if request.as_of_date else "9999"
+    shots: list[Shot] = [
+        shot for path in request.shots for shot in take("shots", path) if shot.observed_on <= last
+    ]
+    structures = _named_after(take("structures", request.structures), centrelines, request.line_default)
     structures = _with_third_poles(structures, shots)
     factors = _factors(request.combined_factor, structures, centrelines, projection)
     lines = [
-        _line(files, name, centreline, factor=factors[name], start=start, equations=equations.get(name, ()))
+        _line(
+            request,
+            projection,
+            name,
+            centreline,
+            factor=factors[name],
+            start=start,
+            equations=equations.get(name, ()),
+        )
         for name, centreline in centrelines.items()
     ]
-    tolerances = files.tolerances()
+    limits = take("tolerances", request.tolerances)
+    tolerances = Tolerances.from_entries(limits, projection.unit, file=request.name_of("tolerances"))
     computed = figures(lines, structures, projection=projection)
     listed = read["structures", request.structures]
     if isinstance(listed, Loaded):
-        files.problems.extend(beside_line(computed, listed, request.structures.name, projection))
+        problems.extend(beside_line(computed, listed, request.structures.name, projection))
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     checks = check(computed, set_poles, tolerances)
     ledger = Ledger(computed.keys, (*review(computed), *set_poles.findings, *checks.findings))
@@ -191,7 +176,7 @@ def compute(request: ComputeRequest) -> Computed:
         points=result_points(computed, projection),
         length_note=f"lengths are horizontal ground lengths, unit {projection.unit.word}",
     )
-    return Computed(structure_count=len(computed), ledger=ledger, problems=tuple(files.problems))
+    return Computed(structure_count=len(computed), ledger=ledger, problems=tuple(problems))
 
 
 def _weight_spans(text: str, computed: Figures, projection: Projection) -> FloatArray | None:
@@ -226,12 +211,12 @@ def _named_after(structures: Structures, centrelines: Mapping[str, Centreline], 
 
 
 def _for_lines(
-    equations: Sequence[StationEquation], centrelines: Mapping[str, Centreline], files: _Files
+    equations: Sequence[StationEquation], centrelines: Mapping[str, Centreline], request: ComputeRequest
 ) -> dict[str, list[tuple[float, float]]]:
     """Give equations the names of their centrelines; those of a line that is not there are refused."""
     known = {name.casefold(): name for name in centrelines}
     if len(centrelines) == 1:
-        known[files.line_default.casefold()] = next(iter(centrelines))
+        known[request.line_default.casefold()] = next(iter(centrelines))
     found: dict[str, list[tuple[float, float]]] = {}
     for each in equations:
         if each.line.casefold() not in known:
@@ -240,7 +225,7 @@ def _for_lines(
                 each.line,
                 "station equations name a line that has no centreline",
                 "name one of: " + ", ".join(centrelines),
-                file=files.request.equations.name if files.request.equations is not None else "",
+                file=request.name_of("equations"),
             )
         found.setdefault(known[each.line.casefold()], []).append((each.back, each.ahead))
     return found
@@ -271,7 +256,8 @@ def _factors(
 
 
 def _line(
-    files: _Files,
+    request: ComputeRequest,
+    projection: Projection,
     name: str,
     centreline: Centreline,
     *,
@@ -282,16 +268,15 @@ def _line(
     try:
         stationing = Stationing.from_pairs(start, equations)
     except ValueError as error:
-        file = files.request.equations.name if files.request.equations is not None else ""
         remedy = "list the equations in order along the line, with the start station they count from"
-        raise InputRefused.at("", name, str(error), remedy, file=file) from None
+        raise InputRefused.at("", name, str(error), remedy, file=request.name_of("equations")) from None
     return Line(
         name=name,
-        crs=files.projection.text,
-        unit=files.projection.unit,
+        crs=projection.text,
+        unit=projection.unit,
         centreline=centreline,
         combined_factor=1.0 if factor is None else factor,
         combined_factor_declared=factor is not None,
         stationing=stationing,
-        pole_a=files.pole_a,
+        pole_a=read_pole_a(request.pole_a),
     )

@@ -98,13 +98,7 @@ class AnswerCache:
             grown = refreshed(self._computed, self.database)
             if grown is not None:
                 return grown
-        return compute_view(
-            self.database,
-            today=today,
-            data_date=self.settings.as_of,
-            tile_url=self.settings.tile_url,
-            tile_attribution=self.settings.tile_attribution,
-        )
+        return compute_view(self.database, today=today, data_date=self.settings.as_of)
 
     def answer(self, name: str, build: Callable[[JobView], object]) -> CachedAnswer:
         """Return the named answer's bytes, built by `build` at most once per data version."""

@@ -3,28 +3,14 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
-
-from linemap.cli.main import main
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, str, str]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sys, "argv", ["linemap", "marks", *map(str, arguments)])
-        try:
-            main()
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-    told = capsys.readouterr()
-    return code, told.out, told.err
+from command import linemap
 
 
-def test_marks_as_text(demo_job: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, demo_job, "6/4", "--spacing", "12.5")
+def test_marks_as_text(demo_job: Path) -> None:
+    code, out, _ = linemap("marks", demo_job, "6/4", "--spacing", "12.5")
     assert code == 0
     assert "Pole A: 75.00 ft, 9.77 ft deep" in out
     arm = next(line for line in out.splitlines() if line.startswith("  arm"))
@@ -32,8 +18,8 @@ def test_marks_as_text(demo_job: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert "stamped drawing and specification govern" in " ".join(out.split())
 
 
-def test_marks_as_json(demo_job: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, demo_job, "6/4", "--measured", "a=75.4", "--json")
+def test_marks_as_json(demo_job: Path) -> None:
+    code, out, _ = linemap("marks", demo_job, "6/4", "--measured", "a=75.4", "--json")
     assert code == 0
     marks = json.loads(out)
     assert [pole["depth"] for pole in marks["poles"]] == pytest.approx([10.17, 9.0], abs=0.006)
@@ -48,10 +34,8 @@ def test_marks_as_json(demo_job: Path, capsys: pytest.CaptureFixture[str]) -> No
         (("6/4", "--brand", "C=4"), "6/4 has no pole C"),
     ],
 )
-def test_what_cannot_be_used_is_one_message(
-    demo_job: Path, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], words: str
-) -> None:
-    code, _, err = run(capsys, demo_job, *arguments)
+def test_what_cannot_be_used_is_one_message(demo_job: Path, arguments: tuple[str, ...], words: str) -> None:
+    code, _, err = linemap("marks", demo_job, *arguments)
     assert code == 2
     assert err.startswith("refused: ")
     assert words in err

@@ -3,24 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
-import pytest
-
-from linemap.cli.main import main
+from command import linemap
 
 
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *arguments: object) -> str:
-    monkeypatch.setattr(sys, "argv", ["linemap", "progress", *map(str, arguments)])
-    main()
-    return capsys.readouterr().out
-
-
-def test_the_answer_of_15_may(
-    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    out = run(capsys, monkeypatch, demo_job)
+def test_the_answer_of_15_may(demo_job: Path) -> None:
+    out = linemap("progress", demo_job).stdout
     assert (
         "59 of 121 set, 68 planned by Fri 15 May 2026: "
         "9 behind the baseline plan (revision 0, frozen 2026-03-02)" in out
@@ -31,43 +20,31 @@ def test_the_answer_of_15_may(
     assert "Treat every wire as energized" in out
 
 
-def test_any_day_as_json(
-    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    found = json.loads(run(capsys, monkeypatch, demo_job, "--as-of", "2026-04-24", "--json"))
+def test_any_day_as_json(demo_job: Path) -> None:
+    found = json.loads(linemap("progress", demo_job, "--as-of", "2026-04-24", "--json").stdout)
     assert next(count["done"] for count in found["counts"] if count["step"] == "set") == 33
     assert "charts" not in found
-    known = json.loads(run(capsys, monkeypatch, demo_job, "--known-by", "2026-05-12", "--json"))
+    known = json.loads(linemap("progress", demo_job, "--known-by", "2026-05-12", "--json").stdout)
     assert (known["as_of"], known["known_by"]) == ("2026-05-12", "2026-05-12")
 
 
-def test_report_of_a_day(
-    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    out = run(capsys, monkeypatch, demo_job, "--daily", "2026-05-13")
+def test_report_of_a_day(demo_job: Path) -> None:
+    out = linemap("progress", demo_job, "--daily", "2026-05-13").stdout
     assert "Heron: 3 framed (13/1, 13/3, 13/4), 66 to date" in out
     assert "13/4: framed recorded twice: Heron, Raven" in out
     assert "weather other than wind, hours, delays and visitors are not in the record" in out
-    assert "nothing is recorded as done" in run(capsys, monkeypatch, demo_job, "--daily", "2026-05-15")
+    assert "nothing is recorded as done" in linemap("progress", demo_job, "--daily", "2026-05-15").stdout
 
 
-def test_a_day_that_is_none_and_a_line_that_is_none_are_refused(
-    demo_job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_day_that_is_none_and_a_line_that_is_none_are_refused(demo_job: Path) -> None:
     for arguments, words in ((["--as-of", "soon"], "is no date"), (["--line", "South"], "has no line South")):
-        monkeypatch.setattr(sys, "argv", ["linemap", "progress", str(demo_job), *arguments])
-        with pytest.raises(SystemExit) as stop:
-            main()
-        assert stop.value.code == 2
-        assert words in capsys.readouterr().err
+        done = linemap("progress", demo_job, *arguments)
+        assert done.returncode == 2
+        assert words in done.stderr
 
 
-def test_a_command_says_once_at_the_upgrade_which_steps_rested_on_notes(
-    older_job: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(sys, "argv", ["linemap", "progress", older_job])
+def test_a_command_says_once_at_the_upgrade_which_steps_rested_on_notes(older_job: str) -> None:
     for said in (1, 0):
-        main()
-        found = capsys.readouterr()
-        assert found.err.count("grounded is claimed, no longer verified, at 1/1, 1/2, ") == said
-        assert "in a note alone, which proves nothing: 1/1, 1/2, " in found.out
+        found = linemap("progress", older_job)
+        assert found.stderr.count("grounded is claimed, no longer verified, at 1/1, 1/2, ") == said
+        assert "in a note alone, which proves nothing: 1/1, 1/2, " in found.stdout

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
 import json
 import re
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 import zxingcpp
+from command import Done, linemap
 from PIL import Image
-
-from linemap.cli.main import main
 
 PASSWORD = "correct horse battery"
 LINK = re.compile(r"https?://\S+/sign-in#code=[A-Za-z0-9_-]{43}\b")
@@ -25,22 +21,8 @@ def job(new_sqlite: Path) -> Path:
     return new_sqlite
 
 
-def user(job: Path, *arguments: object, stdin: str = "") -> tuple[int, str, str]:
-    """Run the command in this process; return its exit code, output and errors."""
-    out, err = io.StringIO(), io.StringIO()
-    with (
-        pytest.MonkeyPatch.context() as patch,
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(err),
-    ):
-        patch.setattr(sys, "argv", ["linemap", "user", str(job), *map(str, arguments)])
-        patch.setattr(sys, "stdin", io.StringIO(stdin))
-        try:
-            main()
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-    return code, out.getvalue(), err.getvalue()
+def user(job: Path, *arguments: object, stdin: str = "") -> Done:
+    return linemap("user", job, *arguments, stdin=stdin)
 
 
 def picture_of(drawn: str) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:

@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from command import linemap
 from fastapi import FastAPI
 from pypdf import PdfReader
 from starlette.testclient import TestClient
 
-from linemap.cli.main import main
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.service.files.load_report import LoadRequest
@@ -195,33 +195,26 @@ def test_the_phone_gets_them_and_records_in_any_spelling_land(made: Made, phone:
     assert listed == [own[0], own[3], own[3]]
 
 
-def test_paper_export_next_and_stakes_print_them(made: Made, tmp_path: Path, capsys: Any) -> None:
+def test_paper_export_next_and_stakes_print_them(made: Made, tmp_path: Path) -> None:
     own, loose = made.style.numbers, made.style.loose
     with open_job(str(made.job)) as database:
         view = redact_view(build_view(database, today=NOW.date()), Audience.CREW)
         paper = sheet_pdf(database, view, "card", chosen=Chosen(structures=(loose[2],)))
         text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages)
     assert all(each in text for each in own[1:4])
-    run(capsys, "export", made.job, "csv", "--out", tmp_path / "all.csv")
+    linemap("export", made.job, "csv", "--out", tmp_path / "all.csv")
     table = list(csv.DictReader((tmp_path / "all.csv").read_text(encoding="utf-8").splitlines()))
     assert [row["structure"] for row in table] == list(own)
-    assert f"from {own[0]}" in run(capsys, "next", made.job, "--crew", "Heron", "--from", loose[0])
-    checked = run(capsys, "check", made.job, "--all")
+    assert f"from {own[0]}" in linemap("next", made.job, "--crew", "Heron", "--from", loose[0]).stdout
+    checked = linemap("check", made.job, "--all").stdout
     assert all(f"\n{each} " in f"\n{checked}" for each in own)
-    run(capsys, "stakeout", made.job, "--out", tmp_path / "stakes.csv", "--structures", loose[0])
+    linemap("stakeout", made.job, "--out", tmp_path / "stakes.csv", "--structures", loose[0])
     assert f"{own[0]} CL HUB" in (tmp_path / "stakes.csv").read_text(encoding="utf-8")
-    assert f"North {own[4]}" in run(capsys, "marks", made.job, loose[4])
+    assert f"North {own[4]}" in linemap("marks", made.job, loose[4]).stdout
 
 
-def run(capsys: Any, *arguments: object) -> str:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("sys.argv", ["linemap", *map(str, arguments)])
-        main()
-    return str(capsys.readouterr().out)
-
-
-def test_the_own_export_loaded_again_changes_no_number(made: Made, tmp_path: Path, capsys: Any) -> None:
-    run(capsys, "export", made.job, "csv", "--out", tmp_path / "structures.csv")
+def test_the_own_export_loaded_again_changes_no_number(made: Made, tmp_path: Path) -> None:
+    linemap("export", made.job, "csv", "--out", tmp_path / "structures.csv")
     with open_job(str(made.job)) as database:
         request = LoadRequest(paths=(tmp_path / "structures.csv",))
         (file,) = review(database, Edit(load=request), now=NOW).applied.files
@@ -316,7 +309,7 @@ def test_a_number_that_may_be_two_is_said_with_both(tmp_path: Path) -> None:
         assert (sent["outcome"], "45 or 045" in sent["why"]) == ("refused", True)
 
 
-def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path, capsys: Any) -> None:
+def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path) -> None:
     job, style = tmp_path / "words.linemap", STYLES["letters"]
     create_job(str(job), RULES, now=NOW)
     lists = files_of(style)
@@ -359,6 +352,6 @@ def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path, ca
     assert found["landmark"] == (
         "at DE-2: stand at pole M, the middle one, back to T-46, face T-47: pole L is on your left"
     )
-    said = run(capsys, "declare", job, "--numbering", "letters", "--pole-words", "1/2", "--preview")
+    said = linemap("declare", job, "--numbering", "letters", "--pole-words", "1/2", "--preview").stdout
     assert "T-45A: series T, number 45, inserted A; place 4 by number; poles T-45A 1, T-45A 2" in said
     assert "nothing declared" in said

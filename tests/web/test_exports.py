@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-import sys
-from contextlib import redirect_stdout
 from pathlib import Path
 from typing import Protocol
 
 import orjson
 import pytest
+from command import linemap
 from starlette.testclient import TestClient
 
-from linemap.cli.main import main
 from linemap.domain.record.person import Role
 
 
@@ -25,12 +23,6 @@ class People(Protocol):
 
 def numbers(text: str) -> list[str]:
     return [row["structure"] for row in csv.DictReader(io.StringIO(text))]
-
-
-def linemap(*arguments: str) -> None:
-    with pytest.MonkeyPatch.context() as patch, redirect_stdout(io.StringIO()):
-        patch.setattr(sys, "argv", ["linemap", *arguments])
-        main()
 
 
 @pytest.mark.parametrize(

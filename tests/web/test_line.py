@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 from itertools import accumulate
+from pathlib import Path
 
 import pytest
 from read_answer import read_answer
@@ -11,6 +12,8 @@ from starlette.testclient import TestClient
 
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
 from linemap.answers.structure import Panel
+from linemap.settings import Settings
+from linemap.web.app import create_app
 
 Key = dict[str, list[dict[str, str]]]
 
@@ -22,6 +25,14 @@ def test_job_head(client: TestClient) -> None:
     assert (job.lines[0].back_end, job.lines[0].ahead_end) == ("Brindle Gap", "Amber Sill")
     assert sum(job.counts["verdict"].values()) == 121
     assert job.counts["stage"]["set"] + job.counts["stage"]["inspected"] == 59
+
+
+def test_the_servers_tiles_lie_under_the_job_at_any_time(demo_job: Path) -> None:
+    settings = Settings(job=str(demo_job), tile_url="https://tiles.invalid/{z}", tile_attribution="Atlas")
+    with TestClient(create_app(settings), client=("127.0.0.1", 50000)) as here:
+        for days in ({}, {"as_of": "2026-05-10"}):
+            job = read_answer(Job, here.get("/api/job", params=days).json())
+            assert (job.tile_url, job.tile_attribution) == ("https://tiles.invalid/{z}", "Atlas"), days
 
 
 def test_structures_are_columns_of_one_length(client: TestClient, key: Key) -> None:

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import html
-import io
-import sys
 from collections.abc import Iterator
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
+from command import linemap
 from starlette.testclient import TestClient
 
-from linemap.cli.main import main
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.proposed import load_files
 from linemap.service.job.job import create_job, declare
@@ -91,18 +88,6 @@ def test_pages_open_with_the_sentence_and_where_to_give_it(
         assert client.get(f"/api/{name}").status_code == 200, name
     assert any(words in each["words"] for each in client.get("/api/job").json()["waits"])
     assert client.get("/health").json()["waits"] == waits
-
-
-def linemap(*arguments: str) -> tuple[int, str, str]:
-    out, err = io.StringIO(), io.StringIO()
-    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
-        patch.setattr(sys, "argv", ["linemap", *arguments])
-        try:
-            main()
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-    return code, out.getvalue(), err.getvalue()
 
 
 def test_commands_say_the_same_and_do_what_can_be_done(

@@ -52,7 +52,7 @@ from linemap.service.view.view import JobView
 #: Fields of a view that hold numbers, codes and declarations only, so that nothing has to go.
 PLAIN = frozenset(
     {
-        "name", "data_version", "base_version", "as_of", "asked_for", "when", "tile_url", "tile_attribution",
+        "name", "data_version", "base_version", "as_of", "asked_for", "when",
         "projection", "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration",
         "workflow", "types", "row_of", "naming", "identity", "incarnation", "corrected",
         "baselines", "baselines_came", "baseline_declared", "begun", "calendar", "calendar_declared",

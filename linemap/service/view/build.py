@@ -61,41 +61,21 @@ def build_view(database: Database, *, today: dt.date, when: When = NOW) -> JobVi
 
 
 def compute_view(
-    database: Database,
-    *,
-    today: dt.date,
-    when: When = NOW,
-    data_date: dt.date | None = None,
-    tile_url: str = "",
-    tile_attribution: str = "",
+    database: Database, *, today: dt.date, when: When = NOW, data_date: dt.date | None = None
 ) -> Computed:
     """Load a whole job in one transaction and compute it, ready to take in new records.
 
     It is shown for the end of the day that `when` asks for, else of `data_date`, else of the job's data date,
     else of the caller's `today`; as known by an earlier day, of that one: nothing after it can have been
-    known. The tile address is passed through to the page. A job that has, or had then, no lines or structures
-    is one of no rows.
+    known. A job that has, or had then, no lines or structures is one of no rows.
     """
     with database.reading() as connection:
         stored = load_stored(connection, when)
-    return compute_stored(
-        stored,
-        today=today,
-        when=when,
-        data_date=data_date,
-        tile_url=tile_url,
-        tile_attribution=tile_attribution,
-    )
+    return compute_stored(stored, today=today, when=when, data_date=data_date)
 
 
 def compute_stored(
-    stored: Stored,
-    *,
-    today: dt.date,
-    when: When = NOW,
-    data_date: dt.date | None = None,
-    tile_url: str = "",
-    tile_attribution: str = "",
+    stored: Stored, *, today: dt.date, when: When = NOW, data_date: dt.date | None = None
 ) -> Computed:
     """Compute a job that is read already; see `compute_view`."""
     record, loaded_lines, all_events = stored.record, stored.lines, stored.events
@@ -157,8 +137,6 @@ def compute_stored(
         as_of=day,
         asked_for=asked_for,
         when=when,
-        tile_url=tile_url,
-        tile_attribution=tile_attribution,
         projection=projection,
         network=network_of(computed.lines or [some_line(projection)]),
         figures=computed,

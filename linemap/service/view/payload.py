@@ -27,8 +27,8 @@ SCALE = 10_000_000
 _VERDICTS = [str(verdict) for verdict in Verdict]
 
 
-def job_answer(view: JobView) -> answer.Job:
-    """Return what the page's head and legend show: names, counts, dates, the caution line."""
+def job_answer(view: JobView, *, tile_url: str = "", tile_attribution: str = "") -> answer.Job:
+    """Return what the page's head and legend show: names, counts, dates, the caution line; and its tiles."""
     figures = view.figures
     stages = _count([words for _, words in STAGES], _stage_indices(view))
     verdicts = _count(_VERDICTS, _verdict_indices(view))
@@ -41,8 +41,8 @@ def job_answer(view: JobView) -> answer.Job:
         as_of=view.as_of.isoformat(),
         when=view.when.words,
         unit=view.unit.symbol,
-        tile_url=view.tile_url or None,
-        tile_attribution=view.tile_attribution or None,
+        tile_url=tile_url or None,
+        tile_attribution=tile_attribution or None,
         caution=CAUTION,
         waits=view.waits,
         lines=[_line_head(view, index, line) for index, line in enumerate(figures.lines)],

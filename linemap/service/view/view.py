@@ -73,8 +73,6 @@ class JobView(Kept):
     asked_for: dt.date
     #: The time it is of, where that was asked for; then nothing may be recorded or declared from it.
     when: When
-    tile_url: str
-    tile_attribution: str
     projection: Projection
     network: Network
     figures: Figures

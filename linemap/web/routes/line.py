@@ -42,7 +42,9 @@ router = APIRouter(responses=refusals(404, 422), tags=["line"])
 @router.get("/api/job", response_model=Job, summary="Head of the job: names, counts, dates, caution")
 def job(request: Request, cache: Answers, when: AtTime) -> Response:
     """Return names, counts, dates, the legend's words and the caution line."""
-    return answered(request, cache, when, "job", job_answer)
+    url, attribution = cache.settings.tile_url, cache.settings.tile_attribution
+    head = partial(job_answer, tile_url=url, tile_attribution=attribution)
+    return answered(request, cache, when, "job", head)
 
 
 @router.get("/api/structures", response_model=Structures, summary="All structures as columns")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,6 @@ import pytest
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.errors import InputRefused
-from linemap.service.demo import build_demo
 from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance
 from linemap.service.job.job import declare
 from linemap.service.view.build import build_view
@@ -76,9 +76,8 @@ def test_a_catenary_constant_needs_a_length() -> None:
             read_catenary(text, unit=LengthUnit.FOOT)
 
 
-def test_a_declared_rule_changes_what_counts_as_verified(tmp_path: Path) -> None:
-    job = build_demo(tmp_path, now=NOW).job
-    with open_job(job) as database:
+def test_a_declared_rule_changes_what_counts_as_verified(demo_job: Path, tmp_path: Path) -> None:
+    with open_job(shutil.copy(demo_job, tmp_path)) as database:
         before = structure_panel(build_view(database, today=NOW.date()), "", "12/1")
         declared = declare(
             database,

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command import linemap
 
 from linemap import __version__
 from linemap.errors import InputRefused
@@ -112,22 +111,15 @@ def test_a_file_that_is_no_export_is_refused(tmp_path: Path, content: str) -> No
         verify_export(path)
 
 
-def run(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "linemap", "log", *arguments], capture_output=True, text=True
-    )
-
-
-@pytest.mark.process
 def test_the_command_exports_verifies_and_fails_on_a_change(
     demo_job: Path, exported: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "record.jsonl"
-    assert run(str(demo_job), "export", "--out", str(out)).returncode == 0
+    assert linemap("log", demo_job, "export", "--out", str(out)).returncode == 0
     assert out.read_bytes() == exported.read_bytes()
-    good = run(str(demo_job), "verify")
+    good = linemap("log", demo_job, "verify")
     assert (good.returncode, "follow from each other" in good.stdout) == (0, True)
     path, row = changed(exported, tmp_path, b"Heron", b"Raven")
-    bad = run(str(path), "verify")
+    bad = linemap("log", path, "verify")
     assert (bad.returncode, f"row {row} of an export" in bad.stdout) == (1, True)
-    assert run(str(demo_job), "export").returncode == 2
+    assert linemap("log", demo_job, "export").returncode == 2

@@ -20,14 +20,14 @@ class DeclaredPart:
     """
 
     #: "" = the setting has no parts.
-    part: str = ""
+    part: str
     label: str
     written: str
-    declared: bool = True
-    who: str = ""
-    at: str = ""
+    declared: bool
+    who: str
+    at: str
     #: Document it comes from, or that it has none.
-    source: str = ""
+    source: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,53 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from dose import examples
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
-
 from linemap.domain.crew.hold import Hold
 from linemap.kinds.registry import HOLDS
 from linemap.store import versions
 from linemap.store.database import Database
 from linemap.store.lists import keep_list, load_list, not_named
 from linemap.store.states import list_states
-
-texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
-named = texts.filter(str.strip)
-numbers = st.sampled_from(["", "9/2", "12/3A", "47"])
-days = st.none() | st.dates()
-
-
-@settings(max_examples=examples(20), suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(
-    listed=st.lists(
-        st.builds(
-            Hold,
-            id=named,
-            line=texts,
-            structures=st.lists(texts, max_size=3).map(tuple),
-            from_structure=numbers,
-            to_structure=numbers,
-            activities=st.lists(named, min_size=1, max_size=3).map(tuple),
-            from_date=st.none() | st.dates(max_value=dt.date(2026, 1, 1)),
-            to_date=st.none() | st.dates(min_value=dt.date(2026, 1, 1)),
-            condition=texts,
-            reason=texts,
-            restricted=st.booleans(),
-            set_by=texts,
-            release_by=texts,
-            released_on=days,
-        ),
-        max_size=4,
-    )
-)
-def test_every_value_comes_back_and_takes_the_place_of_what_is_told_to_end(
-    database: Database, now: dt.datetime, listed: list[Hold]
-) -> None:
-    with database.writing() as connection:
-        keep_list(connection, HOLDS, listed, ends=True, now=now)
-    with database.reading() as connection:
-        assert load_list(connection, HOLDS) == tuple(listed)
 
 
 def test_taking_all_holds_away_is_a_change(database: Database, now: dt.datetime) -> None:

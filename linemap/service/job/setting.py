@@ -150,9 +150,9 @@ class Setting:
     def _whole(self, known: Known) -> DeclaredPart:
         kept = known.kept(self.name)
         if kept is None or kept in ("", []):
-            return DeclaredPart(label=self.label, written="", declared=False)
+            return _declared(self.label, "", declared=False)
         source = str(kept.get("source", "")) if isinstance(kept, Mapping) else ""
-        return DeclaredPart(label=self.label, written=self.write(kept, known), source=source)
+        return _declared(self.label, self.write(kept, known), source=source)
 
     def _stamped(self, entry: DeclaredPart, known: Known) -> DeclaredPart:
         key = f"{self.name}.{entry.part}" if entry.part else self.name
@@ -173,6 +173,15 @@ def part_of(text: str) -> str:
     return key if key in _TOLERANCES else words
 
 
+def _declared(
+    label: str, written: str, *, part: str = "", source: str = "", declared: bool = True
+) -> DeclaredPart:
+    """Return what is declared, before it is known who did."""
+    return DeclaredPart(
+        part=part, label=label, written=written, declared=declared, who="", at="", source=source
+    )
+
+
 def _number(value: float) -> str:
     return f"{value:.10g}"
 
@@ -183,7 +192,7 @@ def tolerance_parts(known: Known) -> Iterable[DeclaredPart]:
     found = Tolerances.from_entries(known.tolerances, known.unit)
     for key, limit in found.by_key.items():
         written = f"{_number(limit.value)} {limit.unit}"
-        yield DeclaredPart(
+        yield _declared(
             part=key, label=limit.name, written=written, source=limit.source, declared=key in named
         )
     unit = known.unit.symbol
@@ -193,7 +202,7 @@ def tolerance_parts(known: Known) -> Iterable[DeclaredPart]:
         ("confidence", "probability asked for before a verdict", _number(found.confidence)),
     ):
         source = named[key].source if key in named else NO_SOURCE
-        yield DeclaredPart(part=key, label=label, written=value, source=source, declared=key in named)
+        yield _declared(label, value, part=key, source=source, declared=key in named)
 
 
 def evidence_parts(known: Known) -> Iterable[DeclaredPart]:
@@ -213,4 +222,4 @@ def weight_parts(known: Known) -> Iterable[DeclaredPart]:
 
 def _of_step(step: Step, setting: str, written: str, source: str, known: Known) -> DeclaredPart:
     declared = step.code in (known.settings.get(setting) or {})
-    return DeclaredPart(part=step.code, label=step.words, written=written, source=source, declared=declared)
+    return _declared(step.words, written, part=step.code, source=source, declared=declared)

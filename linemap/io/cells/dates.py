@@ -12,7 +12,7 @@ from linemap.io.cells.table import Cell, cell_text
 
 DateOrder = Literal["mdy", "dmy"]
 
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _CLOCK = r"(?:[\sT,]+(?P<clock>\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?\s*(?:[ap]\.?m\.?)?))?"
 _NUMERIC = re.compile(rf"(\d{{1,2}})[/.\-](\d{{1,2}})[/.\-](\d{{4}}|\d{{2}}){_CLOCK}", re.IGNORECASE)
 _WEEKDAY = r"(?:[a-z]{3,9},?\s+)?"
@@ -118,8 +118,8 @@ def _iso(text: str) -> date:
 def _written(text: str, order: DateOrder | None) -> date:
     for pattern, places in ((_DAY_FIRST, (3, 2, 1)), (_MONTH_FIRST, (3, 1, 2))):
         match = pattern.fullmatch(text)
-        if match and match[places[1]][:3].casefold() in _MONTHS:
-            month = _MONTHS.index(match[places[1]][:3].casefold()) + 1
+        if match and match[places[1]][:3].casefold() in MONTHS:
+            month = MONTHS.index(match[places[1]][:3].casefold()) + 1
             return _build(match, int(match[places[0]]), month, int(match[places[2]]))
     match = _NUMERIC.fullmatch(text)
     if match is None:

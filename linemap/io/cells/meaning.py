@@ -108,16 +108,17 @@ class Match:
     #: Unit written in the heading, as in `Heading.unit`.
     unit: str = ""
 
-    def length_unit(self, own: LengthUnit) -> LengthUnit:
-        """Return the unit of a length column: that of the heading, else `own`.
 
-        A bare "ft" means the foot of the coordinate reference where that is a foot, else the international.
-        """
-        if self.unit == "m":
-            return LengthUnit.METRE
-        if self.unit == "ftUS" or (self.unit == "ft" and own is LengthUnit.US_SURVEY_FOOT):
-            return LengthUnit.US_SURVEY_FOOT
-        return LengthUnit.FOOT if self.unit in {"ft", "ift"} else own
+def length_unit(sign: str, own: LengthUnit) -> LengthUnit:
+    """Return the unit of a length by the sign that is written, as in `Heading.unit`; `own` for none.
+
+    A bare "ft" means the foot of the coordinate reference where that is a foot, else the international.
+    """
+    if sign == "m":
+        return LengthUnit.METRE
+    if sign == "ftUS" or (sign == "ft" and own is LengthUnit.US_SURVEY_FOOT):
+        return LengthUnit.US_SURVEY_FOOT
+    return LengthUnit.FOOT if sign in {"ft", "ift"} else own
 
 
 def unit_word(text: str) -> str:

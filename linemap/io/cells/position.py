@@ -10,7 +10,7 @@ import shapely
 from linemap.domain.design.structure import BoolArray, FloatArray, ObjectArray
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection, other_crs_to
-from linemap.io.cells.meaning import parse_heading
+from linemap.io.cells.meaning import length_unit, parse_heading
 from linemap.io.cells.numbers import Numbers
 from linemap.io.cells.sheet import Ledger, Sheet
 from linemap.io.cells.table import JOB
@@ -81,13 +81,13 @@ def read_positions(ledger: Ledger, projection: Projection) -> Positions:
 def _fill_grid(result: Positions, ledger: Ledger, projection: Projection) -> None:
     sheet, source = ledger.sheet, _said_reference(ledger.sheet, projection)
     unit = source.unit
-    written = [sheet.matches[name].length_unit(unit) for name in ("easting", "northing")]
+    written = [length_unit(sheet.matches[name].unit, unit) for name in ("easting", "northing")]
     if written[0] is not written[1]:
         reason = f"eastings are in the {written[0].word} and northings in the {written[1].word}"
         raise InputRefused(sheet.problem(None, "easting", reason, "correct the unit in one of the headings"))
     _refuse_second_columns(sheet)
-    easting = sheet.lengths("easting", unit, ledger=ledger)
-    northing = sheet.lengths("northing", unit, ledger=ledger)
+    easting = ledger.lengths("easting", unit)
+    northing = ledger.lengths("northing", unit)
     _check_degrees(sheet, easting, northing.values)
     _note_written(result, easting, northing, ("easting", "northing"))
     good = _usable(result)

@@ -6,7 +6,10 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
+import numpy as np
+
 from linemap.domain.design.naming import UNNAMED, Naming
+from linemap.domain.design.structure import FloatArray
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.meaning import (
@@ -14,6 +17,7 @@ from linemap.io.cells.meaning import (
     UNREAD,
     Match,
     describe_need,
+    length_unit,
     match_headings,
     satisfies,
     unit_word,
@@ -66,38 +70,6 @@ class Sheet:
     def numbers(self, name: str) -> Numbers:
         """Return a field as numbers, in the units they are written in."""
         return parse_numbers(self.cells(name), mark=self.table.decimal_mark)
-
-    def lengths(self, name: str, unit: LengthUnit, *, ledger: Ledger) -> Numbers:
-        """Return a field as lengths in `unit`, converted from the unit of the heading or the cell.
-
-        The conversion of a whole column is noted once. An unknown unit in a cell is a fault.
-
-        Raises
-        ------
-        InputRefused
-            If the heading gives a unit that is no length.
-        """
-        numbers = self.numbers(name)
-        match = self.matches.get(name)
-        if match is None:
-            return numbers
-        if match.unit and match.unit not in LENGTH_UNITS:
-            raise InputRefused(
-                self.problem(None, name, f"in {match.unit}, not a length", "use m, ft or ftUS")
-            )
-        written = match.length_unit(unit)
-        ledger.units[name] = written
-        for index, text in numbers.units.items():
-            sign = unit_word(text)
-            if sign in LENGTH_UNITS:
-                of_cell = Match(index=-1, heading="", unit=sign).length_unit(written)
-                numbers.values[index] *= of_cell.metres / written.metres
-            else:
-                numbers.faults.setdefault(index, f"{text!r} is no length unit")
-        if written is not unit:
-            numbers.values[:] *= written.metres / unit.metres
-            ledger.note(None, name, _conversion(match, written, unit))
-        return numbers
 
     def problem(
         self,
@@ -218,6 +190,42 @@ class Ledger:
             if earlier != index:
                 reason = f"{words} stands twice, in rows {rows[earlier]} and {rows[index]}"
                 self.refuse(index, name, reason, remedy)
+
+    def lengths(self, name: str, unit: LengthUnit) -> Numbers:
+        """Return a field as lengths in `unit`, converted from the unit of the heading or the cell.
+
+        The conversion of a whole column is noted once. An unknown unit in a cell is a fault.
+
+        Raises
+        ------
+        InputRefused
+            If the heading gives a unit that is no length.
+        """
+        numbers, match = self.sheet.numbers(name), self.sheet.matches.get(name)
+        if match is None:
+            return numbers
+        if match.unit and match.unit not in LENGTH_UNITS:
+            wrong = self.sheet.problem(None, name, f"in {match.unit}, not a length", "use m, ft or ftUS")
+            raise InputRefused(wrong)
+        written = self.units[name] = length_unit(match.unit, unit)
+        for index, text in numbers.units.items():
+            sign = unit_word(text)
+            if sign in LENGTH_UNITS:
+                numbers.values[index] *= length_unit(sign, written).metres / written.metres
+            else:
+                numbers.faults.setdefault(index, f"{text!r} is no length unit")
+        if written is not unit:
+            numbers.values[:] *= written.metres / unit.metres
+            self.note(None, name, _conversion(match, written, unit))
+        return numbers
+
+    def known_lengths(self, name: str, unit: LengthUnit, *, otherwise: str = "not given") -> FloatArray:
+        """Return a field as lengths in `unit`; what is none is nan and noted, as taken `otherwise`."""
+        numbers = self.lengths(name, unit)
+        for index, reason in numbers.faults.items():
+            numbers.values[index] = np.nan
+            self.note(index, name, f"{reason}; taken as {otherwise}", "correct the cell")
+        return numbers.values
 
     def set_aside(self, rows: Iterable[int]) -> None:
         """Take rows that are used already out of the further reading; they count as used."""

@@ -14,14 +14,13 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from linemap.domain.design.number import StructureNumber
-from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.dates import MONTHS, DateOrder
 from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import Cell, cell_text
 from linemap.io.design.structure_numbers import DATE_REMEDY, NumberColumn
 
 Key = tuple[int, int, str]
 
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _DAY_MONTH = re.compile(r"(\d{1,2})[-\s/]+([a-z]{3})[a-z]*\.?(?:[-\s/,]+\d{2,4})?", re.IGNORECASE)
 _MONTH_DAY = re.compile(r"([a-z]{3})[a-z]*\.?[-\s/]+(\d{1,2})(?:[-\s/,]+\d{2,4})?", re.IGNORECASE)
 _NUMERIC = re.compile(r"(\d{1,2})[/.\-](\d{1,2})[/.\-](?:\d{4}|\d{2})")
@@ -87,9 +86,9 @@ def _of_date(day: date) -> Readings:
 
 
 def _of_month(word: str, other: int) -> Readings | None:
-    if word.casefold() not in _MONTHS:
+    if word.casefold() not in MONTHS:
         return None
-    month = _MONTHS.index(word.casefold()) + 1
+    month = MONTHS.index(word.casefold()) + 1
     if other > 31:
         text = f"{month}/{other}"
         return Readings(mdy=text, dmy=text, options=(text,))

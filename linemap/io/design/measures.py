@@ -9,7 +9,7 @@ from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.design.tolerance import PLAIN, ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry, Measure, measure_of, parse_bolting
 from linemap.domain.kind.kind import FieldError
-from linemap.io.cells.meaning import LENGTH_UNITS, Match, unit_word
+from linemap.io.cells.meaning import LENGTH_UNITS, length_unit, unit_word
 from linemap.io.cells.numbers import parse_number
 from linemap.io.cells.sheet import Ledger
 from linemap.units import convert_length
@@ -32,7 +32,7 @@ def tolerance_of_row(ledger: Ledger, index: int, row: Values) -> Iterator[Tolera
     elif text.casefold() == "ground":
         ledger.note(index, "unit", f"{name} has no unit; taken in the ground unit, {unit}")
     elif sign in LENGTH_UNITS:
-        written = Match(index=-1, heading="", unit=sign).length_unit(ledger.unit)
+        written = length_unit(sign, ledger.unit)
         if name in PLAIN:
             value *= written.metres / ledger.unit.metres
         else:
@@ -113,7 +113,7 @@ def _length(ledger: Ledger, index: int, row: Values, unit: str) -> float:
             "give the whole type in one of them"
         )
     scale, base = {"in": (1 / 12, "ft"), "mm": (0.001, "m")}.get(sign, (1.0, sign))
-    source = Match(index=-1, heading="", unit=base if base in LENGTH_UNITS else "ft").length_unit(ledger.unit)
+    source = length_unit(base if base in LENGTH_UNITS else "ft", ledger.unit)
     return convert_length(value * scale, source=source, target=ledger.unit)
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from linemap.io.cells.meaning import LENGTH_UNITS, Match, unit_word
+from linemap.io.cells.meaning import LENGTH_UNITS, Match, length_unit, unit_word
 from linemap.io.cells.numbers import parse_number
 from linemap.io.cells.sheet import Ledger
 from linemap.units import LengthUnit
@@ -175,8 +175,7 @@ def _feet(text: str, heading: Match | None, mark: str) -> float:
     sign = unit_word(number.unit) if number.unit else heading.unit if heading else ""
     if (number.unit or sign) and sign not in LENGTH_UNITS:
         raise ValueError(f"{number.unit or sign!r} is no length unit of a pole")
-    written = Match(index=-1, heading="", unit=sign).length_unit(LengthUnit.FOOT)
-    feet = number.value * written.metres / LengthUnit.FOOT.metres
+    feet = number.value * length_unit(sign, LengthUnit.FOOT).metres / LengthUnit.FOOT.metres
     if not _LENGTHS_FT[0] <= feet <= _LENGTHS_FT[1]:
         raise ValueError(f"no pole is {feet:,.1f} ft long")
     return feet

@@ -12,7 +12,7 @@ from linemap.domain.finding.phrase import listed_poles, pole_names
 from linemap.domain.kind.kind import Column
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.likeness import leave_out_strangers
-from linemap.io.cells.numbers import Numbers, parse_yes
+from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.date_numbers import restored
@@ -61,8 +61,7 @@ def read_poles(
     ledger.check_some_left("structure")
     sizes, copied = read_sizes(ledger, named.letters, named.structures)
     _note_copied(ledger, copied)
-    ground = sheet.lengths("ground_elevation", unit, ledger=ledger)
-    _note_faults(ledger, "ground_elevation", ground)
+    ground = ledger.known_lengths("ground_elevation", unit)
     wire = {index: parse_yes(text) for index, text in ledger.written("ground_wire")}
     remarks = sheet.texts("remarks")
     _note_instead(ledger)
@@ -73,7 +72,7 @@ def read_poles(
             letter=letter,
             length_ft=sizes.get(index, Sizes()).pole(position).length_ft,
             pole_class=sizes.get(index, Sizes()).pole(position).pole_class,
-            ground_elevation=_known(float(ground.values[index])),
+            ground_elevation=_known(float(ground[index])),
             ground_wire=wire.get(index),
             remarks=remarks[index],
             source_row=table.row_numbers[index],
@@ -267,9 +266,3 @@ def _note_instead(ledger: Ledger) -> None:
             ledger.note(
                 index, "remarks", "another pole was sent; the remark is kept, the size is not changed"
             )
-
-
-def _note_faults(ledger: Ledger, name: str, numbers: Numbers) -> None:
-    for index, reason in numbers.faults.items():
-        numbers.values[index] = float("nan")
-        ledger.note(index, name, f"{reason}; taken as not given", "correct the cell")

@@ -272,7 +272,7 @@ def _days(ledger: Ledger, column: Column, order: DateOrder | None) -> _Parsed:
 def _numbers(ledger: Ledger, column: Column) -> _Parsed:
     sheet, name = ledger.sheet, column.named
     own = {"ground": ledger.unit, "ft": LengthUnit.FOOT}.get(column.cell.unit)
-    numbers = sheet.numbers(name) if own is None else sheet.lengths(name, own, ledger=ledger)
+    numbers = sheet.numbers(name) if own is None else ledger.lengths(name, own)
     parsed = _Parsed(values=[], faults={row: (why, _CELL) for row, why in numbers.faults.items()})
     if column.way == "count":
         parsed.faults |= dict.fromkeys(_no_counts(numbers), ("no whole count", _CELL))

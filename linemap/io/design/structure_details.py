@@ -84,7 +84,7 @@ def read_details(ledger: Ledger, *, unit: LengthUnit, pole_a: PoleASide) -> Mapp
     azimuth = _azimuths(ledger, pole_a)
     rule = _rules(ledger, azimuth)
     azimuth[np.array(rule, dtype=np.int64) != ArmRule.AZIMUTH] = np.nan
-    heights = _lengths(ledger, "elevation", unit)
+    heights = ledger.known_lengths("elevation", unit)
     drop_zero_heights(ledger, heights, unit)
     details: dict[str, Any] = {
         "elevation": heights,
@@ -98,14 +98,6 @@ def read_details(ledger: Ledger, *, unit: LengthUnit, pole_a: PoleASide) -> Mapp
     return details
 
 
-def _lengths(ledger: Ledger, name: str, unit: LengthUnit) -> FloatArray:
-    numbers = ledger.sheet.lengths(name, unit, ledger=ledger)
-    for index, reason in numbers.faults.items():
-        numbers.values[index] = np.nan
-        ledger.note(index, name, f"{reason}; taken as not given", "correct the cell")
-    return numbers.values
-
-
 def unusual_spacing(spacing: float, unit: LengthUnit) -> str:
     """Say that no wood H-frame has such a spacing between its poles; "" for a usual one."""
     usual = _USUAL_SPACING_M[0] <= spacing * unit.metres <= _USUAL_SPACING_M[1]
@@ -113,7 +105,7 @@ def unusual_spacing(spacing: float, unit: LengthUnit) -> str:
 
 
 def _spacings(ledger: Ledger, unit: LengthUnit) -> FloatArray:
-    values = _lengths(ledger, "spacing", unit)
+    values = ledger.known_lengths("spacing", unit)
     with np.errstate(invalid="ignore"):
         wrong, given = values <= 0.0, values > 0.0
     for index in np.flatnonzero(wrong).tolist():

@@ -21,11 +21,12 @@ from linemap.domain.design.naming import AmbiguousNumber, ListedNumbers
 from linemap.domain.design.number import StructureNumber, in_one_spelling, same_number, spelled
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.station import parse_station
+from linemap.io.cells.dates import MONTHS
 from linemap.io.cells.table import Cell, cell_text
 from linemap.units import LengthUnit
 
 DATE_REMEDY = "format the column as text and enter the number again, like 1/2"
-_MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|sept|oct|nov|dec)[a-z]*\.?"
+_MONTH = rf"(?:{'|'.join(MONTHS)})[a-z]*\.?"
 _DATE = re.compile(
     rf"""\d{{1,2}}[-\ /]{_MONTH}(?:[-\ /,]+\d{{2,4}})?
       | {_MONTH}[-\ /]\d{{1,4}}(?:[-\ /,]+\d{{2,4}})?

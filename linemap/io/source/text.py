@@ -10,14 +10,13 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import count, islice
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.header import (
     HEADER_ROWS,
-    Header,
     find_header,
     heading_row,
     likely_without_headings,
@@ -60,13 +59,6 @@ def plain_text(text: str) -> str:
     return text[1:] if _MARKED.match(text) else text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Layout:
-    delimiter: str
-    mark: str
-    header: Header | None
-
-
 def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | None = None) -> RawTable:
     """Read delimited text into a table; `kind` limits what its headings may mean, `answers` name columns.
 
@@ -78,16 +70,16 @@ def read_text(data: bytes, name: str, *, kind: Kind | None, answers: Answers | N
     """
     text, encoding = _decode(data, name)
     _check_lines(text, name)
-    layout = _layout(text, name, kind, answers)
-    rows, numbers, blank = _split(text, layout.delimiter, name)
-    if "'" in text and layout.delimiter != " ":
+    delimiter = _delimiter(text, name, kind, answers)
+    rows, numbers, blank = _split(text, delimiter, name)
+    if "'" in text and delimiter != " ":
         rows = [[plain_text(cell) if cell.startswith("'") else cell for cell in row] for row in rows]
     table = lay_out(rows, numbers, file=name, kind=kind, answers=answers)
     mark = "."
-    if layout.delimiter != "," or '"' in text:
-        doubtful = "." if layout.delimiter == "," else "?"
+    if delimiter != "," or '"' in text:
+        doubtful = "." if delimiter == "," else "?"
         mark = decimal_mark((cell for row in rows for cell in row), doubtful=doubtful)
-    return replace(table, encoding=encoding, delimiter=layout.delimiter, decimal_mark=mark, blank_rows=blank)
+    return replace(table, encoding=encoding, delimiter=delimiter, decimal_mark=mark, blank_rows=blank)
 
 
 def _decode(data: bytes, name: str) -> tuple[str, str]:
@@ -121,11 +113,12 @@ def _check_old_line_ends(text: str, start: int, number: int, name: str) -> None:
         raise _refused(name, reason, "export it again with line ends", row=number)
 
 
-def _layout(text: str, name: str, kind: Kind | None, answers: Answers | None) -> _Layout:
+def _delimiter(text: str, name: str, kind: Kind | None, answers: Answers | None) -> str:
+    """Return what parts the cells: under it the headings are understood best, or rows read as shots."""
     kinds = KINDS if kind is None else (kind,)
     sample = "".join(islice((line for line in _lines(text) if line.strip()), _SAMPLE_LINES))
-    best: _Layout | None = None
-    shots: _Layout | None = None
+    best = shots = ""
+    understood = 0
     for delimiter in _DELIMITERS:
         if delimiter == " " and (best or shots):
             break  # words of a remark must not be taken for headings
@@ -134,16 +127,15 @@ def _layout(text: str, name: str, kind: Kind | None, answers: Answers | None) ->
         except csv.Error as error:
             raise _refused(name, f"{_NO_CELLS}: {error}", _CLOSE_IT) from None
         header = find_header(rows, kinds=kinds, answers=answers)
-        if header is not None and (best is None or best.header is None or header.score > best.header.score):
-            best = _Layout(delimiter=delimiter, mark=".", header=header)
+        if header is not None and header.score > understood:
+            best, understood = delimiter, header.score
         mark = decimal_mark((cell for row in rows for cell in row), doubtful="?")
         bare = "shots" in kinds and looks_like_shots(rows, mark=mark)
-        if shots is None and (bare or holds_columns(rows, answers)):
-            shots = _Layout(delimiter=delimiter, mark=mark, header=None)
-    found = best or shots
-    if found is None:
+        if not shots and (bare or holds_columns(rows, answers)):
+            shots = delimiter
+    if not (best or shots):
         raise no_header(name, kind, _widest(sample))
-    return found
+    return best or shots
 
 
 def _widest(sample: str) -> list[list[str]]:

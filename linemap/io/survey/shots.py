@@ -143,24 +143,19 @@ class _Parts:
 
 
 def _elevations(ledger: Ledger, projection: Projection) -> FloatArray:
-    numbers = ledger.sheet.lengths("elevation", projection.unit, ledger=ledger)
-    values = numbers.values
-    for index, reason in numbers.faults.items():
-        values[index] = np.nan
-        ledger.note(index, "elevation", f"{reason}; taken as not measured", "correct the cell")
+    values = ledger.known_lengths("elevation", projection.unit, otherwise="not measured")
     drop_zero_heights(ledger, values, projection.unit)
     return values
 
 
 def _sigmas(ledger: Ledger, projection: Projection) -> FloatArray:
     name = "sigma" if "sigma" in ledger.sheet.matches else "hrms"
-    numbers = ledger.sheet.lengths(name, projection.unit, ledger=ledger)
-    values = numbers.values / (1.0 if name == "sigma" else math.sqrt(2.0))
+    values = ledger.known_lengths(name, projection.unit) / (1.0 if name == "sigma" else math.sqrt(2.0))
     with np.errstate(invalid="ignore"):
         odd = np.flatnonzero((values <= 0.0) | (values * projection.unit.metres > _LARGEST_SIGMA_M)).tolist()
-    for index in {*odd, *numbers.faults}:
-        reason = numbers.faults.get(index, "no precision a shot can have")
-        ledger.note(index, name, f"{reason}; taken as not given", "correct the cell")
+    for index in odd:
+        reason = "no precision a shot can have; taken as not given"
+        ledger.note(index, name, reason, "correct the cell")
         values[index] = np.nan
     return values
 

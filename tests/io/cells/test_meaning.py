@@ -8,6 +8,7 @@ from linemap.io.cells.meaning import (
     NEEDS,
     VOCABULARY,
     describe_need,
+    length_unit,
     match_headings,
     parse_heading,
     satisfies,
@@ -59,12 +60,12 @@ def test_the_surest_heading_of_a_field_wins() -> None:
 
 
 def test_a_bare_foot_is_the_foot_of_the_coordinate_reference() -> None:
-    match = match_headings(["Easting (ft)"], "structures")["easting"]
-    assert match.length_unit(LengthUnit.US_SURVEY_FOOT) is LengthUnit.US_SURVEY_FOOT
-    assert match.length_unit(LengthUnit.FOOT) is LengthUnit.FOOT
-    assert match.length_unit(LengthUnit.METRE) is LengthUnit.FOOT
-    plain = match_headings(["Easting"], "structures")["easting"]
-    assert plain.length_unit(LengthUnit.METRE) is LengthUnit.METRE
+    written = match_headings(["Easting (ft)"], "structures")["easting"].unit
+    assert length_unit(written, LengthUnit.US_SURVEY_FOOT) is LengthUnit.US_SURVEY_FOOT
+    assert length_unit(written, LengthUnit.FOOT) is LengthUnit.FOOT
+    assert length_unit(written, LengthUnit.METRE) is LengthUnit.FOOT
+    plain = match_headings(["Easting"], "structures")["easting"].unit
+    assert length_unit(plain, LengthUnit.METRE) is LengthUnit.METRE
 
 
 @pytest.mark.parametrize("kind", KINDS)

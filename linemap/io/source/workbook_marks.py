@@ -18,9 +18,8 @@ from lxml import etree
 
 from linemap.errors import InputRefused, Problem, Severity
 from linemap.io.cells.table import RawTable, cell_text, is_blank
+from linemap.io.source.workbook_size import column_number
 
-_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_STRICT = "{http://purl.oclc.org/ooxml/spreadsheetml/main}"
 _LINK = re.compile(r"\}id$")
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 _FILTER = re.compile(rb"<(?:\w+:)?autoFilter\b|\bfilterMode=\"(?:1|true)\"")
@@ -65,24 +64,12 @@ def _tree(book: zipfile.ZipFile, part: str) -> Any:
     return etree.fromstring(book.read(part), parser)
 
 
-def _local(element: Any) -> str:
-    return str(etree.QName(element).localname) if isinstance(element.tag, str) else ""
-
-
-def _children(element: Any, name: str) -> list[Any]:
-    return [] if element is None else [child for child in element if _local(child) == name]
-
-
-def _first(element: Any, name: str) -> Any:
-    return next(iter(_children(element, name)), None)
-
-
 def _sheets(book: zipfile.ZipFile) -> Iterator[tuple[str, str]]:
     """Give the name of each sheet and the part that holds it."""
     if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= set(book.namelist()):
         return
     targets = {link.get("Id"): link.get("Target") for link in _tree(book, "xl/_rels/workbook.xml.rels")}
-    for sheet in _children(_first(_tree(book, "xl/workbook.xml"), "sheets"), "sheet"):
+    for sheet in _tree(book, "xl/workbook.xml").findall("{*}sheets/{*}sheet"):
         link = next((value for key, value in sheet.attrib.items() if _LINK.search(key)), None)
         target = targets.get(link)
         if target:
@@ -99,9 +86,9 @@ def _struck_styles(book: zipfile.ZipFile) -> frozenset[int]:
     if "xl/styles.xml" not in book.namelist():
         return frozenset()
     styles = _tree(book, "xl/styles.xml")
-    fonts = _children(_first(styles, "fonts"), "font")
-    struck = {index for index, font in enumerate(fonts) if _is_on(_first(font, "strike"))}
-    cells = _children(_first(styles, "cellXfs"), "xf")
+    fonts = styles.findall("{*}fonts/{*}font")
+    struck = {index for index, font in enumerate(fonts) if _is_on(font.find("{*}strike"))}
+    cells = styles.findall("{*}cellXfs/{*}xf")
     return frozenset(index for index, style in enumerate(cells) if int(style.get("fontId", "0")) in struck)
 
 
@@ -110,13 +97,13 @@ def _struck_texts(book: zipfile.ZipFile) -> frozenset[int]:
     part = "xl/sharedStrings.xml"
     if part not in book.namelist() or b"strike" not in book.read(part):
         return frozenset()
-    texts = _children(_tree(book, part), "si")
+    texts = _tree(book, part).findall("{*}si")
     return frozenset(index for index, text in enumerate(texts) if _is_struck(text))
 
 
 def _is_struck(text: Any) -> bool:
-    runs = _children(text, "r")
-    return bool(runs) and all(_is_on(_first(_first(run, "rPr"), "strike")) for run in runs)
+    runs = text.findall("{*}r")
+    return bool(runs) and all(_is_on(run.find("{*}rPr/{*}strike")) for run in runs)
 
 
 def _marks(sheet: bytes, styles: frozenset[int], texts: frozenset[int]) -> Marks:
@@ -140,7 +127,7 @@ def _marks(sheet: bytes, styles: frozenset[int], texts: frozenset[int]) -> Marks
 def _rows(sheet: bytes) -> Iterator[tuple[int, Any]]:
     events = etree.iterparse(
         io.BytesIO(sheet),
-        tag=(f"{_MAIN}row", f"{_STRICT}row"),
+        tag="{*}row",
         resolve_entities=False,
         no_network=True,
         load_dtd=False,
@@ -154,22 +141,15 @@ def _rows(sheet: bytes) -> Iterator[tuple[int, Any]]:
 
 def _struck_cells(row: Any, styles: frozenset[int], texts: frozenset[int]) -> Iterator[int]:
     column = -1
-    for cell in _children(row, "c"):
+    for cell in row.findall("{*}c"):
         letters = re.match(r"[A-Z]+", cell.get("r", ""))
-        column = _column(letters[0]) if letters else column + 1
-        value = _first(cell, "v")
-        if value is None and _first(cell, "is") is None:
+        column = column_number(letters[0].encode()) - 1 if letters else column + 1
+        value = cell.find("{*}v")
+        if value is None and cell.find("{*}is") is None:
             continue
         shared = cell.get("t") == "s" and value is not None and int(value.text or -1) in texts
         if shared or int(cell.get("s", "0")) in styles:
             yield column
-
-
-def _column(letters: str) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + ord(letter) - 64
-    return number - 1
 
 
 def _hidden_columns(sheet: bytes) -> tuple[int, ...]:

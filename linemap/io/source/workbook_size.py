@@ -101,7 +101,7 @@ def _check_extent(sheet: bytes, name: str) -> None:
     usual = not _UNUSUAL.search(sheet)
     rows = max(map(int, set((_FAR_ROW if usual else _ANY_ROW).findall(sheet))), default=10_000 * usual)
     columns = max(
-        map(_column, set((_FAR_COLUMN if usual else _ANY_COLUMN).findall(sheet))), default=26 * usual
+        map(column_number, set((_FAR_COLUMN if usual else _ANY_COLUMN).findall(sheet))), default=26 * usual
     )
     if not usual:  # what has no reference is the next one
         rows += max(0, len(_ROW.findall(sheet)) - len(_ROW_WITH.findall(sheet)))
@@ -114,7 +114,8 @@ def _check_extent(sheet: bytes, name: str) -> None:
         )
 
 
-def _column(letters: bytes) -> int:
+def column_number(letters: bytes) -> int:
+    """Return the number of a column, from 1, by its letters: A, B, ..., Z, AA."""
     number = 0
     for letter in letters[:8].upper():
         number = number * 26 + letter - 64

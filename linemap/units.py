@@ -45,6 +45,11 @@ class LengthUnit(Enum):
         """Length of the line mile in this unit: 5,280 of either foot, and the kilometre on metric lines."""
         return 1000.0 if self is LengthUnit.METRE else 5280.0
 
+    @property
+    def per_plus(self) -> int:
+        """Length of a full station in this unit: 1000 m on metric lines, 100 ft otherwise."""
+        return 1000 if self is LengthUnit.METRE else 100
+
     @classmethod
     def from_metres(cls, metres: float) -> LengthUnit:
         """Return the unit whose length is `metres`, to 1 part in 10⁹.

@@ -162,7 +162,7 @@ def _station(line: Line, true: float, good_m: float) -> str:
     step = fix_step(line.ground(good_m))
     posted, region = line.stationing.post(np.array([true]))
     rounded = round(float(posted[0]) / step) * step
-    text = format_station(rounded, per_plus=line.per_plus, decimals=0)
+    text = format_station(rounded, per_plus=line.unit.per_plus, decimals=0)
     twice = len(line.stationing.true_distances(float(posted[0]), length=line.length)) > 1
     return f"{text} (R{int(region[0])})" if twice else text
 

@@ -125,14 +125,9 @@ class Line:
     pole_a: PoleASide = "left"
     limits: Limits = Limits()
 
-    @property
-    def per_plus(self) -> int:
-        """Length units in one full station: 1000 m on metric lines, 100 ft otherwise."""
-        return 1000 if self.unit is LengthUnit.METRE else 100
-
     def station_text(self, station: float, *, region: int | None = None) -> str:
         """Print a station as the line posts it; with its region, where there are several and one is given."""
-        posted = format_station(station, per_plus=self.per_plus, decimals=self.station_decimals)
+        posted = format_station(station, per_plus=self.unit.per_plus, decimals=self.station_decimals)
         return posted if region is None or not self.stationing.equations else f"{posted} (R{region})"
 
     @property

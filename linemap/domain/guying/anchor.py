@@ -227,7 +227,7 @@ def _crossing_distance(line: Line, crossing: Crossing) -> float:
     if crossing.true_distance is not None:
         return crossing.true_distance
     try:
-        station = parse_station(crossing.station, per_plus=line.per_plus)
+        station = parse_station(crossing.station, per_plus=line.unit.per_plus)
     except ValueError:
         return math.nan
     places = line.stationing.true_distances(station.value, region=station.region)

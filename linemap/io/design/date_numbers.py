@@ -50,6 +50,15 @@ class Restored:
     #: Row index -> (why it cannot be, what to do).
     doubts: Mapping[int, tuple[str, str]]
 
+    def listed(self, ledger: Ledger, name: str, column: NumberColumn) -> NumberColumn:
+        """List each date of a column that was turned back; what fits two ways or none stays a fault."""
+        for index, words in self.notes.items():
+            ledger.note(index, name, words)
+        for index, (reason, remedy) in self.doubts.items():
+            ledger.refuse(index, name, reason, remedy)
+        unusual = column.unusual - (column.faults.keys() - self.doubts.keys())
+        return replace(column, numbers=self.numbers, unusual=unusual, faults=dict.fromkeys(self.doubts, ""))
+
 
 def date_readings(cell: Cell) -> Readings | None:
     """Return the structure numbers a date cell, a day count or a date as text may have been.
@@ -146,27 +155,6 @@ def restore_numbers(
                 column.faults[index], left, readings[index], miles.get(index), misfits, index
             )
     return Restored(numbers=numbers, notes=notes, doubts=doubts)
-
-
-def restored(
-    ledger: Ledger,
-    name: str,
-    column: NumberColumn,
-    *,
-    lines: Sequence[str],
-    miles: Mapping[int, frozenset[int]],
-    order: DateOrder | None,
-    unique: bool,
-) -> NumberColumn:
-    """Turn dates back as `restore_numbers` does, and list each; what fits two ways or none stays a fault."""
-    cells = ledger.sheet.cells(name)
-    found = restore_numbers(cells, column, lines=lines, miles=miles, order=order, unique=unique)
-    for index, words in found.notes.items():
-        ledger.note(index, name, words)
-    for index, (reason, remedy) in found.doubts.items():
-        ledger.refuse(index, name, reason, remedy)
-    unusual = column.unusual - (column.faults.keys() - found.doubts.keys())
-    return replace(column, numbers=found.numbers, unusual=unusual, faults=dict.fromkeys(found.doubts, ""))
 
 
 def _choices(found: Readings | None, order: DateOrder | None) -> list[str]:

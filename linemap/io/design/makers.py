@@ -100,7 +100,7 @@ def _equations(ledger: Ledger, index: int, row: Values) -> Iterator[StationEquat
 
 def _station(name: str, text: str, unit: LengthUnit) -> float:
     try:
-        parsed = parse_station(text, per_plus=1000 if unit is LengthUnit.METRE else 100)
+        parsed = parse_station(text, per_plus=unit.per_plus)
     except ValueError as error:
         raise FieldError(name, str(error), "") from None
     if parsed.side is not None and parsed.side != name:

@@ -156,9 +156,8 @@ def equation_in_text(text: str, *, unit: LengthUnit) -> tuple[float, float] | No
     match = _TWO.search(text)
     if match is None:
         return None
-    per_plus = 1000 if unit is LengthUnit.METRE else 100
     try:
-        stations = [parse_station(match[name], per_plus=per_plus).value for name in ("first", "second")]
+        stations = [parse_station(match[name], per_plus=unit.per_plus).value for name in ("first", "second")]
     except ValueError:
         return None
     turned = (match["one"] or "B").upper().startswith("A") or (match["two"] or "A").upper().startswith("B")
@@ -225,9 +224,8 @@ def _equations(
 
 def _pair(texts: tuple[str, str], unit: LengthUnit) -> tuple[float, float] | None:
     """Return the two stations of a row by its columns, turned when they say so; None when one is missing."""
-    per_plus = 1000 if unit is LengthUnit.METRE else 100
     try:
-        back, ahead = (parse_station(text, per_plus=per_plus) for text in texts)
+        back, ahead = (parse_station(text, per_plus=unit.per_plus) for text in texts)
     except ValueError:
         return equation_in_text(" = ".join(texts), unit=unit) or equation_in_text(" ".join(texts), unit=unit)
     turned = back.side == "ahead" or ahead.side == "back"

@@ -15,7 +15,7 @@ from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
-from linemap.io.design.date_numbers import restored
+from linemap.io.design.date_numbers import restore_numbers
 from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_sizes
 from linemap.io.design.structure_numbers import NumberColumn, as_listed, read_numbers
 from linemap.units import LengthUnit
@@ -175,7 +175,9 @@ def _restored(
     if not faults:
         return replace(column, faults={})
     dated = replace(column, faults=faults)
-    return restored(ledger, "structure", dated, lines=lines, miles={}, order=order, unique=False)
+    cells = ledger.sheet.cells("structure")
+    found = restore_numbers(cells, dated, lines=lines, miles={}, order=order, unique=False)
+    return found.listed(ledger, "structure", dated)
 
 
 def _filled_down(ledger: Ledger, numbers: Sequence[str], letters: Sequence[str]) -> list[str]:

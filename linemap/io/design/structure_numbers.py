@@ -232,7 +232,7 @@ def station_values(texts: Sequence[str], *, unit: LengthUnit) -> FloatArray:
     >>> station_values(["118+40", "10+73.5 BK", "", "see dwg"], unit=LengthUnit.FOOT).tolist()
     [11840.0, 1073.5, nan, nan]
     """
-    return np.array([_station(text, 1000 if unit is LengthUnit.METRE else 100) for text in texts])
+    return np.array([_station(text, unit.per_plus) for text in texts])
 
 
 def _station(text: str, per_plus: int) -> float:

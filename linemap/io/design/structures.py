@@ -22,7 +22,7 @@ from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.position import Positions, read_positions
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, is_blank
-from linemap.io.design.date_numbers import date_readings, restored
+from linemap.io.design.date_numbers import date_readings, restore_numbers
 from linemap.io.design.result_table import is_result_table, listed_details
 from linemap.io.design.structure_details import compare_angles, read_details
 from linemap.io.design.structure_numbers import (
@@ -149,7 +149,9 @@ def _restored(
         return numbers
     column = replace(numbers, faults=dates)
     miles = _miles(ledger, column, places, projection)
-    return restored(ledger, "number", column, lines=lines, miles=miles, order=order, unique=True)
+    cells = ledger.sheet.cells("number")
+    found = restore_numbers(cells, column, lines=lines, miles=miles, order=order, unique=True)
+    return found.listed(ledger, "number", column)
 
 
 def _miles(

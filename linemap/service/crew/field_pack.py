@@ -210,7 +210,7 @@ def _line_head(line: Line, miles: list[answer.MileEntry], barriers: list[answer.
         ahead_end=line.ahead_end,
         pole_a=line.pole_a,
         unit=line.unit.symbol,
-        per_plus=line.per_plus,
+        per_plus=line.unit.per_plus,
         barriers=barriers,
         miles=miles,
     )

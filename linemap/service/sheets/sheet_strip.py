@@ -216,7 +216,7 @@ def _ticks(line: Line, start: float, end: float, step: float) -> Iterator[StripP
         posted = float(line.stationing.post([begin])[0][0])
         first = math.ceil(posted / step - 1e-9) * step
         while first - posted < stop - begin - 1e-6:
-            words = format_station(first, per_plus=line.per_plus, decimals=0)
+            words = format_station(first, per_plus=line.unit.per_plus, decimals=0)
             yield StripPlace(distance=begin + first - posted, words=words)
             first += step
 

@@ -96,7 +96,7 @@ def station_texts(figures: Figures) -> ObjectArray:
     for index, line in enumerate(figures.lines):
         rows = np.flatnonzero(figures.line_index == index)
         texts[rows] = format_stations(
-            figures.station[rows], per_plus=line.per_plus, decimals=line.station_decimals
+            figures.station[rows], per_plus=line.unit.per_plus, decimals=line.station_decimals
         )
     return texts
 

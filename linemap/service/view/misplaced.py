@@ -98,7 +98,7 @@ def misplaced_routes(
             far = float(np.hypot(*np.ptp(stand, axis=0)))
         elif there is not None:
             apart, where = partial(distance_from, lines=[there]), "the line there was"
-            far = _length(there)
+            far = float(network_of([there]).length[0])
         else:
             continue
         words = (f"{len(vertices):,} vertices of the centreline of {name}", where)
@@ -140,13 +140,9 @@ def shown(length: float, projection: Projection) -> str:
     return f"{kilometres:,.0f} km" if kilometres >= _KILOMETRES else f"{length:,.2f} {projection.unit.symbol}"
 
 
-def _length(line: Line) -> float:
-    return float(np.hypot(np.diff(line.centreline.easting), np.diff(line.centreline.northing)).sum())
-
-
 def reach(lines: Sequence[Line], projection: Projection) -> float:
     """Return how far from the lines is too far, grid: as far as they are long, more beside a short one."""
-    return max(*map(_length, lines), _OF_THE_LINE_M / projection.unit.metres)
+    return max(float(network_of(lines).length.max()), _OF_THE_LINE_M / projection.unit.metres)
 
 
 def distance_from(points: FloatArray, lines: Sequence[Line]) -> FloatArray:

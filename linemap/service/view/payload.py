@@ -248,7 +248,7 @@ def _ticks(view: JobView, index: int, line: Line) -> list[answer.Tick]:
         answer.Tick(
             lon=round(float(lon[row]), 7),
             lat=round(float(lat[row]), 7),
-            text=format_station(station, per_plus=line.per_plus, decimals=0),
+            text=format_station(station, per_plus=line.unit.per_plus, decimals=0),
             region=region,
             major=round(station / step) % 5 == 0,
             azimuth=round(float(azimuth[row] + convergence[row]) % 360.0, 2),

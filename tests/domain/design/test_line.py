@@ -42,7 +42,7 @@ def test_ground_length_is_grid_length_by_the_combined_factor() -> None:
 )
 def test_stations_are_printed_as_the_unit_is_used(unit: LengthUnit, per_plus: int, decimals: int) -> None:
     one = line([(0, 0), (1, 0)], unit=unit)
-    assert (one.per_plus, one.station_decimals) == (per_plus, decimals)
+    assert (one.unit.per_plus, one.station_decimals) == (per_plus, decimals)
 
 
 def test_limits_are_the_round_feet_of_practice_on_any_line() -> None:

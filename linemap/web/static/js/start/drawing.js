@@ -86,7 +86,11 @@ class FilesPlan extends PlanMap {
     for (const { shape, colour, places } of this.shown) {
       for (const { at } of places) if (inView(view, at)) paintAt(view, at, shape, view.palette.file[colour]);
     }
-    this.paintBar(view);
+  }
+
+  draw(view) {
+    super.draw(view);
+    if (this.begun) this.paintBar(view);
   }
 
   /** The scale bar, and where north is. */

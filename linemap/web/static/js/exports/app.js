@@ -73,7 +73,7 @@ function link([words, address, kind = ""], choice) {
   if (!address.includes("/exports/")) query.delete("for");
   const more = query.size ? `${address.includes("?") ? "&" : "?"}${query}` : "";
   const shown = kind === "sheet" && html`target="_blank" rel="noopener"`;
-  return html`<a class="take" href="${address}${more}" ${shown || html`download`}>${words}</a>`;
+  return html`<a class="button" href="${address}${more}" ${shown || html`download`}>${words}</a>`;
 }
 
 class ExportsPage {

@@ -34,7 +34,7 @@ function changeRow(change) {
       ? html`<p class="state-of-change">${change.kept_by}</p>`
       : html`<button type="button" data-act="undo" data-id="${change.id}">Undo<span class="visually-hidden"> what ${change.who} accepted ${moment(change.at)}</span></button>`;
   return html`<li class="change" id="change-${change.id}"><div><p><b>${what}: ${some(change.files) || "an earlier change"}</b></p><p>${change.who}, <time>${moment(change.at)}</time>${change.reason && html`: ${change.reason}`}</p>
-    <ul>${change.words.slice(0, FIRST_WORDS).map((each) => html`<li>${each}</li>`)}${more > 0 && html`<li>and ${more} more</li>`}</ul></div>${undo}</li>`;
+    <ul class="plain">${change.words.slice(0, FIRST_WORDS).map((each) => html`<li>${each}</li>`)}${more > 0 && html`<li>and ${more} more</li>`}</ul></div>${undo}</li>`;
 }
 
 class Changes {

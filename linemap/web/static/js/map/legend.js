@@ -40,10 +40,10 @@ function fillLegend(element, job, s) {
   render(
     element,
     html`<p>Far out, each bar is a structure: the longer, the more is built. A triangle beside
-      it: something is wrong there. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul>${stages}</ul></section>
-      <section><h2>Orientation, at the ends of the arm</h2><ul>${verdicts}
+      it: something is wrong there. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul class="plain">${stages}</ul></section>
+      <section><h2>Orientation, at the ends of the arm</h2><ul class="plain">${verdicts}
       ${row(reversedIcon(), `${outerPoles(wordsOfPoles(job, 2))} the other way round`, { count: tally(s.reversed, 1) })}</ul></section>
-      <section><h2>Beside the structure</h2><ul>${row(wrongIcon(), "something is wrong, or stops work", { count: s.worst.reduce((sum, worst) => sum + (worst >= WRONG), 0) })}${holds}</ul></section>`,
+      <section><h2>Beside the structure</h2><ul class="plain">${row(wrongIcon(), "something is wrong, or stops work", { count: s.worst.reduce((sum, worst) => sum + (worst >= WRONG), 0) })}${holds}</ul></section>`,
   );
 }
 

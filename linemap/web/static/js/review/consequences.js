@@ -122,7 +122,7 @@ function sentence(proposal) {
 /** What is taken away, before all the rest. @param {Answer.Proposal} proposal */
 function gravest({ consequences }) {
   const rows = consequences.filter(({ weight }) => weight === "harm");
-  return rows.length > 0 && html`<div class="refusal"><p><b>This takes something away.</b></p><ul>${rows.map(({ words }) => html`<li>${words}</li>`)}</ul></div><div class="answers"><a class="button" href="#follows-title">See what would follow</a></div>`;
+  return rows.length > 0 && html`<div class="refusal"><p><b>This takes something away.</b></p><ul class="plain">${rows.map(({ words }) => html`<li>${words}</li>`)}</ul></div><div class="answers"><a class="button" href="#follows-title">See what would follow</a></div>`;
 }
 
 export { consequenceList, gravest, effectWords, acceptForm, missing, doneBox, sentence };

@@ -20,7 +20,7 @@ function refusals(file) {
   const all = file.problems.filter(({ severity }) => severity === "refused");
   if (!all.length) return html``;
   const more = all.length - FIRST_REFUSALS;
-  return html`<div class="refusal"><p><b>${file.name} cannot be loaded as it is.</b> Nothing of it is stored.</p><ul>${all.slice(0, FIRST_REFUSALS).map(refusal)}${more > 0 && html`<li>and ${more} more</li>`}</ul></div>`;
+  return html`<div class="refusal"><p><b>${file.name} cannot be loaded as it is.</b> Nothing of it is stored.</p><ul class="plain">${all.slice(0, FIRST_REFUSALS).map(refusal)}${more > 0 && html`<li>and ${more} more</li>`}</ul></div>`;
 }
 
 /** Buttons that say what a file is, where that cannot be told. */
@@ -38,7 +38,7 @@ function unread(file, k) {
   const rows = file.unread.map(
     ({ heading, near, words }) => html`<li>${words}${near.map((field) => html` <button type="button" data-act="column" data-file="${k}" data-field="${field}" data-heading="${heading}">Read it as ${field}</button>`)}</li>`,
   );
-  return html`<div class="unread"><p><b>Columns that are not read:</b></p><ul>${rows}</ul></div>`;
+  return html`<div class="unread"><p><b>Columns that are not read:</b></p><ul class="plain">${rows}</ul></div>`;
 }
 
 /**

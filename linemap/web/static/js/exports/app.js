@@ -1,12 +1,10 @@
 // The page of files and sheets: a choice of structures, and everything that can be taken of it.
 
 import { html, render } from "../shared/html.js";
-import { say } from "../shared/page.js";
+import { at, startPage } from "../shared/page.js";
 import { getSelection, getSession } from "../shared/office_api.js";
 import { getJob } from "../shared/api.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
 
-const at = (id) => document.getElementById(id);
 const WAIT_MS = 250;
 
 /**
@@ -118,11 +116,8 @@ class ExportsPage {
     at("choice").addEventListener("input", soon);
     at("choice").addEventListener("reset", soon);
     at("choice").addEventListener("submit", (event) => event.preventDefault());
-    document.documentElement.dataset.ready = "1";
   }
 }
 
-restoreTheme();
-startTheme(at("theme"), () => {});
-at("print").addEventListener("click", () => window.print());
-new ExportsPage().start().catch((failure) => say(failure.message));
+const page = new ExportsPage();
+void startPage(() => page.start());

@@ -1,20 +1,16 @@
 // The page of files: how each was understood, and what people say of columns instead.
 
 import { html, render } from "../shared/html.js";
-import { say } from "../shared/page.js";
+import { at, option, say, startPage } from "../shared/page.js";
 import { getFiles, getSession, getState, sendAnswer } from "../shared/office_api.js";
 import { startChanges } from "./changes.js";
 import { changed, listCard, rowsOfState } from "./lists.js";
 import { startLoading } from "./load.js";
 import { bytes, columnsTable, moment, problemsTable } from "./parts.js";
 import { rememberedName, rememberName } from "../shared/person.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
-
-const at = (id) => document.getElementById(id);
 
 /** @param {Answer.LoadedFile[]} files */
 function filterForm(files) {
-  const option = (value, words) => html`<option value="${value}">${words}</option>`;
   const kinds = [...new Set(files.map((file) => file.kind))].sort();
   return html`<label class="choice"><span>Kind</span><select name="kind">${option("", "all")}${kinds.map((kind) => option(kind, kind))}</select></label>
     <label class="choice"><span>Problems</span><select name="problems">${option("", "all")}${option("some", "with problems")}${option("none", "without")}</select></label>
@@ -117,7 +113,6 @@ class FilesPage {
     await startChanges(session);
     at("loaded").hidden = session.role !== "manager";
     if (!at("loaded").hidden) await this.startLoaded();
-    document.documentElement.dataset.ready = "1";
   }
 
   async startLoaded() {
@@ -137,13 +132,11 @@ class FilesPage {
       event.preventDefault();
       if (event.target.dataset.id) void this.answered(event.target);
     });
-    at("print").addEventListener("click", () => {
+    window.addEventListener("beforeprint", () => {
       for (const details of document.querySelectorAll("details:not(.answer-form)")) details.open = true;
-      window.print();
     });
   }
 }
 
-restoreTheme();
-startTheme(at("theme"), () => {});
-new FilesPage().start().catch((failure) => say(failure.message));
+const page = new FilesPage();
+void startPage(() => page.start());

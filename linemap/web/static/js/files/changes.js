@@ -2,7 +2,7 @@
 
 import { dropProposal, getChanges, reviewPage, undoChange } from "../shared/office_api.js";
 import { html, render } from "../shared/html.js";
-import { say } from "../shared/page.js";
+import { at, say } from "../shared/page.js";
 import { signing } from "../shared/person.js";
 import { count, moment } from "./parts.js";
 
@@ -10,8 +10,6 @@ const FIRST_CHANGES = 20;
 const FIRST_WORDS = 12;
 const FIRST_NAMES = 4;
 const STATES = { waiting: "waits for its files", reading: "is being read", ready: "waits for review", refused: "cannot be loaded as it is", accepted: "is accepted" };
-
-const at = (id) => document.getElementById(id);
 
 /** @param {Answer.Proposal} proposal */
 function waitingRow(proposal) {

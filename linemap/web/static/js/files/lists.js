@@ -6,7 +6,6 @@ import { count, moment } from "./parts.js";
 const FIRST_ROWS = 200;
 const LONGEST = 120;
 
-
 /**
  * What states changed, each against the one before it; "" = nothing.
  * @param {Answer.StateOfList[]} states

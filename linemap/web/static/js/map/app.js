@@ -17,12 +17,11 @@ import { makePanel } from "./panel.js";
 import { makeSearch } from "./search.js";
 import { prepareStructures } from "./structures.js";
 import { aroundPrint, currentTheme, restoreTheme, startTheme } from "../shared/theme.js";
-import { addTiles, fillBar, say } from "../shared/page.js";
+import { addTiles, at, fillBar, say } from "../shared/page.js";
 
 const OPEN_ZOOM = 16;
 const EXAGGERATED = 10;
 
-const at = (id) => document.getElementById(id);
 const coarse = matchMedia("(pointer: coarse)");
 const narrow = matchMedia("(max-width: 760px)");
 

@@ -4,10 +4,9 @@ import { ANY, openFilter } from "./filter.js";
 import { findStation, hitWords } from "./locate.js";
 import { outerPoles, wordsOfPoles } from "../shared/number.js";
 import { html, render } from "../shared/html.js";
+import { option } from "../shared/page.js";
 
 const MOST_HITS = 6;
-
-const option = (value, words) => html`<option value="${value}">${words}</option>`;
 
 function miles(s) {
   return [...new Set(s.mile)].sort((a, b) => a - b);

@@ -1,11 +1,9 @@
 // The page of people: who may sign in, on which devices, with links and square codes that are shown once.
 
 import { html, render, renderSvg } from "../shared/html.js";
-import { say } from "../shared/page.js";
+import { at, say, startPage } from "../shared/page.js";
 import { getPeople, keepOut, sendPerson } from "../shared/office_api.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
 
-const at = (id) => document.getElementById(id);
 const moment = (text) => text.slice(0, 16).replace("T", " ");
 const WHAT = {
   crew: "records work",
@@ -146,11 +144,8 @@ class PeoplePage {
       const button = event.target.closest("button[type='button']");
       if (button) this.clicked(button);
     });
-    document.documentElement.dataset.ready = "1";
   }
 }
 
-restoreTheme();
-startTheme(at("theme"), () => {});
-at("print").addEventListener("click", () => window.print());
-new PeoplePage().start().catch((failure) => say(failure.message));
+const page = new PeoplePage();
+void startPage(() => page.start());

@@ -2,12 +2,9 @@
 
 import { html, render, renderSvg } from "../shared/html.js";
 import { writeLink } from "../shared/link.js";
-import { say } from "../shared/page.js";
+import { at, say, sayInSight, startPage } from "../shared/page.js";
 import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
 import { getPeriod, getProgress, getSession } from "../shared/office_api.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
-
-const at = (id) => document.getElementById(id);
 
 class ProgressPage {
   lists = new Map(); // key on a button -> {title, places}
@@ -98,10 +95,7 @@ class ProgressPage {
   }
 
   orSay(work) {
-    return work().catch((failure) => {
-      say(failure.message);
-      at("message").scrollIntoView({ block: "nearest" });
-    });
+    return work().catch((failure) => sayInSight(failure.message));
   }
 
   dailyForm() {
@@ -135,14 +129,11 @@ class ProgressPage {
       event.preventDefault();
       this.orSay(() => this.showPeriod());
     });
-    at("print").addEventListener("click", () => window.print());
     window.addEventListener("beforeprint", () => {
       for (const details of document.querySelectorAll("details")) details.open = true;
     });
-    document.documentElement.dataset.ready = "1";
   }
 }
 
-restoreTheme();
-startTheme(at("theme"), () => {});
-new ProgressPage().start().catch((failure) => say(failure.message));
+const page = new ProgressPage();
+void startPage(() => page.start());

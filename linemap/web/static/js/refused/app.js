@@ -1,7 +1,5 @@
 // A page that only says something: light or dark, and print.
 
-import { restoreTheme, startTheme } from "../shared/theme.js";
+import { startPage } from "../shared/page.js";
 
-restoreTheme();
-startTheme(document.getElementById("theme"), () => {});
-document.getElementById("print").addEventListener("click", () => window.print());
+void startPage(async () => {});

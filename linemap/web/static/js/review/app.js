@@ -2,9 +2,8 @@
 
 import { acceptProposal, dropProposal, getProposal, getSession, readProposal, reviewPage, sendColumns, undoChange } from "../shared/office_api.js";
 import { html, render } from "../shared/html.js";
-import { say } from "../shared/page.js";
+import { at, pause, say, sayInSight, startPage } from "../shared/page.js";
 import { rememberName, signing } from "../shared/person.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
 import { acceptForm, consequenceList, doneBox, effectWords, gravest, missing, sentence } from "./consequences.js";
 import { choicesForm, fileCard } from "./files.js";
 import { fillLegend, Plan } from "./plan.js";
@@ -12,8 +11,6 @@ import { fillLegend, Plan } from "./plan.js";
 const POLL_MS = 400;
 /** A server that was started anew no longer reads what it read. */
 const SILENT_MS = 30_000;
-const at = (id) => document.getElementById(id);
-const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
 class ReviewPage {
   /** @type {Answer.Session} */
@@ -38,10 +35,7 @@ class ReviewPage {
     at("main").addEventListener("submit", (event) => this.submitted(event));
     at("main").addEventListener("click", (event) => this.clicked(event));
     at("main").addEventListener("input", (event) => this.typed(event));
-    at("print").addEventListener("click", () => window.print());
-    startTheme(at("theme"), () => this.plan?.usePalette());
     await this.wait();
-    document.documentElement.dataset.ready = "1";
   }
 
   /** Ask until the files are read, then show them; `focus` is what is focused then. */
@@ -236,16 +230,18 @@ class ReviewPage {
     try {
       await action();
     } catch (failure) {
-      say(`${failure.status === 0 ? "It is not known whether this arrived" : otherwise}: ${failure.message}`);
-      at("message").scrollIntoView({ block: "nearest" });
+      sayInSight(`${failure.status === 0 ? "It is not known whether this arrived" : otherwise}: ${failure.message}`);
     } finally {
       this.busy = false;
     }
   }
 }
 
-restoreTheme();
-new ReviewPage(new URLSearchParams(location.search).get("id") ?? "").start().catch((failure) => {
-  render(at("reading"), html`<p class="nothing">${failure.message}. <a class="button" href="/files">Files and changes</a></p>`);
-  document.documentElement.dataset.ready = "1";
+const page = new ReviewPage(new URLSearchParams(location.search).get("id") ?? "");
+void startPage(() => page.start(), {
+  themed: () => page.plan?.usePalette(),
+  failed: (failure) => {
+    render(at("reading"), html`<p class="nothing">${failure.message}. <a class="button" href="/files">Files and changes</a></p>`);
+    document.documentElement.dataset.ready = "1";
+  },
 });

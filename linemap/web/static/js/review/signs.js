@@ -2,9 +2,7 @@
 
 import { html } from "../shared/html.js";
 import { icon, paths } from "../shared/icons.js";
-import { HOLD_SHAPES } from "../shared/marks.js";
-
-const ring = (r) => `M${r} 0A${r} ${r} 0 1 1 ${-r} 0A${r} ${r} 0 1 1 ${r} 0Z`;
+import { HOLD_SHAPES, ring } from "../shared/marks.js";
 
 /** Path data about (0, 0) by what becomes of a place; `before` marks where a moved one was. */
 const CHANGE_SHAPES = {

@@ -2,12 +2,10 @@
 
 import { html, render } from "../shared/html.js";
 import { block, markRefused, unmark } from "../shared/declared.js";
-import { say } from "../shared/page.js";
+import { at, say, startPage } from "../shared/page.js";
 import { getDeclarations, getSession, previewNaming, sendDeclarations } from "../shared/office_api.js";
 import { rememberedName, rememberName } from "../shared/person.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
 
-const at = (id) => document.getElementById(id);
 /** Settings of which the page shows what they come to before they are declared. */
 const NAMING = ["numbering", "pole_words"];
 const WAIT_MS = 300;
@@ -131,11 +129,8 @@ class SettingsPage {
       void this.declare(event.target);
     });
     if (location.hash) document.getElementById(location.hash.slice(1))?.scrollIntoView();
-    document.documentElement.dataset.ready = "1";
   }
 }
 
-restoreTheme();
-startTheme(at("theme"), () => {});
-at("print").addEventListener("click", () => window.print());
-new SettingsPage().start().catch((failure) => say(failure.message));
+const page = new SettingsPage();
+void startPage(() => page.start());

@@ -98,4 +98,4 @@ function drawShape(ctx, shape, colour) {
   }
 }
 
-export { STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, WRONG, STOPS, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };
+export { ring, STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, WRONG, STOPS, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };

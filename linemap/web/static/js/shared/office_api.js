@@ -2,6 +2,7 @@
 
 import { ask } from "./request.js";
 
+/** Send what is to be done. */
 const post = (path, body) => ask(path, { method: "POST", body });
 
 /** @returns {Promise<Answer.Session>} */
@@ -115,4 +116,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };
+export { post, getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

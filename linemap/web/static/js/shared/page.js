@@ -1,14 +1,41 @@
-// The bar above the map, its messages and the optional background tiles.
+// What every page of the office has: its parts by name, its messages, its start; the bar above the map.
 
 import { escape, html, render } from "./html.js";
+import { restoreTheme, startTheme } from "./theme.js";
 
 const at = (id) => document.getElementById(id);
+/** An entry of a list to choose from. */
+const option = (value, words) => html`<option value="${value}">${words}</option>`;
+const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
 /** Show a message that a person must read; "" takes it away. */
 function say(text) {
   const place = at("message");
   place.textContent = text;
   place.hidden = text === "";
+}
+
+/** Show a message, and scroll to it, for whoever is further down on the page. */
+function sayInSight(text) {
+  say(text);
+  at("message").scrollIntoView({ block: "nearest" });
+}
+
+/**
+ * Start a page: light or dark, printing, and its own work; what ends that is said.
+ * @param {() => Promise<void>} work
+ * @param {{ themed?: (theme: string) => void, print?: () => void, failed?: (failure: Error) => void }} [own]
+ */
+async function startPage(work, { themed = () => {}, print = () => window.print(), failed = (failure) => say(failure.message) } = {}) {
+  restoreTheme();
+  startTheme(at("theme"), themed);
+  at("print").addEventListener("click", print);
+  try {
+    await work();
+    document.documentElement.dataset.ready = "1";
+  } catch (failure) {
+    failed(failure);
+  }
 }
 
 function lineWords(line) {
@@ -29,4 +56,4 @@ function addTiles(L, map, job) {
   L.tileLayer(job.tile_url, { maxZoom: 22, maxNativeZoom: 19, attribution: escape(job.tile_attribution ?? "") }).addTo(map);
 }
 
-export { say, fillBar, addTiles };
+export { at, option, pause, say, sayInSight, startPage, fillBar, addTiles };

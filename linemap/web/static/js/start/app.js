@@ -6,21 +6,17 @@ import { asksKind, refusal } from "../review/files.js";
 import { columnsTable, count } from "../files/parts.js";
 import { block, markRefused, unmark } from "../shared/declared.js";
 import { html, render } from "../shared/html.js";
-import { readProposal, reviewPage } from "../shared/office_api.js";
-import { say } from "../shared/page.js";
+import { post, readProposal, reviewPage } from "../shared/office_api.js";
+import { at, pause, say, startPage } from "../shared/page.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { ask } from "../shared/request.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
 import { FilesPlan, signOf } from "./drawing.js";
 
-const at = (id) => document.getElementById(id);
-const post = (path, body) => ask(path, { method: "POST", body });
 /** What is asked first; everything else can be declared later too. */
 const FIRST = ["name", "crs", "combined_factor", "base_point", "back_end", "ahead_end"];
 const WAIT_MS = 250;
 const POLL_MS = 200;
 const KINDS_FIRST = ["centreline", "structures"];
-const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
 /**
  * A file as it reads, in words: what stands on the drawing too.
@@ -214,12 +210,8 @@ class StartPage {
       this.plan?.choose();
     });
     await this.look();
-    document.documentElement.dataset.ready = "1";
   }
 }
 
 const page = new StartPage();
-restoreTheme();
-startTheme(at("theme"), () => page.plan?.usePalette());
-at("print").addEventListener("click", () => window.print());
-page.start().catch((failure) => say(failure.message));
+void startPage(() => page.start(), { themed: () => page.plan?.usePalette() });

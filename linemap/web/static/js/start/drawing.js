@@ -3,12 +3,12 @@
 import { haloText } from "../map/paint_line.js";
 import { inView, paintAt, pathOf, PlanMap } from "../map/plan_map.js";
 import { icon, paths } from "../shared/icons.js";
+import { ring } from "../shared/marks.js";
 
 const COLOURS = 6;
 /** World pixels of zoom 0 that all of it takes: the map's zooms lie about it. */
 const WIDE = 80;
 const BAR_PX = 140;
-const ring = (r) => `M${r} 0A${r} ${r} 0 1 1 ${-r} 0A${r} ${r} 0 1 1 ${r} 0Z`;
 /** What stands at the places of a file, by its kind. */
 const SHAPES = {
   structures: { line: ring(5.5), solid: "", width: 2.2 },

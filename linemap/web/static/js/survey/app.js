@@ -2,14 +2,12 @@
 
 import { getStructure } from "../shared/api.js";
 import { html, render, renderSvg } from "../shared/html.js";
-import { say } from "../shared/page.js";
+import { at, say, sayInSight, startPage } from "../shared/page.js";
 import { getSurvey, newId, sendDecision } from "../shared/office_api.js";
 import { besideList, causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./cards.js";
 import { everything, groups, tally } from "./groups.js";
 import { rememberedName, rememberName } from "../shared/person.js";
-import { restoreTheme, startTheme } from "../shared/theme.js";
 
-const at = (id) => document.getElementById(id);
 const NO_DRAFT = { note: "" };
 
 class SurveyPage {
@@ -34,11 +32,9 @@ class SurveyPage {
     at("main").addEventListener("submit", (event) => event.preventDefault());
     at("main").addEventListener("input", (event) => this.typed(event));
     at("main").addEventListener("click", (event) => this.clicked(event));
-    at("print").addEventListener("click", () => this.print());
     await this.reload();
     render(at("filter"), filterForm(this.survey));
     this.draw();
-    document.documentElement.dataset.ready = "1";
   }
 
   async reload() {
@@ -144,8 +140,7 @@ class SurveyPage {
       at("changed").querySelector("h3").focus();
     } catch (failure) {
       if (failure.status >= 400) this.ids.delete(content);
-      say(`${failure.status ? "Nothing was recorded" : "It is not known whether this was recorded"}: ${failure.message}`);
-      at("message").scrollIntoView({ block: "nearest" });
+      sayInSight(`${failure.status ? "Nothing was recorded" : "It is not known whether this was recorded"}: ${failure.message}`);
     } finally {
       this.sending = false;
     }
@@ -182,6 +177,5 @@ const keyOf = (cause) => (cause ? [cause.code, cause.subject, cause.line].join("
 const subjectOf = ({ code, subject, line }) => ({ cause: code, subject, line });
 const settledSubject = ({ cause, subject, line }) => ({ cause, subject, line });
 
-restoreTheme();
-startTheme(at("theme"), () => {});
-new SurveyPage().start().catch((failure) => say(failure.message));
+const page = new SurveyPage();
+void startPage(() => page.start(), { print: () => void page.print() });

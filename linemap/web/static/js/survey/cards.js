@@ -1,6 +1,7 @@
 // Markup of the surveyor's page: the declared datum, a cause with its structures, decisions, the history.
 
 import { html } from "../shared/html.js";
+import { option } from "../shared/page.js";
 import { reversedIcon, verdictIcon } from "../shared/icons.js";
 import { outerPoles } from "../shared/number.js";
 import { mapLink, sourceWords } from "./groups.js";
@@ -32,7 +33,6 @@ function declaredBox(declared) {
  * @param {Answer.Survey} survey
  */
 function filterForm(survey) {
-  const option = (value, words) => html`<option value="${value}">${words}</option>`;
   const codes = [...new Set(survey.causes.map((cause) => cause.code))].sort();
   const verdicts = Object.keys(survey.verdicts);
   return html`<label class="choice"><span>Verdict</span><select name="verdict">${option("", "all")}${verdicts.map((word) => option(word, word))}${option("reversed", `${outerPoles(survey.pole_words)} reversed`)}</select></label>

@@ -96,18 +96,23 @@ def create_app(
     app.state.now = now or _local_time
     app.state.turns = Turns(database)
     app.state.readings = Readings(at_once=_READINGS_AT_ONCE)
-    app.state.asset_version = asset_version()
-    app.state.templates = page_templates()
-    app.state.refused_page = refused_page
-    register_error_handlers(app)
-    app.mount("/static", PageFiles(), name="static")
-    app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
+    serve_pages(app)
     app.add_middleware(
         Gate, identity=identity, entrance=app.state.entrance, permissions=Permissions(PERMISSIONS)
     )
     app.add_middleware(GuardChanges)
     app.add_middleware(GuardHeaders, policy=content_policy(settings.tile_url))
     return app
+
+
+def serve_pages(app: FastAPI) -> None:
+    """Give an application what its pages are made with and ask for, and the answers of its errors."""
+    app.state.asset_version = asset_version()
+    app.state.templates = page_templates()
+    app.state.refused_page = refused_page
+    register_error_handlers(app)
+    app.mount("/static", PageFiles(), name="static")
+    app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
 
 
 @cache

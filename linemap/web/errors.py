@@ -18,6 +18,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.types import Scope
 
 from linemap.errors import Conflict, InputRefused, JobUnreadable, LinemapError, NotAllowed, NotFound
+from linemap.service.job.job import DeclarationRefused
 from linemap.service.people.people import TooManyTries
 
 STATUS: Mapping[type[LinemapError], tuple[int, str]] = {
@@ -88,15 +89,22 @@ def _linemap_error(request: Request, error: Exception) -> Response:
 
 
 def refusal_response(error: Exception) -> Response:
-    """Return what linemap refuses as an answer; how long to wait goes into a header."""
+    """Return what linemap refuses as an answer; how long to wait goes into a header.
+
+    What cannot be declared is told setting by setting: a line of the message for each, and their places in
+    the same order, parted by semicolons.
+    """
     status, code = next(
         (answer for kind, answer in STATUS.items() if isinstance(error, kind)), (500, "failure")
     )
-    where = ""
-    if isinstance(error, InputRefused):
+    words, where = str(error), ""
+    if isinstance(error, DeclarationRefused):
+        words = "\n".join("; ".join(filter(None, (each.reason, each.remedy))) for each in error.problems)
+        where = ";".join(error.places)
+    elif isinstance(error, InputRefused):
         first = error.problems[0]
         where = ", ".join(part for part in (first.file, first.column) if part)
-    response = error_response(status, code, str(error), where)
+    response = error_response(status, code, words, where)
     if isinstance(error, TooManyTries):
         response.headers["retry-after"] = str(error.wait_s)
     return response

@@ -161,8 +161,15 @@ async def person(request: Request) -> Person:
     return found
 
 
+async def _now(request: Request) -> dt.datetime:
+    now: dt.datetime = request.app.state.now()
+    return now
+
+
 #: What a route takes that is open to people only.
 Asking = Annotated[Person, Depends(person)]
+#: When a request came in, by the application's clock.
+Now = Annotated[dt.datetime, Depends(_now)]
 
 
 def signed_as(asking: Person, who: str) -> str:

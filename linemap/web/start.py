@@ -12,7 +12,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Body, Depends, FastAPI, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
-from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from linemap.answers.change import ProposalId
@@ -24,14 +23,13 @@ from linemap.geometry.crs import find_references
 from linemap.io.source.container import MAX_BYTES
 from linemap.service.files.brought import FilesBrought
 from linemap.service.files.start import make_job, start_answer
-from linemap.service.job.job import DeclarationRefused
 from linemap.settings import Settings
-from linemap.web.app import create_app
+from linemap.web.app import create_app, serve_pages
 from linemap.web.cache import PERSON, json_answer
-from linemap.web.errors import error_response, register_error_handlers
+from linemap.web.errors import error_response
 from linemap.web.guard import GuardChanges, GuardHeaders, content_policy
 from linemap.web.office_requests import LookRequest, MakeRequest, OpenRequest
-from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates, refused_page, render_page
+from linemap.web.page import render_page
 from linemap.web.readings import Readings
 from linemap.web.routes.changes import FileName, whole_body
 from linemap.web.session import from_this_machine
@@ -121,12 +119,7 @@ def _asking(start: StartOrJob) -> FastAPI:
     app = FastAPI(title="linemap", docs_url=None, redoc_url=None, openapi_url=None)
     app.state.start = start
     app.state.identity = ""
-    app.state.asset_version = asset_version()
-    app.state.templates = page_templates()
-    app.state.refused_page = refused_page
-    register_error_handlers(app)
-    app.mount("/static", PageFiles(), name="static")
-    app.mount("/vendor/leaflet", StaticFiles(directory=LEAFLET), name="leaflet")
+    serve_pages(app)
     app.include_router(router)
     app.add_middleware(_HereOnly)
     app.add_middleware(GuardChanges)
@@ -215,11 +208,7 @@ def references(start: _Start, words: Annotated[str, Query(max_length=100)]) -> R
 @router.post("/api/start", status_code=201, response_model=Opened)
 def make(start: _Start, given: Annotated[MakeRequest, Body()]) -> Response:
     """Make the job with what is declared, and serve it; files that were brought wait in it to be read."""
-    try:
-        path, opened = make_job(start.place, given.declared, start.files, who=given.who, now=start.now())
-    except DeclarationRefused as refused:
-        words = ["; ".join(filter(None, (each.reason, each.remedy))) for each in refused.problems]
-        return error_response(422, "input_refused", "\n".join(words), ";".join(refused.places))
+    path, opened = make_job(start.place, given.declared, start.files, who=given.who, now=start.now())
     start.open(path)
     return json_answer(opened, status=201)
 

@@ -7,6 +7,7 @@ number of structures and with hostile names; `demo_url` serves the demo job with
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 import socket
 import threading
 import time
@@ -87,6 +88,20 @@ def serve_here() -> Iterator[Callable[[FastAPI], str]]:
 def demo_url(open_demo_job: Path, serve: Callable[[FastAPI], str]) -> str:
     """Address of the demo job, which is not to be changed."""
     return serve(create_app(Settings(job=str(open_demo_job)), today=lambda: dt.date(2026, 5, 16)))
+
+
+@pytest.fixture
+def own_job(demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]) -> tuple[str, FastAPI]:
+    """Address and application of the demo job's own copy, which a test may change."""
+    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
+    application = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
+    return serve_here(application), application
+
+
+@pytest.fixture
+def job_url(own_job: tuple[str, FastAPI]) -> str:
+    """Address of the demo job's own copy, which a test may change."""
+    return own_job[0]
 
 
 @pytest.fixture(scope="session")

@@ -2,34 +2,22 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import shutil
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
-from fastapi import FastAPI
+from office_page import violations
 from playwright.sync_api import expect
-
-from linemap.settings import Settings
-from linemap.web.app import create_app
 
 pytestmark = pytest.mark.browser
 
 
 def test_the_ground_wire_of_2_3_is_recorded_and_settles_labels_or_frame(
-    watch: Callable[..., Any],
-    serve_here: Callable[[FastAPI], str],
-    demo_job: Path,
-    tmp_path: Path,
+    watch: Callable[..., Any], job_url: str
 ) -> None:
-    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    address = serve_here(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
     watched = watch()
     page = watched.page
-    page.goto(f"{address}/#structure=2/3")
+    page.goto(f"{job_url}/#structure=2/3")
     form = page.locator(".record-fact form")
     page.locator(".record-fact summary").click()
     expect(form.get_by_label("Length burned in, ft")).to_be_visible()
@@ -42,9 +30,7 @@ def test_the_ground_wire_of_2_3_is_recorded_and_settles_labels_or_frame(
     said = page.locator(".record-fact [data-said]")
     expect(said).to_contain_text("second evidence: labels reversed")
     expect(said).to_contain_text("before: still open")
-    page.evaluate(AXE_FILE_PATH.read_text(encoding="utf-8"))
-    found = page.evaluate("async () => (await axe.run('#panel')).violations")
-    assert [(each["id"], [node["target"] for node in each["nodes"]][:3]) for each in found] == []
+    assert violations(page, "#panel") == []
     said.get_by_role("button", name="Show 2/3 with it").click()
     expect(page.locator("#panel")).to_contain_text("R. Calder, 2026-05-15")
     assert watched.strangers() == []

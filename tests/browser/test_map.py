@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
+from office_page import LOOKS, violations
 from playwright.sync_api import Page, expect
 
 from linemap.domain.survey.verdict import Verdict
@@ -16,7 +16,6 @@ from linemap.service.view.view import STAGES
 
 pytestmark = pytest.mark.browser
 
-AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
 HOSTILE = "</script><img src=x onerror=alert(1)>"
 
 #: How many different colours of the canvas's middle band, and whether its edges are drawn.
@@ -37,12 +36,6 @@ def wait_for_panel(page: Page, number: str) -> None:
     )
 
 
-def violations(page: Page) -> list[str]:
-    page.evaluate(AXE + ";void 0")
-    found = page.evaluate("async () => (await axe.run()).violations")
-    return [f"{item['id']}: {[node['html'] for node in item['nodes'][:3]]}" for item in found]
-
-
 def test_page_paints_and_asks_only_this_machine(watch: Callable[..., Any], line_url: str) -> None:
     watched = watch()
     page = watched.open(line_url)
@@ -56,8 +49,7 @@ def test_page_paints_and_asks_only_this_machine(watch: Callable[..., Any], line_
     assert watched.complaints == []
 
 
-@pytest.mark.parametrize("phone", [False, True], ids=["desktop", "phone"])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("phone", "scheme"), LOOKS)
 def test_no_accessibility_violation(
     watch: Callable[..., Any], line_url: str, phone: bool, scheme: str
 ) -> None:

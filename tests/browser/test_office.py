@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from fastapi import FastAPI
-from playwright.sync_api import Page, expect
+from office_page import LOOKS, faults, opened, ready
+from playwright.sync_api import expect
 
 from linemap.service.job.job import create_job
 from linemap.settings import Settings
@@ -20,42 +19,10 @@ from linemap.web.start import StartOrJob
 
 pytestmark = pytest.mark.browser
 
-AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
-SMALL_TARGETS = """() => [...document.querySelectorAll(
-    'button, summary, select, input:not([type=checkbox]), label:has([type=checkbox]), .ways a')]
-  .filter(e => e.offsetParent !== null && e.getBoundingClientRect().height < 47.9)
-  .map(e => e.outerHTML.slice(0, 90))"""
 
-
-@pytest.fixture
-def office_url(demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]) -> str:
-    """Address of the demo job's own copy, which a test may change."""
-    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    return serve_here(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
-
-
-def opened(watched: Any, url: str) -> Page:
-    page: Page = watched.page
-    page.goto(url)
-    page.wait_for_selector("html[data-ready='1']", state="attached")
-    return page
-
-
-def faults(page: Page) -> list[str]:
-    """Return what axe, a finger and a narrow screen find wrong."""
-    page.evaluate(AXE + ";void 0")
-    found = page.evaluate("async () => (await axe.run()).violations")
-    wide = page.evaluate("document.documentElement.scrollWidth > innerWidth")
-    return [
-        *(f"{item['id']}: {[node['html'] for node in item['nodes'][:3]]}" for item in found),
-        *(["wider than the screen"] if wide else []),
-        *page.evaluate(SMALL_TARGETS),
-    ]
-
-
-def test_declaring_says_what_it_will_do_and_who_did_it(watch: Callable[..., Any], office_url: str) -> None:
+def test_declaring_says_what_it_will_do_and_who_did_it(watch: Callable[..., Any], job_url: str) -> None:
     watched = watch()
-    page = opened(watched, f"{office_url}/settings")
+    page = opened(watched, f"{job_url}/settings")
     work = page.locator("#judging form")
     button = work.get_by_role("button").first
     expect(button).to_be_disabled()
@@ -78,12 +45,11 @@ def test_declaring_says_what_it_will_do_and_who_did_it(watch: Callable[..., Any]
     assert not [each for each in watched.complaints if "422" not in each]
 
 
-@pytest.mark.parametrize("phone", [False, True], ids=["desk", "phone"])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("phone", "scheme"), LOOKS)
 def test_the_page_of_settings_has_no_fault(
-    watch: Callable[..., Any], office_url: str, phone: bool, scheme: str
+    watch: Callable[..., Any], demo_url: str, phone: bool, scheme: str
 ) -> None:
-    page = opened(watch(phone=phone, scheme=scheme), f"{office_url}/settings")
+    page = opened(watch(phone=phone, scheme=scheme), f"{demo_url}/settings")
     assert faults(page) == []
 
 
@@ -104,19 +70,20 @@ def test_an_empty_job_says_what_to_load_on_every_page(
     assert watched.complaints == []
 
 
-def test_a_link_is_shown_once_and_keeping_out_asks_twice(watch: Callable[..., Any], office_url: str) -> None:
-    page = opened(watch(phone=True), f"{office_url}/people")
+def test_a_link_is_shown_once_and_keeping_out_asks_twice(watch: Callable[..., Any], job_url: str) -> None:
+    page = opened(watch(phone=True), f"{job_url}/people")
     assert faults(page) == []
     page.get_by_label("Name", exact=True).fill("Ada Marrow")
-    page.get_by_label("Address phones").fill(office_url)
+    page.get_by_label("Address phones").fill(job_url)
     page.get_by_role("button", name="Let in").click()
     expect(page.locator("#made-title")).to_be_focused()
     expect(page.get_by_role("img", name="Square code of the link of Ada Marrow")).to_be_visible()
     link = page.locator("#made a").get_attribute("href") or ""
     page.goto(link)
     page.get_by_role("button", name="Sign in on this device").click()
-    page.wait_for_url(f"{office_url}/")
-    page = opened(type("Again", (), {"page": page}), f"{office_url}/people")
+    page.wait_for_url(f"{job_url}/")
+    page.goto(f"{job_url}/people")
+    ready(page)
     page.get_by_label("Name", exact=True).fill("Bo Quill")
     page.get_by_role("button", name="Let in").click()
     expect(page.locator("#made svg")).to_be_visible()
@@ -130,9 +97,9 @@ def test_a_link_is_shown_once_and_keeping_out_asks_twice(watch: Callable[..., An
 
 @pytest.mark.parametrize("phone", [False, True], ids=["desk", "phone"])
 def test_a_choice_of_structures_is_counted_and_taken(
-    watch: Callable[..., Any], office_url: str, phone: bool
+    watch: Callable[..., Any], demo_url: str, phone: bool
 ) -> None:
-    page = opened(watch(phone=phone), f"{office_url}/exports")
+    page = opened(watch(phone=phone), f"{demo_url}/exports")
     assert faults(page) == []
     expect(page.locator("#chosen")).to_have_text("121 of 121 structures: 1/1 to 23/2")
     page.get_by_label("From structure").fill("3/1")
@@ -206,15 +173,16 @@ def test_from_files_to_verdicts(
     assert found == 12
 
 
-def test_who_is_signed_in_declares_in_their_own_name(watch: Callable[..., Any], office_url: str) -> None:
-    page = opened(watch(), f"{office_url}/people")
+def test_who_is_signed_in_declares_in_their_own_name(watch: Callable[..., Any], job_url: str) -> None:
+    page = opened(watch(), f"{job_url}/people")
     page.get_by_label("Name", exact=True).fill("Ada Marrow")
-    page.get_by_label("Address phones").fill(office_url)
+    page.get_by_label("Address phones").fill(job_url)
     page.get_by_role("button", name="Let in").click()
     page.goto(page.locator("#made a").get_attribute("href") or "")
     page.get_by_role("button", name="Sign in on this device").click()
-    page.wait_for_url(f"{office_url}/")
-    page = opened(type("Again", (), {"page": page}), f"{office_url}/settings")
+    page.wait_for_url(f"{job_url}/")
+    page.goto(f"{job_url}/settings")
+    ready(page)
     page.get_by_label("words for the poles").fill("L/R")
     expect(page.locator("#preview")).to_contain_text("1/1 L, 1/1 R")
     page.get_by_label("words for the poles").fill("")

@@ -6,17 +6,10 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
-from playwright.sync_api import Page, expect
+from office_page import LOOKS, opened, violations
+from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
-
-
-def opened(watched: Any, url: str) -> Page:
-    page: Page = watched.page
-    page.goto(url)
-    page.wait_for_selector("html[data-ready='1']", state="attached")
-    return page
 
 
 def test_the_morning_call_is_answered_above_the_fold(watch: Callable[..., Any], demo_url: str) -> None:
@@ -96,8 +89,7 @@ def test_report_of_a_day(watch: Callable[..., Any], demo_url: str) -> None:
     expect(page.locator("#period")).to_contain_text("framed recorded twice: Heron, Raven")
 
 
-@pytest.mark.parametrize("phone", [False, True])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("phone", "scheme"), LOOKS)
 def test_page_is_accessible_and_fits(
     watch: Callable[..., Any], demo_url: str, phone: bool, scheme: str
 ) -> None:
@@ -105,9 +97,7 @@ def test_page_is_accessible_and_fits(
     page = opened(watched, f"{demo_url}/progress")
     for summary in page.locator("summary").all():
         summary.click()
-    page.evaluate(AXE_FILE_PATH.read_text(encoding="utf-8") + ";void 0")
-    found = page.evaluate("async () => (await axe.run()).violations")
-    assert [(each["id"], [node["target"] for node in each["nodes"]][:3]) for each in found] == []
+    assert violations(page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert watched.complaints == []
 

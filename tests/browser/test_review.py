@@ -6,40 +6,26 @@ import csv
 import datetime as dt
 import io
 import re
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
 from fastapi import FastAPI
+from office_page import faults, ready, violations
 from playwright.sync_api import Page, expect
 
 from linemap.domain.record.person import Role
 from linemap.service.files.proposal import add_proposal_file, begin
 from linemap.service.people.people import add_person, sign_in_by_code
-from linemap.settings import Settings
 from linemap.store.changes import change_proposal
-from linemap.web.app import create_app
 from linemap.web.session import cookie_name
 
 pytestmark = pytest.mark.browser
 
-AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
 HOLD = "id,activities,structures,reason,set by,releese by\nHZ-9,framing,13/6,wet ground,Otter,Otter\n"
-SMALL_TARGETS = """() => [...document.querySelectorAll('button, summary, select, input, a')]
-  .filter(e => e.offsetParent !== null && !e.matches('.skip, [type=checkbox]'))
-  .filter(e => e.getBoundingClientRect().height < 47.9).map(e => e.outerHTML.slice(0, 90))"""
 #: The map as it is drawn.
 DRAWN = "() => document.querySelector('#plan canvas').toDataURL()"
-
-
-@pytest.fixture
-def job_url(demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]) -> str:
-    """Address of the demo job's own copy, which a test may change."""
-    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    return serve_here(create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16)))
 
 
 def changed_structures(demo_files: Path) -> bytes:
@@ -59,10 +45,6 @@ def changed_structures(demo_files: Path) -> bytes:
     return text.getvalue().encode()
 
 
-def ready(page: Page) -> None:
-    page.wait_for_selector("html[data-ready='1']", state="attached")
-
-
 def brought(page: Page, url: str, **files: str | bytes) -> None:
     """Bring files on the page of files, and wait until they are read."""
     page.goto(f"{url}/files")
@@ -80,19 +62,6 @@ def brought(page: Page, url: str, **files: str | bytes) -> None:
     )
     page.wait_for_url("**/review?id=*")
     ready(page)
-
-
-def violations(page: Page) -> list[str]:
-    page.evaluate(AXE + ";void 0")
-    found = page.evaluate("async () => (await axe.run()).violations")
-    return [f"{item['id']}: {[node['html'] for node in item['nodes'][:3]]}" for item in found]
-
-
-def fits(page: Page) -> None:
-    """Hold a page to what every page keeps: axe, targets of a finger, no scrolling aside."""
-    assert violations(page) == []
-    assert page.evaluate(SMALL_TARGETS) == []
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
 def test_a_hold_is_loaded_and_the_load_undone(watch: Callable[..., Any], job_url: str) -> None:
@@ -117,7 +86,7 @@ def test_a_hold_is_loaded_and_the_load_undone(watch: Callable[..., Any], job_url
     expect(main).to_be_enabled()
     main.click()
     expect(page.locator("#done-title")).to_be_focused()
-    fits(page)
+    assert faults(page) == []
     page.get_by_role("link", name="Files and changes").click()
     ready(page)
     row = page.locator(".change").filter(has_text="sent by the office")
@@ -159,7 +128,7 @@ def test_holds_that_would_end_are_crossed_and_need_their_word(
     page.locator("input[name=by]").fill("Otter")
     expect(page.locator("#missing")).to_contain_text("boxes above")
     expect(page.locator("button.main")).to_be_disabled()
-    fits(page)
+    assert faults(page) == []
     page.locator("input[name=removes]").check()
     expect(page.locator("#missing")).to_be_empty()
     page.locator("button.main").click()
@@ -190,7 +159,7 @@ def test_structures_that_move_and_go_are_on_the_map(
     page.wait_for_timeout(600)
     assert page.evaluate(DRAWN) != zoomed
     expect(page.locator(".consequence.harm")).to_contain_text("16/2A")
-    fits(page)
+    assert faults(page) == []
     page.get_by_role("button", name="Dark").click()
     assert violations(page) == []
     page.get_by_role("button", name="Drop these files").click()
@@ -214,7 +183,7 @@ def test_a_broken_file_says_what_is_wrong_and_has_no_button(
     expect(page.locator("button.main")).to_have_count(0)
     expect(page.locator("#follows")).to_be_hidden()
     expect(page.locator("#heard")).to_have_text("The files cannot be loaded as they are.")
-    fits(page)
+    assert faults(page) == []
 
 
 def test_a_file_that_may_be_two_things_is_asked_about(watch: Callable[..., Any], job_url: str) -> None:
@@ -318,7 +287,7 @@ def test_too_large_a_file_is_not_sent_and_sending_can_be_ended(
         "part it, or leave out what is no list."
     )
     assert not [url for url in watched.requests if "/api/proposals" in url]
-    fits(page)
+    assert faults(page) == []
     # the server never answers this one: it is ended by hand, and leaves nothing behind
     page.route("**/api/proposals/*/files/*", lambda _route: None)
     page.set_input_files("#chosen", {"name": "a.csv", "mimeType": "text/csv", "buffer": HOLD.encode()})
@@ -380,15 +349,13 @@ def test_a_proposal_that_is_gone_says_so(watch: Callable[..., Any], job_url: str
     page = watch().page
     page.goto(f"{job_url}/review?id=none")
     expect(page.locator("#reading")).to_contain_text("accepted or dropped")
-    fits(page)
+    assert faults(page) == []
 
 
 def test_a_reading_that_a_stopped_server_left_is_begun_anew(
-    watch: Callable[..., Any], demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]
+    watch: Callable[..., Any], own_job: tuple[str, FastAPI]
 ) -> None:
-    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    app = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
-    url = serve_here(app)
+    url, app = own_job
     proposal = begin(app.state.database, who="Otter", now=dt.datetime.now(dt.UTC))
     add_proposal_file(app.state.database, proposal, "holds.csv", HOLD.encode())
     with app.state.database.writing() as connection:
@@ -405,15 +372,9 @@ def test_a_reading_that_a_stopped_server_left_is_begun_anew(
 
 
 def test_a_surveyor_signs_with_their_own_name_and_reads_no_loaded_file(
-    watch: Callable[..., Any],
-    demo_job: Path,
-    tmp_path: Path,
-    serve_here: Callable[[FastAPI], str],
-    demo_files: Path,
+    watch: Callable[..., Any], own_job: tuple[str, FastAPI], demo_files: Path
 ) -> None:
-    job = shutil.copy(demo_job, tmp_path / "demo.linemap")
-    app = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
-    url, now = serve_here(app), dt.datetime.now(dt.UTC)
+    (url, app), now = own_job, dt.datetime.now(dt.UTC)
     code = add_person(app.state.database, name="Ada Plumb", role=Role.SURVEYOR, device="laptop", now=now)
     token = sign_in_by_code(app.state.database, code, address="test", now=now)
     assert token is not None
@@ -431,7 +392,7 @@ def test_a_surveyor_signs_with_their_own_name_and_reads_no_loaded_file(
     expect(page.locator("#loaded")).to_be_hidden()
     expect(page.locator(".lead").first).to_contain_text("As surveyor you accept")
     expect(page.locator(".change").filter(has_text="Rev D")).to_contain_text("Ada Plumb")
-    fits(page)
+    assert faults(page) == []
     # a list that is not theirs is shown to them, and a manager accepts it
     brought(page, url, holds__csv=HOLD)
     page.locator("input[name=reason]").fill("found it so")

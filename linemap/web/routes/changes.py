@@ -39,7 +39,7 @@ from linemap.web.guard import FILE_TOO_LARGE
 from linemap.web.page import render_page
 from linemap.web.readings import Readings
 from linemap.web.requests import AcceptRequest, ChoicesRequest, ColumnsRequest, SignedRequest
-from linemap.web.session import Asking, signed_as
+from linemap.web.session import Asking, Now, signed_as
 
 router = APIRouter(tags=["changes"], responses=refusals(404))
 _REFUSALS = refusals(400, 403, 404, 409, 413, 422)
@@ -82,12 +82,10 @@ def review_page(request: Request, cache: Answers) -> Response:
     responses=_REFUSALS,
     summary="Begin to bring files for review",
 )
-def begin_load(
-    request: Request, cache: Answers, asking: Asking, said: Annotated[SignedRequest, Body()]
-) -> Response:
+def begin_load(cache: Answers, asking: Asking, now: Now, said: Annotated[SignedRequest, Body()]) -> Response:
     """Return the identifier of a new proposal, which waits for its files."""
     who = _brought_by(asking, said)
-    return _identifier(begin(cache.database, who=who, now=_now(request)), status=201)
+    return _identifier(begin(cache.database, who=who, now=now), status=201)
 
 
 async def whole_body(request: Request) -> bytes:
@@ -123,10 +121,14 @@ def put_file(
     summary="Read the files",
 )
 def read(
-    request: Request, cache: Answers, proposal: _Seen, choices: Annotated[ChoicesRequest, Body()]
+    request: Request,
+    cache: Answers,
+    proposal: _Seen,
+    now: Now,
+    choices: Annotated[ChoicesRequest, Body()],
 ) -> Response:
     """Read the files in the background, with what is said about them; the proposal tells how far that is."""
-    _start(request, cache, proposal.id, Choices(**choices.model_dump()))
+    _start(request, cache, now, proposal.id, Choices(**choices.model_dump()))
     return _identifier(proposal.id, status=202)
 
 
@@ -155,9 +157,9 @@ def drop(cache: Answers, proposal: _Seen) -> Response:
     summary="Say what columns of a file of a proposal are",
 )
 def columns(
-    request: Request,
     cache: Answers,
     asking: Asking,
+    now: Now,
     proposal: _Seen,
     said: Annotated[ColumnsRequest, Body()],
 ) -> Response:
@@ -169,7 +171,7 @@ def columns(
         kind=said.kind,
         fields=said.fields,
         by=signed_as(asking, said.by),
-        at=_now(request),
+        at=now,
     )
     return _identifier(proposal.id)
 
@@ -181,9 +183,9 @@ def columns(
     summary="Accept what was reviewed",
 )
 def accept_proposal(
-    request: Request,
     cache: Answers,
     asking: Asking,
+    now: Now,
     proposal: _Seen,
     said: Annotated[AcceptRequest, Body()],
 ) -> Response:
@@ -198,7 +200,7 @@ def accept_proposal(
         proposal.id,
         Signed(who=signed_as(asking, said.by), reason=said.reason.strip(), removes=said.removes),
         digest=said.digest,
-        now=_now(request),
+        now=now,
         served=cache.whole_view,
     )
     return json_answer(as_told(accepted, cache.whole_view(), asking))
@@ -225,21 +227,24 @@ def undo(
     request: Request,
     cache: Answers,
     asking: Asking,
+    now: Now,
     change_id: _ChangeId,
     said: Annotated[SignedRequest, Body()],
 ) -> Response:
     """Return the identifier of a proposal that undoes a change, which is reviewed as any other."""
     check_may_undo(changes_answer(cache.database), change_id, asking)
     who = _brought_by(asking, said)
-    made = begin_undo(cache.database, change_id, who=who, now=_now(request))
-    _start(request, cache, made, Choices())
+    made = begin_undo(cache.database, change_id, who=who, now=now)
+    _start(request, cache, now, made, Choices())
     return _identifier(made, status=201)
 
 
 _NOT_KEPT = {"cache-control": "no-store"}
 
 
-def _start(request: Request, cache: AnswerCache, proposal_id: str, choices: Choices) -> None:
+def _start(
+    request: Request, cache: AnswerCache, now: dt.datetime, proposal_id: str, choices: Choices
+) -> None:
     readings: Readings = request.app.state.readings
     readings.start(
         proposal_id,
@@ -249,7 +254,7 @@ def _start(request: Request, cache: AnswerCache, proposal_id: str, choices: Choi
             cache.database,
             proposal_id,
             choices,
-            now=_now(request),
+            now=now,
             served=cache.whole_view,
         ),
     )
@@ -258,11 +263,6 @@ def _start(request: Request, cache: AnswerCache, proposal_id: str, choices: Choi
 def _brought_by(asking: Person, said: SignedRequest) -> str:
     """Return whose a proposal is; "" = somebody's at the machine of a job without people."""
     return signed_as(asking, said.by or ("" if asking.local else asking.name))
-
-
-def _now(request: Request) -> dt.datetime:
-    now: dt.datetime = request.app.state.now()
-    return now
 
 
 def _identifier(proposal_id: str, *, status: int = 200) -> Response:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import io
 from typing import Annotated
 
@@ -26,6 +25,7 @@ from linemap.web.cache import Answers, json_answer
 from linemap.web.errors import refusals
 from linemap.web.office_requests import KeepOutRequest, PersonRequest
 from linemap.web.page import render_page
+from linemap.web.session import Now
 
 router = APIRouter(tags=["people"], responses=refusals(404))
 _REFUSALS = refusals(400, 403, 404, 409, 413, 422)
@@ -39,9 +39,9 @@ def people_page(request: Request, cache: Answers) -> Response:
 
 
 @router.get("/api/people", response_model=PeopleAnswer, summary="Everybody with their devices")
-def people(request: Request, cache: Answers) -> Response:
+def people(request: Request, cache: Answers, now: Now) -> Response:
     """Return everybody, those kept out included, with every device they had; never a code or password."""
-    found = people_answer(cache.database, here=_here(request), now=_now(request))
+    found = people_answer(cache.database, here=_here(request), now=now)
     return json_answer(found, headers=_SECRET)
 
 
@@ -52,13 +52,13 @@ def people(request: Request, cache: Answers) -> Response:
     responses=_REFUSALS,
     summary="Let somebody sign in, or give them a device",
 )
-def adding(request: Request, cache: Answers, given: Annotated[PersonRequest, Body()]) -> Response:
+def adding(request: Request, cache: Answers, now: Now, given: Annotated[PersonRequest, Body()]) -> Response:
     """Add a person, or a device, role or password; the link is answered this once and works once."""
     if given.role is not Role.MANAGER and not has_people(cache.database):
         raise InputRefused.at(
             "role", given.role, "the first person must be a manager", "add one who can add the others"
         )
-    known = people_answer(cache.database, here=_here(request), now=_now(request)).address
+    known = people_answer(cache.database, here=_here(request), now=now).address
     base = public_address(cache.database, address=given.address.rstrip("/") or known)
     code = add_person(
         cache.database,
@@ -67,7 +67,7 @@ def adding(request: Request, cache: Answers, given: Annotated[PersonRequest, Bod
         device=given.device,
         releases=given.releases,
         password=given.password,
-        now=_now(request),
+        now=now,
     )
     request.app.state.entrance.forget_all()
     link = sign_in_link(base, code)
@@ -81,22 +81,19 @@ def adding(request: Request, cache: Answers, given: Annotated[PersonRequest, Bod
     responses=_REFUSALS,
     summary="Keep out a person or a device",
 )
-def keeping_out(request: Request, cache: Answers, given: Annotated[KeepOutRequest, Body()]) -> Response:
+def keeping_out(
+    request: Request, cache: Answers, now: Now, given: Annotated[KeepOutRequest, Body()]
+) -> Response:
     """Let a person in no longer, or one device, and return everybody; their records stay."""
     words = given.name or str(given.device or "")
     require_manager_left(cache.database, words)
-    revoke(cache.database, words, now=_now(request))
+    revoke(cache.database, words, now=now)
     request.app.state.entrance.forget_all()
-    return people(request, cache)
+    return people(request, cache, now)
 
 
 def _here(request: Request) -> str:
     return str(request.base_url).rstrip("/")
-
-
-def _now(request: Request) -> dt.datetime:
-    now: dt.datetime = request.app.state.now()
-    return now
 
 
 def _square(link: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import replace
 from typing import Annotated
 
@@ -11,15 +10,15 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.office import Declarations, NamingAnswer
 from linemap.domain.kind.when import NOW
-from linemap.service.job.job import DeclarationRefused, declarations, declare
+from linemap.service.job.job import declarations, declare
 from linemap.service.job.naming import preview_naming
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED
 from linemap.web.cache import Answers, AtTime, json_answer
-from linemap.web.errors import error_response, refusals
+from linemap.web.errors import refusals
 from linemap.web.office_requests import DeclareRequest
 from linemap.web.page import render_page
-from linemap.web.session import Asking, signed_as
+from linemap.web.session import Asking, Now, signed_as
 
 router = APIRouter(tags=["settings"], responses=refusals(404, 422))
 
@@ -64,32 +63,25 @@ def preview(
     responses=refusals(400, 403, 409, 413, 422),
     summary="Declare something",
 )
-def declaring(
-    request: Request, cache: Answers, asking: Asking, given: Annotated[DeclareRequest, Body()]
-) -> Response:
+def declaring(cache: Answers, asking: Asking, now: Now, given: Annotated[DeclareRequest, Body()]) -> Response:
     """Keep all that is declared, or nothing, and return what is declared then.
 
     Texts that cannot be read are answered 422: a line of the message for each, and their settings (with the
     part, "tolerance.across") in the same order as `where`, parted by semicolons.
     """
-    now: dt.datetime = request.app.state.now()
     texts: dict[str, list[str]] = {}
     for change in given.changes:
         setting = SETTINGS.get(change.name)
         written = change.text.strip() or NOT_DECLARED
         text = written if setting is None else setting.text_of(change.part, written, given.source)
         texts.setdefault(change.name, []).append(text)
-    try:
-        declare(
-            cache.database,
-            texts,
-            now=now,
-            who=signed_as(asking, given.who),
-            source=given.source,
-            asking=asking,
-            true_from=given.true_from,
-        )
-    except DeclarationRefused as refused:
-        words = ["; ".join(filter(None, (each.reason, each.remedy))) for each in refused.problems]
-        return error_response(422, "input_refused", "\n".join(words), ";".join(refused.places))
+    declare(
+        cache.database,
+        texts,
+        now=now,
+        who=signed_as(asking, given.who),
+        source=given.source,
+        asking=asking,
+        true_from=given.true_from,
+    )
     return declared(cache, asking, NOW)

@@ -15,7 +15,7 @@ from linemap.web.cache import Answers, AtTime, answered, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import render_page
 from linemap.web.requests import DecisionRequest, FactRequest
-from linemap.web.session import Asking, signed_as
+from linemap.web.session import Asking, Now, signed_as
 
 router = APIRouter(tags=["survey"], responses=refusals(404, 422))
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -68,9 +68,7 @@ _SAID = frozenset({"line", "structure", "what", "who", "at", "note"})
     responses={200: {"model": FactAnswer}, **_REFUSALS},
     summary="Record one thing seen at a structure",
 )
-def record(
-    request: Request, cache: Answers, asking: Asking, given: Annotated[FactRequest, Body()]
-) -> Response:
+def record(cache: Answers, asking: Asking, now: Now, given: Annotated[FactRequest, Body()]) -> Response:
     """Record a fact for good and say what it changes; the very same one again answers 200."""
     before = cache.view()
     seen = Observation(
@@ -82,7 +80,6 @@ def record(
         at=given.at,
         note=given.note,
     )
-    now: dt.datetime = request.app.state.now()
     fact, recorded = record_fact(cache.database, before, seen, now=now)
     after = cache.view()
     body = FactAnswer(

@@ -8,8 +8,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_FILE_PATH  # type: ignore[import-untyped]
-from playwright.sync_api import Page, expect
+from office_page import violations
+from playwright.sync_api import expect
 
 from linemap.domain.crew.fix import POOR_M, Sites, digits_exchanged, wrong_place
 from linemap.domain.design.number import number_form, same_number
@@ -17,7 +17,6 @@ from linemap.service.view.view import JobView
 
 pytestmark = pytest.mark.browser
 
-AXE = AXE_FILE_PATH.read_text(encoding="utf-8")
 VIEWS = (
     ("card", "9/2", {}),
     ("card", "5/5", {}),
@@ -43,12 +42,6 @@ WATCH_TAPS = """() => {
     tapped = 0;
   }).observe(document.getElementById('main'), { childList: true });
 }"""
-
-
-def violations(page: Page) -> list[str]:
-    page.evaluate(AXE + ";void 0")
-    found = page.evaluate("async () => (await axe.run()).violations")
-    return [f"{item['id']}: {[node['html'] for node in item['nodes'][:3]]}" for item in found]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

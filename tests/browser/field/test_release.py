@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 from typing import Any
 from urllib.parse import urlencode
 
@@ -15,8 +13,6 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from linemap.domain.record.person import Role
 from linemap.service.people.people import add_person
-from linemap.settings import Settings
-from linemap.web.app import create_app
 
 pytestmark = pytest.mark.browser
 
@@ -56,13 +52,9 @@ class Office:
 
 
 @pytest.fixture
-def office(
-    browser: Browser, demo_job: Path, tmp_path: Path, serve_here: Callable[[FastAPI], str]
-) -> Iterator[Office]:
-    job = tmp_path / "held.linemap"
-    shutil.copy(demo_job, job)
-    application = create_app(Settings(job=str(job)), today=lambda: dt.date(2026, 5, 16))
-    made = Office(browser, application, serve_here(application))
+def office(browser: Browser, own_job: tuple[str, FastAPI]) -> Iterator[Office]:
+    url, application = own_job
+    made = Office(browser, application, url)
     yield made
     for context in made.contexts:
         context.close()

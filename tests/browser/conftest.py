@@ -18,22 +18,13 @@ from typing import Any, Literal
 import pytest
 import uvicorn
 from fastapi import FastAPI
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 from sample_line import Sample, sample_app
+from watched_page import CHROMIUM, FLAGS, Watched
 
 from linemap.settings import Settings
 from linemap.web.app import create_app
 
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 Scheme = Literal["light", "dark"]
 
 # a busy machine takes its time; what never comes is waited for so long
@@ -132,31 +123,6 @@ def browser() -> Iterator[Browser]:
         opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield opened
         opened.close()
-
-
-class Watched:
-    """A page that notes what it asks for and what it complains of."""
-
-    def __init__(self, page: Page) -> None:
-        self.page = page
-        self.requests: list[str] = []
-        self.complaints: list[str] = []
-        page.on("request", lambda request: self.requests.append(request.url))
-        page.on("console", self._heard)
-        page.on("pageerror", lambda error: self.complaints.append(f"{error.message} {error.stack}"))
-
-    def _heard(self, message: Any) -> None:
-        if message.type in ("error", "warning"):
-            self.complaints.append(message.text)
-
-    def open(self, url: str) -> Page:
-        self.page.goto(url)
-        self.page.wait_for_selector("html[data-ready='1'][data-context='1']", state="attached")
-        return self.page
-
-    def strangers(self) -> list[str]:
-        """Requests that left this machine."""
-        return [url for url in self.requests if not url.startswith(("http://127.0.0.1:", "data:", "blob:"))]
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from office_page import violations
 from playwright.sync_api import expect
+from watched_page import violations
 
 pytestmark = pytest.mark.browser
 

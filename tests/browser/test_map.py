@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from office_page import LOOKS, violations
 from playwright.sync_api import Page, expect
+from watched_page import LOOKS, violations
 
 from linemap.domain.survey.verdict import Verdict
 from linemap.report.palette import OFFICE, Colour

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 from fastapi import FastAPI
-from office_page import LOOKS, faults, opened, ready
 from playwright.sync_api import expect
+from watched_page import LOOKS, faults, opened, ready
 
 from linemap.service.job.job import create_job
 from linemap.settings import Settings

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from office_page import LOOKS, opened, violations
 from playwright.sync_api import expect
+from watched_page import LOOKS, opened, violations
 
 pytestmark = pytest.mark.browser
 

@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 from fastapi import FastAPI
-from office_page import faults, ready, violations
 from playwright.sync_api import Page, expect
+from watched_page import faults, ready, violations
 
 from linemap.domain.record.person import Role
 from linemap.service.files.proposal import add_proposal_file, begin
@@ -106,11 +106,10 @@ def test_a_hold_is_loaded_and_the_load_undone(watch: Callable[..., Any], job_url
     assert watched.strangers() == []
 
 
-@pytest.mark.parametrize("phone", [False, True], ids=["desktop", "phone"])
 def test_holds_that_would_end_are_crossed_and_need_their_word(
-    watch: Callable[..., Any], job_url: str, phone: bool
+    watch: Callable[..., Any], job_url: str
 ) -> None:
-    watched = watch(phone=phone)
+    watched = watch(phone=True)
     page = watched.page
     brought(page, job_url, holds__csv=HOLD)
     expect(page.locator("#plan-legend")).not_to_contain_text("hold that ends")
@@ -169,11 +168,10 @@ def test_structures_that_move_and_go_are_on_the_map(
     assert watched.complaints == []
 
 
-@pytest.mark.parametrize("phone", [False, True], ids=["desktop", "phone"])
 def test_a_broken_file_says_what_is_wrong_and_has_no_button(
-    watch: Callable[..., Any], job_url: str, demo_files: Path, phone: bool
+    watch: Callable[..., Any], job_url: str, demo_files: Path
 ) -> None:
-    page = watch(phone=phone).page
+    page = watch(phone=True).page
     text = (demo_files / "structures_revC.csv").read_text("utf-8").replace("Structure,", "Thing,", 1)
     brought(page, job_url, list__csv=text, holds__csv=HOLD)
     refusal = page.locator(".refusal")
@@ -186,33 +184,27 @@ def test_a_broken_file_says_what_is_wrong_and_has_no_button(
     assert faults(page) == []
 
 
-def test_a_file_that_may_be_two_things_is_asked_about(watch: Callable[..., Any], job_url: str) -> None:
+def test_a_file_that_may_be_two_things_is_asked_about_for_itself(
+    watch: Callable[..., Any], job_url: str
+) -> None:
     page = watch().page
-    brought(page, job_url, points__csv="Mast,X,Y\n9/1,2283000,911000\n9/2,2284000,911100\n")
+    points = "Mast,X,Y\n9/1,2283000,911000\n9/2,2284000,911100\n"
+    brought(page, job_url, holds__csv=HOLD, points__csv=points)
     asked = page.get_by_role("group", name="What is points.csv?")
     expect(asked.get_by_role("button", name="structures")).to_be_visible()
     asked.get_by_role("button", name="structures").click()
     expect(page.locator(".refusal")).to_contain_text("structures need number")
     # its headings say nothing to linemap: which column is the number is said here
     page.locator("input[name=by]").fill("Otter")
-    page.locator("form.names input[name=heading]").fill("Mast")
-    page.locator("form.names select[name=field]").select_option("number")
-    page.get_by_role("button", name="Read it so").click()
-    expect(page.locator("button.main")).to_contain_text("Load 2 structures")
-    expect(page.locator("#read-0")).to_be_visible()
+    names = page.get_by_role("article", name="points.csv").locator("form.names")
+    names.locator("input[name=heading]").fill("Mast")
+    names.locator("select[name=field]").select_option("number")
+    names.get_by_role("button", name="Read it so").click()
+    expect(page.locator("button.main")).to_contain_text("2 structures, 1 hold")
     page.locator("summary").filter(has_text="Read them in another way").click()
     page.locator("input[name=label]").fill("D")
     page.get_by_role("button", name="Read again").click()
     expect(page.locator("input[name=label]")).to_have_value("D")
-    expect(page.locator("button.main")).to_contain_text("Load 2 structures")
-
-
-def test_one_of_several_files_is_asked_about_for_itself(watch: Callable[..., Any], job_url: str) -> None:
-    page = watch().page
-    points = "line,name,easting,northing\n,9/1,2287192.767,918240.744\n,9/2,2288070.644,918268.375\n"
-    brought(page, job_url, holds__csv=HOLD, points__csv=points)
-    asked = page.get_by_role("group", name="What is points.csv?")
-    asked.get_by_role("button", name="structures").click()
     expect(page.locator("button.main")).to_contain_text("2 structures, 1 hold")
 
 

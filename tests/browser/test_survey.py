@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from office_page import LOOKS, faults, opened, ready
 from playwright.sync_api import Locator, Page, Request, expect
+from watched_page import LOOKS, faults, opened, ready
 
 pytestmark = pytest.mark.browser
 

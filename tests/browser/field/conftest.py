@@ -21,12 +21,12 @@ import numpy as np
 import pytest
 from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page
+from watched_page import CHROMIUM, FLAGS, Heard
 
 from linemap.settings import Settings
 from linemap.web.app import create_app
 
 LINE = "Brindle Gap - Amber Sill 115 kV"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 PHONE: dict[str, Any] = {
     "viewport": {"width": 390, "height": 844},
     "device_scale_factor": 3,
@@ -157,22 +157,16 @@ class Field:
             seq = found[-1]["seq"]
 
 
-class Phone:
-    """A page of the field application that notes what it asks for and what it complains of."""
+class Phone(Heard):
+    """A page of the field application, behind a signal."""
+
+    # a server that cannot be reached is no fault of the page
+    harmless = ("Failed to load resource",)
 
     def __init__(self, page: Page, url: str) -> None:
-        self.page, self.url = page, url
-        self.requests: list[str] = []
-        self.complaints: list[str] = []
+        super().__init__(page)
+        self.url = self.home = url
         self.taps = 0
-        page.on("request", lambda request: self.requests.append(request.url))
-        page.on("pageerror", lambda error: self.complaints.append(f"{error.message} {error.stack}"))
-        page.on("console", self._heard)
-
-    def _heard(self, message: Any) -> None:
-        # a server that cannot be reached is no fault of the page
-        if message.type in ("error", "warning") and "Failed to load resource" not in message.text:
-            self.complaints.append(message.text)
 
     def open(self, view: str = "", number: str = "9/2", **more: str) -> Page:
         """Open the page anew; with a view, at a structure."""
@@ -232,9 +226,6 @@ class Phone:
     def send_all(self) -> None:
         self.send()
         self.page.locator("h2", has_text="To send: 0 records, 0 photos").wait_for()
-
-    def strangers(self) -> list[str]:
-        return [url for url in self.requests if not url.startswith((self.url, "data:", "blob:", "about:"))]
 
 
 def address(view: str, number: str, **more: str) -> str:
@@ -333,7 +324,7 @@ class KeptPhone:
 
     def switch_on(self) -> Phone:
         self.context = self.browser.browser_type.launch_persistent_context(
-            str(self.folder), executable_path="/usr/bin/chromium", args=FLAGS, color_scheme="light", **PHONE
+            str(self.folder), executable_path=CHROMIUM, args=FLAGS, color_scheme="light", **PHONE
         )
         return Phone(self.context.pages[0], self.field.signal.url)
 

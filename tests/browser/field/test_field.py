@@ -8,8 +8,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from office_page import violations
 from playwright.sync_api import expect
+from watched_page import violations
 
 from linemap.domain.crew.fix import POOR_M, Sites, digits_exchanged, wrong_place
 from linemap.domain.design.number import number_form, same_number

@@ -1,11 +1,9 @@
 // The page of files and sheets: a choice of structures, and everything that can be taken of it.
 
 import { html, render } from "../shared/html.js";
-import { at, startPage } from "../shared/page.js";
+import { at, soon, startPage } from "../shared/page.js";
 import { getSelection, getSession } from "../shared/office_api.js";
 import { getJob } from "../shared/api.js";
-
-const WAIT_MS = 250;
 
 /**
  * What can be taken: heading, what it is for, and each file with its address and what it is.
@@ -75,8 +73,6 @@ function link([words, address, kind = ""], choice) {
 }
 
 class ExportsPage {
-  /** @type {ReturnType<typeof setTimeout> | undefined} */
-  later;
   turn = 0;
 
   draw(choice) {
@@ -109,12 +105,9 @@ class ExportsPage {
     const [job, session] = await Promise.all([getJob(), getSession()]);
     render(at("choice"), choiceForm(job, session));
     await this.count();
-    const soon = () => {
-      clearTimeout(this.later);
-      this.later = setTimeout(() => void this.count(), WAIT_MS);
-    };
-    at("choice").addEventListener("input", soon);
-    at("choice").addEventListener("reset", soon);
+    const count = soon(() => this.count());
+    at("choice").addEventListener("input", count);
+    at("choice").addEventListener("reset", count);
     at("choice").addEventListener("submit", (event) => event.preventDefault());
   }
 }

@@ -1,14 +1,13 @@
 // The page of settings: everything the job declares, gathered by noun, each a form that says who declared what.
 
 import { html, render } from "../shared/html.js";
-import { block, markRefused, unmark } from "../shared/declared.js";
-import { at, say, startPage } from "../shared/page.js";
+import { block, sayRefused, unmark } from "../shared/declared.js";
+import { at, say, soon, startPage } from "../shared/page.js";
 import { getDeclarations, getSession, previewNaming, sendDeclarations } from "../shared/office_api.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 
 /** Settings of which the page shows what they come to before they are declared. */
 const NAMING = ["numbering", "pole_words"];
-const WAIT_MS = 300;
 
 /**
  * @param {Answer.SettingNoun} noun
@@ -46,8 +45,6 @@ function namingTable(found) {
 }
 
 class SettingsPage {
-  /** @type {ReturnType<typeof setTimeout> | undefined} */
-  later;
   /** @type {Answer.Declarations | null} */
   found = null;
   name = "";
@@ -104,8 +101,7 @@ class SettingsPage {
     try {
       this.found = await sendDeclarations({ changes, who, source: form.elements.source.value.trim(), true_from: form.elements.true_from.value || null });
     } catch (failure) {
-      const beside = markRefused(form, failure);
-      say(`Nothing was declared: ${beside ? "correct what is marked." : failure.message}`);
+      sayRefused("Nothing was declared", form, failure);
       return;
     }
     this.draw();
@@ -116,12 +112,11 @@ class SettingsPage {
   async start() {
     [this.found, { name: this.name }] = await Promise.all([getDeclarations(), getSession()]);
     this.draw();
+    const preview = soon(() => this.preview());
     const form = (event) => /** @type {HTMLFormElement} */ (event.target.closest("form[data-noun]"));
     at("settings").addEventListener("input", (event) => {
       if (form(event)) count(form(event));
-      if (!NAMING.includes(event.target.name)) return;
-      clearTimeout(this.later);
-      this.later = setTimeout(() => void this.preview(), WAIT_MS);
+      if (NAMING.includes(event.target.name)) preview();
     });
     at("settings").addEventListener("reset", (event) => setTimeout(() => count(event.target)));
     at("settings").addEventListener("submit", (event) => {

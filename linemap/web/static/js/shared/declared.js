@@ -1,6 +1,7 @@
 // The fields of settings: what each means, how it is written, who declared it, and beside it what cannot be read.
 
 import { html } from "./html.js";
+import { say } from "./page.js";
 
 const moment = (text) => text.slice(0, 16).replace("T", " ");
 
@@ -54,12 +55,12 @@ function unmark(form) {
   for (const place of form.querySelectorAll(".wrong")) place.textContent = "";
 }
 
-/** Say beside each field what the server could not read; false = it spoke of no field of the form. */
-function markRefused(form, failure) {
+/** Say beside each field what the server could not read, and in the message what it says of no field. */
+function sayRefused(nothing, form, failure) {
   const words = failure.message.split("\n");
   const beside = failure.where.split(";").map((place, i) => wrong(form, place, words[i] ?? ""));
   form.querySelector("[aria-invalid]")?.focus();
-  return beside.includes(true);
+  say(`${nothing}: ${beside.includes(true) ? "correct what is marked." : failure.message}`);
 }
 
-export { block, markRefused, unmark };
+export { block, sayRefused, unmark };

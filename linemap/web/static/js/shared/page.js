@@ -3,6 +3,7 @@
 import { escape, html, render } from "./html.js";
 import { restoreTheme, startTheme } from "./theme.js";
 
+const WAIT_MS = 250;
 const at = (id) => document.getElementById(id);
 /** An entry of a list to choose from. */
 const option = (value, words) => html`<option value="${value}">${words}</option>`;
@@ -19,6 +20,16 @@ function say(text) {
 function sayInSight(text) {
   say(text);
   at("message").scrollIntoView({ block: "nearest" });
+}
+
+/** Do `work` a moment after the last of many events, as of typing. */
+function soon(work) {
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let later;
+  return () => {
+    clearTimeout(later);
+    later = setTimeout(() => void work(), WAIT_MS);
+  };
 }
 
 /**
@@ -56,4 +67,4 @@ function addTiles(L, map, job) {
   L.tileLayer(job.tile_url, { maxZoom: 22, maxNativeZoom: 19, attribution: escape(job.tile_attribution ?? "") }).addTo(map);
 }
 
-export { at, option, pause, say, sayInSight, startPage, fillBar, addTiles };
+export { at, soon, option, pause, say, sayInSight, startPage, fillBar, addTiles };

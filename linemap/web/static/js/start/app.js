@@ -4,17 +4,16 @@
 import { sendFile, takeFiles } from "../files/load.js";
 import { asksKind, refusal } from "../review/files.js";
 import { columnsTable, count } from "../files/parts.js";
-import { block, markRefused, unmark } from "../shared/declared.js";
+import { block, sayRefused, unmark } from "../shared/declared.js";
 import { html, render } from "../shared/html.js";
 import { post, readProposal, reviewPage } from "../shared/office_api.js";
-import { at, pause, say, startPage } from "../shared/page.js";
+import { at, pause, say, soon, startPage } from "../shared/page.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 import { ask } from "../shared/request.js";
 import { FilesPlan, signOf } from "./drawing.js";
 
 /** What is asked first; everything else can be declared later too. */
 const FIRST = ["name", "crs", "combined_factor", "base_point", "back_end", "ahead_end"];
-const WAIT_MS = 250;
 const POLL_MS = 200;
 const KINDS_FIRST = ["centreline", "structures"];
 
@@ -56,8 +55,6 @@ class StartPage {
   looks = 0;
   /** @type {AbortController | null} */
   sending = null;
-  /** @type {ReturnType<typeof setTimeout> | undefined} */
-  later;
 
   draw() {
     const { found } = this;
@@ -157,8 +154,7 @@ class StartPage {
     try {
       opened = await post("/api/start", { declared, who });
     } catch (failure) {
-      const beside = markRefused(form, failure);
-      say(`Nothing was made: ${beside ? "correct what is marked." : failure.message}`);
+      sayRefused("Nothing was made", form, failure);
       return;
     }
     if (opened.proposal) await readProposal(opened.proposal, { kinds: this.kinds });
@@ -192,10 +188,9 @@ class StartPage {
     this.found = await ask("/api/start");
     this.draw();
     takeFiles(at("load"), (files) => void this.bring(files));
+    const search = soon(() => this.search().catch((failure) => say(failure.message)));
     at("make").addEventListener("input", (event) => {
-      if (event.target.id !== "set-crs") return;
-      clearTimeout(this.later);
-      this.later = setTimeout(() => void this.search().catch((failure) => say(failure.message)), WAIT_MS);
+      if (event.target.id === "set-crs") search();
     });
     at("make").addEventListener("submit", (event) => {
       event.preventDefault();

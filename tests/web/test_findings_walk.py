@@ -10,108 +10,37 @@ import csv
 import datetime as dt
 import io
 import json
-import shutil
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
+from every_code import finding_every_code, packed
 from pypdf import PdfReader
 from python_calamine import CalamineWorkbook
 from starlette.testclient import TestClient
 
 from linemap.cli.main import main
-from linemap.domain.design.figures import Figures
 from linemap.domain.finding.code import Severity
-from linemap.domain.finding.finding import CODES, Finding, Found
+from linemap.domain.finding.finding import CODES
 from linemap.domain.finding.ledger import SURFACES, Surface
-from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.sheets.sheets import sheet_pdf
-from linemap.service.view import build
-from linemap.service.view.build import build_view, compute_view
+from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.settings import Settings
 from linemap.store.database import open_job
-from linemap.web import cache
 from linemap.web.app import create_app
 
 DAY = dt.date(2026, 5, 16)
-#: Values that every sentence can be made of.
-VALUES: Mapping[str, Any] = {
-    "missing": ("combined factor",), "poles": "AB", "last": "B", "value": 97.25, "sigma": 0.19, "distance":
-    12.5, "limit": 1.0, "limit_unit": "ft", "unit": "ft", "outside": True, "measured": 12.0, "residual":
-    "arm turned", "shot": 0.03, "needed": 0.01, "shared": 0.02, "points": "point 77", "distance_m":
-    9000.0, "exchanged": 3.0, "labelled": "1/1", "lies_at": "1/2", "way": "ahead", "split": True, "shots":
-    3, "labelled_there": False, "pole": "A", "apart": 2.0, "description": "STR 7", "number": "7/7", "lines":
-    ("North", "South"), "guy": "back guy G9", "side": "left", "reason": "the line turns left", "origin":
-    "pole A", "wanted": 45.0, "fall": 0.1, "ahead": 40.0, "there": 38.0, "crossed": "a pipeline", "pi":
-    "PI-7", "station": "10+00.00", "turn": 2.0, "offset": 3.0, "along": 0.01, "across": 0.02, "sweep": 0.0,
-    "beyond": 3.0, "before_start": True, "other": "20+00.00", "spans_turn": 5.0, "listed": "11+00",
-    "difference": 100.0, "more": 3, "kind": "off line", "count": 53, "step": "framed", "gone": ("B",),
-    "crews": ("Heron", "Raven"), "on": dt.date(2026, 5, 2), "who": "Heron", "device": "p7 of Heron",
-    "minutes": 42.0, "hold": "HE-9", "sentence": "no framing at 9/2", "revision": "Rev C",
-    "inches": 3.0, "slope_deg": 0.5, "placed": ("staked",),
-    "file": "tickets.csv", "row": 7, "column": "Expires", "remedy": "write it like 2026-05-15",
-}  # fmt: skip
 #: These two judge records as they come and go through no view.
 OF_RECORDS = ("answer", "report")
-
-
-def sample(code: str) -> Mapping[str, Any]:
-    values = dict(VALUES)
-    if code == "pole missing":
-        values["there"] = ("A",)
-    if code == "row in question":
-        values["row"] = 8
-    if code == "shot left out":
-        values["kind"] = "shots"
-    if code == "claimed":
-        values |= {"steps": ("framed",), "missing": (("photo",),)}
-    return values
-
-
-@pytest.fixture(scope="module")
-def places(demo_view: JobView) -> dict[str, int]:
-    """Code -> the row that carries it: one of which nothing else is said but what it lacks."""
-    exceptions = {demo_view.row_of[key] for cause in demo_view.causes for key in demo_view.keys_of(cause)}
-    bare = [
-        row
-        for row in range(len(demo_view.figures))
-        if row not in exceptions and {each.code for each in demo_view.ledger.at(row)} <= {"claimed"}
-    ]
-    unsurveyed = [row for row in bare if str(demo_view.checks.verdict[row]) in ("pass", "not surveyed")]
-    guyed = {check.required.row for check in demo_view.anchor_checks}
-    stopping = [code for code, declared in CODES.items() if declared.stop is not None]
-    open_rows = [row for row in unsurveyed if row in guyed and is_open(demo_view, row)]
-    at = dict(zip(stopping, open_rows, strict=False))
-    left = [row for row in unsurveyed if row not in at.values()]
-    return {**dict(zip([code for code in CODES if code not in at], left, strict=False)), **at}
-
-
-def is_open(view: JobView, row: int) -> bool:
-    """Say whether steps at the end of the work are still to be done."""
-    return "guyed" not in view.statuses.get(view.key(row), NOTHING_RECORDED).done
 
 
 @pytest.fixture(scope="module")
 def job(places: dict[str, int], demo_job: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """A copy of the job whose design review finds every code there is."""
-    assert len(places) == len(CODES), "the demo line has no place left for a new code"
-    reviewed = build.review
-
-    def find(figures: Figures) -> tuple[Found, ...]:
-        at = {code: figures.key(row) for code, row in places.items()}
-        samples = (
-            Finding(line=line, structure=number, code=code, part="G9", values=sample(code))
-            for code, (line, number) in at.items()
-        )
-        return (*reviewed(figures), *samples)
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(build, "review", find)
-        for module in (build, cache):
-            patch.setattr(module, "compute_view", compute_view)
-        yield Path(shutil.copy(demo_job, tmp_path_factory.mktemp("walk") / "walk.linemap"))
+    with finding_every_code(places, demo_job, tmp_path_factory.mktemp("walk")) as copied:
+        yield copied
 
 
 @pytest.fixture(scope="module")
@@ -248,13 +177,6 @@ def parts(rows: Mapping[str, str], number: str) -> set[str]:
     """Return the first cause of a refusal, and the names of the others."""
     first, _, rest = rows.get(number, "").partition("; also ")
     return {first.rpartition("; ")[0], *rest.split(", ")}
-
-
-def packed(client: TestClient) -> Iterator[dict[str, Any]]:
-    for line in client.get("/api/field/index").json()["lines"]:
-        for mile in line["miles"]:
-            asked = {"line": line["name"], "mile": mile["mile"]}
-            yield from client.get("/api/field/mile", params=asked).json()["structures"]
 
 
 def print_table(shown: Mapping[Surface, Mapping[str, bool]]) -> None:

@@ -148,7 +148,7 @@ def _conditions(site: Site, asked: Asked) -> Iterable[str]:
         yield "material not known: no row of a yard list names it"
     others = [one for one in asked.claims_at(site) if one.crew.casefold() != asked.crew.casefold()]
     yield from (f"also claimed by {one.crew} until {one.ends:%H:%M}: settle it between you" for one in others)
-    yield from (f"punch item {item.sentence}" for item in site.punch)
+    yield from (f"punch item {item.sentence(site.called)}" for item in site.punch)
 
 
 def _ticket_conditions(site: Site, asked: Asked) -> Iterable[str]:

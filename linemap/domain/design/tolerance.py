@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Annotated, Any
 
+from linemap.domain.design.number import PoleWords
 from linemap.domain.finding.phrase import limit_text
 from linemap.domain.kind.kind import Cell
 from linemap.errors import InputRefused, Problem
@@ -127,6 +128,12 @@ class Tolerances:
     def unit(self) -> str:
         """The sign of the ground unit: "ft" or "m"."""
         return self.across.unit
+
+    def in_words(self, words: PoleWords) -> Tolerances:
+        """Return them with poles named as the owner names them."""
+        first, middle, last = words.three
+        name = f"pole {middle} off the line {first}-{last}"
+        return replace(self, collinearity=replace(self.collinearity, name=name))
 
     @classmethod
     def default(cls, unit: LengthUnit) -> Tolerances:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Literal, get_args
 
+from linemap.domain.finding.phrase import BY_LETTER, Called
 from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import LINE, STRUCTURE_WORDS
 
@@ -69,11 +70,10 @@ class PunchItem:
     #: What a person should look at, "" = nothing.
     finding: str
 
-    @property
-    def sentence(self) -> str:
-        """Say what is open or was closed, by whom and since when."""
+    def sentence(self, called: Called = BY_LETTER) -> str:
+        """Say what is open or was closed, by whom and since when; a pole as the owner calls it."""
         last = self.history[-1]
-        where = f"{self.structure} {self.part}".strip()
+        where = f"{self.structure} {called.get(self.part, self.part)}".strip()
         state = "open" if self.open else f"closed {last.on.isoformat()} on {last.evidence}"
         owner = f", for {self.owner}" if self.owner else ""
         due = f", due {self.due.isoformat()}" if self.due and self.open else ""

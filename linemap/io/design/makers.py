@@ -127,9 +127,11 @@ def _punch(ledger: Ledger, index: int, row: Values) -> Iterator[PunchEntry]:
     """Give one entry for each of the dates opened, closed and reopened that a row holds.
 
     Evidence and the name beside it go with the closing. A closing without evidence is noted: it closes
-    nothing.
+    nothing. A part that is a pole in the owner's words is kept by its letter.
     """
-    days = {action: row.pop(action) for action in _ACTIONS}
+    naming, days = ledger.naming, {action: row.pop(action) for action in _ACTIONS}
+    if not naming.poles.is_plain:
+        row["part"] = naming.letters(row["part"], row["structure"], row["line"]) or row["part"]
     if not any(days.values()):
         raise ValueError("the item has no date")
     if days["closed"] is not None and not row["evidence"]:

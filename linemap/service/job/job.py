@@ -12,7 +12,6 @@ from sqlalchemy import Connection
 from linemap.answers.line import Waiting
 from linemap.answers.office import Declarations, DeclaredPart, DeclaredSetting, SettingNoun
 from linemap.domain.design.line import Declaration, saved_catenary
-from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.person import Person
 from linemap.domain.survey.proof import evidence_rules
@@ -124,7 +123,7 @@ def known_now(connection: Connection, when: When = NOW) -> Known:
 def _declared_now(connection: Connection, when: When) -> Declared:
     known = known_now(connection, when)
     rules = rule_words(
-        Tolerances.from_entries(known.tolerances, known.unit),
+        known.limits,
         evidence_rules(known.kept("evidence") or {}),
         saved_catenary(known.kept("catenary_constant")),
     )

@@ -10,6 +10,7 @@ from dataclasses import KW_ONLY, dataclass, fields, replace
 from typing import Any, Literal
 
 from linemap.answers.office import DeclaredPart
+from linemap.domain.design.number import PoleWords
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import Step, Workflow, workflow_of
@@ -52,6 +53,12 @@ class Known:
     def workflow(self) -> Workflow:
         """Order of the work, with its weights."""
         return workflow_of(self.settings)
+
+    @property
+    def limits(self) -> Tolerances:
+        """The tolerances in force, with poles in the owner's words."""
+        words = PoleWords.parse(str(self.settings.get("pole_words") or ""))
+        return Tolerances.from_entries(self.tolerances, self.unit).in_words(words)
 
     def kept(self, name: str) -> Any:
         """Return a setting as it is kept; None = not declared."""
@@ -189,7 +196,7 @@ def _number(value: float) -> str:
 def tolerance_parts(known: Known) -> Iterable[DeclaredPart]:
     """Give every tolerance, and how good a survey is taken to be."""
     named = {each.name: each for each in known.tolerances}
-    found = Tolerances.from_entries(known.tolerances, known.unit)
+    found = known.limits
     for key, limit in found.by_key.items():
         written = f"{_number(limit.value)} {limit.unit}"
         yield _declared(

@@ -166,7 +166,7 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
         at = _row_of(view, item)
         if item.open and (at is None or at in chosen):
             owner = item.owner or (NO_CREW if at is None else _crew_of(view, at))
-            punch.setdefault(owner, []).append(item.sentence)
+            punch.setdefault(owner, []).append(item.sentence(view.naming.called((item.line, item.structure))))
     names = sorted({*found, *punch}, key=lambda name: (name == NO_CREW, name))
     return tuple(
         CrewExceptions(crew=name, rows=tuple(found.get(name, ())), punch=tuple(punch.get(name, ())))

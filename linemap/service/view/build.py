@@ -91,9 +91,8 @@ def compute_stored(
         figures(loaded_lines, structures, projection=projection), pole_words=stored.naming.poles
     )
     stored = with_places(stored, computed)
-    survey = _survey(
-        stored, computed, Tolerances.from_entries(stored.tolerances, projection.unit), declaration
-    )
+    tolerances = Tolerances.from_entries(stored.tolerances, projection.unit)
+    survey = _survey(stored, computed, tolerances.in_words(stored.naming.poles), declaration)
     asked_for = when.as_of or data_date or record.data_date or today
     day = min(asked_for, when.known_by or asked_for)
     shown = shown_events(all_events, day)

@@ -23,10 +23,10 @@ CLOSED = entry("closed", 8, evidence="photo 118", who="Four Tines")
 def test_an_item_is_open_until_it_is_closed_on_evidence() -> None:
     (item,) = punch_items([OPENED])
     assert item.open
-    assert item.sentence == "P-1 at 3/4: brace set 12.0 on 12.5 spacing (open, for Heron, due 2026-05-20)"
+    assert item.sentence() == "P-1 at 3/4: brace set 12.0 on 12.5 spacing (open, for Heron, due 2026-05-20)"
     (item,) = punch_items([OPENED, CLOSED])
     assert not item.open
-    assert item.sentence.endswith("(closed 2026-05-08 on photo 118, for Heron)")
+    assert item.sentence().endswith("(closed 2026-05-08 on photo 118, for Heron)")
 
 
 def test_closing_without_evidence_closes_nothing_and_is_told() -> None:
@@ -41,7 +41,7 @@ def test_a_reopened_item_keeps_its_history() -> None:
     assert [one.action for one in item.history] == ["opened", "closed", "reopened"]
     assert item.history[1].evidence == "photo 118"
     assert item.text == "brace set 12.0 on 12.5 spacing"
-    assert "opened again" in item.sentence
+    assert "opened again" in item.sentence()
 
 
 def test_a_claim_of_no_evidence_does_not_undo_a_closing_on_evidence() -> None:

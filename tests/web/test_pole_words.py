@@ -153,7 +153,6 @@ def test_commands_speak_the_words_of_the_owner(
         ["marks", "2/3"],
         ["next", "--crew", "Heron"],
         ["progress"],
-        ["declare"],
     ):
         monkeypatch.setattr("sys.argv", ["linemap", arguments[0], str(worded.path), *arguments[1:]])
         main()

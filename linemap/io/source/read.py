@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
@@ -81,10 +82,8 @@ def _cell(value: Any) -> Cell:
     return value if value is None or isinstance(value, str | int | float | bool) else json.dumps(value)
 
 
-#: Share of the cells of a column that tells what it holds.
-_MOST = 0.8
-#: Rows looked at together.
-_ROWS = 1000
+#: Share of the first cells of a column that tells what it holds, and how many they are.
+_MOST, _FIRST = 0.8, 1000
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
 
@@ -96,20 +95,11 @@ def check_signs(table: RawTable) -> RawTable:
     InputRefused
         If a heading or a cell holds a NUL character or half of a surrogate pair; it names the first one.
     """
-    _check(table, [table.header_row], [table.headers])
-    for first in range(0, len(table.rows), _ROWS):
-        some = slice(first, first + _ROWS)
-        _check(table, table.row_numbers[some], table.rows[some])
-    return table
-
-
-def _check(table: RawTable, numbers: Sequence[int | None], rows: Sequence[Sequence[Cell]]) -> None:
-    """Look at the texts of some rows together, and row by row only when something is wrong."""
-    if not _UNSTORABLE.search("".join(map(_text, rows))):
-        return
-    for number, cells in zip(numbers, rows, strict=True):
+    rows = zip(table.row_numbers, table.rows, strict=True)
+    for number, cells in chain([(table.header_row, table.headers)], rows):
         if _UNSTORABLE.search(_text(cells)):
             raise InputRefused(_problem(table, number, cells))
+    return table
 
 
 def _text(cells: Sequence[Cell]) -> str:
@@ -269,7 +259,7 @@ def _unknown(table: RawTable) -> list[str]:
 
 def _names(table: RawTable, heading: str, listed: Callable[[str], object]) -> bool:
     """Say whether most cells of a column are structure numbers of the job."""
-    cells = table.column(table.headers.index(heading))[:_ROWS]
+    cells = table.column(table.headers.index(heading))[:_FIRST]
     texts = [cell_text(cell) for cell in cells if not is_blank(cell)]
     return bool(texts) and _MOST * len(texts) <= sum(bool(listed(text)) for text in texts)
 

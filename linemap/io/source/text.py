@@ -11,7 +11,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import count, islice
+from itertools import islice
 
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused, Problem, Severity
@@ -95,22 +95,10 @@ def _decode(data: bytes, name: str) -> tuple[str, str]:
 
 
 def _check_lines(text: str, name: str) -> None:
-    start, number = 0, 1
-    while start < len(text):
-        end = text.find("\n", start, start + _LONGEST_LINE)
-        if end < 0:
-            if len(text) - start <= _LONGEST_LINE:
-                return
-            _check_old_line_ends(text, start, number, name)
-            return
-        start, number = end + 1, number + 1
-
-
-def _check_old_line_ends(text: str, start: int, number: int, name: str) -> None:
-    longest = max(len(line) for line in _lines(text[start:]))
-    if longest > _LONGEST_LINE:
-        reason = f"a line of {longest:,} characters; no list has lines longer than {_LONGEST_LINE:,}"
-        raise _refused(name, reason, "export it again with line ends", row=number)
+    for number, line in enumerate(_lines(text), start=1):
+        if len(line) > _LONGEST_LINE:
+            reason = f"a line of {len(line):,} characters; no list has lines longer than {_LONGEST_LINE:,}"
+            raise _refused(name, reason, "export it again with line ends", row=number)
 
 
 def _delimiter(text: str, name: str, kind: Kind | None, answers: Answers | None) -> str:
@@ -191,20 +179,13 @@ def _records(text: str, delimiter: str) -> Iterator[tuple[list[str], int]]:
         number = reader.line_num + 1
 
 
-def _plain_records(text: str, delimiter: str) -> Iterator[tuple[list[str], int]]:
-    """Give what `_records` gives for a text without quotation marks."""
-    rows = csv.reader(_lines(text), delimiter=delimiter)
-    return zip(rows, count(1), strict=False)
-
-
 def _split(text: str, delimiter: str, name: str) -> tuple[list[list[str]], list[int], int]:
     rows: list[list[str]] = []
     numbers: list[int] = []
     blank = 0
     number = 1
     try:
-        plain = delimiter != " " and '"' not in text  # so every record is a line
-        for row, number in _plain_records(text, delimiter) if plain else _records(text, delimiter):
+        for row, number in _records(text, delimiter):
             joined = "".join(row)
             if joined and not joined.isspace():
                 rows.append(row)

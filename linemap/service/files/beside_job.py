@@ -16,6 +16,7 @@ from linemap.io.design.result_table import completed, is_result_table
 from linemap.kinds.registry import DECLARED, PLANS
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.reading import FileRead, ReaderContext
+from linemap.service.view.coordinate_meaning import PlacedFile
 from linemap.service.view.evidence import Evidence, judge_points
 from linemap.store.changes import set_aside
 from linemap.store.files import FileRecord, find_files
@@ -56,14 +57,10 @@ def evidence_of(connection: Connection, file: FileRead, declared: ReaderContext)
     loaded = file.loaded
     if file.kind == "structures" and is_result_table(file.table):
         loaded = replace(loaded, value=completed(loaded.value, load_structures(connection)))
-    return judge_points(
-        loaded,
-        file.table,
-        projection=declared.projection,
-        factor=declared.combined_factor,
-        lines=load_lines(connection),
-        structures=lambda: load_structures(connection),
+    place = PlacedFile(
+        loaded=loaded, table=file.table, projection=declared.projection, factor=declared.combined_factor
     )
+    return judge_points(place, lines=load_lines(connection), structures=lambda: load_structures(connection))
 
 
 def read_crs_of_file(text: str) -> str:

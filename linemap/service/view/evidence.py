@@ -20,7 +20,7 @@ from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.survey.shot import Shot, inserted_reading
 from linemap.errors import Problem, Severity
 from linemap.geometry.projection import Projection
-from linemap.io.cells.table import JOB, Loaded, RawTable
+from linemap.io.cells.table import JOB, RawTable
 from linemap.io.design.pi_list import PiList
 from linemap.service.view.coordinate_meaning import PlacedFile
 from linemap.service.view.misplaced import (
@@ -49,35 +49,27 @@ class Evidence:
 
 
 def judge_points(
-    loaded: Loaded[Any],
-    table: RawTable,
-    *,
-    projection: Projection,
-    factor: float | None,
-    lines: Sequence[Line],
-    structures: Callable[[], Structures],
+    place: PlacedFile, *, lines: Sequence[Line], structures: Callable[[], Structures]
 ) -> Evidence:
     """Say where the points of a file lie; values without points come back as they are.
 
-    `loaded` is what the file means (structures, shots, a PI list or context), `table` names it and the
-    reference it declares. `lines` are those of the job, loaded together with the file ones included; of a
-    centreline, those there were. `structures` gives those of the job, and is asked only when they matter.
-    `factor` is the job's combined factor, None when there is no single one.
+    The file means structures, shots, a PI list or context. `lines` are those of the job, loaded together with
+    the file ones included; of a centreline, those there were. `structures` gives those of the job, and is
+    asked only when they matter.
     """
-    value = loaded.value
+    value, table, projection = place.loaded.value, place.table, place.projection
     points = points_of(value, projection)
     if points is None or not len(points):
         return Evidence(value=value)
     words = [_reference(table, projection, points)]
-    place = PlacedFile(loaded=loaded, table=table, projection=projection, factor=factor)
     problems: list[Problem] = []
     if isinstance(value, PiList):
-        problems += misplaced_routes(value, place, lines, structures)
+        problems += misplaced_routes(place, lines, structures)
     elif lines:
         distance = distance_from(points, lines)
         words.append(f"distance to the line: {spread(distance, projection)}")
         if _is_shots(value):
-            problems += misplaced_shots(value, place, points, lines, distance)
+            problems += misplaced_shots(place, points, lines, distance)
         elif isinstance(value, Structures):
             # those of a line without a centreline are refused for that
             known = {line.name.casefold() for line in lines}
@@ -85,7 +77,7 @@ def judge_points(
             if own.any():
                 problems += misplaced_list(place, points[own], lines, distance[own])
         elif distance.min() > reach(lines, projection):
-            problems.append(far_context(table, distance, projection))
+            problems.append(far_context(place, distance))
     if _is_shots(value):
         value, asked = _glued(value, table, lambda: set(structures().number.tolist()))
         problems += asked

@@ -22,7 +22,6 @@ from linemap.geometry.alignment import Network
 from linemap.geometry.locate import FARTHEST
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.io.design.pi_list import PiList
 from linemap.service.view.coordinate_meaning import Meaning, PlacedFile
 
 #: Shots that all lie farther than this from every line are of another job, metres.
@@ -83,12 +82,12 @@ def beside_line(figures: Figures, loaded: Loaded[Any], file: str, projection: Pr
 
 
 def misplaced_routes(
-    routes: PiList, place: PlacedFile, lines: Sequence[Line], structures: Callable[[], Structures]
+    place: PlacedFile, lines: Sequence[Line], structures: Callable[[], Structures]
 ) -> Iterator[Problem]:
     """Refuse a centreline that lies elsewhere than the structures of its line, or than it did before."""
     before = {line.name.casefold(): line for line in lines}
-    listed = structures()
-    for name, route in routes.centrelines.items():
+    listed, routes = structures(), place.loaded.value.centrelines
+    for name, route in routes.items():
         own = np.array([each.casefold() == name.casefold() for each in listed.line], dtype=np.bool_)
         stand = np.column_stack([listed.easting[own], listed.northing[own]])
         there = before.get(name.casefold())
@@ -120,14 +119,15 @@ def _one_cause(place: PlacedFile, what: str, where: str, away: float, meaning: M
     return Problem(file=place.table.file, reason=reason, remedy=remedy)
 
 
-def far_context(table: RawTable, distance: FloatArray, projection: Projection) -> Problem:
+def far_context(place: PlacedFile, distance: FloatArray) -> Problem:
     """Return the question about context that lies far from every line; it may be large, so it is taken."""
-    return Problem(
-        file=table.file,
-        reason=f"every feature lies {shown(float(distance.min()), projection)} or more from every line",
-        remedy="find out whether they are of this job",
-        severity=Severity.NOTED,
-    )
+    away = shown(float(distance.min()), place.projection)
+    return _of_this_job(place, f"every feature lies {away} or more from every line")
+
+
+def _of_this_job(place: PlacedFile, reason: str) -> Problem:
+    remedy = "find out whether they are of this job"
+    return Problem(file=place.table.file, reason=reason, remedy=remedy, severity=Severity.NOTED)
 
 
 def shown(length: float, projection: Projection) -> str:
@@ -163,14 +163,10 @@ def spread(distance: FloatArray, projection: Projection) -> str:
 
 
 def misplaced_shots(
-    shots: Sequence[Shot],
-    place: PlacedFile,
-    points: FloatArray,
-    lines: Sequence[Line],
-    distance: FloatArray,
+    place: PlacedFile, points: FloatArray, lines: Sequence[Line], distance: FloatArray
 ) -> Iterator[Problem]:
     """Tell shots that lie far from every line, as written or with northing and easting exchanged."""
-    table, projection = place.table, place.projection
+    shots, projection = place.loaded.value, place.projection
     unit = projection.unit
     far = distance > min(_ANOTHER_JOB_M / unit.metres, reach(lines, projection))
     if not far.any():
@@ -185,39 +181,27 @@ def misplaced_shots(
             return
         near, other = (shown(float(each.min()), projection) for each in (distance, turned))
         yield Problem(
-            file=table.file,
+            file=place.table.file,
             reason=f"all {len(shots):,} shots lie at least {near} from every line, with northing and easting "
             f"exchanged {other}",
             remedy="load the shots of this job, or say the column order with --shot-order",
         )
         return
     if exchanged.any():
-        yield _exchanged(shots, table, projection, exchanged, distance, turned)
+        yield _exchanged(place, exchanged, distance, turned)
     rest = far & ~exchanged
     if rest.any():
-        reason = f"{_rows(shots, rest)} at least {distance[rest].min():,.0f} {unit.symbol} from every line"
-        yield Problem(
-            file=table.file,
-            reason=reason,
-            remedy="find out whether they are of this job",
-            severity=Severity.NOTED,
-        )
+        away = f"at least {distance[rest].min():,.0f} {unit.symbol} from every line"
+        yield _of_this_job(place, f"{_rows(shots, rest)} {away}")
 
 
-def _exchanged(
-    shots: Sequence[Shot],
-    table: RawTable,
-    projection: Projection,
-    exchanged: BoolArray,
-    distance: FloatArray,
-    turned: FloatArray,
-) -> Problem:
-    symbol = projection.unit.symbol
+def _exchanged(place: PlacedFile, exchanged: BoolArray, distance: FloatArray, turned: FloatArray) -> Problem:
+    symbol, far = place.projection.unit.symbol, distance[exchanged].min()
     order = " or load the file with --shot-order penzd" if bool(exchanged.all()) else ""
     return Problem(
-        file=table.file,
-        reason=f"{_rows(shots, exchanged)} {distance[exchanged].min():,.0f} {symbol} or more from the line "
-        f"as written, and {spread(turned[exchanged], projection)} with northing and easting exchanged; "
+        file=place.table.file,
+        reason=f"{_rows(place.loaded.value, exchanged)} {far:,.0f} {symbol} or more from the line "
+        f"as written, and {spread(turned[exchanged], place.projection)} with northing and easting exchanged; "
         "nothing is changed",
         remedy=f"decide it where the survey's causes are listed{order}",
         severity=Severity.NOTED,

@@ -12,6 +12,7 @@ from linemap.errors import Severity
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
 from linemap.io.cells.table import Loaded, RawTable
+from linemap.service.view.coordinate_meaning import PlacedFile
 from linemap.service.view.evidence import Evidence, judge_points
 
 MONTANA = Projection.from_text("EPSG:6515")
@@ -44,9 +45,8 @@ def judge(*shots: Shot, known: tuple[str, ...] = (), table: RawTable = TABLE) ->
         line=["N"] * len(known), number=known, easting=[2_251_000.0] * len(known), northing=[9e5] * len(known)
     )
     loaded = Loaded(value=shots, problems=(), mapping={}, rows_in=len(shots), rows_used=len(shots))
-    return judge_points(
-        loaded, table, projection=MONTANA, factor=None, lines=[LINE], structures=lambda: listed
-    )
+    place = PlacedFile(loaded=loaded, table=table, projection=MONTANA, factor=None)
+    return judge_points(place, lines=[LINE], structures=lambda: listed)
 
 
 def test_reference_and_distance_are_told() -> None:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
-from functools import wraps
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
@@ -61,17 +60,35 @@ def choosing(command: Callable[..., None]) -> Callable[..., None]:
         )
         for each in fields(Choice)
     ]
-    own = [
-        each
-        for each in inspect.signature(command, eval_str=True).parameters.values()
-        if each.name != "choice"
-    ]
 
-    @wraps(command)
-    def chosen(**given: Any) -> None:
+    def taken(given: dict[str, Any]) -> dict[str, Any]:
         said = {each.name: given.pop(each.name) for each in options}
-        command(**given, choice=Choice(**said))
+        return {**given, "choice": Choice(**said)}
 
-    chosen.__signature__ = inspect.Signature([*own, *options])  # type: ignore[attr-defined]
-    chosen.__annotations__ = {each.name: each.annotation for each in (*own, *options)}
-    return chosen
+    return with_options(command, options, instead_of="choice", taken=taken)
+
+
+def with_options(
+    command: Callable[..., None],
+    options: Sequence[inspect.Parameter],
+    *,
+    instead_of: str,
+    taken: Callable[[dict[str, Any]], dict[str, Any]] = dict,
+) -> Callable[..., None]:
+    """Give a command options instead of its one parameter that takes them.
+
+    `taken` makes what the command takes of all that is given.
+    """
+
+    def run(**given: Any) -> None:
+        command(**taken(given))
+
+    hints = get_type_hints(command, include_extras=True)
+    own = [
+        each.replace(annotation=hints[each.name])
+        for each in inspect.signature(command).parameters.values()
+        if each.name != instead_of
+    ]
+    vars(run)["__signature__"] = inspect.Signature([*own, *options])
+    run.__doc__ = command.__doc__
+    return run

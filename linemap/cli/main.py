@@ -10,13 +10,14 @@ import inspect
 import os
 import sys
 import traceback
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
-from typing import Annotated, Any, NoReturn, get_type_hints
+from typing import Annotated, NoReturn
 
 import typer
 
 from linemap import __version__
+from linemap.cli.choice import with_options
 from linemap.cli.terminal import ERR, OUT, show_refusal
 from linemap.errors import InputRefused, LinemapError, Problem
 
@@ -87,25 +88,11 @@ def application(arguments: Sequence[str]) -> typer.Typer:
         more = getattr(module, f"more_of_{name}", None) if name == asked and "--help" in arguments else None
         words = _pasteable(inspect.getdoc(command) or "")
         if options := getattr(module, f"options_of_{name}", None):
-            command = _with_options(command, options() if name == asked else ())
+            # what a job declares says them, not the code
+            declared = options() if name == asked else ()
+            command = with_options(command, declared, instead_of="given")
         app.command(name, help=words, epilog=more and more())(command)
     return app
-
-
-def _with_options(command: Callable[..., None], options: Sequence[inspect.Parameter]) -> Callable[..., None]:
-    """Return a command whose `**given` are the options given: what a job declares says them, not the code."""
-
-    def taking(**given: Any) -> None:
-        command(**given)
-
-    hints = get_type_hints(command, include_extras=True)
-    own = [
-        each.replace(annotation=hints[each.name])
-        for each in inspect.signature(command).parameters.values()
-        if each.kind is not inspect.Parameter.VAR_KEYWORD
-    ]
-    vars(taking)["__signature__"] = inspect.Signature([*own, *options])
-    return taking
 
 
 def _pasteable(text: str) -> str:

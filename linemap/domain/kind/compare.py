@@ -72,11 +72,6 @@ class RecordChange:
         return f"{self.name} {self.change if self.field is None else self.field.words}"
 
 
-def length_text(value: float, unit: LengthUnit) -> str:
-    """Write a length out to the hundredth of a foot or the millimetre, with its unit."""
-    return value_text(float(value), unit.symbol, decimals_of(unit))
-
-
 def decimals_of(unit: LengthUnit) -> int:
     """Return the decimals of a length written out: two in feet, three in metres."""
     return 3 if unit is LengthUnit.METRE else 2

@@ -11,7 +11,7 @@ from linemap.errors import Severity
 if TYPE_CHECKING:
     from linemap.answers.change import ChangeList
     from linemap.service.files.load_report import LoadedFile
-    from linemap.service.files.proposed import Reviewed
+    from linemap.service.files.review import Reviewed
 
 _MOST_NOTES = 40
 _MOST_EFFECTS = 12

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from linemap.answers.change import ChangeList
     from linemap.service.files.edit import Signed
     from linemap.service.files.load_report import LoadRequest
-    from linemap.service.files.proposed import Edit
+    from linemap.service.files.review import Edit
     from linemap.store.database import Database
 
 _COLUMN = "which column holds a field: easting=X, easting=3, with a unit easting=X[ftUS]; repeatable"
@@ -112,7 +112,7 @@ def load_command(
     )
     with opened(job) as database:
         if dry_run or _asks(yes=yes):
-            from linemap.service.files.proposed import Edit
+            from linemap.service.files.review import Edit
 
             edit = Edit(load=request)
             _looked_at(database, edit, signed, yes=yes, dry_run=dry_run, as_json=as_json)
@@ -140,7 +140,7 @@ def undo_command(
     Example: linemap undo linemap-demo/demo.linemap
     """
     from linemap.service.files.proposal_answer import changes_answer
-    from linemap.service.files.proposed import Edit
+    from linemap.service.files.review import Edit
 
     signed = _signed(by, reason, removes)
     with opened(job) as database:
@@ -179,7 +179,7 @@ def _ending(words: Collection[str]) -> frozenset[Kind]:
 
 def _straight(database: Database, request: LoadRequest, signed: Signed, *, as_json: bool) -> None:
     """Load without a look: nothing follows that the files and their words do not say."""
-    from linemap.service.files.proposed import load_files
+    from linemap.service.files.review import load_files
 
     with busy("loading"):
         report = load_files(database, request, now=now(), reason=signed.reason, removes=signed.removes)
@@ -197,7 +197,7 @@ def _looked_at(
     """Show what an edit would do, ask, and do it."""
     from linemap.service.files.edit import require_words
     from linemap.service.files.proposal_answer import proposed
-    from linemap.service.files.proposed import carry_out, review
+    from linemap.service.files.review import carry_out, review
 
     with busy("looking"):
         reviewed = review(database, edit, now=now())

@@ -17,7 +17,7 @@ from typing import Any
 import linemap
 from linemap.errors import LinemapError, NotFound
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
 from linemap.store.database import open_job
 

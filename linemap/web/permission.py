@@ -92,7 +92,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/settings": {"GET": _OFFICE},
         "/api/declarations": {"GET": _OFFICE, "POST": _OFFICE},
         "/api/declarations/preview": {"GET": _OFFICE},
-        # loading: which lists whose work are is said on each kind, `linemap.service.files.review`
+        # loading: which lists whose work are is said on each kind, `linemap.service.files.permitted`
         "/files": {"GET": _OFFICE},
         "/review": {"GET": _OFFICE},
         "/api/proposals": {"POST": _OFFICE},

@@ -24,7 +24,7 @@ from linemap.io.design.structures import read_structures
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.units import LengthUnit

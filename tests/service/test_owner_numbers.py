@@ -20,7 +20,7 @@ from starlette.testclient import TestClient
 from linemap.domain.record.person import Audience
 from linemap.errors import InputRefused
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import Edit, load_files, review
+from linemap.service.files.review import Edit, load_files, review
 from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheets import Chosen, sheet_pdf

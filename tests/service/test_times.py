@@ -15,7 +15,7 @@ from linemap.domain.record.workflow import WORKFLOWS
 from linemap.errors import InputRefused, Severity
 from linemap.service.files.edit import Signed, apply_undo, keep_change
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.progress.progress import Progress, progress_of

@@ -29,7 +29,7 @@ from linemap.domain.record.event import Event, first_break
 from linemap.domain.record.status import StructureStatus, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
 from linemap.store.database import open_job
 from linemap.store.events import add_events, record_in_order, since

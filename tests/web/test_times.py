@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 
 from linemap.domain.record.person import Role
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.store.database import Database
 
 #: The invented line's job came on 16 May.

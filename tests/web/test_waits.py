@@ -12,7 +12,7 @@ from command import linemap
 from starlette.testclient import TestClient
 
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job, declare
 from linemap.settings import Settings
 from linemap.store.database import open_job

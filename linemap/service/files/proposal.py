@@ -21,7 +21,7 @@ from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Probl
 from linemap.service.files.edit import Signed, kept_by
 from linemap.service.files.load_report import LoadRequest, said_by
 from linemap.service.files.proposal_answer import answer_as_reviewed, answer_of
-from linemap.service.files.proposed import ChangedMeanwhile, Edit, carry_out, read_edit, review
+from linemap.service.files.review import ChangedMeanwhile, Edit, carry_out, read_edit, review
 from linemap.service.view.view import JobView
 from linemap.store import changes as kept
 from linemap.store.database import Database

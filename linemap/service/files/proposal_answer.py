@@ -16,7 +16,7 @@ from linemap.kinds.registry import DECLARED
 from linemap.service.files.change_map import map_of
 from linemap.service.files.edit import Applied, kept_by, undo_words
 from linemap.service.files.load_report import read_answer
-from linemap.service.files.proposed import Edit, Reviewed
+from linemap.service.files.review import Edit, Reviewed
 from linemap.store.changes import Waiting, list_changes, list_proposals
 from linemap.store.database import Database
 from linemap.store.job import load_job

@@ -15,6 +15,13 @@ from linemap.domain.record.person import Person
 from linemap.io.source.container import MAX_BYTES
 from linemap.service.files.edit import Signed
 from linemap.service.files.file_page import answer_columns
+from linemap.service.files.permitted import (
+    as_told,
+    changes_as_told,
+    check_may_accept,
+    check_may_see,
+    check_may_undo,
+)
 from linemap.service.files.proposal import (
     accept,
     add_proposal_file,
@@ -26,13 +33,6 @@ from linemap.service.files.proposal import (
     read_proposal,
 )
 from linemap.service.files.proposal_answer import changes_answer
-from linemap.service.files.review import (
-    as_told,
-    changes_as_told,
-    check_may_accept,
-    check_may_see,
-    check_may_undo,
-)
 from linemap.web.cache import AnswerCache, Answers, json_answer
 from linemap.web.errors import refusals
 from linemap.web.guard import FILE_TOO_LARGE

@@ -12,7 +12,7 @@ from linemap.answers.lists import AnswerKept, FileList
 from linemap.domain.record.person import Role
 from linemap.io.source.container import MAX_BYTES
 from linemap.service.files.file_page import answer_file, files_answer, find_file, original
-from linemap.service.files.review import loadable
+from linemap.service.files.permitted import loadable
 from linemap.web.cache import Answers, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import download, render_page

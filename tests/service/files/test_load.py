@@ -14,7 +14,7 @@ from linemap.errors import InputRefused, Severity
 from linemap.kinds.registry import TOLERANCES
 from linemap.service.files.file_page import files_answer
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import Edit, load_files, review
+from linemap.service.files.review import Edit, load_files, review
 from linemap.service.job.job import create_job, declare
 from linemap.service.people.redact import redact_view
 from linemap.service.survey.survey import check_job

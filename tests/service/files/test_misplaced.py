@@ -17,7 +17,7 @@ from linemap.errors import InputRefused, Severity
 from linemap.geometry.projection import Projection
 from linemap.service.compute import ComputeRequest, compute
 from linemap.service.files.load_report import LoadReport, LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.store.structures import load_structures

@@ -12,7 +12,7 @@ import pytest
 
 from linemap.errors import InputRefused, Severity
 from linemap.service.files.load_report import LoadedFile, LoadReport, LoadRequest
-from linemap.service.files.proposed import Edit, load_files, review
+from linemap.service.files.review import Edit, load_files, review
 from linemap.service.job.job import create_job
 from linemap.store.database import Database, open_job
 from linemap.store.files import list_answers, list_files, standing_answers

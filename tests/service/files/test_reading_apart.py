@@ -19,8 +19,8 @@ from linemap.io.source.parcel import packed, unpacked
 from linemap.io.source.sandbox import Cancelled
 from linemap.service.files.file_page import files_answer
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
 from linemap.service.files.reading import FileRead, ReaderContext, Said, read_file, read_files
+from linemap.service.files.review import load_files
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
 

@@ -16,7 +16,7 @@ from linemap.report.red_marks import red_marks_xlsx
 from linemap.service.compute import ComputeRequest, compute
 from linemap.service.export import export_job
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import Edit, load_files, review
+from linemap.service.files.review import Edit, load_files, review
 from linemap.service.job.job import create_job
 from linemap.service.record.log import export_record
 from linemap.service.survey.red_marks import red_marks

@@ -12,7 +12,7 @@ import pytest
 from linemap.domain.record.person import Audience
 from linemap.errors import NotFound
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.files.states import state_answer, states_of_lists
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView

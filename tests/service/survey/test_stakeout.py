@@ -15,7 +15,7 @@ from linemap.domain.survey.set_poles import cluster_poles
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
 from linemap.service.files.load_report import LoadRequest
-from linemap.service.files.proposed import load_files
+from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
 from linemap.service.survey.stakeout import anchors_of_job, points_of_job, staking_table, write_point_file
 from linemap.service.view.build import build_view

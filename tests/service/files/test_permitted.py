@@ -24,7 +24,7 @@ from linemap.answers.change import (
 from linemap.domain.record.person import Person, Role
 from linemap.errors import NotAllowed
 from linemap.kinds.registry import DECLARED
-from linemap.service.files.review import (
+from linemap.service.files.permitted import (
     as_told,
     changes_as_told,
     check_may_accept,

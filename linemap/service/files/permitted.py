@@ -1,4 +1,4 @@
-"""Who may load what, and what of a proposal is told to whom.
+"""Who may load what, and what of a proposal is for whom to read.
 
 A manager loads everything and sees every proposal. Others load the lists that are their work (the field
 `loaders` of each kind) and see their own proposals, as they may see the job.

@@ -40,11 +40,6 @@ class Applied:
     #: The change it undid; None = it undid none.
     undid: JobChange | None = None
 
-    @property
-    def words(self) -> tuple[str, ...]:
-        """What it did, and what it took away, a sentence each."""
-        return (*self.done.words, *(taken_words(word, names) for word, names in self.taken.items()))
-
 
 #: What is taken away, by its word -> how one and several of it are called, and what is the matter with it.
 TAKEN: Mapping[str, tuple[str, str, str]] = {
@@ -134,6 +129,7 @@ def keep_change(
     undoes: str = "",
 ) -> JobChange:
     """Keep who made a change, when, why and what it did, in the transaction it was made in."""
+    away = (taken_words(word, names) for word, names in applied.taken.items())
     change = JobChange(
         id=str(uuid.uuid4()),
         what=what,
@@ -141,7 +137,7 @@ def keep_change(
         who=signed.who,
         reason=signed.reason,
         at=now,
-        done=replace(applied.done, removes=tuple(applied.taken), words=applied.words),
+        done=replace(applied.done, removes=tuple(applied.taken), words=(*applied.done.words, *away)),
         event_hash=chain_head(connection),
     )
     add_change(connection, change)

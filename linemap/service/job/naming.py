@@ -13,7 +13,6 @@ from linemap.answers.office import NamingAnswer, NumberPreview
 from linemap.domain.design.naming import ListedNumbers, Naming, Numbering, naming_fields
 from linemap.domain.design.number import PoleWords, number_key
 from linemap.domain.design.structure import Structures, StructureType
-from linemap.domain.record.person import Role
 from linemap.errors import InputRefused
 from linemap.kinds.registry import KINDS
 from linemap.service.job.setting import Known, Setting
@@ -60,7 +59,6 @@ def _numbering(text: str, _known: Known) -> str:
     return found.style + (f", inserted {found.inserted}" if found.inserted else "")
 
 
-_MAY = frozenset({Role.MANAGER, Role.SURVEYOR})
 #: What a job declares of its names; see `linemap.service.job.registry`.
 NAMING = (
     Setting(
@@ -71,7 +69,6 @@ NAMING = (
         "what tells an inserted one (letter, decimal, dash); no number of a list is changed",
         example="mile/number, inserted letter",
         read=_numbering,
-        roles=_MAY,
         shows="structure lists, records beside inserted structures, preview",
     ),
     Setting(
@@ -82,7 +79,6 @@ NAMING = (
         "them, and A, B, C stay understood",
         example="L/R",
         read=_pole_words,
-        roles=_MAY,
         shows="panel, phone card, paper, preview",
     ),
 )

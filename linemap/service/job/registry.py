@@ -21,9 +21,6 @@ from linemap.service.job import declared
 from linemap.service.job.naming import NAMING
 from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts, weight_parts
 
-_SURVEYOR = frozenset({Role.MANAGER, Role.SURVEYOR})
-_INSPECTOR = frozenset({Role.MANAGER, Role.INSPECTOR})
-
 
 def _checked(read: Callable[[str], object]) -> Callable[[str, Known], str]:
     """Return a reader that keeps a text as it was written, once it can be read."""
@@ -62,7 +59,6 @@ _ALL = (
         means="projected reference of all grid coordinates; it also says which foot or metre they are in",
         example="EPSG:6515",
         read=_checked(Projection.from_text),
-        roles=_SURVEYOR,
         shows="every position",
         before_lists=True,
     ),
@@ -72,7 +68,6 @@ _ALL = (
         "line",
         means="name of the line when the files name none",
         example="North",
-        roles=_SURVEYOR,
         shows="pages, sheets, exports",
         before_lists=True,
     ),
@@ -82,7 +77,6 @@ _ALL = (
         "line",
         means="name of the end the stations start from",
         example="Amber Sill",
-        roles=_SURVEYOR,
         shows="map, cards, sheets",
         of_one=True,
     ),
@@ -92,7 +86,6 @@ _ALL = (
         "line",
         means="name of the end that ahead is towards",
         example="Cold Ford",
-        roles=_SURVEYOR,
         shows="map, cards, sheets",
         of_one=True,
     ),
@@ -103,7 +96,6 @@ _ALL = (
         means="station of the route start; 0+00 where it is not declared",
         example="10+50",
         read=_checked(declared.read_start_station),
-        roles=_SURVEYOR,
         shows="every station",
         of_one=True,
     ),
@@ -115,7 +107,6 @@ _ALL = (
         "lists with azimuths of arms are to be loaded again after it",
         example="left",
         read=_checked(declared.read_pole_a),
-        roles=_SURVEYOR,
         shows="the A/B check, sketches, stake-out",
         choices=("left", "right"),
     ),
@@ -128,7 +119,6 @@ _ALL = (
         "verdicts wait for it",
         example="0.999217",
         read=_checked(declared.read_factor),
-        roles=_SURVEYOR,
         shows=_FACTOR_SHOWS,
     ),
     Setting(
@@ -138,7 +128,6 @@ _ALL = (
         means="point the coordinates were scaled about, or none for plain grid coordinates; "
         "verdicts wait for it",
         example="none",
-        roles=_SURVEYOR,
         shows=_FACTOR_SHOWS,
     ),
     Setting(
@@ -147,7 +136,6 @@ _ALL = (
         "coordinates",
         means="datum of elevations, with the geoid model; the factor auto waits for it",
         example="NAVD88, GEOID18",
-        roles=_SURVEYOR,
         shows="survey page, red marks",
     ),
     Setting(
@@ -156,7 +144,6 @@ _ALL = (
         "coordinates",
         means="document that factor, base point and datum come from; with other options, that these do",
         example="control sheet 2026-02-09",
-        roles=_SURVEYOR,
         shows="survey page, red marks",
     ),
     Setting(
@@ -236,7 +223,6 @@ _ALL = (
         example="anchor_lead=0.5 ft: specification 7.3",
         read=lambda text, known: declared.read_tolerance(text, known.tolerances, unit=known.unit),
         parts=tolerance_parts,
-        roles=_SURVEYOR,
         shows="verdicts, survey page, red marks",
         when_made=False,
     ),
@@ -250,7 +236,7 @@ _ALL = (
             text, known.kept("evidence") or {}, workflow=known.workflow
         ),
         parts=evidence_parts,
-        roles=_INSPECTOR,
+        with_manager=Role.INSPECTOR,
         shows="cards, progress, punch list",
         when_made=False,
     ),
@@ -263,7 +249,6 @@ _ALL = (
         read=_catenary,
         sourced=True,
         write=lambda kept, known: f"{kept['value']:,.10g} {known.unit.symbol}",
-        roles=_SURVEYOR,
         shows="panel, exports",
     ),
     Setting(

@@ -30,6 +30,8 @@ NOUNS: Mapping[Noun, str] = {
     "judging": "How work is judged",
     "emergency": "Wind and emergencies",
 }
+#: Who declares what is of a noun, beside the manager.
+_WITH_MANAGER: Mapping[Noun, Role] = dict.fromkeys(("line", "coordinates", "judging"), Role.SURVEYOR)
 _TOLERANCES = frozenset(field.name for field in fields(Tolerances))
 #: What takes a declaration back.
 NOT_DECLARED = "not declared"
@@ -90,7 +92,8 @@ class Setting:
     write: Callable[[Any, Known], str] = lambda kept, _known: str(kept)
     #: Unit of the number it is, "" = none, or it is written with it.
     unit: str = ""
-    roles: frozenset[Role] = frozenset({Role.MANAGER})
+    #: Who declares it beside the manager; None = as is usual for its noun.
+    with_manager: Role | None = None
     #: Where it is seen.
     shows: str = ""
     #: All that can be written, where that is little.
@@ -111,6 +114,12 @@ class Setting:
         written = f"{part}={text}" if self.parts is not None else text
         sourced = self.parts is not None or self.sourced
         return f"{written}: {source}" if sourced and source and text.strip() else written
+
+    @property
+    def roles(self) -> frozenset[Role]:
+        """Who may declare it."""
+        beside = self.with_manager or _WITH_MANAGER.get(self.noun)
+        return frozenset(filter(None, (Role.MANAGER, beside)))
 
     @property
     def option(self) -> str:

@@ -5,7 +5,7 @@ import { html, render } from "../shared/html.js";
 import { say } from "../shared/page.js";
 import { signing } from "../shared/person.js";
 import { ApiError, ofJob } from "../shared/request.js";
-import { bytes } from "./parts.js";
+import { bytes, count } from "./parts.js";
 
 const refused = (message) => new ApiError({ code: "not_sent", message, where: "" }, 0);
 
@@ -39,6 +39,50 @@ function parsed(text) {
   }
 }
 
+/**
+ * Show files with the share of each that is sent, and a button that ends it.
+ * @param {Element} place
+ * @param {File[]} files
+ * @param {AbortController} sending
+ */
+function drawSending(place, files, sending) {
+  const rows = files.map(
+    (file, k) => html`<li><span id="sent-${k}">${file.name}, ${bytes(file.size)}</span><progress max="${Math.max(1, file.size)}" value="0" aria-labelledby="sent-${k}"></progress><span data-share>waits</span></li>`,
+  );
+  render(place, html`<p role="status">Sending ${count(files.length, "file")}</p><ul class="sending">${rows}</ul><button type="button">Cancel</button>`);
+  const button = /** @type {HTMLButtonElement} */ (place.querySelector("button"));
+  button.addEventListener("click", () => sending.abort());
+  button.focus();
+}
+
+/**
+ * Send the files that are shown, one after the other; `failed` is told of each that is not sent, and may throw.
+ * @param {Element} place
+ * @param {string} id
+ * @param {File[]} files
+ * @param {AbortSignal} signal
+ * @param {(file: File, failure: Error) => void} failed
+ */
+async function sendAll(place, id, files, signal, failed) {
+  for (const [k, file] of files.entries()) {
+    const row = place.querySelectorAll("li")[k];
+    const bar = /** @type {HTMLProgressElement} */ (row.querySelector("progress"));
+    const words = /** @type {Element} */ (row.querySelector("[data-share]"));
+    const progress = (sent) => {
+      bar.value = sent;
+      words.textContent = `${Math.round((100 * sent) / bar.max)} %`;
+    };
+    try {
+      await sendFile(id, file, { progress, signal });
+      progress(bar.max);
+      words.textContent = "sent";
+    } catch (failure) {
+      words.textContent = "not sent";
+      failed(file, failure);
+    }
+  }
+}
+
 class Loading {
   /** @type {AbortController | null} */
   sending = null;
@@ -60,11 +104,13 @@ class Loading {
       return;
     }
     this.sending = new AbortController();
-    this.draw(files);
+    drawSending(this.place, files, this.sending);
     let id = "";
     try {
       ({ id } = await beginProposal(signing(this.session)));
-      for (const [k, file] of files.entries()) await this.send(id, file, k);
+      await sendAll(this.place, id, files, this.sending.signal, (_file, failure) => {
+        throw failure;
+      });
       await readProposal(id, {});
       location.assign(reviewPage(id));
     } catch (failure) {
@@ -73,34 +119,12 @@ class Loading {
     }
   }
 
-  async send(id, file, k) {
-    const row = this.place.querySelectorAll("li")[k];
-    const bar = row.querySelector("progress");
-    const words = row.querySelector("[data-share]");
-    const progress = (sent) => {
-      bar.value = sent;
-      words.textContent = `${Math.round((100 * sent) / Math.max(1, file.size))} %`;
-    };
-    await sendFile(id, file, { progress, signal: this.sending?.signal });
-    bar.value = bar.max;
-    words.textContent = "sent";
-  }
-
   ended(failure) {
     this.sending = null;
     render(this.place, html``);
     this.form.elements.chosen.value = "";
     say(failure.name === "AbortError" ? "Sending was ended; nothing was kept." : `Nothing was kept: ${failure.message}`);
     this.form.elements.chosen.focus();
-  }
-
-  draw(files) {
-    const rows = files.map(
-      (file, k) => html`<li><span id="sent-${k}">${file.name}, ${bytes(file.size)}</span><progress max="${Math.max(1, file.size)}" value="0" aria-labelledby="sent-${k}"></progress><span data-share>waits</span></li>`,
-    );
-    render(this.place, html`<p role="status">Sending ${files.length === 1 ? "a file" : `${files.length} files`}</p><ul class="sending">${rows}</ul><button type="button" data-act="end">Cancel</button>`);
-    this.place.querySelector("button").addEventListener("click", () => this.sending?.abort());
-    this.place.querySelector("button").focus();
   }
 }
 
@@ -135,4 +159,4 @@ function startLoading(form, session) {
   takeFiles(form, (files) => void loading.load(files));
 }
 
-export { sendFile, startLoading, takeFiles };
+export { drawSending, sendAll, startLoading, takeFiles };

@@ -1,7 +1,7 @@
 // The page where there is no job yet: bring files, see how they read and where they lie, declare the ground,
 // make the job.
 
-import { sendFile, takeFiles } from "../files/load.js";
+import { drawSending, sendAll, takeFiles } from "../files/load.js";
 import { asksKind, refusal } from "../review/files.js";
 import { columnsTable, count } from "../files/parts.js";
 import { block, sayRefused, unmark } from "../shared/declared.js";
@@ -76,13 +76,13 @@ class StartPage {
     const look = (this.looks += 1);
     let looked = await post("/api/start/look", { crs: reference().value.trim(), kinds: this.kinds });
     while (look === this.looks && looked.state === "reading") {
-      at("sending").textContent = `Reading the files: ${Math.round(100 * looked.share)} %`;
+      at("read").textContent = `Reading the files: ${Math.round(100 * looked.share)} %`;
       await pause(POLL_MS);
       looked = await ask("/api/start/look", { cache: "no-store" });
     }
     if (look !== this.looks) return;
     this.looked = looked;
-    at("sending").textContent = looked.files.length ? `${looked.files.length} ${looked.files.length === 1 ? "file" : "files"} read.` : "";
+    at("read").textContent = looked.files.length ? `${count(looked.files.length, "file")} read.` : "";
     this.drawFiles(looked);
     if (!looked.crs || looked.crs === this.proposed || reference().value.trim()) return;
     this.proposed = reference().value = looked.crs;
@@ -116,18 +116,15 @@ class StartPage {
     say("");
     const most = Number(at("load").dataset.mostBytes);
     const refused = files.filter((file) => file.size > most).map((file) => `${file.name} is larger than ${most >> 20} MB: part it.`);
-    this.sending = new AbortController();
-    const { signal } = this.sending;
+    const sending = (this.sending = new AbortController());
     const fitting = files.filter((file) => file.size <= most);
-    for (const [k, file] of fitting.entries()) {
-      const progress = (sent) => {
-        at("share").textContent = `Bringing ${file.name} (${k + 1} of ${fitting.length}): ${Math.round((100 * sent) / Math.max(1, file.size))} %`;
-      };
-      render(at("sending"), html`<p id="share"></p><button type="button" data-end="1">Cancel</button>`);
-      progress(0);
-      await sendFile("new", file, { progress, signal }).catch((failure) => refused.push(signal.aborted ? `${file.name} was not brought.` : `${file.name}: ${failure.message}`));
-    }
+    drawSending(at("sending"), fitting, sending);
+    await sendAll(at("sending"), "new", fitting, sending.signal, ({ name }, failure) => {
+      refused.push(sending.signal.aborted ? `${name} was not brought.` : `${name}: ${failure.message}`);
+    });
     this.sending = null;
+    render(at("sending"), html``);
+    at("chosen").focus();
     say(refused.join(" "));
     at("load").elements.chosen.value = "";
     await this.look();
@@ -179,8 +176,6 @@ class StartPage {
       this.kinds[dataset.file] = dataset.kind;
       await this.look();
       at("brought-title").focus();
-    } else if (dataset.end) {
-      this.sending?.abort();
     }
   }
 

@@ -37,8 +37,8 @@ class Change:
     number: str
     change: Literal["added", "removed", "moved", "changed"]
     #: Of a move "distance" on the ground with its "unit" and "azimuth_deg" on the grid; of a field what
-    #: `FieldChange` holds; of a pole its letter as "pole". What version 0.1.0 kept as a sentence has it as
-    #: "words".
+    #: `FieldChange` holds; of a pole its letter as "pole", of another part its name as "part". What version
+    #: 0.1.0 kept as a sentence has it as "words".
     values: Mapping[str, Any] = field(default_factory=dict)
     #: What the owner calls the poles of the structure; whoever shows changes sets it.
     called: Called = field(default_factory=lambda: BY_LETTER, compare=False)
@@ -53,12 +53,12 @@ class Change:
         values = dict(self.values)
         if "words" in values:
             return str(values["words"])
-        pole = values.pop("pole", "")
+        pole, part = values.pop("pole", ""), values.pop("part", "")
         if self.change == "moved":
             words = f"moved {length_text(values['distance'], values['unit'])}"
         else:
             words = FieldChange(**values).words if "field" in values else self.change
-        return f"{pole_names(pole, self.called)} {words}" if pole else words
+        return f"{pole_names(pole, self.called) if pole else part} {words}".lstrip()
 
     def reworded(self, change: Callable[[str], str]) -> Change:
         """Return the change with its texts changed, as for readers who may not see some words."""

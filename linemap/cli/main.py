@@ -5,6 +5,7 @@ Exit codes: 0 done, 2 input refused (the message names file, row, value and what
 
 from __future__ import annotations
 
+import gc
 import importlib
 import inspect
 import os
@@ -46,8 +47,14 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: Values made before rubbish is looked for: what a command makes it keeps to its end, which a server has not.
+_MADE = 100_000
+
+
 def main() -> None:
     """Run the command line; every refusal is one clear message and exit code 2, never a traceback."""
+    if sys.argv[1:2] != ["serve"]:
+        gc.set_threshold(_MADE)
     try:
         stopped = application(sys.argv[1:])(prog_name="linemap", standalone_mode=False)
         if isinstance(stopped, int):  # typer hands back the code of typer.Exit

@@ -319,7 +319,18 @@ def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path) ->
     lines["shots_2026-05-02"] = rows(
         "1,901000,2249993.75,0,T-45 L", "2,901000,2250006.25,0,STR T45 POLE R", "3,902000,2249993.75,0,T45A-L"
     )
-    lines["records"] = rows("Structure,Pole,Step,Date,Crew", "DE-2,R,dug,2026-05-01,Heron")
+    lines["records"] = rows(
+        "Structure,Pole,Step,Date,Crew,Low by (in)",
+        "DE-2,R,dug,2026-05-01,Heron,",
+        "T-45,,framed,2026-05-02,Heron,0.5 at R",
+    )
+    lines["guys"] = rows(
+        "Structure,Guy,Direction,Side,Pole,Lead", "DE-2,G1,back,,Rt.,60", "T-45,G1,back,,R,60"
+    )
+    lines["facts"] = rows(
+        "Structure,Fact,Pole,Pointed by,Length,Who,Date", "T-45,brand,RT,place,80,Otter,2026-05-02"
+    )
+    lines["punch"] = rows("Item,Structure,Pole,Opened,Text", "P-1,DE-2,M,2026-05-02,staple missing")
     with open_job(str(job)) as database:
         declare(database, {"pole_words": "L/R", "numbering": "mile/number"}, now=NOW, who="Ode")
         report = load_files(database, LoadRequest(paths=write(tmp_path / "lists", lines)), now=NOW)
@@ -343,6 +354,10 @@ def test_poles_are_read_and_printed_by_the_words_of_the_owner(tmp_path: Path) ->
     ]
     (event,) = view.events_by_structure["North", "DE-2"]
     assert event.pole == "C"
+    assert [reading.pole for reading in view.events_by_structure["North", "T-45"][0].readings] == ["B"]
+    assert {guy.structure: guy.pole for guy in view.guys} == {"DE-2": "C", "T-45": "B"}
+    assert view.facts_by_structure["North", "T-45"][0].pole == "B"
+    assert view.punch[0].part == "B"
     text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages)
     assert {"L", "M", "R"} <= set(text.split())
     with Made(style, job, create_app(Settings(job=str(job)), today=NOW.date)).client() as client:

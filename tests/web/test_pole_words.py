@@ -39,7 +39,9 @@ NOW = dt.datetime(2026, 5, 16, 12, tzinfo=dt.UTC)
 #: A letter by itself.
 _LETTER = re.compile(r"(?<![\w/.'\"])[ABC](?![\w'/.]| (?:depth|hold|licensed|set position|table) )")
 #: Where a letter is no pole's: of a revision, and what stakes are named by, which shots read.
-_NO_POLE = re.compile(r"\b(?:Rev|revision) [A-Z]\b|\b[ABC] (?:HUB|OS\d+\w*)")
+_NO_POLE = re.compile(
+    r"\b(?:Rev|revision) [A-Z]\b|\b[ABC] (?:HUB|OS\d+\w*)|on stakes (?:\w+ is [ABC](?:, )?)+"
+)
 
 
 class Worded(NamedTuple):

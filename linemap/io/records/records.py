@@ -147,7 +147,7 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     happened, received = _moments(rows, index, text.time)
     own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
     form = rows.ledger.naming.listed.form
-    readings = rows.readings.of_row(index, letters)
+    readings = rows.readings.of_row(index, letters, place=(line, numbers[0]))
     words = () if own else (line, step, result, happened.isoformat(), text.crew, text.actor, text.note)
     return [
         Event(

@@ -38,7 +38,7 @@ class Card:
     back: str
     ahead: str
     frame: Frame
-    #: What is said beside a pole, by letter: "75 ft, class 2".
+    #: What is said beside a pole, by what it is called: "75 ft, class 2".
     poles: Mapping[str, str]
     #: Heading and its sentences, the most important first.
     notes: tuple[tuple[str, tuple[str, ...]], ...]
@@ -84,10 +84,11 @@ def _sketch(card: Card, page: Surface, y: float) -> None:
     places = [(x + right * scale, y + ahead * scale) for _, right, ahead in frame.poles]
     page.path(places, width=2.2)
     outer = [min(place[0] for place in places), max(place[0] for place in places)] if places else []
-    for (letter, _, _), (at, up) in zip(frame.poles, places, strict=True):
-        words = card.poles.get(letter, "")
+    for (name, _, _), (at, up) in zip(frame.poles, places, strict=True):
+        words = card.poles.get(name, "")
+        size = 12.0 if len(name) < 3 else 5.0
         page.circle(at, up, 10.0, width=1.4, fill=1.0)
-        page.text(at, up - 4.2, letter, size=12.0 if len(letter) < 3 else 6.0, bold=True, anchor="middle")
+        page.text(at, up - 0.35 * size, name, size=size, bold=True, anchor="middle")
         if at == outer[0]:
             page.text(at - 14.0, up - 2.6, words, size=6.8, anchor="end")
         elif at == outer[-1]:

@@ -75,11 +75,11 @@ NAMING = (
         "pole_words",
         "words for the poles",
         "line",
-        means="what the owner calls poles A and B, or A, B and C; what is loaded from now on is read by "
-        "them, and A, B, C stay understood",
+        means="what the owner calls poles A and B, or A, B and C; whatever a person reads names them so, "
+        "what is loaded from now on is read by them, and A, B, C stay understood; stakes keep A, B, C",
         example="L/R",
         read=_pole_words,
-        shows="panel, phone card, paper, preview",
+        shows="every page, phone card, paper and command, preview",
     ),
 )
 

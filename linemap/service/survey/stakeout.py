@@ -263,7 +263,14 @@ def _kind(view: JobView, row: int, grounds: Mapping[str, float], line: Line) -> 
         for letter, value in grounds.items()
         if (rise := value - base) or letter != first
     ]
-    return "; ".join(part for part in (f"type {code}" if code else "", sizes, *ground) if part)
+    return "; ".join(filter(None, (f"type {code}" if code else "", sizes, *ground, _on_stakes(view, row))))
+
+
+def _on_stakes(view: JobView, row: int) -> str:
+    """Say by which letters stakes name the poles; "" where the owner names them so too."""
+    called = view.figures.called(row)
+    named = (f"{called[letter]} is {letter}" for letter in view.figures.letters_of(row))
+    return "" if view.naming.poles.is_plain else f"on stakes {', '.join(named)}"
 
 
 def _above(rise: float) -> str:

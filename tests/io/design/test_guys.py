@@ -7,6 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from linemap.domain.design.guy import Guy, parse_kind, parse_ratio
+from linemap.domain.design.naming import ListedNumbers, Naming
+from linemap.domain.design.number import PoleWords
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
@@ -85,6 +87,20 @@ def test_a_pole_that_is_not_one_is_noted_and_not_guessed(table: Table) -> None:
     (problem,) = loaded.problems
     assert problem.severity is Severity.NOTED
     assert "no single pole" in problem.reason
+
+
+@pytest.mark.parametrize(
+    ("words", "cell", "why"),
+    [("", "Q", "no single pole A, B or C"), ("L/R", "M", "no single pole L or R"), ("1/2", "L/R", "1 or 2")],
+)
+def test_a_word_for_no_pole_is_refused_with_file_row_and_value(
+    table: Table, words: str, cell: str, why: str
+) -> None:
+    naming = Naming(listed=ListedNumbers({"": {"5/5": 2}}), poles=PoleWords.parse(words))
+    with pytest.raises(InputRefused, match=why) as refused:
+        read_rows(table(HEADS + f"5/5,G1,bisector,,{cell},45,,,,\n"), GUYS, unit=FOOT, naming=naming)
+    (problem,) = refused.value.problems
+    assert (problem.file, problem.row, problem.column, problem.value) == ("list.csv", 2, "Pole", cell)
 
 
 def test_a_pole_schedule_stays_a_pole_schedule(table: Table) -> None:

@@ -205,6 +205,7 @@ def test_a_file_that_may_be_two_things_is_asked_about_for_itself(
     page.locator("input[name=label]").fill("D")
     page.get_by_role("button", name="Read again").click()
     expect(page.locator("input[name=label]")).to_have_value("D")
+    expect(page.locator("input[name=label]")).to_be_visible()
     expect(page.locator("button.main")).to_contain_text("2 structures, 1 hold")
 
 

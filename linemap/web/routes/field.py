@@ -26,7 +26,7 @@ from linemap.web.page import STATIC, Script, render_page
 
 router = APIRouter(tags=["field"], responses=refusals(404))
 #: Shared modules the field page uses beside its own.
-_SHARED = tuple(f"js/shared/{name}.js" for name in ("hold_release", "html", "number", "request"))
+_SHARED = tuple(f"js/shared/{name}.js" for name in ("hold_release", "html", "number", "person", "request"))
 _WORKER = STATIC / "js" / "field" / "sw.js"
 _NO_CACHE = {"cache-control": "no-cache"}
 

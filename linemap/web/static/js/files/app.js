@@ -7,7 +7,7 @@ import { startChanges } from "./changes.js";
 import { changed, listCard, rowsOfState } from "./lists.js";
 import { startLoading } from "./load.js";
 import { bytes, columnsTable, moment, problemsTable } from "./parts.js";
-import { rememberedName, rememberName } from "../shared/person.js";
+import { nameField, rememberName } from "../shared/person.js";
 
 /** @param {Answer.LoadedFile[]} files */
 function filterForm(files) {
@@ -28,7 +28,7 @@ function answerForm(file) {
   return html`<details class="answer-form"><summary>Say what the columns are</summary>${stands}
     <p>The next file with the same headings is read by this. Nothing that is loaded is read again: load the file once more after it.</p>
     <form data-id="${file.id}"><datalist id="headings-${file.id}">${file.headings.map((heading) => html`<option value="${heading}"></option>`)}</datalist>
-    <div class="columns">${fields}<label>Your name<input name="by" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label></div>
+    <div class="columns">${fields}${nameField("by")}</div>
     <div class="answers"><button type="submit">Keep for files of this shape</button></div></form></details>`;
 }
 

@@ -2,7 +2,7 @@
 
 import { html, render } from "../shared/html.js";
 import { ask } from "../shared/request.js";
-import { rememberedName, rememberName } from "../shared/person.js";
+import { rememberName, signature } from "../shared/person.js";
 
 const PATIENCE_MS = 15000;
 const ROLES = ["surveyor", "inspector", "manager"];
@@ -49,9 +49,6 @@ const two = (number) => String(number).padStart(2, "0");
 const clock = (now) => `${two(now.getHours())}:${two(now.getMinutes())}`;
 
 function form(about, session) {
-  const signed = session.local
-    ? html`<label>Your name<input name="who" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label>`
-    : html`<p>Signed as <b>${session.name}</b><input type="hidden" name="who" value="${session.name}"></p>`;
   return html`<details class="release record-fact"><summary>Record what was seen at ${about.structure}</summary>
     <form><p>It stays on record with your name and the time. What follows from it is worked out.</p>
     ${choice("what", "What was seen", Object.entries(WORDS))}
@@ -59,7 +56,7 @@ function form(about, session) {
     <label>Day it was seen<input name="day" type="date" required value="${about.day}"></label>
     <label>Time<input name="time" type="time" required value="${clock(new Date())}"></label>
     <label>Photo, words<textarea name="note" rows="2" maxlength="1000"></textarea></label>
-    ${signed}
+    ${signature(session)}
     <button type="submit">Record it</button></form><div role="status" data-said></div></details>`;
 }
 

@@ -73,7 +73,6 @@ class ReviewPage {
   draw(looked) {
     const { proposal } = this;
     const refused = proposal.state === "refused";
-    const open = new Set([...at("proposal").querySelectorAll("details[open][data-keep]")].map((each) => each.dataset.keep));
     at("proposal").hidden = false;
     at("top").textContent = proposal.what === "undo" ? "Review an undo" : "Review what is to be loaded";
     at("sum").textContent = sentence(proposal);
@@ -82,7 +81,6 @@ class ReviewPage {
     at("follows").hidden = refused;
     render(at("accept"), acceptForm(proposal, { ...this.given, session: this.session }));
     if (!refused) this.drawFollows(looked);
-    for (const key of open) at("proposal").querySelector(`details[data-keep="${CSS.escape(key)}"]`)?.setAttribute("open", "");
   }
 
   drawFollows(looked) {
@@ -179,9 +177,8 @@ class ReviewPage {
 
   /** What a column means is kept with a name for files of this shape. */
   askName() {
-    const name = at("by");
     say("Give your name first: what is said of a file is kept with it, for other files of the same headings too.");
-    name.focus();
+    at("accept").elements.by.focus();
   }
 
   async accept() {

@@ -2,6 +2,7 @@
 
 import { html } from "../shared/html.js";
 import { count } from "../files/parts.js";
+import { nameField } from "../shared/person.js";
 
 const FIRST_EFFECTS = 200;
 /** @type {[Answer.Consequence["weight"], string][]} */
@@ -70,7 +71,7 @@ const needed = ({ word, words }, said) =>
 /** Who signs: whoever is signed in, else a name that is asked for. */
 const signature = ({ session, who }) =>
   session.local
-    ? html`<label>Your name<input id="by" name="by" required maxlength="100" autocomplete="name" value="${who}"></label>`
+    ? nameField("by", who)
     : html`<p>Signed as <b>${session.name}</b></p>`;
 
 const dropButton = ({ what }) => html`<button type="button" data-act="drop">${what === "undo" ? "Drop this undo" : "Drop these files"}</button>`;

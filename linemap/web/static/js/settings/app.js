@@ -4,7 +4,7 @@ import { html, render } from "../shared/html.js";
 import { block, sayRefused, unmark } from "../shared/declared.js";
 import { at, say, soon, startPage } from "../shared/page.js";
 import { getDeclarations, getSession, previewNaming, sendDeclarations } from "../shared/office_api.js";
-import { rememberedName, rememberName } from "../shared/person.js";
+import { nameField, rememberName } from "../shared/person.js";
 
 /** Settings of which the page shows what they come to before they are declared. */
 const NAMING = ["numbering", "pole_words"];
@@ -15,7 +15,7 @@ const NAMING = ["numbering", "pole_words"];
  */
 function section(noun, found) {
   const mine = found.settings.filter((setting) => setting.noun === noun.key);
-  const name = found.local && html`<label>Your name<input name="who" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label>`;
+  const name = found.local && nameField();
   const keep = mine.some((setting) => setting.may && !setting.locked) && html`<div class="keep fields"><label>Document it comes from<input name="source" maxlength="200" autocomplete="off" placeholder="specification 7.3"></label>${name}
     <label>True from, empty = from now<input name="true_from" type="date"></label><div class="answers"><button type="submit" disabled>Nothing changed</button><button type="reset">Put back</button></div></div>`;
   return html`<section class="file" id="${noun.key}" aria-labelledby="${noun.key}-title"><h3 id="${noun.key}-title" tabindex="-1">${noun.words}</h3>

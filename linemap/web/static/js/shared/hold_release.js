@@ -1,20 +1,16 @@
 // The release of a hold, on the hold itself, for the person it names: asks what shows that it is over, and signs.
 
 import { html, render } from "./html.js";
+import { signature } from "./person.js";
 import { ask } from "./request.js";
 
 const PATIENCE_MS = 8000;
-
-const signature = ({ local, name }) =>
-  local
-    ? html`<label>Your name<input name="who" required maxlength="100" autocomplete="name"></label>`
-    : html`<p>Signed as <b>${name}</b><input type="hidden" name="who" value="${name}"></p>`;
 
 function form(hold, session) {
   return html`<details class="release"><summary>Release hold ${hold.id}</summary>
     <form data-release="${hold.id}"><p>Only ${hold.release_by || "the manager"} releases it. It stays on record with your name and the time, and is not taken back.</p>
     <label>Document or reason that ends it<textarea name="evidence" rows="2" required maxlength="2000" placeholder="drawing FT-1150 Rev D, issued 22 May"></textarea></label>
-    ${signature(session)}
+    ${signature(session, "")}
     <button type="submit">Release hold ${hold.id}</button><p role="status" data-said></p></form></details>`;
 }
 

@@ -34,12 +34,14 @@ function html(parts, ...values) {
   return new Markup(text);
 }
 
-/** Replace the content of an element with markup made by `html`. */
+/** Replace the content of an element with markup made by `html`; details with a `data-keep` that are open stay so. */
 function render(element, markup) {
   if (!(markup instanceof Markup)) throw new TypeError("render takes markup made by html");
   const template = document.createElement("template");
   template.innerHTML = markup.toString();
+  const open = new Set([...element.querySelectorAll("details[open][data-keep]")].map((each) => each.dataset.keep));
   element.replaceChildren(template.content);
+  if (open.size) for (const each of element.querySelectorAll("details[data-keep]")) each.open ||= open.has(each.dataset.keep);
   return element;
 }
 

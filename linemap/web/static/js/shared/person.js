@@ -1,5 +1,7 @@
 // Who decides on this device: remembered, so that a name is typed once.
 
+import { html } from "./html.js";
+
 const KEY = "linemap-who";
 
 /** The name last given on this device, "" when none was. */
@@ -26,4 +28,15 @@ function rememberName(name) {
  */
 const signing = ({ local, name }) => (local ? rememberedName() : name);
 
-export { rememberedName, rememberName, signing };
+/** The field of a name to sign with. */
+const nameField = (name = "who", value = rememberedName()) =>
+  html`<label>Your name<input name="${name}" required maxlength="200" autocomplete="name" value="${value}"></label>`;
+
+/**
+ * Who signs: whoever is signed in, else a name that is asked for.
+ * @param {Answer.Session} session
+ */
+const signature = ({ local, name }, remembered = rememberedName()) =>
+  local ? nameField("who", remembered) : html`<p>Signed as <b>${name}</b><input type="hidden" name="who" value="${name}"></p>`;
+
+export { nameField, signature, rememberedName, rememberName, signing };

@@ -8,7 +8,7 @@ import { block, sayRefused, unmark } from "../shared/declared.js";
 import { html, render } from "../shared/html.js";
 import { post, readProposal, reviewPage } from "../shared/office_api.js";
 import { at, pause, say, soon, startPage } from "../shared/page.js";
-import { rememberedName, rememberName } from "../shared/person.js";
+import { nameField, rememberName } from "../shared/person.js";
 import { ask } from "../shared/request.js";
 import { FilesPlan, signOf } from "./drawing.js";
 
@@ -66,7 +66,7 @@ class StartPage {
     const more = found.settings.filter((setting) => !FIRST.includes(setting.name));
     render(at("make"), html`${first.map(block)}<div id="references" class="takes" role="status"></div>
       <details><summary>More, which can be declared later too</summary>${more.map(block)}</details>
-      <div class="keep fields"><label>Your name<input name="who" required maxlength="200" autocomplete="name" value="${rememberedName()}"></label><div class="answers"><button type="submit">Make the job</button></div></div>`);
+      <div class="keep fields">${nameField()}<div class="answers"><button type="submit">Make the job</button></div></div>`);
     reference().closest(".setting")?.after(at("references"));
     at("make").setAttribute("aria-busy", "false");
   }
@@ -97,12 +97,10 @@ class StartPage {
     const missing = KINDS_FIRST.filter((kind) => !kinds.includes(kind));
     const chosen = reference().value.trim();
     const words = where.length ? where : drawn.length > 0 && ["In their own coordinates, north up. Where on earth that is, a coordinate reference says: choose it below."];
-    const open = new Set([...at("files").querySelectorAll("details[open]")].map((each) => each.dataset.keep));
     const from = chosen && chosen === looked.crs && html`<p>${chosen} is what a file says of itself.</p>`;
     render(at("where"), html`${words && words.map((each) => html`<p><b>${each}</b></p>`)}${from}${missing.length > 0 && html`<p>Still without ${missing.join(" and ")}: verdicts need both.</p>`}`);
     if (where.length) render(at("references"), html`${where.map((each) => html`<p>${each}</p>`)}`);
     render(at("files"), html`${files.map((file) => fileRow(looked, file, this.hidden))}`);
-    for (const details of at("files").querySelectorAll("details")) details.open = open.has(details.dataset.keep);
     const points = drawn.some(({ places }) => places.length);
     at("both").hidden = !points;
     if (!points) return;

@@ -67,9 +67,7 @@ class SurveyPage {
       return causeCard(group, k, { severalLines: this.severalLines, all: this.opened.has(key), draft });
     });
     const none = html`<p class="nothing">${this.survey.exceptions.length ? "Nothing fits these choices." : "The survey shows no exception now. That is a statement about coordinates only."}</p>`;
-    const open = [...document.querySelectorAll("#causes details[open]")].map((element) => element.closest("article").getAttribute("aria-labelledby"));
     render(at("causes"), cards.length ? html`${cards}` : none);
-    for (const id of open) at(id)?.closest("article").querySelector("details")?.setAttribute("open", "");
     at("causes").setAttribute("aria-busy", "false");
     this.watcher.disconnect();
     for (const figure of at("causes").querySelectorAll(".sketch")) this.watcher.observe(figure);

@@ -1,9 +1,11 @@
 // Markup of the surveyor's page: the declared datum, a cause with its structures, decisions, the history.
 
+import { count } from "../files/parts.js";
 import { html } from "../shared/html.js";
 import { option } from "../shared/page.js";
 import { reversedIcon, verdictIcon } from "../shared/icons.js";
 import { outerPoles } from "../shared/number.js";
+import { nameField } from "../shared/person.js";
 import { mapLink, sourceWords } from "./groups.js";
 
 /** Structures of one cause shown at once; the others open by a button. */
@@ -12,7 +14,6 @@ const RESIDUALS = ["rotation", "along", "across", "spacing"];
 const ANSWERS = { accepted: "Accepted", rejected: "Rejected", "needs evidence": "Needs evidence", withdrawn: "Withdrawn" };
 
 const day = (at) => at.slice(0, 16).replace("T", " ");
-const counted = (count, noun) => `${count} ${noun}${count === 1 ? "" : "s"}`;
 
 /**
  * The declared datum, with what is missing first.
@@ -100,7 +101,7 @@ function decideForm(cause, id, draft) {
   const accept = cause.decision?.answer !== "accepted" && button("accepted", "Accept");
   return html`<form class="decide" data-id="${id}"><p class="effect">${effect(cause)}</p>
     <div class="fields"><label>Note${cause.needs_note && html` <em>(name the second evidence to accept)</em>`}<input name="note" maxlength="2000" autocomplete="off" value="${draft.note}"></label>
-    <label>Your name<input name="who" maxlength="200" autocomplete="name" required value="${draft.who}"></label></div>
+    ${nameField("who", draft.who)}</div>
     <div class="answers">${accept}${button("rejected", "Reject")}${button("needs evidence", "Needs evidence")}${withdraw}</div></form>`;
 }
 
@@ -110,12 +111,12 @@ function causeCard({ cause, rows }, id, options) {
     return html`<article class="cause" aria-labelledby="cause-${id}"><header><h3 id="cause-${id}">No cause named</h3></header>${rowList(rows, id, options)}</article>`;
   }
   const evidence = html`<ul class="evidence">${cause.evidence.map((words) => html`<li>${words}</li>`)}</ul>`;
-  const others = cause.structures.length > 1 && html`<p class="explains">explains ${counted(cause.structures.length, "structure")}: ${cause.structures.join(", ")}</p>`;
+  const others = cause.structures.length > 1 && html`<p class="explains">explains ${count(cause.structures.length, "structure")}: ${cause.structures.join(", ")}</p>`;
   return html`<article class="cause rank-${cause.cost_rank}" aria-labelledby="cause-${id}">
     <header><p class="kind"><span>${cause.code}</span><span class="moment">cheapest moment still open: <b>${cause.moment}</b></span></p>
       <h3 id="cause-${id}">${cause.subject}</h3><p class="words">${cause.words}</p>${others}</header>
     <p class="asks"><span>Ask for</span> ${cause.asks_for}</p>
-    <details><summary>Evidence and what else was considered</summary>${evidence}</details>
+    <details data-keep="${cause.code} ${cause.subject} ${cause.line}"><summary>Evidence and what else was considered</summary>${evidence}</details>
     ${rowList(rows, id, options)}
     <footer>${stands(cause.decision)}${decideForm(cause, id, options.draft)}</footer></article>`;
 }
@@ -126,7 +127,7 @@ function settledList(settled, draft) {
     <ul class="settled">${settled.map(
       (each, k) => html`<li><div>${stands(each.decision)}<p><b>${each.cause}</b>, ${each.subject}${each.structures.length > 0 && html`: ${each.structures.join(", ")}`}</p>${each.words && html`<p class="source">${each.words}</p>`}</div>
       <form class="decide undo" data-settled="${k}"><div class="fields"><label>Note<input name="note" maxlength="2000" autocomplete="off"></label>
-        <label>Your name<input name="who" maxlength="200" autocomplete="name" required value="${draft.who}"></label></div>
+        ${nameField("who", draft.who)}</div>
         <div class="answers"><button type="button" data-answer="withdrawn" class="answer">Withdraw</button></div></form></li>`,
     )}</ul>`;
 }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -11,8 +10,6 @@ import pytest
 from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import text
-from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.record.event import Event, first_break
 from linemap.domain.record.reading import Reading
@@ -21,16 +18,6 @@ from linemap.store import events, versions
 from linemap.store.database import Database
 
 MORNING = dt.datetime(2026, 5, 15, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
-
-#: Values for a statement that writes an event by hand.
-COLUMNS = (
-    "seq, id, line, structure, pole, step, result, happened_at, happened_offset_s, received_at, "
-    "crew, actor, device, note, file, row, revision_seen, supersedes, brand_seen, photos, chain_hash"
-)
-VALUES = (
-    "'N', '1/1', '', 'set', 'done', '2026-01-01', 0, '2026-01-01', '', '', '', 'forged', '', 0, "
-    "'', '', '', '[]', ''"
-)
 
 # NUL cannot be stored by PostgreSQL; surrogates are no text
 texts = st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"]), max_size=12)
@@ -220,71 +207,3 @@ def test_of_structure_gives_one_structure_of_one_line(database: Database) -> Non
         events.add_events(connection, [event("e1"), *others])
     with database.reading() as connection:
         assert [one.id for one in events.of_structures(connection, [("North", "9/2")])] == ["e1", "e4"]
-
-
-STATEMENTS = {
-    "update": "UPDATE event SET note = 'forged'",
-    "update of another row's key": "UPDATE event SET id = 'e9' WHERE id = 'e1'",
-    "delete": "DELETE FROM event WHERE id = 'e1'",
-    "delete all": "DELETE FROM event",
-    "insert again": f"INSERT INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES})",
-    "insert at its number": f"INSERT INTO event ({COLUMNS}) VALUES (1, 'e9', {VALUES})",
-    "upsert": f"INSERT INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES}) "
-    "ON CONFLICT (id) DO UPDATE SET note = 'forged'",
-    "upsert at its number": f"INSERT INTO event ({COLUMNS}) VALUES (1, 'e9', {VALUES}) "
-    "ON CONFLICT (seq) DO UPDATE SET note = 'forged'",
-}
-SQLITE_STATEMENTS = {
-    "replace": f"INSERT OR REPLACE INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES})",
-    "replace at its number": f"REPLACE INTO event ({COLUMNS}) VALUES (1, 'e9', {VALUES})",
-    "update or replace": "UPDATE OR REPLACE event SET id = 'e2' WHERE id = 'e1'",
-    "update or ignore": "UPDATE OR IGNORE event SET note = 'forged'",
-    "insert or ignore": f"INSERT OR IGNORE INTO event ({COLUMNS}) VALUES (99, 'e1', {VALUES})",
-}
-POSTGRESQL_STATEMENTS = {
-    "truncate": "TRUNCATE event",
-    "truncate cascade": "TRUNCATE file CASCADE",
-    "as a replica": "SET LOCAL session_replication_role = replica; DELETE FROM event",
-    "update of nothing": "UPDATE event SET note = '' WHERE false",
-}
-
-
-def refused(database: Database, statement: str) -> None:
-    with database.writing() as connection:
-        events.add_events(connection, [event("e1"), event("e2")])
-    with pytest.raises(DBAPIError), database.writing() as connection:
-        connection.exec_driver_sql(statement)
-    assert load(database) == (event("e1"), event("e2"))
-
-
-@pytest.mark.parametrize("statement", STATEMENTS.values(), ids=STATEMENTS)
-def test_the_database_refuses_to_change_an_event(database: Database, statement: str) -> None:
-    refused(database, statement)
-
-
-@pytest.mark.parametrize("statement", SQLITE_STATEMENTS.values(), ids=SQLITE_STATEMENTS)
-@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
-def test_sqlite_s_own_ways_are_refused(database: Database, statement: str) -> None:
-    refused(database, statement)
-
-
-@pytest.mark.parametrize("statement", POSTGRESQL_STATEMENTS.values(), ids=POSTGRESQL_STATEMENTS)
-@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
-@pytest.mark.postgres
-def test_postgresql_s_own_ways_are_refused(database: Database, statement: str) -> None:
-    refused(database, statement)
-
-
-@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
-def test_replace_is_refused_without_the_pragma_too(
-    place: str, database: Database, content: Callable[[], dict[str, list[Any]]]
-) -> None:
-    with database.writing() as connection:
-        events.add_events(connection, [event("e1")])
-    before = content()
-    with database.writing() as connection:
-        connection.execute(text("PRAGMA recursive_triggers = OFF"))
-        assert connection.scalar(text("PRAGMA recursive_triggers")) == 0
-        with pytest.raises(DBAPIError, match="only ever added"):
-            connection.exec_driver_sql(SQLITE_STATEMENTS["replace"])
-    assert content() == before

@@ -5,8 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from sqlalchemy import text
-from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.crew.hold import Hold, HoldRelease
 from linemap.domain.record.person import Role
@@ -168,24 +166,3 @@ def test_releases_come_back_as_recorded_and_count_as_a_change(database: Database
         assert load_data_version(connection) == before + 1
     assert found == RELEASE
     assert found.at.utcoffset() == dt.timedelta(hours=-6)
-
-
-@pytest.mark.parametrize(
-    "statement",
-    [
-        "UPDATE hold_release SET evidence = 'none'",
-        "DELETE FROM hold_release",
-        "INSERT OR REPLACE INTO hold_release SELECT * FROM hold_release",
-        "TRUNCATE hold_release",
-    ],
-)
-def test_releases_are_only_ever_added(database: Database, statement: str) -> None:
-    only = {"INSERT OR": False, "TRUNCATE ": True}.get(statement[:9])
-    if only is not None and only is not database.place.is_postgresql:
-        statement = "DELETE FROM hold_release"
-    with database.writing() as connection:
-        add_release(connection, RELEASE)
-    with pytest.raises(DBAPIError, match="only ever added"), database.writing() as connection:
-        connection.execute(text(statement))
-    with database.reading() as connection:
-        assert load_releases(connection) == (RELEASE,)

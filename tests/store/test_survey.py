@@ -8,8 +8,6 @@ import pytest
 from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import text
-from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.survey.shot import Shot
@@ -98,8 +96,6 @@ def test_a_second_survey_is_kept_beside_the_first(database: Database, now: dt.da
 
 
 MORNING = dt.datetime(2026, 5, 15, 7, 30, 0, 250_003, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
-COLUMNS = "seq, id, cause, subject, line, answer, who, at, at_offset_s, note, correction"
-VALUES = "'reversed', 'structure 2/3', 'N', 'rejected', 'forged', '2026-01-01', 0, '', '{}'"
 named = texts.filter(str.strip)
 moments = st.datetimes(
     min_value=dt.datetime(1970, 1, 2),  # noqa: DTZ001
@@ -230,63 +226,3 @@ def test_history_stays_in_the_order_of_receipt_and_the_latest_stands(database: D
     add(database, late, early)
     assert load(database) == (late, early)
     assert standing(load(database)) == {late.key: late}
-
-
-STATEMENTS = {
-    "update": "UPDATE decision SET note = 'forged'",
-    "update of its key": "UPDATE decision SET id = 'd9' WHERE id = 'd1'",
-    "delete": "DELETE FROM decision WHERE id = 'd1'",
-    "delete all": "DELETE FROM decision",
-    "insert again": f"INSERT INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES})",
-    "insert at its number": f"INSERT INTO decision ({COLUMNS}) VALUES (1, 'd9', {VALUES})",
-    "upsert": f"INSERT INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES}) "
-    "ON CONFLICT (id) DO UPDATE SET note = 'forged'",
-}
-SQLITE_STATEMENTS = {
-    "replace": f"INSERT OR REPLACE INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES})",
-    "replace at its number": f"REPLACE INTO decision ({COLUMNS}) VALUES (1, 'd9', {VALUES})",
-    "update or replace": "UPDATE OR REPLACE decision SET id = 'd2' WHERE id = 'd1'",
-    "insert or ignore": f"INSERT OR IGNORE INTO decision ({COLUMNS}) VALUES (99, 'd1', {VALUES})",
-}
-POSTGRESQL_STATEMENTS = {
-    "truncate": "TRUNCATE decision",
-    "as a replica": "SET LOCAL session_replication_role = replica; DELETE FROM decision",
-    "update of nothing": "UPDATE decision SET note = '' WHERE false",
-}
-
-
-def refused(database: Database, statement: str) -> None:
-    both = (decision("d1"), decision("d2"))
-    add(database, *both)
-    with pytest.raises(DBAPIError), database.writing() as connection:
-        connection.exec_driver_sql(statement)
-    assert load(database) == both
-
-
-@pytest.mark.parametrize("statement", STATEMENTS.values(), ids=STATEMENTS)
-def test_the_database_refuses_to_change_a_decision(database: Database, statement: str) -> None:
-    refused(database, statement)
-
-
-@pytest.mark.parametrize("statement", SQLITE_STATEMENTS.values(), ids=SQLITE_STATEMENTS)
-@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
-def test_sqlite_s_own_ways_are_refused(database: Database, statement: str) -> None:
-    refused(database, statement)
-
-
-@pytest.mark.parametrize("statement", POSTGRESQL_STATEMENTS.values(), ids=POSTGRESQL_STATEMENTS)
-@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
-@pytest.mark.postgres
-def test_postgresql_s_own_ways_are_refused(database: Database, statement: str) -> None:
-    refused(database, statement)
-
-
-@pytest.mark.parametrize("place", ["sqlite"], indirect=True)
-def test_replace_is_refused_without_the_pragma_too(place: str, database: Database) -> None:
-    add(database, decision("d1"))
-    with database.writing() as connection:
-        connection.execute(text("PRAGMA recursive_triggers = OFF"))
-        assert connection.scalar(text("PRAGMA recursive_triggers")) == 0
-        with pytest.raises(DBAPIError, match="only ever added"):
-            connection.exec_driver_sql(SQLITE_STATEMENTS["replace"])
-    assert load(database) == (decision("d1"),)

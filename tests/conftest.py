@@ -12,7 +12,7 @@ from hypothesis import settings
 # nothing that is collected goes away before the tests run
 gc.disable()
 
-pytest_plugins = ["demo_line", "every_code", "job_databases", "older_job"]
+pytest_plugins = ["demo_line", "every_code", "job_databases", "older_job", "pole_letters"]
 
 # the same examples on every run of CI; a slow machine is no failure
 settings.register_profile("linemap", deadline=None, derandomize=bool(os.environ.get("CI")))

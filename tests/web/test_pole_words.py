@@ -10,25 +10,24 @@ import csv
 import datetime as dt
 import io
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
 from every_code import finding_every_code, packed
+from pole_letters import letters_in
 from pypdf import PdfReader
 from python_calamine import CalamineWorkbook
 from starlette.testclient import TestClient
 
 from linemap.cli.main import main
 from linemap.domain.finding.finding import CODES
-from linemap.domain.kind.kind import free_of
 from linemap.errors import InputRefused
 from linemap.report import SHEETS
 from linemap.service.job.job import declare
 from linemap.service.sheets.sheets import sheet_pdf
 from linemap.service.view.build import build_view
-from linemap.service.view.lists import lists_of_view, records_of
 from linemap.service.view.marks import AsFound, marks_of
 from linemap.service.view.view import JobView
 from linemap.settings import Settings
@@ -36,12 +35,6 @@ from linemap.store.database import Database, open_job
 from linemap.web.app import create_app
 
 NOW = dt.datetime(2026, 5, 16, 12, tzinfo=dt.UTC)
-#: A letter by itself.
-_LETTER = re.compile(r"(?<![\w/.'\"])[ABC](?![\w'/.]| (?:depth|hold|licensed|set position|table) )")
-#: Where a letter is no pole's: of a revision, and what stakes are named by, which shots read.
-_NO_POLE = re.compile(
-    r"\b(?:Rev|revision) [A-Z]\b|\b[ABC] (?:HUB|OS\d+\w*)|on stakes (?:\w+ is [ABC](?:, )?)+"
-)
 
 
 class Worded(NamedTuple):
@@ -66,35 +59,6 @@ def worded(
         view = build_view(database, today=NOW.date())
         with TestClient(create_app(Settings(job=str(job)), today=NOW.date)) as client:
             yield Worded(job, database, view, client)
-
-
-def letters_in(*texts: str, written: Collection[str] = ()) -> list[str]:
-    """Return what stands around each letter of a pole, without what people wrote themselves."""
-    found = []
-    for text in dict.fromkeys(texts):
-        own = " ".join(text.split())
-        for each in written:
-            own = own.replace(each, "")
-        own = _NO_POLE.sub("", own)
-        found += [own[max(at.start() - 60, 0) : at.end() + 40] for at in _LETTER.finditer(own)]
-    return [*dict.fromkeys(found)]
-
-
-@pytest.fixture(scope="module")
-def written(demo_view: JobView) -> list[str]:
-    """What people wrote into lists and records, the longest first: it is shown as they wrote it."""
-    records = [
-        (record, name)
-        for _, kind in lists_of_view()
-        if kind.code != "structures"
-        for record in records_of(demo_view, kind)
-        for name in free_of(kind)
-    ]
-    texts = {getattr(record, name) for record, name in records}
-    texts |= {*demo_view.figures.structures.remarks, *(hold.reason for hold in demo_view.holds)}
-    texts |= {shot.description for shot in demo_view.observed_shots}
-    texts |= {event.note for events in demo_view.events_by_structure.values() for event in events}
-    return sorted({" ".join(text.split()) for text in texts if text.strip()}, key=len, reverse=True)
 
 
 def said_in(answer: Any) -> Iterator[str]:

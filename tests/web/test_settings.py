@@ -120,6 +120,8 @@ def test_numbers_and_poles_are_shown_as_they_would_be_read(own_people: People) -
         ["L", "R"],
     )
     assert "mile 1" in found["numbers"][0]["read"]
+    exchanged = surveyor.get("/api/declarations/preview?pole_words=B/A")
+    assert (exchanged.status_code, "call no other pole A or B" in exchanged.text) == (422, True)
     refused = surveyor.get("/api/declarations/preview?pole_words=X")
     assert refused.status_code == 422
     assert surveyor.get("/api/declarations").json() == before, "nothing is declared by looking"

@@ -223,6 +223,8 @@ class PoleWords:
             raise ValueError(_NOT_POLES)
         if not all(re.fullmatch(r"[A-Z]{1,8}|\d", word) for word in words):
             raise ValueError(_NOT_POLES)
+        if "A" in words[1:] or "B" in (words[0], *words[2:]):
+            raise ValueError("A and B stay understood as they are; call no other pole A or B")
         if _opposite(words[0], words[-1]):
             return cls(two=(words[0], words[-1]), three=words if words[2:] else (words[0], "M", words[1]))
         third = chr(ord(max(words)[0]) + 1) if all(len(word) == 1 for word in words) else "C"

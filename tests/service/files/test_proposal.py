@@ -33,8 +33,10 @@ from linemap.service.job.job import create_job
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.events import add_events, since
+from linemap.store.lines import list_lines
 from linemap.store.lists import load_list
 from linemap.store.states import list_states
+from linemap.store.survey import load_shots
 from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
@@ -83,6 +85,11 @@ def accepted(database: Database, proposal: Proposal, *removes: str) -> Accepted:
 def holds(database: Database) -> list[str]:
     with database.reading() as connection:
         return sorted(hold.id for hold in load_list(connection, HOLDS))
+
+
+def shots(database: Database) -> int:
+    with database.reading() as connection:
+        return len(load_shots(connection))
 
 
 def version(database: Database) -> int:
@@ -183,17 +190,17 @@ def test_shots_set_aside_by_an_undo_count_again_when_they_are_loaded_again(
     found = proposed(job, more__txt=rows)
     if found.state == "refused":
         pytest.fail(str(found.files))
-    seen = len(build_view(job, today=NOW.date()).observed_shots)
+    seen = shots(job)
     done = accepted(job, found)
-    assert len(build_view(job, today=NOW.date()).observed_shots) == seen + 2
+    assert shots(job) == seen + 2
     undo = read_proposal(job, begin_undo(job, done.change, who="Otter", now=NOW), Choices(), now=NOW)
     undone = accepted(job, undo)
-    assert len(build_view(job, today=NOW.date()).observed_shots) == seen
+    assert shots(job) == seen
     with pytest.raises(Conflict, match="it was undone on 2026-05-16 by Otter"):
         begin_undo(job, done.change, who="Otter", now=NOW)
     again = accepted(job, proposed(job, more__txt=rows))
     assert again.change
-    assert len(build_view(job, today=NOW.date()).observed_shots) == seen + 2
+    assert shots(job) == seen + 2
     listed = changes_answer(job)
     assert [(each.what, bool(each.undone_by)) for each in listed.changes[:3]] == [
         ("load", False),
@@ -262,9 +269,11 @@ def test_the_same_holds_once_more_change_nothing(job: Database, demo_files: Path
 
 def test_records_that_phones_send_meanwhile_are_kept_and_hinder_nothing(job: Database) -> None:
     found = proposed(job, holds__csv=ONE_HOLD)
+    with job.reading() as connection:
+        line = list_lines(connection)[0].name
     event = Event(
         id=str(uuid.uuid4()),
-        line=build_view(job, today=NOW.date()).figures.lines[0].name,
+        line=line,
         structure="13/5",
         step="framed",
         crew="Heron",

@@ -20,7 +20,7 @@ from linemap.service.files.load_report import LoadedFile
 from linemap.service.job.naming import naming_in
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
-from linemap.store.states import list_states
+from linemap.store.states import ListState, list_states
 from linemap.store.structures import bring_back, load_structures
 
 #: Names of what is taken away that are told one by one.
@@ -147,20 +147,9 @@ def keep_change(
 def apply_undo(connection: Connection, change_id: str, *, now: dt.datetime) -> Applied:
     """Bring the lists before a change back as new states, and let rows that it only added count no more.
 
-    Raises
-    ------
-    NotFound
-        If there is no such change.
-    Conflict
-        If it is undone already, or a later change stands on it: that is undone first.
+    `NotFound` and `Conflict` are those of `change_to_undo`.
     """
-    changes = [each.change for each in list_changes(connection)]
-    change = next((each for each in changes if each.id == change_id), None)
-    if change is None:
-        raise NotFound("the job has no such change; the page of files lists them")
-    reason = kept_by(connection, change, changes)
-    if reason:
-        raise Conflict(reason)
+    change = change_to_undo(connection, change_id)
     states = {each.id: each for each in list_states(connection)}
     newest, naming = newest_state(connection), naming_in(connection)
     found: list[ListChange] = []
@@ -176,17 +165,37 @@ def apply_undo(connection: Connection, change_id: str, *, now: dt.datetime) -> A
     return Applied(done=done, taken=taken_away(connection, found), undid=change)
 
 
-def kept_by(connection: Connection, change: JobChange, changes: Sequence[JobChange]) -> str:
+def change_to_undo(connection: Connection, change_id: str) -> JobChange:
+    """Return a change that can be undone now.
+
+    Raises
+    ------
+    NotFound
+        If there is no such change.
+    Conflict
+        If it is undone already, or a later change stands on it: that is undone first.
+    """
+    changes = [each.change for each in list_changes(connection)]
+    change = next((each for each in changes if each.id == change_id), None)
+    if change is None:
+        raise NotFound("the job has no such change; the page of files lists them")
+    reason = kept_by(change, changes, list_states(connection))
+    if reason:
+        raise Conflict(reason)
+    return change
+
+
+def kept_by(change: JobChange, changes: Sequence[JobChange], states: Sequence[ListState]) -> str:
     """Say why a change cannot be undone now; "" = it can."""
     by = undone_by(changes).get(change.id)
     if by is not None:
         other = next(each for each in changes if each.id == by)
         return f"it was undone on {other.at:%Y-%m-%d} by {other.who}"
     made = {state for state, _ in _net(change.done.states)}
-    standing = {state.id for state in list_states(connection) if state.is_current}
+    standing = {state.id for state in states if state.is_current}
     later = made - standing
     if later:
-        lists = sorted({state.kind for state in list_states(connection) if state.id in later})
+        lists = sorted({state.kind for state in states if state.id in later})
         return f"a later change gave the {', '.join(lists)} another state; undo that one first"
     return ""
 

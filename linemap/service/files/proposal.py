@@ -18,7 +18,7 @@ import orjson
 
 from linemap.answers.change import Accepted, Choices, Proposal
 from linemap.errors import Conflict, InputRefused, LinemapError, NotFound, Problem
-from linemap.service.files.edit import Signed, kept_by
+from linemap.service.files.edit import Signed, change_to_undo
 from linemap.service.files.load_report import LoadRequest, said_by
 from linemap.service.files.proposal_answer import answer_as_reviewed, answer_of
 from linemap.service.files.review import ChangedMeanwhile, Edit, carry_out, read_edit, review
@@ -67,13 +67,7 @@ def begin_undo(database: Database, change_id: str, *, who: str, now: dt.datetime
     `NotFound` = there is none; `Conflict` = it cannot be undone now.
     """
     with database.reading() as connection:
-        changes = [each.change for each in kept.list_changes(connection)]
-        change = next((each for each in changes if each.id == change_id), None)
-        if change is None:
-            raise NotFound("the job has no such change; the page of files lists them")
-        reason = kept_by(connection, change, changes)
-    if reason:
-        raise Conflict(reason)
+        change_to_undo(connection, change_id)
     return begin(database, who=who, now=now, undoes=change_id)
 
 

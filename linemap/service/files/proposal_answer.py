@@ -20,6 +20,7 @@ from linemap.service.files.review import Edit, Reviewed
 from linemap.store.changes import Waiting, list_changes, list_proposals
 from linemap.store.database import Database
 from linemap.store.job import load_job
+from linemap.store.states import list_states
 
 #: Names of records that are told one by one.
 _NAMED = 50
@@ -121,7 +122,7 @@ def changes_answer(database: Database) -> ChangeList:
     with database.reading() as connection:
         changes = [each.change for each in list_changes(connection)]
         undone = undone_by(changes)
-        reasons = {each.id: kept_by(connection, each, changes) for each in changes}
+        states = list_states(connection)
         waiting = [answer_of(each) for each in list_proposals(connection)]
         version = load_job(connection).data_version
     entries = [
@@ -135,7 +136,7 @@ def changes_answer(database: Database) -> ChangeList:
             words=each.done.words,
             undoes=each.undoes,
             undone_by=undone.get(each.id, ""),
-            kept_by=reasons[each.id],
+            kept_by=kept_by(each, changes, states),
         )
         for each in reversed(changes)
     ]

@@ -55,6 +55,8 @@ class ListAnswer:
     noun: str
     fields: Sequence[ListField]
     rows: Sequence[Sequence[Value]]
+    #: By fields that hold letters of poles: what the owner calls the pole of each row; none where the same.
+    called: Mapping[str, Sequence[str]]
     #: Every state there was, oldest first; empty for lists that only grow.
     states: Sequence[StateOfList]
     #: What the state that was asked for changed against the one before, in words.

@@ -125,6 +125,17 @@ def test_commands_speak_the_words_of_the_owner(
         assert not letters_in(capsys.readouterr().out, written=written), arguments
 
 
+def test_rows_of_lists_keep_letters_and_say_what_they_are_called(worded: Worded) -> None:
+    for kind, name in (("poles", "letter"), ("guys", "pole"), ("records", "pole"), ("shots", "pole")):
+        found = worded.client.get("/api/list", params={"kind": kind}).json()
+        place = [field["name"] for field in found["fields"]].index(name)
+        pairs = {
+            (row[place], called) for row, called in zip(found["rows"], found["called"][name], strict=True)
+        }
+        assert {("A", worded.view.figures.called(0)["A"])} <= pairs
+        assert not {called for _, called in pairs} & {"A", "B"}
+
+
 def test_what_is_measured_on_no_pole_is_refused_in_the_words_of_the_owner(worded: Worded) -> None:
     with pytest.raises(InputRefused, match=r"6/4 has no pole X, only (1, 2|L, R)") as refused:
         marks_of(worded.view, "", "6/4", found=AsFound(lengths={"X": 75.0}))

@@ -50,7 +50,7 @@ class Event:
     #: Structure number in its one spelling.
     structure: Annotated[str, Cell(f"{STRUCTURE_WORDS} structures", way="structure")]
     #: Pole letter "A" to "C"; "" = the whole structure.
-    pole: Annotated[str, Cell("pole poleletter leg letter")] = ""
+    pole: Annotated[str, Cell("pole poleletter leg letter", way="pole")] = ""
     #: Code of the step in the job's workflow.
     step: Annotated[str, Cell("step activity task work event status stage workdone operation")]
     result: Annotated[Result, Cell("result outcome")] = "done"

@@ -77,7 +77,7 @@ class Shot:
     #: Structure number in its one spelling; "" = the description names none.
     structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")] = ""
     #: "A", "B" or "C"; "" = the description names no pole.
-    pole: Annotated[str, Cell("pole poleletter leg letter poleid")] = ""
+    pole: Annotated[str, Cell("pole poleletter leg letter poleid", way="pole")] = ""
     item: ShotItem = "other"
     #: Line name; "" = the only line that has this structure number.
     line: Annotated[str, LINE] = ""

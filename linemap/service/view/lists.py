@@ -85,6 +85,7 @@ def list_answer(
     """
     unit = view.unit.symbol
     columns = columns_of(kind)
+    records = records if isinstance(records, Structures) else tuple(records)
     return ListAnswer(
         data_version=view.data_version,
         when=view.when.words,
@@ -100,6 +101,7 @@ def list_answer(
             for column in columns
         ],
         rows=_rows(columns, records),
+        called=_called(view, columns, records),
         states=states,
         changes=changes,
     )
@@ -127,6 +129,19 @@ def _rows(columns: Sequence[Column], records: Any) -> list[list[Value]]:
         arrays[rules] = list(map(ArmRule, arrays[rules]))
         return [[_value(value) for value in row] for row in zip(*arrays, strict=True)]
     return [[_value(getattr(record, column.name)) for column in columns] for record in records]
+
+
+def _called(view: JobView, columns: Sequence[Column], records: Any) -> dict[str, list[str]]:
+    """Return what the owner calls the poles of records, by field; none where poles go by their letters."""
+    only, words = view.figures.only_line, view.naming
+    return {
+        column.name: [
+            words.called((each.line or only, each.structure)).get(getattr(each, column.name), "")
+            for each in records
+        ]
+        for column in columns
+        if column.way == "pole" and not words.poles.is_plain
+    }
 
 
 #: Kinds that a view holds by structure -> the field that does.

@@ -33,10 +33,11 @@ function asText(value) {
 function rowsOfState(list) {
   const shown = list.rows.slice(0, FIRST_ROWS);
   const more = list.rows.length - shown.length;
+  const cell = (value, row, place) => asText(list.called[list.fields[place].name]?.[row] ?? value);
   const heads = list.fields.map((field) => html`<th scope="col">${field.label}${field.unit && ` (${field.unit})`}</th>`);
   const changes = list.changes.slice(0, FIRST_ROWS).map((each) => html`<li>${each}</li>`);
   return html`${changes.length > 0 && html`<details open><summary>What it changed (${list.changes.length})</summary><ul>${changes}</ul></details>`}
-    <div class="scroll" tabindex="0" role="group" aria-label="Rows of this state"><table><thead><tr>${heads}</tr></thead><tbody>${shown.map((row) => html`<tr>${row.map((value) => html`<td>${asText(value)}</td>`)}</tr>`)}</tbody></table></div>${more > 0 && html`<p>and ${count(more, "more row")}, all of them at /api/list</p>`}`;
+    <div class="scroll" tabindex="0" role="group" aria-label="Rows of this state"><table><thead><tr>${heads}</tr></thead><tbody>${shown.map((values, row) => html`<tr>${values.map((value, place) => html`<td>${cell(value, row, place)}</td>`)}</tr>`)}</tbody></table></div>${more > 0 && html`<p>and ${count(more, "more row")}, all of them at /api/list</p>`}`;
 }
 
 /**

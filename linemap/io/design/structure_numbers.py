@@ -74,24 +74,24 @@ def parse_set(text: str, listed: ListedNumbers = _NONE_LISTED, *, line: str = ""
         return StructureSet(numbers=(text,))
     if looks_like_date(text) and not listed.meant(text, line):
         raise ValueError(f"{text} {_TURNED} a date; {DATE_REMEDY}")
-    span = _between_listed(text, listed, line) or _RANGE.fullmatch(text)
-    if span:
-        return StructureSet(first=_one(span[1], listed, line), last=_one(span[2], listed, line))
+    ends = _ends(text, listed, line)
+    if ends:
+        return StructureSet(first=_one(ends[0], listed, line), last=_one(ends[1], listed, line))
     parts = [part for part in _BETWEEN.split(text) if part]
     if len(parts) > 1 and any(_RANGE.fullmatch(part) for part in parts):
         raise ValueError(f"{text!r} mixes a range with single numbers; give each a row of its own")
     return StructureSet(numbers=tuple(_one(part, listed, line) for part in parts))
 
 
-def _between_listed(text: str, listed: ListedNumbers, line: str) -> re.Match[str] | None:
-    """Return a text that is no listed number, but two of them and a dash or "to": "45-48", "12-3-12-6"."""
-    if not listed or listed.meant(text, line):
-        return None
-    for sign in _TO.finditer(text):
-        ends = text[: sign.start()], text[sign.end() :]
-        if all(end.strip() and listed.meant(end, line) for end in ends):
-            return re.compile(rf"(.{{{sign.start()}}}){re.escape(sign[0])}(.+)").fullmatch(text)
-    return None
+def _ends(text: str, listed: ListedNumbers, line: str) -> tuple[str, str] | None:
+    """Return the first and the last number of a range; a listed number is none: "12-3", but "12-3-12-6"."""
+    if listed and not listed.meant(text, line):
+        for sign in _TO.finditer(text):
+            first, last = text[: sign.start()], text[sign.end() :]
+            if all(each.strip() and listed.meant(each, line) for each in (first, last)):
+                return first, last
+    found = _RANGE.fullmatch(text)
+    return None if found is None else (found[1], found[2])
 
 
 def _one(text: str, listed: ListedNumbers, line: str) -> str:

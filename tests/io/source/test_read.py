@@ -160,12 +160,3 @@ def test_a_json_file_with_one_is_refused(tmp_path: Path, sign: str) -> None:
     path.write_text(json.dumps({"rotation_deg": {"value": 1.0, "source": f"drawing a{sign}b"}}))
     with pytest.raises(InputRefused, match="character that is none"):
         read_source(path)
-
-
-@pytest.mark.parametrize("index", [0, 999, 1000, 2500])
-def test_one_cell_among_thousands_is_named(index: int) -> None:
-    rows = [("1/1", None if row % 2 else "fine") for row in range(2501)]
-    rows[index] = ("1/1", "a\x00b")
-    table = RawTable(file="a.csv", headers=TABLE.headers, rows=rows, row_numbers=range(2, 2503))
-    with pytest.raises(InputRefused, match=f"row {index + 2}, note"):
-        check_signs(table)

@@ -17,6 +17,7 @@ from linemap.answers.change import LonLat
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Structures
 from linemap.domain.finding.phrase import length_text
+from linemap.domain.survey.set_poles import tree_of
 from linemap.service.files.consequence import Found, Key, place_of, placed
 from linemap.service.files.consequences_of_work import of_lists, of_survey, of_work
 from linemap.service.view.marks import marks_of
@@ -98,7 +99,7 @@ def _renumbered(old: Structures, new: Structures, near: float) -> Iterator[tuple
     """Give the numbers at whose places other numbers stand now."""
     if not (len(old) and len(new)):
         return
-    tree = shapely.STRtree(list(map(shapely.Point, new.easting, new.northing)))
+    tree = tree_of(np.column_stack([new.easting, new.northing]))
     places = shapely.points(old.easting, old.northing)
     for was, now in zip(*tree.query_nearest(places, max_distance=near, all_matches=False), strict=True):
         if old.number[was] != new.number[now]:

@@ -197,6 +197,11 @@ def _slow(result: Numbers, index: int, cell: Cell, mark: str) -> None:
         result.units[index] = number.unit
 
 
+def known_values(values: FloatArray) -> list[float | None]:
+    """Return numbers with None where they are nan."""
+    return [None if math.isnan(value) else value for value in values.tolist()]
+
+
 _YES = {"yes", "y", "true", "t", "1", "x", "✓", "✔", "ja", "on"}
 _NO = {"", "no", "n", "false", "f", "0", "-", "–", "none", "off"}
 

@@ -12,7 +12,7 @@ from linemap.domain.finding.phrase import listed_poles, pole_names
 from linemap.domain.kind.kind import Column
 from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.likeness import leave_out_strangers
-from linemap.io.cells.numbers import parse_yes
+from linemap.io.cells.numbers import known_values, parse_yes
 from linemap.io.cells.sheet import Ledger, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.date_numbers import restore_numbers
@@ -61,7 +61,7 @@ def read_poles(
     ledger.check_some_left("structure")
     sizes, copied = read_sizes(ledger, named.letters, named.structures)
     _note_copied(ledger, copied)
-    ground = ledger.known_lengths("ground_elevation", unit)
+    ground = known_values(ledger.known_lengths("ground_elevation", unit))
     wire = {index: parse_yes(text) for index, text in ledger.written("ground_wire")}
     remarks = sheet.texts("remarks")
     _note_instead(ledger)
@@ -72,7 +72,7 @@ def read_poles(
             letter=letter,
             length_ft=sizes.get(index, Sizes()).pole(position).length_ft,
             pole_class=sizes.get(index, Sizes()).pole(position).pole_class,
-            ground_elevation=_known(float(ground[index])),
+            ground_elevation=ground[index],
             ground_wire=wire.get(index),
             remarks=remarks[index],
             source_row=table.row_numbers[index],
@@ -112,10 +112,6 @@ def pole_cells(ledger: Ledger, column: Column, line_default: str) -> tuple[list[
         elif text:
             values[row] = letters
     return values, faults, notes
-
-
-def _known(value: float) -> float | None:
-    return value if value == value else None
 
 
 def _named(ledger: Ledger, line_default: str, order: DateOrder | None, naming: Naming) -> _Named:

@@ -18,6 +18,7 @@ from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
 from linemap.io.cells.meaning import Match
+from linemap.io.cells.numbers import known_values
 from linemap.io.cells.position import Positions, drop_zero_heights, read_positions
 from linemap.io.cells.shape import with_named
 from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
@@ -194,7 +195,7 @@ def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
     points, descriptions = sheet.texts("point"), sheet.texts("description")
     said = _said(sheet, descriptions, ledger.naming)
     easting, northing = places.easting.tolist(), places.northing.tolist()
-    elevation, sigma = _or_none(parts.elevation), _or_none(parts.sigma)
+    elevation, sigma = known_values(parts.elevation), known_values(parts.sigma)
     return [
         Shot(
             point=points[i],
@@ -214,10 +215,6 @@ def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
         )
         for i in ledger.kept()
     ]
-
-
-def _or_none(values: FloatArray) -> list[float | None]:
-    return [None if math.isnan(value) else value for value in values.tolist()]
 
 
 def _said(sheet: Sheet, descriptions: Sequence[str], naming: Naming) -> list[ParsedDescription]:

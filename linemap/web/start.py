@@ -71,11 +71,11 @@ class StartOrJob:
         if self.job is not None:
             raise Conflict("a job is served here already; load the page again")
         self.job = create_app(self.settings.model_copy(update={"job": str(path)}))
-        self._looks += 1
+        self.end_look()
 
     def look(self, crs: str, kinds: Mapping[str, Kind]) -> None:
         """Begin to read the files brought, in place of a reading that goes on."""
-        self._looks += 1
+        self.end_look()
         this, self.looked = self._looks, _READING
 
         def progress(done: int, of: int) -> None:
@@ -90,6 +90,11 @@ class StartOrJob:
                 raise
 
         self.readings.start(str(this), begin=lambda: None, read=read)
+
+    def end_look(self) -> None:
+        """Let a reading end that goes on: what it found is of other files than there are now."""
+        self._looks += 1
+        self.looked = _NOTHING
 
     def _show(self, look: int, looked: LookedAt) -> None:
         if look == self._looks:
@@ -109,7 +114,7 @@ class StartOrJob:
         if self.job is not None:
             async with self.job.router.lifespan_context(self.job):
                 pass
-        self._looks += 1
+        self.end_look()
         self.readings.close()
         self.kept.cleanup()
         await send({"type": "lifespan.shutdown.complete"})
@@ -192,6 +197,7 @@ def bring(start: _Start, name: FileName, content: Annotated[bytes, Depends(whole
 @router.delete("/api/proposals/new/files/{name}", response_model=ProposalId)
 def put_back(start: _Start, name: FileName) -> Response:
     """Leave out a file that was brought."""
+    start.end_look()
     (start.files / name).unlink(missing_ok=True)
     return json_answer(ProposalId(id="new"))
 

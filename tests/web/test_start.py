@@ -83,6 +83,17 @@ def test_files_are_read_and_drawn_before_there_is_a_job(client: TestClient, tmp_
     assert not (tmp_path / "north.linemap").exists(), "nothing is stored"
 
 
+def test_a_file_left_out_while_it_is_read_is_in_nothing_that_is_found(client: TestClient) -> None:
+    heads = "structure,easting,northing\n"
+    bring(client, "large.csv", heads + "".join(f"{k},{k},{k}\n" for k in range(200_000)))
+    bring(client, "structures.csv", f"{heads}1,2250000,900000\n")
+    begun = client.post("/api/start/look", json={})
+    assert (begun.status_code, begun.json()["state"]) == (202, "reading")
+    client.delete("/api/proposals/new/files/large.csv")
+    assert client.get("/api/start/look").json()["files"] == []
+    assert [each["name"] for each in look(client)["files"]] == ["structures.csv"]
+
+
 def test_a_reference_is_found_by_its_name_and_says_where_it_puts_the_files(client: TestClient) -> None:
     ask = {"words": "montana 2011 ft"}
     (found,) = client.get("/api/references", params=ask).json()

@@ -15,6 +15,7 @@ from linemap.answers.office import LookedAt
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
+from linemap.io.cells.meaning import parse_heading
 from linemap.io.cells.table import JOB
 from linemap.io.source.container import companions
 from linemap.io.source.sandbox import Progress
@@ -144,14 +145,21 @@ class _Reader:
             for said in _other_ways(file):
                 if drawn.loaded is None:
                     drawn = self._files([path], said)[0]
-            answer = read_answer(file_as_read(file), FilesRead(files=[file]))
-            # columns are named in the review
-            unread = [replace(each, near=()) for each in answer.unread]
             yield _AsRead(
-                answer=replace(answer, size=path.stat().st_size, fields=(), unread=unread),
+                answer=self._answer(file, path.stat().st_size),
                 crs="" if drawn.table is None else _projected(drawn.table.crs),
                 lying=lying_of(drawn, self.projection, chosen=self.chosen, joined=file.loaded is not None),
             )
+
+    def _answer(self, file: FileRead, size: int) -> ReadFile:
+        """Return a file as it is shown: columns are named in the review, a unit nobody said is none yet."""
+        answer = read_answer(file_as_read(file), FilesRead(files=[file]))
+        columns = [
+            each if self.chosen or parse_heading(each.named).unit else replace(each, heading=each.named)
+            for each in answer.columns
+        ]
+        unread = [replace(each, near=()) for each in answer.unread]
+        return replace(answer, size=size, fields=(), columns=columns, unread=unread)
 
     def _files(self, paths: Sequence[Path], said: Said, progress: Progress | None = None) -> list[FileRead]:
         declared = ReaderContext(projection=self.projection, line_default="line", settings={})

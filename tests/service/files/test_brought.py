@@ -65,6 +65,14 @@ def test_a_unit_of_the_headings_is_the_unit_of_the_drawing(tmp_path: Path) -> No
     )
 
 
+def test_a_unit_that_only_a_reference_says_is_not_said_before(tmp_path: Path) -> None:
+    write(tmp_path, structures="structure,easting,northing,pole spacing (m)\n1,2250000,900000,4\n")
+    units = {"": ["easting", "pole spacing (m) (metre)"], "EPSG:6515": ["easting (international foot)"]}
+    for crs, said in units.items():
+        columns = [each.heading for each in looked(tmp_path, crs).files[0].columns]
+        assert [each for each in said if each not in columns] == [], columns
+
+
 def test_degrees_are_drawn_in_metres_alone_and_beside_grid_once_there_is_a_reference(tmp_path: Path) -> None:
     vector(tmp_path, "new.geojson", "EPSG:4326")
     alone = looked(tmp_path)

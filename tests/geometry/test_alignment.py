@@ -327,3 +327,24 @@ def test_deflections_negate_on_reversal_and_in_a_mirror(line: Line) -> None:
     np.testing.assert_allclose(backward[::-1], -forward, atol=1e-4)
     mirrored = network((-line[0], line[1])).turns().deflection_deg
     np.testing.assert_allclose(mirrored, -forward, atol=1e-9)
+
+
+@given(
+    st.lists(lines(at_most=8), min_size=1, max_size=4),
+    st.lists(near, min_size=1, max_size=8),
+    st.floats(1.0, 1e6),
+)
+def test_the_nearest_of_all_routes_is_as_far_as_shapely_says(
+    routes: list[Line], aside: list[tuple[float, float]], times: float
+) -> None:
+    start = np.cumsum([0, *(east.size for east, _ in routes)])
+    columns = (np.concatenate(column) for column in zip(*routes, strict=True))
+    points = np.array([2e6, 6e5]) + np.array(aside) * times
+    shapes = shapely.multilinestrings([shapely.linestrings(*route) for route in routes])
+    expected = shapely.distance(shapely.points(points), shapes)
+    assert Network.from_vertices(*columns, start).apart(points) == pytest.approx(expected, rel=1e-9, abs=1e-6)
+
+
+def test_what_is_no_place_is_infinitely_far() -> None:
+    points = np.array([[np.nan, 0.0], [0.0, np.inf], [1e101, 0.0], [100.0, 50.0]])
+    assert CORNER.apart(points).tolist() == [np.inf, np.inf, np.inf, 0.0]

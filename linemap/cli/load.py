@@ -227,7 +227,7 @@ def _looked_at(
 
 
 def _found(listed: ChangeList, change: str) -> str:
-    standing = [each for each in listed.changes if not each.undone_by]
+    standing = [each for each in listed.changes if not each.kept_by]
     if change == "last" and standing:
         return standing[0].id
     found = [each.id for each in listed.changes if each.id.startswith(change)]

@@ -42,6 +42,11 @@ class Done:
     #: One sentence for each file or list.
     words: Sequence[str] = ()
 
+    @property
+    def has_effect(self) -> bool:
+        """False when everything was there already."""
+        return any((self.files, self.states, self.aside, self.again))
+
     @classmethod
     def from_dict(cls, kept: Mapping[str, Any]) -> Done:
         """Return what `dataclasses.asdict` made plain."""

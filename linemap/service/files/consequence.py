@@ -31,6 +31,7 @@ _CODES: Mapping[str, _Code] = {
     "record without structure": _of("harm", "structure", "with records is no longer where they were made",
                                     "with records are no longer where they were made"),
     "held back no more": _of("harm", "record", "that holds people back ends", "that hold people back end"),
+    "place held no more": _of("harm", "place", "is held back no more", "are held back no more"),
     "centreline moved": _of("harm", "centreline", "takes another course", "take another course"),
     "becomes workable": _of("look", "step", "becomes workable by the records",
                             "become workable by the records"),

@@ -6,7 +6,7 @@ places it shows at, and its sentence is made here alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -19,7 +19,8 @@ from linemap.domain.design.structure import Structures
 from linemap.domain.finding.phrase import length_text
 from linemap.domain.survey.set_poles import tree_of
 from linemap.service.files.consequence import Found, Key, place_of, placed
-from linemap.service.files.consequences_of_work import of_lists, of_survey, of_work
+from linemap.service.files.consequences_of_work import of_lists, of_places, of_survey, of_work
+from linemap.service.files.keep import is_elsewhere
 from linemap.service.view.marks import marks_of
 from linemap.service.view.view import JobView
 
@@ -40,11 +41,13 @@ def consequences(before: JobView, after: JobView, anew: Mapping[Key, str] = _NOT
         yield placed(
             after, after.row_of[line, now], code="written anew", words=f"written so instead of {was}"
         )
-    yield from _of_structures(before, after)
+    stands_as: dict[Key, Key] = {}
+    yield from _of_structures(before, after, stands_as)
     yield from _of_centrelines(before, after)
     yield from _of_marks(before, after)
     yield from of_lists(before, after)
-    yield from of_work(before, after)
+    yield from of_places(before, after, stands_as)
+    yield from of_work(before, after, stands_as)
     yield from of_survey(before, after)
 
 
@@ -53,12 +56,14 @@ def _of_line(view: JobView, line: str) -> Structures:
     return structures.take(np.flatnonzero(structures.line == line))
 
 
-def _of_structures(before: JobView, after: JobView) -> Iterator[Found]:
+def _of_structures(before: JobView, after: JobView, stands_as: dict[Key, Key]) -> Iterator[Found]:
+    """Give what becomes of structures; note in `stands_as` what those that get another number are now."""
     for line in dict.fromkeys(line.name for view in (before, after) for line in view.figures.lines):
         rule = next(each for view in (after, before) for each in view.figures.lines if each.name == line)
         old, new = _of_line(before, line), _of_line(after, line)
         found = compare(old, new, unit=rule.unit, combined_factor=rule.combined_factor)
         renumbered = dict(_renumbered(old, new, _SAME_PLACE_M / rule.unit.metres)) if found else {}
+        stands_as |= {(line, was): (line, now) for was, now in renumbered.items()}
         named = {*renumbered, *renumbered.values()}
         for was, now in renumbered.items():
             yield Found(
@@ -72,7 +77,8 @@ def _of_structures(before: JobView, after: JobView) -> Iterator[Found]:
         for change in found:
             if change.change == "changed" or change.number not in named:
                 yield _of_change(before, after, line, change)
-        yield from _without_structure(before, after, line, renumbered)
+        elsewhere = {change.number for change in found if is_elsewhere(change)}
+        yield from _without_structure(before, after, line, renumbered, elsewhere)
 
 
 def _of_change(before: JobView, after: JobView, line: str, change: Change) -> Found:
@@ -107,13 +113,13 @@ def _renumbered(old: Structures, new: Structures, near: float) -> Iterator[tuple
 
 
 def _without_structure(
-    before: JobView, after: JobView, line: str, renumbered: Mapping[str, str]
+    before: JobView, after: JobView, line: str, renumbered: Mapping[str, str], elsewhere: Collection[str]
 ) -> Iterator[Found]:
     for key, events in before.events_by_structure.items():
         if key[0] != line or key not in before.row_of:
             continue
         there = key in after.row_of
-        if not there or key[1] in renumbered:
+        if not there or key[1] in renumbered or key[1] in elsewhere:
             count = f"{len(events)} record{'s' * (len(events) > 1)}"
             now = "another place stands under that number" if there else "no structure has that number"
             to = f"; its place is {renumbered[key[1]]} now" if key[1] in renumbered else ""

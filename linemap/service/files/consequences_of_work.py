@@ -51,15 +51,32 @@ def _held_at(view: JobView) -> dict[str, int]:
     }
 
 
-def of_work(before: JobView, after: JobView) -> Iterator[Found]:
-    """Give the steps that become workable by the records, and those that stop being so."""
+def of_places(before: JobView, after: JobView, stands_as: Mapping[Key, Key]) -> Iterator[Found]:
+    """Give the places that get another number, and with it lose holds that stay: these name the old one.
+
+    `stands_as` gives what structures of `before` are called in `after`, of those called otherwise.
+    """
+    stays = {hold.id for hold in after.holds}
+    for was, now in stands_as.items():
+        row = after.row_of[now]
+        there = {hold.id for hold in after.holds_by_row.get(row, ())}
+        for hold in before.holds_by_row.get(before.row_of[was], ()):
+            if hold.id in stays - there:
+                words = f"hold {hold.id} names {was[1]}, which stood here"
+                found = placed(after, row, code="place held no more", words=words)
+                yield replace(found, before=place_of(before, before.row_of[was]))
+
+
+def of_work(before: JobView, after: JobView, stands_as: Mapping[Key, Key]) -> Iterator[Found]:
+    """Give the steps that become workable by the records, and those that stop being so, place by place."""
+    stood_as = {now: was for was, now in stands_as.items()}
     was = {(site.line, site.number): site for site in sites_of(before)}
     asks = (_asked_of(before), _asked_of(after))
     all_differ = bool(before.tickets) != bool(after.tickets) or before.workflow != after.workflow
     unneeded = unneeded_steps(after)
     for site in sites_of(after):
         key = (site.line, site.number)
-        old = was.get(key)
+        old = was.get(stood_as.get(key, key))
         if old is None or not (all_differ or _differ(old, site)):
             continue
         for step in after.workflow.order():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sqlalchemy import Connection
@@ -14,12 +14,14 @@ from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, JobChange, What, undone_by
 from linemap.errors import Conflict, InputRefused, NotFound, Problem
-from linemap.kinds.registry import DECLARED
+from linemap.kinds.registry import DECLARED, HOLDS
+from linemap.service.files.consequence import Key
 from linemap.service.files.keep import ListChange, change_of
 from linemap.service.files.load_report import LoadedFile
 from linemap.service.job.naming import naming_in
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
+from linemap.store.lists import load_list
 from linemap.store.states import ListState, list_states
 from linemap.store.structures import bring_back, load_structures
 
@@ -76,7 +78,23 @@ def taken_away(connection: Connection, changes: Iterable[ListChange]) -> Mapping
             or (each.kind in {"types", "framing"} and each.name in used)
         ):
             found.setdefault(each.kind, {})[each.name] = None
+    gone = [(each.line, each.name) for each in listed if each.kind == "structures" and each.removed]
+    for name in _held_nowhere(connection, gone):
+        found.setdefault("holds", {})[name] = None
     return {word: tuple(names) for word, names in found.items()}
+
+
+def _held_nowhere(connection: Connection, gone: Collection[Key]) -> Iterator[str]:
+    """Give the holds whose structures are all gone: they are kept, and hold nothing back any more."""
+    if not gone:
+        return
+    structures = load_structures(connection)
+    standing = list(zip(structures.line.tolist(), structures.number.tolist(), strict=True))
+    holds = [hold for hold in load_list(connection, HOLDS) if hold.released_on is None]
+    for hold in holds:
+        reach = hold.reach
+        if any(reach.covers(*each) for each in gone) and not any(reach.covers(*each) for each in standing):
+            yield f"{hold.id} (its structures are gone)"
 
 
 def taken_words(word: str, names: Sequence[str]) -> str:
@@ -191,6 +209,8 @@ def kept_by(change: JobChange, changes: Sequence[JobChange], states: Sequence[Li
     if by is not None:
         other = next(each for each in changes if each.id == by)
         return f"it was undone on {other.at:%Y-%m-%d} by {other.who}"
+    if not change.done.has_effect:
+        return "it changed nothing"
     made = {state for state, _ in _net(change.done.states)}
     standing = {state.id for state in states if state.is_current}
     later = made - standing

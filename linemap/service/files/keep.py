@@ -141,9 +141,15 @@ def change_of(
             change = replace(change, field=replace(field, old=was, new=now))
         return ListChange(kind=kind, line=line, name=change.key[0], removed=removed, words=change.words)
     gone = change.change == "removed" and "pole" not in change.values
-    far = change.change == "moved" and change.values["distance"] > _FAR[change.values["unit"]]
     words = f"{change.number} {replace(change, called=naming.called((line, change.number))).words}"
-    return ListChange(kind=kind, line=line, name=change.number, removed=gone or far, words=words)
+    return ListChange(
+        kind=kind, line=line, name=change.number, removed=gone or is_elsewhere(change), words=words
+    )
+
+
+def is_elsewhere(change: Change) -> bool:
+    """Say whether a structure moves so far that it is another one under its number."""
+    return change.change == "moved" and change.values["distance"] > _FAR[change.values["unit"]]
 
 
 def keep(

@@ -255,9 +255,43 @@ def test_a_list_that_renumbers_everything_says_so_and_takes_no_record_away_unask
     assert by_code["renumbered"].count == 121
     assert by_code["renumbered"].effects[0].words == "stands where 1/1 stood"
     assert "moved" not in by_code
-    assert [each.word for each in found.needs] == ["structures"]
+    held = {each.words: each.structure for each in by_code["place held no more"].effects}
+    assert held["hold HN-1 names 14/2, which stood here"] == "572"
+    assert len(held) == 14
+    free = [each.structure for each in by_code["becomes workable"].effects]
+    assert "572" in free, "a place is followed to its new number"
+    assert [each.word for each in found.needs] == ["structures", "holds"]
+    assert "HN-1 (its structures are gone)" in found.needs[1].words
     with pytest.raises(InputRefused, match="no longer where they were made"):
         accepted(job, found)
+    with pytest.raises(InputRefused, match="9 holds end: HW-1"):
+        accepted(job, found, "structures")
+
+
+def test_records_of_a_number_that_moves_far_are_named_as_often_as_its_word_is_asked_for(
+    job: Database, demo_files: Path
+) -> None:
+    text = (demo_files / "structures_revC.csv").read_text(encoding="utf-8")
+    rows = list(csv.reader(text.splitlines()))
+    head = next(row for row in rows if "Structure" in row)
+    row = next(row for row in rows if row[head.index("Structure")] == "14/2")
+    row[head.index("Northing (ft)")] = str(float(row[head.index("Northing (ft)")]) + 300.0)
+    written = io.StringIO()
+    csv.writer(written).writerows(rows)
+    found = proposed(job, structures__csv=written.getvalue())
+    assert [each.word for each in found.needs] == ["structures"]
+    (lost,) = (each for each in found.consequences if each.code == "record without structure")
+    assert [each.structure for each in lost.effects] == ["14/2"]
+    assert lost.effects[0].words == "3 records: another place stands under that number"
+
+
+def test_a_load_that_changed_nothing_is_not_what_an_undo_undoes(job: Database) -> None:
+    first = accepted(job, proposed(job, holds__csv=ONE_HOLD)).change
+    again = accepted(job, proposed(job, holds__csv=ONE_HOLD)).change
+    listed = {each.id: each.kept_by for each in changes_answer(job).changes}
+    assert (listed[first], listed[again]) == ("", "it changed nothing")
+    with pytest.raises(Conflict, match="it changed nothing"):
+        begin_undo(job, again, who="Otter", now=NOW)
 
 
 def test_the_same_holds_once_more_change_nothing(job: Database, demo_files: Path) -> None:

@@ -31,7 +31,7 @@ function fileRow(looked, file, hidden) {
   const more = refused.length > 1 && html`<li>and ${refused.length - 1} more</li>`;
   const title = sign ? html`<label class="switch"><input type="checkbox" data-shown="${name}"${!hidden.has(name) && html` checked`}>${sign}<b>${name}</b></label>` : html`<b>${name}</b>`;
   return html`<li><div class="title">${title}<button type="button" data-out="${name}">Leave out<span class="visually-hidden"> ${name}</span></button></div>
-    ${kind && html`<p>Reads as <b>${kind}</b>, ${rows_used.toLocaleString("en")} of ${count(rows_in, "row")} used.</p>`}${words && html`<p>${words}</p>`}
+    ${kind && html`<p>Reads as <b>${kind}</b>, ${rows_used.toLocaleString("en")} of ${count(rows_in, "row")} used.</p>`}${words && html`<p>${words}</p>`}${file.read_as && html`<p>Read as: ${file.read_as}</p>`}
     ${refused.length > 0 && html`<ul class="refusal">${refusal(refused[0])}${more}</ul>`}${asksKind(file)}
     ${unread.length > 0 && html`<p>Not read: ${unread.map((each) => each.words).join("; ")}.</p>`}
     ${columns.length > 0 && html`<details data-keep="${name}"><summary>Columns (${columns.length})</summary>${columnsTable(name, columns)}</details>`}</li>`;

@@ -16,7 +16,7 @@ const SHAPES = {
   shots: { line: "M-4-4L4 4M4-4L-4 4", solid: "", width: 2.2 },
   "": { line: "M-4.5-4.5H4.5V4.5H-4.5Z", solid: "", width: 2.2 },
 };
-const UNITS = { m: ["m", "km", 1000], ft: ["ft", "miles", 5280], ftUS: ["ft", "miles", 5280] };
+const UNITS = { m: ["m", "km", 1000], ft: ["ft", "mi", 5280], ftUS: ["ft", "mi", 5280] };
 
 /**
  * A bar no longer than `most`, as long as 1, 2 or 5 and noughts of what its words count.

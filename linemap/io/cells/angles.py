@@ -21,8 +21,8 @@ from linemap.geometry.bearing import (
 )
 from linemap.geometry.projection import Projection
 from linemap.geometry.sexagesimal import AmbiguousAngle
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.position import Positions
-from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import cell_text
 
 #: One second of arc, degrees.

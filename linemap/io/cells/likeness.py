@@ -12,8 +12,9 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime, time
 
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.numbers import parse_number
-from linemap.io.cells.sheet import Ledger, Sheet
+from linemap.io.cells.sheet import Sheet
 from linemap.io.cells.table import Cell, cell_text
 
 _PART = re.compile(r"[^\W\d_]+|\d+")

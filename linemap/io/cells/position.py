@@ -10,9 +10,10 @@ import shapely
 from linemap.domain.design.structure import BoolArray, FloatArray, ObjectArray
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection, other_crs_to
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.meaning import length_unit, parse_heading
 from linemap.io.cells.numbers import Numbers
-from linemap.io.cells.sheet import Ledger, Sheet
+from linemap.io.cells.sheet import Sheet
 from linemap.io.cells.table import JOB
 from linemap.units import LengthUnit
 

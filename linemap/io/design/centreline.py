@@ -13,9 +13,10 @@ import shapely
 from linemap.domain.design.line import Centreline
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.projection import Projection
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.position import Positions, geometry_to_grid, read_positions
-from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.sheet import sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text
 
 _EQUATION = re.compile(r"(?:STA(?:TION)?\s*)?EQ", re.IGNORECASE)

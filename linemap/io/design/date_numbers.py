@@ -15,7 +15,7 @@ from datetime import date, timedelta
 
 from linemap.domain.design.number import StructureNumber
 from linemap.io.cells.dates import MONTHS, DateOrder
-from linemap.io.cells.sheet import Ledger
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.table import Cell, cell_text
 from linemap.io.design.structure_numbers import DATE_REMEDY, NumberColumn
 

@@ -23,8 +23,8 @@ from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.plumb import judged_reading
 from linemap.geometry.frame import ArmRule
 from linemap.geometry.station import parse_station
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.numbers import parse_number, parse_yes
-from linemap.io.cells.sheet import Ledger
 from linemap.io.design.measures import Values, framing_of_row, tolerance_of_row
 from linemap.io.design.structure_details import unusual_spacing
 from linemap.io.design.structure_numbers import StructureSet, parse_set

@@ -9,9 +9,9 @@ from linemap.domain.design.lengths import parse_feet_inches
 from linemap.domain.design.tolerance import PLAIN, ToleranceEntry
 from linemap.domain.framing.framing_type import FramingEntry, Measure, measure_of, parse_bolting
 from linemap.domain.kind.kind import FieldError
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.meaning import LENGTH_UNITS, length_unit, unit_word
 from linemap.io.cells.numbers import parse_number
-from linemap.io.cells.sheet import Ledger
 from linemap.units import convert_length
 
 #: The values of a row by field.

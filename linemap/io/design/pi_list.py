@@ -14,7 +14,8 @@ from linemap.geometry.bearing import azimuth_deg, deflection_deg
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import parse_station
 from linemap.io.cells.angles import ARC_SECOND, compare_bearing, compare_deflection
-from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.ledger import Ledger
+from linemap.io.cells.sheet import sheet_of
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.centreline import Vertices, is_drawn, read_drawn, read_vertices
 from linemap.units import LengthUnit

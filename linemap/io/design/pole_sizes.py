@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.meaning import LENGTH_UNITS, Match, length_unit, unit_word
 from linemap.io.cells.numbers import parse_number
-from linemap.io.cells.sheet import Ledger
 from linemap.units import LengthUnit
 
 _CLASS = r"(?:CL(?:ASS)?\.?\s*)?(?P<class{0}>H\d|[1-9]|10)"

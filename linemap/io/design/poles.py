@@ -11,9 +11,10 @@ from linemap.domain.design.structure import Pole
 from linemap.domain.finding.phrase import listed_poles, pole_names
 from linemap.domain.kind.kind import Column
 from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import known_values, parse_yes
-from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.sheet import sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.date_numbers import restore_numbers
 from linemap.io.design.pole_sizes import Sizes, is_ditto, parse_sizes, read_sizes

@@ -8,8 +8,8 @@ import numpy as np
 
 from linemap.domain.design.structure import Structures
 from linemap.domain.kind.kind import columns_in
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.meaning import parse_headings
-from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import RawTable
 
 #: Headings that only such a table has, squeezed.

@@ -12,9 +12,10 @@ from typing import Any, TypeVar
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.kind.kind import Column, FieldError, Kind, columns_of, extra_of
 from linemap.io.cells.dates import DateOrder, parse_moments
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import Numbers, parse_yes
-from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.sheet import sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 from linemap.io.design.makers import GATHERERS, MAKERS, reach_of
 from linemap.io.design.poles import pole_cells

@@ -17,9 +17,9 @@ from linemap.domain.design.structure import (
 from linemap.geometry.bearing import azimuth_deg, deflection_deg, parse_azimuth
 from linemap.geometry.frame import ArmRule
 from linemap.io.cells.angles import compare_deflection
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.position import drop_zero_heights
-from linemap.io.cells.sheet import Ledger
 from linemap.io.design.pole_sizes import parse_sizes
 from linemap.units import LengthUnit
 

@@ -17,10 +17,11 @@ from linemap.domain.kind.kind import columns_in
 from linemap.geometry.projection import Projection
 from linemap.io.cells.angles import settle_degrees
 from linemap.io.cells.dates import DateOrder
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.likeness import leave_out_strangers
 from linemap.io.cells.numbers import parse_numbers
 from linemap.io.cells.position import Positions, read_positions
-from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.sheet import sheet_of
 from linemap.io.cells.table import Loaded, RawTable, is_blank
 from linemap.io.design.date_numbers import date_readings, restore_numbers
 from linemap.io.design.result_table import is_result_table, listed_details

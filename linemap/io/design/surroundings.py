@@ -11,10 +11,11 @@ import shapely
 from linemap.domain.design.structure import FloatArray, ObjectArray
 from linemap.domain.design.surroundings import ContextFeature
 from linemap.geometry.projection import Projection
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.meaning import Match, match_headings
 from linemap.io.cells.numbers import parse_yes
 from linemap.io.cells.position import geometry_to_grid, read_positions
-from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
+from linemap.io.cells.sheet import Sheet, sheet_of
 from linemap.io.cells.table import Cell, Loaded, RawTable, cell_text
 
 _WGS84 = {"EPSG:4326", "OGC:CRS84"}

@@ -10,8 +10,8 @@ from typing import NamedTuple
 from linemap.domain.design.number import PoleWords
 from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.domain.record.reading_type import READINGS
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.numbers import parse_number, parse_yes
-from linemap.io.cells.sheet import Ledger
 from linemap.io.cells.table import cell_text
 
 _NOTHING = frozenset({"", "-", "\u2013", "n/a", "na"})

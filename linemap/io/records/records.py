@@ -16,7 +16,8 @@ from linemap.domain.record.event import Event, Result, canonical_json
 from linemap.domain.record.reading import Reading
 from linemap.domain.record.workflow import match_step
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments
-from linemap.io.cells.sheet import Ledger, sheet_of
+from linemap.io.cells.ledger import Ledger
+from linemap.io.cells.sheet import sheet_of
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.design.structure_numbers import parse_set
 from linemap.io.records.readings import ReadingColumns

@@ -45,6 +45,8 @@ NO_MEMORY: Final = 77
 #: Length of what the server is sent for a child: the modules to bring in, as JSON, and two sockets.
 ORDER_BYTES: Final = 512
 _END_WITH_PARENT: Final = 1
+#: Values made before garbage is looked for: what a child makes of a file it sends, and ends.
+_MADE: Final = 100_000
 
 
 class ServerGone(Exception):  # noqa: N818 - named by what happened
@@ -185,6 +187,7 @@ class _Serving:
     def run(self) -> None:
         """Fork, watch and end children."""
         gc.freeze()  # children share what is there; to look for garbage in it would copy it
+        gc.set_threshold(_MADE)
         while True:
             for key, _ in self._selector.select():
                 if key.fileobj is self._control:

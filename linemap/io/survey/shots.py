@@ -17,11 +17,12 @@ from linemap.domain.survey.shot import ParsedDescription, Shot, ShotItem, parse_
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
+from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.meaning import Match
 from linemap.io.cells.numbers import known_values
 from linemap.io.cells.position import Positions, drop_zero_heights, read_positions
 from linemap.io.cells.shape import with_named
-from linemap.io.cells.sheet import Ledger, Sheet, sheet_of
+from linemap.io.cells.sheet import Sheet, sheet_of
 from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
 
 #: Fields of the columns of a point file without headings, in their order; "" = a column that is not read.

@@ -56,7 +56,8 @@ def print_file(loaded: LoadedFile) -> None:
     """Print how a file was read, what it changed, and what was wrong in it."""
     kind = loaded.kind or "not recognised"
     OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used")
-    OUT.print(f"  read as: {loaded.understood}")
+    if loaded.understood:
+        OUT.print(f"  read as: {loaded.understood}")
     for field, heading in loaded.mapping.items():
         OUT.print(f"  {field} from {heading}")
     for column in loaded.unread:

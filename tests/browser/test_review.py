@@ -192,6 +192,7 @@ def test_a_file_that_may_be_two_things_is_asked_about_for_itself(
     brought(page, job_url, holds__csv=HOLD, points__csv=points)
     asked = page.get_by_role("group", name="What is points.csv?")
     expect(asked.get_by_role("button", name="structures")).to_be_visible()
+    expect(page.locator("#choices")).to_be_hidden()
     asked.get_by_role("button", name="structures").click()
     expect(page.locator(".refusal")).to_contain_text("structures need number")
     # its headings say nothing to linemap: which column is the number is said here
@@ -207,6 +208,29 @@ def test_a_file_that_may_be_two_things_is_asked_about_for_itself(
     expect(page.locator("input[name=label]")).to_have_value("D")
     expect(page.locator("input[name=label]")).to_be_visible()
     expect(page.locator("button.main")).to_contain_text("2 structures, 1 hold")
+
+
+def test_headings_that_say_nothing_lead_to_the_choices(watch: Callable[..., Any], job_url: str) -> None:
+    page = watch(phone=True).page
+    brought(
+        page,
+        job_url,
+        points__csv="Mast-Nr.;Rechtswert;Hochwert;Höhe\n9/1;2283000,00;911000,00;4021,3\n9/2;2284000,00;911100,00;4020,1\n",
+    )
+    expect(page.locator(".refusal")).to_contain_text("say below what it is")
+    page.locator("select[name=kind]").select_option("structures")
+    page.get_by_role("button", name="Read again").click()
+    expect(page.locator(".refusal")).to_contain_text("structures need")
+
+
+def test_a_list_that_another_took_the_place_of_says_so_unasked(
+    watch: Callable[..., Any], job_url: str, demo_files: Path
+) -> None:
+    page = watch().page
+    brought(page, job_url, structures_revB__csv=(demo_files / "structures_revB.csv").read_bytes())
+    card = page.get_by_role("article", name="structures_revB.csv")
+    expect(card.get_by_text("structures_revC.csv took its place")).to_be_visible()
+    expect(card.get_by_text("load it only if the older one is to hold again")).to_be_visible()
 
 
 def test_two_people_and_what_changed_meanwhile_is_marked(watch: Callable[..., Any], job_url: str) -> None:

@@ -50,6 +50,10 @@ def _ends(edit: Edit, kind: Kind) -> bool:
     return edit.load is not None and kind in edit.load.ends
 
 
+#: What becomes of what is taken away, by its word, where it is not taken out.
+_VERBS = {"centreline": "replace", "holds": "end", "tickets": "end", "receipts": "end"}
+
+
 def _button(edit: Edit, applied: Applied) -> str:
     """Say what accepting does: "Load 12 holds, end 0"."""
     if applied.undid is not None:
@@ -63,7 +67,7 @@ def _button(edit: Edit, applied: Applied) -> str:
         if kind in applied.not_named:
             parts.append(f"end {len(applied.not_named[kind]) if _ends(edit, kind) else 0:,}")
     parts += [
-        f"{'replace' if word == 'centreline' else 'take out'} {len(names):,} {word}"
+        f"{_VERBS.get(word, 'take out')} {len(names):,} {word}"
         for word, names in applied.taken.items()
         if word not in applied.not_named
     ]

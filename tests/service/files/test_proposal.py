@@ -258,6 +258,7 @@ def test_a_list_that_renumbers_everything_says_so_and_takes_no_record_away_unask
     held = {each.words: each.structure for each in by_code["place held no more"].effects}
     assert held["hold HN-1 names 14/2, which stood here"] == "572"
     assert len(held) == 14
+    assert found.button == "Load 121 structures, take out 121 structures, end 9 holds"
     free = [each.structure for each in by_code["becomes workable"].effects]
     assert "572" in free, "a place is followed to its new number"
     assert [each.word for each in found.needs] == ["structures", "holds"]

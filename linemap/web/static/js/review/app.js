@@ -77,7 +77,7 @@ class ReviewPage {
     at("top").textContent = proposal.what === "undo" ? "Review an undo" : "Review what is to be loaded";
     at("sum").textContent = sentence(proposal);
     render(at("refused"), proposal.refused.length ? html`<div class="refusal"><p><b>This cannot be loaded as it is.</b></p><ul class="plain">${proposal.refused.map((each) => html`<li>${each}</li>`)}</ul></div>` : html`${gravest(proposal)}`);
-    render(at("files"), html`${proposal.files.map(fileCard)}${proposal.what === "load" && choicesForm(proposal.choices)}`);
+    render(at("files"), html`${proposal.files.map(fileCard)}${proposal.what === "load" && choicesForm(proposal.choices, proposal.files)}`);
     at("follows").hidden = refused;
     render(at("accept"), acceptForm(proposal, { ...this.given, session: this.session }));
     if (!refused) this.drawFollows(looked);

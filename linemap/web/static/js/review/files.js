@@ -62,14 +62,15 @@ function namesForm(file, k) {
  * @param {number} k its place among the files
  */
 function fileCard(file, k) {
-  const out = file.problems.filter(({ severity }) => severity !== "refused");
+  const ofFile = file.problems.filter(({ severity, row }) => severity === "noted" && row === null);
+  const out = file.problems.filter((each) => each.severity !== "refused" && !ofFile.includes(each));
   const left = out.filter(({ severity }) => severity === "left out").length;
   const kind = file.kind ? html`<b>${file.kind}</b>` : html`<b>not recognised</b>`;
   const size = file.size > 0 && `, ${bytes(file.size)}`;
   const used = file.rows_in > 0 && `, ${file.rows_used.toLocaleString("en")} of ${count(file.rows_in, "row")} used`;
   return html`<article class="file" aria-labelledby="read-${k}"><header><h3 id="read-${k}">${file.name}</h3></header>
     <p>${kind}${size}${used}${left > 0 && html`, <b>${left} left out</b>`}.</p>${file.does && html`<p class="words">${file.does}.</p>`}
-    ${refusals(file)}${asksKind(file)}
+    ${refusals(file)}${asksKind(file)}${ofFile.length > 0 && html`<ul class="evidence">${ofFile.slice(0, FIRST_REFUSALS).map(refusal)}</ul>`}
     ${file.read_as && html`<p>Read as: ${file.read_as}</p>`}${file.evidence.length > 0 && html`<ul class="evidence">${file.evidence.map((each) => html`<li>${each}</li>`)}</ul>`}
     ${unread(file, k)}
     <div class="more">${file.columns.length > 0 && html`<details data-keep="columns-${k}"><summary>Columns (${file.columns.length})</summary>${columnsTable(file.name, file.columns)}</details>`}
@@ -82,12 +83,14 @@ function choice(name, label, options, standing) {
 }
 
 /**
- * What can be said of the files of a load instead of what they seem to say.
+ * What can be said of the files of a load instead of what they seem to say; open where nothing else on the page asks.
  * @param {Answer.Choices} choices
+ * @param {Answer.ReadFile[]} files
  */
-function choicesForm(choices) {
+function choicesForm(choices, files) {
+  const asked = files.some(({ may_be, fields, problems }) => !may_be.length && !fields.length && problems.some(({ remedy }) => /--as/.test(remedy)));
   const text = (name, label, more) => html`<label>${label}<input name="${name}" value="${choices[name]}" autocomplete="off" ${more}></label>`;
-  return html`<details class="answer-form" data-keep="choices"><summary>Read them in another way</summary><form id="choices"><div class="columns">
+  return html`<details class="answer-form" data-keep="choices"${asked && html` open`}><summary>Read them in another way</summary><form id="choices"><div class="columns">
     ${choice("kind", "What the files are", [["", "as their headings tell"], ...KINDS.map((kind) => [kind, kind])], choices.kind)}
     ${text("label", "Revision label, like B", html`maxlength="40"`)}
     ${choice("date_order", "Dates are written", [["", "as the file tells"], ["mdy", "month before day"], ["dmy", "day before month"]], choices.date_order)}

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection
 
+from linemap.domain.crew.reach import Coverage
+from linemap.domain.design.number import number_form
 from linemap.domain.kind.kind import Keeps
 from linemap.errors import Problem, Severity
 from linemap.geometry.crs import read_crs
@@ -27,6 +29,8 @@ from linemap.store.states import ListState, list_states
 from linemap.store.structures import load_structures
 from linemap.store.times import begun_on
 
+#: Structures of a file that are told one by one.
+_NAMED = 3
 #: Kinds whose rows stand somewhere.
 _PLACED = {"centreline", "structures", "shots", "context"}
 
@@ -42,6 +46,47 @@ def of_another_job(connection: Connection, file: FileRead, request: LoadRequest)
         value=job,
         reason="the file says it was exported from another job",
         remedy="" if said else f"say --as {file.kind} if its rows are to become this job's",
+        severity=Severity.NOTED if said else Severity.REFUSED,
+    )
+    return [words]
+
+
+def names_no_structure(connection: Connection, file: FileRead, request: LoadRequest) -> list[Problem]:
+    """Ask about a list of which no structure is one of the job's; saying what it is takes it.
+
+    Nothing is asked while the job has no structures, and of shots: they say where they lie.
+    """
+    if (
+        file.loaded is None
+        or file.kind in {"structures", "shots"}
+        or not isinstance(file.loaded.value, list | tuple)
+    ):
+        return []
+    structures = load_structures(connection)
+    standing = list(zip(structures.line.tolist(), structures.number.tolist(), strict=True))
+    reaching = [
+        each
+        for each in file.loaded.value
+        if getattr(each, "structures", ()) or getattr(each, "from_structure", "")
+    ]
+    single = [each for each in file.loaded.value if getattr(each, "structure", "")]
+    named = [name for each in reaching for name in each.structures or (each.from_structure,)]
+    named += [each.structure for each in single]
+    coverage, keys = Coverage(reaching), {(line, number_form(number)) for line, number in standing}
+    if (
+        not (standing and named)
+        or any((each.line, number_form(each.structure)) in keys for each in single)
+        or any(coverage.at(*each) for each in standing)
+    ):
+        return []
+    said = request.kind is not None
+    shown = ", ".join(list(dict.fromkeys(named))[:_NAMED])
+    words = Problem(
+        file=file.name,
+        column="structure",
+        value=shown,
+        reason="the job has none of the structures that the file names; it may be of another job",
+        remedy="" if said else f"say --as {file.kind} if it is meant for this one",
         severity=Severity.NOTED if said else Severity.REFUSED,
     )
     return [words]

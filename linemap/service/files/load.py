@@ -21,6 +21,7 @@ from linemap.service.files import reading
 from linemap.service.files.beside_job import (
     evidence_of,
     late_plans,
+    names_no_structure,
     of_another_job,
     read_crs_of_file,
     replaced_since,
@@ -195,6 +196,7 @@ def _store(
     problems = (
         *file.loaded.problems,
         *of_another_job(connection, file, request),
+        *names_no_structure(connection, file, request),
         *evidence.problems,
         *replaced_since(connection, file),
         *late_plans(connection, file, now=now),

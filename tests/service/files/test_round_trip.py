@@ -6,6 +6,7 @@ import csv
 import datetime as dt
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -113,6 +114,28 @@ def test_an_export_of_another_job_is_asked_about(
         said = Edit(load=LoadRequest(paths=(path,), kind="structures"))
         (file,) = review(database, said, now=NOW).applied.files
         noted = [each for each in file.problems if "another job" in each.reason]
+        assert [problem.severity for problem in noted] == [Severity.NOTED]
+
+
+@pytest.mark.parametrize(
+    "name", ["holds", "tickets", "receipts", "punch", "guys", "framing_records", "facts"]
+)
+def test_a_list_of_another_jobs_structures_is_asked_about(
+    demo_files: Path, tmp_path: Path, name: str
+) -> None:
+    other = str(tmp_path / "other.linemap")
+    create_job(other, {"crs": "EPSG:6515"}, now=NOW)
+    lists = (tmp_path / "centreline.csv", tmp_path / "structures.csv")
+    lists[0].write_text("line,PI,Northing,Easting\nSouth,1,900000,2250000\nSouth,2,900000,2260000\n")
+    lists[1].write_text("line,Str,Northing,Easting\nSouth,DE-1,900000,2250500\nSouth,DE-2,900000,2251500\n")
+    request = LoadRequest(paths=(demo_files / f"{name}.csv",))
+    with open_job(other) as database:
+        load_files(database, LoadRequest(paths=lists), now=NOW)
+        with pytest.raises(InputRefused, match="none of the structures that the file names") as refused:
+            load_files(database, request, now=NOW)
+        said = replace(request, kind=refused.value.problems[0].remedy.split()[2])
+        (file,) = review(database, Edit(load=said), now=NOW).applied.files
+        noted = [each for each in file.problems if "it may be of another job" in each.reason]
         assert [problem.severity for problem in noted] == [Severity.NOTED]
 
 

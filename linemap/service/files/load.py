@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, replace
 from sqlalchemy import Connection
 
 from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.structure import Structures
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.change import Done, FileTaken
@@ -65,21 +66,29 @@ def read_files(
     with database.reading() as connection:
         declared = declared_rules(connection)
         kept = standing_answers(connection)
+        line_is_open = not (declared.settings.get("line") or list_lines(connection))
     said = _checked(request)
     read = reading.read_files(
         request.paths, said, declared, kept, now=now, progress=progress, cancelled=cancelled
     )
     brought = [file.loaded.value for file in read if file.kind == "structures" and file.loaded is not None]
     naming = with_listed(declared.naming, brought)
-    if brought and (not naming.listed.is_plain or any(file.refused for file in read)):
+    line = _only_line(brought) if line_is_open else ""
+    if brought and (line or not naming.listed.is_plain or any(file.refused for file in read)):
         # what the files that came with a list name is written as that list writes it
-        declared = replace(declared, naming=naming)
+        declared = replace(declared, naming=naming, line_default=line or declared.line_default)
         others = [place for place, file in enumerate(read) if file.kind not in _BEFORE_NUMBERS]
         paths = [request.paths[place] for place in others]
         again = reading.read_files(paths, said, declared, kept, now=now, cancelled=cancelled)
         for place, file in zip(others, again, strict=True):
             read[place] = file
     return FilesRead(files=sorted(read, key=_rank), declared=declared)
+
+
+def _only_line(brought: Iterable[Structures]) -> str:
+    """Return the one line of all lists of structures that come; "" = they are of several."""
+    names = {name for structures in brought for name in structures.line.tolist()}
+    return names.pop() if len(names) == 1 else ""
 
 
 def apply_load(

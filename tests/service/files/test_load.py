@@ -25,6 +25,7 @@ from linemap.store.files import file_content, list_files, standing_problems
 from linemap.store.lists import load_list
 from linemap.store.states import list_states
 from linemap.store.structures import load_structures
+from linemap.store.survey import load_shots
 from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 16, 7, 30, tzinfo=dt.UTC)
@@ -123,6 +124,19 @@ def test_the_same_shots_are_not_loaded_twice(job: Database, tmp_path: Path) -> N
     assert again.files[0].rows_used == 0
     assert [problem.severity for problem in again.problems] == [Severity.NOTED]
     assert build_view(job, today=NOW.date()).set_poles.count.max() == 1
+
+
+def test_files_without_a_line_are_of_the_only_line_that_comes_with_them(target: str, tmp_path: Path) -> None:
+    """The very first load: the lists name their line, the shots, as ever, do not."""
+    create_job(target, {"crs": "EPSG:6515"}, now=NOW)
+    texts = {"centreline": CENTRELINE, "structures": STRUCTURES, "shots": SHOTS}
+    for name in ("centreline", "structures"):
+        head, *rows = texts[name].strip().splitlines()
+        texts[name] = "".join(f"{line}\n" for line in (f"line,{head}", *(f"South,{row}" for row in rows)))
+    with open_job(target) as database:
+        load_files(database, LoadRequest(paths=write(tmp_path, **texts)), now=NOW)
+        with database.reading() as connection:
+            assert {shot.line for shot in load_shots(connection)} == {"South"}
 
 
 def test_a_new_revision_tells_what_it_changes(job: Database, tmp_path: Path) -> None:

@@ -333,8 +333,9 @@ def test_a_surveyor_reads_no_kept_reason(own_people: People, demo_files: Path) -
     assert found.state == "ready"
     shown = surveyor.get(f"/api/proposals/{found.id}").text + surveyor.get("/api/changes").text
     assert "nest" not in shown.replace("nearest", "")
-    # the hold goes with the only structure it is on: that is a manager's to accept
     assert {need.word for need in found.needs} == {"structures", "holds"}
+    # the hold would hold nothing back any more
+    assert accept(surveyor, found, "structures", "holds", by="Person surveyor").status_code == 403
     assert accepted(manager, found, "structures", "holds", by="Person manager").change
 
 

@@ -78,6 +78,10 @@ def test_a_link_is_shown_once_and_keeping_out_asks_twice(watch: Callable[..., An
     page.get_by_role("button", name="Let in").click()
     expect(page.locator("#made-title")).to_be_focused()
     expect(page.get_by_role("img", name="Square code of the link of Ada Marrow")).to_be_visible()
+    expect(page.locator("#message")).to_contain_text("asks who you are now")
+    expect(page.get_by_text("Nobody may sign in yet")).to_have_count(2)
+    for stale in page.get_by_text("Nobody may sign in yet").all():
+        expect(stale).to_be_hidden()
     link = page.locator("#made a").get_attribute("href") or ""
     page.goto(link)
     page.get_by_role("button", name="Sign in on this device").click()

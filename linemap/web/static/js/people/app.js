@@ -87,7 +87,10 @@ class PeoplePage {
       return;
     }
     // after the first person the machine itself is nobody any more
-    await this.load().catch(() => say("This page asks who you are now: open the link of a manager."));
+    await this.load().catch(() => {
+      for (const part of ["adding", "people"]) at(part).hidden = true;
+      say("This page asks who you are now: open the link of a manager.");
+    });
   }
 
   async out(who, words) {

@@ -188,7 +188,7 @@ def test_a_file_that_may_be_two_things_is_asked_about_for_itself(
     watch: Callable[..., Any], job_url: str
 ) -> None:
     page = watch().page
-    points = "Mast,X,Y\n9/1,2283000,911000\n9/2,2284000,911100\n"
+    points = "Mast,X,Y\n9/1,2283000,911000\n13/6,2284000,911100\n"
     brought(page, job_url, holds__csv=HOLD, points__csv=points)
     asked = page.get_by_role("group", name="What is points.csv?")
     expect(asked.get_by_role("button", name="structures")).to_be_visible()

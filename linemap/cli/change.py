@@ -53,7 +53,7 @@ def print_changes(listed: ChangeList, *, as_json: bool) -> None:
 
 
 def print_file(loaded: LoadedFile) -> None:
-    """Print how a file was read, what it changed, and what was wrong in it."""
+    """Print how a file was read, what it changed, what was noted in it or left out; no refusal of it."""
     kind = loaded.kind or "not recognised"
     OUT.print(f"{loaded.name}: {kind}, {loaded.rows_used} of {loaded.rows_in} rows used")
     if loaded.understood:
@@ -71,7 +71,7 @@ def print_file(loaded: LoadedFile) -> None:
     notes = [problem for problem in loaded.problems if problem.severity is Severity.NOTED]
     unlisted = set(map(id, notes[_MOST_NOTES:]))
     for problem in loaded.problems:
-        if id(problem) not in unlisted:
+        if id(problem) not in unlisted and problem.severity is not Severity.REFUSED:
             OUT.print(f"  {problem.severity}: {problem}")
     if unlisted:
         OUT.print(f"  noted: and {len(unlisted):,} more; --json lists them all")

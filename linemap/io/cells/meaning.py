@@ -197,9 +197,22 @@ def satisfies(fields: Collection[str], kind: Code) -> bool:
 
 
 def unmet_needs(fields: Collection[str], kind: Code) -> Needs:
-    """Return the sets of alternatives of a kind of which the fields hold none in full."""
+    """Return the sets of alternatives of a kind of which the fields hold none in full.
+
+    Where they hold a part of one, what is missing of it stands alone.
+
+    >>> unmet_needs(["number", "easting"], "structures")
+    ((('northing',),),)
+    """
     held = set(fields)
-    return tuple(need for need in NEEDS[kind] if not any(held.issuperset(choice) for choice in need))
+    unmet = []
+    for need in NEEDS[kind]:
+        if not any(held.issuperset(choice) for choice in need):
+            begun = (choice for choice in need if held.intersection(choice))
+            unmet.append(
+                tuple(tuple(each for each in choice if each not in held) for choice in begun) or need
+            )
+    return tuple(unmet)
 
 
 def describe_need(kind: Code) -> str:

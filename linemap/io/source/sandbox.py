@@ -198,26 +198,24 @@ def _child(calls: Sequence[Call[Any]], limits: Limits, cancelled: Callable[[], b
             yield _answer(each, sent)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class _Wait:
     """How long a child is waited for."""
 
     until: float
     limits: Limits
     cancelled: Callable[[], bool]
+    looked: float = 0.0
 
     def receive(self, source: socket.socket, size: int, file: str) -> bytes:
         """Return as many bytes as are asked for; fewer when no more come."""
         source.settimeout(_LOOK_S)
         held = bytearray()
         while len(held) < size:
+            self._look(file)
             try:
                 part = source.recv(min(CHUNK, size - len(held)))
             except TimeoutError:
-                if self.cancelled():
-                    raise Cancelled(f"reading {file} was cancelled") from None
-                if time.monotonic() > self.until:
-                    raise _too_long(file, self.limits.wall_s) from None
                 continue
             except OSError:
                 break
@@ -225,6 +223,16 @@ class _Wait:
                 break
             held += part
         return bytes(held)
+
+    def _look(self, file: str) -> None:
+        """Look now and then, also while answers come, whether anybody waits and for how long already."""
+        if (now := time.monotonic()) < self.looked + _LOOK_S:
+            return
+        self.looked = now
+        if self.cancelled():
+            raise Cancelled(f"reading {file} was cancelled")
+        if now > self.until:
+            raise _too_long(file, self.limits.wall_s)
 
 
 def _answer(each: Call[Any], sent: bytes) -> Any:

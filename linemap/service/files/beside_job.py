@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.design.number import number_form
-from linemap.domain.kind.kind import Keeps
+from linemap.domain.kind.kind import Keeps, columns_of
 from linemap.errors import Problem, Severity
 from linemap.geometry.crs import read_crs
 from linemap.io.cells.table import JOB
@@ -56,35 +56,33 @@ def names_no_structure(connection: Connection, file: FileRead, request: LoadRequ
 
     Nothing is asked while the job has no structures, and of shots: they say where they lie.
     """
-    if (
-        file.loaded is None
-        or file.kind in {"structures", "shots"}
-        or not isinstance(file.loaded.value, list | tuple)
-    ):
+    if file.loaded is None or file.kind is None or file.kind == "shots":
         return []
+    naming = [each for each in columns_of(DECLARED[file.kind]) if each.way in {"structure", "reach", "end"}]
+    records = file.loaded.value if naming else ()
+    named = [
+        (record.line, name)
+        for record in records
+        for column in naming
+        for said in [getattr(record, column.name)]
+        for name in (said if column.way == "reach" else (said,))
+        if name
+    ]
     structures = load_structures(connection)
     standing = list(zip(structures.line.tolist(), structures.number.tolist(), strict=True))
-    reaching = [
-        each
-        for each in file.loaded.value
-        if getattr(each, "structures", ()) or getattr(each, "from_structure", "")
-    ]
-    single = [each for each in file.loaded.value if getattr(each, "structure", "")]
-    named = [name for each in reaching for name in each.structures or (each.from_structure,)]
-    named += [each.structure for each in single]
-    coverage, keys = Coverage(reaching), {(line, number_form(number)) for line, number in standing}
+    known = {(line, number_form(number)) for own, number in standing for line in (own, "")}
+    ranges = Coverage(records) if any(each.way == "reach" for each in naming) else None
     if (
         not (standing and named)
-        or any((each.line, number_form(each.structure)) in keys for each in single)
-        or any(coverage.at(*each) for each in standing)
+        or any((line, number_form(name)) in known for line, name in named)
+        or (ranges is not None and any(ranges.at(*each) for each in standing))
     ):
         return []
     said = request.kind is not None
-    shown = ", ".join(list(dict.fromkeys(named))[:_NAMED])
     words = Problem(
         file=file.name,
         column="structure",
-        value=shown,
+        value=", ".join(list(dict.fromkeys(name for _, name in named))[:_NAMED]),
         reason="the job has none of the structures that the file names; it may be of another job",
         remedy="" if said else f"say --as {file.kind} if it is meant for this one",
         severity=Severity.NOTED if said else Severity.REFUSED,

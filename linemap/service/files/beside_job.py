@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from sqlalchemy import Connection
 
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.design.number import number_form
-from linemap.domain.kind.kind import Keeps, columns_of
+from linemap.domain.kind.compare import name_of
+from linemap.domain.kind.kind import Keeps, Kind, columns_of
 from linemap.errors import Problem, Severity
 from linemap.geometry.crs import read_crs
 from linemap.io.cells.table import JOB
@@ -51,43 +53,57 @@ def of_another_job(connection: Connection, file: FileRead, request: LoadRequest)
     return [words]
 
 
-def names_no_structure(connection: Connection, file: FileRead, request: LoadRequest) -> list[Problem]:
-    """Ask about a list of which no structure is one of the job's; saying what it is takes it.
+def structures_not_there(connection: Connection, file: FileRead, request: LoadRequest) -> list[Problem]:
+    """Note the structures a list names that the job has not, and ask about a list that names no other.
 
-    Nothing is asked while the job has no structures, and of shots: they say where they lie.
+    Saying what it is takes it. Nothing is said while the job has no structures, nor of shots: they say where
+    they lie.
     """
     if file.loaded is None or file.kind is None or file.kind == "shots":
         return []
-    naming = [each for each in columns_of(DECLARED[file.kind]) if each.way in {"structure", "reach", "end"}]
-    records = file.loaded.value if naming else ()
-    named = [
-        (record.line, name)
-        for record in records
-        for column in naming
-        for said in [getattr(record, column.name)]
-        for name in (said if column.way == "reach" else (said,))
-        if name
-    ]
+    kind = DECLARED[file.kind]
+    columns = [each for each in columns_of(kind) if each.way in {"structure", "reach", "end"}]
+    records = file.loaded.value if columns else ()
     structures = load_structures(connection)
     standing = list(zip(structures.line.tolist(), structures.number.tolist(), strict=True))
     known = {(line, number_form(number)) for own, number in standing for line in (own, "")}
-    ranges = Coverage(records) if any(each.way == "reach" for each in naming) else None
-    if (
-        not (standing and named)
-        or any((line, number_form(name)) in known for line, name in named)
-        or (ranges is not None and any(ranges.at(*each) for each in standing))
-    ):
+    there, strange = 0, dict[str, list[Any]]()
+    for record in records:
+        for column in columns:
+            said = getattr(record, column.name)
+            for number in filter(None, said if column.way == "reach" else (said,)):
+                if (record.line, number_form(number)) in known:
+                    there += 1
+                else:
+                    strange.setdefault(number, []).append(record)
+    if not (standing and strange):
         return []
+    ranges = Coverage(records) if any(each.way == "reach" for each in columns) else None
+    if there or (ranges is not None and any(ranges.at(*each) for each in standing)):
+        return [_not_there(file, kind, number, named) for number, named in strange.items()]
     said = request.kind is not None
     words = Problem(
         file=file.name,
         column="structure",
-        value=", ".join(list(dict.fromkeys(name for _, name in named))[:_NAMED]),
+        value=", ".join([*strange][:_NAMED]),
         reason="the job has none of the structures that the file names; it may be of another job",
         remedy="" if said else f"say --as {file.kind} if it is meant for this one",
         severity=Severity.NOTED if said else Severity.REFUSED,
     )
     return [words]
+
+
+def _not_there(file: FileRead, kind: Kind[Any], number: str, named: Sequence[Any]) -> Problem:
+    more = f" and {len(named) - 1:,} more" if len(named) > 1 else ""
+    verb = "name" if more else "names"
+    return Problem(
+        file=file.name,
+        column="structure",
+        value=number,
+        reason=f"the job has no structure {number}, which {name_of(kind, named[0])}{more} {verb}",
+        remedy="correct it, or load the list that has it",
+        severity=Severity.NOTED,
+    )
 
 
 def evidence_of(connection: Connection, file: FileRead, declared: ReaderContext) -> Evidence:

@@ -22,10 +22,10 @@ from linemap.service.files import reading
 from linemap.service.files.beside_job import (
     evidence_of,
     late_plans,
-    names_no_structure,
     of_another_job,
     read_crs_of_file,
     replaced_since,
+    structures_not_there,
     there_already,
 )
 from linemap.service.files.edit import Applied, taken_away
@@ -205,7 +205,7 @@ def _store(
     problems = (
         *file.loaded.problems,
         *of_another_job(connection, file, request),
-        *names_no_structure(connection, file, request),
+        *structures_not_there(connection, file, request),
         *evidence.problems,
         *replaced_since(connection, file),
         *late_plans(connection, file, now=now),

@@ -139,6 +139,17 @@ def test_a_list_of_another_jobs_structures_is_asked_about(
         assert [problem.severity for problem in noted] == [Severity.NOTED]
 
 
+def test_a_structure_that_is_not_there_is_named_with_who_names_it(demo: Database, tmp_path: Path) -> None:
+    path = tmp_path / "holds.csv"
+    path.write_text(
+        'id,activities,structures,reason\nHZ-8,framing,99/9,wet\nHZ-9,framing,"13/6, 99/9",wet\n', "utf-8"
+    )
+    (file,) = review(demo, Edit(load=LoadRequest(paths=(path,))), now=NOW).applied.files
+    assert [(each.severity, each.value, each.reason) for each in file.problems] == [
+        (Severity.NOTED, "99/9", "the job has no structure 99/9, which hold HZ-8 and 1 more name")
+    ]
+
+
 def test_what_is_no_list_is_refused_as_what_it_is(demo: Database, tmp_path: Path) -> None:
     view = build_view(demo, today=NOW.date())
     (tmp_path / "marks.xlsx").write_bytes(red_marks_xlsx(red_marks(demo, view)))

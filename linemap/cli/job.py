@@ -152,7 +152,7 @@ def declare_command(
 
 
 def _preview_naming(job: str, numbering: str, pole_words: str) -> None:
-    from linemap.service.job.naming import preview_naming
+    from linemap.service.job.naming_now import preview_naming
 
     with opened(job) as database, database.reading() as connection:
         found = preview_naming(connection, numbering=numbering, pole_words=pole_words)

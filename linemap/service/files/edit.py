@@ -18,7 +18,7 @@ from linemap.kinds.registry import DECLARED, HOLDS
 from linemap.service.files.consequence import Key
 from linemap.service.files.keep import ListChange, change_of
 from linemap.service.files.load_report import LoadedFile
-from linemap.service.job.naming import naming_in
+from linemap.service.job.naming_now import naming_in
 from linemap.store.changes import add_change, list_changes, newest_state, set_aside, states_after
 from linemap.store.events import chain_head, recorded_structures
 from linemap.store.lists import load_list

@@ -32,7 +32,8 @@ from linemap.service.files.edit import Applied, taken_away
 from linemap.service.files.keep import ListChange, keep
 from linemap.service.files.load_report import FilesRead, LoadedFile, LoadRequest, file_as_read
 from linemap.service.files.reading import FileRead, ReaderContext
-from linemap.service.job.naming import naming_in, with_listed
+from linemap.service.job.naming import with_listed
+from linemap.service.job.naming_now import naming_in
 from linemap.store.changes import newest_state, states_after
 from linemap.store.database import Database
 from linemap.store.files import add_file, save_answer, standing_answers

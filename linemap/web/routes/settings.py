@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, Response
 from linemap.answers.office import Declarations, NamingAnswer
 from linemap.domain.kind.when import NOW
 from linemap.service.job.job import declarations, declare
-from linemap.service.job.naming import preview_naming
+from linemap.service.job.naming_now import preview_naming
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED
 from linemap.web.cache import Answers, AtTime, json_answer

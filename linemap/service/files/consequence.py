@@ -28,8 +28,8 @@ def _of(weight: Weight, noun: str, one: str, several: str = "") -> _Code:
 
 #: Every consequence there is, the gravest first.
 _CODES: Mapping[str, _Code] = {
-    "record without structure": _of("harm", "structure", "with records is no longer where they were made",
-                                    "with records are no longer where they were made"),
+    "record without structure": _of("harm", "structure", "with records is no longer where recorded",
+                                    "with records are no longer where recorded"),
     "held back no more": _of("harm", "record", "that holds people back ends", "that hold people back end"),
     "place held no more": _of("harm", "place", "is held back no more", "are held back no more"),
     "centreline moved": _of("harm", "centreline", "takes another course", "take another course"),

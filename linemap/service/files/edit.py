@@ -48,7 +48,7 @@ TAKEN: Mapping[str, tuple[str, str, str]] = {
     "holds": ("hold", "holds", "end"),
     "tickets": ("locate ticket", "locate tickets", "end"),
     "receipts": ("item of the yard's list", "items of the yard's list", "end"),
-    "structures": ("structure with records", "structures with records", "no longer where they were made"),
+    "structures": ("structure with records", "structures with records", "no longer where recorded"),
     "types": ("type in use", "types in use", "no longer described"),
     "framing": ("framing of a type in use", "framings of types in use", "no longer given"),
     "centreline": ("centreline", "centrelines", "replaced by another course"),

@@ -263,7 +263,7 @@ def test_a_list_that_renumbers_everything_says_so_and_takes_no_record_away_unask
     assert "572" in free, "a place is followed to its new number"
     assert [each.word for each in found.needs] == ["structures", "holds"]
     assert "HN-1 (its structures are gone)" in found.needs[1].words
-    with pytest.raises(InputRefused, match="no longer where they were made"):
+    with pytest.raises(InputRefused, match="no longer where recorded"):
         accepted(job, found)
     with pytest.raises(InputRefused, match="9 holds end: HW-1"):
         accepted(job, found, "structures")

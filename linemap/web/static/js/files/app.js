@@ -1,12 +1,12 @@
 // The page of files: how each was understood, and what people say of columns instead.
 
 import { html, render } from "../shared/html.js";
-import { at, option, say, startPage } from "../shared/page.js";
+import { at, moment, option, say, startPage } from "../shared/page.js";
 import { getFiles, getSession, getState, sendAnswer } from "../shared/office_api.js";
 import { startChanges } from "./changes.js";
 import { changed, listCard, rowsOfState } from "./lists.js";
 import { startLoading } from "./load.js";
-import { bytes, columnsTable, moment, problemsTable } from "./parts.js";
+import { bytes, columnsTable, problemsTable } from "./parts.js";
 import { nameField, rememberName } from "../shared/person.js";
 
 /** @param {Answer.LoadedFile[]} files */

@@ -2,9 +2,9 @@
 
 import { dropProposal, getChanges, reviewPage, undoChange } from "../shared/office_api.js";
 import { html, render } from "../shared/html.js";
-import { at, say } from "../shared/page.js";
+import { at, moment, say } from "../shared/page.js";
 import { signing } from "../shared/person.js";
-import { count, moment } from "./parts.js";
+import { count } from "./parts.js";
 
 const FIRST_CHANGES = 20;
 const FIRST_WORDS = 12;

@@ -1,7 +1,8 @@
 // The lists of the job on the page of files: every state a file gave them, and what each changed.
 
+import { moment } from "../shared/page.js";
 import { html } from "../shared/html.js";
-import { count, moment } from "./parts.js";
+import { count } from "./parts.js";
 
 const FIRST_ROWS = 200;
 const LONGEST = 120;

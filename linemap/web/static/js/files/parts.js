@@ -13,7 +13,6 @@ function bytes(size) {
   return size < MEGA ? `${Math.round(size / 1024).toLocaleString("en")} KiB` : `${oneDigit(size / MEGA)} MiB`;
 }
 
-const moment = (text) => text.slice(0, 16).replace("T", " ");
 const count = (number, words, more = `${words}s`) => `${number.toLocaleString("en")} ${number === 1 ? words : more}`;
 
 /**
@@ -42,4 +41,4 @@ function problemsTable(name, problems) {
   return html`<div class="scroll" tabindex="0" role="group" aria-label="Problems of ${name}"><table><thead><tr><th scope="col">what was done</th><th scope="col">row</th><th scope="col">column</th><th scope="col">value</th><th scope="col">reason and remedy</th></tr></thead><tbody>${rows}</tbody></table></div>${more > 0 && html`<p>and ${more} more</p>`}`;
 }
 
-export { bytes, moment, count, columnsTable, problemsTable };
+export { bytes, count, columnsTable, problemsTable };

@@ -1,10 +1,9 @@
 // The page of people: who may sign in, on which devices, with links and square codes that are shown once.
 
 import { html, render, renderSvg } from "../shared/html.js";
-import { at, say, startPage } from "../shared/page.js";
+import { at, moment, say, startPage } from "../shared/page.js";
 import { getPeople, keepOut, sendPerson } from "../shared/office_api.js";
 
-const moment = (text) => text.slice(0, 16).replace("T", " ");
 const WHAT = {
   crew: "records work",
   surveyor: "records work, decides causes and so signs positions",

@@ -1,9 +1,8 @@
 // The fields of settings: what each means, how it is written, who declared it, and beside it what cannot be read.
 
 import { html } from "./html.js";
-import { say } from "./page.js";
+import { moment, say } from "./page.js";
 
-const moment = (text) => text.slice(0, 16).replace("T", " ");
 
 /** @param {Answer.DeclaredPart} part */
 function declaredBy(part) {

@@ -7,6 +7,8 @@ const WAIT_MS = 250;
 const at = (id) => document.getElementById(id);
 /** An entry of a list to choose from. */
 const option = (value, words) => html`<option value="${value}">${words}</option>`;
+/** A moment as the server tells it, to the minute: "2026-05-15 08:00". */
+const moment = (text) => text.slice(0, 16).replace("T", " ");
 const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
 
 /** Show a message that a person must read; "" takes it away. */
@@ -67,4 +69,4 @@ function addTiles(L, map, job) {
   L.tileLayer(job.tile_url, { maxZoom: 22, maxNativeZoom: 19, attribution: escape(job.tile_attribution ?? "") }).addTo(map);
 }
 
-export { at, soon, option, pause, say, sayInSight, startPage, fillBar, addTiles };
+export { at, soon, option, moment, pause, say, sayInSight, startPage, fillBar, addTiles };

@@ -2,7 +2,7 @@
 
 import { count } from "../files/parts.js";
 import { html } from "../shared/html.js";
-import { option } from "../shared/page.js";
+import { moment, option } from "../shared/page.js";
 import { reversedIcon, verdictIcon } from "../shared/icons.js";
 import { outerPoles } from "../shared/number.js";
 import { nameField } from "../shared/person.js";
@@ -13,7 +13,6 @@ const FIRST_ROWS = 24;
 const RESIDUALS = ["rotation", "along", "across", "spacing"];
 const ANSWERS = { accepted: "Accepted", rejected: "Rejected", "needs evidence": "Needs evidence", withdrawn: "Withdrawn" };
 
-const day = (at) => at.slice(0, 16).replace("T", " ");
 
 /**
  * The declared datum, with what is missing first.
@@ -81,7 +80,7 @@ function rowList(rows, id, options) {
 /** @param {Answer.StandingDecision | null} decision */
 function stands(decision) {
   if (!decision) return html`<p class="stands" data-answer="open">Open: nobody has decided.</p>`;
-  return html`<p class="stands" data-answer="${decision.answer}"><b>${ANSWERS[decision.answer]}</b> by ${decision.who}, <time datetime="${decision.at}">${day(decision.at)}</time>${decision.note && html`: ${decision.note}`}</p>`;
+  return html`<p class="stands" data-answer="${decision.answer}"><b>${ANSWERS[decision.answer]}</b> by ${decision.who}, <time datetime="${decision.at}">${moment(decision.at)}</time>${decision.note && html`: ${decision.note}`}</p>`;
 }
 
 /** @param {Answer.SurveyCause} cause */
@@ -144,7 +143,7 @@ function historyList(history) {
   const rows = [...history].reverse();
   const body = rows.length
     ? html`<ol class="history">${rows.map(
-        (each) => html`<li><time datetime="${each.at}">${day(each.at)}</time> <b>${each.who}</b> ${each.answer}: ${each.cause}, ${each.subject}${each.note && html` <q>${each.note}</q>`}</li>`,
+        (each) => html`<li><time datetime="${each.at}">${moment(each.at)}</time> <b>${each.who}</b> ${each.answer}: ${each.cause}, ${each.subject}${each.note && html` <q>${each.note}</q>`}</li>`,
       )}</ol>`
     : html`<p>No decision yet.</p>`;
   return html`<h3 id="history-title">History of decisions</h3>${body}`;

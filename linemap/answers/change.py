@@ -166,7 +166,7 @@ class Proposal:
     needs: Sequence[NeededWord]
     not_named: Sequence[NotNamed]
     map: ProposalMap | None
-    #: What accepting does: "Load 12 holds, end 0".
+    #: What accepting does: "Load 12 holds, end 0"; "" = it cannot be accepted as it is.
     button: str
     #: Fingerprint of what is shown here; another one means that the job changed meanwhile.
     digest: str

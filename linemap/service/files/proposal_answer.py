@@ -39,7 +39,7 @@ def proposed(edit: Edit, reviewed: Reviewed) -> dict[str, Any]:
             for kind, names in reviewed.applied.not_named.items()
         ],
         "map": map_of(reviewed.before, reviewed.after, reviewed.found),
-        "button": _button(edit, reviewed.applied),
+        "button": "" if reviewed.stops else _button(edit, reviewed.applied),
         "digest": reviewed.digest,
         "data_version": reviewed.data_version,
         "day": str(reviewed.day),

@@ -176,7 +176,7 @@ def test_two_people_accept_one_after_the_other_and_the_second_sees_what_changed(
 def test_what_is_refused_says_why_and_cannot_be_accepted(job: Database) -> None:
     stood = version(job)
     found = proposed(job, holds__csv="id,activities,structures,reason\nHZ-9,framing,12/1x9,wet\n")
-    assert found.state == "refused"
+    assert (found.state, found.button) == ("refused", "")
     assert any("12/1x9" in problem.value for problem in found.files[0].problems)
     with pytest.raises(InputRefused, match="refused as they are"):
         accepted(job, found)

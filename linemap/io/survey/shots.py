@@ -13,7 +13,8 @@ import numpy as np
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.survey.shot import ParsedDescription, Shot, ShotItem, parse_description
+from linemap.domain.survey.description import ParsedDescription, parse_description
+from linemap.domain.survey.shot import Shot, ShotItem
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
@@ -242,6 +243,10 @@ def _from_columns(
 
 
 _WORDS: Mapping[ShotItem, str] = {
+    "top": "the top of a pole",
+    "tip": "the tip of an arm",
+    "face": "the face of a pole",
+    "centre": "the centre of a frame",
     "hub": "a hub or an offset stake",
     "anchor": "an anchor or a guy",
     "check": "a check shot",

@@ -17,7 +17,8 @@ import shapely
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.surroundings import ContextFeature
-from linemap.domain.survey.shot import Shot, inserted_reading
+from linemap.domain.survey.description import inserted_reading
+from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem, Severity
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import JOB, RawTable

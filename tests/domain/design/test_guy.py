@@ -18,7 +18,7 @@ from linemap.domain.design.guy import (
     label_of_text,
     lead_on_slope,
 )
-from linemap.domain.survey.shot import parse_description
+from linemap.domain.survey.description import parse_description
 
 
 @pytest.mark.parametrize(("fall", "lead"), [(0.0, 58.0), (0.10, 64.4), (-0.10, 52.7)])

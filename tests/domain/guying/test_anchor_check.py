@@ -16,8 +16,9 @@ from linemap.domain.design.guy import Guy, GuyKind
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor_check import AnchorCheck, check_anchors
+from linemap.domain.survey.description import parse_description
 from linemap.domain.survey.set_poles import cluster_poles
-from linemap.domain.survey.shot import Shot, parse_description
+from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Verdict
 from linemap.units import LengthUnit
 

@@ -17,7 +17,7 @@ from linemap.domain.design.guy import Guy
 from linemap.domain.design.structure import Pole
 from linemap.domain.guying.anchor import required_anchors
 from linemap.domain.staking.stakeout import StakePlan, StakePoint, point_numbers, stake_points, stakes_of_row
-from linemap.domain.survey.shot import parse_description
+from linemap.domain.survey.description import parse_description
 from linemap.errors import InputRefused
 
 Build = Callable[..., Figures]

@@ -7,7 +7,8 @@ import pytest
 
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import Structures
-from linemap.domain.survey.shot import Shot, parse_description
+from linemap.domain.survey.description import parse_description
+from linemap.domain.survey.shot import Shot
 from linemap.errors import Severity
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing

@@ -7,7 +7,7 @@ from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.survey.shot import ParsedDescription, inserted_reading, parse_description
+from linemap.domain.survey.description import ParsedDescription, inserted_reading, parse_description
 
 POLES = [
     ("STR 12/3 A", "12/3", "A"),

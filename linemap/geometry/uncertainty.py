@@ -68,11 +68,16 @@ _SURE = 8.3
 """Sigmas from which a normal distribution's tail is lost in rounding: 1 - 5.2e-17 is 1."""
 
 
-def rotation_sigma_deg(sigma_a: ArrayLike, sigma_b: ArrayLike, *, distance: ArrayLike) -> NDArray[np.float64]:
+def rotation_sigma_deg(
+    sigma_a: ArrayLike, sigma_b: ArrayLike, *, distance: ArrayLike, rotation_deg: ArrayLike = 0.0
+) -> NDArray[np.float64]:
     """Return the standard uncertainty of the rotation, in degrees; the design is taken as exact.
 
     sqrt(sigma_a² + sigma_b²) / distance: first order, good while sigma is small against the distance of the
-    two outer poles. The sigmas are the random ones per axis, without the error common to both, which cancels.
+    two outer poles. Where it is not (above 5°) only how far one pole stands ahead of the other, distance x
+    sin(rotation), is normal still: the sigma is made so much larger as the arc of `rotation_deg` is than its
+    sine, or a survey that can hardly tell the poles apart would find them turned. The sigmas are the random
+    ones per axis, without the error common to both, which cancels.
     Distance zero gives nan: two poles in one place have no direction.
 
     >>> rotation_sigma_deg(0.03, 0.03, distance=12.5).round(3).item()
@@ -80,7 +85,12 @@ def rotation_sigma_deg(sigma_a: ArrayLike, sigma_b: ArrayLike, *, distance: Arra
     """
     distance = np.asarray(distance, dtype=np.float64)
     baseline = np.where(distance > 0.0, distance, np.nan)
-    return np.degrees(spacing_sigma(sigma_a, sigma_b) / baseline)
+    sigma = np.degrees(spacing_sigma(sigma_a, sigma_b) / baseline)
+    return np.where(sigma > _FIRST_ORDER_DEG, sigma / np.sinc(np.asarray(rotation_deg) / 180.0), sigma)
+
+
+_FIRST_ORDER_DEG = 5.0
+"""Sigma of a rotation up to which first order is good to half a percent."""
 
 
 def spacing_sigma(sigma_a: ArrayLike, sigma_b: ArrayLike) -> NDArray[np.float64]:
@@ -154,6 +164,26 @@ def coverage_factor(confidence: float = 0.95) -> float:
         inside = 1.0 - math.erfc(middle / math.sqrt(2.0))
         low, high = (middle, high) if inside < confidence else (low, middle)
     return middle
+
+
+def beyond_factor(sigma: ArrayLike, tolerance: ArrayLike, *, confidence: float = 0.95) -> NDArray[np.float64]:
+    """Return how many sigmas beyond the tolerance a reading must lie before it tells that the value does.
+
+    One side is asked for, with `confidence`: a survey far too coarse for the tolerance makes the probability
+    of lying inside small whatever it reads. One that could not prove the tolerance by a reading of zero
+    (sigma above tolerance / `coverage_factor`) is asked for 3.3 sigmas: it reads far beyond the tolerance
+    wherever the value lies, and with the usual 1.645 would fail every tenth that is right.
+
+    >>> beyond_factor([0.1, 5.0], 1.0).round(3).tolist()
+    [1.645, 3.3]
+    """
+    coarse = np.asarray(tolerance) < coverage_factor(confidence) * np.asarray(sigma)
+    one_side = coverage_factor(2.0 * confidence - 1.0)
+    return np.where(coarse, max(_COARSE, one_side), one_side)
+
+
+_COARSE = 3.3
+"""Sigmas that a reading strays farther than by chance once in a thousand: common practice, no source."""
 
 
 def _refuse_negative(*, sigma: NDArray[np.float64], tolerance: NDArray[np.float64]) -> None:

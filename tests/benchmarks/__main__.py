@@ -14,6 +14,7 @@ import fuzz
 import intake
 import reading
 import serving
+import verdicts
 
 ALL = {
     "compute": compute.main,
@@ -23,6 +24,7 @@ ALL = {
     "reading": reading.main,
     "cold": cold.main,
     "confusion": confusion.main,
+    "verdicts": verdicts.main,
     "calibration": calibration.main,
     "fuzz": fuzz.main,
     "mutants": fuzz.mutants,

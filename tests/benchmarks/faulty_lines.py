@@ -95,18 +95,18 @@ def scatter(rng: np.random.Generator, kind: str) -> Array:
     return rng.normal(0.0, limit / 4.0, SIZE).clip(-0.6 * limit, 0.6 * limit)
 
 
-def shoot(made: Made) -> None:
-    """Shoot every pole once, a file of six structures at a time."""
+def shoot(made: Made, common: float = COMMON_SIGMA) -> None:
+    """Shoot every pole once, a file of six structures at a time, which share an error of sigma `common`."""
     rng = made.rng
     for i in range(SIZE):
         if i % PER_FILE == 0:
-            common = rng.normal(0.0, COMMON_SIGMA, 2)
+            shared = rng.normal(0.0, common, 2)
         ahead, arm = unit(made.faces[i]), unit(made.faces[i] + 90.0 + made.turn[i])
         right = unit(made.faces[i] + 90.0)
         centre = made.centre[i] + (ahead * made.along[i] + right * made.across[i]) * FACTOR
         places = (np.arange(made.count[i]) - (made.count[i] - 1) / 2.0) * (made.spacing[i] + made.gap[i])
         for letter, place in zip("ABC", places[::-1] if made.swapped[i] else places, strict=False):
-            at = centre + arm * place * FACTOR + common + rng.normal(0.0, made.sigma[i], 2)
+            at = centre + arm * place * FACTOR + shared + rng.normal(0.0, made.sigma[i], 2)
             made.shots.append(_shot(made, i, letter, at))
 
 

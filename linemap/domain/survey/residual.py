@@ -19,6 +19,7 @@ from linemap.domain.design.tolerance import Tolerance, Tolerances
 from linemap.geometry.batches import in_place
 from linemap.geometry.frame import AsSet, as_set
 from linemap.geometry.uncertainty import (
+    beyond_factor,
     centre_sigma,
     coverage_factor,
     probability_inside,
@@ -81,7 +82,9 @@ class SetFrames:
             three_poles=three,
             strict=held_tight(figures, rows),
             outer_distance=outer,
-            rotation_sigma_deg=rotation_sigma_deg(first, last, distance=outer),
+            rotation_sigma_deg=rotation_sigma_deg(
+                first, last, distance=outer, rotation_deg=seen.rotation_deg
+            ),
             centre_sigma=centre_sigma(first, last, common=common_sigma),
             spacing_sigma=gap_sigma,
             bow_sigma=bow_sigma,
@@ -144,9 +147,8 @@ class Residual:
     limit: FloatArray
     #: Probability that the true value lies inside the tolerance; nan where unknown.
     probability: FloatArray
-    #: True where it lies beyond the tolerance, on the side measured, with the confidence asked for. One
-    #: side is asked for, and not only a small probability of lying inside: a survey far too coarse for the
-    #: tolerance makes that probability small whatever it reads, and must not fail a frame.
+    #: True where it lies beyond the tolerance, on the side measured, with the confidence asked for
+    #: (`linemap.geometry.uncertainty.beyond_factor`).
     outside: BoolArray
     #: True where a reading of zero would prove the tolerance, or none is asked for.
     provable: BoolArray
@@ -172,7 +174,7 @@ class Residual:
         rows = slice(None) if applies.all() else np.flatnonzero(applies)
         probability = np.full(len(value), np.nan)
         probability[rows] = probability_inside(value[rows], sigma[rows], limits[rows])
-        one_side = coverage_factor(2.0 * confidence - 1.0)
+        beyond = beyond_factor(sigma, limits, confidence=confidence)
         return cls(
             code=code,
             value=value,
@@ -182,7 +184,7 @@ class Residual:
             tolerance=tolerance,
             limit=limits,
             probability=probability,
-            outside=applies & (np.abs(value) - limits > one_side * sigma),
+            outside=applies & (np.abs(value) - limits > beyond * sigma),
             provable=~applies | (limits >= coverage_factor(confidence) * sigma),
             values=values,
         )

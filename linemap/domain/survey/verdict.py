@@ -20,7 +20,7 @@ from linemap.domain.finding.finding import Block, Found
 from linemap.domain.survey.residual import Residual, SetFrames, residuals
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.geometry.batches import in_place
-from linemap.geometry.uncertainty import coverage_factor, probability_inside
+from linemap.geometry.uncertainty import beyond_factor, probability_inside
 
 
 class Verdict(StrEnum):
@@ -40,9 +40,9 @@ def judged(size: float, sigma: float, *, limit: float, confidence: float, doubt:
     """Judge the size of one deviation with its sigma.
 
     Pass within the limit with confidence even if all of the `doubt` hides some of it, fail beyond it with
-    confidence even if all of the doubt feigns some, else cannot tell.
+    confidence even if all of the doubt feigns some (`beyond_factor` sigmas), else cannot tell.
     """
-    if size - limit - doubt > coverage_factor(2.0 * confidence - 1.0) * sigma:
+    if size - limit - doubt > float(beyond_factor(sigma, limit, confidence=confidence)) * sigma:
         return Verdict.FAIL
     if limit > doubt and float(probability_inside(size, sigma, limit - doubt)) >= confidence:
         return Verdict.PASS

@@ -255,6 +255,27 @@ def test_phone_fixes_fail_nobody_and_cannot_even_tell_the_sides(north: Figures, 
         assert words(checks, "sides not known") == ["this survey cannot tell which side A and B stand on"]
 
 
+@pytest.mark.parametrize("sigma", [0.2, 0.6, 2.0, 6.0])
+def test_a_survey_too_coarse_to_tell_fails_no_frame(north: Figures, shoot: Shoot, sigma: float) -> None:
+    """Asked for 1.645 sigmas beyond the tolerance, 6 to 35 of a hundred would fail: `beyond_factor`."""
+    rng = np.random.default_rng(3)
+    right = [shot for i in (1, 2, 3) for shot in shoot(north, i, sigma=sigma)]
+    failed = 0
+    for _ in range(100):
+        east, north_by = rng.normal(0.0, sigma, (2, len(right)))
+        shots = [
+            replace(shot, easting=shot.easting + e, northing=shot.northing + n)
+            for shot, e, n in zip(right, east, north_by, strict=True)
+        ]
+        failed += list(checked(north, shots).verdict).count(Verdict.FAIL)
+    assert failed <= 4
+
+
+def test_coarse_as_it_is_it_still_fails_what_stands_far_off(north: Figures, shoot: Shoot) -> None:
+    assert checked(north, shoot(north, 1, sigma=0.6, across=2.5)).verdict[1] is Verdict.FAIL
+    assert checked(north, shoot(north, 1, sigma=0.6, across=1.5)).verdict[1] is Verdict.CANNOT_TELL
+
+
 def test_poles_in_one_place_fail_by_their_spacing(north: Figures, shoot: Shoot) -> None:
     checks = checked(north, shoot(north, 1, spacing_error=-12.5))
     assert checks.verdict[1] is Verdict.FAIL

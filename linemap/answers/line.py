@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -18,6 +20,50 @@ class JobLine:
     length: float
     structure_count: int
     pole_a: Literal["left", "right"]
+    #: Back and ahead station of each station equation, in line order; what lies between has no place or two.
+    equations: Sequence[Annotated[Sequence[float], Field(min_length=2, max_length=2)]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceOnLine:
+    """Where a place stands on one line; a place between two legs, or two lines, stands on each."""
+
+    line: str
+    #: With its region where the line has station equations.
+    station_text: str
+    region: int
+    #: Ground length off the line, right positive, in the job's unit.
+    offset: float
+    #: Structures behind and ahead, "" beyond the last one.
+    back: str
+    ahead: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FoundPlace:
+    """One reading of a text as a place, in degrees and in the job's grid."""
+
+    read_as: Literal["structure", "station", "grid", "degrees"]
+    longitude: float
+    latitude: float
+    easting: float
+    northing: float
+    #: What was taken that is not written ("north first"), "" = nothing.
+    note: str
+    #: The structure named, else the nearest one beside the place; "" where a job has none.
+    line: str
+    structure: str
+    on_lines: Sequence[PlaceOnLine]
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Places:
+    """What a text may mean as a place: every reading, and why there is none ("" when there is one)."""
+
+    places: Sequence[FoundPlace]
+    none: str
 
 
 @dataclass(frozen=True, kw_only=True)

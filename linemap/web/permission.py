@@ -55,6 +55,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/centreline": {"GET": _ALL},
         "/api/context": {"GET": _ALL},
         "/api/structure": {"GET": _ALL},
+        "/api/place": {"GET": _ALL},
         "/api/holds": {"GET": _ALL},
         "/api/list": {"GET": _ALL},
         # a crew's phone

@@ -60,6 +60,21 @@ def test_station_that_exists_twice_is_found_twice(watch: Callable[..., Any], dem
     expect(hits.nth(1)).to_contain_text(re.compile(r"60\.[78] ft ahead of 18/6, before 19/1 region 3"))
 
 
+def test_places_of_any_usual_writing_are_found(watch: Callable[..., Any], demo_url: str) -> None:
+    page = watch().open(demo_url)
+    box = page.locator("input[name=text]")
+    box.fill("434+20 12 R")
+    expect(page.locator(".hits button")).to_contain_text("12.0 ft right, between 9/2 and 9/3")
+    box.press("Enter")
+    expect(page.locator("#panel h2")).to_have_text("9/2")
+    box.fill("N 914050.99 E 2276177.43")
+    expect(page.locator(".hits button")).to_contain_text("298+97.02 (R1), 6.2 ft left")
+    box.fill("471+00")
+    expect(page.locator(".hits")).to_contain_text("471+00.00 lies in its gap")
+    box.fill("hello 9")
+    expect(page.locator(".hits")).to_contain_text("names no structure of the list, no station")
+
+
 def test_manager_counts_the_stages(watch: Callable[..., Any], demo_url: str) -> None:
     """59 are set on 2026-05-15, of them 38 inspected; the last stage counts apart from the one before."""
     page = watch().open(demo_url)

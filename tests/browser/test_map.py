@@ -134,14 +134,16 @@ def test_search_by_station(watch: Callable[..., Any], line_url: str) -> None:
     wait_for_panel(page, "2/1")
 
 
-def test_station_at_an_equation_names_its_region(watch: Callable[..., Any], line_url: str) -> None:
-    """The equation lies between 465+50.00 (region 1) and 478+84.50 (region 2): both ways of counting fit."""
+def test_station_in_the_gap_of_an_equation_is_none(watch: Callable[..., Any], line_url: str) -> None:
+    """470+00 back = 473+84.50 ahead, between 465+50.00 (region 1) and 478+84.50 (region 2)."""
     page = watch().open(line_url)
-    page.locator("input[name=text]").fill("471+00")
-    hits = page.locator(".hits button")
-    expect(hits).to_have_count(2)
-    expect(hits.nth(0)).to_contain_text("region 1")
-    expect(hits.nth(1)).to_contain_text("region 2")
+    box = page.locator("input[name=text]")
+    box.fill("474+00")
+    expect(page.locator(".hits button")).to_contain_text("465.5 ft ahead of")
+    box.fill("470+00")
+    expect(page.locator(".hits button")).to_have_count(1)
+    box.fill("471+00")
+    expect(page.locator(".hits button")).to_have_count(0)
 
 
 def test_keyboard_alone(watch: Callable[..., Any], line_url: str) -> None:

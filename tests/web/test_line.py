@@ -10,7 +10,7 @@ import pytest
 from read_answer import read_answer
 from starlette.testclient import TestClient
 
-from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
+from linemap.answers.line import Centrelines, FeatureCollection, Job, Places, Structures
 from linemap.answers.structure import Panel
 from linemap.settings import Settings
 from linemap.web.app import create_app
@@ -25,6 +25,27 @@ def test_job_head(client: TestClient) -> None:
     assert (job.lines[0].back_end, job.lines[0].ahead_end) == ("Brindle Gap", "Amber Sill")
     assert sum(job.counts["verdict"].values()) == 121
     assert job.counts["stage"]["set"] + job.counts["stage"]["inspected"] == 59
+
+
+def test_a_place_is_found_by_any_usual_writing(client: TestClient) -> None:
+    def ask(text: str) -> Places:
+        return read_answer(Places, client.get("/api/place", params={"text": text}).json())
+
+    (named,) = ask("12-3").places
+    assert (named.read_as, named.structure) == ("structure", "12/3")
+    assert named.words.startswith("structure 12/3: 612+40.00 (R2), on line")
+    for text in (
+        f"{named.northing} N {named.easting} E",
+        f"{named.easting}, {named.northing}",
+        f"{named.latitude}, {named.longitude}",
+    ):
+        (found,) = ask(text).places
+        assert (found.longitude, found.latitude) == pytest.approx((named.longitude, named.latitude), abs=2e-8)
+        assert found.on_lines[0].station_text == "612+40.00 (R2)"
+    assert [each.on_lines[0].region for each in ask("953+30").places] == [2, 3]
+    assert ask("471+00").places == []
+    assert "lies in its gap" in ask("471+00").none
+    assert client.get("/api/place", params={"text": "x" * 121}).status_code == 422
 
 
 def test_the_servers_tiles_lie_under_the_job_at_any_time(demo_job: Path) -> None:

@@ -19,6 +19,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.lengths import fix_step, length_words, plus_minus
 from linemap.domain.design.line import Line
 from linemap.domain.design.number import number_form
+from linemap.domain.design.place import between_words, neighbours
 from linemap.domain.design.surroundings import ContextFeature
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
@@ -90,11 +91,12 @@ def where_on_line(
     line = figures.lines[index]
     taken = UNKNOWN_ACCURACY_M if accuracy_m is None or not accuracy_m >= 0.0 else accuracy_m
     good_m = max(taken, _DATUM_M)
-    back, ahead, near = _neighbours(figures, index, along / line.combined_factor, good_m)
+    true = along / line.combined_factor
+    back, ahead, nearest = neighbours(figures, index, true)
     spread = plus_minus(good_m, line.unit)
     accuracy = spread if accuracy_m is not None else f"{spread} taken, the device gives none"
-    place = near or _between(back, ahead, line)
-    station = "" if apart_m > _FAR_M else _station(line, along / line.combined_factor, good_m)
+    place = _near(figures, index, nearest, true, good_m) or between_words(back, ahead, line)
+    station = "" if apart_m > _FAR_M else _station(line, true, good_m)
     aside = _aside(offset / line.combined_factor, line, good_m)
     away = length_words(apart_m, line.unit, accuracy_m=good_m)
     parts = (
@@ -133,29 +135,12 @@ def _nearest_line(
     return index, float(located.distance[index]), float(located.offset[index]), metres
 
 
-def _neighbours(figures: Figures, index: int, true: float, good_m: float) -> tuple[str, str, str]:
-    """Structures behind and ahead, and "at or near 9/2" when the fix cannot tell which side of it."""
-    rows = np.flatnonzero(figures.line_index == index)
-    if not rows.size:
-        return "", "", ""
-    distances = figures.true_distance[rows]
-    place = int(np.searchsorted(distances, true, side="right"))
-    number = figures.structures.number
-    back = str(number[rows[place - 1]]) if place else ""
-    ahead = str(number[rows[place]]) if place < rows.size else ""
-    closest = int(np.argmin(np.abs(distances - true)))
-    close = abs(float(distances[closest]) - true) * figures.lines[index].unit.metres <= good_m
-    return back, ahead, f"at or near {number[rows[closest]]}" if close else ""
-
-
-def _between(back: str, ahead: str, line: Line) -> str:
-    if back and ahead:
-        return f"between {back} and {ahead}"
-    if back or ahead:
-        end = line.ahead_end if back else line.back_end
-        beyond = f"beyond {back or ahead}"
-        return f"{beyond}, toward {end}" if end else beyond
-    return f"on {line.name}"
+def _near(figures: Figures, index: int, row: int, true: float, good_m: float) -> str:
+    """Say "at or near 9/2" of the nearest structure when the fix cannot tell which side of it."""
+    if row < 0:
+        return ""
+    apart_m = abs(float(figures.true_distance[row]) - true) * figures.lines[index].unit.metres
+    return f"at or near {figures.structures.number[row]}" if apart_m <= good_m else ""
 
 
 def _station(line: Line, true: float, good_m: float) -> str:

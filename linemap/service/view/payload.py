@@ -62,6 +62,7 @@ def _line_head(view: JobView, index: int, line: Line) -> answer.JobLine:
         length=round(line.length, 2),
         structure_count=int((view.figures.line_index == index).sum()),
         pole_a=line.pole_a,
+        equations=[(each.back, each.ahead) for each in line.stationing.equations],
     )
 
 

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
+from linemap.answers.line import Centrelines, FeatureCollection, Job, Places, Structures
 from linemap.answers.lists import ListAnswer
 from linemap.answers.structure import Panel
 from linemap.domain.kind.kind import Code
@@ -30,6 +30,7 @@ from linemap.service.view.payload import (
     structures_base,
     structures_record,
 )
+from linemap.service.view.places import places_answer
 from linemap.service.view.view import JobView
 from linemap.web.cache import PERSON, Answers, AtTime, answered, cached_response, json_answer
 from linemap.web.errors import refusals
@@ -96,6 +97,25 @@ def structure(
         return Response(status_code=304, headers=headers)
     body = orjson.dumps(structure_panel(view, line, number))
     return Response(body, media_type="application/json", headers=headers)
+
+
+@router.get("/api/place", response_model=Places, summary="Where a structure, station or coordinates lie")
+def place(
+    cache: Answers,
+    when: AtTime,
+    text: Annotated[
+        str,
+        Query(
+            min_length=1,
+            max_length=120,
+            description="12/3, 434+20 12 R, 914050.99 N 2276177.43 E, or 46.71312, -108.37717",
+        ),
+    ],
+) -> Response:
+    """Return every place a text may mean, where each stands on the lines, and why there is none."""
+    return json_answer(
+        places_answer(cache.view_of(when), text), headers={"cache-control": "private, no-cache"}
+    )
 
 
 _Kind = Annotated[Code, Query(description="what files of the list are called")]

@@ -187,7 +187,7 @@ class MapPage {
   goTo(hit) {
     this.state.place = { x: hit.x, y: hit.y };
     this.map.setView([latOf(hit.y), lonOf(hit.x)], Math.max(this.map.getZoom(), OPEN_ZOOM), { animate: false });
-    this.open(hit.row, { focus: false });
+    if (hit.row >= 0) this.open(hit.row, { focus: false });
   }
 
   showAll() {

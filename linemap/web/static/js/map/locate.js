@@ -26,38 +26,41 @@ const groundApart = (s, line, from, to) =>
 
 const spanLength = (s, i) => groundApart(s, s.line[i], [s.lon[i], s.lat[i]], [s.lon[i + 1], s.lat[i + 1]]);
 
-function spanHits(s, i, wanted) {
-  const start = s.stationValue[i];
-  const end = s.stationValue[i + 1];
-  const region = s.region[i];
-  if (region === s.region[i + 1]) {
-    const inside = wanted.value >= start && wanted.value < end;
-    return inside ? [hit(s, { i, past: wanted.value - start, span: end - start, region })] : [];
-  }
-  // a station equation lies in this span: the station may be on its back side or on its ahead side
-  const span = spanLength(s, i);
+/**
+ * Hits in the span ahead of row i. Station equations part it: what lies in a gap stands nowhere, what two pieces
+ * have stands twice, and an equation's own back station belongs to the piece that ends there.
+ */
+function spanHits(s, i, wanted, equations) {
+  const last = s.region[i + 1];
   const found = [];
-  if (wanted.value >= start && wanted.value - start < span) {
-    found.push(hit(s, { i, past: wanted.value - start, span, region }));
+  let from = s.stationValue[i];
+  let begun = 0;
+  for (let region = s.region[i]; region <= last; region += 1) {
+    const [back, ahead] = region < last ? equations[region - 1] : [s.stationValue[i + 1], null];
+    if (wanted.value >= from && (wanted.value < back || (region < last && wanted.value === back))) {
+      found.push({ past: begun + wanted.value - from, region });
+    }
+    begun += back - from;
+    from = ahead;
   }
-  if (wanted.value < end && end - wanted.value < span) {
-    found.push(hit(s, { i, past: span - (end - wanted.value), span, region: s.region[i + 1] }));
-  }
-  return found;
+  return found.map(({ past, region }) => hit(s, { i, past, span: begun, region }));
 }
 
-/** Places that carry a station text, in line order: none, one, or several at station equations and on several lines. */
-function findStation(s, text, unit) {
+/**
+ * Places that carry a station text, in line order: none, one, or several at station equations and on several lines.
+ * @param {Answer.Job} job
+ */
+function findStation(s, text, job) {
   if (!looksLikeStation(text)) return [];
   let wanted;
   try {
-    wanted = parseStation(text, { perPlus: unit === "m" ? 1000 : 100 });
+    wanted = parseStation(text, { perPlus: job.unit === "m" ? 1000 : 100 });
   } catch {
     return [];
   }
   const hits = [];
   for (let i = 0; i < s.n; i += 1) {
-    if (sameSpan(s, i)) hits.push(...spanHits(s, i, wanted));
+    if (sameSpan(s, i)) hits.push(...spanHits(s, i, wanted, job.lines[s.line[i]].equations));
     else if (Math.abs(s.stationValue[i] - wanted.value) < 0.005) {
       hits.push({ row: i, back: i, ahead: i, past: 0, region: s.region[i], x: s.x[i], y: s.y[i] });
     }

@@ -1,12 +1,17 @@
 // The search box and the filters above the list.
 
 import { ANY, openFilter } from "./filter.js";
+import { worldX, worldY } from "./geo.js";
 import { findStation, hitWords } from "./locate.js";
+import { looksLikeStation } from "./station.js";
+import { findPlaces } from "../shared/api.js";
 import { outerPoles, wordsOfPoles } from "../shared/number.js";
 import { html, render } from "../shared/html.js";
 import { option } from "../shared/page.js";
 
 const MOST_HITS = 6;
+/** The server is asked for a place when nobody has typed for so long. */
+const PAUSE_MS = 250;
 
 function miles(s) {
   return [...new Set(s.mile)].sort((a, b) => a - b);
@@ -19,9 +24,9 @@ function choice(name, words, options) {
 function form(s, job) {
   const lines = job.lines.length > 1 && choice("line", "Line", job.lines.map((line, i) => option(i, line.name)));
   return html`<form class="search" role="search">
-    <label class="find"><span class="visually-hidden">Find a structure or a station</span>
-      <input name="text" type="search" autocomplete="off" spellcheck="false" placeholder="9/2 or 434+20" enterkeyhint="search"></label>
-    <ul class="hits" aria-label="Stations found" hidden></ul>
+    <label class="find"><span class="visually-hidden">Find a structure, a station with its offset, or coordinates</span>
+      <input name="text" type="search" autocomplete="off" spellcheck="false" maxlength="120" placeholder="9/2, 434+20 12 R, N 46.7 W 108.4" enterkeyhint="search"></label>
+    <ul class="hits" aria-label="Places found" aria-live="polite" hidden></ul>
     <p class="shown" role="status"></p>
     <details class="filters"><summary>Filter <span class="filter-count"></span></summary>
       <div class="choices">${lines}
@@ -32,11 +37,30 @@ function form(s, job) {
         <button type="reset">Show all</button></div></details></form>`;
 }
 
-function hitButtons(hits, s, unit) {
+/** Hits of a station with the words of each. */
+function stationHits(s, text, job) {
+  const hits = findStation(s, text, job);
   const many = new Set(hits.map((found) => s.line[found.row])).size > 1;
-  return hits.slice(0, MOST_HITS).map(
-    (found, k) => html`<li><button type="button" data-hit="${k}">${hitWords(s, found, unit)}${hits.length > 1 && html` <small>region ${found.region}${many && html`, line ${s.line[found.row] + 1}`}</small>`}</button></li>`,
-  );
+  const region = (found) => hits.length > 1 && html` <small>region ${found.region}${many && html`, line ${s.line[found.row] + 1}`}</small>`;
+  return hits.map((found) => ({ ...found, words: html`${hitWords(s, found, job.unit)}${region(found)}` }));
+}
+
+/**
+ * Places the server found, as hits.
+ * @param {Answer.Places} found
+ */
+function placeHits(s, job, { places }) {
+  const lines = job.lines.map((line) => line.name);
+  return places.map((place) => ({
+    x: worldX(place.longitude),
+    y: worldY(place.latitude),
+    row: s.number.findIndex((number, i) => number === place.structure && lines[s.line[i]] === place.line),
+    words: html`${place.words}${place.note && html` <small>${place.note}</small>`}`,
+  }));
+}
+
+function hitButtons(hits) {
+  return hits.slice(0, MOST_HITS).map(({ words }, k) => html`<li><button type="button" data-hit="${k}">${words}</button></li>`);
 }
 
 /**
@@ -48,6 +72,9 @@ function makeSearch(element, { s, job, filtered, open, go }) {
   const box = element.querySelector("form");
   const list = element.querySelector(".hits");
   let hits = [];
+  let shown = 0;
+  let asked = new AbortController();
+  let pause = 0;
 
   function read() {
     const filter = openFilter();
@@ -57,12 +84,31 @@ function makeSearch(element, { s, job, filtered, open, go }) {
 
   function update() {
     const filter = read();
-    hits = findStation(s, filter.text, job.unit);
-    list.hidden = hits.length === 0;
-    render(list, html`${hitButtons(hits, s, job.unit)}`);
+    show(stationHits(s, filter.text, job));
     const set = Object.entries(filter).filter(([name, value]) => name !== "text" && value !== ANY).length;
     element.querySelector(".filter-count").textContent = set ? `(${set} on)` : "";
     filtered(filter);
+    asked.abort();
+    clearTimeout(pause);
+    const nothing = looksLikeStation(filter.text) ? !hits.length : !shown && /\d/.test(filter.text);
+    if (nothing) pause = setTimeout(() => look(filter.text), PAUSE_MS);
+  }
+
+  function show(found, none = "") {
+    hits = found;
+    list.hidden = !hits.length && !none;
+    render(list, html`${hitButtons(hits)}${none && html`<li class="no-hit">${none}</li>`}`);
+  }
+
+  /** Ask the server what else a text may mean. */
+  async function look(text) {
+    asked = new AbortController();
+    try {
+      const found = await findPlaces(text, { signal: asked.signal });
+      show(placeHits(s, job, found), found.none);
+    } catch (error) {
+      if (error.name !== "AbortError") show([], error.message);
+    }
   }
 
   box.addEventListener("input", update);
@@ -86,6 +132,7 @@ function makeSearch(element, { s, job, filtered, open, go }) {
   return {
     /** Say how many structures are shown. */
     tell(count) {
+      shown = count;
       const filtering = count !== s.n;
       element.querySelector(".shown").textContent = filtering ? `${count} of ${s.n} structures` : `${s.n} structures`;
     },

@@ -57,4 +57,15 @@ function getStructure(line, number, { signal } = {}) {
   );
 }
 
-export { isSnapshot, getJob, getStructures, getCentreline, getContext, getStructure };
+/**
+ * Every place a text may mean; a snapshot has no server to ask, and says so.
+ * @param {string} text
+ * @param {{ signal?: AbortSignal }} [asked]
+ * @returns {Promise<Answer.Places>}
+ */
+function findPlaces(text, { signal } = {}) {
+  if (isSnapshot()) return Promise.resolve({ places: [], none: "not found: this file knows structures and stations; coordinates and offsets need the served map" });
+  return ask(`/api/place?${new URLSearchParams({ text })}`, { signal });
+}
+
+export { findPlaces, isSnapshot, getJob, getStructures, getCentreline, getContext, getStructure };

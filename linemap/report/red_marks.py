@@ -68,7 +68,7 @@ class MarkedStructure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkedShot:
-    """One shot as observed, before any correction."""
+    """One shot as observed, before any correction; who said what it is of, or set it aside, and why."""
 
     line: str
     structure: str
@@ -82,6 +82,8 @@ class MarkedShot:
     file: str
     row: str
     description: str
+    #: "" = nobody decided about this shot by itself.
+    decided: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +144,7 @@ _WIDE = {
     "decision": 40,
     "files and rows": 44,
     "note": 60,
+    "decided": 60,
     "description": 26,
     "subject": 34,
 }

@@ -24,6 +24,8 @@ from pydantic import (
 from linemap.domain.causes.cause import Answer
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.reading_type import READINGS
+from linemap.domain.survey.open_shots import Deed
+from linemap.domain.survey.shot import ShotItem
 
 #: No control signs: databases cannot store some of them, and nobody can see them; a text may have lines.
 _OF_LINE, _OF_TEXT = r"[^\x00-\x1f\x7f]*", r"[^\x00-\x08\x0b-\x1f\x7f]*"
@@ -184,6 +186,33 @@ class DecisionRequest(Strict):
     line: OneLine = ""
     answer: Answer
     who: Named
+    note: Note = ""
+
+
+class ShotRequest(Strict):
+    """A shot by file and row; where it is assigned, what it is of."""
+
+    file: Annotated[str, StringConstraints(max_length=200, pattern=ONE_LINE)]
+    row: Annotated[int, Field(ge=0, le=2**31 - 1)]
+    #: May be "" when the job has one line.
+    line: OneLine = ""
+    #: "" = of no structure; in any spelling.
+    structure: Annotated[str, StringConstraints(max_length=40, pattern=ONE_LINE)] = ""
+    pole: _Pole = ""
+    item: ShotItem = "pole"
+
+
+class ShotsRequest(Strict):
+    """What a person says of shots: what they are of, that they are not to be used, or neither any more."""
+
+    #: Made by the caller; sending it again records nothing new.
+    id: UUID
+    what: Deed
+    shots: Annotated[list[ShotRequest], Field(max_length=400)] = []
+    #: Identifiers of the decisions that are taken back.
+    decisions: Annotated[list[UUID], Field(max_length=400)] = []
+    who: Named
+    #: Why; whoever sets shots aside says it.
     note: Note = ""
 
 

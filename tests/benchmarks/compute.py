@@ -48,6 +48,7 @@ def ours(made: Synthetic, projection: Projection) -> Figures:
         sigma=np.where(np.isnan(position[:, :, 0]), np.nan, 0.03),
         count=np.ones((size, 3), dtype=np.int64),
         conflict=np.zeros(size, dtype=np.bool_),
+        unused={},
         findings=(),
     )
     check(computed, poles, Tolerances.default(LengthUnit.FOOT))

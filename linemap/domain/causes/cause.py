@@ -134,6 +134,8 @@ class CorrectionNote:
     words: str
     #: (line, structure) of each shot it changed or dropped; the line may be "".
     structures: frozenset[tuple[str, str]]
+    #: (file, row) of each of these shots.
+    shots: tuple[tuple[str, int], ...]
 
 
 def standing(decisions: Iterable[Decision]) -> dict[DecisionKey, Decision]:
@@ -166,17 +168,23 @@ def corrected_shots(
         for decision in standing(decisions).values()
         if decision.answer == "accepted" and decision.correction
     ]
-    orders = [Order(each.correction, each.line, f"decision {each.id}") for each in accepted]
+    orders = [Order(each.correction, each.line, f"decision {each.id}{_by(each)}") for each in accepted]
     corrected, applied = apply_corrections(shots, orders)
     notes = (
         CorrectionNote(
             decision=each.id,
             words=f"{done.words} (decision {each.id}, {each.who}, {date_words(each.at.date())})",
             structures=done.structures,
+            shots=done.shots,
         )
         for done, each in zip(applied, accepted, strict=True)
     )
     return corrected, tuple(notes)
+
+
+def _by(decision: Decision) -> str:
+    """Name who decided, where nothing but their word says what a shot is of."""
+    return f", {decision.who}" if decision.correction["kind"] == "assign" else ""
 
 
 def _fault(decision: Decision) -> str:

@@ -8,7 +8,9 @@ Every correction has a "kind":
 - ``translate``: "east" and "north" are added to the coordinates of a file's shots, CRS unit.
 - ``relabel``: the shots of some "rows" of a file belong to "structure", on "line" if one is given.
 - ``swap_labels``: A and B (A and C of three poles) of the shots of some "structures" change places.
-- ``drop``: the shots of some "rows" of a file are not used.
+- ``drop``: the shots of some "rows" of a file are set aside: not used.
+- ``assign``: the shots of some "rows" of a file are of "item", of the "structure" and "pole" that are given,
+  on "line" if one is given; whatever was read of them before counts no more.
 """
 
 from __future__ import annotations
@@ -18,9 +20,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 
-from linemap.domain.survey.shot import Shot
+from linemap.domain.design.structure import POLE_LETTERS
+from linemap.domain.survey.shot import ITEM_WORDS, Shot, ShotItem
 
 _Change = Callable[[Shot], Shot | None]
 
@@ -43,6 +46,8 @@ class Applied(NamedTuple):
     words: str
     #: (line, structure) of each shot it changed, as all corrections leave it; of a dropped one as it was.
     structures: frozenset[tuple[str, str]]
+    #: (file, row) of each shot it changed, in their order.
+    shots: tuple[tuple[str, int], ...]
 
 
 def correction_fault(correction: Mapping[str, Any]) -> str:
@@ -80,7 +85,11 @@ def apply_corrections(
     draft = _Draft(shots)
     done = [(order, *draft.apply(order)) for order in orders]
     applied = (
-        Applied(words, frozenset(draft.place(position, shots, order.line) for position in changed))
+        Applied(
+            words,
+            frozenset(draft.place(position, shots, order.line) for position in changed),
+            tuple((shots[position].file, shots[position].row) for position in changed),
+        )
         for order, words, changed in done
     )
     return draft.left(), tuple(applied)
@@ -209,7 +218,17 @@ def _swap_labels(shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple
 
 
 def _drop(_shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple[_Change, str]:
-    return lambda _shot: None, "not used"
+    return lambda _shot: None, "set aside"
+
+
+def _assign(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[_Change, str]:
+    named = {name: correction.get(name, "") for name in ("structure", "pole")}
+
+    def assign(shot: Shot) -> Shot:
+        return replace(shot, item=correction["item"], line=correction.get("line", shot.line), **named)
+
+    of = f" of {named['structure']}" if named["structure"] else ""
+    return assign, f"assigned as {ITEM_WORDS[correction['item']]}{of}"
 
 
 def _is_number(value: Any) -> bool:
@@ -240,6 +259,7 @@ _KINDS: Mapping[str, _Kind] = MappingProxyType(
         "relabel": _Kind(("file", "rows", "structure"), _relabel, ("line",)),
         "swap_labels": _Kind(("structures",), _swap_labels),
         "drop": _Kind(("file", "rows"), _drop),
+        "assign": _Kind(("file", "rows", "item"), _assign, ("structure", "pole", "line")),
     }
 )
 #: Name in a correction -> whether its value can be used.
@@ -254,5 +274,7 @@ _USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
         "structure": _is_name,
         "structures": lambda value: _is_list(value, _is_name),
         "line": _is_name,
+        "item": lambda value: value in get_args(ShotItem),
+        "pole": lambda value: value in tuple(POLE_LETTERS),
     }
 )

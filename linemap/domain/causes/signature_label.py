@@ -171,15 +171,23 @@ def _widest(shots: list[Shot]) -> float:
 
 def _choices(survey: CheckedSurvey, row: int, poles: dict[str, list[Shot]]) -> list[str]:
     """Say what the frame would be with each choice of shots, without choosing."""
-    needed = survey.figures.letters_of(row)
-    if any(letter not in poles for letter in needed):
-        gone = "".join(letter for letter in needed if letter not in poles)
+    gone = "".join(letter for letter in survey.figures.letters_of(row) if letter not in poles)
+    if gone:
         return [poles_not_shot(gone, survey.figures.called(row))]
-    choices = []
-    for choice in itertools.islice(itertools.product(*(poles[letter] for letter in needed)), _TRIED):
-        doubted = [shot for shot in choice if len(poles[shot.pole]) > 1]
-        choices.append(f"with {point_names(doubted)}: {_frame_words(survey, row, choice)}")
-    return choices
+    return [f"with {point_names(doubted)}: {words}" for doubted, words in frames_of_choices(survey, row)]
+
+
+def frames_of_choices(survey: CheckedSurvey, row: int) -> list[tuple[tuple[Shot, ...], str]]:
+    """Return, for each choice among shots of one pole, those chosen and what the frame would be with them.
+
+    None where a pole has no shot.
+    """
+    _, poles = _shots_of(survey, row)
+    needed = (poles.get(letter, []) for letter in survey.figures.letters_of(row))
+    return [
+        (tuple(shot for shot in choice if len(poles[shot.pole]) > 1), _frame_words(survey, row, choice))
+        for choice in itertools.islice(itertools.product(*needed), _TRIED)
+    ]
 
 
 def _frame_words(survey: CheckedSurvey, row: int, choice: tuple[Shot, ...]) -> str:

@@ -8,7 +8,7 @@ marked so that no verdict is given on it.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -45,6 +45,8 @@ class SetPoles:
     count: IntArray
     #: True where shots of the structure contradict each other or its place: no verdict is given.
     conflict: BoolArray
+    #: (file, row) of a shot of a pole that is not used -> code of the finding that says why.
+    unused: Mapping[tuple[str, int], str]
     findings: tuple[Finding, ...]
 
 
@@ -64,7 +66,8 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
         `Finding.code`: "unknown structure", "line not named", "pole not in design", "northing and easting
         exchanged", "shots nowhere near", "shots at another structure", "shots disagree".
     """
-    matched, findings = match_shots([shot for shot in shots if shot.item == "pole"], figures)
+    named = [shot for shot in shots if shot.item == "pole"]
+    matched, findings = match_shots(named, figures)
     astray, astray_findings = _astray(matched, figures)
     placed = matched.take(~astray)
     elsewhere, elsewhere_findings = _elsewhere(placed, figures)
@@ -73,16 +76,41 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
     np.add.at(count, (matched.row, matched.pole), 1)
     conflict = np.zeros(len(figures), dtype=np.bool_)
     conflict[matched.row[astray]] = True
-    conflict[placed.row[elsewhere]] = True
-    conflict[split] = True
+    conflict[placed.row[elsewhere | split]] = True
     return SetPoles(
         position=merged[:, :, :2],
         elevation=merged[:, :, 2],
         sigma=merged[:, :, 3],
         count=count,
         conflict=conflict,
+        unused={
+            **_unmatched(named, matched, findings),
+            **_doubted(figures, matched, astray, astray_findings),
+            **_doubted(figures, placed, elsewhere, elsewhere_findings),
+            **_doubted(figures, placed, split, split_findings),
+        },
         findings=(*findings, *astray_findings, *elsewhere_findings, *split_findings),
     )
+
+
+def _unmatched(
+    named: Sequence[Shot], matched: MatchedShots, findings: Sequence[Finding]
+) -> dict[tuple[str, int], str]:
+    used = {id(shot) for shot in matched.shots}
+    left = (shot for shot in named if id(shot) not in used)
+    return {(shot.file, shot.row): finding.code for shot, finding in zip(left, findings, strict=True)}
+
+
+def _doubted(
+    figures: Figures, shots: MatchedShots, where: BoolArray, findings: Sequence[Finding]
+) -> dict[tuple[str, int], str]:
+    """Return for each shot where `where` is true the code of what was found at its structure."""
+    codes = {(finding.line, finding.structure): finding.code for finding in findings}
+    left = shots.take(where)
+    return {
+        (shot.file, shot.row): codes[figures.key(row)]
+        for shot, row in zip(left.shots, left.row.tolist(), strict=True)
+    }
 
 
 def _astray(matched: MatchedShots, figures: Figures) -> tuple[BoolArray, list[Finding]]:
@@ -177,8 +205,8 @@ def _way(figures: Figures, row: int, target: int) -> str:
 
 def _merge(
     placed: MatchedShots, elsewhere: BoolArray, figures: Figures, default_sigma: float
-) -> tuple[FloatArray, list[int], list[Finding]]:
-    """Return (n, 3, 4) easting, northing, elevation, sigma; the rows whose shots disagree; findings."""
+) -> tuple[FloatArray, BoolArray, list[Finding]]:
+    """Return (n, 3, 4) easting, northing, elevation, sigma; which shots disagree; findings."""
     pole, of_pole = np.unique(placed.row * 3 + placed.pole, return_inverse=True)
     row = pole // 3
     at = np.column_stack([_means(placed.at[:, axis], of_pole, len(pole)) for axis in (0, 1)])
@@ -193,7 +221,7 @@ def _merge(
     merged[pole[good]] = np.column_stack([at, _mean_elevations(placed, of_pole, len(pole)), sigma])[good]
     groups = {index: np.flatnonzero(of_pole == index) for index in np.flatnonzero(split).tolist()}
     findings = [_disagree(figures, placed, group) for group in groups.values()]
-    return merged.reshape(-1, 3, 4), row[split].tolist(), findings
+    return merged.reshape(-1, 3, 4), split[of_pole], findings
 
 
 def _means(values: FloatArray, group: IntArray, size: int) -> FloatArray:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Annotated, Literal
 
 from linemap.domain.kind.kind import Cell
@@ -13,6 +15,22 @@ from linemap.domain.kind.words import HEIGHT_WORDS, LINE, PLACE_WORDS, REMARKS_W
 ShotItem = Literal[
     "pole", "top", "tip", "face", "hub", "anchor", "centre", "check", "crossing", "ground", "other"
 ]
+#: Each item in words.
+ITEM_WORDS: Mapping[ShotItem, str] = MappingProxyType(
+    {
+        "pole": "a pole",
+        "top": "the top of a pole",
+        "tip": "the tip of an arm",
+        "face": "the face of a pole",
+        "centre": "the centre of a frame",
+        "hub": "a hub or an offset stake",
+        "anchor": "an anchor or a guy",
+        "check": "a check shot",
+        "crossing": "a crossing",
+        "ground": "a ground shot",
+        "other": "nothing that can be read",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.description import ParsedDescription, parse_description
-from linemap.domain.survey.shot import Shot, ShotItem
+from linemap.domain.survey.shot import ITEM_WORDS, Shot
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
@@ -242,17 +242,6 @@ def _from_columns(
     return replace(described, structure=number, pole=known, item=item)
 
 
-_WORDS: Mapping[ShotItem, str] = {
-    "top": "the top of a pole",
-    "tip": "the tip of an arm",
-    "face": "the face of a pole",
-    "centre": "the centre of a frame",
-    "hub": "a hub or an offset stake",
-    "anchor": "an anchor or a guy",
-    "check": "a check shot",
-    "crossing": "a crossing",
-    "ground": "a ground shot",
-}
 _KEPT = "kept, not compared with the poles"
 
 
@@ -280,7 +269,7 @@ def _pole_of(shot: Shot, naming: Naming) -> str:
 def _reason(shot: Shot) -> str:
     if shot.item != "other":
         of = f" of {shot.structure}" if shot.structure else ""
-        return f"{_WORDS[shot.item]}{of}, no pole; {_KEPT}"
+        return f"{ITEM_WORDS[shot.item]}{of}, no pole; {_KEPT}"
     if shot.structure:
         return f"names structure {shot.structure} but no pole; {_KEPT}"
     return f"names no structure and pole that can be read; {_KEPT}"

@@ -13,6 +13,7 @@ from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot
 from linemap.geometry.frame import ahead_right
 from linemap.report.red_marks import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
+from linemap.service.survey.open_shots import decided_words
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
 from linemap.service.view.lists import revisions_in_force
@@ -37,7 +38,7 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
     marked = {*view.ledger.rows_on("red marks").tolist()}
     decisions = _decisions(view)
     stations = station_texts(view.figures)
-    observed = _observed(view)
+    observed, decided = _observed(view), decided_words(view)
     of_chosen = {
         (shot.file, shot.row, shot.point) for row in chosen for shot in observed.get(view.key(row), ())
     }
@@ -65,7 +66,7 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
             for row in chosen
         ),
         shots=tuple(
-            _shot(view, shot)
+            _shot(view, shot, decided.get((shot.file, shot.row), ""))
             for shot in view.observed_shots
             if rows is None or (shot.file, shot.row, shot.point) in of_chosen
         ),
@@ -232,7 +233,7 @@ def _line_words(line: Line, lists: str) -> str:
     return f"{line.name}{ends}" + (f"; {lists}" if lists else "")
 
 
-def _shot(view: JobView, shot: Shot) -> MarkedShot:
+def _shot(view: JobView, shot: Shot, decided: str) -> MarkedShot:
     return MarkedShot(
         line=shot.line,
         structure=shot.structure,
@@ -246,6 +247,7 @@ def _shot(view: JobView, shot: Shot) -> MarkedShot:
         file=shot.file,
         row=str(shot.row),
         description=shot.description,
+        decided=decided,
     )
 
 

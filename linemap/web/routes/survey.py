@@ -8,13 +8,16 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Request
 from starlette.responses import HTMLResponse, Response
 
+from linemap.answers.shots import OpenShots, ShotsAnswer
 from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
+from linemap.service.survey.bench import AskedOfShots, ChosenShot, decide_shots, shots_changed
+from linemap.service.survey.open_shots import open_shots_answer
 from linemap.service.survey.survey import Observation, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import Answers, AtTime, answered, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import render_page
-from linemap.web.requests import DecisionRequest, FactRequest
+from linemap.web.requests import DecisionRequest, FactRequest, ShotsRequest
 from linemap.web.session import Asking, Now, signed_as
 
 router = APIRouter(tags=["survey"], responses=refusals(404, 422))
@@ -54,6 +57,43 @@ def decisions(cache: Answers, asking: Asking, asked: Annotated[DecisionRequest, 
         recorded=recorded,
         data_version=after.data_version,
         **vars(verdict_changes(before, after)),
+    )
+    return json_answer(body, status=201 if recorded else 200)
+
+
+@router.get(
+    "/api/survey/shots", response_model=OpenShots, summary="Shots that nothing uses as they were read"
+)
+def shots(request: Request, cache: Answers, when: AtTime) -> Response:
+    """Return the bench for shots: what became of each, the poles near it, and what was decided about it."""
+    return answered(request, cache, when, "open shots", open_shots_answer)
+
+
+@router.post(
+    "/api/survey/shots",
+    status_code=201,
+    response_model=ShotsAnswer,
+    responses={200: {"model": ShotsAnswer}, **_REFUSALS},
+    summary="Assign shots, set them aside, or take that back",
+)
+def decide_about_shots(cache: Answers, asking: Asking, asked: Annotated[ShotsRequest, Body()]) -> Response:
+    """Record what a person says of shots; sent again under its id it answers 200 and records nothing."""
+    before = cache.view()
+    given = AskedOfShots(
+        id=str(asked.id),
+        what=asked.what,
+        shots=tuple(ChosenShot(**shot.model_dump()) for shot in asked.shots),
+        decisions=tuple(map(str, asked.decisions)),
+        who=signed_as(asking, asked.who),
+        note=asked.note,
+    )
+    decisions, recorded = decide_shots(cache.database, before, given, at=dt.datetime.now().astimezone())
+    after = cache.view()
+    body = ShotsAnswer(
+        id=given.id,
+        recorded=recorded,
+        data_version=after.data_version,
+        **vars(shots_changed(before, after, decisions)),
     )
     return json_answer(body, status=201 if recorded else 200)
 

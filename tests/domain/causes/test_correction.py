@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -60,6 +61,58 @@ def test_a_relabelled_shot_has_the_number_as_the_correction_writes_it() -> None:
         [order(kind="relabel", file="may.csv", rows=[1], structure="2-05")],
     )
     assert left.structure == "2-05"
+
+
+def assigned(row: int, structure: str, pole: str) -> Order:
+    named = {"item": "pole", "structure": structure, "pole": pole, "line": "North"}
+    correction = {"kind": "assign", "file": "may.csv", "rows": [row], **named}
+    assert correction_fault(correction) == ""
+    return Order(correction, "", "test")
+
+
+def test_of_an_assignment_and_a_label_put_right_the_later_one_wins() -> None:
+    relabel = order(kind="relabel", file="may.csv", rows=[1], structure="2/5")
+    by_hand = assigned(1, "2/6", "B")
+    left = {
+        first.correction["kind"]: apply_corrections([shot(1, "2/4", "A")], [first, second])[0][0]
+        for first, second in ((relabel, by_hand), (by_hand, relabel))
+    }
+    assert (left["relabel"].structure, left["relabel"].pole) == ("2/6", "B")
+    assert (left["assign"].structure, left["assign"].pole) == ("2/5", "B")
+
+
+def test_a_shot_that_nothing_read_is_of_what_a_person_says() -> None:
+    unread = Shot(point="7", easting=1.0, northing=2.0, description="LFT 12", file="may.csv", row=1)
+    orders = [
+        assigned(1, "12/3", "A"),
+        order(kind="assign", file="may.csv", rows=[1], item="check"),
+        order(kind="drop", file="may.csv", rows=[1]),
+        assigned(1, "12/3", "B"),
+    ]
+    (pole,), _ = apply_corrections([unread], orders[:1])
+    assert (pole.item, pole.structure, pole.pole, pole.line) == ("pole", "12/3", "A", "North")
+    assert pole.note == "assigned as a pole of 12/3, test"
+    (check,), done = apply_corrections([unread], orders[:2])
+    assert (check.item, check.structure, check.pole) == ("check", "", "")
+    assert done[1].words == "1 shot of may.csv: assigned as a check shot"
+    # what is set aside stays so, whatever is said of it afterwards
+    left, done = apply_corrections([unread], orders)
+    assert left == ()
+    assert [each.shots for each in done] == [(("may.csv", 1),)] * 3 + [()]
+
+
+@pytest.mark.parametrize(
+    ("correction", "fault"),
+    [
+        ({"item": "tree"}, "has no usable item: 'tree'"),
+        ({"item": "pole", "pole": "AB"}, "has no usable pole: 'AB'"),
+        ({"item": "pole", "structure": " "}, "has no usable structure: ' '"),
+        ({"item": "pole", "rows": []}, "has no usable rows: []"),
+        ({}, "has no usable item: None"),
+    ],
+)
+def test_an_assignment_that_says_nothing_is_refused(correction: dict[str, Any], fault: str) -> None:
+    assert correction_fault({"kind": "assign", "file": "may.csv", "rows": [1], **correction}) == fault
 
 
 def test_swapping_means_one_line_only() -> None:

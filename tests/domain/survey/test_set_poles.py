@@ -74,6 +74,7 @@ def test_two_shots_far_apart_are_both_told_and_none_used(north: Figures, shoot: 
         )
     ]
     assert poles.conflict.tolist() == [False, True, False, False, False]
+    assert poles.unused == {("may.txt", b.row): "shots disagree"}
     assert np.isnan(poles.position[1, 1]).all()
     assert np.isfinite(poles.position[1, 0]).all()
     assert poles.count[1].tolist() == [1, 2, 0]
@@ -272,3 +273,22 @@ def test_nothing_is_lost_and_order_does_not_matter(
         used | poles.conflict[:, np.newaxis], (poles.count > 0) | poles.conflict[:, np.newaxis]
     )
     assert {f.structure for f in poles.findings} == set(north.structures.number[poles.conflict])
+
+
+def test_each_shot_that_is_not_used_has_the_code_that_says_why(north: Figures, shoot: Shoot) -> None:
+    home, b, away, stranger, none, swapped = (
+        replace(shot, file="may.txt", row=row)
+        for row, shot in enumerate([*shoot(north, 1), *shoot(north, 2) * 2])
+    )
+    stranger = replace(stranger, structure="99/9")
+    none = replace(none, pole="C")
+    swapped = replace(swapped, easting=swapped.northing, northing=swapped.easting)
+    away = replace(away, structure="1/1")
+    poles = clustered([home, b, moved(b, north=6.2), away, stranger, none, swapped], north)
+    assert poles.unused == {
+        ("may.txt", 1): "shots disagree",
+        ("may.txt", 2): "shots at another structure",
+        ("may.txt", 3): "unknown structure",
+        ("may.txt", 4): "pole not in design",
+        ("may.txt", 5): "northing and easting exchanged",
+    }

@@ -1,0 +1,255 @@
+"""The bench for shots: what a person says of them, which goes before whatever was read.
+
+Shots are assigned to a structure, a pole and an item, or set aside with a reason. Each is a `Decision` with a
+correction, only ever added, and taken back by withdrawing it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from linemap.answers import shots as answer
+from linemap.domain.causes.cause import Decision, standing
+from linemap.domain.finding.finding import token
+from linemap.domain.finding.phrase import listed_poles
+from linemap.domain.survey.open_shots import ASSIGNABLE, Deed, Needed
+from linemap.domain.survey.shot import ITEM_WORDS, ShotItem
+from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.service.survey.open_shots import shot_decisions
+from linemap.service.survey.survey_page import verdict_changes
+from linemap.service.view.view import JobView
+from linemap.store.database import Database
+from linemap.store.survey import add_decision, load_decisions
+from linemap.store.versions import load_data_version
+
+ASSIGNED, SET_ASIDE = "shots assigned", "shots set aside"
+#: Longest subject that names every row.
+_SUBJECT = 120
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenShot:
+    """A shot by file and row and, where it is assigned, what it is of."""
+
+    file: str
+    row: int
+    #: "" = the job's only line.
+    line: str = ""
+    #: In any spelling; "" = of no structure.
+    structure: str = ""
+    #: "A", "B" or "C"; "" = of no pole.
+    pole: str = ""
+    item: ShotItem = "pole"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedOfShots:
+    """What a person says of shots, or takes back."""
+
+    #: UUID made where it is decided; sending it twice is still once.
+    id: str
+    what: Deed
+    shots: tuple[ChosenShot, ...] = ()
+    #: Identifiers of the decisions that are taken back.
+    decisions: tuple[str, ...] = ()
+    who: str
+    #: Why; whoever sets shots aside says it.
+    note: str = ""
+
+
+def decide_shots(
+    database: Database, view: JobView, asked: AskedOfShots, *, at: dt.datetime
+) -> tuple[list[Decision], bool]:
+    """Record what a person says of shots, all of it or nothing.
+
+    `view` is the job as the person saw it.
+
+    Returns
+    -------
+    list of Decision, bool
+        One for the shots of a file that become the same; False when they were recorded before.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such shot, structure or decision that stands.
+    Conflict
+        If the id is taken, a shot is set aside, or the job changed meanwhile.
+    InputRefused
+        If the name is blank, no reason is given for setting aside, nothing is chosen, or a structure or pole
+        is named where the item has none, or none where it has one, or one the structure does not have.
+    """
+    with database.writing() as connection:
+        there = load_decisions(connection)
+        decisions = _decisions(view, asked, there, at=at)
+        if _recorded(decisions, there):
+            return decisions, False
+        _check_not_set_aside(view, asked)
+        if load_data_version(connection) != view.data_version:
+            raise Conflict("the job changed while you decided; look at the shots again, then decide")
+        for decision in decisions:
+            add_decision(connection, decision)
+    return decisions, True
+
+
+def _decisions(
+    view: JobView, asked: AskedOfShots, there: Iterable[Decision], *, at: dt.datetime
+) -> list[Decision]:
+    if not asked.who.strip():
+        raise InputRefused.at("who", asked.who, "names nobody", "say who decides")
+    if asked.what == "take back":
+        known = {each.id: each for each in there if each.cause in {ASSIGNED, SET_ASIDE}}
+        matters = [_withdrawn(known, each) for each in dict.fromkeys(asked.decisions)]
+    else:
+        matters = _matters(view, asked)
+    if not matters:
+        raise InputRefused.at("shots", "", "names no shot and no decision", "choose at least one")
+    return [
+        Decision(
+            # the first has the id that was sent, so that another request under it is found out
+            id=asked.id if k == 0 else str(uuid.uuid5(uuid.UUID(asked.id), str(k))),
+            who=asked.who.strip(),
+            at=at,
+            note=asked.note.strip(),
+            **matter,
+        )
+        for k, matter in enumerate(matters)
+    ]
+
+
+def shots_changed(before: JobView, after: JobView, decisions: Iterable[Decision]) -> answer.ShotsChanged:
+    """Say what was decided about shots, and each structure whose verdict it changed."""
+    decided = [*decisions]
+    return answer.ShotsChanged(
+        decisions=[each.id for each in decided],
+        words=[
+            f"{'taken back: ' if each.answer == 'withdrawn' else ''}{each.cause}, {each.subject}"
+            for each in decided
+        ],
+        **vars(verdict_changes(before, after)),
+    )
+
+
+def _matters(view: JobView, asked: AskedOfShots) -> list[dict[str, Any]]:
+    if asked.what == "set aside" and not asked.note.strip():
+        raise InputRefused.at("note", "", "gives no reason", "say why the shots are not to be used")
+    _check_rows(view, asked.shots)
+    corrections = [
+        {"kind": "drop", "file": each.file} if asked.what == "set aside" else _target(view, each)
+        for each in asked.shots
+    ]
+    chosen = sorted(zip(map(_in_order, corrections), (each.row for each in asked.shots), strict=True))
+    return [
+        {
+            "cause": SET_ASIDE if asked.what == "set aside" else ASSIGNED,
+            "subject": _subject(rows, dict(correction)["file"]),
+            "answer": "accepted",
+            "correction": {**dict(correction), "rows": rows},
+        }
+        for correction, group in groupby(chosen, key=lambda each: each[0])
+        for rows in ([row for _, row in group],)
+    ]
+
+
+def _in_order(correction: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted(correction.items()))
+
+
+def _check_rows(view: JobView, shots: Sequence[ChosenShot]) -> None:
+    there = {(shot.file, shot.row) for shot in view.observed_shots}
+    named = [(shot.file, shot.row) for shot in shots]
+    for file, row in named:
+        if (file, row) not in there:
+            raise NotFound(f"the job has no shot in row {row} of {file}; look at the list of shots again")
+    if len({*named}) < len(named):
+        file, row = next(each for each in named if named.count(each) > 1)
+        raise InputRefused.at("shots", f"{file} row {row}", "is named twice", "name each shot once")
+
+
+def _target(view: JobView, shot: ChosenShot) -> dict[str, str]:
+    """Return the correction that assigns a shot, without its rows."""
+    if shot.item not in ASSIGNABLE:
+        items = ", ".join(ASSIGNABLE)
+        raise InputRefused.at(
+            "item", shot.item, "is nothing a shot can be assigned as", f"use one of {items}"
+        )
+    structure, pole = ASSIGNABLE[shot.item]
+    words = ITEM_WORDS[shot.item]
+    _check_named("structure", shot.structure, structure, words)
+    _check_named("pole", shot.pole, "none" if not shot.structure else pole, words)
+    found = {"kind": "assign", "file": shot.file, "item": shot.item}
+    if not shot.structure:
+        return found
+    row = view.row(shot.line, shot.structure)
+    letters = view.figures.letters_of(row)
+    if shot.pole and shot.pole not in letters:
+        one_of = listed_poles(letters, view.figures.called(row))
+        reason = f"is no pole of {view.figures.structures.number[row]}"
+        raise InputRefused.at("pole", shot.pole, reason, f"use one of {one_of}")
+    line, number = view.key(row)
+    return {**found, "line": line, "structure": number, **({"pole": shot.pole} if shot.pole else {})}
+
+
+def _check_named(field: str, value: str, need: Needed, item: str) -> None:
+    if need == "needed" and not value:
+        raise InputRefused.at(field, "", f"is not given, and {item} has one", f"name the {field}")
+    if need == "none" and value:
+        raise InputRefused.at(field, value, f"does not belong to {item} here", "leave it out")
+
+
+def _subject(rows: Sequence[int], file: str) -> str:
+    """Name rows of a file; of many the first ones, and a name for all of them.
+
+    >>> _subject([7], "may.csv"), _subject([7, 8, 12], "may.csv")
+    ('row 7 of may.csv', 'rows 7, 8, 12 of may.csv')
+    """
+    named = ", ".join(map(str, rows))
+    if len(named) > _SUBJECT:
+        named = f"{', '.join(map(str, rows[:8]))} and {len(rows) - 8} more ({token(named)})"
+    return f"row{'s' * (len(rows) > 1)} {named} of {file}"
+
+
+def _withdrawn(known: Mapping[str, Decision], identifier: str) -> dict[str, Any]:
+    decision = known.get(identifier)
+    if decision is None:
+        raise NotFound(f"nothing was decided about shots under {identifier}; look at the list of shots again")
+    matter = {name: getattr(decision, name) for name in ("cause", "subject", "line")}
+    return {**matter, "answer": "withdrawn"}
+
+
+def _recorded(decisions: Sequence[Decision], there: Iterable[Decision]) -> bool:
+    """Tell whether all of it is recorded; an id of something else, and taking back nothing, are refused."""
+    known = {each.id: each for each in there}
+    if all(each.id in known and _said(each) == _said(known[each.id]) for each in decisions):
+        return True
+    first = known.get(decisions[0].id)
+    if first is not None:
+        raise Conflict(
+            f'{first.id} is recorded as "{first.cause} {first.answer}: {first.subject}"; '
+            "give the new decision an identifier of its own"
+        )
+    stands = standing(known.values())
+    for each in decisions:
+        if each.answer == "withdrawn" and each.key not in stands:
+            raise NotFound(f"nothing stands for {each.cause}, {each.subject}: there is nothing to take back")
+    return False
+
+
+def _said(decision: Decision) -> tuple[Any, ...]:
+    return (*decision.key, decision.answer, decision.who, decision.note, dict(decision.correction))
+
+
+def _check_not_set_aside(view: JobView, asked: AskedOfShots) -> None:
+    aside = shot_decisions(view, "drop")
+    for shot in asked.shots:
+        decision = aside.get((shot.file, shot.row))
+        if decision is not None:
+            raise Conflict(
+                f"row {shot.row} of {shot.file} is set aside by {decision.who} on {decision.at:%Y-%m-%d}; "
+                "take that back first"
+            )

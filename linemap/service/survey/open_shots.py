@@ -1,0 +1,218 @@
+"""Shots that a person may have to say something of: what became of each, what is near, what was decided."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain
+
+import numpy as np
+
+from linemap.answers import shots as answer
+from linemap.domain.causes.cause import Decision, standing
+from linemap.domain.causes.checked_survey import CheckedSurvey
+from linemap.domain.causes.signature_label import frames_of_choices
+from linemap.domain.design.structure import POLE_LETTERS
+from linemap.domain.finding.finding import Finding
+from linemap.domain.finding.phrase import length_text
+from linemap.domain.survey.description import parse_description
+from linemap.domain.survey.open_shots import ASSIGNABLE, NearPole, ShotState, near_poles, state_of
+from linemap.domain.survey.shot import ITEM_WORDS, Shot
+from linemap.domain.survey.shot_match import point_names
+from linemap.service.view.view import JobView
+
+#: So many poles of the design are named as near.
+_NEAR = 3
+#: Ground unit: a way shorter than this is not told, a distance longer than that without its ways.
+_LITTLE, _FAR = 0.005, 1000.0
+_Place = tuple[str, int]
+
+
+def open_shots_answer(view: JobView) -> answer.OpenShots:
+    """Return the bench for shots: all that are not used as they were read, in the order they came."""
+    counted = {(shot.file, shot.row): shot for shot in chain(*view.shots_by_structure.values())}
+    assigned, aside = shot_decisions(view, "assign"), shot_decisions(view, "drop")
+    found: list[tuple[Shot, ShotState]] = []
+    for observed in view.observed_shots:
+        place = (observed.file, observed.row)
+        shot = counted.get(place)
+        state = state_of(shot, view.set_poles.unused, assigned=place in assigned)
+        if state is not None:
+            found.append((shot or observed, state))
+    at = np.array([(shot.easting, shot.northing) for shot, _ in found], dtype=np.float64).reshape(-1, 2)
+    lon, lat = view.projection.to_lonlat(at[:, 0], at[:, 1])
+    near = near_poles(view.figures, at, _NEAR)
+    spots = _spots(view, near)
+    without = _without(view, [shot for shot, _ in found])
+    reasons = _reasons(view)
+    return answer.OpenShots(
+        data_version=view.data_version,
+        count=len(view.observed_shots),
+        shots=[
+            answer.OpenShot(
+                **{
+                    name: getattr(shot, name)
+                    for name in (
+                        "file", "row", "point", "description", "observed_on", "item", "line", "structure",
+                        "pole",
+                    )
+                },
+                state=state,
+                words=_words(view, shot, state, reasons),
+                northing=f"{shot.northing:.3f}",
+                easting=f"{shot.easting:.3f}",
+                at=(float(lon[k]), float(lat[k])) if np.isfinite((lon[k], lat[k])).all() else None,
+                near=[_near(view, each, spots[each[:2]]) for each in near[k]],
+                without=without.get((shot.file, shot.row), ()),
+                decision=_decision(aside if state == "set aside" else assigned, shot),
+            )
+            for k, (shot, state) in enumerate(found)
+        ],
+        items=[
+            answer.ShotItemChoice(item=item, words=ITEM_WORDS[item], structure=structure, pole=pole)
+            for item, (structure, pole) in ASSIGNABLE.items()
+        ],
+    )  # fmt: skip
+
+
+def shot_decisions(view: JobView, kind: str) -> Mapping[_Place, Decision]:
+    """Return (file, row) of the shots that corrections of a kind changed, with the latest that stands."""
+    stands = {each.id: each for each in standing(view.decisions).values()}
+    return {
+        place: stands[note.decision]
+        for note in view.correction_notes
+        if stands[note.decision].correction["kind"] == kind
+        for place in note.shots
+    }
+
+
+def decided_words(view: JobView) -> Mapping[_Place, str]:
+    """Return (file, row) of each shot that a person assigned or set aside, with who did, when and why."""
+    return {
+        place: _decided(decision)
+        for kind in ("assign", "drop")
+        for place, decision in shot_decisions(view, kind).items()
+    }
+
+
+def _decided(decision: Decision) -> str:
+    correction = decision.correction
+    deed = "set aside"
+    if correction["kind"] == "assign":
+        of = f" of {correction['structure']}" if "structure" in correction else ""
+        deed = f"assigned as {ITEM_WORDS[correction['item']]}{of}"
+    why = f": {decision.note}" if decision.note else ""
+    return f"{deed} by {decision.who}, {decision.at:%Y-%m-%d}{why}"
+
+
+def _decision(decided: Mapping[_Place, Decision], shot: Shot) -> answer.ShotDecision | None:
+    decision = decided.get((shot.file, shot.row))
+    if decision is None:
+        return None
+    return answer.ShotDecision(
+        id=decision.id,
+        answer=decision.answer,
+        who=decision.who,
+        at=decision.at.isoformat(timespec="seconds"),
+        note=decision.note,
+        words=_decided(decision),
+    )
+
+
+def _words(view: JobView, shot: Shot, state: ShotState, reasons: Mapping[_Place, Sequence[str]]) -> str:
+    """Say what became of a shot, and why."""
+    if state == "set aside":
+        return "set aside: not used"
+    if state in {"unused", "conflicting"}:
+        return "; ".join(reasons.get((shot.file, shot.row), ())) or "not used"
+    of = f" of {shot.structure}" if shot.structure else ""
+    if state != "unread":
+        pole = view.naming.called((shot.line or view.figures.only_line, shot.structure)).get(shot.pole, "")
+        return f"{ITEM_WORDS[shot.item]}{of} {pole}".rstrip()
+    if readings := parse_description(shot.description, view.naming).readings:
+        return f"may be {' or '.join(readings)}"
+    return (
+        f"names structure {shot.structure} but no pole" if of else "no structure and pole can be read of it"
+    )
+
+
+def _reasons(view: JobView) -> dict[_Place, list[str]]:
+    """Return, of each shot of a pole that is not used, what was found of it."""
+    unused = view.set_poles.unused
+    if not unused:
+        return {}
+    nowhere, reasons = view.ledger.beside("export"), {}
+    for (line, number), shots in view.shots_by_structure.items():
+        of_row: list[Finding] | None = None
+        for shot in shots:
+            code = unused.get((shot.file, shot.row))
+            if code is None:
+                continue
+            if of_row is None:
+                row = view.row_of.get((line, number))
+                of_row = nowhere if row is None else view.ledger.at(row, judged=False)
+            reasons[shot.file, shot.row] = _found_of(shot, code, of_row)
+    return reasons
+
+
+def _found_of(shot: Shot, code: str, found: Sequence[Finding]) -> list[str]:
+    group = [each for each in found if each.code == code and each.structure == shot.structure]
+    own = [each for each in group if each.part in {f"{shot.file} row {shot.row}", shot.pole}]
+    return list(dict.fromkeys(each.words for each in own or group))
+
+
+def _spots(view: JobView, near: Iterable[Sequence[NearPole]]) -> dict[tuple[int, int], tuple[float, float]]:
+    """Return longitude and latitude of poles by their row and index."""
+    poles = [*dict.fromkeys(each[:2] for group in near for each in group)]
+    rows, letters = np.array(poles, dtype=np.int64).reshape(-1, 2).T
+    lon, lat = view.projection.to_lonlat(*view.figures.poles[rows, letters].T)
+    return dict(zip(poles, zip(lon.tolist(), lat.tolist(), strict=True), strict=True))
+
+
+def _near(view: JobView, near: NearPole, at: tuple[float, float]) -> answer.PoleNearShot:
+    figures = view.figures
+    line, number = view.key(near.row)
+    unit = figures.line_of(near.row).unit.symbol
+    letter = POLE_LETTERS[near.pole]
+    return answer.PoleNearShot(
+        line=line,
+        structure=number,
+        pole=letter,
+        called=figures.called(near.row)[letter],
+        distance=round(near.distance, 4),
+        words=_way_words(near, unit),
+        at=at,
+    )
+
+
+def _way_words(near: NearPole, unit: str) -> str:
+    if near.distance < _LITTLE:
+        return "on it"
+    if near.distance >= _FAR:
+        return f"{near.distance:,.0f} {unit} off"
+    ways = (
+        f"{length_text(size, unit)} {words[size < 0.0]}"
+        for size, words in ((near.ahead, ("ahead", "back")), (near.right, ("right", "left")))
+        if abs(size) >= _LITTLE
+    )
+    return f"{length_text(near.distance, unit)} off: {', '.join(ways)}"
+
+
+def _without(view: JobView, shots: Sequence[Shot]) -> dict[_Place, list[str]]:
+    """Return, of shots of one pole that disagree, what the frame is with the others."""
+    disagree = [
+        shot for shot in shots if view.set_poles.unused.get((shot.file, shot.row)) == "shots disagree"
+    ]
+    if not disagree:
+        return {}
+    every = [*chain(*view.shots_by_structure.values())]
+    survey = CheckedSurvey.of(view.figures, view.set_poles, view.checks, every, view.tolerances)
+    found: dict[_Place, list[str]] = {}
+    for row in dict.fromkeys(view.row(shot.line, shot.structure) for shot in disagree):
+        choices = frames_of_choices(survey, row)
+        for place in {(shot.file, shot.row) for chosen, _ in choices for shot in chosen}:
+            found[place] = [
+                f"with {point_names(chosen)}: {words}"
+                for chosen, words in choices
+                if place not in {(shot.file, shot.row) for shot in chosen}
+            ]
+    return found

@@ -207,6 +207,11 @@ def decision_as_listed(decision: Decision, listed: ListedNumbers) -> Decision:
     correction = dict(decision.correction)
     if "structures" in correction:
         correction["structures"] = [listed.shown(each, decision.line) for each in correction["structures"]]
+    if "numbers" in correction:
+        line = decision.line
+        correction["numbers"] = {
+            listed.shown(old, line): listed.shown(new, line) for old, new in correction["numbers"].items()
+        }
     if "structure" in correction:
         correction["structure"] = listed.shown(correction["structure"], correction.get("line", decision.line))
     subject = decision.subject

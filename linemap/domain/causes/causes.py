@@ -6,82 +6,37 @@ so that a fault at a structure shows even in a file that is off. Nothing is appl
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from itertools import chain
+from typing import Any
 
 import numpy as np
 
-from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted, listed
-from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
+from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted
+from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.correction import apply_corrections
+from linemap.domain.causes.records import Records
 from linemap.domain.causes.signature_frame import misset_frames
-from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys, strange_labels
-from linemap.domain.causes.signature_misread import misread_files, unknown_labels
-from linemap.domain.causes.signature_side import Records, turned_frames
+from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys
+from linemap.domain.causes.signature_misread import misread_files
+from linemap.domain.causes.signature_relabel import strange_labels, unknown_labels
+from linemap.domain.causes.signature_renumber import lines_of_shots, renumbered_files
+from linemap.domain.causes.signature_side import turned_frames
 from linemap.domain.causes.signature_vector import shifted_files
+from linemap.domain.causes.together import gather
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import Pole
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus, fold
+from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
 
-#: So many of a kind, and this share of all that could have it, make one cause.
-_MANY, _SHARE = 3, 0.6
-_BY_FILE = frozenset({"inner faces shot", "one side's faces shot", "poor survey"})
-_BY_CREW = frozenset({"wrong brace set", "square to one tangent", "parallel to the line"})
-
-
-def gather(survey: CheckedSurvey, records: Records, suspicions: list[Suspicion]) -> list[Suspicion]:
-    """Put suspicions of one kind together where most of a file, or of a crew's structures, show them.
-
-    Faults of the survey are gathered by file, faults of framing by the crew that framed.
-    """
-    groups: dict[tuple[str, str], list[Suspicion]] = defaultdict(list)
-    for each in suspicions:
-        groups[each.code, _whose(survey, records, each.code, each.rows[0])].append(each)
-    gathered: list[Suspicion] = []
-    for (code, subject), group in groups.items():
-        if subject and len(group) >= max(_MANY, _SHARE * _able(survey, records, code, subject)):
-            gathered.append(_one(survey, group, subject))
-        else:
-            gathered += group
-    return gathered
-
-
-def _whose(survey: CheckedSurvey, records: Records, code: str, row: int) -> str:
-    """Return the file or the crew a suspicion at a row may be gathered by, "" when it may not."""
-    files = survey.files_of.get(row, ())
-    if code in _BY_FILE and len(files) == 1:
-        return file_subject(files[0])
-    crew = records.crew(survey.figures.key(row), "framed") if code in _BY_CREW else ""
-    return f"crew {crew}" if crew else ""
-
-
-def _able(survey: CheckedSurvey, records: Records, code: str, subject: str) -> int:
-    """Count the structures with a verdict that belong to the same file or crew and could show the fault."""
-    rows = np.flatnonzero(np.isfinite(survey.checks.along))
-    if code == "square to one tangent":
-        rows = rows[np.abs(survey.figures.deflection_deg[rows]) > 0.0]
-    return sum(_whose(survey, records, code, row) == subject for row in rows.tolist())
-
-
-def _one(survey: CheckedSurvey, group: list[Suspicion], subject: str) -> Suspicion:
-    rows = tuple(sorted(row for each in group for row in each.rows))
-    where = f"{counted(len(rows), 'structure')} of one {'crew' if group[0].code in _BY_CREW else 'survey'}"
-    first = min(group, key=lambda each: each.rows)
-    return replace(
-        first,
-        subject=subject,
-        rows=rows,
-        words=f"{first.code} at {where}: {listed(survey.numbers(rows))}",
-        evidence=tuple(f"{each.subject}: {each.words}" for each in group[:5]),
-    )
+#: Kinds of correction that say otherwise what a shot is of; all others say otherwise where it lies.
+_OF_LABELS = frozenset({"relabel", "renumber", "line", "swap_labels", "permute", "drop", "assign"})
 
 
 def find_causes(
@@ -113,26 +68,28 @@ def find_causes(
     Returns
     -------
     tuple of Cause
-        In the order of the lines; a structure is explained by one cause at most. Nothing to explain gives
+        In the order of the lines; a structure is explained by a second cause only where that shows as if the
+        first were put right, which it says. Nothing to explain gives
         none, and so do no structures, and a doubtful verdict that a better reading would settle.
     """
     if not len(figures):
         return ()
+
+    def unrejected(now: _SurveyAndShots, laws: list[Suspicion]) -> list[Suspicion]:
+        return [each for each in laws if now.survey.key(each) not in rejected]
+
     observed = _SurveyAndShots.of(CheckedSurvey.of(figures, set_poles, checks, shots, tolerances), shots)
-    if not observed.survey.exception.any():
-        strangers = unknown_labels(observed.survey, observed.shots)
-        records = _records(observed.survey, events, poles, workflow) if strangers else None
-        return consequences(observed.survey, shots, strangers, records) if records is not None else ()
-    misread = [each for each in misread_files(observed.survey) if observed.survey.key(each) not in rejected]
-    read_right = observed.as_if_corrected(misread)
-    known = {each.subject for each in misread}
-    laws = [each for each in shifted_files(read_right.survey, rejected=rejected) if each.subject not in known]
-    put_right = read_right.as_if_corrected(laws)
-    records = _records(observed.survey, events, poles, workflow)
-    single = _of_structures(put_right.survey, records, explained=[*misread, *laws])
-    strangers = unknown_labels(put_right.survey, put_right.shots)
-    found = [*misread, *laws, *gather(put_right.survey, records, single), *strangers]
-    return consequences(observed.survey, shots, found, records)
+    looked, records = _Looked(observed), Records(figures, events, poles, workflow)
+    looked.at(lambda now: unrejected(now, lines_of_shots(now.survey, now.shots)))
+    if looked.now.survey.exception.any():
+        looked.at(lambda now: unrejected(now, misread_files(now.survey)))
+        looked.at(lambda now: unrejected(now, renumbered_files(now.survey, now.shots)))
+        looked.at(lambda now: shifted_files(now.survey, rejected=rejected))
+        looked.at(lambda now: strange_labels(now.survey, np.flatnonzero(now.survey.exception)))
+    looked.at(lambda now: unknown_labels(now.survey, now.shots))
+    if looked.now.survey.exception.any():
+        looked.at(lambda now: gather(now.survey, records, _of_structures(now.survey, records, looked.found)))
+    return consequences(observed.survey, shots, looked.found, records)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,16 +112,65 @@ class _SurveyAndShots:
         return _SurveyAndShots(survey=self.survey.with_shots(shots), shots=shots)
 
 
-def _of_structures(
-    survey: CheckedSurvey, records: Records, *, explained: Iterable[Suspicion]
-) -> list[Suspicion]:
-    """Explain what is left by structure: labels, then doubtful shots, frames, sides, poor surveys."""
+class _Looked:
+    """What was found so far, and the survey as if all of it were put right."""
+
+    def __init__(self, observed: _SurveyAndShots) -> None:
+        self._corrected = observed
+        self._fresh: list[Suspicion] = []
+        self.found: list[Suspicion] = []
+
+    @property
+    def now(self) -> _SurveyAndShots:
+        """The survey with every correction found so far."""
+        self._corrected, self._fresh = self._corrected.as_if_corrected(self._fresh), []
+        return self._corrected
+
+    def at(self, look: Callable[[_SurveyAndShots], list[Suspicion]]) -> None:
+        """Add what a look at the survey as it would be finds; files that nothing brings home say no more."""
+        lost = {each.subject for each in self.found if each.correction is None}
+        fresh = [each for each in look(self.now) if each.subject not in lost]
+        self._fresh = fresh
+        self.found += [_entangled(each, self.found) for each in fresh]
+
+
+def _entangled(each: Suspicion, before: Sequence[Suspicion]) -> Suspicion:
+    """Say of what shows as if another cause were put right that it does.
+
+    Two corrections of labels, or two of coordinates, are not the same in the other order: then the later one
+    is not offered before the earlier one is decided.
+    """
+    rows = set(each.rows)
+    first = [other for other in before if other.correction is not None and rows.intersection(other.rows)]
+    if not first:
+        return each
+    names = " and ".join(f"{other.subject} ({other.code})" for other in first)
+    waits = any(_is_alike(each.correction, other.correction) for other in first)
+    order = "; the two are entangled: decide that first" if waits else ""
+    return replace(
+        each,
+        evidence=(*each.evidence, f"seen as if {names} were put right{order}"),
+        correction=None if waits else each.correction,
+    )
+
+
+def _is_alike(one: Mapping[str, Any] | None, other: Mapping[str, Any] | None) -> bool:
+    return (
+        one is not None and other is not None and (one["kind"] in _OF_LABELS) == (other["kind"] in _OF_LABELS)
+    )
+
+
+def _of_structures(survey: CheckedSurvey, records: Records, before: Iterable[Suspicion]) -> list[Suspicion]:
+    """Explain what is left by structure: doubtful shots, then frames, sides, poor surveys.
+
+    `survey` is as if the corrections found before were accepted: what these settle is no exception there.
+    """
     open_rows = survey.exception.copy()
-    for each in explained:
-        open_rows[list(each.rows)] = False
+    for each in before:
+        if each.correction is None:
+            open_rows[list(each.rows)] = False
     found: list[Suspicion] = []
     for look in (
-        strange_labels,
         doubtful_shots,
         misset_frames,
         lambda survey, rows: turned_frames(survey, records, rows),
@@ -175,26 +181,6 @@ def _of_structures(
             open_rows[list(each.rows)] = False
         found += fresh
     return found
-
-
-def _records(
-    survey: CheckedSurvey, events: Iterable[Event], poles: Iterable[Pole], workflow: Workflow
-) -> Records:
-    """Gather what is recorded of the structures that have shots."""
-    figures, rows = survey.figures, np.unique(survey.matched.row).tolist()
-    letters = {figures.key(row): figures.letters_of(row) for row in rows}
-    of_structure: dict[Key, list[Event]] = defaultdict(list)
-    for event in events:
-        if event.key in letters:
-            of_structure[event.key].append(event)
-    legs: dict[Key, dict[str, Pole]] = defaultdict(dict)
-    for pole in poles:
-        legs[pole.line, pole.structure][pole.letter] = pole
-    return Records(
-        statuses=fold(chain.from_iterable(of_structure.values()), workflow, pole_letters=letters),
-        events=of_structure,
-        poles={key: tuple(by_letter.values()) for key, by_letter in legs.items()},
-    )
 
 
 #: Moments in the order they pass. Common practice, no source.
@@ -260,7 +246,7 @@ def _change(survey: CheckedSurvey, after: CheckedSurvey, each: Suspicion) -> str
 def _moment(survey: CheckedSurvey, each: Suspicion, records: Records) -> str:
     """Return the cheapest moment open at all its structures."""
     keys = [survey.figures.key(row) for row in each.rows]
-    return _MOMENTS[max(_passed(records.statuses.get(key, NOTHING_RECORDED)) for key in keys)]
+    return _MOMENTS[max(_passed(records.status(key)) for key in keys)]
 
 
 def _passed(status: StructureStatus) -> int:

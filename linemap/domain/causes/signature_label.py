@@ -3,103 +3,22 @@
 from __future__ import annotations
 
 import itertools
-from collections import Counter
 
 import numpy as np
 
-from linemap.domain.causes.cause import Suspicion, counted
+from linemap.domain.causes.cause import Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.design.structure import POLE_LETTERS, BoolArray, IntArray
+from linemap.domain.design.structure import POLE_LETTERS, IntArray
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.finding.phrase import length_text, pole_names, poles_not_shot, spacing_words, turn_words
 from linemap.domain.survey.residual import as_set_at
-from linemap.domain.survey.set_poles import at_another, distance
+from linemap.domain.survey.set_poles import distance
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
 from linemap.domain.survey.verdict import Verdict
 
 #: Shots of one pole that disagree are tried one by one up to this many frames.
 _TRIED = 6
-
-
-def strange_labels(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
-    """Find shots that lie at another structure than their label says, each with a relabelling.
-
-    Returns
-    -------
-    list of Suspicion
-        "neighbour's label", one a row; it also explains the structure the shots lie at.
-    """
-    own = survey.matched.row
-    looked_at = np.isin(own, rows[survey.checks.withheld[rows]])
-    target, astray = at_another(survey.matched, survey.figures, looked_at)
-    strange = np.unique(own[astray]).tolist()
-    taken = set(strange)
-    found = []
-    for row in strange:
-        found.append(_strange_label(survey, row, astray, target, taken))
-        taken.update(found[-1].rows)
-    return found
-
-
-def _strange_label(
-    survey: CheckedSurvey, row: int, astray: BoolArray, target: IntArray, taken: set[int]
-) -> Suspicion:
-    """Word one; the structure the shots lie at is explained too, unless it has a cause of its own."""
-    mine = np.flatnonzero(astray & (survey.matched.row == row)).tolist()
-    shots = survey.matched.shots
-    (there, file), _ = Counter((int(target[i]), shots[i].file) for i in mine).most_common(1)[0]
-    moved = [i for i in mine if target[i] == there and shots[i].file == file]
-    all_of_row = np.flatnonzero(survey.matched.row == row)
-    stay = np.setdiff1d(all_of_row, mine)
-    correction = {
-        "kind": "relabel",
-        "file": file,
-        "rows": [shots[i].row for i in moved],
-        "structure": survey.number(there),
-        "line": survey.line(there).name,
-    }
-    words = (
-        f"{point_names([shots[i] for i in moved])} labelled {survey.number(row)} lie at "
-        f"{survey.number(there)}, "
-        f"{_apart(survey, row, moved, stay)}: a neighbour's label"
-    )
-    return Suspicion(
-        code="neighbour's label",
-        subject=survey.subject(row),
-        rows=(row,) if there in taken else tuple(sorted({row, there})),
-        words=words,
-        evidence=_label_evidence(survey, row, there, moved, stay),
-        correction=correction,
-        cost_rank=4,
-        asks_for=f"the order of the shots in the field book; was {survey.number(there)} shot that day",
-    )
-
-
-def _apart(survey: CheckedSurvey, row: int, moved: list[int], stay: IntArray) -> str:
-    """Say how far the two groups of shots are apart, or the shots from their structure."""
-    home = survey.matched.at[stay].mean(axis=0) if stay.size else survey.centre[row]
-    grid = float(np.hypot(*(survey.matched.at[moved].mean(axis=0) - home)))
-    apart = f"{grid / survey.figures.combined_factor[row]:,.0f} {survey.unit}"
-    if stay.size:
-        return f"{counted(len(moved) + len(stay), 'shot')} in two groups {apart} apart"
-    return f"{apart} away"
-
-
-def _label_evidence(
-    survey: CheckedSurvey, row: int, there: int, moved: list[int], stay: IntArray
-) -> tuple[str, ...]:
-    named = int((survey.matched.row == there).sum())
-    centre = survey.matched.at[moved].mean(axis=0)
-    near = float(np.hypot(*(centre - survey.centre[there]))) / survey.figures.combined_factor[there]
-    here, target = survey.number(row), survey.number(there)
-    return (
-        f"their mean lies {near:.2f} {survey.unit} from the centre of {target}",
-        f"{'no shot is' if not named else counted(named, 'shot') + ' also'} labelled {target}",
-        f"a frame set one span away: would leave no shots at {here}; {len(stay)} lie there"
-        if stay.size
-        else f"a frame set in the place of {target}: fits too, no shot lies at {here}",
-    )
 
 
 def doubtful_shots(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:

@@ -1,4 +1,4 @@
-"""Signatures of frames whose poles stand the other way round: one by itself, or a run of one crew or day.
+"""Signatures of frames whose poles stand the other way round: one by itself, a run, a file, or a line.
 
 Coordinates alone never tell whether labels or frame are the wrong way round. What decides is named: unequal
 legs by their brands, otherwise the ground wire, otherwise a photo with a known direction.
@@ -6,62 +6,21 @@ legs by their brands, otherwise the ground wire, otherwise a photo with a known 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
 
 import numpy as np
 
-from linemap.domain.causes.cause import Suspicion, counted, odds_text
+from linemap.domain.causes.cause import Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
-from linemap.domain.design.structure import IntArray, Pole
+from linemap.domain.causes.records import Records
+from linemap.domain.causes.together import Scope, Together, stretches, taken_together
+from linemap.domain.design.structure import IntArray
 from linemap.domain.finding.phrase import BY_LETTER, Called, date_words
-from linemap.domain.record.event import Event
-from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
+from linemap.domain.record.status import Key
 from linemap.domain.survey.residual import held_tight
 from linemap.domain.survey.verdict import Verdict
 
-#: So many reversed in a row are a run.
-_RUN = 3
-#: Share of frames reversed inside a run's cause, and elsewhere. Common practice, no source.
-_INSIDE, _ELSEWHERE = 0.95, 0.02
 _WORDS_OF_NOTES = ("brand", "turned", "revers", "faced", "faces back", "label")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Records:
-    """What the records say of the structures, besides the survey."""
-
-    statuses: Mapping[Key, StructureStatus]
-    events: Mapping[Key, Sequence[Event]]
-    poles: Mapping[Key, Sequence[Pole]]
-
-    def crew(self, key: Key, step: str) -> str:
-        """Return the crew that did a step, "" when it is not recorded."""
-        state = self._state(key, step)
-        return "" if state is None else state.crew
-
-    def day(self, key: Key, step: str) -> str:
-        """Return the day a step was done as decisions on a cause name it, ISO 8601; "" = not recorded."""
-        state = self._state(key, step)
-        return "" if state is None else state.at.date().isoformat()
-
-    def _state(self, key: Key, step: str) -> StepState | None:
-        status = self.statuses.get(key, NOTHING_RECORDED)
-        return status.done.get(step) or status.begun.get(step)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stretch:
-    """Structures in a row that share a crew, day or file."""
-
-    #: "crew Raven", "set on 2026-05-05", "file may.csv"
-    name: str
-    #: How they share it: "framed by Raven".
-    words: str
-    #: Positions in the list of structures whose side is known.
-    first: int
-    past: int
-    log_likelihood: float
 
 
 def turned_frames(survey: CheckedSurvey, records: Records, rows: IntArray) -> list[Suspicion]:
@@ -70,20 +29,20 @@ def turned_frames(survey: CheckedSurvey, records: Records, rows: IntArray) -> li
     Returns
     -------
     list of Suspicion
-        "faced back run" for three and more in a row of one crew, day or file, the one whose structures fit
-        best; "reversed single" for the others.
+        "tagged the other way round" for those of a file or of a line, "faced back run" for a stretch of one
+        crew, day or part of a file, where one cause explains them better than one each
+        (`linemap.domain.causes.together`); "reversed single" for the others.
     """
     found: list[Suspicion] = []
     open_rows, explained = set(rows.tolist()), set[int]()
-    for line in np.unique(survey.figures.line_index[rows]).tolist():
+    for line in np.unique(survey.figures.line_index[rows[survey.checks.reversed[rows]]]).tolist():
         known = np.flatnonzero((survey.figures.line_index == line) & np.isfinite(survey.checks.along))
-        for start, past in _runs(survey.checks.reversed[known].tolist()):
-            if past - start >= _RUN and not explained & set(known[start:past].tolist()):
-                run = _run(survey, records, known, start, past)
-                explained.update(run.rows)
-                # a frame that has another cause already stays with that
-                mine = tuple(row for row in run.rows if row in open_rows)
-                found += [replace(run, rows=mine)] if mine else []
+        turned = known[survey.checks.reversed[known]].tolist()
+        for together in taken_together(turned, _scopes(survey, records, known)):
+            explained.update(together.rows)
+            # a frame that has another cause already stays with that
+            mine = tuple(row for row in together.rows if row in open_rows)
+            found += [_turned(survey, records, known, together, mine)] if mine else []
     lonely = [row for row in rows.tolist() if row not in explained and _is_lonely(survey, row)]
     return [*found, *(_single(survey, records, row) for row in lonely)]
 
@@ -92,37 +51,73 @@ def _is_lonely(survey: CheckedSurvey, row: int) -> bool:
     return bool(survey.checks.reversed[row]) and survey.checks.verdict[row] is not Verdict.FAIL
 
 
-def _runs(turned: Sequence[bool]) -> list[tuple[int, int]]:
-    """Return start and past-the-end of each run of true values."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], np.asarray(turned, dtype=np.int8), [0]])))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+def _scopes(survey: CheckedSurvey, records: Records, known: IntArray) -> list[Scope]:
+    """Return what the structures of a line whose side is known have in common."""
+    rows = known.tolist()
+    keys = [survey.figures.key(row) for row in rows]
+    line = survey.line(rows[0]).name
+    files = {row: survey.files_of.get(row, ("",))[0] for row in rows}
+    of_file = {file: tuple(row for row in rows if files[row] == file) for file in files.values()}
+    turned = survey.checks.reversed
+    found = (
+        [Scope(shared="line", name=f"line {line}", words=f"on line {line}", rows=tuple(rows))]
+        if len(of_file) > 1
+        else []
+    )
+    for step in ("framed", "set"):
+        crew = Scope(shared="crew", name="crew {}", words=f"{step} by {{}}", rows=())
+        found += stretches(rows, [records.crew(key, step) for key in keys], crew)
+    for file, mine in of_file.items():
+        words = f"shot in {file or 'no named file'}"
+        found.append(Scope(shared="file", name=file_subject(file), words=words, rows=mine))
+        part = Scope(shared="part", name=file_subject(file), words=words, rows=())
+        found += stretches(mine, ["turned" if turned[row] else "" for row in mine], part)
+    for step in ("framed", "set"):
+        day = Scope(shared="day", name=f"{step} on {{}}", words=f"{step} on {{}}", rows=())
+        found += stretches(rows, [records.day(key, step) for key in keys], day)
+    run = Scope(shared="run", name="run", words="by nobody named", rows=())
+    return [*found, *stretches(rows, ["turned" if turned[row] else "" for row in rows], run)]
 
 
-def _run(survey: CheckedSurvey, records: Records, known: IntArray, start: int, past: int) -> Suspicion:
-    turned = survey.checks.reversed[known]
-    stretches = _stretches(survey, records, known, start, past)
-    best = stretches[0]
-    rows = [int(row) for row in known[best.first : best.past] if survey.checks.reversed[row]]
-    elsewhere = int(turned.sum()) - len(rows)
-    numbers = survey.numbers(rows)
+def _turned(
+    survey: CheckedSurvey, records: Records, known: IntArray, together: Together, rows: tuple[int, ...]
+) -> Suspicion:
+    scope, numbers = together.scope, survey.numbers(rows)
+    whole = scope.shared in {"line", "file"}
+    elsewhere = int(survey.checks.reversed[known].sum()) - len(together.rows)
+    count = f"{len(rows)} of {len(scope.rows)}" if len(rows) < len(scope.rows) else f"all {len(rows)}"
+    geometry = _geometry(survey, list(rows))
     return Suspicion(
-        code="faced back run",
-        subject=f"{best.name}, {numbers[0]} to {numbers[-1]}",
-        rows=tuple(rows),
+        code="tagged the other way round" if whole else "faced back run",
+        subject=scope.name if whole else f"{scope.name}, {numbers[0]} to {numbers[-1]}",
+        rows=rows,
         words=(
-            f"{len(rows)} in a row reversed, {numbers[0]} to {numbers[-1]}, all {best.words}: labels or "
-            f"frames facing back; {_geometry(survey, rows)}"
+            f"{count} structures surveyed {scope.words} have {survey.figures.outer_poles(rows[0])} the other "
+            f"way round: this {scope.shared} is tagged the other way round; {geometry}"
+            if whole
+            else f"{len(rows)} in a row reversed, {numbers[0]} to {numbers[-1]}, all {scope.words}: "
+            f"labels or frames facing back; {geometry}"
         ),
         evidence=(
-            f"{len(rows)} of {counted(best.past - best.first, 'structure')} {best.words} there reversed; "
-            f"{elsewhere} of {len(known) - (best.past - best.first)} on the rest of the line",
-            *_rivals(stretches),
-            *_run_evidence(survey, records, rows),
+            f"{len(together.rows)} of {counted(len(scope.rows), 'structure')} {scope.words} there reversed; "
+            f"{elsewhere} of {len(known) - len(scope.rows)} on the rest of the line",
+            *together.considered,
+            *_run_evidence(survey, records, list(rows)),
         ),
-        correction=_swap(survey, records, rows),
+        correction=_swap(survey, records, list(rows), alike_only=whole),
         cost_rank=3,
-        asks_for=f"{best.name}: direction of work, tags and a photo of one of them from the back side",
+        asks_for=_asks_of_tags(survey, rows[0], scope.name)
+        if whole
+        else (f"{scope.name}: direction of work, tags and a photo of one of them from the back side"),
         on_paper=False,
+    )
+
+
+def _asks_of_tags(survey: CheckedSurvey, row: int, name: str) -> str:
+    pole, side = survey.figures.called(row)["A"], survey.line(row).pole_a
+    return (
+        f"{name}: which side pole {pole} is on looking ahead (declared: {side}), by drawing and by the tag "
+        "of one of them; is the line's direction the crew's"
     )
 
 
@@ -131,70 +126,6 @@ def _geometry(survey: CheckedSurvey, rows: list[int]) -> str:
     failed = sum(survey.checks.verdict[row] is Verdict.FAIL for row in rows)
     good = "geometry good" if not failed else f"{failed} of them also outside a tolerance"
     return f"turned out of that by {worst:.1f}° at most, {good}"
-
-
-def _stretches(
-    survey: CheckedSurvey, records: Records, known: IntArray, start: int, past: int
-) -> list[_Stretch]:
-    """Return what the structures of a run may share, best first; the run itself when they share nothing."""
-    turned = survey.checks.reversed[known]
-    found = []
-    for name, words, values in _shared(survey, records, known):
-        for value in dict.fromkeys(values[start:past]):
-            if value and values[start:past].count(value) >= min(_RUN, past - start):
-                middle = start + values[start:past].index(value)
-                first, end = _around(values, middle)
-                likely = _log_likelihood(turned, first, end)
-                found.append(
-                    _Stretch(
-                        name=name.format(value), words=words.format(value), first=first, past=end,
-                        log_likelihood=likely,
-                    )
-                )  # fmt: skip
-    if not found:
-        return [
-            _Stretch(name="run", words="by nobody named", first=start, past=past, log_likelihood=0.0),
-        ]
-    return sorted(found, key=lambda each: -each.log_likelihood)
-
-
-def _shared(survey: CheckedSurvey, records: Records, known: IntArray) -> Iterable[tuple[str, str, list[str]]]:
-    """Give each kind of thing structures may share: its name, its words and its value at each structure."""
-    keys = [survey.figures.key(row) for row in known.tolist()]
-    for step in ("framed", "set"):
-        yield "crew {}", f"{step} by {{}}", [records.crew(key, step) for key in keys]
-    files = [survey.files_of.get(row, ("",))[0] for row in known.tolist()]
-    yield file_subject("{}"), "shot in {}", files
-    for step in ("framed", "set"):
-        yield f"{step} on {{}}", f"{step} on {{}}", [records.day(key, step) for key in keys]
-
-
-def _around(values: list[str], middle: int) -> tuple[int, int]:
-    """Return the stretch around a position over which the value stays the same."""
-    first, past = middle, middle + 1
-    while first > 0 and values[first - 1] == values[middle]:
-        first -= 1
-    while past < len(values) and values[past] == values[middle]:
-        past += 1
-    return first, past
-
-
-def _log_likelihood(turned: np.ndarray, first: int, past: int) -> float:
-    """Log-likelihood of what is reversed if the stretch is the cause."""
-    inside = np.zeros(len(turned), dtype=np.bool_)
-    inside[first:past] = True
-    chance = np.where(inside, _INSIDE, _ELSEWHERE)
-    return float(np.log(np.where(turned, chance, 1.0 - chance)).sum())
-
-
-def _rivals(stretches: list[_Stretch]) -> list[str]:
-    best, *others = stretches
-    rivals = [
-        f"{other.words} {odds_text(best.log_likelihood - other.log_likelihood)}"
-        for other in others[:2]
-        if other.words != best.words
-    ]
-    return [f"also considered: {'; '.join(rivals)}"] if rivals else []
 
 
 def _run_evidence(survey: CheckedSurvey, records: Records, rows: list[int]) -> list[str]:
@@ -218,7 +149,7 @@ def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
         ),
         evidence=(
             _geometry(survey, [row]),
-            "neighbours surveyed are not reversed in a row: no crew or day explains it",
+            _beside(survey, row),
             *_notes(records, key),
         ),
         correction=_swap(survey, records, [row]),
@@ -228,16 +159,34 @@ def _single(survey: CheckedSurvey, records: Records, row: int) -> Suspicion:
     )
 
 
-def _swap(survey: CheckedSurvey, records: Records, rows: list[int]) -> Mapping[str, list[str] | str] | None:
-    """Offer to swap labels only where the legs are alike: unequal legs must be read first."""
-    if any(_legs(records, survey.figures.key(row))[0] for row in rows):
+def _beside(survey: CheckedSurvey, row: int) -> str:
+    """Say how the neighbours stand that were surveyed."""
+    beside = [other for step in (-1, 1) if (other := survey.figures.neighbour(row, step)) is not None]
+    known = [other for other in beside if np.isfinite(survey.checks.along[other])]
+    if not known:
+        return "no neighbour surveyed tells whether they are reversed too"
+    turned = survey.numbers(other for other in known if survey.checks.reversed[other])
+    if not turned:
+        return "neighbours surveyed are not reversed: no crew or day explains it"
+    return f"{' and '.join(turned)} beside it also reversed: too few for one crew, file or day to explain it"
+
+
+def _swap(
+    survey: CheckedSurvey, records: Records, rows: list[int], *, alike_only: bool = False
+) -> Mapping[str, list[str] | str] | None:
+    """Offer to swap labels where the legs are alike: unequal legs must be read first.
+
+    `alike_only` leaves those with unequal legs out; otherwise one of them keeps all from being swapped.
+    """
+    alike = [row for row in rows if not _legs(records, survey.figures.key(row))[0]]
+    if not alike or (len(alike) < len(rows) and not alike_only):
         return None
-    return {"kind": "swap_labels", "structures": list(survey.numbers(rows))}
+    return {"kind": "swap_labels", "structures": list(survey.numbers(alike))}
 
 
 def _legs(records: Records, key: Key, called: Called = BY_LETTER) -> tuple[bool, str, str]:
     """Say whether the legs differ, what decides between labels and frame, and what to look at."""
-    poles = sorted(records.poles.get(key, ()), key=lambda pole: pole.letter)
+    poles = sorted(records.poles(key), key=lambda pole: pole.letter)
     first, last = (poles[0], poles[-1]) if len(poles) > 1 else (None, None)
     if first is None or last is None:
         return False, "the pole schedule does not tell the legs apart", "a photo with a known direction"
@@ -262,6 +211,6 @@ def _notes(records: Records, key: Key) -> list[str]:
     """Quote what was recorded at the structure about brands, labels or the way it faces."""
     return [
         f'recorded with {event.step}, {date_words(event.moment.date())}, by {event.who}: "{event.note}"'
-        for event in records.events.get(key, ())
+        for event in records.events(key)
         if any(word in event.note.casefold() for word in _WORDS_OF_NOTES)
     ]

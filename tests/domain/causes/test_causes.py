@@ -175,7 +175,7 @@ def test_a_run_is_the_crew_that_framed_it_not_the_one_that_set_all(demo_causes: 
     assert "framed by Raven" in cause.words
     assert (
         cause.evidence[0]
-        == "6 of 6 structures framed by Raven there reversed; 2 of 44 on the rest of the line"
+        == "6 of 6 structures framed by Raven there reversed; 2 of 46 on the rest of the line"
     )
     assert not any("Otter" in words and "as likely" in words for words in cause.evidence)
 

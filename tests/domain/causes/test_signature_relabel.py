@@ -10,7 +10,7 @@ import pytest
 
 from linemap.domain.causes.cause import Cause, Decision, corrected_shots
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.causes.signature_misread import likeness
+from linemap.domain.causes.signature_relabel import likeness
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check

@@ -255,9 +255,9 @@ def one(made: Made) -> int:
 # ---- faults of shots: change what was recorded
 
 
-def of_file(made: Made, change: Callable[[Array], Array]) -> list[int]:
-    """Change the coordinates, (n, 2), of all shots of one file."""
-    file = int(made.rng.integers(SIZE // PER_FILE))
+def of_file(made: Made, change: Callable[[Array], Array], file: int | None = None) -> list[int]:
+    """Change the coordinates, (n, 2), of all shots of one file, drawn when it is not said."""
+    file = int(made.rng.integers(SIZE // PER_FILE)) if file is None else file
     chosen = [k for k, shot in enumerate(made.shots) if shot.file == f"{made.name}-{file}.csv"]
     at = change(np.array([(made.shots[k].easting, made.shots[k].northing) for k in chosen]))
     for k, (east, north) in zip(chosen, at.tolist(), strict=True):
@@ -271,6 +271,10 @@ def exchanged(made: Made) -> list[int]:
 
 def foot(made: Made) -> list[int]:
     return of_file(made, lambda at: at * (1.0 - FOOT))
+
+
+def foot_of(file: int) -> Callable[[Made], list[int]]:
+    return lambda made: of_file(made, lambda at: at * (1.0 - FOOT), file)
 
 
 def other_unit(made: Made) -> list[int]:

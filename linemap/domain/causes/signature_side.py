@@ -14,7 +14,7 @@ from linemap.domain.causes.cause import Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.causes.records import Records
 from linemap.domain.causes.together import Scope, Together, stretches, taken_together
-from linemap.domain.design.structure import IntArray
+from linemap.domain.design.structure import BoolArray, IntArray
 from linemap.domain.finding.phrase import BY_LETTER, Called, date_words
 from linemap.domain.record.status import Key
 from linemap.domain.survey.residual import held_tight
@@ -38,7 +38,9 @@ def turned_frames(survey: CheckedSurvey, records: Records, rows: IntArray) -> li
     for line in np.unique(survey.figures.line_index[rows[survey.checks.reversed[rows]]]).tolist():
         known = np.flatnonzero((survey.figures.line_index == line) & np.isfinite(survey.checks.along))
         turned = known[survey.checks.reversed[known]].tolist()
-        for together in taken_together(turned, _scopes(survey, records, known)):
+        named = taken_together(turned, _scopes(survey, records, known))
+        rest = set(turned).difference(*(each.rows for each in named))
+        for together in (*named, *taken_together(rest, _runs(known, survey.checks.reversed))):
             explained.update(together.rows)
             # a frame that has another cause already stays with that
             mine = tuple(row for row in together.rows if row in open_rows)
@@ -75,8 +77,13 @@ def _scopes(survey: CheckedSurvey, records: Records, known: IntArray) -> list[Sc
     for step in ("framed", "set"):
         day = Scope(shared="day", name=f"{step} on {{}}", words=f"{step} on {{}}", rows=())
         found += stretches(rows, [records.day(key, step) for key in keys], day)
+    return found
+
+
+def _runs(known: IntArray, turned: BoolArray) -> list[Scope]:
+    """Return the runs of reversed frames, which nothing but their places have in common: asked last."""
     run = Scope(shared="run", name="run", words="by nobody named", rows=())
-    return [*found, *stretches(rows, ["turned" if turned[row] else "" for row in rows], run)]
+    return stretches(known.tolist(), ["turned" if each else "" for each in turned[known]], run)
 
 
 def _turned(

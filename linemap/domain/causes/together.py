@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
@@ -77,29 +77,64 @@ class Together:
         return [f"also considered: {'; '.join(rivals[:2])}"] if rivals else []
 
 
-def taken_together(shown: Iterable[int], scopes: Sequence[Scope]) -> list[Together]:
+def taken_together(
+    shown: Iterable[int], scopes: Sequence[Scope], explained: Iterable[int] = ()
+) -> list[Together]:
     """Explain rows that show one fault by as few scopes as gain by it; of equal ones the first.
 
-    Rows that no scope gains by are in none of the results. A row is in one result at most.
+    A wide scope gives way to narrower ones within it that gain more together, as a line to two files of it.
+    Rows `explained` elsewhere show the fault too. Rows that no scope gains by are in none of the results; a
+    row is in one result at most.
     """
-    left, explained = set(shown), set[int]()
+    left, known = set(shown), set(explained)
+    touching: dict[int, list[int]] = defaultdict(list)
+    for position, scope in enumerate(scopes):
+        for row in scope.rows:
+            touching[row].append(position)
+    gains = {at: scopes[at].gain(left, known) for at in sorted({at for row in left for at in touching[row]})}
     found: list[Together] = []
-    while left:
-        gains = [(scope.gain(left, explained), scope) for scope in scopes if not left.isdisjoint(scope.rows)]
-        best_gain, best = max(gains, key=lambda each: each[0], default=(0.0, None))
-        if best is None or best_gain <= 0.0:
+    while gains and left:
+        best = max(gains, key=gains.__getitem__)
+        if gains[best] <= 0.0:
             break
-        rows = tuple(row for row in best.rows if row in left)
-        rivals = [
-            (scope, best_gain - gain)
-            for gain, scope in gains
-            if scope is not best and scope.shared in _NAMED and len(left.intersection(scope.rows)) > 1
-        ]
-        rivals.sort(key=lambda each: each[1])
-        found.append(Together(scope=best, rows=rows, gain=best_gain, rivals=tuple(rivals)))
-        left.difference_update(rows)
-        explained.update(rows)
+        rows = left.intersection(scopes[best].rows)
+        beside = {at: gains[at] for row in rows for at in touching[row] if at in gains}
+        taken = _narrower(rows, scopes, best, gains, known) or [_taken(scopes, best, rows, beside)]
+        found += taken
+        for each in taken:
+            left.difference_update(each.rows)
+            known.update(each.rows)
+        gains |= {at: scopes[at].gain(left, known) for at in beside}
     return found
+
+
+def _narrower(
+    rows: set[int], scopes: Sequence[Scope], best: int, gains: Mapping[int, float], known: set[int]
+) -> list[Together]:
+    """Return what scopes within the best one make of its rows, where that gains more; none otherwise."""
+    wide = set(scopes[best].rows)
+    within = [
+        scopes[at] for at in gains if len(scopes[at].rows) < len(wide) and wide.issuperset(scopes[at].rows)
+    ]
+    parts = taken_together(rows, within, known) if within else []
+    return parts if sum(each.gain for each in parts) > gains[best] else []
+
+
+def _taken(
+    scopes: Sequence[Scope], best: int, rows: Collection[int], beside: Mapping[int, float]
+) -> Together:
+    rivals = [
+        (scopes[at], beside[best] - gain)
+        for at, gain in beside.items()
+        if at != best and scopes[at].shared in _NAMED and len(set(rows).intersection(scopes[at].rows)) > 1
+    ]
+    rivals.sort(key=lambda each: each[1])
+    return Together(
+        scope=scopes[best],
+        rows=tuple(row for row in scopes[best].rows if row in rows),
+        gain=beside[best],
+        rivals=tuple(rivals),
+    )
 
 
 #: Kinds of scope that name somebody or something to ask.

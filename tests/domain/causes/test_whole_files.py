@@ -1,0 +1,173 @@
+"""Faults of whole files and lines are one thing: tags, labels, the line; a second fault beside them shows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import faulty_lines as make
+import numpy as np
+import pytest
+
+from linemap.domain.causes.cause import Cause, Decision, corrected_shots
+from linemap.domain.causes.causes import find_causes
+from linemap.domain.design.compute_figures import figures
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.survey.orientation import check
+from linemap.domain.survey.set_poles import cluster_poles
+from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Verdict
+from linemap.geometry.projection import Projection
+from linemap.units import LengthUnit
+
+FEET = Tolerances.default(LengthUnit.FOOT)
+MONTANA = Projection.from_text("EPSG:6515")
+
+
+def lines(count: int = 1, seed: int = 4) -> tuple[list[make.Made], Figures]:
+    """Return lines of 18 structures in three files each, all set and shot as designed, and their figures."""
+    rng = np.random.default_rng(seed)
+    made = [make.make_line(rng, index) for index in range(count)]
+    for each in made:
+        for scatter in (each.along, each.across, each.turn, each.gap):
+            scatter[:] = 0.0
+    computed = figures([make.line_of(each) for each in made], make.structures_of(made), projection=MONTANA)
+    return made, computed
+
+
+def find(computed: Figures, shots: Sequence[Shot]) -> tuple[Cause, ...]:
+    poles = cluster_poles(shots, computed, default_sigma=FEET.shot_sigma)
+    return find_causes(computed, poles, check(computed, poles, FEET), shots, events=(), tolerances=FEET)
+
+
+def verdicts(computed: Figures, shots: Sequence[Shot]) -> set[str]:
+    return set(check(computed, cluster_poles(shots, computed, default_sigma=FEET.shot_sigma), FEET).verdict)
+
+
+def accepted(shots: Sequence[Shot], causes: Sequence[Cause]) -> tuple[Shot, ...]:
+    at = dt.datetime(2026, 5, 15, 12, 0, tzinfo=dt.UTC)
+    decisions = [
+        Decision(
+            id=f"d{i}", cause=cause.code, subject=cause.subject, line=cause.line, answer="accepted",
+            who="R. Calder", at=at + dt.timedelta(minutes=i), correction=cause.correction or {},
+        )
+        for i, cause in enumerate(causes)
+    ]  # fmt: skip
+    return corrected_shots(shots, decisions)[0]
+
+
+def renumbered(made: make.Made, file: int, step: int) -> list[int]:
+    """Label the shots of one file as if they were of other structures, and say which rows they are of."""
+    rows = [i for i in range(file * make.PER_FILE, (file + 1) * make.PER_FILE) if 0 <= i + step < make.SIZE]
+    label = {made.number[i]: made.number[i + step] for i in rows}
+    name = f"{made.name}-{file}.csv"
+    made.shots = [
+        replace(shot, structure=label.get(shot.structure, shot.structure)) if shot.file == name else shot
+        for shot in made.shots
+    ]
+    return rows
+
+
+def test_a_whole_line_tagged_the_other_way_round_is_one_cause() -> None:
+    (made,), computed = lines()
+    made.swapped[:] = True
+    make.shoot(made)
+    (cause,) = find(computed, made.shots)
+    assert (cause.code, cause.subject) == ("tagged the other way round", "line L0")
+    assert "this line is tagged the other way round" in cause.words
+    assert len(cause.structures) == make.SIZE
+    assert cause.would_change == "18 structures cannot tell -> pass, if it is the labels"
+    assert "(declared: left)" in cause.asks_for
+    assert verdicts(computed, accepted(made.shots, [cause])) == {Verdict.PASS}
+
+
+def test_two_days_in_a_row_tagged_the_other_way_round_are_one_cause_a_file() -> None:
+    (made,), computed = lines()
+    made.swapped[: 2 * make.PER_FILE] = True
+    make.shoot(made)
+    causes = find(computed, made.shots)
+    assert [(cause.code, cause.subject, len(cause.structures)) for cause in causes] == [
+        ("tagged the other way round", "file L0-0.csv", 6),
+        ("tagged the other way round", "file L0-1.csv", 6),
+    ]
+    assert verdicts(computed, accepted(made.shots, causes)) == {Verdict.PASS}
+
+
+@pytest.mark.parametrize(("step", "code"), [(1, "one"), (-1, "one"), (2, "two"), (-2, "two")])
+def test_labels_of_a_day_off_by_a_number_are_one_cause(step: int, code: str) -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    rows = renumbered(made, 1, step)
+    others = [shot for shot in made.shots if shot.file != "L0-1.csv"]
+    shots = [shot for shot in made.shots if shot.file == "L0-1.csv"]
+    (cause,) = find(computed, shots)
+    assert (cause.code, cause.subject) == (f"labels off by {code}", "file L0-1.csv")
+    assert cause.correction is not None
+    assert cause.correction["numbers"] == {made.number[i + step]: made.number[i] for i in rows}
+    assert Verdict.FAIL not in verdicts(computed, accepted(shots, [cause]))
+    again = [each for each in find(computed, made.shots) if each.code == cause.code]
+    assert [each.subject for each in again] == ["file L0-1.csv"]
+    assert find(computed, accepted(made.shots, again)) == ()
+    assert find(computed, others) == ()
+
+
+def test_labels_counted_past_the_end_of_the_list_come_back_with_the_others() -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    label = dict(zip(made.number, [*made.number[1:], "4/1"], strict=True))
+    shots = [replace(shot, structure=label[shot.structure]) for shot in made.shots if shot.file == "L0-2.csv"]
+    (cause,) = find(computed, shots)
+    assert (cause.code, cause.subject) == ("labels off by one", "file L0-2.csv")
+    assert cause.correction is not None
+    assert cause.correction["numbers"]["4/1"] == "3/6"
+    assert find(computed, accepted(shots, [cause])) == ()
+
+
+def test_two_lines_that_share_numbers_the_one_the_shots_lie_on_is_proposed() -> None:
+    made, computed = lines(2)
+    make.shoot(made[1])
+    shots = [replace(shot, line="") for shot in made[1].shots]
+    causes = find(computed, shots)
+    assert [(cause.code, cause.subject) for cause in causes] == [
+        ("line of the shots", f"file L1-{file}.csv") for file in range(3)
+    ]
+    assert all("lie on line L1" in cause.words for cause in causes)
+    assert {cause.would_change for cause in causes} == {"6 structures not surveyed -> pass"}
+    corrected = accepted(shots, causes)
+    assert {shot.line for shot in corrected} == {"L1"}
+    assert find(computed, corrected) == ()
+
+
+def test_shots_labelled_with_another_line_are_one_cause_a_file() -> None:
+    made, computed = lines(2)
+    make.shoot(made[1])
+    shots = [replace(shot, line="L0") for shot in made[1].shots]
+    causes = find(computed, shots)
+    assert {cause.code for cause in causes} == {"shots of another line"}
+    assert len(causes) == 3
+    assert find(computed, accepted(shots, causes)) == ()
+
+
+@pytest.mark.parametrize(
+    ("plant", "first", "second"),
+    [
+        (lambda made: renumbered(made, 1, 1), "labels off by one", "tagged the other way round"),
+        (make.foot_of(1), "foot definition", "tagged the other way round"),
+    ],
+)
+def test_a_second_fault_of_the_same_file_is_named_and_not_masked_by_accepting_the_first(
+    plant: Callable[[make.Made], list[int]], first: str, second: str
+) -> None:
+    (made,), computed = lines()
+    made.swapped[make.PER_FILE : 2 * make.PER_FILE] = True
+    make.shoot(made)
+    plant(made)
+    causes = {cause.code: cause for cause in find(computed, made.shots)}
+    assert {first, second} <= causes.keys()
+    assert any("as if file L0-1.csv" in words for words in causes[second].evidence)
+    corrected = accepted(made.shots, [causes[first]])
+    after = {cause.code: cause for cause in find(computed, corrected)}
+    assert second in after
+    assert find(computed, accepted(corrected, [after[second]])) == ()

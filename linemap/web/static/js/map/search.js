@@ -49,9 +49,9 @@ function stationHits(s, text, job) {
  * Places the server found, as hits.
  * @param {Answer.Places} found
  */
-function placeHits(s, job, { places }) {
+function placeHits(s, job, found) {
   const lines = job.lines.map((line) => line.name);
-  return places.map((place) => ({
+  return found.places.map((place) => ({
     x: worldX(place.longitude),
     y: worldY(place.latitude),
     row: s.number.findIndex((number, i) => number === place.structure && lines[s.line[i]] === place.line),

@@ -136,7 +136,12 @@ def stakeout_command(
     --table staking.xlsx --structures 9/2
     """
     from linemap.service.sheets.sheets import rows_of
-    from linemap.service.survey.stakeout import read_plan, write_point_file, write_staking_table
+    from linemap.service.survey.stakeout import (
+        read_plan,
+        withheld_stakes,
+        write_point_file,
+        write_staking_table,
+    )
 
     plan = read_plan(along, arm)
     day = date_option(compass_on, "--compass-on")
@@ -145,7 +150,10 @@ def stakeout_command(
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
         if table is not None:
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)
+        withheld = withheld_stakes(view, rows)
     OUT.print(f"{out}: {count} points{_at(view)}")
+    for each in withheld:
+        OUT.print(f"{each.structure} {each.words}")
     OUT.print("Hubs are named so that none passes for a pole. The stamped drawing governs.")
 
 

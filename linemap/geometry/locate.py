@@ -89,6 +89,26 @@ class Locator:
         in_batches(lambda part: found.put(part, self._batch(points.at(part)).columns()), even_batches(size))
         return Located(**found.whole)
 
+    def nearest_pi(self, points: Points, located: Located) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """Return the segment that starts at the PI nearest to each point (-1 = there is none), and how far.
+
+        Of the PIs behind and ahead of the point's own foot; a point that is no place has none.
+        """
+        placed = located.segment >= 0
+        corner = np.full(placed.size, -1)
+        apart = np.full(placed.size, np.inf)
+        rows = np.flatnonzero(placed)
+        corner[rows], apart[rows] = _nearest_corner(
+            self.segments, self.corners, points.at(rows), located.segment[rows]
+        )
+        return corner, apart
+
+    def put_at_pi(
+        self, points: Points, located: Located, rows: NDArray[np.int64], corner: NDArray[np.int64]
+    ) -> None:
+        """Give some points the PIs at the start of segments `corner`, however far they stand from them."""
+        _put_at(self.segments, points, located, rows, corner)
+
     def _batch(self, points: Points) -> Located:
         finite = (np.abs(points.easting) < FARTHEST) & (np.abs(points.northing) < FARTHEST)
         if finite.all():
@@ -182,12 +202,29 @@ def _snap(segments: Segments, corners: Corners, points: Points, located: Located
     rows = np.flatnonzero(
         _close(segments, points, behind, within=pi_snap) | _close(segments, points, ahead, within=pi_snap)
     )
-    near = points.at(rows)
-    apart_behind = _apart_from(segments, near, behind[rows])
-    apart_ahead = _apart_from(segments, near, ahead[rows])
-    snapped = np.minimum(apart_behind, apart_ahead) <= pi_snap
-    rows = rows[snapped]
-    corner = np.where((apart_behind <= apart_ahead)[snapped], behind[rows], ahead[rows])
+    corner, apart = _nearest_corner(segments, corners, points.at(rows), located.segment[rows])
+    snapped = apart <= pi_snap
+    _put_at(segments, points, located, rows[snapped], corner[snapped])
+
+
+def _nearest_corner(
+    segments: Segments, corners: Corners, points: Points, segment: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the nearer of the PIs behind and ahead of the segment of each point, and how far it is."""
+    behind, ahead = corners.behind[segment], corners.ahead[segment]
+    apart_behind, apart_ahead = (_apart_from(segments, points, corner) for corner in (behind, ahead))
+    corner = np.where(apart_behind <= apart_ahead, behind, ahead)
+    return corner, np.minimum(apart_behind, apart_ahead)
+
+
+def _put_at(
+    segments: Segments,
+    points: Points,
+    located: Located,
+    rows: NDArray[np.int64],
+    corner: NDArray[np.int64],
+) -> None:
+    """Give points the distance of the PIs at the start of segments `corner`, and their place in its frame."""
     along, right = in_bisector_frame(segments, points.at(rows), corner)
     located.distance[rows] = segments.distance[corner]
     located.offset[rows] = right

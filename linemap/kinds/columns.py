@@ -62,7 +62,6 @@ STRUCTURES: Kind[Structures] = Kind(
     loaders=(Role.SURVEYOR,),
     extra={
         **_SPHERE,
-        "deflection": Cell("lineangle angle deflection deflectionangle delta", compared=True),
         "arm_azimuth": Cell("armazimuth armaz armbearing", unit="deg"),
         "ahead_span": Cell("aheadspan spanahead", compared=True),
         "back_span": Cell("backspan spanback", compared=True),

@@ -18,11 +18,18 @@ from linemap.domain.design.figures import (
     refuse_wrong_place,
 )
 from linemap.domain.design.line import Centreline, Line
+from linemap.domain.design.near_pi import Evidence, take_pis
 from linemap.domain.design.number import PoleWords
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
+from linemap.domain.design.structure import (
+    BoolArray,
+    FloatArray,
+    IntArray,
+    ObjectArray,
+    Structures,
+)
 from linemap.geometry.batches import Columns, batches, in_batches, in_place
 from linemap.geometry.bearing import azimuth_deg, deflection_deg
-from linemap.geometry.frame import arm_azimuth_deg, design_poles, structure_azimuth_deg
+from linemap.geometry.frame import ArmRule, arm_azimuth_deg, design_poles, structure_azimuth_deg
 from linemap.geometry.locate import Located, Locator
 from linemap.geometry.projection import Projection, combined_factor, elevation_factor
 from linemap.geometry.segments import Points
@@ -115,16 +122,27 @@ class _Work:
             "latitude": latitude,
             "grid_scale": scale,
             "convergence_deg": convergence,
-            **self._assembled(self.rows[part][order], line, located.take(order)),
+            **self._assembled(self.rows[part][order], line, located.take(order), points.at(order)),
         }
 
-    def _assembled(self, order: IntArray, line: IntArray, located: Located) -> dict[str, NDArray[Any]]:
+    def _assembled(
+        self, order: IntArray, line: IntArray, located: Located, points: Points
+    ) -> dict[str, NDArray[Any]]:
         """Return all but the columns of the globe; `line` is the same in line order."""
         given = _Given.of(self.structures, in_place(order))
         factor, a_left = self.factor[line], self.a_left[line]
+        back, ahead = spans(given.easting, given.northing, line, combined_factor=factor)
+        span_turn = _span_deflection(given, line)
+        known = Evidence(
+            back_span=back * factor,
+            ahead_span=ahead * factor,
+            span_turn_deg=span_turn,
+            listed=given.given_deflection,
+            explicit=given.rule == ArmRule.AZIMUTH,
+        )
+        near = take_pis(self.locator, points, located, known)
         true_distance = located.distance / factor
         station, region = _post(self.lines, line, true_distance)
-        back, ahead = spans(given.easting, given.northing, line, combined_factor=factor)
         azimuth = structure_azimuth_deg(
             located.azimuth_back_deg,
             located.azimuth_ahead_deg,
@@ -145,7 +163,7 @@ class _Work:
             "ruling_span": ruling_spans(ahead, given.section_break, line),
             "section": sections(given.section_break, line),
             "deflection_deg": _deflection(located),
-            "span_deflection_deg": _span_deflection(given, line),
+            "span_deflection_deg": span_turn,
             "azimuth_back_deg": located.azimuth_back_deg,
             "azimuth_ahead_deg": located.azimuth_ahead_deg,
             "structure_azimuth_deg": azimuth,
@@ -162,6 +180,10 @@ class _Work:
             ),
             "at_pi": located.at_pi,
             "pi_vertex": located.pi_vertex,
+            "near_pi_vertex": near.vertex,
+            "near_pi_apart": near.apart / factor,
+            "near_pi_turn_deg": near.turn_deg,
+            "pi_in_question": near.in_question,
             "before_start": located.before_start,
             "past_end": located.past_end,
             "competing_distance": located.competing_distance / factor,
@@ -179,6 +201,7 @@ class _Given:
     rule: IntArray
     explicit_azimuth: FloatArray
     section_break: BoolArray
+    given_deflection: ObjectArray
 
     @classmethod
     def of(cls, structures: Structures, rows: IntArray | slice) -> _Given:

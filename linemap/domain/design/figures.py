@@ -75,6 +75,13 @@ class Figures:
     at_pi: BoolArray
     #: Vertex of that PI, -1 elsewhere.
     pi_vertex: IntArray
+    #: Vertex of a PI beyond the usual reach that the structure may belong to, -1 = none; how far from it the
+    #: structure stands, ground, and the PI's deflection (nan = none).
+    near_pi_vertex: IntArray
+    near_pi_apart: FloatArray
+    near_pi_turn_deg: FloatArray
+    #: True where what is known disagrees about that PI: nobody can tell which way the structure faces.
+    pi_in_question: BoolArray
     before_start: BoolArray
     past_end: BoolArray
     #: Ground distance from the first vertex of another leg about as near; nan = none.

@@ -26,7 +26,7 @@ from linemap.units import LengthUnit
 #: Centres nearer than this print as "moved 0.00": rounding of a list written anew, not a move.
 _ROUNDING = {"ft": 0.005, "m": 0.0005}
 #: Columns that say which structure it is, where it is, or nothing of it.
-_APART = frozenset({"line", "easting", "northing", "given_station", "source_row"})
+_APART = frozenset({"line", "easting", "northing", "given_station", "given_deflection", "source_row"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

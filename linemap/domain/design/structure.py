@@ -198,6 +198,11 @@ class Structures:
             named="station",
         ),
     ]
+    #: Line angle as written in the list, "" = not given; only compared, never trusted.
+    given_deflection: Annotated[
+        ObjectArray,
+        Cell("lineangle angle deflection deflectionangle delta", label="line angle", named="deflection"),
+    ]
     remarks: Annotated[ObjectArray, Cell(f"{REMARKS_WORDS} description", free=True)]
     #: Row of each structure in its file.
     source_row: Annotated[IntArray, Cell(way="row")]

@@ -113,9 +113,11 @@ def stakes_of_row(
     anchors: Sequence[RequiredAnchor] = (),
     poles: Sequence[Pole] = (),
 ) -> Iterator[StakePoint]:
-    """Give the stakes of one structure; see `stake_points`."""
+    """Give the stakes of one structure; see `stake_points`. The centre alone where its PI is in question."""
     maker = _Maker(figures=figures, row=row, head=_head(figures.structures.number[row]))
     yield maker.centre()
+    if figures.pi_in_question[row]:
+        return
     ground = {pole.letter: pole.ground_elevation for pole in poles}
     letters = maker.letters()
     for letter in letters:

@@ -25,8 +25,9 @@ _MOST_OF_A_KIND = 50
 def review(figures: Figures) -> tuple[Finding, ...]:
     """Return the findings on the computed figures, in line order within each kind.
 
-    The kinds (`Finding.code`): "factor not declared", "no structure at PI", "off line", "off PI",
-    "beyond end", "competing station", "span deflection", "station differs", "no spacing", "more of a kind".
+    The kinds (`Finding.code`): "factor not declared", "no structure at PI", "PI taken", "PI in question",
+    "off line", "off PI", "beyond end", "competing station", "span deflection", "station differs",
+    "no spacing", "more of a kind".
     """
     undeclared = (
         Finding(line=line.name, structure="", code="factor not declared")
@@ -34,21 +35,28 @@ def review(figures: Figures) -> tuple[Finding, ...]:
         if not line.combined_factor_declared
     )
     of_rows = (_found(figures, code, where, **columns) for code, where, columns in _doubts(figures))
-    return (*undeclared, *_empty_pi_findings(figures), *chain.from_iterable(of_rows))
+    of_pis = (*_empty_pi_findings(figures), *_near_pi_findings(figures))
+    return (*undeclared, *of_pis, *chain.from_iterable(of_rows))
 
 
 def _doubts(figures: Figures) -> Iterator[tuple[str, BoolArray, Mapping[str, NDArray[Any]]]]:
     """Give each code with the rows that have it, and the columns its sentence names."""
     off_line = figures.of_lines(lambda line: line.ground(line.limits.off_line_m))
-    yield "off line", np.abs(figures.offset) > off_line, {"offset": figures.offset}
+    beside = figures.near_pi_vertex >= 0  # told as that
+    taken = beside & ~figures.pi_in_question
+    yield "off line", (np.abs(figures.offset) > off_line) & ~taken, {"offset": figures.offset}
     along = figures.along_from_pi
-    yield "off PI", np.abs(np.nan_to_num(along)) > off_line, {"along": along}
+    yield "off PI", (np.abs(np.nan_to_num(along)) > off_line) & ~taken, {"along": along}
     length = figures.of_lines(lambda line: line.length)
     outside = np.where(figures.before_start, -figures.true_distance, figures.true_distance - length)
     beyond = (figures.before_start | figures.past_end) & (outside > off_line)
     yield "beyond end", beyond, {"beyond": outside, "before_start": figures.before_start}
     other = figures.competing_distance
-    yield "competing station", np.isfinite(other), {"other": other, "station": figures.true_distance}
+    yield (
+        "competing station",
+        np.isfinite(other) & ~beside,
+        {"other": other, "station": figures.true_distance},
+    )
     turn, spans_turn = figures.deflection_deg, figures.span_deflection_deg
     most = figures.of_lines(lambda line: line.limits.span_deflection_deg)
     listed = figures.structures.given_station
@@ -85,6 +93,25 @@ def _empty_pi_findings(figures: Figures) -> list[Finding]:
             found.append(Finding(line=line.name, structure="", code=code, part=name, values=values))
         found += _rest(line.name, code, len(empty))
     return found
+
+
+def _near_pi_findings(figures: Figures) -> Iterator[Finding]:
+    """Write of each structure beside a PI that it takes it, or that nobody can tell whether it does."""
+    starts = np.cumsum([0, *(len(line.centreline.easting) for line in figures.lines)])
+    for row in np.flatnonzero(figures.near_pi_vertex >= 0).tolist():
+        line, index = figures.line_of(row), int(figures.line_index[row])
+        spans_turn = float(figures.span_deflection_deg[row])
+        yield finding_at(
+            figures,
+            row,
+            "PI in question" if figures.pi_in_question[row] else "PI taken",
+            pi=line.centreline.name(int(figures.near_pi_vertex[row] - starts[index])),
+            apart=float(figures.near_pi_apart[row]),
+            turn=float(figures.near_pi_turn_deg[row]),
+            spans_turn=None if np.isnan(spans_turn) else spans_turn,
+            listed=str(figures.structures.given_deflection[row]),
+            unit=line.unit.symbol,
+        )
 
 
 def _given(text: str) -> float:

@@ -152,6 +152,7 @@ class Outcome:
         verdict.fill(Verdict.CANNOT_TELL)  # np.full would make it a plain str
         verdict[fit & _all([kind.inside(confidence) for kind in self.kinds])] = Verdict.PASS
         verdict[~_all([~kind.outside for kind in self.kinds])] = Verdict.FAIL
+        verdict[self.figures.pi_in_question[self.frames.row]] = Verdict.CANNOT_TELL
         return verdict
 
     def columns(self) -> dict[str, NDArray[Any]]:

@@ -59,6 +59,13 @@ def anchors_of_job(
     return chosen, (*kept, *anchors_at_crossings(view.figures, chosen, view.crossings))
 
 
+def withheld_stakes(view: JobView, rows: Sequence[int] | None = None) -> list[Finding]:
+    """Return why structures get no stake but their centre; `rows` None = all structures."""
+    chosen = range(len(view.figures)) if rows is None else rows
+    questioned = (row for row in chosen if view.figures.pi_in_question[row])
+    return [each for row in questioned for each in view.ledger.at(row) if each.code == "PI in question"]
+
+
 def points_of_job(
     view: JobView,
     *,
@@ -145,6 +152,7 @@ def staking_table(
     table = staking_rows(view.figures, (stake for _, stake in numbered))
     norths = _declinations(view, compass_on)
     _, findings = anchors_of_job(view, rows)
+    findings = (*findings, *withheld_stakes(view, rows))
     return [_row(view, entry, number_of, norths, findings) for entry in table]
 
 

@@ -102,7 +102,7 @@ ROWS = [
 def notes(table: Table, montana: Projection, angles: dict[str, str]) -> list[tuple[int | None, str]]:
     text = "Str,N,E,Angle\n" + "".join(f"{n},{y},{x},{angles.get(n, '')}\n" for n, y, x in ROWS)
     loaded = read_structures(table(text), projection=montana)
-    assert "deflection" not in loaded.mapping
+    assert str(loaded.mapping["deflection"]) == "Angle"
     return [(problem.row, problem.reason) for problem in loaded.problems]
 
 

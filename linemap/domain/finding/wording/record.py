@@ -172,6 +172,15 @@ def _off_pi(v: Values) -> str:
     return f"centre {abs(v['along']):.2f} {v['unit']} {way} its PI"
 
 
+def _near_pi(v: Values) -> str:
+    listed = f", the list says {v['listed']}" if v["listed"] else ""
+    turn = v["spans_turn"]
+    spans = "" if turn is None else f"its spans turn {format_deflection(turn)}"
+    return f"{v['apart']:.2f} {v['unit']} from {v['pi']}, which turns {format_deflection(v['turn'])}: " + (
+        f"{spans}{listed}" if spans else listed.removeprefix(", ") or "nothing else is known of its angle"
+    )
+
+
 def _beyond(v: Values) -> str:
     end = "before the start" if v["before_start"] else "past the end"
     return f"centre {v['beyond']:.2f} {v['unit']} {end} of the centreline"
@@ -205,6 +214,18 @@ DESIGN: Mapping[str, Code] = MappingProxyType(
         "no structure at PI": Code(U, "engineer", _LIST, _empty_pi),
         "off line": Code(U, "engineer", _LIST, _offset),
         "off PI": Code(U, "engineer", _LIST, _off_pi),
+        "PI taken": Code(
+            U, "engineer", _LIST, lambda v: f"taken for the structure of its PI: it stands {_near_pi(v)}"
+        ),
+        "PI in question": Code(
+            U,
+            "surveyor",
+            _LIST,
+            lambda v: (
+                f"stands {_near_pi(v)}; nobody can tell which way it faces: no verdict is given and no stake "
+                "but its centre until the list or the centreline is put right"
+            ),
+        ),
         "beyond end": Code(U, "engineer", _LIST, _beyond),
         "competing station": Code(U, "engineer", _LIST, _competing),
         "span deflection": Code(U, "engineer", _LIST, _span_turn),

@@ -29,6 +29,7 @@ def upgrade() -> None:
     """Bring the tables of 0.1.0 to what they are; nothing that a person wrote is lost."""
     # a default needs no change of a row, so the record may go on refusing changes
     op.add_column("event", sa.Column("readings", sa.JSON(), nullable=False, server_default=sa.text("'[]'")))
+    _keep_line_angles()
     _widen_revision()
     _give_states()
     _keep_tolerances()
@@ -72,6 +73,14 @@ def _make(table: str, columns: _Columns, rows: _Rows, *, key: tuple[str, ...] = 
         **more,
     )
     op.bulk_insert(made, [{name: row[name] for name in names if name in row} for row in rows])
+
+
+def _keep_line_angles() -> None:
+    """Let the structure list keep the angles it gives; what was loaded before gave none."""
+    angle = sa.Column("given_deflection", sa.Text(), nullable=False, server_default="")
+    op.add_column("structure", angle)
+    with op.batch_alter_table("structure") as table:
+        table.alter_column("given_deflection", server_default=None)
 
 
 def _widen_revision() -> None:

@@ -28,7 +28,6 @@ import numpy as np
 
 from linemap.domain.design.structure import POLE_LETTERS
 from linemap.domain.survey.shot import ITEM_WORDS, Shot, ShotItem
-from linemap.geometry.projection import Projection, other_crs_to
 
 Change = Callable[[Shot], Shot | None]
 
@@ -83,6 +82,9 @@ def _swap_labels(shots: Sequence[Shot], _correction: Mapping[str, Any]) -> tuple
 
 
 def _reproject(shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change, str]:
+    # pyproj takes long to load, and commands that only name a correction need none of it
+    from linemap.geometry.projection import Projection, other_crs_to
+
     source, target = correction["crs"], Projection.from_text(correction["to"])
     at = np.array([(shot.easting, shot.northing) for shot in shots], dtype=np.float64).reshape(-1, 2)
     there = np.column_stack(other_crs_to(target, source, at[:, 0], at[:, 1]))

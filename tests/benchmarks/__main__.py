@@ -9,6 +9,7 @@ import calibration
 import cold
 import compute
 import confusion
+import deciding
 import drawing
 import fuzz
 import intake
@@ -25,6 +26,7 @@ ALL = {
     "cold": cold.main,
     "confusion": confusion.main,
     "verdicts": verdicts.main,
+    "deciding": deciding.main,
     "calibration": calibration.main,
     "fuzz": fuzz.main,
     "mutants": fuzz.mutants,

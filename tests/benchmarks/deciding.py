@@ -1,4 +1,4 @@
-"""How long the surveyor waits: a decision on a job of 1,000 structures, and the page that shows what it did."""
+"""How long a surveyor waits: a decision on a job of 1,000 structures, and the page that shows it."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from jobs import LINEMAP, load_job, served
 from rich.console import Console
 
 SEED, LINES, ROUNDS = 20_261_130, 56, 10
+_OF_SHOT = ("point", "northing", "easting", "structure", "pole", "sigma")
 #: Faults that keep a file from being loaded.
 REFUSED = {"unit of length", "columns exchanged", "wrong zone"}
 
@@ -55,17 +56,9 @@ def write_files(folder: Path) -> list[Path]:
             paths.append(folder / f"shots_{file}")
             _write(
                 paths[-1],
-                ["line", "point", "northing", "easting", "structure", "pole", "sigma"],
+                ["line", *_OF_SHOT],
                 [
-                    [
-                        made.name,
-                        shot.point,
-                        shot.northing,
-                        shot.easting,
-                        shot.structure,
-                        shot.pole,
-                        shot.sigma,
-                    ]
+                    [made.name, *(getattr(shot, name) for name in _OF_SHOT)]
                     for shot in made.shots
                     if shot.file == file
                 ],
@@ -114,13 +107,11 @@ def _measure(address: str) -> None:
             _ask(address + target, sent)
             times[name].append(time.perf_counter() - begin)
     console = Console()
-    console.print(
-        f"{LINES * make.SIZE} structures, {len(found['causes'])} causes, {len(found['exceptions'])} exceptions"
-    )
+    causes, exceptions = len(found["causes"]), len(found["exceptions"])
+    console.print(f"{LINES * make.SIZE} structures, {causes} causes, {exceptions} exceptions")
     for name, taken in times.items():
-        console.print(
-            f"{name}: median {1000 * statistics.median(taken):.0f} ms, worst {1000 * max(taken):.0f} ms"
-        )
+        median, worst = 1000 * statistics.median(taken), 1000 * max(taken)
+        console.print(f"{name}: median {median:.0f} ms, worst {worst:.0f} ms")
 
 
 def _ask(address: str, body: dict[str, str] | None = None) -> Any:

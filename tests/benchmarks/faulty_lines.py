@@ -48,6 +48,8 @@ class Made:
     turn: Array
     gap: Array
     swapped: NDArray[np.bool_]
+    #: (n, 3, 2) how far ahead and right each pole, from left to right, stands off its place in the frame.
+    pole_off: Array
     sigma: Array
     framed_by: list[str]
     shots: list[Shot]
@@ -84,6 +86,7 @@ def make_line(rng: np.random.Generator, index: int) -> Made:
         turn=scatter(rng, "turn"),
         gap=scatter(rng, "gap"),
         swapped=np.zeros(SIZE, dtype=np.bool_),
+        pole_off=np.zeros((SIZE, 3, 2)),
         sigma=np.full(SIZE, SHOT_SIGMA),
         framed_by=[str(crews[i // 3]) for i in range(SIZE)],
         shots=[],
@@ -105,8 +108,10 @@ def shoot(made: Made, common: float = COMMON_SIGMA) -> None:
         right = unit(made.faces[i] + 90.0)
         centre = made.centre[i] + (ahead * made.along[i] + right * made.across[i]) * FACTOR
         places = (np.arange(made.count[i]) - (made.count[i] - 1) / 2.0) * (made.spacing[i] + made.gap[i])
-        for letter, place in zip("ABC", places[::-1] if made.swapped[i] else places, strict=False):
-            at = centre + arm * place * FACTOR + shared + rng.normal(0.0, made.sigma[i], 2)
+        off = (made.pole_off[i, :, :1] * ahead + made.pole_off[i, :, 1:] * right)[: made.count[i]]
+        stands = list(zip(places, off, strict=True))
+        for letter, (place, moved) in zip("ABC", stands[::-1] if made.swapped[i] else stands, strict=False):
+            at = centre + (arm * place + moved) * FACTOR + shared + rng.normal(0.0, made.sigma[i], 2)
             made.shots.append(_shot(made, i, letter, at))
 
 
@@ -230,6 +235,41 @@ def faced_back(made: Made) -> list[int]:
     return rows
 
 
+def tagged_file(made: Made) -> list[int]:
+    """All of one file, framed by several crews."""
+    file = int(made.rng.integers(SIZE // PER_FILE))
+    rows = list(range(file * PER_FILE, (file + 1) * PER_FILE))
+    made.framed_by = [("Heron", "Raven", "Wren")[i % 3] for i in range(SIZE)]
+    made.swapped[rows] = True
+    return rows
+
+
+def tagged_line(made: Made) -> list[int]:
+    """All but one at most, framed by several crews."""
+    made.framed_by = [("Heron", "Raven", "Wren")[i % 3] for i in range(SIZE)]
+    made.swapped[:] = True
+    if made.rng.random() < 0.5:
+        made.swapped[one(made)] = False
+    return np.flatnonzero(made.swapped).tolist()
+
+
+def pole_off_stake(made: Made) -> list[int]:
+    """One pole ahead or back where the centre is held tight (elsewhere it may be a turn), or to a side."""
+    across = made.rng.random() < 0.5
+    i = one(made) if across else int(made.rng.choice([0, *ANGLES, SIZE - 1]))
+    pole = int(made.rng.choice([0, made.count[i] - 1]))
+    made.pole_off[i, pole, int(across)] = made.rng.uniform(0.8, 4.0) * made.rng.choice([-1.0, 1.0])
+    return [i]
+
+
+def neighbours_bisector(made: Made) -> list[int]:
+    """A tangent structure beside a PI, square to that one's bisector."""
+    at = int(made.rng.choice(ANGLES))
+    i = at + int(made.rng.choice([-1, 1]))
+    made.turn[i] += (made.faces[at] - made.faces[i] + 180.0) % 360.0 - 180.0
+    return [i]
+
+
 def poor_survey(made: Made) -> list[int]:
     i = one(made)
     made.sigma[i] = made.rng.uniform(0.15, 0.5)
@@ -242,10 +282,18 @@ def other_fault(made: Made) -> list[int]:
     if kind == 0:
         made.turn[i] += made.rng.uniform(2.0, 20.0) * made.rng.choice([-1.0, 1.0])
     if kind in (1, 3):
-        made.along[i] += made.rng.uniform(2.0, 30.0) * made.rng.choice([-1.0, 1.0])
+        made.along[i] += _not_round(made.rng, 2.0)
     if kind in (2, 3):
-        made.across[i] += made.rng.uniform(1.0, 30.0) * made.rng.choice([-1.0, 1.0])
+        made.across[i] += _not_round(made.rng, 1.0)
     return [i]
+
+
+def _not_round(rng: np.random.Generator, least: float) -> float:
+    """Draw a distance up to 30 ft either way that is no stake's by 1.5 ft: setting scatter makes it none."""
+    while True:
+        size = rng.uniform(least, 30.0)
+        if min(abs(size - stake) for stake in (5.0, 10.0, 15.0, 25.0)) > 1.5:
+            return float(size * rng.choice([-1.0, 1.0]))
 
 
 def one(made: Made) -> int:
@@ -314,6 +362,40 @@ def neighbour_label(made: Made) -> list[int]:
         if shot.structure == made.number[target]:
             made.shots[k] = replace(shot, structure=made.number[label])
     return [label]
+
+
+def labels_off(made: Made) -> list[int]:
+    """Number the shots of one file one or two structures off; return the structures they are of."""
+    file, step = int(made.rng.integers(SIZE // PER_FILE)), int(made.rng.choice([-2, -1, 1, 2]))
+    rows = [i for i in range(file * PER_FILE, (file + 1) * PER_FILE) if 0 <= i + step < SIZE]
+    label = {made.number[i]: made.number[i + step] for i in rows}
+    name = f"{made.name}-{file}.csv"
+    for k, shot in enumerate(made.shots):
+        if shot.file == name:
+            made.shots[k] = replace(shot, structure=label.get(shot.structure, shot.structure))
+    return rows
+
+
+def letters_exchanged(made: Made) -> list[int]:
+    """Exchange letters of a three-pole structure, other than end for end; of a two-pole line nothing."""
+    three = np.flatnonzero(made.count == 3)
+    if not len(three):
+        return []
+    i = int(made.rng.choice(three))
+    letters = dict(zip("ABC", str(made.rng.choice(["ACB", "BAC", "BCA", "CAB"])), strict=True))
+    for k, shot in enumerate(made.shots):
+        if shot.structure == made.number[i]:
+            made.shots[k] = replace(shot, pole=letters[shot.pole])
+    return [i]
+
+
+def line_not_named(made: Made) -> list[int]:
+    """Leave the line out of one file: every line has these numbers."""
+    file = int(made.rng.integers(SIZE // PER_FILE))
+    for k, shot in enumerate(made.shots):
+        if shot.file == f"{made.name}-{file}.csv":
+            made.shots[k] = replace(shot, line="")
+    return list(range(file * PER_FILE, (file + 1) * PER_FILE))
 
 
 def duplicate(made: Made) -> list[int]:

@@ -18,7 +18,7 @@ from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.residual import held_tight
-from linemap.domain.survey.set_poles import SetPoles, centres_of, cluster_poles, nearest_rows, tree_of
+from linemap.domain.survey.set_poles import SetPoles, centres_of, cluster_matched, nearest_rows, tree_of
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
 from linemap.domain.survey.verdict import Checks, Verdict
@@ -56,6 +56,17 @@ class CheckedSurvey:
     ) -> CheckedSurvey:
         """Put the shots beside the design."""
         matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
+        return cls._beside(figures, set_poles, checks, matched, tolerances)
+
+    @classmethod
+    def _beside(
+        cls,
+        figures: Figures,
+        set_poles: SetPoles,
+        checks: Checks,
+        matched: MatchedShots,
+        tolerances: Tolerances,
+    ) -> CheckedSurvey:
         names = sorted({shot.file for shot in matched.shots})
         position = {name: index for index, name in enumerate(names)}
         files_of: dict[int, dict[str, None]] = defaultdict(dict)
@@ -76,10 +87,10 @@ class CheckedSurvey:
 
     def with_shots(self, shots: Sequence[Shot]) -> CheckedSurvey:
         """Return the same lines with other shots, brought together and checked afresh."""
-        poles = cluster_poles(shots, self.figures, default_sigma=self.tolerances.shot_sigma)
-        return CheckedSurvey.of(
-            self.figures, poles, check(self.figures, poles, self.tolerances), shots, self.tolerances
-        )
+        figures, limits = self.figures, self.tolerances
+        matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
+        poles = cluster_matched(matched, figures, default_sigma=limits.shot_sigma)
+        return CheckedSurvey._beside(figures, poles, check(figures, poles, limits), matched, limits)
 
     def orders(self, suspicions: Iterable[Suspicion]) -> list[Order]:
         """Return the corrections of suspicions, as if they were accepted."""

@@ -161,7 +161,7 @@ def stretches(rows: Sequence[int], values: Sequence[str], scope: Scope) -> list[
     ]
 
 
-_BY_FILE = frozenset({"inner faces shot", "one side's faces shot", "poor survey"})
+_BY_FILE = frozenset({"inner faces shot", "one side's faces shot", "poor survey", "pole letters exchanged"})
 _BY_CREW = frozenset({"wrong brace set", "square to one tangent", "parallel to the line"})
 
 
@@ -170,11 +170,12 @@ def gather(survey: CheckedSurvey, records: Records, suspicions: list[Suspicion])
 
     Faults of the survey are gathered by file, faults of framing by the crew that framed.
     """
-    groups: dict[str, dict[int, Suspicion]] = defaultdict(dict)
+    groups: dict[tuple[str, str], dict[int, Suspicion]] = defaultdict(dict)
     for each in suspicions:
-        groups[each.code][each.rows[0]] = each
+        letters = str(each.correction.get("letters", "")) if each.correction else ""
+        groups[each.code, letters][each.rows[0]] = each
     gathered: list[Suspicion] = []
-    for code, alone in groups.items():
+    for (code, _), alone in groups.items():
         if _share_a_name(survey, records, code, alone):
             gathered += [
                 _one(survey, [alone.pop(row) for row in together.rows], together)
@@ -197,6 +198,8 @@ def _scopes(survey: CheckedSurvey, records: Records, code: str) -> list[Scope]:
     able = np.isfinite(survey.checks.along)
     if code == "square to one tangent":
         able &= np.abs(survey.figures.deflection_deg) > 0.0
+    if code == "pole letters exchanged":
+        able &= survey.figures.structures.pole_count == 3
     by: dict[str, list[int]] = defaultdict(list)
     for row in np.flatnonzero(able).tolist():
         by[_whose(survey, records, code, row)].append(row)
@@ -226,4 +229,5 @@ def _one(survey: CheckedSurvey, group: list[Suspicion], together: Together) -> S
         rows=rows,
         words=f"{first.code} at {where}: {listed(survey.numbers(rows))}",
         evidence=tuple(f"{each.subject}: {each.words}" for each in group[:5]),
+        correction=first.correction and {**first.correction, "structures": list(survey.numbers(rows))},
     )

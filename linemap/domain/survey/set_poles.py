@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -68,6 +68,16 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
     """
     named = [shot for shot in shots if shot.item == "pole"]
     matched, findings = match_shots(named, figures)
+    poles = cluster_matched(matched, figures, default_sigma=default_sigma)
+    return replace(
+        poles,
+        unused={**_unmatched(named, matched, findings), **poles.unused},
+        findings=(*findings, *poles.findings),
+    )
+
+
+def cluster_matched(matched: MatchedShots, figures: Figures, *, default_sigma: float) -> SetPoles:
+    """Bring together shots whose structures and poles are known; see `cluster_poles`."""
     astray, astray_findings = _astray(matched, figures)
     placed = matched.take(~astray)
     elsewhere, elsewhere_findings = _elsewhere(placed, figures)
@@ -84,12 +94,11 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
         count=count,
         conflict=conflict,
         unused={
-            **_unmatched(named, matched, findings),
             **_doubted(figures, matched, astray, astray_findings),
             **_doubted(figures, placed, elsewhere, elsewhere_findings),
             **_doubted(figures, placed, split, split_findings),
         },
-        findings=(*findings, *astray_findings, *elsewhere_findings, *split_findings),
+        findings=(*astray_findings, *elsewhere_findings, *split_findings),
     )
 
 

@@ -91,10 +91,11 @@ class PlanMap {
     return place.name;
   }
 
-  fit(points) {
+  /** @param {number} [nearest] the zoom it comes as near as */
+  fit(points, nearest = NEAREST_ZOOM) {
     if (!points.length) return;
     const corners = points.map(({ x, y }) => [latOf(y), lonOf(x)]);
-    this.map.fitBounds(window.L.latLngBounds(corners), { padding: [48, 48], maxZoom: NEAREST_ZOOM, animate: false });
+    this.map.fitBounds(window.L.latLngBounds(corners), { padding: [48, 48], maxZoom: nearest, animate: false });
   }
 
   pick(point) {
@@ -102,7 +103,11 @@ class PlanMap {
     const distance = ({ at }) => Math.hypot(at.x - spot.x, at.y - spot.y) * spot.k;
     const [near] = this.named.filter((place) => distance(place) < FINGER).sort((a, b) => distance(a) - distance(b));
     this.said(near ? this.words(near) : "");
+    if (near) this.picked(near);
   }
+
+  /** @param {NamedPlace} _place */
+  picked(_place) {}
 
   usePalette() {
     this.layer.usePalette(paletteOf(currentTheme()));

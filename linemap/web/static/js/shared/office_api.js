@@ -9,6 +9,14 @@ const post = (path, body) => ask(path, { method: "POST", body });
 const getSession = () => ask("/api/session");
 /** @returns {Promise<Answer.Survey>} */
 const getSurvey = () => ask("/api/survey");
+/** @returns {Promise<Answer.OpenShots>} */
+const getOpenShots = () => ask("/api/survey/shots");
+/**
+ * Assign shots, set them aside, or take that back; sending the same again is harmless.
+ * @param {Answer.ShotsRequest} said
+ * @returns {Promise<Answer.ShotsAnswer>}
+ */
+const sendShots = (said) => post("/api/survey/shots", said);
 /** @returns {Promise<Answer.FileList>} */
 const getFiles = () => ask("/api/files");
 
@@ -116,4 +124,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { post, getSession, getSurvey, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };
+export { post, getSession, getSurvey, getOpenShots, sendShots, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

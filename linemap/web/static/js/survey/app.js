@@ -3,9 +3,10 @@
 import { getStructure } from "../shared/api.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { at, say, sayInSight, startPage } from "../shared/page.js";
-import { getSurvey, newId, sendDecision } from "../shared/office_api.js";
+import { getSession, getSurvey, newId, sendDecision } from "../shared/office_api.js";
 import { besideList, causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./cards.js";
 import { everything, groups, tally } from "./groups.js";
+import { ShotBench } from "./shots.js";
 import { rememberedName, rememberName } from "../shared/person.js";
 
 const NO_DRAFT = { note: "" };
@@ -24,6 +25,7 @@ class SurveyPage {
     this.shown = [];
     this.last = null;
     this.ids = new Map(); // answer as sent -> its id, until the server has said that it has it
+    this.bench = new ShotBench(() => this.reload());
   }
 
   async start() {
@@ -35,10 +37,11 @@ class SurveyPage {
     await this.reload();
     render(at("filter"), filterForm(this.survey));
     this.draw();
+    await this.bench.start(await getSession());
   }
 
   async reload() {
-    this.survey = await getSurvey();
+    [this.survey] = await Promise.all([getSurvey(), this.bench.reload()]);
     this.severalLines = new Set(this.survey.exceptions.map((row) => row.line)).size > 1;
     this.sketches.clear();
     this.draw();
@@ -176,4 +179,4 @@ const subjectOf = ({ code, subject, line }) => ({ cause: code, subject, line });
 const settledSubject = ({ cause, subject, line }) => ({ cause, subject, line });
 
 const page = new SurveyPage();
-void startPage(() => page.start(), { print: () => void page.print() });
+void startPage(() => page.start(), { themed: () => page.bench.usePalette(), print: () => void page.print() });

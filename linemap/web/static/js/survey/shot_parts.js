@@ -1,0 +1,73 @@
+// Markup of the bench for shots: the list, the shot that is looked at, what may be said of it, what that changed.
+
+import { count } from "../files/parts.js";
+import { html } from "../shared/html.js";
+import { moment, option } from "../shared/page.js";
+import { signature } from "../shared/person.js";
+import { STATES, shotName, stateIcon } from "./shot_plan.js";
+
+/** A pole farther from a shot than this, in ground units, is named and not offered. */
+const OFFERED = 1000;
+
+/** What waits for somebody: everything but what was decided and what was read as something else. */
+const OPEN = ["conflicting", "unused", "unread"];
+
+/** @param {Answer.OpenShots} bench */
+function filterForm(bench, chosen) {
+  const many = (states) => bench.shots.filter(({ state }) => states.includes(state)).length;
+  const entry = (value, words, states) => html`<option value="${value}"${value === chosen && html` selected`}>${words}: ${many(states)}</option>`;
+  return html`<label class="choice"><span>Shots</span><select name="became">${entry("open", "waiting for somebody", OPEN)}${Object.entries(STATES).map(([state, { words }]) => entry(state, words, [state]))}${entry("all", "all of these", Object.keys(STATES))}</select></label>
+    <label class="choice"><span>Description or file has</span><input name="text" autocomplete="off" maxlength="100"></label>
+    <button type="button" data-do="all">Choose all listed</button><button type="button" data-do="none">Choose none</button>`;
+}
+
+/** @param {Answer.OpenShot} shot */
+function entryOf(shot, k, { active, chosen }) {
+  const named = [shot.structure, shot.pole && shot.near.find((near) => near.pole === shot.pole)?.called].filter(Boolean).join(" ");
+  return html`<li role="option" id="shot-${k}" data-k="${k}" class="shot${active && " active"}" aria-selected="${String(chosen)}">
+    <span class="tick" data-tick aria-hidden="true">${chosen ? "✓" : ""}</span>${stateIcon(shot.state)}
+    <span class="shot-words"><b>${shotName(shot)}</b> <q>${shot.description}</q>${named && html` <span>${named}</span>`}<span class="shot-state">${STATES[shot.state].words}${shot.decision && html`, ${shot.decision.who}`}</span></span></li>`;
+}
+
+/** The shot that is looked at: what became of it, what is near, and what can be said with one press. */
+function detail(/** @type {Answer.OpenShot} */ shot, { may, severalLines }) {
+  const pole = (near) => `${near.structure} ${near.called}${severalLines ? ` of ${near.line}` : ""}`;
+  const hints = shot.near.map((near, k) => {
+    const words = html`<b>${pole(near)}</b> <span>${near.words}</span>`;
+    return may && shot.state !== "set aside" && near.distance < OFFERED ? html`<li><button type="button" data-near="${k}">Assign to ${words}</button></li>` : html`<li>${words}</li>`;
+  });
+  const decision = shot.decision && html`<p class="stands" data-answer="accepted">${shot.decision.words} <time datetime="${shot.decision.at}">${moment(shot.decision.at)}</time></p>`;
+  const then = shot.without.length > 0 && html`<div class="then"><p>Without this shot:</p><ul>${shot.without.map((words) => html`<li>${words}</li>`)}</ul></div>`;
+  const aside = may && shot.state !== "set aside" && html`<button type="button" data-do="this aside">Set ${shotName(shot)} aside</button>`;
+  const back = may && shot.decision && html`<button type="button" data-do="back">Take this decision back</button>`;
+  return html`<h3>${stateIcon(shot.state)} ${shotName(shot)} <q>${shot.description}</q></h3>
+    <p class="shot-state">${STATES[shot.state].words}: ${shot.words}</p>
+    <p class="source">${shot.file}, row ${shot.row}${shot.observed_on && `, ${shot.observed_on}`}; N ${shot.northing} E ${shot.easting}</p>
+    ${decision}${then}${aside}${back}
+    <h4>Nearest poles of the design</h4><ol class="near">${hints}</ol>`;
+}
+
+/** What may be said of the shots that are chosen, or of the one that is looked at. */
+function sayForm(/** @type {Answer.OpenShots} */ bench, { session, numbers, lines, poles }) {
+  return html`<fieldset><legend id="say-about"></legend>
+    <div class="say-fields"><label>Item<select name="kind">${bench.items.map(({ item, words }) => option(item, words))}</select></label>
+    <label>Structure<input name="structure" list="shot-numbers" autocomplete="off" maxlength="40"></label>
+    ${lines.length > 1 && html`<label>Line<select name="line">${lines.map((line) => option(line, line))}</select></label>`}
+    <label>Pole<select name="pole">${option("", "none")}${["A", "B", "C"].map((letter, k) => poles[k] && option(letter, poles[k]))}</select></label></div>
+    <datalist id="shot-numbers">${numbers.map((number) => html`<option value="${number}"></option>`)}</datalist>
+    <div class="fields"><label>Note <em>(the reason, to set aside)</em><input name="note" maxlength="2000" autocomplete="off"></label>${signature(session)}</div>
+    <div class="answers"><button type="button" data-do="assign" class="answer">Assign</button><button type="button" data-do="nearest" class="answer">Each to its nearest pole</button><button type="button" data-do="aside" class="answer">Set aside</button></div></fieldset>`;
+}
+
+/** What was decided, and every verdict it changed. */
+function doneBox(/** @type {Answer.ShotsAnswer} */ answer, what) {
+  const moved = answer.changed.length
+    ? html`<p>${answer.changed.map((each) => `${each.structure}: ${each.before} → ${each.after}`).join("; ")}</p>`
+    : html`<p>No verdict changed.</p>`;
+  const listed = answer.words.slice(0, 6).map((words) => html`<li>${words}</li>`);
+  const more = answer.words.length > listed.length && html`<li>and ${count(answer.words.length - listed.length, "decision")} more</li>`;
+  return html`<h3 tabindex="-1">${what === "take back" ? "Taken back" : "Recorded"}</h3><ul>${listed}${more}</ul>${moved}
+    ${what !== "take back" && html`<button type="button" data-do="undo">Undo: take this back</button>`}`;
+}
+
+export { OFFERED, OPEN, detail, doneBox, entryOf, filterForm, sayForm };

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from linemap.answers.survey import StandingDecision, VerdictChanges
@@ -81,6 +81,8 @@ class OpenShots:
     #: How many shots there are in all.
     count: int
     shots: Sequence[OpenShot]
+    #: What became of shots, in words.
+    states: Mapping[ShotState, str]
     items: Sequence[ShotItemChoice]
 
 

@@ -32,6 +32,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "undo": "load",
         "check": "survey",
         "decide": "survey",
+        "shots": "shots",
         "redmarks": "output",
         "export": "output",
         "stakeout": "output",

@@ -16,6 +16,17 @@ from linemap.geometry.frame import ahead_right
 #: "unread": the description says no item, or several. "unused": what it names is in no list. "conflicting":
 #: other shots or its own place contradict it. "no pole": read as something that is not compared with poles.
 ShotState = Literal["unread", "unused", "conflicting", "no pole", "set aside", "assigned"]
+#: What became of a shot, for lists.
+STATE_WORDS: Mapping[ShotState, str] = MappingProxyType(
+    {
+        "conflicting": "contradicted",
+        "unused": "in no list",
+        "unread": "not read",
+        "no pole": "no pole",
+        "set aside": "set aside",
+        "assigned": "assigned",
+    }
+)
 #: What a person may do with shots.
 Deed = Literal["assign", "set aside", "take back"]
 #: Whether a shot of an item names a structure, or a pole.

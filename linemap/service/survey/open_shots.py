@@ -15,7 +15,14 @@ from linemap.domain.design.structure import POLE_LETTERS
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.phrase import length_text
 from linemap.domain.survey.description import parse_description
-from linemap.domain.survey.open_shots import ASSIGNABLE, NearPole, ShotState, near_poles, state_of
+from linemap.domain.survey.open_shots import (
+    ASSIGNABLE,
+    STATE_WORDS,
+    NearPole,
+    ShotState,
+    near_poles,
+    state_of,
+)
 from linemap.domain.survey.shot import ITEM_WORDS, Shot
 from linemap.domain.survey.shot_match import point_names
 from linemap.service.view.view import JobView
@@ -67,6 +74,7 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
             )
             for k, (shot, state) in enumerate(found)
         ],
+        states=dict(STATE_WORDS),
         items=[
             answer.ShotItemChoice(item=item, words=ITEM_WORDS[item], structure=structure, pole=pole)
             for item, (structure, pole) in ASSIGNABLE.items()

@@ -4,7 +4,7 @@ import { count } from "../files/parts.js";
 import { html } from "../shared/html.js";
 import { moment, option } from "../shared/page.js";
 import { signature } from "../shared/person.js";
-import { STATES, shotName, stateIcon } from "./shot_plan.js";
+import { shotName, stateIcon } from "./shot_plan.js";
 
 /** A pole farther from a shot than this, in ground units, is named and not offered. */
 const OFFERED = 1000;
@@ -16,21 +16,21 @@ const OPEN = ["conflicting", "unused", "unread"];
 function filterForm(bench, chosen) {
   const many = (states) => bench.shots.filter(({ state }) => states.includes(state)).length;
   const entry = (value, words, states) => html`<option value="${value}"${value === chosen && html` selected`}>${words}: ${many(states)}</option>`;
-  return html`<label class="choice"><span>Shots</span><select name="became">${entry("open", "waiting for somebody", OPEN)}${Object.entries(STATES).map(([state, { words }]) => entry(state, words, [state]))}${entry("all", "all of these", Object.keys(STATES))}</select></label>
+  return html`<label class="choice"><span>Shots</span><select name="became">${entry("open", "waiting for somebody", OPEN)}${Object.entries(bench.states).map(([state, words]) => entry(state, words, [state]))}${entry("all", "all of these", Object.keys(bench.states))}</select></label>
     <label class="choice"><span>Description or file has</span><input name="text" autocomplete="off" maxlength="100"></label>
     <button type="button" data-do="all">Choose all listed</button><button type="button" data-do="none">Choose none</button>`;
 }
 
 /** @param {Answer.OpenShot} shot */
-function entryOf(shot, k, { active, chosen }) {
+function entryOf(shot, k, { active, chosen, states }) {
   const named = [shot.structure, shot.pole && shot.near.find((near) => near.pole === shot.pole)?.called].filter(Boolean).join(" ");
   return html`<li role="option" id="shot-${k}" data-k="${k}" class="shot${active && " active"}" aria-selected="${String(chosen)}">
     <span class="tick" data-tick aria-hidden="true">${chosen ? "✓" : ""}</span>${stateIcon(shot.state)}
-    <span class="shot-words"><b>${shotName(shot)}</b> <q>${shot.description}</q>${named && html` <span>${named}</span>`}<span class="shot-state">${STATES[shot.state].words}${shot.decision && html`, ${shot.decision.who}`}</span></span></li>`;
+    <span class="shot-words"><b>${shotName(shot)}</b> <q>${shot.description}</q>${named && html` <span>${named}</span>`}<span class="shot-state">${states[shot.state]}${shot.decision && html`, ${shot.decision.who}`}</span></span></li>`;
 }
 
 /** The shot that is looked at: what became of it, what is near, and what can be said with one press. */
-function detail(/** @type {Answer.OpenShot} */ shot, { may, severalLines }) {
+function detail(/** @type {Answer.OpenShot} */ shot, { may, severalLines, states }) {
   const pole = (near) => `${near.structure} ${near.called}${severalLines ? ` of ${near.line}` : ""}`;
   const hints = shot.near.map((near, k) => {
     const words = html`<b>${pole(near)}</b> <span>${near.words}</span>`;
@@ -41,7 +41,7 @@ function detail(/** @type {Answer.OpenShot} */ shot, { may, severalLines }) {
   const aside = may && shot.state !== "set aside" && html`<button type="button" data-do="this aside">Set ${shotName(shot)} aside</button>`;
   const back = may && shot.decision && html`<button type="button" data-do="back">Take this decision back</button>`;
   return html`<h3>${stateIcon(shot.state)} ${shotName(shot)} <q>${shot.description}</q></h3>
-    <p class="shot-state">${STATES[shot.state].words}: ${shot.words}</p>
+    <p class="shot-state">${states[shot.state]}: ${shot.words}</p>
     <p class="source">${shot.file}, row ${shot.row}${shot.observed_on && `, ${shot.observed_on}`}; N ${shot.northing} E ${shot.easting}</p>
     ${decision}${then}${aside}${back}
     <h4>Nearest poles of the design</h4><ol class="near">${hints}</ol>`;

@@ -12,16 +12,16 @@ const AT_POLES = 21;
 const FAR = 5000;
 
 /**
- * What may become of a shot: its words, its shape, and the colour of the palette it has on the map.
- * @type {Record<Answer.OpenShot["state"], { words: string, shape: { line: string, solid: string, width: number }, colour: (palette: any) => string }>}
+ * What may become of a shot: its shape, and the colour of the palette it has on the map.
+ * @type {Record<Answer.OpenShot["state"], { shape: { line: string, solid: string, width: number }, colour: (palette: any) => string }>}
  */
 const STATES = {
-  conflicting: { words: "contradicted", shape: { line: "", solid: "M-8-6L0 0L-8 6ZM8-6L0 0L8 6Z", width: 0 }, colour: (palette) => palette.verdict.fail },
-  unused: { words: "in no list", shape: { line: "M-5.5-5.5H5.5V5.5H-5.5Z", solid: "", width: 2.5 }, colour: (palette) => palette.verdict["cannot tell"] },
-  unread: { words: "not read", shape: { line: `${ring(7)}M-3-3L3 3M3-3L-3 3`, solid: "", width: 2 }, colour: (palette) => palette.ink },
-  "no pole": { words: "no pole", shape: { line: "M0-6L6 0L0 6L-6 0Z", solid: "", width: 2 }, colour: (palette) => palette.muted },
-  "set aside": { words: "set aside", shape: { line: "M-6-6L6 6M6-6L-6 6", solid: "", width: 2.5 }, colour: (palette) => palette.muted },
-  assigned: { words: "assigned", shape: { line: ring(7), solid: ring(3.5), width: 2 }, colour: (palette) => palette.change.added },
+  conflicting: { shape: { line: "", solid: "M-8-6L0 0L-8 6ZM8-6L0 0L8 6Z", width: 0 }, colour: (palette) => palette.verdict.fail },
+  unused: { shape: { line: "M-5.5-5.5H5.5V5.5H-5.5Z", solid: "", width: 2.5 }, colour: (palette) => palette.verdict["cannot tell"] },
+  unread: { shape: { line: `${ring(7)}M-3-3L3 3M3-3L-3 3`, solid: "", width: 2 }, colour: (palette) => palette.ink },
+  "no pole": { shape: { line: "M0-6L6 0L0 6L-6 0Z", solid: "", width: 2 }, colour: (palette) => palette.muted },
+  "set aside": { shape: { line: "M-6-6L6 6M6-6L-6 6", solid: "", width: 2.5 }, colour: (palette) => palette.muted },
+  assigned: { shape: { line: ring(7), solid: ring(3.5), width: 2 }, colour: (palette) => palette.change.added },
 };
 const POLE = { line: ring(4), solid: "", width: 1.5 };
 const CHOSEN = { line: ring(13), solid: "", width: 3 };
@@ -41,6 +41,8 @@ class ShotPlan extends PlanMap {
   /** @type {any} */
   active = null;
   chosen = new Set();
+  /** @type {Answer.OpenShots["states"]} */
+  states = {};
 
   /**
    * @param {HTMLElement} element
@@ -62,10 +64,11 @@ class ShotPlan extends PlanMap {
 
   /**
    * @param {Answer.OpenShot[]} shots those that are listed
-   * @param {{ fit: boolean }} how
+   * @param {{ fit: boolean, states: Answer.OpenShots["states"] }} how
    */
-  show(shots, { fit }) {
+  show(shots, { fit, states }) {
     this.begin();
+    this.states = states;
     this.shots = shots.filter(({ at }) => at).map((shot) => ({ shot, name: shotName(shot), at: world(shot.at), quiet: false }));
     const poles = new Map();
     for (const near of shots.flatMap((shot) => shot.near)) poles.set(`${near.line}\n${near.structure}\n${near.pole}`, near);
@@ -97,7 +100,7 @@ class ShotPlan extends PlanMap {
 
   words(place) {
     const { shot, near, name } = /** @type {any} */ (place);
-    return shot ? `Shot ${name}: ${STATES[shot.state].words}` : `Pole ${near.structure} ${near.called} as designed`;
+    return shot ? `Shot ${name}: ${this.states[shot.state]}` : `Pole ${near.structure} ${near.called} as designed`;
   }
 
   paint(view) {
@@ -127,10 +130,10 @@ class ShotPlan extends PlanMap {
 }
 
 /** The signs that are on this map, each once. */
-function fillLegend(element, shots) {
+function fillLegend(element, /** @type {Answer.OpenShots} */ { shots, states }) {
   const there = new Set(shots.map(({ state }) => state));
-  const signs = Object.entries(STATES).filter(([state]) => there.has(state));
-  render(element, html`${signs.map(([state, { words }]) => html`<li>${stateIcon(state)}<span>${words}</span></li>`)}
+  const signs = [...there].map((state) => html`<li>${stateIcon(state)}<span>${states[state]}</span></li>`);
+  render(element, html`${signs}
     <li>${icon("shot-pole", paths(POLE))}<span>pole as designed</span></li>`);
 }
 

@@ -56,7 +56,7 @@ class ShotBench {
     at("bench-filter").elements.text.value = this.filter.text;
     const waiting = this.bench.shots.filter(({ state }) => OPEN.includes(state)).length;
     at("bench-lead").textContent = `${waiting} of ${this.bench.count} shots wait for somebody to say what they are of, or that they are not to be used.`;
-    fillLegend(at("bench-legend"), this.bench.shots);
+    fillLegend(at("bench-legend"), this.bench);
     this.list({ fit: !this.active });
   }
 
@@ -105,20 +105,21 @@ class ShotBench {
     this.active = this.shown.find((shot) => keyOf(shot) === key) ?? this.shown[Math.min(this.here, this.shown.length - 1)] ?? null;
     at("bench-more").hidden = found.length <= this.many;
     at("bench-more").textContent = `Show more of the ${found.length} shots`;
-    this.plan?.show(this.shown, { fit });
+    this.plan?.show(this.shown, { fit, states: this.bench.states });
     this.draw({ fit: false });
   }
 
   draw({ fit }) {
     const list = at("bench-list");
-    render(list, html`${this.shown.map((shot, k) => entryOf(shot, k, { active: shot === this.active, chosen: this.chosen.has(keyOf(shot)) }))}`);
+    const { states } = this.bench;
+    render(list, html`${this.shown.map((shot, k) => entryOf(shot, k, { active: shot === this.active, chosen: this.chosen.has(keyOf(shot)), states }))}`);
     const here = this.active ? this.shown.indexOf(this.active) : -1;
     this.here = Math.max(0, here);
     if (here >= 0) list.setAttribute("aria-activedescendant", `shot-${here}`);
     else list.removeAttribute("aria-activedescendant");
     const entry = at(`shot-${here}`);
     if (entry) list.scrollTop = Math.max(Math.min(list.scrollTop, entry.offsetTop), entry.offsetTop + entry.offsetHeight - list.clientHeight);
-    render(at("bench-shot"), this.active ? detail(this.active, { may: this.may, severalLines: this.lines.length > 1 }) : html``);
+    render(at("bench-shot"), this.active ? detail(this.active, { may: this.may, severalLines: this.lines.length > 1, states }) : html``);
     if (this.plan) {
       this.plan.chosen = new Set(this.shown.filter((shot) => this.chosen.has(keyOf(shot))));
       this.plan.go(this.active, { fit });

@@ -88,7 +88,7 @@ class Computed:
 def _read(
     request: ComputeRequest, projection: Projection, pole_a: PoleASide
 ) -> dict[tuple[Kind, Path], Loaded[Any] | InputRefused]:
-    """Read the files of a request in child processes; shots again where the list has numbers of its own."""
+    """Read the files of a request in child processes; the shots by the numbers of the list."""
     lists: Mapping[Kind, Path | None] = {
         name: getattr(request, name) for name in ("centreline", "structures", "equations", "tolerances")
     }
@@ -101,10 +101,10 @@ def _read(
         }
         return dict(zip(calls, call_all([*calls.values()]), strict=True))
 
-    found = read([*((kind, path) for kind, path in lists.items() if path), *shots], UNNAMED)
+    found = read(((kind, path) for kind, path in lists.items() if path), UNNAMED)
     listed = found["structures", request.structures]
     naming = UNNAMED if isinstance(listed, InputRefused) else naming_of(listed.value)
-    return found if naming.listed.is_plain else found | read(shots, naming)
+    return found | read(shots, naming)
 
 
 def _loaded(

@@ -8,13 +8,21 @@ writes the same structures another way (`respelled`).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cache, cached_property
 from itertools import chain
 from typing import Any, TypeVar
 
-from linemap.domain.design.number import PoleWords, in_one_spelling, number_form, same_number, spelled
+from linemap.domain.design.number import (
+    PoleWords,
+    Run,
+    in_one_spelling,
+    number_form,
+    runs_of,
+    same_number,
+    spelled,
+)
 from linemap.domain.finding.phrase import Called
 
 R = TypeVar("R")
@@ -29,19 +37,6 @@ class AmbiguousNumber(ValueError):  # noqa: N818 - named by what it is
             f"{text!r} may be structure {' or '.join(self.numbers)}, which the structure list tells apart; "
             "write it exactly as listed"
         )
-
-
-_PARTS = re.compile(r"[^\W\d_]+|\d+")
-#: Runs of letters or digits in the longest number.
-_LONGEST_NUMBER = 6
-_SERIES_NUMBER = re.compile(r"[A-Z]{1,6}[\s.#\-]*\d", re.IGNORECASE)
-
-
-def _stands_alone(text: str, start: int, end: int) -> bool:
-    """Say whether a part of a text is no part of a longer number; a letter of a pole may follow digits."""
-    before, after = text[:start][-1:], text[end:]
-    glued = text[end - 1].isdigit() and re.match(r"[A-Z](?![A-Z0-9])", after, re.IGNORECASE)
-    return not (before.isalnum() or before in {"/", "."}) and (not after[:1].isalnum() or bool(glued))
 
 
 class ListedNumbers:
@@ -125,32 +120,19 @@ class ListedNumbers:
         """Return the spellings under which records of a structure may be kept."""
         return {number, same_number(number), *self._kept_as.get((line, number), ())}
 
-    def found_in(self, text: str) -> tuple[str, str, str] | None:
-        """Return what stands before the first listed number in a text, the number as listed, and the rest.
+    @cached_property
+    def by_runs(self) -> Mapping[tuple[str, ...], Mapping[str, Sequence[Run]]]:
+        """The letters and digits of a number, without leading zeros -> the listed numbers made of them."""
+        found: dict[tuple[str, ...], dict[str, Sequence[Run]]] = {}
+        for number in dict.fromkeys(chain.from_iterable(self.numbers.values())):
+            if runs := runs_of(number.upper()):
+                found.setdefault(tuple(run.bare for run in runs), {})[number] = runs
+        return found
 
-        It must stand there as listed, or name a series (T 45 for T-45); digits alone, which may be anything,
-        count only with a zero in front. The longest wins; of a list in one spelling none is sought.
-
-        >>> listed = ListedNumbers({"": {"T-45": 2, "T-45A": 2, "END": 2, "0046": 2, "7": 2}})
-        >>> [listed.found_in(text) for text in ("STR T45A B", "0046A", "HUB 7 END")]
-        [('STR ', 'T-45A', ' B'), ('', '0046', 'A'), ('HUB 7 ', 'END', '')]
-        """
-        if not self or self.is_plain:
-            return None
-        parts = list(_PARTS.finditer(text.upper()))
-        for first, part in enumerate(parts):
-            for last in parts[first : first + _LONGEST_NUMBER][::-1]:
-                written = text[part.start() : last.end()]
-                if _stands_alone(text, part.start(), last.end()) and self._is_named_by(written):
-                    meant = self.meant(written)
-                    if len(meant) == 1:
-                        return text[: part.start()], meant[0], text[last.end() :]
-        return None
-
-    def _is_named_by(self, written: str) -> bool:
-        if self.has(written) or self.has(written.upper()):
-            return not written.isdigit() or written[0] == "0"
-        return _SERIES_NUMBER.match(written) is not None
+    @cached_property
+    def longest(self) -> int:
+        """How many runs of letters or digits the longest number has."""
+        return max(map(len, self.by_runs), default=0)
 
     def form(self, text: str) -> str:
         """Return what stays of a number however it is written; the number itself where the list needs it."""

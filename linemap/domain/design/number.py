@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from linemap.domain.finding.phrase import BY_LETTER, Called
 
@@ -163,6 +164,39 @@ def number_form(text: str) -> str:
         plain = re.sub(r"(?<=\d)-(?=\d)", "/", bare)
         plain = re.sub(r"(?<=[A-Z])[\s.#\-]+(?=\d)", "", plain)
         return _DIGITS.sub(lambda digits: digits[0].lstrip("0") or "0", plain.replace("-", " "))
+
+
+class Run(NamedTuple):
+    """Letters or digits of a text that stand together, and what stands between them and the run before."""
+
+    text: str
+    gap: str
+
+    @property
+    def bare(self) -> str:
+        """The run without leading zeros."""
+        return self.text.lstrip("0") or "0" if self.text.isdigit() else self.text
+
+
+#: Two letters against a digit are two runs where the second may name a pole: 12/3AB.
+_RUNS = re.compile(
+    r"""[A-Z](?=[ABC](?![A-Z]))(?<=[0-9][A-Z]) | (?<=[0-9][A-Z])[ABC](?![A-Z]) | [A-Z]+ | [0-9]+
+    | (?<=[0-9])['"] | \#""",
+    re.VERBOSE,
+)
+
+
+def runs_of(text: str) -> list[Run]:
+    """Take an upper-case text apart into its letters, its digits, and the signs of feet, inches and numbers.
+
+    >>> [tuple(run) for run in runs_of("T-45A, 2'")]
+    [('T', ''), ('45', '-'), ('A', ''), ('2', ', '), ("'", '')]
+    """
+    found, end = [], 0
+    for match in _RUNS.finditer(text):
+        found.append(Run(match[0], text[end : match.start()]))
+        end = match.end()
+    return found
 
 
 _POSITIONS = {"1": "A", "2": "B", "3": "C", "L": "A"}

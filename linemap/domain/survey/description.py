@@ -1,183 +1,110 @@
 """What the free-text descriptions of shots say: which structure, which pole, which item.
 
-Crews write descriptions by hand on a controller, so the grammar is tolerant about blanks, dashes, case and
-words around the number, and strict about digits: 2/14 is never read out of 21/4.
+Crews write descriptions by hand on a controller, so blanks, dashes, case, order and the words around a number
+say little. The numbers of the job's own list are looked for first and literally; then what stands around one
+has to be words that are known: poles, items, measures, or words that say nothing. What reads two ways, or has
+a word nobody knows, is asked and never decided. Without a list, or of numbers that are in none, a number is
+known by its shape, and what stands around it need not be understood.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
 
 from linemap.domain.design.naming import UNNAMED, Naming
-from linemap.domain.design.number import same_number
-from linemap.domain.survey.shot import ShotItem
-
-# The number, and the letters written against it (12/3A) or after a blank or dash (12/3 A, 12/3A-A).
-# A date (5-12-26), a decimal and a longer number are kept out by what may stand before and after.
-_NUMBERED = re.compile(
-    r"""(?<![A-Z0-9./\-])
-        (?:STR(?:UCTURE|UCT)?[.\s#\-]*|S[.\s]*|P(?:OLE)?[.\s]*|\#)?
-        (?P<number>\d{1,5}\s*[/\-]\s*\d{1,6}(?:\.\d{1,2})?)
-        (?P<letters>[A-Z]{0,2})
-        (?![A-Z0-9]|[/.\-]\d)""",
-    re.VERBOSE,
-)
-# A plain sequence needs the word for a structure in front, or a pole letter straight behind it.
-_SEQUENCE = re.compile(
-    r"""(?<![A-Z0-9./\-])
-        (?:STR(?:UCTURE|UCT)?[.\s#\-]*|S(?=\d)|\#)
-        (?P<number>\d{1,6}(?:\.\d{1,2})?)
-        (?P<letters>[A-Z]{0,2})
-        (?![A-Z0-9]|[/.\-]\d)
-    | ^(?P<bare>\d{1,6})(?=[\s\-]*[ABC](?![A-Z0-9/]))(?P<bare_letters>[ABC]?)""",
-    re.VERBOSE,
-)
-_LETTER_AFTER = re.compile(r"^[\s\-_,:.]*(?:(?:POLE|LEG|P)[\s\-_.#]*)?(?P<letter>[ABC])(?![A-Z0-9/])")
-_LETTER_ANYWHERE = re.compile(r"(?<![A-Z0-9])(?:POLE|LEG)[\s\-_.#]*(?P<letter>[ABC])(?![A-Z0-9/])")
-# The centre and an anchor hub stand where a pole letter would: the letter before them is the structure's own.
-_POINT_AFTER = re.compile(r"^\s*(?:C/?L|ANC\s+HUB)(?![A-Z0-9])")
-# Offset stakes however they are abbreviated: O/S 25, OFF25BK, 25' BK.
-_OFFSET = re.compile(
-    r"""(?<![A-Z0-9])(?:O/S|OFFS?(?=[\s\d.]))
-    | (?<![A-Z0-9./\-])\d{1,3}(?:\.\d+)?\s*(?:'|FT|M)?\s*(?:BK|BACK|AH|AHD|AHEAD)(?![A-Z0-9])""",
-    re.VERBOSE,
-)
-
-_ANCHOR_WORDS = frozenset({"ANC", "ANCH", "ANCHOR", "ANCHORS", "GUY"})
-_HUB_WORDS = frozenset({"HUB", "HUBS", "LATH", "STAKE", "STAKES", "STK", "OFFSET", "OS"})
-_CROSSING_WORDS = frozenset({"XING", "CROSSING"})
-_CHECK_WORDS = frozenset({"CHECK", "CHK", "CP", "CONTROL", "BM", "REBAR", "MON", "MONUMENT"})
-_GROUND_WORDS = frozenset({"GL", "GND", "GROUND", "NG", "GS"})
+from linemap.domain.design.number import Run
+from linemap.domain.survey.description_numbers import FoundNumber, listed_numbers, shaped_numbers
+from linemap.domain.survey.description_sense import Sense
+from linemap.domain.survey.description_words import runs_in
+from linemap.domain.survey.shot import ParsedDescription
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ParsedDescription:
-    """What a shot description says."""
-
-    #: Structure number in its one spelling; "" = none found.
-    structure: str
-    #: "A", "B" or "C"; "" = none found.
-    pole: str
-    item: ShotItem
-    #: What it may mean, where it may mean several things; empty where it says one thing, or nothing.
-    readings: tuple[str, ...] = ()
-
-
-def parse_description(text: str, naming: Naming = UNNAMED) -> ParsedDescription:
+def parse_description(text: str, naming: Naming = UNNAMED, *, structure: str = "") -> ParsedDescription:
     """Read the structure, the pole and the item out of a shot description.
 
-    A letter A to C behind the number is the pole (12-3A is pole A of 12/3), unless another pole letter
-    follows: then the first belongs to an inserted structure (12/3A-A is pole A of 12/3A). Other letters
-    written against the number always do, and so does a letter before CL (12/3A CL HUB is the centre of
-    12/3A). A hub, lath or offset stake is a hub whatever it marks, so that it can never pass for the pole
-    or the anchor itself. Text behind ";" is a comment and is not read. Check shots and crossings belong to no
-    structure. What cannot be read comes back as item "other", never as an error. Numbers of the job's list
-    that are not in the one spelling are sought first, as it writes them; poles by the owner's words too.
+    A letter A to C against a number is the pole (12-3A is pole A of 12/3), unless the list has a structure
+    of that name too: then it is asked, but for a second letter (12/3A-A is pole A of 12/3A) or the centre
+    (12/3A CL). Poles are known by the owner's words as well. A hub, lath or offset stake is a hub whatever
+    it marks, so that it can never pass for the pole or the anchor itself. Text behind ";" is a comment.
+    Shots of control points and crossings belong to no structure. What cannot be read comes back as item
+    "other" without a structure, never as an error.
 
     Parameters
     ----------
     text : str
         As written on the controller: "STR 12/3 A", "12-3A", "S12/3 POLE B", "ANC 12/3 AH L", "?".
+    structure : str, optional
+        The structure as a column of its own names it: then the description says pole and item alone.
 
-    >>> parse_description("S6/4 pole B (re-shot)")
-    ParsedDescription(structure='6/4', pole='B', item='pole', readings=())
+    >>> found = parse_description("S6/4 pole B (re-shot)")
+    >>> found.structure, found.pole, found.item
+    ('6/4', 'B', 'pole')
     >>> parse_description("12/3A-A").structure, parse_description("CL HUB 5/5").item
     ('12/3A', 'hub')
     """
-    plain = text.split(";", 1)[0].upper().strip()
-    structure, pole, rest = _structure_and_pole(plain, naming)
-    words = frozenset(re.findall(r"[A-Z]+", plain))
-    item = (
-        "hub" if words & _HUB_WORDS or _OFFSET.search(rest) else _item(words, named=bool(structure and pole))
-    )
-    if item in {"check", "crossing"}:
-        return ParsedDescription(structure="", pole="", item=item)
-    return ParsedDescription(structure=structure, pole=pole, item=item)
+    runs = runs_in(text)
+    if structure:
+        return _of_structure(runs, naming, structure)
+    listed = listed_numbers(runs, naming.listed, _poles(naming, 3)) if naming.listed else []
+    if listed:
+        return _of_numbers(runs, listed, naming, strict=True)
+    found = _of_numbers(runs, shaped_numbers(runs, _poles(naming, 3)), naming, strict=False)
+    if naming.listed and found.structure and naming.listed.meant(found.structure):
+        # listed, but here a part of something longer
+        return ParsedDescription(readings=(_said(found, naming),))
+    return found
 
 
-def inserted_reading(text: str) -> str:
-    """Return the inserted structure a description may mean instead of a pole, "" when it cannot.
+def _of_numbers(
+    runs: Sequence[Run], found: Sequence[FoundNumber], naming: Naming, *, strict: bool
+) -> ParsedDescription:
+    """Return what a description says by the numbers found in it, asked where several readings make sense."""
+    if not found:
+        return ParsedDescription(item=Sense(runs, FoundNumber("", 0, 0, "maybe"), (), {}, strict=False).item)
+    grades = {each.grade for each in found}
+    best = next(grade for grade in ("named", "stands", "maybe") if grade in grades)
+    senses = [
+        Sense(runs, each, found, _poles(naming, naming.listed.poles(each.number)), strict=strict)
+        for each in found
+        if each.grade == best
+    ]
+    read: list[ParsedDescription] = []
+    if best != "maybe" or (len(senses) == 1 and senses[0].names_anchor):
+        read = [*dict.fromkeys(itertools.chain.from_iterable(map(Sense.readings, senses)))]
+    if len(read) == 1 or (read and not strict):
+        return read[0]
+    asked = read or itertools.chain.from_iterable(map(Sense.guesses, senses))
+    return ParsedDescription(readings=tuple(dict.fromkeys(_said(each, naming) for each in asked)))
 
-    A letter A to C against the number is taken for the pole. On a line that has an inserted structure of
-    that name it may be the structure: then a person has to say which.
 
-    >>> inserted_reading("STR 12/3A"), inserted_reading("12/3 A"), inserted_reading("12/3A-B")
-    ('12/3A', '', '')
+def _of_structure(runs: Sequence[Run], naming: Naming, structure: str) -> ParsedDescription:
+    poles = _poles(naming, naming.listed.poles(structure))
+    others = listed_numbers(runs, naming.listed, poles) or shaped_numbers(runs, poles)
+    sense = Sense(runs, FoundNumber(structure, 0, 0, "named"), others, poles, strict=False)
+    read = [*dict.fromkeys(sense.readings())]
+    return replace(read[0], structure=structure) if len(read) == 1 else ParsedDescription(structure=structure)
+
+
+def _said(found: ParsedDescription, naming: Naming) -> str:
+    """Say a reading in words: "pole A of 45", "hub of 45"."""
+    pole = ""
+    if found.pole:
+        pole = f"pole {naming.poles.called(naming.listed.poles(found.structure))[found.pole] or found.pole}"
+    item = "" if found.item in {"pole", "other"} else found.item
+    what = " of ".join(filter(None, (item, pole)))
+    return f"{what} of {found.structure}" if what else f"structure {found.structure}"
+
+
+@lru_cache(maxsize=32)
+def _poles(naming: Naming, count: int) -> Mapping[str, str]:
+    """Return every word for a pole of a structure of so many -> its letter; A, B and C are understood.
+
+    A C is the third pole, or no pole where it may be short for the centre one.
     """
-    plain = text.split(";", 1)[0].upper().strip()
-    _, number, letters, after = _numbered(plain)
-    named = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain) or _POINT_AFTER.match(after)
-    return "" if named or not letters or letters[-1] not in "ABC" else same_number(number + letters)
-
-
-def _numbered(plain: str) -> tuple[str, str, str, str]:
-    """Return what stands before a number, the number, the letters against it and the rest; none is ""."""
-    match = _NUMBERED.search(plain) or _SEQUENCE.search(plain)
-    if match is None:
-        return plain, "", "", ""
-    named = match.groupdict()
-    number = named.get("number") or named.get("bare") or ""
-    letters = named.get("letters") or named.get("bare_letters") or ""
-    return plain[: match.start()], number, letters, plain[match.end() :]
-
-
-def _structure_and_pole(plain: str, naming: Naming) -> tuple[str, str, str]:
-    """Return the structure, the pole, and what is written around the number."""
-    own = naming.listed.found_in(plain)
-    if own is None:
-        structure, pole, before, after = _by_grammar(plain)
-        structure = naming.listed.shown(structure) if structure else ""
-    else:
-        before, structure, after = own
-        behind = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(before)
-        pole = "" if behind is None else behind["letter"]
-    if naming.poles.is_plain:
-        return structure, pole, f"{before} {after}"
-    if not structure and (bare := re.match(r"(\d{1,6})[\s\-_]", plain)):
-        # a plain sequence with a word for a pole straight behind it
-        after = plain[len(bare[1]) :]
-        known = naming.poles.known(naming.listed.poles(found := naming.listed.shown(same_number(bare[1]))))
-        pole = _pole_by_words("", after, known)
-        return (found, pole, after) if pole else ("", "", plain)
-    known = naming.poles.known(naming.listed.poles(structure))
-    return structure, _pole_by_words(before, after, known) or pole, f"{before} {after}"
-
-
-def _pole_by_words(before: str, after: str, known: Mapping[str, str]) -> str:
-    """Return the pole that a word of the owner's names behind a number, or after the word for a pole."""
-    words = "|".join(sorted(map(re.escape, known), key=len, reverse=True))
-    word, pole = rf"(?P<word>{words})(?![A-Z0-9/.])", r"(?<![A-Z0-9])(?:POLE|LEG)[\s\-_.#]*"
-    found = (
-        re.match(rf"[\s\-_,:.]*(?:(?:POLE|LEG|P)[\s\-_.#]*)?{word}", after)
-        or re.search(pole + word, before)
-        or re.search(pole + word, after)
-    )
-    return "" if found is None else known[found["word"]]
-
-
-def _by_grammar(plain: str) -> tuple[str, str, str, str]:
-    """Return the structure, the pole, and what is written before and behind the number."""
-    before, number, letters, after = _numbered(plain)
-    if not number:
-        return "", "", plain, ""
-    behind = _LETTER_AFTER.match(after) or _LETTER_ANYWHERE.search(plain)
-    if behind is not None:
-        return same_number(number + letters), behind["letter"], before, after
-    if letters and letters[-1] in "ABC" and not _POINT_AFTER.match(after):
-        return same_number(number + letters[:-1]), letters[-1], before, after
-    return same_number(number + letters), "", before, after
-
-
-def _item(words: frozenset[str], *, named: bool) -> ShotItem:
-    """Choose the item by its words; `named` tells that a structure and a pole letter were found."""
-    if words & _ANCHOR_WORDS:
-        return "anchor"
-    if words & _CROSSING_WORDS:
-        return "crossing"
-    if named:
-        return "pole"
-    if words & _CHECK_WORDS:
-        return "check"
-    return "ground" if words & _GROUND_WORDS else "other"
+    known = naming.poles.known(3 if naming.poles.is_plain else count)
+    centre = naming.poles.known(3).get("C") == "B"
+    own = {word: pole for word, pole in known.items() if not (centre and word == "C")}
+    return {"A": "A", "B": "B", **({} if centre else {"C": "C"}), **own}

@@ -55,7 +55,7 @@ class Shot:
     structure: Annotated[str, Cell(STRUCTURE_WORDS, way="structure")] = ""
     #: "A", "B" or "C"; "" = the description names no pole.
     pole: Annotated[str, Cell("pole poleletter leg letter poleid", way="pole")] = ""
-    item: ShotItem = "other"
+    item: Annotated[ShotItem, Cell("item shotitem pointitem whatshot")] = "other"
     #: Line name; "" = the only line that has this structure number.
     line: Annotated[str, LINE] = ""
     #: Standard deviation of this shot alone, per axis, ground unit; None = the job's default.
@@ -75,3 +75,16 @@ class Shot:
     #: Row in the file, as a person counts it.
     row: int = 0
     note: Annotated[str, Cell(REMARKS_WORDS, free=True)] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ParsedDescription:
+    """What a shot description says."""
+
+    #: Structure number as the list writes it; "" = none found, or several may be meant.
+    structure: str = ""
+    #: "A", "B" or "C"; "" = none found.
+    pole: str = ""
+    item: ShotItem = "other"
+    #: What it may mean, where it may mean several things or has words nobody knows; else empty.
+    readings: tuple[str, ...] = ()

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cache, partial
 
 import numpy as np
 
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.survey.description import ParsedDescription, parse_description
-from linemap.domain.survey.shot import ITEM_WORDS, Shot
+from linemap.domain.survey.description import parse_description
+from linemap.domain.survey.description_words import item_named
+from linemap.domain.survey.shot import ITEM_WORDS, ParsedDescription, Shot, ShotItem
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import parse_moments
@@ -220,26 +222,27 @@ def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
 
 
 def _said(sheet: Sheet, descriptions: Sequence[str], naming: Naming) -> list[ParsedDescription]:
-    """Join what descriptions and the columns for structure and pole say."""
-    known = {text: parse_description(text, naming) for text in set(descriptions)}
-    said = [known[text] for text in descriptions]
-    if "structure" not in sheet.matches:
-        return said
-    structures, poles = sheet.texts("structure"), sheet.texts("pole")
-    return [
-        _from_columns(described, structures[i], poles[i], naming) if structures[i] else described
-        for i, described in enumerate(said)
-    ]
+    """Join what descriptions and the columns for structure, pole and item say; the columns go before."""
+    columns = zip(*(sheet.texts(name) for name in ("structure", "pole", "item")), strict=True)
+    read = cache(partial(parse_description, naming=naming))
+    return [_row_said(read, text, cells, naming) for text, cells in zip(descriptions, columns, strict=True)]
 
 
-def _from_columns(
-    described: ParsedDescription, structure: str, pole: str, naming: Naming
+def _row_said(
+    read: Callable[..., ParsedDescription], text: str, cells: tuple[str, str, str], naming: Naming
 ) -> ParsedDescription:
-    number = naming.listed.shown(same_number(structure))
-    letter = naming.letters(pole, number)
-    known = letter if len(letter) == 1 else described.pole
-    item = "pole" if known and described.item == "other" else described.item
-    return replace(described, structure=number, pole=known, item=item)
+    structure, pole, item = cells
+    number = naming.listed.shown(same_number(structure)) if structure else ""
+    said = read(text, structure=number) if number else read(text)
+    if pole and not said.structure:
+        # a number alone is one of a structure where its pole has a column
+        said = read(f"{text.split(';')[0]} POLE {pole}")
+    letter = naming.letters(pole, said.structure) if pole else ""
+    known = letter if len(letter) == 1 else said.pole
+    named: ShotItem = item_named(item) if item else "other"
+    if named == "other":
+        named = "pole" if known and said.structure and said.item == "other" else said.item
+    return replace(said, pole=known if said.structure else "", item=named)
 
 
 _KEPT = "kept, not compared with the poles"
@@ -253,7 +256,7 @@ def list_shots(ledger: Ledger, shots: Iterable[tuple[int, Shot]]) -> None:
     first: dict[tuple[float, float], Shot] = {}
     for index, shot in shots:
         if shot.item != "pole":
-            ledger.note(index, "description", _reason(shot))
+            ledger.note(index, "description", _reason(shot, ledger.naming))
             continue
         earlier = first.setdefault((shot.easting, shot.northing), shot)
         if (earlier.structure, earlier.pole) != (shot.structure, shot.pole):
@@ -266,10 +269,12 @@ def _pole_of(shot: Shot, naming: Naming) -> str:
     return f"{shot.structure} {naming.called((shot.line, shot.structure))[shot.pole]}"
 
 
-def _reason(shot: Shot) -> str:
+def _reason(shot: Shot, naming: Naming) -> str:
     if shot.item != "other":
         of = f" of {shot.structure}" if shot.structure else ""
         return f"{ITEM_WORDS[shot.item]}{of}, no pole; {_KEPT}"
     if shot.structure:
         return f"names structure {shot.structure} but no pole; {_KEPT}"
+    if readings := parse_description(shot.description, naming).readings:
+        return f"may be {' or '.join(readings)}; {_KEPT}"
     return f"names no structure and pole that can be read; {_KEPT}"

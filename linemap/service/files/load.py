@@ -75,10 +75,15 @@ def read_files(
     brought = [file.loaded.value for file in read if file.kind == "structures" and file.loaded is not None]
     naming = with_listed(declared.naming, brought)
     line = _only_line(brought) if line_is_open else ""
-    if brought and (line or not naming.listed.is_plain or any(file.refused for file in read)):
-        # what the files that came with a list name is written as that list writes it
+    if brought:
+        # what the files that came with a list name is written as that list writes it; shots are read by it
         declared = replace(declared, naming=naming, line_default=line or declared.line_default)
-        others = [place for place, file in enumerate(read) if file.kind not in _BEFORE_NUMBERS]
+        all_anew = line or not naming.listed.is_plain or any(file.refused for file in read)
+        others = [
+            place
+            for place, file in enumerate(read)
+            if file.kind == "shots" or (all_anew and file.kind not in _BEFORE_NUMBERS)
+        ]
         paths = [request.paths[place] for place in others]
         again = reading.read_files(paths, said, declared, kept, now=now, cancelled=cancelled)
         for place, file in zip(others, again, strict=True):

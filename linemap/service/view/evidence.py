@@ -1,14 +1,13 @@
 """Where a file's points lie: in the job's coordinate reference, and how far from its lines.
 
-Nothing here moves a point. Exchanged columns, points of another job and letters that may belong to an
-inserted structure are told with the numbers that speak for it; a person decides.
+Nothing here moves a point. Exchanged columns and points of another job are told with the numbers that speak
+for it; a person decides.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,9 +16,8 @@ import shapely
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.surroundings import ContextFeature
-from linemap.domain.survey.description import inserted_reading
 from linemap.domain.survey.shot import Shot
-from linemap.errors import Problem, Severity
+from linemap.errors import Problem
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import JOB, RawTable
 from linemap.io.design.pi_list import PiList
@@ -34,15 +32,12 @@ from linemap.service.view.misplaced import (
     spread,
 )
 
-#: A letter of a pole against a digit, which a quick look finds.
-_GLUED = re.compile(r"\d[ABC](?![A-Z0-9])", re.IGNORECASE)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Evidence:
     """What the places of a file's points say."""
 
-    #: The value of the file, with shots that need a person's answer taken out of the poles.
+    #: The value of the file.
     value: Any
     #: For a dry run: coordinate reference, distance to the lines.
     words: tuple[str, ...] = ()
@@ -79,9 +74,6 @@ def judge_points(
                 problems += misplaced_list(place, points[own], lines, distance[own])
         elif distance.min() > reach(lines, projection):
             problems.append(far_context(place, distance))
-    if _is_shots(value):
-        value, asked = _glued(value, table, lambda: set(structures().number.tolist()))
-        problems += asked
     return Evidence(value=value, words=tuple(words), problems=tuple(problems))
 
 
@@ -120,35 +112,3 @@ def _reference(table: RawTable, projection: Projection, points: FloatArray) -> s
     inside = (lon >= west) & (lon <= east) & (lat >= south) & (lat <= north)
     count = "all" if inside.all() else f"{int(inside.sum()):,} of"
     return f"{none}; {count} {len(points):,} points lie within the area of use of {projection.text}"
-
-
-def _glued(
-    shots: Sequence[Shot], table: RawTable, numbers: Callable[[], Collection[str]]
-) -> tuple[tuple[Shot, ...], list[Problem]]:
-    """Ask about "12/3A" where the line has both a structure 12/3 and an inserted structure 12/3A."""
-    glued = {shot.description for shot in shots if _GLUED.search(shot.description)}
-    other = {text: inserted_reading(text) for text in glued}
-    if not any(other.values()):
-        return tuple(shots), []
-    known = numbers()
-    kept, asked = [], []
-    for shot in shots:
-        inserted = other.get(shot.description, "")
-        if inserted and inserted in known and shot.structure in known:
-            asked.append(_question(shot, inserted, table))
-            shot = replace(shot, structure="", pole="", item="other")  # noqa: PLW2901 - not used as a pole
-        kept.append(shot)
-    return tuple(kept), asked
-
-
-def _question(shot: Shot, inserted: str, table: RawTable) -> Problem:
-    return Problem(
-        file=table.file,
-        row=shot.row,
-        column="description",
-        value=shot.description,
-        reason=f"may be pole {shot.pole} of {shot.structure} or structure {inserted}; both are on the line, "
-        "so the shot is kept and not used",
-        remedy=f"write {shot.structure} {shot.pole}, or {inserted} and the pole",
-        severity=Severity.NOTED,
-    )

@@ -7,7 +7,10 @@ from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.survey.description import ParsedDescription, inserted_reading, parse_description
+from linemap.domain.design.naming import ListedNumbers, Naming
+from linemap.domain.design.number import PoleWords
+from linemap.domain.survey.description import parse_description
+from linemap.domain.survey.shot import ParsedDescription
 
 POLES = [
     ("STR 12/3 A", "12/3", "A"),
@@ -29,7 +32,6 @@ POLES = [
     ("POLE A 12/3", "12/3", "A"),
     ("POLE B STR 9/4", "9/4", "B"),
     ("12/3 A CHK", "12/3", "A"),
-    ("12/3 A BK FACE", "12/3", "A"),
     ("12/3 A SHOT 2", "12/3", "A"),
     ("12/3 A ; GUY NEXT TO IT", "12/3", "A"),
     # a letter against the number is the pole, unless another pole letter follows
@@ -93,7 +95,11 @@ OTHERS = [
     ("12/3 GL", "12/3", "", "ground"),
     ("NG", "", "", "ground"),
     ("STR 12/3", "12/3", "", "other"),
-    ("12/3 CL", "12/3", "", "other"),
+    ("12/3 CL", "12/3", "", "centre"),
+    ("12/3 A BK FACE", "12/3", "A", "face"),
+    ("12/3 A TOP", "12/3", "A", "top"),
+    ("12/3 ARM L", "12/3", "", "tip"),
+    ("12/3 A CL", "", "", "other"),
     ("?", "", "", "other"),
     ("", "", "", "other"),
     (";12/3 A", "", "", "other"),
@@ -141,23 +147,52 @@ def test_any_text_is_read_without_error_and_invents_no_digits(text: str) -> None
         assert digits in text or digits.lstrip("0") in text
 
 
+INSERTED = Naming(listed=ListedNumbers({"N": dict.fromkeys(("12/3", "12/3A", "12/4", "45", "45A", "46"), 2)}))
+
+
 @pytest.mark.parametrize(
-    ("text", "structure"),
+    ("text", "readings"),
     [
-        ("12/3A", "12/3A"),
-        ("STR 12-3A", "12/3A"),
-        ("47A", "47A"),
-        ("12/3AB", "12/3AB"),
-        ("12/3A ; POLE B", "12/3A"),
-        # another letter, a blank or the centre settle it
-        ("12/3A-B", ""),
-        ("12/3 A", ""),
-        ("12/3A POLE B", ""),
-        ("12/3A CL HUB", ""),
-        ("12/3D", ""),
-        ("CP-3", ""),
-        ("", ""),
+        ("12/3A", ("structure 12/3A", "pole A of 12/3")),
+        ("STR 12-3a", ("structure 12/3A", "pole A of 12/3")),
+        ("12/3A ; POLE B", ("structure 12/3A", "pole A of 12/3")),
+        ("45A TOP", ("top of 45A", "top of pole A of 45")),
+        ("45 A CL", ("pole A of 45", "centre of 45")),
+        ("45", ("structure 45",)),
+        ("45 A OAK", ("pole A of 45",)),
     ],
 )
-def test_a_letter_against_the_number_may_be_the_structures_own(text: str, structure: str) -> None:
-    assert inserted_reading(text) == structure
+def test_what_reads_two_ways_is_asked_with_its_readings(text: str, readings: tuple[str, ...]) -> None:
+    found = parse_description(text, INSERTED)
+    assert (found.structure, found.pole, found.item) == ("", "", "other")
+    assert set(found.readings) == set(readings)
+
+
+@pytest.mark.parametrize(
+    "text", ["12/3 A", "12/3A-B", "12/3A CL", "12/4A", "45A B", "?", "", "45+25", "GUY AH L"]
+)
+def test_what_says_one_thing_or_nothing_has_no_readings(text: str) -> None:
+    assert parse_description(text, INSERTED).readings == ()
+
+
+def test_the_owners_words_name_the_poles_of_readings() -> None:
+    naming = Naming(listed=INSERTED.listed, poles=PoleWords.parse("L/R"))
+    assert parse_description("45 L OAK", naming).readings == ("pole L of 45",)
+
+
+@pytest.mark.parametrize(
+    ("text", "pole", "item"),
+    [
+        ("A", "A", "pole"),
+        ("45 A TOP", "A", "top"),
+        ("WOOD, B, NEW", "B", "pole"),
+        ("GL", "", "ground"),
+        ("A OR B", "", "other"),
+        ("", "", "other"),
+    ],
+)
+def test_beside_a_column_for_the_structure_a_description_says_pole_and_item(
+    text: str, pole: str, item: str
+) -> None:
+    found = parse_description(text, INSERTED, structure="45")
+    assert (found.structure, found.pole, found.item) == ("45", pole, item)

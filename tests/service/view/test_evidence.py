@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import Structures
@@ -96,24 +95,3 @@ def test_a_few_far_shots_are_noted() -> None:
     (told,) = judge(shot(1, 2_251_000.0, 900_000.0), shot(2, 2_251_000.0, 990_000.0)).problems
     assert told.severity is Severity.NOTED
     assert "1 of 2 shots (rows 2) lie at least 90,000 ft from every line" in told.reason
-
-
-@pytest.mark.parametrize("words", ["12/3A", "STR 12-3a", "S12/3A ; note"])
-def test_a_letter_that_may_be_a_structure_is_asked_about(words: str) -> None:
-    found = judge(shot(1, 2_251_000.0, 900_000.0, words), known=("12/3", "12/3A"))
-    (asked,) = found.problems
-    assert "may be pole A of 12/3 or structure 12/3A; both are on the line" in asked.reason
-    (kept,) = found.value
-    assert (kept.structure, kept.pole, kept.item, kept.description) == ("", "", "other", words)
-
-
-@pytest.mark.parametrize("words", ["12/3 A", "12/3A-B", "12/3 POLE A", "12/3B"])
-def test_other_letters_are_clear(words: str) -> None:
-    known = ("12/3", "12/3A")
-    assert judge(shot(1, 2_251_000.0, 900_000.0, words), known=known).problems == ()
-
-
-def test_a_letter_is_the_pole_where_no_structure_was_inserted() -> None:
-    found = judge(shot(1, 2_251_000.0, 900_000.0, "12/3A"), known=("12/3", "12/4"))
-    assert found.problems == ()
-    assert found.value[0].pole == "A"

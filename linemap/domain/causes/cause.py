@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, Literal, get_args
 
-from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
+from linemap.domain.causes.correction import Order, apply_corrections, correction_fault, moves_sessions
 from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.finding.finding import token
 from linemap.domain.finding.phrase import date_words
@@ -150,6 +150,15 @@ def standing(decisions: Iterable[Decision]) -> dict[DecisionKey, Decision]:
         if decision.answer != "withdrawn":
             latest[decision.key] = decision
     return latest
+
+
+def session_corrections(decisions: Iterable[Decision]) -> dict[DecisionKey, Mapping[str, Any]]:
+    """Return the accepted corrections of whole sessions that stand, in the order they were taken."""
+    return {
+        key: each.correction
+        for key, each in standing(decisions).items()
+        if each.answer == "accepted" and each.correction and moves_sessions(each.correction)
+    }
 
 
 def corrected_shots(

@@ -13,24 +13,27 @@ from typing import Any
 
 import numpy as np
 
+from linemap.domain.causes.adjustment import Adjustment, adjust
 from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.correction import apply_corrections
 from linemap.domain.causes.records import Records
+from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys
 from linemap.domain.causes.signature_misread import misread_files
 from linemap.domain.causes.signature_relabel import strange_labels, unknown_labels
 from linemap.domain.causes.signature_renumber import lines_of_shots, renumbered_files
+from linemap.domain.causes.signature_session import moved_sessions
 from linemap.domain.causes.signature_side import turned_frames
-from linemap.domain.causes.signature_vector import shifted_files
 from linemap.domain.causes.together import gather
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.structure import Pole
+from linemap.domain.design.structure import ObjectArray, Pole
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
+from linemap.domain.survey.session import NO_CHECK_INS, CheckIns, sessions_of
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
@@ -50,6 +53,8 @@ def find_causes(
     poles: Iterable[Pole] = (),
     workflow: Workflow = FRAMED_ON_GROUND,
     rejected: Collection[DecisionKey] = (),
+    check_ins: CheckIns = NO_CHECK_INS,
+    solution: Solution | None = None,
 ) -> tuple[Cause, ...]:
     """Explain the exceptions of a survey.
 
@@ -64,6 +69,10 @@ def find_causes(
         legs decide which second evidence counts.
     rejected : collection of DecisionKey
         Keys of causes a person has rejected: as laws of whole files they no longer compete.
+    check_ins : CheckIns
+        Shots on control points, corrected as `shots` are.
+    solution : Solution, optional
+        What the sessions share, and what was decided about it; None = to be found, and nothing was.
 
     Returns
     -------
@@ -80,16 +89,33 @@ def find_causes(
 
     observed = _SurveyAndShots.of(CheckedSurvey.of(figures, set_poles, checks, shots, tolerances), shots)
     looked, records = _Looked(observed), Records(figures, events, poles, workflow)
+    if solution is None:
+        solution = Solution(
+            adjustment=_adjusted(observed.survey, check_ins), observed=checks, tolerances=tolerances
+        )
+    known = solution.adjustment if not solution.corrections else None
+
+    def sessions(now: _SurveyAndShots) -> list[Suspicion]:
+        as_known = known if now is observed else None
+        return moved_sessions(now.survey, as_known or _adjusted(now.survey, check_ins), rejected=rejected)
+
     looked.at(lambda now: unrejected(now, lines_of_shots(now.survey, now.shots)))
     if looked.now.survey.exception.any():
         looked.at(lambda now: unrejected(now, misread_files(now.survey)))
         looked.at(lambda now: unrejected(now, renumbered_files(now.survey, now.shots)))
-        looked.at(lambda now: shifted_files(now.survey, rejected=rejected))
+        looked.at(sessions)
         looked.at(lambda now: strange_labels(now.survey, np.flatnonzero(now.survey.exception)))
+    elif len(check_ins.at):
+        looked.at(sessions)
     looked.at(lambda now: unknown_labels(now.survey, now.shots))
     if looked.now.survey.exception.any():
         looked.at(lambda now: gather(now.survey, records, _of_structures(now.survey, records, looked.found)))
-    return consequences(observed.survey, shots, looked.found, records)
+    return consequences(observed.survey, shots, looked.found, records, solution)
+
+
+def _adjusted(survey: CheckedSurvey, check_ins: CheckIns) -> Adjustment:
+    sessions = sessions_of(survey.matched, survey.figures, survey.tolerances, check_ins)
+    return adjust(sessions, survey.figures, survey.tolerances)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,7 +222,11 @@ _AFTER_TAMPING = ("guyed", "grounded", "inspected")
 
 
 def consequences(
-    survey: CheckedSurvey, shots: Sequence[Shot], suspicions: list[Suspicion], records: Records
+    survey: CheckedSurvey,
+    shots: Sequence[Shot],
+    suspicions: list[Suspicion],
+    records: Records,
+    solution: Solution,
 ) -> tuple[Cause, ...]:
     """Turn suspicions into causes, in the order of the lines.
 
@@ -204,12 +234,13 @@ def consequences(
 
     `survey` is as it stands, before any of the corrections.
     """
-    after = _after(survey, shots, suspicions)
+    before = solution.judge(survey.checks).verdict
+    after = _after(survey, shots, suspicions, solution)
     return tuple(
         Cause(
             line=survey.line_name(each.rows),
             structures=survey.numbers(each.rows),
-            would_change=_change(survey, after, each),
+            would_change=_change(before, after, each),
             moment=_ON_PAPER if each.on_paper else _moment(survey, each, records),
             **{name.name: getattr(each, name.name) for name in fields(Explanation)},
         )
@@ -217,24 +248,23 @@ def consequences(
     )
 
 
-def _after(survey: CheckedSurvey, shots: Sequence[Shot], suspicions: list[Suspicion]) -> CheckedSurvey:
-    """Check the structures with a correction as if all were accepted; the others are not looked at."""
+def _after(
+    survey: CheckedSurvey, shots: Sequence[Shot], suspicions: list[Suspicion], solution: Solution
+) -> ObjectArray:
+    """Judge the structures with a correction as if all were accepted; the others are not looked at."""
     concerned = [each for each in suspicions if each.correction is not None]
     if not concerned:
-        return survey
+        return survey.checks.verdict
     corrected, _ = apply_corrections(shots, survey.orders(concerned))
     numbers = {number for each in concerned for number in survey.numbers(each.rows)}
-    return survey.with_shots([shot for shot in corrected if shot.structure in numbers])
+    shown = survey.with_shots([shot for shot in corrected if shot.structure in numbers]).checks
+    return solution.judge(shown, *(each.correction for each in concerned if each.correction)).verdict
 
 
-def _change(survey: CheckedSurvey, after: CheckedSurvey, each: Suspicion) -> str:
+def _change(before: ObjectArray, after: ObjectArray, each: Suspicion) -> str:
     if each.correction is None:
         return "nothing: no correction of the shots settles it"
-    steps = Counter(
-        (str(survey.checks.verdict[row]), str(after.checks.verdict[row]))
-        for row in each.rows
-        if survey.checks.verdict[row] != after.checks.verdict[row]
-    )
+    steps = Counter((str(before[row]), str(after[row])) for row in each.rows if before[row] != after[row])
     if not steps:
         return "no verdict"
     steps_words = ", ".join(

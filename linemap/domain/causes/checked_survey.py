@@ -17,12 +17,11 @@ from linemap.domain.design.line import Line
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.orientation import check
-from linemap.domain.survey.residual import held_tight
+from linemap.domain.survey.session import centre_limits
 from linemap.domain.survey.set_poles import SetPoles, centres_of, cluster_matched, nearest_rows, tree_of
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, match_shots
 from linemap.domain.survey.verdict import Checks, Verdict
-from linemap.geometry.frame import ahead_right
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -141,26 +140,15 @@ class CheckedSurvey:
     def residuals(self, rows: IntArray) -> dict[str, tuple[FloatArray, FloatArray, FloatArray]]:
         """Return by name value, sigma and tolerance of each residual at some rows; nan where not known."""
         checks, limits, alike = self.checks, self.tolerances, np.ones(len(rows))
+        along, across = centre_limits(self.figures, rows, limits).T
         table = {
             "rotation": (checks.rotation_deg, checks.rotation_sigma_deg, limits.rotation_deg.value * alike),
-            "along": (checks.along, checks.along_sigma, self.along_limit(rows)),
-            "across": (checks.across, checks.across_sigma, limits.across.value * alike),
+            "along": (checks.along, checks.along_sigma, along),
+            "across": (checks.across, checks.across_sigma, across),
             "spacing": (checks.spacing_error, checks.spacing_sigma, limits.spacing.value * alike),
             "bow": (checks.collinearity, checks.collinearity_sigma, limits.collinearity.value * alike),
         }
         return {name: (value[rows], sigma[rows], limit) for name, (value, sigma, limit) in table.items()}
-
-    def own_frame(self, rows: IntArray) -> FloatArray:
-        """Return (m, 2, 2) matrices that turn grid (east, north) into ground (along, across) of each row."""
-        azimuth = self.figures.structure_azimuth_deg[rows]
-        east, north = (np.stack(ahead_right(*way, azimuth), axis=1) for way in ((1.0, 0.0), (0.0, 1.0)))
-        turn = np.stack([east, north], axis=2)
-        return np.asarray(turn / self.figures.combined_factor[rows][:, np.newaxis, np.newaxis])
-
-    def along_limit(self, rows: IntArray) -> FloatArray:
-        """Tolerance of each row's centre along the line: the tight one at angles and section breaks."""
-        loose, strict = self.tolerances.along_tangent.value, self.tolerances.along_angle.value
-        return np.where(held_tight(self.figures, rows), strict, loose)
 
 
 def file_subject(file: str) -> str:

@@ -25,6 +25,18 @@ class Order(NamedTuple):
     by: str
 
 
+#: A correction that grows a survey by more than this reads its file another way, and moves no session.
+_SESSION_SLOPE = 0.005
+
+
+def moves_sessions(correction: Mapping[str, Any]) -> bool:
+    """Tell whether a correction moves whole sessions that were read right: by a base, a factor, a foot."""
+    kind = correction.get("kind")
+    return kind in {"translate", "similarity"} or (
+        kind == "foot" and abs(float(correction["factor"]) - 1.0) <= _SESSION_SLOPE
+    )
+
+
 class Applied(NamedTuple):
     """What one correction did."""
 
@@ -147,7 +159,7 @@ def _means(order: Order, shot: Shot) -> bool:
     if "structures" in order.correction:
         return not order.line or shot.line in {"", order.line}
     rows = order.correction.get("rows")
-    if rows and shot.row not in rows:
+    if (rows and shot.row not in rows) or order.correction.get("day", shot.observed_on) != shot.observed_on:
         return False
     return "numbers" not in order.correction or not order.line or shot.line in {"", order.line}
 

@@ -4,6 +4,11 @@
 - ``foot``: coordinates of a file's shots times "factor"; about the point "about" (easting, northing) if one
   is given, about the origin of the grid otherwise.
 - ``translate``: "east" and "north" are added to the coordinates of a file's shots, CRS unit.
+- ``similarity``: the same, then they are scaled by "factor" and turned by "turn_deg", clockwise +, about the
+  point "about".
+
+  What concerns a whole session may be of the shots of one "day" only, and have the "covariance" of what was
+  found: of east and north, and of scale and turn (radians) about the point.
 - ``reproject``: coordinates of a file's shots are in the reference "crs", and are taken into "to".
 - ``raise``: elevations of a file's shots times "times", plus "up", ground unit.
 - ``relabel``: the shots of some "rows" of a file belong to "structure", on "line" if one is given.
@@ -18,6 +23,7 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -59,6 +65,21 @@ def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[C
     return (
         lambda shot: replace(shot, easting=shot.easting + east, northing=shot.northing + north),
         f"moved {east:+.3f} east, {north:+.3f} north",
+    )
+
+
+def _similarity(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change, str]:
+    move, about = complex(correction["east"], correction["north"]), complex(*correction["about"])
+    factor, turn = float(correction["factor"]), float(correction["turn_deg"])
+    grown = factor * cmath.exp(-1j * math.radians(turn))
+
+    def change(shot: Shot) -> Shot:
+        after = about + (complex(shot.easting, shot.northing) + move - about) * grown
+        return replace(shot, easting=after.real, northing=after.imag)
+
+    return change, (
+        f"moved {move.real:+.3f} east, {move.imag:+.3f} north, times {factor:.9g} and turned {turn:+.5f}° "
+        f"about {about.real:.1f} E, {about.imag:.1f} N"
     )
 
 
@@ -172,8 +193,11 @@ class CorrectionKind(NamedTuple):
 KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
     {
         "exchange": CorrectionKind(("file",), _exchange, ("rows",)),
-        "foot": CorrectionKind(("file", "factor"), _foot, ("about",)),
-        "translate": CorrectionKind(("file", "east", "north"), _translate),
+        "foot": CorrectionKind(("file", "factor"), _foot, ("about", "day")),
+        "translate": CorrectionKind(("file", "east", "north"), _translate, ("day", "covariance")),
+        "similarity": CorrectionKind(
+            ("file", "east", "north", "factor", "turn_deg", "about"), _similarity, ("day", "covariance")
+        ),
         "relabel": CorrectionKind(("file", "rows", "structure"), _relabel, ("line",)),
         "swap_labels": CorrectionKind(("structures",), _swap_labels),
         "drop": CorrectionKind(("file", "rows"), _drop),
@@ -192,6 +216,9 @@ USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
         "factor": lambda value: _is_number(value) and value > 0.0,
         "about": lambda value: _is_list(value, _is_number) and len(value) == 2,
         "east": _is_number,
+        "day": lambda value: isinstance(value, str),
+        "turn_deg": _is_number,
+        "covariance": lambda value: _is_list(value, lambda row: _is_list(row, _is_number)),
         "north": _is_number,
         "rows": lambda value: _is_list(value, lambda row: type(row) is int),
         "structure": _is_name,

@@ -68,6 +68,21 @@ def centre_words(value: float, sigma: float, unit: str, *, sides: tuple[str, str
     return f"frame centre {length_text(value, unit)} {side} of design (sigma {length_text(sigma, unit)})"
 
 
+def deciding_words(check_ins: int, *, odd: bool) -> str:
+    """Say what would decide between the explanations of a survey session.
+
+    `odd` tells that a check-in disagrees with the frames or with the other check-ins.
+
+    >>> deciding_words(0, odd=False)
+    'no check-in: a shot on a known point decides'
+    """
+    if not check_ins:
+        return "no check-in: a shot on a known point decides"
+    if odd:
+        return "one check-in is odd: shoot another"
+    return "a check-in more, at the other end of the session, decides"
+
+
 def spacing_words(measured: float, error: float, sigma: float, unit: str) -> str:
     """Say which pole spacing was measured, and which was wanted (measured - error).
 

@@ -32,7 +32,7 @@ from linemap.domain.finding.phrase import (
     turn_words,
 )
 from linemap.domain.survey.set_poles import SetPoles
-from linemap.domain.survey.verdict import Checks, Outcome, Verdict
+from linemap.domain.survey.verdict import Checks, Outcome, Verdict, held_by
 from linemap.geometry.batches import Columns, even_batches, in_batches
 
 
@@ -89,6 +89,7 @@ def withhold(checks: Checks, figures: Figures, *, missing: tuple[str, ...]) -> C
     return replace(
         checks,
         verdict=verdict,
+        held=held_by(verdict, checks.held),
         probability_in_tolerance=np.full(len(verdict), np.nan),
         withheld=checks.withheld | surveyed,
         findings=(*of_lines, of_structures, *checks.findings),

@@ -36,6 +36,15 @@ class Verdict(StrEnum):
     """No shot names the structure."""
 
 
+class Held(StrEnum):
+    """What a pass is held against."""
+
+    CONTROL = "by control"
+    """Check-ins of its session agree."""
+    OWN_BASE = "against its own base"
+    """No check-in: a base that is off where the stakes were set from it shows nothing."""
+
+
 def judged(size: float, sigma: float, *, limit: float, confidence: float, doubt: float = 0.0) -> Verdict:
     """Judge the size of one deviation with its sigma.
 
@@ -58,6 +67,8 @@ class Checks:
 
     #: `Verdict` of each row, (n,).
     verdict: ObjectArray
+    #: `Held` of each row that passes, "" of the others.
+    held: ObjectArray
     #: True where first and last pole stand the other way round.
     reversed: BoolArray
     #: Clockwise +, after a reversal is taken out, in (-90, 90].
@@ -87,6 +98,14 @@ class Checks:
     #: True where shots contradict each other or their place; `SetPoles.findings` say why.
     withheld: BoolArray
     findings: tuple[Found, ...]
+
+
+def held_by(verdict: ObjectArray, held: Held | ObjectArray) -> ObjectArray:
+    """Return what passes are held against, "" where the verdict is no pass."""
+    found = np.full(len(verdict), "", dtype=object)
+    passed = verdict == Verdict.PASS
+    found[passed] = held[passed] if isinstance(held, np.ndarray) else held
+    return found
 
 
 def _missing(frames: SetFrames, count: IntArray) -> ObjectArray:
@@ -158,7 +177,7 @@ class Outcome:
     def columns(self) -> dict[str, NDArray[Any]]:
         """Return the columns of `Checks` of all rows of the part."""
         rotation, along, across, spacing, bow = self.kinds
-        known = self.frames.known
+        known, verdict = self.frames.known, self.verdicts()
         lengths = {
             "rotation_deg": rotation.value,
             "rotation_sigma_deg": rotation.sigma,
@@ -176,7 +195,8 @@ class Outcome:
         }
         return {
             **{name: self._spread(column, np.nan) for name, column in lengths.items()},
-            "verdict": self._spread(self.verdicts(), Verdict.NOT_SURVEYED),
+            "verdict": self._spread(verdict, Verdict.NOT_SURVEYED),
+            "held": self._spread(held_by(verdict, Held.OWN_BASE), ""),
             "reversed": self._spread(self.turned, False),
             "provable": self._spread(known & _all([kind.provable for kind in self.kinds]), False),
             "missing": self._spread(self.missing, ""),

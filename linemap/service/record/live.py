@@ -116,4 +116,5 @@ def _causes(computed: Computed, view: JobView) -> tuple[Cause, ...]:
         poles=tuple(chain.from_iterable(view.poles_by_structure.values())),
         workflow=view.workflow,
         rejected=computed.rejected,
+        solution=computed.solution,
     )

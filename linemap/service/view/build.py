@@ -9,8 +9,17 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey, corrected_shots, standing
+from linemap.domain.causes.adjustment import adjust
+from linemap.domain.causes.cause import (
+    Cause,
+    CorrectionNote,
+    DecisionKey,
+    corrected_shots,
+    session_corrections,
+    standing,
+)
 from linemap.domain.causes.causes import find_causes
+from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.compute_figures import figures, mean_factor, some_line
@@ -34,8 +43,10 @@ from linemap.domain.survey.orientation import check, withhold
 from linemap.domain.survey.plumb import reading_findings
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
+from linemap.domain.survey.session import sessions_of
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import match_shots
 from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
@@ -175,6 +186,7 @@ def compute_stored(
         last_seq=stored.received[-1].seq if stored.received else 0,
         in_force=in_force,
         judged=survey.judged,
+        solution=survey.solution,
         shots=survey.shots,
         rejected=survey.rejected,
     )
@@ -188,9 +200,10 @@ class _Survey(NamedTuple):
     shots: tuple[Shot, ...]
     correction_notes: tuple[CorrectionNote, ...]
     set_poles: SetPoles
-    #: Checks before verdicts are withheld for what is not declared, and after.
+    #: Checks of each frame by itself; and with what sessions share, withheld for what is not declared.
     judged: Checks
     checks: Checks
+    solution: Solution
     rejected: tuple[DecisionKey, ...]
     causes: tuple[Cause, ...]
     anchor_checks: tuple[AnchorCheck, ...]
@@ -202,6 +215,7 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
     shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     judged = check(computed, set_poles, tolerances)
+    solution = _solution(stored, computed, tolerances, judged)
     stands = standing(stored.decisions)
     rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
     causes = find_causes(
@@ -214,6 +228,7 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         poles=stored.poles,
         workflow=stored.record.workflow,
         rejected=rejected,
+        solution=solution,
     )
     anchor_checks, anchor_findings = check_anchors(computed, set_poles, stored.guys, shots, tolerances)
     return _Survey(
@@ -222,11 +237,30 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         correction_notes=correction_notes,
         set_poles=set_poles,
         judged=judged,
-        checks=withhold(judged, computed, missing=declaration.withholding),
+        solution=solution,
+        checks=withhold(solution.judge(judged), computed, missing=declaration.withholding),
         rejected=rejected,
         causes=causes,
         anchor_checks=anchor_checks,
         anchor_findings=anchor_findings,
+    )
+
+
+def _solution(stored: Stored, computed: Figures, tolerances: Tolerances, judged: Checks) -> Solution:
+    """Adjust the sessions of the shots as they are without any correction of whole sessions."""
+    moved = session_corrections(stored.decisions)
+    decisions = [each for each in stored.decisions if each.key not in moved]
+    shots, _ = corrected_shots(stored.observed_shots, decisions)
+    observed = judged
+    if moved:
+        poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
+        observed = check(computed, poles, tolerances)
+    matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], computed)
+    return Solution(
+        adjustment=adjust(sessions_of(matched, computed, tolerances), computed, tolerances),
+        observed=observed,
+        tolerances=tolerances,
+        corrections=tuple(moved.values()),
     )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from linemap import __version__
 from linemap.answers.line import Waiting
 from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey
+from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce
 from linemap.domain.design.figures import Figures
@@ -201,7 +202,8 @@ class Computed:
     last_seq: int
     #: What records are held against.
     in_force: InForce
-    #: Checks before verdicts are withheld, and the shots after accepted corrections.
+    #: Checks of each frame by itself, what its session shares, and the shots after accepted corrections.
     judged: Checks
+    solution: Solution
     shots: tuple[Shot, ...]
     rejected: tuple[DecisionKey, ...]

@@ -12,6 +12,7 @@ from linemap.domain.finding.phrase import (
     RIGHT_LEFT,
     bow_words,
     centre_words,
+    deciding_words,
     direction_words,
     lead_words,
     length_text,
@@ -125,6 +126,22 @@ def _shot(reason: Say) -> Say:
     return say
 
 
+def _in_doubt(v: Values) -> str:
+    """Say which explanation of a session does not let the frame pass, or makes it fail, and what decides."""
+    decides = deciding_words(v["check_ins"], odd=v["odd"])
+    if not v["explanation"]:
+        return f"what the shots of {v['file']} share is not determined by its check-ins; {decides}"
+    named = f"{v['explanation']}, {100.0 * v['share']:.0f} %"
+    centre = " and ".join(
+        f"{length_text(v[name], v['unit'])} {sides[0] if v[name] > 0 else sides[1]}"
+        for name, sides in (("along", AHEAD_BACK), ("across", RIGHT_LEFT))
+    )
+    if v["refused"]:
+        return f"outside its tolerances however the shots of {v['file']} are off ({named}: centre {centre})"
+    lead = "the correction accepted proves nothing" if v["accepted"] else "passes only as observed"
+    return f"{lead}: in {v['file']} it may be ({named}) that the centre is {centre}; {decides}"
+
+
 def _no_such_pole(v: Values) -> str:
     named = _pole(v) if v["pole"] else "no pole letter"
     return f"{v['points']} names {named}, the design has {pole_names(v['poles'], v['called'])}: shot not used"
@@ -187,6 +204,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             _judged(lambda v: bow_words(v["value"], v["sigma"], v["unit"], v["called"])),
         ),
         "survey cannot prove": Code(U, "surveyor", _BETTER, _unproven),
+        "session in doubt": Code(U, "surveyor", "a shot on a known point", _in_doubt),
         "northing and easting exchanged": Code(U, "surveyor", _FILE, _exchanged),
         "shots nowhere near": Code(
             U, "surveyor", _FILE, lambda v: f"{_far(v)}: not used, verdict withheld; check zone and unit"

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.design.compute_figures import figures, mean_factor
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line, PoleASide, StationEquation
@@ -167,7 +168,8 @@ def compute(request: ComputeRequest) -> Computed:
     if isinstance(listed, Loaded):
         problems.extend(beside_line(computed, listed, request.structures.name, projection))
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    checks = check(computed, set_poles, tolerances)
+    observed = check(computed, set_poles, tolerances)
+    checks = Solution.of(shots, computed, tolerances, observed=observed).judge(observed)
     ledger = Ledger(computed.keys, (*review(computed), *set_poles.findings, *checks.findings))
     weight_span = _weight_spans(request.catenary_constant, computed, projection)
     write_table(

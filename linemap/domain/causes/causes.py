@@ -16,7 +16,7 @@ import numpy as np
 from linemap.domain.causes.adjustment import Adjustment, adjust
 from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.causes.correction import apply_corrections
+from linemap.domain.causes.correction import Order, apply_corrections, moves_sessions
 from linemap.domain.causes.records import Records
 from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.causes.signature_frame import misset_frames
@@ -90,9 +90,7 @@ def find_causes(
     observed = _SurveyAndShots.of(CheckedSurvey.of(figures, set_poles, checks, shots, tolerances), shots)
     looked, records = _Looked(observed), Records(figures, events, poles, workflow)
     if solution is None:
-        solution = Solution(
-            adjustment=_adjusted(observed.survey, check_ins), observed=checks, tolerances=tolerances
-        )
+        solution = Solution.of(shots, figures, tolerances, observed=checks, check_ins=check_ins)
     known = solution.adjustment if not solution.corrections else None
 
     def sessions(now: _SurveyAndShots) -> list[Suspicion]:
@@ -255,10 +253,18 @@ def _after(
     concerned = [each for each in suspicions if each.correction is not None]
     if not concerned:
         return survey.checks.verdict
-    corrected, _ = apply_corrections(shots, survey.orders(concerned))
     numbers = {number for each in concerned for number in survey.numbers(each.rows)}
-    shown = survey.with_shots([shot for shot in corrected if shot.structure in numbers]).checks
-    return solution.judge(shown, *(each.correction for each in concerned if each.correction)).verdict
+
+    def checked(before: Sequence[Shot], orders: list[Order]) -> Checks:
+        corrected, _ = apply_corrections(before, orders)
+        return survey.with_shots([shot for shot in corrected if shot.structure in numbers]).checks
+
+    orders = survey.orders(concerned)
+    moving = [each.correction for each in orders if moves_sessions(each.correction)]
+    shown = observed = checked(shots, orders)
+    if moving or solution.corrections:
+        observed = checked(solution.shots, [each for each in orders if not moves_sessions(each.correction)])
+    return solution.judge(shown, moving, observed=observed).verdict
 
 
 def _change(before: ObjectArray, after: ObjectArray, each: Suspicion) -> str:

@@ -11,6 +11,7 @@ from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.design.structure import POLE_LETTERS, FloatArray, IntArray
 from linemap.domain.finding.phrase import AHEAD_BACK, RIGHT_LEFT, length_text
 from linemap.domain.survey.residual import SetFrames
+from linemap.domain.survey.session import own_axes
 
 #: Value, sigma and tolerance of a residual at some rows.
 Seen = dict[str, tuple[FloatArray, FloatArray, FloatArray]]
@@ -29,7 +30,7 @@ def offsets(survey: CheckedSurvey, rows: IntArray) -> FloatArray:
     for i in turned.tolist():
         count = int(figures.structures.pole_count[rows[i]])
         off[i, :count] = survey.set_poles.position[rows[i], :count][::-1] - figures.poles[rows[i], :count]
-    return np.asarray(np.einsum("mij,mpj->mpi", survey.own_frame(rows), off))
+    return np.asarray(np.einsum("mij,mpj->mpi", own_axes(figures, rows), off))
 
 
 def as_labelled(survey: CheckedSurvey, rows: IntArray, labels: str) -> Seen:

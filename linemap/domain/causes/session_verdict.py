@@ -8,22 +8,24 @@ unasked: before a decision a fail stays a fail, and a pass that does not hold ca
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment, move_share
-from linemap.domain.causes.correction import moves_sessions
+from linemap.domain.causes.adjustment import Adjustment, adjust, move_share
 from linemap.domain.causes.explanation import ALONE, EXPLANATIONS, LAWS, MOVE, STANDS
 from linemap.domain.causes.session_words import odd_check_in
+from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerance, Tolerances
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Block
 from linemap.domain.survey.residual import Residual
-from linemap.domain.survey.session import centre_limits
+from linemap.domain.survey.session import NO_CHECK_INS, CheckIns, centre_limits, sessions_of
+from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import match_shots
 from linemap.domain.survey.verdict import Checks, Held, Verdict, held_by
 
 _LAWS = len(LAWS)
@@ -163,25 +165,53 @@ def _strongest(
 class Solution:
     """What the sessions of a survey share, and what was decided about it."""
 
-    #: Of the shots without any correction of whole sessions; and their check.
+    #: The shots without any correction of whole sessions, what they share, and their check.
+    shots: tuple[Shot, ...]
     adjustment: Adjustment
     observed: Checks
     tolerances: Tolerances
     #: Corrections of whole sessions that stand.
     corrections: tuple[Mapping[str, Any], ...] = ()
 
-    def judge(self, shown: Checks, *more: Mapping[str, Any]) -> Checks:
+    @classmethod
+    def of(
+        cls,
+        shots: Sequence[Shot],
+        figures: Figures,
+        tolerances: Tolerances,
+        *,
+        observed: Checks,
+        check_ins: CheckIns = NO_CHECK_INS,
+        corrections: Iterable[Mapping[str, Any]] = (),
+    ) -> Solution:
+        """Adjust the sessions of shots that no correction of whole sessions has moved, and their check-ins.
+
+        `observed` is the check of these shots, `corrections` are those that stand all the same.
+        """
+        matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
+        sessions = sessions_of(matched, figures, tolerances, check_ins)
+        return cls(
+            shots=tuple(shots),
+            adjustment=adjust(sessions, figures, tolerances),
+            observed=observed,
+            tolerances=tolerances,
+            corrections=tuple(corrections),
+        )
+
+    def judge(
+        self, shown: Checks, more: Iterable[Mapping[str, Any]] = (), *, observed: Checks | None = None
+    ) -> Checks:
         """Return the check of corrected shots with the verdicts that what sessions share leaves.
 
-        `more` are corrections as if they were accepted too; those of labels and readings are passed over.
+        `more` are corrections of whole sessions as if they were accepted too, `observed` the check of the
+        shots that neither these nor those that stand have moved, where it is another by now.
         """
         moved = [
             self.adjustment.sessions.named(each["file"], each.get("day"))
             for each in (*self.corrections, *more)
-            if moves_sessions(each)
         ]
         corrected = np.unique(np.concatenate([np.zeros(0, dtype=np.int64), *moved]))
-        return with_sessions(shown, self.observed, self.adjustment, self.tolerances, corrected)
+        return with_sessions(shown, observed or self.observed, self.adjustment, self.tolerances, corrected)
 
 
 def with_sessions(

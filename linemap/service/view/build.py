@@ -9,7 +9,6 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import adjust
 from linemap.domain.causes.cause import (
     Cause,
     CorrectionNote,
@@ -43,10 +42,8 @@ from linemap.domain.survey.orientation import check, withhold
 from linemap.domain.survey.plumb import reading_findings
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
-from linemap.domain.survey.session import sessions_of
 from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.shot_match import match_shots
 from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
@@ -255,13 +252,7 @@ def _solution(stored: Stored, computed: Figures, tolerances: Tolerances, judged:
     if moved:
         poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
         observed = check(computed, poles, tolerances)
-    matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], computed)
-    return Solution(
-        adjustment=adjust(sessions_of(matched, computed, tolerances), computed, tolerances),
-        observed=observed,
-        tolerances=tolerances,
-        corrections=tuple(moved.values()),
-    )
+    return Solution.of(shots, computed, tolerances, observed=observed, corrections=moved.values())
 
 
 def _with_mean_factors(

@@ -31,6 +31,10 @@ _CRS = "projected CRS of all grid coordinates, like EPSG:6515"
 _START = "station of the route start"
 _POLE_A = "side of pole A looking ahead: left or right"
 _SHOT_ORDER = "column order without a header: pnezd or penzd"
+_PATTERN = (
+    "how the crew describes a shot in its own way, like 'BRK <structure> N<pole> = top'; <number> is any "
+    "other number, a pole is meant where nothing is said; may be given several times"
+)
 
 
 def compute_command(
@@ -49,6 +53,7 @@ def compute_command(
     tolerances: Annotated[Path | None, typer.Option(help="tolerances with their sources")] = None,
     as_of_date: Annotated[str, typer.Option(help="ignore shots dated after this day (YYYY-MM-DD)")] = "",
     shot_order: Annotated[str, typer.Option(help=_SHOT_ORDER)] = "pnezd",
+    pattern: Annotated[list[str] | None, typer.Option(help=_PATTERN)] = None,
 ) -> None:
     """Compute stations, spans, deflections, design poles and the orientation check in one go.
 
@@ -72,6 +77,7 @@ def compute_command(
         catenary_constant=catenary_constant,
         as_of_date=date_option(as_of_date, "--as-of-date"),
         shot_order=shot_order,
+        patterns=tuple(pattern or ()),
         out=out,
     )
     with busy("computing"):

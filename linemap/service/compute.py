@@ -21,6 +21,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.survey.orientation import check
+from linemap.domain.survey.pattern import Pattern
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
@@ -60,6 +61,8 @@ class ComputeRequest:
     combined_factor: str = ""
     pole_a: str = "left"
     shot_order: str = "pnezd"
+    #: How the crew describes shots in its own way, each as a text that `Pattern.parse` reads.
+    patterns: tuple[str, ...] = ()
     #: Like "4500 ft: sag table 3"; "" = not declared, and there is no weight span.
     catenary_constant: str = ""
     #: Shots dated after this day are not used; None = all are.
@@ -119,8 +122,17 @@ def _loaded(
         return read_structures(table, projection=projection, line_default=line, pole_a=pole_a)
     if kind == "shots":
         order = read_shot_order(request.shot_order)
-        return read_shots(table, projection=projection, order=order, naming=naming)
+        patterns = [_pattern(text) for text in request.patterns]
+        return read_shots(table, projection=projection, order=order, naming=naming, patterns=patterns)
     return read_rows(table, KINDS[kind], unit=projection.unit, line_default=line)
+
+
+def _pattern(text: str) -> Pattern:
+    try:
+        return Pattern.parse(text)
+    except ValueError as error:
+        reason, _, remedy = str(error).partition("; ")
+        raise InputRefused.at("--pattern", text, reason.partition("' ")[2] or reason, remedy) from None
 
 
 def compute(request: ComputeRequest) -> Computed:

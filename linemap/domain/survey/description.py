@@ -67,7 +67,7 @@ def _of_numbers(
     grades = {each.grade for each in found}
     best = next(grade for grade in ("named", "stands", "maybe") if grade in grades)
     senses = [
-        Sense(runs, each, found, _poles(naming, naming.listed.poles(each.number)), strict=strict)
+        Sense(runs, each, found, pole_words(naming, each.number), strict=strict)
         for each in found
         if each.grade == best
     ]
@@ -81,7 +81,7 @@ def _of_numbers(
 
 
 def _of_structure(runs: Sequence[Run], naming: Naming, structure: str) -> ParsedDescription:
-    poles = _poles(naming, naming.listed.poles(structure))
+    poles = pole_words(naming, structure)
     others = listed_numbers(runs, naming.listed, poles) or shaped_numbers(runs, poles)
     sense = Sense(runs, FoundNumber(structure, 0, 0, "named"), others, poles, strict=False)
     read = [*dict.fromkeys(sense.readings())]
@@ -98,9 +98,14 @@ def _said(found: ParsedDescription, naming: Naming) -> str:
     return f"{what} of {found.structure}" if what else f"structure {found.structure}"
 
 
+def pole_words(naming: Naming, structure: str) -> Mapping[str, str]:
+    """Return every word for a pole of a structure -> its letter; A, B and C are understood."""
+    return _poles(naming, naming.listed.poles(structure))
+
+
 @lru_cache(maxsize=32)
 def _poles(naming: Naming, count: int) -> Mapping[str, str]:
-    """Return every word for a pole of a structure of so many -> its letter; A, B and C are understood.
+    """Return every word for a pole of a structure of so many -> its letter.
 
     A C is the third pole, or no pole where it may be short for the centre one.
     """

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache, partial
+from functools import cache
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from linemap.domain.design.number import same_number
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.description import parse_description
 from linemap.domain.survey.description_words import item_named
+from linemap.domain.survey.pattern import Pattern, read_by
 from linemap.domain.survey.shot import ITEM_WORDS, ParsedDescription, Shot, ShotItem
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
@@ -96,13 +97,14 @@ def read_shots(
     line_default: str = "",
     order: PointOrder = PNEZD,
     naming: Naming = UNNAMED,
+    patterns: Sequence[Pattern] = (),
 ) -> Loaded[tuple[Shot, ...]]:
     """Read survey shots.
 
-    With headings, columns are matched by meaning; columns for structure and pole go before what the
-    description says. Without headings the columns are those of `order`; further columns are kept as a
-    note. Nothing is guessed about exchanged northings and eastings: that shows when the shots are compared
-    with the line.
+    With headings, columns are matched by meaning; columns for structure, pole and item go before what the
+    description says. One that is written as a pattern of `patterns` says what that says. Without headings the
+    columns are those of `order`; further columns are kept as a note. Nothing is guessed about exchanged
+    northings and eastings: that shows when the shots are compared with the line.
 
     A row whose coordinates cannot be used is listed as left out; shots of anything but a pole, and
     descriptions that cannot be read, are kept and each is noted for a person. A horizontal RMS is radial, so
@@ -126,7 +128,7 @@ def read_shots(
         observed_on=_dates(ledger),
         note=_notes(ledger),
     )
-    shots = tuple(_shots(ledger, places, parts))
+    shots = tuple(_shots(ledger, places, parts, patterns))
     list_shots(ledger, zip(ledger.kept(), shots, strict=True))
     return ledger.finish(shots)
 
@@ -193,11 +195,11 @@ def _notes(ledger: Ledger) -> list[str]:
     return [" ".join(texts) for texts in extra]
 
 
-def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
+def _shots(ledger: Ledger, places: Positions, parts: _Parts, patterns: Sequence[Pattern]) -> list[Shot]:
     sheet, file = ledger.sheet, ledger.sheet.table.file
     rows = sheet.table.row_numbers
     points, descriptions = sheet.texts("point"), sheet.texts("description")
-    said = _said(sheet, descriptions, ledger.naming)
+    said = _said(sheet, descriptions, ledger.naming, patterns)
     easting, northing = places.easting.tolist(), places.northing.tolist()
     elevation, sigma = known_values(parts.elevation), known_values(parts.sigma)
     return [
@@ -221,10 +223,17 @@ def _shots(ledger: Ledger, places: Positions, parts: _Parts) -> list[Shot]:
     ]
 
 
-def _said(sheet: Sheet, descriptions: Sequence[str], naming: Naming) -> list[ParsedDescription]:
+def _said(
+    sheet: Sheet, descriptions: Sequence[str], naming: Naming, patterns: Sequence[Pattern]
+) -> list[ParsedDescription]:
     """Join what descriptions and the columns for structure, pole and item say; the columns go before."""
     columns = zip(*(sheet.texts(name) for name in ("structure", "pole", "item")), strict=True)
-    read = cache(partial(parse_description, naming=naming))
+
+    @cache
+    def read(text: str, structure: str = "") -> ParsedDescription:
+        by_pattern = None if structure else read_by(patterns, text, naming)
+        return by_pattern or parse_description(text, naming, structure=structure)
+
     return [_row_said(read, text, cells, naming) for text, cells in zip(descriptions, columns, strict=True)]
 
 

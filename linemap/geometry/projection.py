@@ -43,7 +43,7 @@ class Projection:
     _proj: Proj = field(repr=False, compare=False)
 
     @classmethod
-    @lru_cache(maxsize=16)
+    @lru_cache(maxsize=64)
     def from_text(cls, text: str) -> Self:
         """Read a projected coordinate reference as `--crs` gives it: EPSG code, WKT or PROJ text.
 

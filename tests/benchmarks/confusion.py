@@ -32,7 +32,8 @@ from linemap.units import LengthUnit
 
 SEED, LINES, CHUNK, PAIRS = 20_261_125, 2_000, 50, 500
 NOTHING = "nothing"
-DESIGN, OTHER = Projection.from_text("EPSG:6515"), Projection.from_text("EPSG:6341")
+#: The reference of the lines, one of the same datum, and one of NAD27.
+DESIGN, OTHER, OLD = (Projection.from_text(code) for code in ("EPSG:6515", "EPSG:6341", "EPSG:32001"))
 FEET = Tolerances.default(LengthUnit.FOOT)
 
 
@@ -72,6 +73,7 @@ FAULTS: dict[str, Fault] = {
     "grid taken as ground": Fault(plant=make.ground),
     "base or datum shifted": Fault(plant=make.base_shift),
     "rotation of the survey": Fault(plant=make.rotation),
+    "wrong datum": Fault(plant=lambda made: make.other_datum(made, DESIGN, OLD)),
     "wrong zone": Fault(plant=lambda made: make.other_zone(made, DESIGN, OTHER)),
     "neighbour's label": Fault(plant=make.neighbour_label),
     "labels off": Fault(plant=make.labels_off, codes=("labels off by one", "labels off by two")),
@@ -79,6 +81,11 @@ FAULTS: dict[str, Fault] = {
     "line of the shots": Fault(plant=make.line_not_named),
     "duplicate conflict": Fault(plant=make.duplicate),
     "pole missing": Fault(plant=make.pole_missing),
+    "equation left out of the list": Fault(plant=make.equation_left_out),
+    "heights in another datum": Fault(plant=make.heights_shifted),
+    "heights in another unit": Fault(plant=make.heights_in_metres),
+    "heights of the next structure": _of_frame(make.heights_of_next),
+    "height of another structure": _of_frame(make.height_of_another),
 }
 
 

@@ -51,6 +51,14 @@ class Made:
     #: (n, 3, 2) how far ahead and right each pole, from left to right, stands off its place in the frame.
     pole_off: Array
     sigma: Array
+    #: Ground at each structure, and what the list says of it.
+    ground: Array
+    listed_ground: Array
+    #: Distance along the line, ground; back and ahead station of its equations.
+    distance: Array
+    equations: list[tuple[float, float]]
+    #: True where the stations of the list know nothing of the equations.
+    equations_left_out: bool
     framed_by: list[str]
     shots: list[Shot]
 
@@ -72,6 +80,7 @@ def make_line(rng: np.random.Generator, index: int) -> Made:
     back, ahead = azimuth[np.concatenate([[0], leg])], azimuth[np.concatenate([leg, [2]])]
     three = np.isin(np.arange(SIZE), ANGLES) & (np.abs(ahead - back) > 15.0)
     crews = rng.choice(["Heron", "Raven", "Wren"], SIZE // 3)
+    ground = rng.uniform(2_000.0, 6_000.0) + rng.normal(0.0, 25.0, SIZE).cumsum()
     return Made(
         rng=rng,
         name=f"L{index}",
@@ -88,6 +97,11 @@ def make_line(rng: np.random.Generator, index: int) -> Made:
         swapped=np.zeros(SIZE, dtype=np.bool_),
         pole_off=np.zeros((SIZE, 3, 2)),
         sigma=np.full(SIZE, SHOT_SIGMA),
+        ground=ground,
+        listed_ground=ground + rng.normal(0.0, 0.3, SIZE),
+        distance=np.concatenate([[0.0], step.cumsum() / FACTOR]),
+        equations=[],
+        equations_left_out=False,
         framed_by=[str(crews[i // 3]) for i in range(SIZE)],
         shots=[],
     )
@@ -112,16 +126,18 @@ def shoot(made: Made, common: float = COMMON_SIGMA) -> None:
         stands = list(zip(places, off, strict=True))
         for letter, (place, moved) in zip("ABC", stands[::-1] if made.swapped[i] else stands, strict=False):
             at = centre + (arm * place + moved) * FACTOR + shared + rng.normal(0.0, made.sigma[i], 2)
-            made.shots.append(_shot(made, i, letter, at))
+            height = made.ground[i] + rng.normal(0.0, 0.3)
+            made.shots.append(_shot(made, i, letter, at, height))
 
 
-def _shot(made: Made, i: int, letter: str, at: Array) -> Shot:
+def _shot(made: Made, i: int, letter: str, at: Array, height: float) -> Shot:
     default = made.sigma[i] == SHOT_SIGMA
     row = len(made.shots) + 1
     return Shot(
         point=str(5000 + row),
         easting=float(at[0]),
         northing=float(at[1]),
+        elevation=float(height),
         structure=made.number[i],
         pole=letter,
         item="pole",
@@ -145,8 +161,19 @@ def line_of(made: Made) -> Line:
         unit=LengthUnit.FOOT,
         centreline=Centreline.from_points(corners),
         combined_factor=FACTOR,
-        stationing=Stationing(),
+        stationing=stationing_of(made),
     )
+
+
+def stationing_of(made: Made) -> Stationing:
+    return Stationing.from_pairs(0.0, made.equations)
+
+
+def stations_of(made: Made) -> list[str]:
+    """Return the stations of the list."""
+    if made.equations_left_out:
+        return [f"{value:.2f}" for value in made.distance.tolist()]
+    return [f"{value:.2f}" for value in stationing_of(made).post(made.distance)[0].tolist()]
 
 
 def structures_of(lines: list[Made]) -> Structures:
@@ -157,6 +184,8 @@ def structures_of(lines: list[Made]) -> Structures:
         northing=np.concatenate([made.centre[:, 1] for made in lines]),
         spacing=np.concatenate([made.spacing for made in lines]),
         pole_count=np.concatenate([made.count for made in lines]),
+        elevation=np.concatenate([made.listed_ground for made in lines]),
+        given_station=[text for made in lines for text in stations_of(made)],
         section_break=np.tile(np.isin(np.arange(SIZE), (0, SIZE - 1)), len(lines)),
     )
 
@@ -355,6 +384,16 @@ def other_zone(made: Made, design: Projection, other: Projection) -> list[int]:
     return of_file(made, project)
 
 
+def other_datum(made: Made, design: Projection, other: Projection) -> list[int]:
+    """Through WGS 84, and some metres beside it: what PROJ's steps without grids are good for."""
+    beside = made.rng.uniform(-5.0, 5.0, 2) / other.unit.metres
+
+    def project(at: Array) -> Array:
+        return np.column_stack(other.from_lonlat(*design.to_lonlat(at[:, 0], at[:, 1]))) + beside
+
+    return of_file(made, project)
+
+
 def neighbour_label(made: Made) -> list[int]:
     i = int(made.rng.integers(SIZE - 1))
     target, label = (i, i + 1) if made.rng.random() < 0.5 else (i + 1, i)
@@ -396,6 +435,47 @@ def line_not_named(made: Made) -> list[int]:
         if shot.file == f"{made.name}-{file}.csv":
             made.shots[k] = replace(shot, line="")
     return list(range(file * PER_FILE, (file + 1) * PER_FILE))
+
+
+def equation_left_out(made: Made) -> list[int]:
+    """Give the line an equation that its list does not know."""
+    i = int(made.rng.integers(3, SIZE - 5))
+    back = float(made.distance[i] + made.rng.uniform(100.0, 700.0))
+    made.equations = [(back, back + float(made.rng.uniform(40.0, 900.0) * made.rng.choice([-1.0, 1.0])))]
+    made.equations_left_out = True
+    return list(range(i + 1, SIZE))
+
+
+def of_heights(made: Made, change: Callable[[float], float]) -> list[int]:
+    file = int(made.rng.integers(SIZE // PER_FILE))
+    for k, shot in enumerate(made.shots):
+        if shot.file == f"{made.name}-{file}.csv" and shot.elevation is not None:
+            made.shots[k] = replace(shot, elevation=change(shot.elevation))
+    return list(range(file * PER_FILE, (file + 1) * PER_FILE))
+
+
+def heights_shifted(made: Made) -> list[int]:
+    up = float(made.rng.uniform(2.0, 120.0) * made.rng.choice([-1.0, 1.0]))
+    return of_heights(made, lambda height: height + up)
+
+
+def heights_in_metres(made: Made) -> list[int]:
+    return of_heights(made, lambda height: height * 0.3048)
+
+
+def height_of_another(made: Made) -> list[int]:
+    """The list has the ground of the next structure, where that is far from the own."""
+    i = int(made.rng.integers(SIZE - 1))
+    if abs(made.ground[i] - made.ground[i + 1]) < 12.0:
+        return []
+    made.listed_ground[i] = made.listed_ground[i + 1]
+    return [i]
+
+
+def heights_of_next(made: Made) -> list[int]:
+    """The list's heights stand one row off."""
+    made.listed_ground = np.roll(made.listed_ground, int(made.rng.choice([-1, 1])))
+    return list(range(SIZE))
 
 
 def duplicate(made: Made) -> list[int]:

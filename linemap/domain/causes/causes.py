@@ -21,7 +21,8 @@ from linemap.domain.causes.records import Records
 from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys
-from linemap.domain.causes.signature_misread import misread_files
+from linemap.domain.causes.signature_listed import strange_heights, strange_stations
+from linemap.domain.causes.signature_misread import misread_files, other_references, with_point_named
 from linemap.domain.causes.signature_relabel import strange_labels, unknown_labels
 from linemap.domain.causes.signature_renumber import lines_of_shots, renumbered_files
 from linemap.domain.causes.signature_session import moved_sessions
@@ -78,8 +79,9 @@ def find_causes(
     -------
     tuple of Cause
         In the order of the lines; a structure is explained by a second cause only where that shows as if the
-        first were put right, which it says. Nothing to explain gives
-        none, and so do no structures, and a doubtful verdict that a better reading would settle.
+        first were put right, which it says; what heights and stations of the list show comes beside. Nothing
+        to explain gives none, and so do no structures, and a doubtful verdict that a better reading would
+        settle.
     """
     if not len(figures):
         return ()
@@ -101,14 +103,17 @@ def find_causes(
     if looked.now.survey.exception.any():
         looked.at(lambda now: unrejected(now, misread_files(now.survey)))
         looked.at(lambda now: unrejected(now, renumbered_files(now.survey, now.shots)))
-        looked.at(sessions)
+        looked.at(lambda now: unrejected(now, other_references(now.survey)))
+        looked.at(lambda now: with_point_named(now.survey, sessions(now)))
         looked.at(lambda now: strange_labels(now.survey, np.flatnonzero(now.survey.exception)))
     elif len(check_ins.at):
         looked.at(sessions)
     looked.at(lambda now: unknown_labels(now.survey, now.shots))
     if looked.now.survey.exception.any():
         looked.at(lambda now: gather(now.survey, records, _of_structures(now.survey, records, looked.found)))
-    return consequences(observed.survey, shots, looked.found, records, solution)
+    beside = [*strange_heights(looked.now.survey), *strange_stations(looked.now.survey)]
+    found = [*looked.found, *unrejected(looked.now, beside)]
+    return consequences(observed.survey, shots, found, records, solution)
 
 
 def _adjusted(survey: CheckedSurvey, check_ins: CheckIns) -> Adjustment:

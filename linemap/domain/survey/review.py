@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from itertools import chain
 from typing import Any
 
@@ -60,7 +61,7 @@ def _doubts(figures: Figures) -> Iterator[tuple[str, BoolArray, Mapping[str, NDA
     turn, spans_turn = figures.deflection_deg, figures.span_deflection_deg
     most = figures.of_lines(lambda line: line.limits.span_deflection_deg)
     listed = figures.structures.given_station
-    difference = np.array([_given(text) for text in listed], dtype=np.float64) - figures.station
+    difference = given_stations(figures) - figures.station
     with np.errstate(invalid="ignore"):
         differs = np.abs(spans_turn - turn) > most
         far = np.abs(difference) > figures.of_lines(lambda line: line.ground(line.limits.station_m))
@@ -114,6 +115,12 @@ def _near_pi_findings(figures: Figures) -> Iterator[Finding]:
         )
 
 
+def given_stations(figures: Figures) -> NDArray[np.float64]:
+    """Return (n,) the stations the list itself gives; nan where it gives none that can be read."""
+    return np.array([_given(text) for text in figures.structures.given_station], dtype=np.float64)
+
+
+@lru_cache(maxsize=1 << 17)
 def _given(text: str) -> float:
     if not text:
         return float("nan")

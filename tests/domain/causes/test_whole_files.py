@@ -171,3 +171,79 @@ def test_a_second_fault_of_the_same_file_is_named_and_not_masked_by_accepting_th
     after = {cause.code: cause for cause in find(computed, corrected)}
     assert second in after
     assert find(computed, accepted(corrected, [after[second]])) == ()
+
+
+def in_reference(shots: Sequence[Shot], file: str, code: str) -> list[Shot]:
+    """Give the coordinates of a file in another reference, through WGS 84 where the datum is another."""
+    other = Projection.from_text(code)
+    of_file = [shot for shot in shots if shot.file == file]
+    east, north = (np.array([getattr(shot, axis) for shot in of_file]) for axis in ("easting", "northing"))
+    one_datum = other.name.split(" / ")[0] == MONTANA.name.split(" / ")[0]
+    there = (
+        other.from_geodetic(*MONTANA.to_geodetic(east, north))
+        if one_datum
+        else other.from_lonlat(*MONTANA.to_lonlat(east, north))
+    )
+    moved = iter(zip(*(axis.tolist() for axis in there), strict=True))
+    return [
+        replace(shot, easting=at[0], northing=at[1]) if shot.file == file and (at := next(moved)) else shot
+        for shot in shots
+    ]
+
+
+def test_a_file_in_another_zone_is_named_with_its_code_and_taken_from_there() -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    shots = in_reference(made.shots, "L0-1.csv", "EPSG:6341")
+    (cause,) = find(computed, shots)
+    assert (cause.code, cause.subject) == ("wrong zone", "file L0-1.csv")
+    assert "NAD83(2011) / UTM zone 12N (EPSG:6341)" in cause.words
+    assert cause.correction == {
+        "kind": "reproject", "file": "L0-1.csv", "crs": "EPSG:6341", "to": "EPSG:6515"
+    }  # fmt: skip
+    corrected = accepted(shots, [cause])
+    for shot, right in zip(corrected, made.shots, strict=True):
+        assert (shot.easting, shot.northing) == pytest.approx((right.easting, right.northing), abs=1e-6)
+    assert find(computed, corrected) == ()
+
+
+@pytest.mark.parametrize("code", ["EPSG:32001", "EPSG:26712"])
+def test_nad27_is_named_and_never_moved_by_a_step_too_coarse_for_a_survey(code: str) -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    (cause,) = find(computed, in_reference(made.shots, "L0-1.csv", code))
+    assert (cause.code, cause.correction) == ("wrong datum", None)
+    assert f"NAD27 / {'Montana North' if code == 'EPSG:32001' else 'UTM zone 12N'} ({code})" in cause.words
+    assert any("the step between the datums is known here within" in words for words in cause.evidence)
+    assert "too coarse for verdicts, so nothing is moved: ask for an export in the job's" in cause.evidence
+
+
+def test_a_fault_of_one_frame_does_not_hide_the_zone_of_its_file() -> None:
+    (made,), computed = lines()
+    made.across[8] = 25.0
+    make.shoot(made)
+    causes = find(computed, in_reference(made.shots, "L0-1.csv", "EPSG:6341"))
+    assert [(cause.code, cause.subject) for cause in causes] == [
+        ("wrong zone", "file L0-1.csv"),
+        ("offset stake", "structure 2/3"),
+    ]
+
+
+@pytest.mark.parametrize("point", ["structure", "elsewhere"])
+def test_the_point_a_file_is_scaled_about_is_named_where_it_is_known(point: str) -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    base = made.centre[6] if point == "structure" else made.centre[6] + (30_000.0, -50_000.0)
+    shots = [
+        replace(
+            shot,
+            easting=base[0] + (shot.easting - base[0]) / make.FACTOR,
+            northing=base[1] + (shot.northing - base[1]) / make.FACTOR,
+        )
+        for shot in made.shots
+    ]
+    causes = [cause for cause in find(computed, shots) if cause.code == "grid taken as ground"]
+    assert causes
+    said = [words for cause in causes for words in cause.evidence if words.startswith("the point")]
+    assert len(said) == len(causes)
+    assert all(("lies within" in words) == (point == "structure") for words in said)

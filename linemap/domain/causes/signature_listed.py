@@ -1,0 +1,295 @@
+"""Signatures of what the list says beside places: ground heights against those shot, and stations.
+
+Heights and stations change no verdict; what is wrong with many of them at once is one cause all the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from linemap.domain.causes.cause import Suspicion, counted, listed
+from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
+from linemap.domain.design.line import Line
+from linemap.domain.design.structure import FloatArray, IntArray
+from linemap.domain.survey.review import given_stations
+
+#: Ground at a pole and at the centre of its structure may differ by this (2 ft), those of a file as one by
+#: less (1.5 ft); one height alone is off from here on (6 ft). Common practice, no source.
+_SLOPE_M, _AS_ONE_M, _ALONE_M = 0.61, 0.4572, 1.83
+#: A law of heights needs so many structures, and this share of the file's.
+_FEWEST, _SHARE = 3, 0.8
+#: Stations of a list are printed to the foot at worst (0.3 m).
+_STATION_M = 0.3
+#: Height of the list -> heights as shot, where one is in metres and the other in feet.
+_UNITS = (("metres, not feet", 0.3048), ("feet, not metres", 1.0 / 0.3048))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Heights:
+    """Heights of the structures a file shows, rows in line order."""
+
+    file: str
+    rows: IntArray
+    shot: FloatArray
+    ground: FloatArray
+
+    @property
+    def off(self) -> FloatArray:
+        """Shot minus listed."""
+        return self.shot - self.ground
+
+
+def strange_heights(survey: CheckedSurvey) -> list[Suspicion]:
+    """Find heights that do not fit the ground of the list: a file's as one, or those of one structure.
+
+    Returns
+    -------
+    list of Suspicion
+        "heights of the next structure" of a line; "heights in another unit" and "heights in another datum" of
+        a file, with a correction of its elevations; "height of another structure" and "height off" of one.
+    """
+    of_files = list(_heights(survey))
+    found = [law for line in _of_lines(survey, of_files) if (law := _row_law(survey, line)) is not None]
+    explained = {row for law in found for row in law.rows}
+    for heights in of_files:
+        if explained.isdisjoint(heights.rows.tolist()):
+            law = _unit_law(survey, heights) or _datum_law(survey, heights)
+            times, up = _lift(law)
+            found += [law] if law is not None else []
+            found += _alone(survey, heights, heights.shot * times + up - heights.ground)
+    return found
+
+
+def _of_lines(survey: CheckedSurvey, of_files: list[_Heights]) -> Iterator[_Heights]:
+    """Gather the heights of the files by line."""
+    if not of_files:
+        return
+    rows, shot, ground = (
+        np.concatenate([getattr(each, name) for each in of_files]) for name in ("rows", "shot", "ground")
+    )
+    for index in np.unique(survey.figures.line_index[rows]).tolist():
+        here = np.flatnonzero(survey.figures.line_index[rows] == index)
+        here = here[np.argsort(rows[here], kind="stable")]
+        yield _Heights(file="", rows=rows[here], shot=shot[here], ground=ground[here])
+
+
+def _lift(law: Suspicion | None) -> tuple[float, float]:
+    correction: Mapping[str, Any] = (law.correction if law is not None else None) or {"up": 0.0}
+    return float(correction.get("times", 1.0)), float(correction["up"])
+
+
+def _heights(survey: CheckedSurvey) -> Iterator[_Heights]:
+    listed_ground = survey.figures.structures.elevation
+    if not np.isfinite(listed_ground[survey.matched.row]).any():
+        return
+    of_file: dict[int, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
+    for shot, row, file in zip(
+        survey.matched.shots, survey.matched.row.tolist(), survey.file.tolist(), strict=True
+    ):
+        if shot.elevation is not None and not survey.checks.withheld[row]:
+            of_file[file][row].append(shot.elevation)
+    for file, by_row in of_file.items():
+        rows = np.array([row for row in sorted(by_row) if np.isfinite(listed_ground[row])], dtype=np.int64)
+        if len(rows):
+            means = np.array([np.mean(by_row[row]) for row in rows.tolist()], dtype=np.float64)
+            yield _Heights(file=survey.files[file], rows=rows, shot=means, ground=listed_ground[rows])
+
+
+def _spread(values: FloatArray, floor: float) -> float:
+    """Return a standard deviation that a few strange values cannot pull."""
+    return max(1.4826 * float(np.median(np.abs(values - np.median(values)))), floor)
+
+
+def _unit_law(survey: CheckedSurvey, heights: _Heights) -> Suspicion | None:
+    slope = survey.line(int(heights.rows[0])).ground(_SLOPE_M)
+    for words, times in _UNITS:
+        left = np.abs(heights.shot / times - heights.ground)
+        if (
+            len(left) >= _FEWEST
+            and np.median(left) <= slope
+            and np.median(np.abs(heights.off)) > 10.0 * slope
+        ):
+            return _law(
+                survey, heights, "heights in another unit", f"the elevations are in {words}", 1.0 / times, 0.0
+            )
+    return None
+
+
+def _row_law(survey: CheckedSurvey, heights: _Heights) -> Suspicion | None:
+    """Tell heights that are those of the structure one before or behind, on all of a line."""
+    line = survey.line(int(heights.rows[0]))
+    slope = line.ground(_SLOPE_M)
+    for step, way in ((1, "ahead"), (-1, "back")):
+        beside = [survey.figures.neighbour(row, step) for row in heights.rows.tolist()]
+        there = [np.nan if row is None else survey.figures.structures.elevation[row] for row in beside]
+        known = np.isfinite(there)
+        fits = np.abs(heights.shot - there)[known] <= slope
+        far = np.abs(heights.off)[known] > slope
+        if len(fits) < _FEWEST or fits.mean() < _SHARE or far.mean() < _SHARE / 2.0:
+            continue
+        return Suspicion(
+            code="heights of the next structure",
+            subject=f"heights of line {line.name}",
+            rows=tuple(np.unique(heights.rows).tolist()),
+            words=f"the ground shot at {int(fits.sum())} of {counted(len(fits), 'structure')} is what the "
+            f"list has one structure {way}: heights of the list stand one row off",
+            evidence=(
+                f"as listed {float(np.median(np.abs(heights.off))):.1f} {survey.unit} off in the middle, one "
+                f"row on {float(np.nanmedian(np.abs(heights.shot - there))):.1f}",
+                "positions fit: it is not the labels",
+            ),
+            cost_rank=5,
+            asks_for="the sheet the list was made from: is every height in the row of its structure",
+        )
+    return None
+
+
+def _datum_law(survey: CheckedSurvey, heights: _Heights) -> Suspicion | None:
+    line = survey.line(int(heights.rows[0]))
+    middle, spread = float(np.median(heights.off)), _spread(heights.off, line.ground(_SLOPE_M) / 4.0)
+    near = np.abs(heights.off - middle) <= max(3.0 * spread, line.ground(_SLOPE_M))
+    sure = abs(middle) > max(line.ground(_AS_ONE_M), 5.0 * spread / math.sqrt(len(near)))
+    if len(near) < _FEWEST or near.mean() < _SHARE or not sure or spread > abs(middle):
+        return None
+    way = "above" if middle > 0.0 else "below"
+    words = f"all {abs(middle):.1f} {survey.unit} {way} the ground of the list"
+    return _law(survey, heights, "heights in another datum", words, 1.0, -middle)
+
+
+def _law(
+    survey: CheckedSurvey, heights: _Heights, code: str, words: str, times: float, up: float
+) -> Suspicion:
+    left, off = np.abs(heights.shot * times + up - heights.ground), heights.off
+    correction = {"kind": "raise", "file": heights.file, "up": round(up, 2)}
+    return Suspicion(
+        code=code,
+        subject=f"heights of {file_subject(heights.file)}",
+        rows=tuple(heights.rows.tolist()),
+        words=f"{words}: with that taken out half of {counted(len(left), 'structure')} lie within "
+        f"{float(np.median(left)):.1f} {survey.unit} of it",
+        evidence=(
+            f"shot minus listed {float(off.min()):+.1f} to {float(off.max()):+.1f} {survey.unit}",
+            "positions are not concerned: no verdict rests on heights",
+        ),
+        correction=correction | ({"times": times} if times != 1.0 else {}),
+        cost_rank=5,
+        asks_for="vertical datum and geoid of the controller (NAVD 88, NGVD 29, ellipsoid: what lies between "
+        "them changes from place to place), antenna and rod height, and a shot on a bench mark",
+    )
+
+
+def _alone(survey: CheckedSurvey, heights: _Heights, off: FloatArray) -> Iterator[Suspicion]:
+    """Tell single heights that are off by more than ground and the others of the file explain."""
+    limit = max(
+        survey.line(int(heights.rows[0])).ground(_ALONE_M),
+        6.0 * _spread(off, 0.0) if len(off) >= _FEWEST else 0.0,
+    )
+    for i in np.flatnonzero(np.abs(off) > limit).tolist():
+        row, height = int(heights.rows[i]), float(heights.ground[i] + off[i])
+        other = _of_another(survey, row, height)
+        words = f"shot at {height:.1f} {survey.unit}, the list has ground at {float(heights.ground[i]):.1f}"
+        yield Suspicion(
+            code="height of another structure" if other else "height off",
+            subject=f"height of {survey.subject(row)}",
+            rows=(row,),
+            words=f"{words}: {other or 'no single cause found'}",
+            evidence=(
+                f"{float(off[i]):+.1f} {survey.unit} off; the middle one of {counted(len(off), 'height')} of "
+                f"the file is {float(np.median(np.abs(off))):.1f} {survey.unit} off",
+            ),
+            cost_rank=5,
+            asks_for="a shot of the ground there, the rod height, and the profile the list was made from",
+        )
+
+
+def _of_another(survey: CheckedSurvey, row: int, height: float) -> str:
+    """Say whose listed ground was shot, or listed here; "" when it is no neighbour's."""
+    ground, near = survey.figures.structures.elevation, survey.line(row).ground(_SLOPE_M)
+    beside = [survey.figures.neighbour(row, step) for step in (-1, 1, -2, 2)]
+    for other in beside:
+        if other is not None and abs(ground[other] - height) <= near:
+            return f"that is the ground of {survey.number(other)}"
+    for other in beside:
+        if other is not None and abs(ground[other] - ground[row]) <= near / 4.0:
+            return f"the list has the ground of {survey.number(other)} there"
+    return ""
+
+
+def strange_stations(survey: CheckedSurvey) -> list[Suspicion]:
+    """Find lists whose stations differ from those computed by one law.
+
+    Returns
+    -------
+    list of Suspicion
+        "equation left out of the list", "equation not in the job" and "another start station", one a line;
+        nothing where stations differ otherwise.
+    """
+    figures = survey.figures
+    given = given_stations(figures)
+    if not np.isfinite(given).any():
+        return []
+    found = []
+    for index, line in enumerate(figures.lines):
+        rows = np.flatnonzero((figures.line_index == index) & np.isfinite(given))
+        limit = line.ground(max(line.limits.station_m, _STATION_M))
+        off = given[rows] - figures.station[rows]
+        if (np.abs(off) > limit).sum() >= _FEWEST:
+            found += _station_law(survey, line, rows, given[rows], limit)
+    return found
+
+
+def _station_law(
+    survey: CheckedSurvey, line: Line, rows: IntArray, given: FloatArray, limit: float
+) -> list[Suspicion]:
+    true = survey.figures.true_distance[rows]
+    off = given - survey.figures.station[rows]
+    ends = [*(each.true_distance for each in line.stationing.equations[1:]), math.inf]
+    for equation, end in zip(line.stationing.equations, ends, strict=False):
+        jump = equation.back - equation.ahead
+        for last in (end, math.inf):  # the next equation may say its station ahead again, or not
+            past = (true >= equation.true_distance) & (true < last)
+            if past.any() and abs(jump) > limit and _fits(off - np.where(past, jump, 0.0), limit):
+                words = (
+                    f"the list goes on from {line.station_text(equation.back)} as if it were not "
+                    f"{line.station_text(equation.ahead)} ahead"
+                )
+                return [_stations(survey, line, rows[past], off, "equation left out of the list", words)]
+    steps = np.flatnonzero(np.abs(np.diff(off)) > limit)
+    if len(steps) == 0 and _fits(off - np.median(off), limit):
+        words = f"every station of the list is {float(np.median(off)):+,.1f} {survey.unit} off: another start"
+        return [_stations(survey, line, rows, off, "another start station", words)]
+    if len(steps) == 1 and abs(float(np.median(off[: steps[0] + 1]))) <= limit:
+        back, ahead = survey.numbers(rows[steps[0] : steps[0] + 2].tolist())
+        words = (
+            f"the list jumps by {float(np.median(off[steps[0] + 1 :])):+,.1f} {survey.unit} between {back} "
+            f"and {ahead}, where the job has no equation"
+        )
+        return [_stations(survey, line, rows[steps[0] + 1 :], off, "equation not in the job", words)]
+    return []
+
+
+def _fits(off: FloatArray, limit: float) -> bool:
+    return bool((np.abs(off) <= limit).mean() >= _SHARE)
+
+
+def _stations(
+    survey: CheckedSurvey, line: Line, rows: IntArray, off: FloatArray, code: str, words: str
+) -> Suspicion:
+    return Suspicion(
+        code=code,
+        subject=f"stations of line {line.name}",
+        rows=tuple(rows.tolist()),
+        words=f"{words} ({counted(len(rows), 'structure')}: {listed(survey.numbers(rows.tolist()))})",
+        evidence=(
+            f"listed minus computed {float(off.min()):+,.1f} to {float(off.max()):+,.1f} {survey.unit}",
+            "coordinates are not concerned: stations of a list are compared, never trusted",
+        ),
+        cost_rank=5,
+        asks_for="the equations on the plan and profile, and the station the line starts with",
+    )

@@ -24,6 +24,7 @@ from linemap.domain.causes.explanation import (
     SAME_BASE,
     STAKED,
     STANDS,
+    WIDER,
 )
 from linemap.domain.causes.mixture import left_out, misfit
 from linemap.domain.causes.session_fits import SideBySide, Solved, change_of
@@ -104,6 +105,18 @@ class Adjustment:
         covariance = np.linalg.inv(solved.normal[session, law]) * np.outer(free, free)
         return Found(solved.numbers[session, law], covariance)
 
+    @property
+    def checked(self) -> BoolArray:
+        """Return which moves of each session are not left to a single check-in that may be bad.
+
+        By frames and check-ins together all; by check-ins alone a shift, and slopes that they still
+        determine with one left out.
+        """
+        spare = 2 * (self.check_ins[:, np.newaxis] - 1) >= FREE.sum(axis=1)
+        alone = spare | ~FREE[:, 2:].any(axis=1)
+        every = np.ones((len(alone), 1 + _LAWS), dtype=np.bool_)
+        return np.concatenate([every, alone], axis=1)
+
     def moves(self, session: IntArray, move: IntArray, row: IntArray) -> Moves:
         """Say how far moves of their sessions moved frames of rows, each frame without what it says itself.
 
@@ -162,10 +175,10 @@ class Adjustment:
         to_deg = np.degrees(1.0 / far)
         return Moves(
             centre=np.einsum("kap,kp->ka", columns, numbers),
-            centre_variance=np.einsum("kap,kpq,kaq->ka", columns, covariance, columns)
+            centre_variance=WIDER**2 * np.einsum("kap,kpq,kaq->ka", columns, covariance, columns)
             + floor[:, np.newaxis] ** 2,
             turn_deg=numbers[:, 3] * to_deg,
-            turn_variance=covariance[:, 3, 3] * to_deg**2,
+            turn_variance=WIDER**2 * covariance[:, 3, 3] * to_deg**2,
         )
 
 

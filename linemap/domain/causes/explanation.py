@@ -74,14 +74,14 @@ LAWS: tuple[Law, ...] = (
     Law(
         name="ground",
         free=(True, True, False, False),
-        prior=0.01,
+        prior=0.003,
         words="ground distances taken as grid",
         asks_for=_POINT,
     ),
     Law(
         name="twice",
         free=(True, True, False, False),
-        prior=0.01,
+        prior=0.003,
         words="the combined factor applied twice",
         asks_for=_POINT,
     ),
@@ -99,6 +99,8 @@ NOTHING, STAKED, SAME_BASE, BOTH = 0.8, 0.6, 0.3, 0.05
 STANDS = 0.05
 #: A number is as likely in every decade between these, feet.
 SMALL_FT, LARGE_FT = 0.05, 500.0
+#: Sigmas found are so much too small, at most: weights and starts are chosen by the same vectors.
+WIDER = 1.2
 #: What staking as a whole scatters beside a correction, per axis, feet.
 FLOOR_FT = 0.03
 #: Share of frames, and of check-ins, that are bad.

@@ -17,6 +17,8 @@ from linemap.domain.finding.phrase import deciding_words
 from linemap.units import LengthUnit
 
 _KNOWN_POINT = "a shot on a known point"
+#: So many other laws are named.
+_CONSIDERED = 4
 #: Weight under which a check-in stands out.
 _ODD = 0.5
 
@@ -54,12 +56,14 @@ def told(
     if tied:
         names = " or ".join(dict.fromkeys([LAWS[law].words, *(LAWS[other].words for other in tied)]))
         words = f"{names}; {words}"
-    considered = "; ".join(f"{LAWS[other].words} {odds_text(odds)}" for other, odds in others)
+    against: dict[str, str] = {}
+    for other, odds in others[:_CONSIDERED]:
+        against.setdefault(LAWS[other].words, odds_text(odds))
+    considered = "; ".join(f"{name} {odds}" for name, odds in against.items())
     decides, asks = what_decides(adjustment, index), LAWS[law].asks_for
     return Told(
         words=f"{words}; stands: {stands}",
         evidence=(
-            f"stands: {stands}",
             f"{int(follows.sum())} of {counted(len(follows), 'structure')} of the session agree",
             *said.numbers(staked_only),
             *_standing_out(survey, adjustment, here, follows),
@@ -81,8 +85,13 @@ def standing_words(adjustment: Adjustment, index: int) -> str:
 def what_decides(adjustment: Adjustment, index: int) -> str:
     """Say what would decide between the explanations that stand; "" = nothing more is needed."""
     count, odd = int(adjustment.check_ins[index]), odd_check_in(adjustment, index)
-    open_ = not count or odd or int(adjustment.standing[index].sum()) > 1
-    return deciding_words(count, odd=odd) if open_ else ""
+    return "" if is_settled(adjustment, index) else deciding_words(count, odd=odd)
+
+
+def is_settled(adjustment: Adjustment, index: int) -> bool:
+    """Tell whether the check-ins of a session leave one move of the survey standing, and none is odd."""
+    only = int(adjustment.standing[index].sum()) == 1
+    return bool(adjustment.check_ins[index] and only and not odd_check_in(adjustment, index))
 
 
 def odd_check_in(adjustment: Adjustment, index: int) -> bool:

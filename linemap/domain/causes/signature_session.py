@@ -7,8 +7,8 @@ the laws that stand become causes, with what would correct the shots. Nothing is
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -54,12 +54,14 @@ def moved_sessions(
         "foot definition", "grid taken as ground", "base or datum shifted", "rotation of the survey", "line
         staked off"; "no single cause found" when two of them explain a session about equally well.
     """
-    found = (
-        _suspicion(survey, adjustment, index, rejected)
-        for index in np.flatnonzero(adjustment.frames).tolist()
-        if adjustment.share[index, 0] < STANDS
-    )
-    return [each for each in found if each is not None]
+    found: list[Suspicion] = []
+    for index in np.flatnonzero(adjustment.frames).tolist():
+        if adjustment.share[index, 0] < STANDS:
+            suspicion = _suspicion(survey, adjustment, index, rejected)
+            if suspicion is not None:
+                found.append(suspicion)
+                found += _staked_too(adjustment, index, suspicion)
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -138,6 +140,21 @@ def _suspicion(
         asks_for=said.asks_for,
         on_paper=not laws.staked_only,
     )
+
+
+def _staked_too(adjustment: Adjustment, index: int, moved: Suspicion) -> Iterator[Suspicion]:
+    """Say of a survey that is moved that the stakes are off too, where check-ins tell that."""
+    likeliest = EXPLANATIONS[int(adjustment.share[index].argmax())]
+    if moved.correction is not None and (likeliest.same_base or likeliest.staked):
+        yield replace(
+            moved,
+            code=_STAKED_OFF,
+            words=f"with the survey put right the line is staked off: {likeliest.words}",
+            evidence=(f"seen as if {moved.subject} ({moved.code}) were put right",),
+            correction=None,
+            asks_for="where the stakes were set from, before frames are moved",
+            on_paper=False,
+        )
 
 
 def _laws(survey: CheckedSurvey, adjustment: Adjustment, index: int, *, rejected: set[str]) -> _Laws:

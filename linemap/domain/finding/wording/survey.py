@@ -129,6 +129,8 @@ def _shot(reason: Say) -> Say:
 def _in_doubt(v: Values) -> str:
     """Say which explanation of a session does not let the frame pass, or makes it fail, and what decides."""
     decides = deciding_words(v["check_ins"], odd=v["odd"])
+    if v["settled"]:
+        decides = "another correction is asked" if v["accepted"] else "the correction waits for a decision"
     if not v["explanation"]:
         return f"what the shots of {v['file']} share is not determined by its check-ins; {decides}"
     named = f"{v['explanation']}, {100.0 * v['share']:.0f} %"

@@ -105,7 +105,7 @@ def find_causes(
         looked.at(lambda now: unrejected(now, renumbered_files(now.survey, now.shots)))
         looked.at(lambda now: unrejected(now, other_references(now.survey)))
         looked.at(lambda now: with_point_named(now.survey, sessions(now)))
-        looked.at(lambda now: strange_labels(now.survey, np.flatnonzero(now.survey.exception)))
+        looked.at(lambda now: strange_labels(now.survey, now.shots, np.flatnonzero(now.survey.exception)))
     elif len(check_ins.at):
         looked.at(sessions)
     looked.at(lambda now: unknown_labels(now.survey, now.shots))

@@ -8,10 +8,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from linemap.domain.causes.correction_kind import KINDS, USABLE
 from linemap.domain.survey.shot import Shot
+
+#: So many structures of a correction are named.
+_NAMED = 8
 
 
 class Order(NamedTuple):
@@ -99,12 +103,28 @@ class _Draft:
     def __init__(self, shots: Sequence[Shot]) -> None:
         self._shots: list[Shot | None] = list(shots)
         self._by_file: dict[str, list[int]] = defaultdict(list)
-        self._by_row: dict[tuple[str, int], list[int]] = defaultdict(list)
-        self._by_structure: dict[str, set[int]] = defaultdict(set)
         for position, shot in enumerate(shots):
             self._by_file[shot.file].append(position)
-            self._by_row[shot.file, shot.row].append(position)
-            self._by_structure[shot.structure].add(position)
+        self._by_row: dict[str, dict[int, list[int]]] = {}
+
+    @cached_property
+    def _by_structure(self) -> dict[str, set[int]]:
+        positions: dict[str, set[int]] = defaultdict(set)
+        for position, shot in enumerate(self._shots):
+            if shot is not None:
+                positions[shot.structure].add(position)
+        return positions
+
+    def _at_rows(self, file: str, rows: Iterable[int]) -> list[int]:
+        """Return positions by rows of a file: thousands of corrections must not go through the file each."""
+        if file not in self._by_row:
+            of_row: dict[int, list[int]] = defaultdict(list)
+            for position in self._by_file[file]:
+                shot = self._shots[position]
+                if shot is not None:
+                    of_row[shot.row].append(position)
+            self._by_row[file] = of_row
+        return sorted(position for row in {*rows} for position in self._by_row[file].get(row, ()))
 
     def left(self) -> tuple[Shot, ...]:
         """Return the shots that were not dropped."""
@@ -128,7 +148,9 @@ class _Draft:
             if after is not shot:
                 changed.append(position)
                 self._put(position, shot, None if after is None else _noted(after, f"{words}, {order.by}"))
-        whose = order.correction.get("file") or ", ".join(order.correction.get("structures", ()))
+        names = order.correction.get("structures", ())
+        more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+        whose = order.correction.get("file") or ", ".join(names[:_NAMED]) + more
         return f"{len(changed)} shot{'' if len(changed) == 1 else 's'} of {whose}: {words}", changed
 
     def _named(self, correction: Mapping[str, Any]) -> Iterator[tuple[int, Shot]]:
@@ -136,10 +158,7 @@ class _Draft:
         if "structures" in correction:
             positions = sorted(set().union(*(self._by_structure[name] for name in correction["structures"])))
         elif rows := correction.get("rows"):
-            # thousands of corrections that name a few rows each must not go through the file each
-            positions = sorted(
-                at for row in {*rows} for at in self._by_row.get((correction["file"], row), ())
-            )
+            positions = self._at_rows(correction["file"], rows)
         else:
             positions = self._by_file[correction["file"]]
         for position in positions:
@@ -149,6 +168,8 @@ class _Draft:
 
     def _put(self, position: int, before: Shot, after: Shot | None) -> None:
         self._shots[position] = after
+        if "_by_structure" not in self.__dict__:  # not asked for yet
+            return
         self._by_structure[before.structure].discard(position)
         if after is not None:
             self._by_structure[after.structure].add(position)

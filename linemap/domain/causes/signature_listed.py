@@ -85,6 +85,7 @@ def _lift(law: Suspicion | None) -> tuple[float, float]:
 
 
 def _heights(survey: CheckedSurvey) -> Iterator[_Heights]:
+    """Give the heights of each file that has some off its list."""
     listed_ground = survey.figures.structures.elevation
     if not np.isfinite(listed_ground[survey.matched.row]).any():
         return
@@ -97,8 +98,10 @@ def _heights(survey: CheckedSurvey) -> Iterator[_Heights]:
     for file, by_row in of_file.items():
         rows = np.array([row for row in sorted(by_row) if np.isfinite(listed_ground[row])], dtype=np.int64)
         if len(rows):
-            means = np.array([np.mean(by_row[row]) for row in rows.tolist()], dtype=np.float64)
-            yield _Heights(file=survey.files[file], rows=rows, shot=means, ground=listed_ground[rows])
+            means = np.array([sum(by_row[row]) / len(by_row[row]) for row in rows.tolist()], dtype=np.float64)
+            heights = _Heights(file=survey.files[file], rows=rows, shot=means, ground=listed_ground[rows])
+            if float(np.abs(heights.off).max()) > survey.line(int(rows[0])).ground(_AS_ONE_M):
+                yield heights
 
 
 def _spread(values: FloatArray, floor: float) -> float:

@@ -27,9 +27,13 @@ _IN_ITS_ZONE_M = 500.0
 _OF_A_DATUM_M, _FEWEST = 20.0, 3
 #: A step between datums worse than this corrects no survey.
 _GOOD_M = 0.05
+_TOO_COARSE = (
+    "too coarse for verdicts, so nothing is moved: ask for an export in the job's reference; frames and "
+    "labels of the file are looked at once it is there"
+)
 _ASKS_OF_ZONE = "the coordinate system set in the controller (zone, datum, localisation)"
 #: Factors between units that a file may be in and be read as: metres read as feet and the like.
-_UNITS = (
+UNITS = (
     ("metres read as feet", 1.0 / 0.3048),
     ("metres read as US survey feet", 3937.0 / 1200.0),
     ("feet read as metres", 0.3048),
@@ -101,7 +105,7 @@ def _lost(survey: CheckedSurvey, index: int, shots: BoolArray) -> Suspicion:
     """Try other units about the grid's origin, then any other plane system."""
     rows, at = survey.matched.row[shots], survey.matched.at[shots]
     file, metres = survey.files[index], survey.line(int(rows[0])).unit.metres
-    for words, factor in _UNITS:
+    for words, factor in UNITS:
         # labels may be wrong as well: any structure will do
         away = float(np.median(_nearest_m(survey, at * factor)))
         if away < _HOME_M:

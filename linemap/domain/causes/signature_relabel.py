@@ -20,7 +20,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import point_names
 
 
-def strange_labels(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
+def strange_labels(survey: CheckedSurvey, shots: Sequence[Shot], rows: IntArray) -> list[Suspicion]:
     """Find shots that lie at another structure than their label says, each with a relabelling.
 
     Returns
@@ -33,15 +33,23 @@ def strange_labels(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
     target, astray = at_another(survey.matched, survey.figures, looked_at)
     strange = np.unique(own[astray]).tolist()
     taken = set(strange)
+    by_number: dict[str, list[Shot]] = defaultdict(list)
+    for shot in shots if strange else ():
+        by_number[shot.structure].append(shot)
     found = []
     for row in strange:
-        found.append(_strange_label(survey, row, astray, target, taken))
+        found.append(_strange_label(survey, row, astray, target, taken, by_number[survey.number(row)]))
         taken.update(found[-1].rows)
     return found
 
 
 def _strange_label(
-    survey: CheckedSurvey, row: int, astray: BoolArray, target: IntArray, taken: set[int]
+    survey: CheckedSurvey,
+    row: int,
+    astray: BoolArray,
+    target: IntArray,
+    taken: set[int],
+    labelled: Sequence[Shot],
 ) -> Suspicion:
     """Word one; the structure the shots lie at is explained too, unless it has a cause of its own."""
     mine = np.flatnonzero(astray & (survey.matched.row == row)).tolist()
@@ -53,7 +61,7 @@ def _strange_label(
     correction = {
         "kind": "relabel",
         "file": file,
-        "rows": [shots[i].row for i in moved],
+        "rows": sorted({shots[i].row for i in moved} | _of_poles_there(survey, there, file, labelled)),
         "structure": survey.number(there),
         "line": survey.line(there).name,
     }
@@ -72,6 +80,16 @@ def _strange_label(
         cost_rank=4,
         asks_for=f"the order of the shots in the field book; was {survey.number(there)} shot that day",
     )
+
+
+def _of_poles_there(survey: CheckedSurvey, there: int, file: str, labelled: Sequence[Shot]) -> set[int]:
+    """Return rows of a file's shots with the label that the labelled structure has no pole for."""
+    mine = [shot for shot in labelled if shot.file == file and shot.item == "pole"]
+    return {
+        shot.row
+        for shot, row in zip(mine, survey.nearest(_positions(mine)).tolist(), strict=True)
+        if row == there and shot.pole in survey.figures.letters_of(there)
+    }
 
 
 def _apart(survey: CheckedSurvey, row: int, moved: list[int], stay: IntArray) -> str:

@@ -14,6 +14,7 @@ import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted, listed, odds_text
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
+from linemap.domain.causes.signature_misread import UNITS
 from linemap.domain.causes.signature_relabel import number_at_poles
 from linemap.domain.causes.together import Scope, Together, stretches, taken_together
 from linemap.domain.design.structure import BoolArray, IntArray
@@ -200,47 +201,56 @@ def lines_of_shots(survey: CheckedSurvey, shots: Sequence[Shot]) -> list[Suspici
     rows_of = _rows_of_ambiguous(survey, shots)
     if not rows_of:
         return []
+    known = _names(survey)
+    unnamed = [shot for shot in shots if shot.structure in rows_of and shot.line.casefold() not in known]
     homes: dict[str, dict[int, list[tuple[Shot, int]]]] = defaultdict(lambda: defaultdict(list))
-    lost: dict[str, int] = defaultdict(int)
-    for shot in shots:
-        if shot.structure in rows_of and not _named(survey, shot):
-            row = _home_row(survey, shot, rows_of[shot.structure])
-            if row is None:
-                lost[shot.file] += 1
-            else:
-                homes[shot.file][int(survey.figures.line_index[row])].append((shot, row))
+    lost: set[str] = set()
+    for shot, line in zip(unnamed, _lines_near(survey, unnamed), strict=True):
+        row = rows_of[shot.structure].get(line)
+        if row is None:
+            lost.add(shot.file)
+        else:
+            homes[shot.file][line].append((shot, row))
     return [
-        _on_line(survey, file, line, mine, whole=len(lines) == 1 and not lost[file])
+        _on_line(survey, file, line, mine, whole=len(lines) == 1 and file not in lost)
         for file, lines in homes.items()
         for line, mine in lines.items()
         if any(shot.item == "pole" for shot, _ in mine)
     ]
 
 
-def _named(survey: CheckedSurvey, shot: Shot) -> bool:
-    return bool(shot.line) and shot.line.casefold() in {line.name.casefold() for line in survey.figures.lines}
+def _names(survey: CheckedSurvey) -> set[str]:
+    return {line.name.casefold() for line in survey.figures.lines}
 
 
-def _rows_of_ambiguous(survey: CheckedSurvey, shots: Iterable[Shot]) -> dict[str, list[int]]:
-    """Return the rows of each number that poles without a line are labelled with and several lines have."""
+def _rows_of_ambiguous(survey: CheckedSurvey, shots: Iterable[Shot]) -> dict[str, dict[int, int]]:
+    """Return by line the rows of each number that poles without a line have and several lines have."""
     if len(survey.figures.lines) < 2:
         return {}
-    asked = {shot.structure for shot in shots if shot.item == "pole" and not _named(survey, shot)}
-    rows: dict[str, list[int]] = defaultdict(list)
-    for row, number in enumerate(survey.figures.structures.number.tolist()):
-        if number in asked:
-            rows[number].append(row)
+    known = _names(survey)
+    asked = {shot.structure for shot in shots if shot.item == "pole" and shot.line.casefold() not in known}
+    rows: dict[str, dict[int, int]] = defaultdict(dict)
+    if asked:
+        for row, number in enumerate(survey.figures.structures.number.tolist()):
+            if number in asked:
+                rows[number][int(survey.figures.line_index[row])] = row
     return {number: each for number, each in rows.items() if len(each) > 1}
 
 
-def _home_row(survey: CheckedSurvey, shot: Shot, rows: Sequence[int]) -> int | None:
-    """Return the one of several structures at which a shot lies; None = at none of them."""
-    reach = _OF_A_POLE_M if shot.item == "pole" else _OF_ANOTHER_ITEM_M
-    centre = survey.centre[list(rows)]
-    apart = np.hypot(centre[:, 0] - shot.easting, centre[:, 1] - shot.northing)
-    best = int(np.argmin(apart))
-    row = rows[best]
-    return row if float(apart[best]) * survey.figures.grid_metres[row] <= reach else None
+def _lines_near(survey: CheckedSurvey, shots: Sequence[Shot]) -> list[int]:
+    """Return the line of the structure nearest to each shot; -1 = none is near.
+
+    Labels may be off and coordinates misread as well: any structure will do, and columns and units are tried.
+    """
+    at = np.array([(shot.easting, shot.northing) for shot in shots], dtype=np.float64)
+    reach = np.array([_OF_A_POLE_M if shot.item == "pole" else _OF_ANOTHER_ITEM_M for shot in shots])
+    line = np.full(len(shots), -1, dtype=np.int64)
+    for meant in (at, at[:, ::-1], *(at * factor for _, factor in UNITS)):
+        nearest = survey.nearest(meant)
+        away = distance(meant, survey.centre[nearest]) * survey.figures.grid_metres[nearest]
+        near = (line < 0) & (away <= reach)
+        line[near] = survey.figures.line_index[nearest[near]]
+    return line.tolist()
 
 
 def _on_line(
@@ -249,14 +259,14 @@ def _on_line(
     poles = [(shot, row) for shot, row in mine if shot.item == "pole"]
     rows = sorted({row for _, row in poles})
     name = survey.figures.lines[line].name
-    away = max(_apart(survey, shot, row) for shot, row in poles)
+    away = float(np.median([_apart(survey, shot, row) for shot, row in poles]))
     return Suspicion(
         code="line of the shots",
         subject=file_subject(file) if whole else f"{file_subject(file)} on {name}",
         rows=tuple(rows),
         words=(
             f"{counted(len(poles), 'shot')} of {counted(len(rows), 'number')} that several lines have name "
-            f"no line, and lie on line {name}, within {away:.1f} {survey.unit} of the centres there "
+            f"no line, and lie on line {name}, half of them within {away:,.1f} {survey.unit} of these "
             f"({listed(survey.numbers(rows))})"
         ),
         evidence=(

@@ -215,7 +215,7 @@ def test_nad27_is_named_and_never_moved_by_a_step_too_coarse_for_a_survey(code: 
     assert (cause.code, cause.correction) == ("wrong datum", None)
     assert f"NAD27 / {'Montana North' if code == 'EPSG:32001' else 'UTM zone 12N'} ({code})" in cause.words
     assert any("the step between the datums is known here within" in words for words in cause.evidence)
-    assert "too coarse for verdicts, so nothing is moved: ask for an export in the job's" in cause.evidence
+    assert any(words.startswith("too coarse for verdicts, so nothing is moved") for words in cause.evidence)
 
 
 def test_a_fault_of_one_frame_does_not_hide_the_zone_of_its_file() -> None:

@@ -22,14 +22,14 @@ from rich.console import Console
 SEED, LINES, ROUNDS = 20_261_130, 56, 10
 _OF_SHOT = ("point", "northing", "easting", "structure", "pole", "sigma")
 #: Faults that keep a file from being loaded.
-REFUSED = {"unit of length", "columns exchanged", "wrong zone"}
+REFUSED = {"unit of length", "columns exchanged", "wrong zone", "wrong datum"}
 
 
 def write_files(folder: Path) -> list[Path]:
     """Write 56 lines of 18 structures, every third with a planted fault, and a shot file a day."""
     rng = np.random.default_rng(SEED)
-    kinds = [kind for kind in (*confusion.OF_FRAMES, *confusion.OF_SHOTS) if kind not in REFUSED]
-    planted = [kinds[i % len(kinds)] if i % 3 == 0 else confusion.NOTHING for i in range(LINES)]
+    kinds = [kind for kind in confusion.FAULTS if kind not in REFUSED]
+    planted = [[kinds[i % len(kinds)]] if i % 3 == 0 else [] for i in range(LINES)]
     drawn = [confusion.draw(rng, index, kind)[0] for index, kind in enumerate(planted)]
     paths = [folder / "centreline.csv", folder / "structures.csv"]
     _write(

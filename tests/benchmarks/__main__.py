@@ -15,6 +15,7 @@ import fuzz
 import intake
 import reading
 import serving
+import sessions
 import verdicts
 
 ALL = {
@@ -28,6 +29,7 @@ ALL = {
     "verdicts": verdicts.main,
     "deciding": deciding.main,
     "calibration": calibration.main,
+    "sessions": sessions.main,
     "fuzz": fuzz.main,
     "mutants": fuzz.mutants,
 }

@@ -14,8 +14,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from rich.console import Console
-from rich.table import Table
 
 from linemap.domain.causes.adjustment import adjust, move_share
 from linemap.domain.causes.explanation import LAWS, STANDS
@@ -347,39 +345,41 @@ def _set(
     return (off[0], off[1]), spin, gap, bow
 
 
-def main() -> None:
-    """Print the table; arguments: sessions a cell, seed."""
-    count, seeds = 2_000, SEEDS
-    numbers = [int(each) for each in sys.argv[1:] if each.isdigit()]
-    if numbers:
-        count, seeds = numbers[0], tuple(numbers[1:]) or SEEDS
-    console = Console(width=150)
+def row_of(cell: Cell, before: Tally, after: Tally) -> str:
+    """Print one cell: shares in percent, with corrections accepted, then before a decision."""
+    bad = f"{cell.bad:.0%}{' alike' if cell.alike else ''}"
+    told = [after.wrong_passes, after.bad_passed, after.power, after.cannot_tell, after.good_failed]
+    told += [before.wrong_passes, before.bad_passed, before.power]
+    numbers = "".join(f"{each:9.2f}" for each in told)
+    return f"{cell.kind:17}{cell.frames:7}{cell.check_ins:10}{bad:>11}{numbers}"
+
+
+HEADING = (
+    f"{'kind':17}{'frames':>7}{'check-ins':>10}{'bad':>11}{'wrong':>9}{'bad':>9}{'good':>9}{'cannot':>9}"
+    f"{'good':>9}{'| before':>9}{'bad':>9}{'good':>9}\n"
+    f"{'':45}{'passes':>9}{'passed':>9}{'passed':>9}{'tell':>9}{'failed':>9}{'wrong':>9}{'passed':>9}{'passed':>9}"
+)
+
+
+def main(count: int = 2_000, seeds: tuple[int, ...] = SEEDS) -> None:
+    """Print the table, a cell at a time, and the worst of each number of check-ins."""
     for seed in seeds:
         start = time.perf_counter()
-        table = Table(title=f"{count} sessions a cell, seed {seed}; percent: accepted | before a decision")
-        for heading in (
-            "kind", "frames", "check-ins", "bad", "wrong of passes", "bad passed", "good passed",
-            "cannot tell", "good failed", "| wrong of passes", "bad passed", "good passed",
-        ):  # fmt: skip
-            table.add_column(heading, justify="left" if heading == "kind" else "right")
-        worst: dict[int, list[float]] = {}
+        print(f"{count} sessions a cell, seed {seed}; percent\n{HEADING}")
+        worst = {cell.check_ins: [0.0, 0.0] for cell in CELLS}
         for cell in CELLS:
             before, after = tally(cell, count, seed)
-            shares = [after.wrong_passes, after.bad_passed, after.power, after.cannot_tell, after.good_failed]
-            shares += [before.wrong_passes, before.bad_passed, before.power]
-            known = worst.setdefault(cell.check_ins, [0.0, 0.0])
-            known[:] = max(known[0], after.wrong_passes, before.wrong_passes), max(known[1], after.bad_passed)
-            what = f"{cell.bad:.0%} {'alike' if cell.alike else ''}"
-            table.add_row(
-                cell.kind, str(cell.frames), str(cell.check_ins), what, *(f"{each:.2f}" for each in shares)
-            )
-        console.print(table)
+            known = worst[cell.check_ins]
+            known[0] = max(known[0], after.wrong_passes, before.wrong_passes)
+            known[1] = max(known[1], after.bad_passed, before.bad_passed)
+            print(row_of(cell, before, after), flush=True)
         for check_ins, (wrong, passed) in sorted(worst.items()):
-            console.print(
+            print(
                 f"{check_ins} check-ins: at most {wrong:.2f} % of passes wrong, {passed:.2f} % of bad passed"
             )
-        console.print(f"{time.perf_counter() - start:.0f} s")
+        print(f"{time.perf_counter() - start:.0f} s")
 
 
 if __name__ == "__main__":
-    main()
+    given = [int(each) for each in sys.argv[1:]]
+    main(*given[:1], **({"seeds": tuple(given[1:])} if given[1:] else {}))

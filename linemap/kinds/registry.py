@@ -18,6 +18,7 @@ from linemap.domain.kind.words import PLACE_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.person import Role
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
+from linemap.domain.survey.control import CONTROL_WORDS, DATUM_WORDS, ControlPoint
 from linemap.domain.survey.fact import RecordedFact, unneeded
 from linemap.kinds.columns import CENTRELINE, RECORDS, SHOTS, STRUCTURES
 
@@ -167,6 +168,23 @@ CROSSINGS: Kind[Crossing] = Kind(
     named_by=("what",),
     extra={"span": Cell("span where spanstructures betweenstructures between")},
 )
+#: Points that come later stand beside those there are; a file that names one again measures it anew.
+CONTROL: Kind[ControlPoint] = Kind(
+    code="control",
+    record=ControlPoint,
+    noun="control point",
+    several="control points",
+    table="control_point",
+    keeps=Keeps.KEYED,
+    key=("name",),
+    needs=("name", "easting + northing | longitude + latitude | geometry"),
+    # a list of points with heights is as well one of shots
+    known_by=f"{CONTROL_WORDS} {DATUM_WORDS}",
+    loaders=(Role.SURVEYOR,),
+    named_by=("name",),
+    unique=("name", "keep one of them"),
+    extra={name: Cell(PLACE_WORDS[name], way="place") for name in ("longitude", "latitude")},
+)
 
 
 #: A row of a file may hold several entries of one item: each of its days is one.
@@ -230,7 +248,7 @@ PLANS: Kind[Baseline] = Kind(
 
 
 _DESIGN = (CENTRELINE, EQUATIONS, TYPES, FRAMING, TOLERANCES, STRUCTURES, POLES, GUYS)
-_WORK = (SHOTS, RECORDS, HOLDS, CROSSINGS, TICKETS, RECEIPTS, PUNCH, FACTS, CONTEXT, PLANS)
+_WORK = (CONTROL, SHOTS, RECORDS, HOLDS, CROSSINGS, TICKETS, RECEIPTS, PUNCH, FACTS, CONTEXT, PLANS)
 #: Code -> kind, in the order in which files of several kinds are stored: lists stand on centrelines.
 DECLARED: dict[Code, Kind[Any]] = {kind.code: kind for kind in (*_DESIGN, *_WORK)}
 #: Those of them that are kept, compared and shown as they are declared.

@@ -26,6 +26,7 @@ from linemap.io.records.records import read_records
 from linemap.io.source.read import read_source
 from linemap.io.survey.shots import read_shots
 from linemap.kinds.registry import (
+    CONTROL,
     CROSSINGS,
     EQUATIONS,
     FACTS,
@@ -76,6 +77,10 @@ READERS: Mapping[Kind, tuple[str, Reader]] = {
         lambda t, _: read_rows(t, GUYS),
     ),
     "equations": ("Line,Back,Ahead", lambda t, _: read_rows(t, EQUATIONS)),
+    "control": (
+        "Control Point,N,E,Elev,Sigma,Datum,Source",
+        lambda t, crs: read_rows(t, CONTROL, projection=crs),
+    ),
     "context": ("Layer,Name,Lon,Lat,Restricted", lambda t, crs: read_context(t, projection=crs)),
     "tolerances": ("Name,Value,Unit,Source", lambda t, _: read_rows(t, TOLERANCES, unit=FOOT)),
     "types": (TYPE_HEADS, lambda t, _: read_rows(t, TYPES, unit=FOOT)),

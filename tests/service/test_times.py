@@ -71,6 +71,7 @@ RECEIPT = "Item,Received,Received On\n{0},4,2026-05-02\n"
 TOLERANCE = "name,value,unit,source\nspacing,{0},ft,4.3\n"
 TYPE = "Type,Description,Weight\nT,{0},1\n"
 FEATURE = "Layer,Name,Easting,Northing\nroad,{0},2250100,900100\n"
+CONTROL = "Control Point,Northing,Easting,Elev\n{0},900100,2250100,3900\n"
 CROSSING = "What,Back Structure,Ahead Structure,True Distance\n{0},1/1,1/2,500\n"
 PLAN = "Step,Revision,Frozen on,Week,Planned\nset,{0},2026-05-02,2026-05-04,{1}\n"
 
@@ -122,6 +123,13 @@ CASES: Mapping[str, tuple[Give, Give, Give, Callable[[JobView], object], tuple[o
         given("context", FEATURE.format("C road")),
         lambda view: [each.name for each in view.context],
         ([], ["A road"], ["B road"], ["C road"]),
+    ),
+    "control": (
+        given("control", CONTROL.format("CP-1")),
+        given("control", CONTROL.format("CP-2")),
+        given("control", CONTROL.format("CP-3")),
+        lambda view: [each.name for each in view.control],
+        ([], ["CP-1"], ["CP-1", "CP-2"], ["CP-1", "CP-2", "CP-3"]),
     ),
     "crossings": (
         given("crossings", CROSSING.format("road")),

@@ -24,6 +24,7 @@ from linemap.domain.framing.framing_type import DIMENSIONS, FramingEntry
 from linemap.domain.kind.kind import Keeps
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
+from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.fact import RecordedFact
 from linemap.errors import Conflict
 from linemap.geometry.frame import ArmRule
@@ -214,6 +215,18 @@ RECORDS: dict[str, st.SearchStrategy[Any]] = {
         geometry=st.sampled_from(SHAPES).map(shapely.from_wkt),
         restricted=st.booleans(),
         properties=st.dictionaries(texts, texts, max_size=2),
+    ),
+    "control": st.builds(
+        ControlPoint,
+        name=named,
+        easting=finite,
+        northing=finite,
+        elevation=st.none() | finite,
+        sigma=lengths,
+        datum=texts,
+        source=texts,
+        note=texts,
+        source_row=counts,
     ),
     "plan": st.builds(
         Baseline,

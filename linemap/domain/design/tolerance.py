@@ -32,6 +32,7 @@ _DEFAULTS = {
 }
 _SHOT_SIGMA_FT = 0.03
 _COMMON_SIGMA_FT = 0.02
+_CONTROL_SIGMA_FT = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ _NAMES = {
     "along": "along_tangent", "pole spacing": "spacing", "sigma": "shot_sigma",
 }  # fmt: skip
 #: What is no tolerance: a number in the ground unit, or a probability.
-PLAIN = ("shot_sigma", "common_sigma", "confidence")
+PLAIN = ("shot_sigma", "common_sigma", "control_sigma", "confidence")
 
 
 def parse_name(text: str) -> str:
@@ -111,6 +112,8 @@ class Tolerances:
     shot_sigma: float
     #: Error all shots of a survey share (base, localisation), per axis; ground unit, 0 = none.
     common_sigma: float
+    #: Standard deviation of a control point whose list states none, per axis; ground unit.
+    control_sigma: float
     #: Probability asked for before anything is called inside or outside a tolerance.
     confidence: float = 0.95
 
@@ -141,7 +144,8 @@ class Tolerances:
 
         Rotation 1.0°; centre along 1.0 ft on tangents, 0.25 ft at angles and dead-ends; across 0.25 ft;
         spacing 0.20 ft; collinearity 0.25 ft; anchors 5° and 1.0 ft; plumb 1 in per 10 ft; arm 2 in end to
-        end; 0.03 ft a shot and 0.02 ft in common. Metric lines get the same ground lengths in metres.
+        end; 0.03 ft a shot, 0.02 ft in common and 0.02 ft a control point. Metric lines get the same ground
+        lengths in metres.
 
         >>> Tolerances.default(LengthUnit.METRE).spacing.value
         0.06096
@@ -160,6 +164,7 @@ class Tolerances:
             **kinds,
             shot_sigma=round(_SHOT_SIGMA_FT * scale, 9),
             common_sigma=round(_COMMON_SIGMA_FT * scale, 9),
+            control_sigma=round(_CONTROL_SIGMA_FT * scale, 9),
         )
 
     @classmethod

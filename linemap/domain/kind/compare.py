@@ -115,6 +115,8 @@ def _plain(value: Any) -> str | int | float | bool | None:
 
 def written_in(column: Column, unit: LengthUnit) -> tuple[str, int | None]:
     """Return unit and decimals of a column's values."""
+    if column.way == "place":
+        return unit.symbol, 3
     if column.cell.unit == "ground":
         return unit.symbol, decimals_of(unit)
     if column.cell.unit == "deg" and column.item is not None:
@@ -190,7 +192,7 @@ def does_of(kind: Kind[Any]) -> str:
     by = ", ".join("number" if name == "id" else name.replace("_", " ") for name in kind.key)
     if kind.keeps is Keeps.KEYED:
         ends = "those it does not name stay, unless they are told to end"
-        return f"adds and updates {kind.code} by their {by}; {ends}"
+        return f"adds and updates {kind.several or kind.code} by their {by}; {ends}"
     if kind.keeps is Keeps.GROWS:
         another = f", and another of its {by} is refused" if kind.once else ""
         return f"adds what is new; what is there never changes{another}"

@@ -34,13 +34,14 @@ _Type = type[Any]
 #: What files of each kind of list are called.
 Code = Literal[
     "structures", "centreline", "poles", "guys", "shots", "records", "holds", "crossings", "tickets",
-    "receipts", "punch", "facts", "equations", "context", "tolerances", "types", "framing", "plan",
+    "receipts", "punch", "facts", "equations", "context", "tolerances", "types", "framing", "plan", "control",
 ]  # fmt: skip
 #: How a cell of a file is read: "reach" is a set or range of structures with its "end" columns, "pole" one
-#: pole of the row's structure, "words" a list of words, "row" the row of the file, "made" nothing it says.
+#: pole of the row's structure, "place" a coordinate of where the row's thing stands, on the grid of the job,
+#: "words" a list of words, "row" the row of the file, "made" nothing it says.
 Way = Literal[
-    "text", "line", "structure", "reach", "end", "pole", "words", "yes", "count", "number", "day", "row",
-    "made",
+    "text", "line", "structure", "reach", "end", "pole", "place", "words", "yes", "count", "number", "day",
+    "row", "made",
 ]  # fmt: skip
 #: Where the fields of records at a structure are shown as they stand.
 Place = Literal["panel", "card", "paper"]
@@ -134,6 +135,8 @@ class Kind(Generic[R]):
     refusal: str = ""
     #: Of a list that grows: True = one record of each key; another one is refused.
     once: bool = False
+    #: What several records are called; "" = as files of them are.
+    several: str = ""
     #: Columns of a file that are no fields of the record as they stand.
     extra: Mapping[str, Cell] = field(default_factory=lambda: MappingProxyType({}))
 

@@ -123,7 +123,8 @@ def fitting_kinds(
 ) -> tuple[tuple[Kind, ...], int]:
     """Return the kinds these headings fit best, and how many columns each understands.
 
-    `extra` holds fields known from elsewhere, such as the geometry of a vector file.
+    `extra` holds fields known from elsewhere, such as the geometry of a vector file. Where several fit as
+    well, control points are meant only by a heading of their own: any list of shots has all else they need.
     """
     scores: dict[Kind, int] = {}
     first = parse_headings(headings)
@@ -132,7 +133,15 @@ def fitting_kinds(
         if fields and satisfies(fields, kind):
             scores[kind] = len(fields)
     top = max(scores.values(), default=0)
-    return tuple(kind for kind, score in scores.items() if score == top), top
+    fits = tuple(kind for kind, score in scores.items() if score == top)
+    return tuple(kind for kind in fits if len(fits) == 1 or _is_named(kind, first)), top
+
+
+def _is_named(kind: Kind, headings: Mapping[str, Match]) -> bool:
+    """Say whether a table that may be several kinds may be this one."""
+    return kind in _PLACED or not headings.keys().isdisjoint(
+        DECLARED[kind].known_by.split() or headings.keys()
+    )
 
 
 def looks_like_shots(rows: Sequence[Sequence[Cell]], *, mark: str) -> bool:

@@ -16,9 +16,11 @@ from linemap.domain.design.structure import RULES_ASKED, StructureType, is_secti
 from linemap.domain.design.surroundings import Crossing
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.kind import Code, Column, FieldError, Kind
+from linemap.domain.kind.words import PLACE_WORDS
 from linemap.domain.record.punch import PunchAction, PunchEntry
 from linemap.domain.record.workflow import match_step
 from linemap.domain.schedule.plan import Baseline
+from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.plumb import judged_reading
 from linemap.geometry.frame import ArmRule
@@ -226,7 +228,16 @@ def _voltage(ledger: Ledger, row: Values) -> float | None:
     return number.value / 1000.0 if number.unit.casefold() == "v" else number.value
 
 
+def _control(ledger: Ledger, index: int, row: Values) -> Iterator[ControlPoint]:
+    """Give the point of a row where it stands on the grid; an elevation of 0 is noted as none."""
+    if row["elevation"] == 0.0:
+        ledger.note(index, "elevation", "0; taken as not measured", "leave the cell blank")
+        row["elevation"] = None
+    yield ControlPoint(**{name: value for name, value in row.items() if name not in PLACE_WORDS or value})
+
+
 MAKERS: Mapping[Code, Maker] = {
+    "control": _control,
     "guys": _guys,
     "types": _types,
     "framing": framing_of_row,

@@ -2,46 +2,25 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
-from dataclasses import MISSING, dataclass, field
-from datetime import datetime
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from statistics import median
 from typing import Any, TypeVar
 
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.kind.kind import Column, FieldError, Kind, columns_of, extra_of
-from linemap.io.cells.dates import DateOrder, parse_moments
+from linemap.geometry.projection import Projection
+from linemap.io.cells.dates import DateOrder
 from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.likeness import leave_out_strangers
-from linemap.io.cells.numbers import Numbers, parse_yes
 from linemap.io.cells.sheet import sheet_of
-from linemap.io.cells.table import Loaded, RawTable, cell_text, is_blank
+from linemap.io.cells.table import Loaded, RawTable, is_blank
+from linemap.io.design.columns import ParsedColumn, read_columns
 from linemap.io.design.makers import GATHERERS, MAKERS, reach_of
-from linemap.io.design.poles import pole_cells
-from linemap.io.design.structure_numbers import (
-    DATE_REMEDY,
-    as_listed,
-    read_numbers,
-)
 from linemap.units import LengthUnit
 
 R = TypeVar("R")
-_CELL = "correct the cell"
 #: Ways of columns that name structures: a row that does names something.
 _AT_STRUCTURES = {"structure", "reach", "end"}
-_BETWEEN_WORDS = re.compile(r"[,;&+/]|\band\b")
-
-
-@dataclass(slots=True)
-class _Parsed:
-    """One column of a file, cell by cell."""
-
-    values: list[Any]
-    #: Row index -> why its cell cannot be read, and what to do.
-    faults: dict[int, tuple[str, str]] = field(default_factory=dict)
-    #: The same of cells that are taken as something else.
-    notes: dict[int, tuple[str, str]] = field(default_factory=dict)
 
 
 def read_rows(
@@ -52,16 +31,17 @@ def read_rows(
     line_default: str = "",
     order: DateOrder | None = None,
     naming: Naming = UNNAMED,
+    projection: Projection | None = None,
 ) -> Loaded[tuple[R, ...]]:
     """Read a list as its kind declares it; where a row is not a record, by what makes records of its rows.
 
-    Rows that name nothing are left out, and listed. A row that names something and cannot be read refuses
-    the file: left out, it would be nobody's.
+    A list whose rows stand somewhere needs the job's `projection`. Rows that name nothing are left out, and
+    listed. A row that names something and cannot be read refuses the file: left out, it would be nobody's.
     """
     ledger = Ledger(sheet_of(table, kind.code), unit, naming)
     declared = (*columns_of(kind), *extra_of(kind))
     columns = [each for each in declared if each.way != "made" and not each.cell.compared]
-    parsed = {column.name: _parse(ledger, column, line_default, order) for column in columns}
+    parsed = read_columns(ledger, columns, line_default, order, projection)
     said = [ledger.sheet.texts(column.named) for column in columns if column.name in kind.named_by]
     written = {each.name: ledger.sheet.texts(each.named) for each in columns} if kind.idle else {}
     gather = GATHERERS.get(kind.code)
@@ -96,7 +76,7 @@ def read_rows(
 
 
 def _leave_out_no_rows(
-    ledger: Ledger, kind: Kind[Any], columns: Sequence[Column], parsed: Mapping[str, _Parsed]
+    ledger: Ledger, kind: Kind[Any], columns: Sequence[Column], parsed: Mapping[str, ParsedColumn]
 ) -> None:
     """List signatures, notes and the like: rows with little in them, or with cells that cannot be read."""
     filled = [sum(not is_blank(cell) for cell in row) for row in ledger.sheet.table.rows]
@@ -116,7 +96,7 @@ def _refused(
     ledger: Ledger,
     index: int,
     columns: Iterable[Column],
-    parsed: Mapping[str, _Parsed],
+    parsed: Mapping[str, ParsedColumn],
     idle: Collection[str],
 ) -> bool:
     """List what is wrong with the cells of a row, and say whether that is anything."""
@@ -133,7 +113,7 @@ def _note(
     ledger: Ledger,
     index: int,
     columns: Iterable[Column],
-    parsed: Mapping[str, _Parsed],
+    parsed: Mapping[str, ParsedColumn],
     idle: Collection[str],
 ) -> None:
     """List the cells of a row that were taken as something else."""
@@ -173,125 +153,3 @@ def _named(kind: Kind[Any], records: Iterable[tuple[int, Any]]) -> Iterable[tupl
 
 def _first_named(kind: Kind[Any]) -> str:
     return next(column.named for column in columns_of(kind) if column.name == kind.named_by[0])
-
-
-def _parse(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> _Parsed:
-    if column.way == "pole":
-        return _Parsed(*pole_cells(ledger, column, line_default))
-    parsed = _cells(ledger, column, line_default, order)
-    if column.cell.remedy:
-        parsed.faults = {row: (why, column.cell.remedy) for row, (why, _) in parsed.faults.items()}
-    if column.cell.doubt is not None:
-        value, words = column.cell.doubt
-        for row, (why, _) in parsed.faults.items():
-            parsed.values[row] = value
-            parsed.notes[row] = (f"{why}; taken as {words}", column.cell.remedy)
-        parsed.faults = {}
-    return parsed
-
-
-def _cells(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> _Parsed:
-    sheet, name = ledger.sheet, column.named
-    if column.way == "row":
-        return _Parsed(values=list(sheet.table.row_numbers))
-    if column.way == "line":
-        return _Parsed(values=sheet.texts(name, missing=line_default))
-    if column.way == "structure":
-        return _structures(ledger, column, line_default)
-    if column.way == "yes":
-        return _answers(ledger, column)
-    if column.way == "day":
-        return _days(ledger, column, order)
-    if column.way in {"count", "number"}:
-        return _numbers(ledger, column)
-    if column.cell.read is not None:
-        return _read(sheet.texts(name), column, column.cell.read)
-    texts = sheet.texts(name, missing=column.default if isinstance(column.default, str) else "")
-    if column.way == "words":
-        return _Parsed(values=[_words(text) or column.default for text in texts])
-    return _Parsed(values=texts)
-
-
-def _read(texts: Sequence[str], column: Column, read: Callable[[str], Any]) -> _Parsed:
-    parsed = _Parsed(values=[column.default] * len(texts))
-    for row, text in enumerate(texts):
-        if text or column.default is MISSING:
-            try:
-                parsed.values[row] = read(text)
-            except ValueError as error:
-                parsed.faults[row] = (str(error), _CELL)
-    return parsed
-
-
-def _words(text: str) -> tuple[str, ...]:
-    parts = (part.strip().casefold() for part in _BETWEEN_WORDS.split(text))
-    return tuple(part for part in parts if part)
-
-
-def _structures(ledger: Ledger, column: Column, line_default: str) -> _Parsed:
-    cells = ledger.sheet.cells(column.named)
-    plain = read_numbers(cells)
-    read = as_listed(plain, cells, ledger.sheet.texts("line", missing=line_default), ledger.naming.listed)
-    parsed = _Parsed(
-        values=read.numbers,
-        faults={row: (why, DATE_REMEDY if row in plain.faults else "") for row, why in read.faults.items()},
-    )
-    if column.default != "":
-        blank = ("the structure number is missing", "correct the row")
-        parsed.faults |= {row: blank for row, number in enumerate(read.numbers) if not number}
-    return parsed
-
-
-def _answers(ledger: Ledger, column: Column) -> _Parsed:
-    parsed = _Parsed(values=[])
-    for row, cell in enumerate(ledger.sheet.cells(column.named)):
-        blank = column.optional and is_blank(cell)
-        parsed.values.append(None if blank else parse_yes(cell))
-        if parsed.values[row] is None and not blank:
-            parsed.faults[row] = ("neither yes nor no", "write yes or no")
-    return parsed
-
-
-def _days(ledger: Ledger, column: Column, order: DateOrder | None) -> _Parsed:
-    blank = column.cell.nothing
-    cells = ledger.sheet.cells(column.named)
-    moments = parse_moments(
-        [None if blank and cell_text(cell).casefold() in blank else cell for cell in cells], order=order
-    )
-    parsed = _Parsed(
-        values=[value.date() if isinstance(value, datetime) else value for value in moments.values],
-        faults={row: (why, _CELL) for row, why in moments.faults.items()},
-    )
-    if not column.optional:
-        missing = (f"the {column.label} is missing", "correct the row")
-        for row, value in enumerate(parsed.values):
-            if value is None:
-                parsed.faults.setdefault(row, missing)
-    return parsed
-
-
-def _numbers(ledger: Ledger, column: Column) -> _Parsed:
-    sheet, name = ledger.sheet, column.named
-    own = {"ground": ledger.unit, "ft": LengthUnit.FOOT}.get(column.cell.unit)
-    numbers = sheet.numbers(name) if own is None else ledger.lengths(name, own)
-    parsed = _Parsed(values=[], faults={row: (why, _CELL) for row, why in numbers.faults.items()})
-    if column.way == "count":
-        parsed.faults |= dict.fromkeys(_no_counts(numbers), ("no whole count", _CELL))
-    whole = int if column.way == "count" else float
-    parsed.values = [
-        column.default if value != value or row in parsed.faults else whole(value)
-        for row, value in enumerate(numbers.values.tolist())
-    ]
-    return parsed
-
-
-#: More than any list counts, and than a database keeps.
-_MOST = 1e9
-
-
-def _no_counts(numbers: Numbers) -> Iterable[int]:
-    return (
-        row
-        for row, value in enumerate(numbers.values.tolist())
-        if row not in numbers.faults and value == value and not (0.0 <= value <= _MOST and value.is_integer())
-    )

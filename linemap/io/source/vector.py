@@ -25,7 +25,7 @@ from linemap.io.source.vector_memory import geopackage, in_memory
 _refused = InputRefused.of_file
 
 _ALL_KINDS: dict[str, tuple[Kind, ...]] = {
-    "point": ("structures", "centreline", "shots", "context"),
+    "point": ("structures", "centreline", "shots", "context", "control"),
     "line": ("centreline", "context"),
     "area": ("context",),
     "mixed": ("context",),

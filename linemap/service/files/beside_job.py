@@ -34,7 +34,7 @@ from linemap.store.times import begun_on
 #: Structures of a file that are told one by one.
 _NAMED = 3
 #: Kinds whose rows stand somewhere.
-_PLACED = {"centreline", "structures", "shots", "context"}
+_PLACED = {"centreline", "structures", "shots", "context", "control"}
 
 
 def of_another_job(connection: Connection, file: FileRead, request: LoadRequest) -> list[Problem]:

@@ -80,8 +80,8 @@ def _counted(kind: Kind, count: int) -> str:
     """Count the rows of a list: "1 hold", "12 holds", "7 points of the centreline"."""
     if kind == "centreline":
         return f"{count:,} points of the centreline"
-    noun = DECLARED[kind].noun
-    return f"{count:,} {noun if count == 1 and ' ' not in noun else kind}"
+    noun, several = DECLARED[kind].noun, DECLARED[kind].several
+    return f"{count:,} {noun if count == 1 and (several or ' ' not in noun) else several or kind}"
 
 
 def answer_as_reviewed(waiting: Waiting, edit: Edit, reviewed: Reviewed) -> Proposal:

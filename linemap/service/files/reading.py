@@ -84,7 +84,7 @@ def understand(
         "context": lambda: read_context(table, projection=projection),
     }
     if kind not in readers:
-        return read_rows(table, KINDS[kind], unit=unit, **said)
+        return read_rows(table, KINDS[kind], unit=unit, projection=projection, **said)
     return readers[kind]()
 
 

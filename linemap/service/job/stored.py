@@ -28,6 +28,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.progress import events_taken
+from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem
@@ -67,6 +68,8 @@ class Kept:
     receipts: tuple[Receipt, ...]
     #: Everything written on the punch list.
     punch: tuple[PunchEntry, ...]
+    #: Monuments the surveys are checked against.
+    control: tuple[ControlPoint, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

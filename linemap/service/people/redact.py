@@ -63,6 +63,7 @@ PLAIN = frozenset(
 _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "observed_shots": ("description", "note"),
+        "check_ins": ("description",),
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
         "events_by_structure": ("note", "brand_seen", "readings"),
@@ -75,6 +76,7 @@ _CAUSE = ("subject", "words", "evidence", "would_change", "asks_for")
 _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "observed_shots": ("description",),
+        "check_ins": ("description",),
         "shots_by_structure": ("description",),
         "decisions": ("note",),
         "events_by_structure": ("crew", "actor", "device", "note"),

@@ -37,6 +37,8 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
 from linemap.domain.schedule.plan import MON_THU
+from linemap.domain.survey.check_in import check_ins, marks_of
+from linemap.domain.survey.control_check import CheckIn, control_findings, listed_check_ins
 from linemap.domain.survey.fact import facts_by_structure
 from linemap.domain.survey.orientation import check, withhold
 from linemap.domain.survey.plumb import reading_findings
@@ -115,6 +117,7 @@ def compute_stored(
             *survey.set_poles.findings,
             *survey.checks.findings,
             *survey.anchor_findings,
+            *survey.control_findings,
             *anchors_at_crossings(
                 computed, (each.required for each in survey.anchor_checks), stored.crossings
             ),
@@ -151,6 +154,7 @@ def compute_stored(
         set_poles=survey.set_poles,
         checks=survey.checks,
         anchor_checks=survey.anchor_checks,
+        check_ins=survey.check_ins,
         tolerances=survey.tolerances,
         declaration=declaration,
         causes=survey.causes,
@@ -205,6 +209,8 @@ class _Survey(NamedTuple):
     causes: tuple[Cause, ...]
     anchor_checks: tuple[AnchorCheck, ...]
     anchor_findings: tuple[Finding, ...]
+    check_ins: tuple[CheckIn, ...]
+    control_findings: tuple[Finding, ...]
 
 
 def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declaration: Declaration) -> _Survey:
@@ -227,6 +233,8 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         rejected=rejected,
         solution=solution,
     )
+    marks = marks_of(computed, tolerances, declaration.unit)
+    held, asked = check_ins(shots, stored.control, marks)
     anchor_checks, anchor_findings = check_anchors(computed, set_poles, stored.guys, shots, tolerances)
     return _Survey(
         tolerances=tolerances,
@@ -240,6 +248,8 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         causes=causes,
         anchor_checks=anchor_checks,
         anchor_findings=anchor_findings,
+        check_ins=listed_check_ins(held, stored.observed_shots, marks),
+        control_findings=(*asked, *(control_findings(shots, held, marks) if stored.control else ())),
     )
 
 

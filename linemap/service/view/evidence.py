@@ -16,6 +16,7 @@ import shapely
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, Structures
 from linemap.domain.design.surroundings import ContextFeature
+from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.shot import Shot
 from linemap.errors import Problem
 from linemap.geometry.projection import Projection
@@ -24,7 +25,7 @@ from linemap.io.design.pi_list import PiList
 from linemap.service.view.coordinate_meaning import PlacedFile
 from linemap.service.view.misplaced import (
     distance_from,
-    far_context,
+    far_points,
     misplaced_list,
     misplaced_routes,
     misplaced_shots,
@@ -73,7 +74,8 @@ def judge_points(
             if own.any():
                 problems += misplaced_list(place, points[own], lines, distance[own])
         elif distance.min() > reach(lines, projection):
-            problems.append(far_context(place, distance))
+            what = "control point" if isinstance(value[0], ControlPoint) else "feature"
+            problems.append(far_points(place, distance, what))
     return Evidence(value=value, words=tuple(words), problems=tuple(problems))
 
 
@@ -88,8 +90,8 @@ def points_of(value: Any, projection: Projection) -> FloatArray | None:
     if isinstance(value, PiList):
         lines = value.centrelines.values()
         return np.concatenate([np.column_stack([line.easting, line.northing]) for line in lines])
-    if _is_shots(value):
-        return np.array([(shot.easting, shot.northing) for shot in value], dtype=np.float64)
+    if _is_shots(value) or (isinstance(value, tuple) and value and isinstance(value[0], ControlPoint)):
+        return np.array([(each.easting, each.northing) for each in value], dtype=np.float64)
     if isinstance(value, tuple) and value and isinstance(value[0], ContextFeature):
         middles = shapely.point_on_surface([feature.geometry for feature in value])
         places = np.column_stack(projection.from_lonlat(shapely.get_x(middles), shapely.get_y(middles)))

@@ -119,10 +119,10 @@ def _one_cause(place: PlacedFile, what: str, where: str, away: float, meaning: M
     return Problem(file=place.table.file, reason=reason, remedy=remedy)
 
 
-def far_context(place: PlacedFile, distance: FloatArray) -> Problem:
-    """Return the question about context that lies far from every line; it may be large, so it is taken."""
+def far_points(place: PlacedFile, distance: FloatArray, what: str) -> Problem:
+    """Return the question about context or control that lies far from every line; it is taken as it is."""
     away = shown(float(distance.min()), place.projection)
-    return _of_this_job(place, f"every feature lies {away} or more from every line")
+    return _of_this_job(place, f"every {what} lies {away} or more from every line")
 
 
 def _of_this_job(place: PlacedFile, reason: str) -> Problem:

@@ -28,6 +28,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.plan import MON_THU, Calendar
+from linemap.domain.survey.control_check import CheckIn
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.proof import EvidenceRule
 from linemap.domain.survey.set_poles import SetPoles
@@ -83,6 +84,8 @@ class JobView(Kept):
     checks: Checks
     #: What the surveyed anchors say of the guy schedule.
     anchor_checks: tuple[AnchorCheck, ...]
+    #: Shots on control points, with what they say of the survey.
+    check_ins: tuple[CheckIn, ...]
     tolerances: Tolerances
     declaration: Declaration
     #: Explanations of the survey's exceptions, in line order; none is applied unasked.

@@ -95,7 +95,7 @@ def view(open_demo_job: Path) -> Iterator[JobView]:
 def test_each_trade_loads_its_own_lists() -> None:
     assert set(loadable(MANAGER)) == set(DECLARED)
     assert set(loadable(SURVEYOR)) == {
-        "centreline", "equations", "structures", "poles", "guys", "shots", "facts", "context",
+        "centreline", "equations", "structures", "poles", "guys", "shots", "facts", "context", "control",
     }  # fmt: skip
     assert set(loadable(Person(name="Ina", role=Role.INSPECTOR))) == {"punch", "facts"}
     assert [loadable(Person(name="x", role=role)) for role in (Role.CREW, Role.VIEWER)] == [(), ()]

@@ -33,6 +33,7 @@ def upgrade() -> None:
     _widen_revision()
     _give_states()
     _keep_tolerances()
+    _list_control()
     _part_headings()
     _make_plans_grow()
     _give_identity()
@@ -212,6 +213,16 @@ def _keep_tolerances() -> None:
     ]
     _make_list("tolerances", "tolerance", columns, {"": rows} if rows else {})
     connection.execute(sa.update(job).values(settings=settings))
+
+
+def _list_control() -> None:
+    """Make the list of control points; a job of 0.1.0 has none."""
+    point = [
+        *_of(_TEXT, "name datum source note"),
+        *_of(_NUMBER, "easting northing"),
+        *_of(_COUNT, "source_row"),
+    ]
+    _make_list("control", "control_point", point + _maybe(_NUMBER, "elevation sigma"), {})
 
 
 def _part_headings() -> None:

@@ -4,7 +4,7 @@ import { html } from "../shared/html.js";
 import { bytes, columnsTable, count, problemsTable } from "../files/parts.js";
 
 const FIRST_REFUSALS = 20;
-const KINDS = ["structures", "centreline", "poles", "guys", "shots", "records", "holds", "crossings", "tickets", "receipts", "punch", "facts", "equations", "context", "tolerances", "types", "framing", "plan"];
+const KINDS = ["structures", "centreline", "poles", "guys", "shots", "records", "holds", "crossings", "tickets", "receipts", "punch", "facts", "equations", "context", "tolerances", "types", "framing", "plan", "control"];
 
 /** What to do about a problem; an option of the command line is a choice further down on this page. */
 const remedyHere = (remedy) => (/--\w/.test(remedy) ? "say below what it is, and how it is read" : remedy);

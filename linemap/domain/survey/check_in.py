@@ -1,0 +1,308 @@
+"""Check-ins: shots on control points, found by what they name, by where they lie, or by a person's word."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.structure import FloatArray
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.finding.finding import Finding
+from linemap.domain.survey.control import ControlPoint
+from linemap.domain.survey.shot import Shot
+from linemap.units import LengthUnit
+
+How = Literal["number", "place", "assigned"]
+#: File and day of a shot: what one base and one localisation share.
+SessionKey = tuple[str, str]
+
+#: A shot this near a control point may be one of it, though it names none (3 ft).
+_AT_POINT_M = 0.9144
+#: One this far from the point it names is no measurement of it (1,000 ft): its file is read wrong.
+_ASTRAY_M = 304.8
+#: A pole this near leaves open whether it or the control point was shot (10 ft). Common practice, no source.
+_NEAR_POLE_M = 3.048
+
+_CHUNK = re.compile(r"[A-Z0-9]+")
+_CHECKED = re.compile(r"^(?:CHK|CHECK|CK)(?=[A-Z]*\d)")
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+#: Words for a control point before a number that its list gives alone.
+_POINT_WORDS = ("CP", "CONTROL", "CONTROLPOINT", "CTRL", "PT", "POINT", "MON")
+_NAMES_ONE = re.compile(
+    r"(?<![A-Z0-9])(?:CP|BM|GPS|TBM|MON(?:UMENT)?|CTRL|CONTROL(?:\s*P(?:OIN)?T)?|REBAR)[\s\-_.#]*\d+[A-Z]?"
+    r"(?![A-Z0-9])"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CheckIns:
+    """Shots with the control point each is of; columns of one length, in the order of the shots."""
+
+    shots: tuple[Shot, ...]
+    points: tuple[ControlPoint, ...]
+    #: Measured minus known, east and north, ground unit, (m, 2).
+    residual: FloatArray
+    #: The same of the height, ground unit; nan where one of the two heights is not given.
+    up: FloatArray
+    #: Standard deviation of `residual` per axis, of shot and monument together, ground unit.
+    sigma: FloatArray
+    how: tuple[How, ...]
+
+    def __len__(self) -> int:
+        return len(self.shots)
+
+    @property
+    def sessions(self) -> dict[SessionKey, list[int]]:
+        """Session -> its check-ins, by position, in their order."""
+        found: dict[SessionKey, list[int]] = defaultdict(list)
+        for position, shot in enumerate(self.shots):
+            found[session_of(shot)].append(position)
+        return dict(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """What is known of the job where check-ins are looked for."""
+
+    #: Grid over ground length.
+    factor: float
+    unit: LengthUnit
+    #: Standard deviation of a shot and of a monument that state none, per axis, ground unit.
+    shot_sigma: float
+    mark_sigma: float
+    #: Error that all shots of a session share, per axis, ground unit.
+    common_sigma: float = 0.0
+    #: Grid easting and northing of designed poles, (k, 2): a shot beside one may be of it.
+    poles: FloatArray
+
+
+def marks_of(figures: Figures, tolerances: Tolerances, unit: LengthUnit) -> Marks:
+    """Return what is known of the job where check-ins are looked for."""
+    factors = figures.combined_factor
+    return Marks(
+        factor=float(factors.mean()) if len(factors) else 1.0,
+        unit=unit,
+        shot_sigma=tolerances.shot_sigma,
+        mark_sigma=tolerances.control_sigma,
+        common_sigma=tolerances.common_sigma,
+        poles=figures.poles.reshape(-1, 2),
+    )
+
+
+def session_of(shot: Shot) -> SessionKey:
+    """Return the session of a shot: its file, and of a file of several days its day."""
+    return shot.file, shot.observed_on
+
+
+def check_ins(
+    shots: Sequence[Shot], control: Sequence[ControlPoint], marks: Marks
+) -> tuple[CheckIns, list[Finding]]:
+    """Find the shots on control points, and say what cannot be used or does not fit.
+
+    A check shot is one of the point that it names in its description or its point name, or that a person
+    assigned to it (item "check" with the point in place of the structure). One that names none, or an unread
+    shot, is one of the only point within 3 ft of it, unless a pole of the design is as near that it may be
+    meant. A shot that lies at another point than it names, names none of the list, or only a number that may
+    be anything, is not used and is asked about. Shots more than 1,000 ft from their point are no measurement
+    of it; the file is read wrong then, which its structures tell.
+
+    Returns
+    -------
+    CheckIns, list of Finding
+        None of either where the job has no control points. `Finding.code`: "check-in unknown point",
+        "check-in elsewhere", "check-in unnamed". What the check-ins say of the survey:
+        `linemap.domain.survey.control_check`.
+    """
+    if not control:
+        return _columns([], marks), []
+    finder = _Finder(control, marks)
+    found: list[_Found] = []
+    findings: list[Finding] = []
+    for shot in shots:
+        if shot.item == "check" or (shot.item == "other" and not shot.structure):
+            what = finder.find(shot)
+            if isinstance(what, Finding):
+                findings.append(what)
+            elif what is not None:
+                found.append(what)
+    columns = _columns(found, marks)
+    return columns, findings
+
+
+class _Found(NamedTuple):
+    shot: Shot
+    point: ControlPoint
+    how: How
+
+
+class _Finder:
+    """Control points by name and by place."""
+
+    def __init__(self, control: Sequence[ControlPoint], marks: Marks) -> None:
+        self._control = control
+        self._at = np.array([(each.easting, each.northing) for each in control], dtype=np.float64)
+        self._marks = marks
+        self._by_name: dict[str, set[int]] = defaultdict(set)
+        for index, point in enumerate(control):
+            self._by_name[_squeezed(point.name)].add(index)
+        for index, point in enumerate(control):
+            form = _squeezed(point.name)
+            for word in _POINT_WORDS if form.isdigit() else ():
+                self._by_name.setdefault(word + form, {index})
+        self._longest = max((len(_CHUNK.findall(each.name.upper())) for each in control), default=1) + 1
+        # boxes around the points first: most shots are nowhere near any
+        reach = self._ground_m(_AT_POINT_M)
+        self._low, self._high = self._at.min(axis=0) - reach, self._at.max(axis=0) + reach
+
+    def _ground_m(self, metres: float) -> float:
+        """Return a ground length in metres as a grid length."""
+        return metres / self._marks.unit.metres * self._marks.factor
+
+    def find(self, shot: Shot) -> _Found | Finding | None:
+        """Return the check-in a shot is, a question about it, or None when it is none."""
+        named = self._assigned(shot) if shot.structure else self._named(shot)
+        near = self._near(shot, self._ground_m(_AT_POINT_M))
+        if len(named) == 1:
+            point, other = self._control[named[0]], [each for each in near if each not in named]
+            if shot.structure or named[0] in near or not other:
+                return self._used(shot, point, "assigned" if shot.structure else "number")
+            return self._question(
+                "check-in elsewhere", shot, named=point.name, lies_at=self._control[other[0]]
+            )
+        if shot.item == "check" and not named and (unknown := _unknown_name(shot)):
+            there = self._control[near[0]] if near else None
+            return self._question("check-in unknown point", shot, named=unknown, lies_at=there)
+        if len(near) == 1 and (shot.item == "check" or not self._beside_pole(shot)):
+            return self._used(shot, self._control[near[0]], "place")
+        return (
+            self._question("check-in unnamed", shot, named="", lies_at=None) if shot.item == "check" else None
+        )
+
+    def _used(self, shot: Shot, point: ControlPoint, how: How) -> _Found | Finding | None:
+        away = _apart(shot, point)
+        if away <= self._ground_m(_ASTRAY_M):
+            return _Found(shot, point, how)
+        exchanged = np.hypot(shot.northing - point.easting, shot.easting - point.northing)
+        if exchanged <= self._ground_m(_ASTRAY_M):
+            return None
+        return self._question("check-in elsewhere", shot, named=point.name, lies_at=None)
+
+    def _assigned(self, shot: Shot) -> list[int]:
+        return sorted(self._by_name.get(_squeezed(shot.structure), ()))
+
+    def _named(self, shot: Shot) -> list[int]:
+        """Return the points whose names stand in a description or point name, the longest names only.
+
+        A point name that is a number, or a number behind the word for a check, only counts the shots.
+        """
+        described = self._in_text(shot.description.split(";", 1)[0].upper(), numbers=shot.item == "check")
+        return described or self._in_text(shot.point.upper(), whole=shot.item != "check")
+
+    def _in_text(self, text: str, *, numbers: bool = False, whole: bool = False) -> list[int]:
+        """Return the points of the longest names in a text; `whole` = a name must be all of it."""
+        chunks = [_ZEROS.sub("", _CHECKED.sub("", chunk)) for chunk in _CHUNK.findall(text)]
+        shortest = len(chunks) if whole else 1
+        for length in range(min(self._longest, len(chunks)), shortest - 1, -1):
+            named: set[int] = set()
+            for first in range(len(chunks) - length + 1):
+                form = "".join(chunks[first : first + length])
+                if not form.isdigit():
+                    named |= self._by_name.get(form, set())
+                elif numbers:
+                    named |= self._of_number(form, text)
+            if named:
+                return sorted(named)
+        return []
+
+    def _of_number(self, form: str, text: str) -> set[int]:
+        """Return the point that a number alone names, behind the word for a check, when it is one."""
+        if not re.search(rf"(?<![A-Z])(?:CHK|CHECK|CK)[\s\-_.#]*0*{form}(?![0-9A-Z])", text):
+            return set()
+        ends = [each for each in self._control if re.search(rf"(?<!\d){form}$", _squeezed(each.name))]
+        return self._by_name.get(form, set()) if len(ends) == 1 else set()
+
+    def _near(self, shot: Shot, reach: float) -> list[int]:
+        at = np.array([shot.easting, shot.northing])
+        if (at < self._low).any() or (at > self._high).any():
+            return []
+        away = np.hypot(*(self._at - at).T)
+        return [index for index in np.argsort(away).tolist() if away[index] <= reach]
+
+    def _beside_pole(self, shot: Shot) -> bool:
+        poles = self._marks.poles
+        with np.errstate(invalid="ignore"):
+            away = np.hypot(poles[:, 0] - shot.easting, poles[:, 1] - shot.northing)
+            return bool((away <= self._ground_m(_NEAR_POLE_M)).any())
+
+    def _question(self, code: str, shot: Shot, *, named: str, lies_at: ControlPoint | None) -> Finding:
+        known = next((each for each in self._control if each.name == named), None)
+        values: dict[str, Any] = {
+            **shot_values(shot),
+            "named": named,
+            "apart": None if known is None else self._ground(_apart(shot, known)),
+            "lies_at": "" if lies_at is None else lies_at.name,
+            "there": None if lies_at is None else self._ground(_apart(shot, lies_at)),
+            "unit": self._marks.unit.symbol,
+        }
+        return finding_of_file(code, values, part=f"{shot.file} row {shot.row}")
+
+    def _ground(self, length: float) -> float:
+        return length / self._marks.factor
+
+
+def _columns(found: Sequence[_Found], marks: Marks) -> CheckIns:
+    shots, points = tuple(each.shot for each in found), tuple(each.point for each in found)
+    apart = [(s.easting - p.easting, s.northing - p.northing) for s, p in zip(shots, points, strict=True)]
+    up = [
+        np.nan if s.elevation is None or p.elevation is None else s.elevation - p.elevation
+        for s, p in zip(shots, points, strict=True)
+    ]
+    own = [
+        (s.sigma or marks.shot_sigma, p.sigma or marks.mark_sigma) for s, p in zip(shots, points, strict=True)
+    ]
+    return CheckIns(
+        shots=shots,
+        points=points,
+        residual=np.array(apart, dtype=np.float64).reshape(-1, 2) / marks.factor,
+        up=np.array(up, dtype=np.float64),
+        sigma=np.hypot(*np.array(own, dtype=np.float64).reshape(-1, 2).T),
+        how=tuple(each.how for each in found),
+    )
+
+
+def finding_of_file(code: str, values: Mapping[str, Any], *, part: str) -> Finding:
+    """Return a finding on a file of shots: at no structure; `part` = its session, or the row of the shot."""
+    return Finding(line="", structure="", code=code, part=part, values=values)
+
+
+def shot_values(shot: Shot) -> dict[str, Any]:
+    """Return what names a shot, as values of a finding."""
+    named = " ".join(dict.fromkeys(filter(None, (shot.point, shot.description))))
+    return {"description": named, "file": shot.file, "row": shot.row}
+
+
+def _apart(shot: Shot, point: ControlPoint) -> float:
+    return float(np.hypot(shot.easting - point.easting, shot.northing - point.northing))
+
+
+def _squeezed(name: str) -> str:
+    """Return what tells one name of a point from others: "CP-03" and "cp 3" are one.
+
+    >>> _squeezed("CP-03"), _squeezed("cp 3"), _squeezed("BM 120 RESET")
+    ('CP3', 'CP3', 'BM120RESET')
+    """
+    return "".join(_ZEROS.sub("", chunk) for chunk in _CHUNK.findall(name.upper()))
+
+
+def _unknown_name(shot: Shot) -> str:
+    """Return the name of a control point that a check shot gives, "" when it gives none."""
+    texts = itertools.chain((shot.description.split(";", 1)[0],), (shot.point,))
+    found = (_NAMES_ONE.search(text.upper()) for text in texts)
+    return next((match[0] for match in found if match), "")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from conditions import write_conditions
 from context import write_context
+from control import write_control
 from crew_lists import write_crew_lists
 from design_files import write_design_files
 from facts import write_facts
@@ -30,6 +31,7 @@ def write_all(folder: Path) -> None:
     structures = write_design_files(folder, route)
     surveyed = done(structures, "surveyed")
     write_shot_files(folder, route, surveyed)
+    write_control(folder, route)
     write_records(folder, structures)
     write_conditions(folder, structures)
     write_context(folder, route)

@@ -140,15 +140,22 @@ class History:
 
 @dataclass(frozen=True, kw_only=True)
 class PanelShot:
-    """One survey shot and where it came from."""
+    """One survey shot and where it came from: as observed, what accepted corrections added, as it counts."""
 
     pole: str
     point: str
     file: str
     row: int
+    #: As it counts.
     east_text: str
     north_text: str
     sigma_text: str
+    observed_east_text: str
+    observed_north_text: str
+    #: Added to easting and northing; "" = nothing was.
+    correction_text: str
+    #: Which decisions corrected it, and what else is noted of it.
+    note: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -282,6 +289,8 @@ class Panel(StructureRecord, StructureDesign):
     steps: Sequence[PanelStep]
     history: Sequence[History]
     shots: Sequence[PanelShot]
+    #: "by control" or "against its own base", with the check-ins; "" = no shot, or no control is listed.
+    held: str
     #: The other time it is of, in words; "" = now.
     when: str
     caution: str

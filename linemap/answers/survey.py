@@ -93,6 +93,12 @@ class SurveyShot:
     point: str
     pole: str
     note: str
+    #: Grid coordinates as they count, as observed, and what accepted corrections added; "" = nothing.
+    east: str
+    north: str
+    observed_east: str
+    observed_north: str
+    correction: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,6 +123,32 @@ class SurveyedStructure:
     ledger: Sequence[FindingEntry]
     #: What second evidence comes to; "" where nothing is exchanged and no fact is recorded.
     second_evidence: str
+    #: "by control" or "against its own base", with the check-ins; "" = no shot, or no control is listed.
+    held: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyCheckIn:
+    """One shot on a control point: measured minus known, as observed and as corrected, on the ground."""
+
+    #: The session it holds, in words.
+    session: str
+    control: str
+    #: Found by "number", by "place", or "assigned" by a person.
+    how: str
+    file: str
+    row: int
+    point: str
+    description: str
+    #: As texts in the ground unit; "" = no height is known.
+    observed_east: str
+    observed_north: str
+    east: str
+    north: str
+    up: str
+    sigma: str
+    #: True where it lies farther from its point than a good survey puts it.
+    off: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,6 +212,8 @@ class Survey:
     exceptions: Sequence[SurveyException]
     #: What is said of lines, files and structures in no list; "" = of none.
     beside: Sequence[SurveyedStructure]
+    #: Shots on control points, by file and row; none where no control is listed.
+    check_ins: Sequence[SurveyCheckIn]
     settled: Sequence[SettledCause]
     notes: Sequence[str]
     history: Sequence[DecisionRecord]

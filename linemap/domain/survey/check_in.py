@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -15,13 +13,12 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
-from linemap.domain.survey.control import ControlPoint
+from linemap.domain.survey.control import ControlNames, ControlPoint, unlisted_name
+from linemap.domain.survey.session import CheckIns, Session
 from linemap.domain.survey.shot import Shot
 from linemap.units import LengthUnit
 
 How = Literal["number", "place", "assigned"]
-#: File and day of a shot: what one base and one localisation share.
-SessionKey = tuple[str, str]
 
 #: A shot this near a control point may be one of it, though it names none (3 ft).
 _AT_POINT_M = 0.9144
@@ -30,23 +27,15 @@ _ASTRAY_M = 304.8
 #: A pole this near leaves open whether it or the control point was shot (10 ft). Common practice, no source.
 _NEAR_POLE_M = 3.048
 
-_CHUNK = re.compile(r"[A-Z0-9]+")
-_CHECKED = re.compile(r"^(?:CHK|CHECK|CK)(?=[A-Z]*\d)")
-_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
-#: Words for a control point before a number that its list gives alone.
-_POINT_WORDS = ("CP", "CONTROL", "CONTROLPOINT", "CTRL", "PT", "POINT", "MON")
-_NAMES_ONE = re.compile(
-    r"(?<![A-Z0-9])(?:CP|BM|GPS|TBM|MON(?:UMENT)?|CTRL|CONTROL(?:\s*P(?:OIN)?T)?|REBAR)[\s\-_.#]*\d+[A-Z]?"
-    r"(?![A-Z0-9])"
-)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CheckIns:
+class FoundCheckIns:
     """Shots with the control point each is of; columns of one length, in the order of the shots."""
 
     shots: tuple[Shot, ...]
     points: tuple[ControlPoint, ...]
+    #: Session of each; shots of a file of check-ins alone are of the session of their day.
+    session: tuple[Session, ...]
     #: Measured minus known, east and north, ground unit, (m, 2).
     residual: FloatArray
     #: The same of the height, ground unit; nan where one of the two heights is not given.
@@ -59,12 +48,23 @@ class CheckIns:
         return len(self.shots)
 
     @property
-    def sessions(self) -> dict[SessionKey, list[int]]:
+    def by_session(self) -> dict[Session, list[int]]:
         """Session -> its check-ins, by position, in their order."""
-        found: dict[SessionKey, list[int]] = defaultdict(list)
-        for position, shot in enumerate(self.shots):
-            found[session_of(shot)].append(position)
+        found: dict[Session, list[int]] = defaultdict(list)
+        for position, session in enumerate(self.session):
+            found[session].append(position)
         return dict(found)
+
+    @property
+    def columns(self) -> CheckIns:
+        """The check-ins as the sessions take them: on the grid."""
+        at = np.array([(each.easting, each.northing) for each in self.points], dtype=np.float64).reshape(
+            -1, 2
+        )
+        shot = np.array([(each.easting, each.northing) for each in self.shots], dtype=np.float64).reshape(
+            -1, 2
+        )
+        return CheckIns(session=self.session, at=at, off=shot - at, sigma=self.sigma)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,14 +96,9 @@ def marks_of(figures: Figures, tolerances: Tolerances, unit: LengthUnit) -> Mark
     )
 
 
-def session_of(shot: Shot) -> SessionKey:
-    """Return the session of a shot: its file, and of a file of several days its day."""
-    return shot.file, shot.observed_on
-
-
 def check_ins(
     shots: Sequence[Shot], control: Sequence[ControlPoint], marks: Marks
-) -> tuple[CheckIns, list[Finding]]:
+) -> tuple[FoundCheckIns, list[Finding]]:
     """Find the shots on control points, and say what cannot be used or does not fit.
 
     A check shot is one of the point that it names in its description or its point name, or that a person
@@ -115,13 +110,13 @@ def check_ins(
 
     Returns
     -------
-    CheckIns, list of Finding
+    FoundCheckIns, list of Finding
         None of either where the job has no control points. `Finding.code`: "check-in unknown point",
         "check-in elsewhere", "check-in unnamed". What the check-ins say of the survey:
         `linemap.domain.survey.control_check`.
     """
     if not control:
-        return _columns([], marks), []
+        return _columns([], marks, ()), []
     finder = _Finder(control, marks)
     found: list[_Found] = []
     findings: list[Finding] = []
@@ -132,8 +127,7 @@ def check_ins(
                 findings.append(what)
             elif what is not None:
                 found.append(what)
-    columns = _columns(found, marks)
-    return columns, findings
+    return _columns(found, marks, _sessions([each.shot for each in found], shots)), findings
 
 
 class _Found(NamedTuple):
@@ -147,16 +141,9 @@ class _Finder:
 
     def __init__(self, control: Sequence[ControlPoint], marks: Marks) -> None:
         self._control = control
-        self._at = np.array([(each.easting, each.northing) for each in control], dtype=np.float64)
+        self._at = _places(control)
         self._marks = marks
-        self._by_name: dict[str, set[int]] = defaultdict(set)
-        for index, point in enumerate(control):
-            self._by_name[_squeezed(point.name)].add(index)
-        for index, point in enumerate(control):
-            form = _squeezed(point.name)
-            for word in _POINT_WORDS if form.isdigit() else ():
-                self._by_name.setdefault(word + form, {index})
-        self._longest = max((len(_CHUNK.findall(each.name.upper())) for each in control), default=1) + 1
+        self._names = ControlNames(control)
         # boxes around the points first: most shots are nowhere near any
         reach = self._ground_m(_AT_POINT_M)
         self._low, self._high = self._at.min(axis=0) - reach, self._at.max(axis=0) + reach
@@ -167,7 +154,7 @@ class _Finder:
 
     def find(self, shot: Shot) -> _Found | Finding | None:
         """Return the check-in a shot is, a question about it, or None when it is none."""
-        named = self._assigned(shot) if shot.structure else self._named(shot)
+        named = self._names.called(shot.structure) if shot.structure else self._names.in_shot(shot)
         near = self._near(shot, self._ground_m(_AT_POINT_M))
         if len(named) == 1:
             point, other = self._control[named[0]], [each for each in near if each not in named]
@@ -176,7 +163,7 @@ class _Finder:
             return self._question(
                 "check-in elsewhere", shot, named=point.name, lies_at=self._control[other[0]]
             )
-        if shot.item == "check" and not named and (unknown := _unknown_name(shot)):
+        if shot.item == "check" and not named and (unknown := unlisted_name(shot)):
             there = self._control[near[0]] if near else None
             return self._question("check-in unknown point", shot, named=unknown, lies_at=there)
         if len(near) == 1 and (shot.item == "check" or not self._beside_pole(shot)):
@@ -193,40 +180,6 @@ class _Finder:
         if exchanged <= self._ground_m(_ASTRAY_M):
             return None
         return self._question("check-in elsewhere", shot, named=point.name, lies_at=None)
-
-    def _assigned(self, shot: Shot) -> list[int]:
-        return sorted(self._by_name.get(_squeezed(shot.structure), ()))
-
-    def _named(self, shot: Shot) -> list[int]:
-        """Return the points whose names stand in a description or point name, the longest names only.
-
-        A point name that is a number, or a number behind the word for a check, only counts the shots.
-        """
-        described = self._in_text(shot.description.split(";", 1)[0].upper(), numbers=shot.item == "check")
-        return described or self._in_text(shot.point.upper(), whole=shot.item != "check")
-
-    def _in_text(self, text: str, *, numbers: bool = False, whole: bool = False) -> list[int]:
-        """Return the points of the longest names in a text; `whole` = a name must be all of it."""
-        chunks = [_ZEROS.sub("", _CHECKED.sub("", chunk)) for chunk in _CHUNK.findall(text)]
-        shortest = len(chunks) if whole else 1
-        for length in range(min(self._longest, len(chunks)), shortest - 1, -1):
-            named: set[int] = set()
-            for first in range(len(chunks) - length + 1):
-                form = "".join(chunks[first : first + length])
-                if not form.isdigit():
-                    named |= self._by_name.get(form, set())
-                elif numbers:
-                    named |= self._of_number(form, text)
-            if named:
-                return sorted(named)
-        return []
-
-    def _of_number(self, form: str, text: str) -> set[int]:
-        """Return the point that a number alone names, behind the word for a check, when it is one."""
-        if not re.search(rf"(?<![A-Z])(?:CHK|CHECK|CK)[\s\-_.#]*0*{form}(?![0-9A-Z])", text):
-            return set()
-        ends = [each for each in self._control if re.search(rf"(?<!\d){form}$", _squeezed(each.name))]
-        return self._by_name.get(form, set()) if len(ends) == 1 else set()
 
     def _near(self, shot: Shot, reach: float) -> list[int]:
         at = np.array([shot.easting, shot.northing])
@@ -257,9 +210,27 @@ class _Finder:
         return length / self._marks.factor
 
 
-def _columns(found: Sequence[_Found], marks: Marks) -> CheckIns:
+def _sessions(found: Sequence[Shot], shots: Sequence[Shot]) -> tuple[Session, ...]:
+    """Return the session of each check-in; of a file of check shots alone the one other of its day."""
+    of_day: dict[str, set[str]] = defaultdict(set)
+    for shot in shots:
+        if shot.item != "check":
+            of_day[shot.observed_on].add(shot.file)
+    other = {file for files in of_day.values() for file in files}
+    sessions = []
+    for shot in found:
+        session, files = Session.of(shot), of_day.get(shot.observed_on, set())
+        alone = shot.observed_on and shot.file not in other and len(files) == 1
+        sessions.append(session._replace(file=next(iter(files))) if alone else session)
+    return tuple(sessions)
+
+
+def _places(where: Sequence[Shot] | Sequence[ControlPoint]) -> FloatArray:
+    return np.array([(each.easting, each.northing) for each in where], dtype=np.float64).reshape(-1, 2)
+
+
+def _columns(found: Sequence[_Found], marks: Marks, session: tuple[Session, ...]) -> FoundCheckIns:
     shots, points = tuple(each.shot for each in found), tuple(each.point for each in found)
-    apart = [(s.easting - p.easting, s.northing - p.northing) for s, p in zip(shots, points, strict=True)]
     up = [
         np.nan if s.elevation is None or p.elevation is None else s.elevation - p.elevation
         for s, p in zip(shots, points, strict=True)
@@ -267,10 +238,11 @@ def _columns(found: Sequence[_Found], marks: Marks) -> CheckIns:
     own = [
         (s.sigma or marks.shot_sigma, p.sigma or marks.mark_sigma) for s, p in zip(shots, points, strict=True)
     ]
-    return CheckIns(
+    return FoundCheckIns(
         shots=shots,
         points=points,
-        residual=np.array(apart, dtype=np.float64).reshape(-1, 2) / marks.factor,
+        session=session,
+        residual=(_places(shots) - _places(points)) / marks.factor,
         up=np.array(up, dtype=np.float64),
         sigma=np.hypot(*np.array(own, dtype=np.float64).reshape(-1, 2).T),
         how=tuple(each.how for each in found),
@@ -290,19 +262,3 @@ def shot_values(shot: Shot) -> dict[str, Any]:
 
 def _apart(shot: Shot, point: ControlPoint) -> float:
     return float(np.hypot(shot.easting - point.easting, shot.northing - point.northing))
-
-
-def _squeezed(name: str) -> str:
-    """Return what tells one name of a point from others: "CP-03" and "cp 3" are one.
-
-    >>> _squeezed("CP-03"), _squeezed("cp 3"), _squeezed("BM 120 RESET")
-    ('CP3', 'CP3', 'BM120RESET')
-    """
-    return "".join(_ZEROS.sub("", chunk) for chunk in _CHUNK.findall(name.upper()))
-
-
-def _unknown_name(shot: Shot) -> str:
-    """Return the name of a control point that a check shot gives, "" when it gives none."""
-    texts = itertools.chain((shot.description.split(";", 1)[0],), (shot.point,))
-    found = (_NAMES_ONE.search(text.upper()) for text in texts)
-    return next((match[0] for match in found if match), "")

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+import re
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
 from linemap.domain.kind.kind import Cell, FieldError
 from linemap.domain.kind.words import HEIGHT_WORDS, PLACE_WORDS, REMARKS_WORDS
+from linemap.domain.survey.shot import Shot
 
 #: Headings that only a list of control points has.
 CONTROL_WORDS = (
@@ -15,6 +20,16 @@ CONTROL_WORDS = (
     "cpname cpno monument monumentname mon benchmark benchmarkname bm bmname"
 )
 DATUM_WORDS = "datum horizontaldatum hdatum referenceframe frame adjustment realization datumepoch epoch"
+
+_CHUNK = re.compile(r"[A-Z0-9]+")
+_CHECKED = re.compile(r"^(?:CHK|CHECK|CK)(?=[A-Z]*\d)")
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+#: Words for a control point before a number that its list gives alone.
+_POINT_WORDS = ("CP", "CONTROL", "CONTROLPOINT", "CTRL", "PT", "POINT", "MON")
+_NAMES_ONE = re.compile(
+    r"(?<![A-Z0-9])(?:CP|BM|GPS|TBM|MON(?:UMENT)?|CTRL|CONTROL(?:\s*P(?:OIN)?T)?|REBAR)[\s\-_.#]*\d+[A-Z]?"
+    r"(?![A-Z0-9])"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,3 +67,69 @@ class ControlPoint:
             raise FieldError(
                 "sigma", "no standard deviation above 0", "leave the cell blank if none is known"
             )
+
+
+class ControlNames:
+    """Control points by their names, as crews write them."""
+
+    def __init__(self, control: Sequence[ControlPoint]) -> None:
+        self._control = control
+        self._by_name: dict[str, set[int]] = defaultdict(set)
+        for index, point in enumerate(control):
+            self._by_name[_squeezed(point.name)].add(index)
+        for index, point in enumerate(control):
+            form = _squeezed(point.name)
+            for word in _POINT_WORDS if form.isdigit() else ():
+                self._by_name.setdefault(word + form, {index})
+        self._longest = max((len(_CHUNK.findall(each.name.upper())) for each in control), default=1) + 1
+
+    def called(self, name: str) -> list[int]:
+        """Return the positions of the points of a name; several where the list gives it twice."""
+        return sorted(self._by_name.get(_squeezed(name), ()))
+
+    def in_shot(self, shot: Shot) -> list[int]:
+        """Return the positions of the points that a description or point name names, the longest names only.
+
+        A point name that is a number, or a number behind the word for a check, only counts the shots.
+        """
+        described = self._in_text(shot.description.split(";", 1)[0].upper(), numbers=shot.item == "check")
+        return described or self._in_text(shot.point.upper(), whole=shot.item != "check")
+
+    def _in_text(self, text: str, *, numbers: bool = False, whole: bool = False) -> list[int]:
+        """Return the points of the longest names in a text; `whole` = a name must be all of it."""
+        chunks = [_ZEROS.sub("", _CHECKED.sub("", chunk)) for chunk in _CHUNK.findall(text)]
+        shortest = len(chunks) if whole else 1
+        for length in range(min(self._longest, len(chunks)), shortest - 1, -1):
+            named: set[int] = set()
+            for first in range(len(chunks) - length + 1):
+                form = "".join(chunks[first : first + length])
+                if not form.isdigit():
+                    named |= self._by_name.get(form, set())
+                elif numbers:
+                    named |= self._of_number(form, text)
+            if named:
+                return sorted(named)
+        return []
+
+    def _of_number(self, form: str, text: str) -> set[int]:
+        """Return the point that a number alone names, behind the word for a check, when it is one."""
+        if not re.search(rf"(?<![A-Z])(?:CHK|CHECK|CK)[\s\-_.#]*0*{form}(?![0-9A-Z])", text):
+            return set()
+        ends = [each for each in self._control if re.search(rf"(?<!\d){form}$", _squeezed(each.name))]
+        return self._by_name.get(form, set()) if len(ends) == 1 else set()
+
+
+def _squeezed(name: str) -> str:
+    """Return what tells one name of a point from others: "CP-03" and "cp 3" are one.
+
+    >>> _squeezed("CP-03"), _squeezed("cp 3"), _squeezed("BM 120 RESET")
+    ('CP3', 'CP3', 'BM120RESET')
+    """
+    return "".join(_ZEROS.sub("", chunk) for chunk in _CHUNK.findall(name.upper()))
+
+
+def unlisted_name(shot: Shot) -> str:
+    """Return the name of a control point that a check shot gives, "" when it gives none."""
+    texts = itertools.chain((shot.description.split(";", 1)[0],), (shot.point,))
+    found = (_NAMES_ONE.search(text.upper()) for text in texts)
+    return next((match[0] for match in found if match), "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -11,14 +12,13 @@ import numpy as np
 from linemap.domain.design.structure import BoolArray
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.check_in import (
-    CheckIns,
+    FoundCheckIns,
     How,
     Marks,
-    SessionKey,
     finding_of_file,
-    session_of,
     shot_values,
 )
+from linemap.domain.survey.session import Session
 from linemap.domain.survey.shot import Shot
 
 #: Radial error that one good check-in in 500 exceeds, in sigma of one axis: sqrt(-2 ln 0.002).
@@ -40,6 +40,8 @@ class CheckIn:
     file: str
     row: int
     observed_on: str
+    #: The session it holds, in words.
+    session: str
     point: str
     description: str
     #: Measured minus known as the shots stand after accepted corrections, ground unit; None = no height.
@@ -55,7 +57,7 @@ class CheckIn:
     off: bool
 
 
-def control_findings(shots: Iterable[Shot], found: CheckIns, marks: Marks) -> list[Finding]:
+def control_findings(shots: Iterable[Shot], found: FoundCheckIns, marks: Marks) -> list[Finding]:
     """Say what the check-ins of a job tell of its sessions.
 
     Returns
@@ -67,7 +69,7 @@ def control_findings(shots: Iterable[Shot], found: CheckIns, marks: Marks) -> li
     return [*_off_findings(found, marks), *_unheld_sessions(shots, found)]
 
 
-def is_off(found: CheckIns, marks: Marks) -> tuple[BoolArray, BoolArray]:
+def is_off(found: FoundCheckIns, marks: Marks) -> tuple[BoolArray, BoolArray]:
     """Say which check-ins lie farther from their points than a good survey puts them, and which in height."""
     with np.errstate(invalid="ignore"):
         flat = np.hypot(*found.residual.T) > _OFF * np.hypot(found.sigma, marks.common_sigma)
@@ -75,10 +77,10 @@ def is_off(found: CheckIns, marks: Marks) -> tuple[BoolArray, BoolArray]:
     return flat, high
 
 
-def _off_findings(found: CheckIns, marks: Marks) -> Iterator[Finding]:
+def _off_findings(found: FoundCheckIns, marks: Marks) -> Iterator[Finding]:
     """Say of each session which check-ins are off: all alike, one among good ones, or as they are."""
     flat, high = is_off(found, marks)
-    for (file, day), positions in found.sessions.items():
+    for session, positions in found.by_session.items():
         wrong = [at for at in positions if flat[at] or high[at]]
         good = [at for at in positions if at not in wrong]
         if not wrong:
@@ -87,28 +89,27 @@ def _off_findings(found: CheckIns, marks: Marks) -> Iterator[Finding]:
             east, north = found.residual[wrong].mean(axis=0).tolist()
             with np.errstate(invalid="ignore"):
                 up = float(np.nanmean(found.up[wrong])) if np.isfinite(found.up[wrong]).any() else None
-            values = {"east": east, "north": north, "up": up, "count": len(wrong), "file": file, "on": day}
-            names = tuple(found.points[at].name for at in wrong)
-            yield finding_of_file(
-                "check-ins off", {**values, "named": names, "unit": marks.unit.symbol}, part=f"{file} {day}"
-            )
+            values = {"east": east, "north": north, "up": up, "count": len(wrong), "session": session.words}
+            names = ", ".join(found.points[at].name for at in wrong)
+            values |= {"named": names, "unit": marks.unit.symbol}
+            yield finding_of_file("check-ins off", values, part=" ".join(session))
             continue
         code = "check-in odd" if len(wrong) == 1 and good else "check-in off"
         for at in wrong:
             shot = found.shots[at]
             values = {**shot_values(shot), **residual_values(found, at), "unit": marks.unit.symbol}
             more = {"good": len(good), "named": found.points[at].name, "alone": len(positions) == 1}
-            yield finding_of_file(code, {**values, **more}, part=f"{file} row {shot.row}")
+            yield finding_of_file(code, {**values, **more}, part=f"{shot.file} row {shot.row}")
 
 
-def residual_values(found: CheckIns, at: int) -> dict[str, Any]:
+def residual_values(found: FoundCheckIns, at: int) -> dict[str, Any]:
     """Return the residual of one check-in as values of a finding: east, north, up and sigma, ground unit."""
     east, north = found.residual[at].tolist()
     up = float(found.up[at])
     return {"east": east, "north": north, "up": None if up != up else up, "sigma": float(found.sigma[at])}
 
 
-def listed_check_ins(found: CheckIns, observed: Iterable[Shot], marks: Marks) -> tuple[CheckIn, ...]:
+def listed_check_ins(found: FoundCheckIns, observed: Iterable[Shot], marks: Marks) -> tuple[CheckIn, ...]:
     """Return check-ins for people; `observed` are the shots before accepted corrections."""
     wanted = {(shot.file, shot.row, shot.point) for shot in found.shots}
     as_observed = {key: shot for shot in observed if (key := (shot.file, shot.row, shot.point)) in wanted}
@@ -120,6 +121,7 @@ def listed_check_ins(found: CheckIns, observed: Iterable[Shot], marks: Marks) ->
             CheckIn(
                 control=point.name,
                 how=found.how[at],
+                session=found.session[at].words,
                 **{
                     name: getattr(shot, name)
                     for name in ("file", "row", "observed_on", "point", "description")
@@ -133,20 +135,16 @@ def listed_check_ins(found: CheckIns, observed: Iterable[Shot], marks: Marks) ->
     return tuple(listed)
 
 
-def _alike(found: CheckIns, wrong: list[int]) -> bool:
+def _alike(found: FoundCheckIns, wrong: list[int]) -> bool:
     """Say whether check-ins lie off by one and the same shift, as a moved base or a moved datum does it."""
     spread = found.residual[wrong] - found.residual[wrong].mean(axis=0)
     return bool((np.hypot(*spread.T) <= _OFF * found.sigma[wrong]).all())
 
 
-def _unheld_sessions(shots: Iterable[Shot], found: CheckIns) -> Iterator[Finding]:
+def _unheld_sessions(shots: Iterable[Shot], found: FoundCheckIns) -> Iterator[Finding]:
     """Note each session with poles that no check-in holds."""
-    held, poles = found.sessions, dict[SessionKey, int]()
-    for shot in shots:
-        if shot.item == "pole":
-            poles[session_of(shot)] = poles.get(session_of(shot), 0) + 1
-    for (file, day), count in poles.items():
-        if (file, day) not in held:
-            yield finding_of_file(
-                "session without check-in", {"file": file, "on": day, "count": count}, part=f"{file} {day}"
-            )
+    held, poles = found.by_session, Counter(Session.of(shot) for shot in shots if shot.item == "pole")
+    for session, count in poles.items():
+        if session not in held:
+            values = {"session": session.words, "count": count}
+            yield finding_of_file("session without check-in", values, part=" ".join(session))

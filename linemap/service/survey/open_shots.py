@@ -39,8 +39,11 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
     counted = {(shot.file, shot.row): shot for shot in chain(*view.shots_by_structure.values())}
     assigned, aside = shot_decisions(view, "assign"), shot_decisions(view, "drop")
     found: list[tuple[Shot, ShotState]] = []
+    used = {(each.file, each.row) for each in view.check_ins}
     for observed in view.observed_shots:
         place = (observed.file, observed.row)
+        if place in used and place not in assigned:
+            continue
         shot = counted.get(place)
         state = state_of(shot, view.set_poles.unused, assigned=place in assigned)
         if state is not None:

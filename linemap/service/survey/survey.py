@@ -19,6 +19,7 @@ from linemap.domain.survey.verdict import Verdict
 from linemap.errors import InputRefused
 from linemap.kinds.registry import FACTS
 from linemap.service.view.columns import station_texts
+from linemap.service.view.held import held_words
 from linemap.service.view.structure import entry_of
 from linemap.service.view.surveyed import conclusion_words, reading_at, residuals_at, second_evidence_words
 from linemap.service.view.view import JobView
@@ -72,6 +73,12 @@ def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check")
     return [_row(view, int(row), str(stations[row]), surface) for row in np.flatnonzero(wanted)]
 
 
+#: What only a structure has.
+_OF_STRUCTURES = (
+    "station", "verdict", "rotation", "along", "across", "spacing", "second_evidence", "held",
+)  # fmt: skip
+
+
 def rows_beside(view: JobView, surface: Surface) -> list[SurveyedStructure]:
     """Return what a surface shows of lines, files and structures in no list, one row for each place."""
     found: dict[tuple[str, str], list[Finding]] = {}
@@ -85,9 +92,7 @@ def rows_beside(view: JobView, surface: Surface) -> list[SurveyedStructure]:
             probability=None,
             findings=[finding.words for finding in group],
             ledger=[entry_of(finding, view.workflow) for finding in group],
-            **dict.fromkeys(
-                ("station", "verdict", "rotation", "along", "across", "spacing", "second_evidence"), ""
-            ),
+            **dict.fromkeys(_OF_STRUCTURES, ""),
         )
         for (line, structure), group in found.items()
     ]
@@ -116,6 +121,7 @@ def _row(view: JobView, row: int, station: str, surface: Surface) -> SurveyedStr
         findings=[finding.words for finding in found],
         ledger=[entry_of(finding, view.workflow) for finding in found],
         second_evidence=second_evidence_words(view, row),
+        held=held_words(view, row),
     )
 
 

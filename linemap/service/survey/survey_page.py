@@ -19,10 +19,10 @@ from linemap.domain.causes.cause import (
     cause_id,
     standing,
 )
-from linemap.domain.survey.shot import Shot
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.job.declared import rule_words
 from linemap.service.survey.survey import ordered_causes, rows_beside, rows_of_view
+from linemap.service.view.held import check_in_answer, pair_of, shot_answer
 from linemap.service.view.structure import pole_words_at
 from linemap.service.view.surveyed import evidence_of_cause, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
@@ -78,6 +78,7 @@ def survey_answer(view: JobView) -> answer.Survey:
             for row in rows_of_view(view, everything=False, surface="survey")
         ],
         beside=rows_beside(view, "survey"),
+        check_ins=[check_in_answer(each, view.unit.symbol) for each in view.check_ins],
         settled=_settled(view, stands, causes),
         notes=[note.words for note in view.correction_notes],
         history=[_history(decision) for decision in sorted(view.decisions, key=lambda each: each.order_key)],
@@ -245,15 +246,8 @@ def _exception(
         **vars(row),
         cause=main_cause.get(key),
         pole_words=pole_words_at(view, view.row_of[key]),
-        shots=_shots(view.shots_by_structure.get(key, ())),
+        shots=[shot_answer(pair_of(view, shot)) for shot in view.shots_by_structure.get(key, ())],
     )
-
-
-def _shots(shots: Iterable[Shot]) -> list[answer.SurveyShot]:
-    return [
-        answer.SurveyShot(file=shot.file, row=shot.row, point=shot.point, pole=shot.pole, note=shot.note)
-        for shot in shots
-    ]
 
 
 def _settled(

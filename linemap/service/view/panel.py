@@ -17,13 +17,13 @@ from linemap.domain.design.line import NO_CATENARY
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.record.workflow import Step
 from linemap.domain.survey.orientation import residual_words
-from linemap.domain.survey.shot import Shot
 from linemap.geometry.bearing import format_bearing, wrap180
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.geometry.projection import grid_to_ground
 from linemap.geometry.sexagesimal import format_dms
 from linemap.geometry.span import weight_spans
 from linemap.report.sketch import sketch_svg
+from linemap.service.view.held import ShotPair, held_words, pair_of
 from linemap.service.view.marks import arm_elevation, marks_of
 from linemap.service.view.structure import (
     design_at,
@@ -81,7 +81,11 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         marks=marks_of(view, line.name, number),
         steps=[_step(view, row, step) for step in view.workflow.steps],
         history=history_at(view, row),
-        shots=[_shot(shot, line.unit.symbol) for shot in view.shots_by_structure.get(view.key(row), [])],
+        shots=[
+            _shot(pair_of(view, shot), line.unit.symbol)
+            for shot in view.shots_by_structure.get(view.key(row), [])
+        ],
+        held=held_words(view, row),
         when=view.when.words,
         caution=CAUTION,
     )
@@ -154,7 +158,8 @@ def _step(view: JobView, row: int, step: Step) -> answer.PanelStep:
     return answer.PanelStep(**vars(found), note=proved)
 
 
-def _shot(shot: Shot, unit: str) -> answer.PanelShot:
+def _shot(pair: ShotPair, unit: str) -> answer.PanelShot:
+    shot = pair.corrected
     return answer.PanelShot(
         pole=shot.pole,
         point=shot.point,
@@ -163,6 +168,10 @@ def _shot(shot: Shot, unit: str) -> answer.PanelShot:
         east_text=f"{shot.easting:,.3f}",
         north_text=f"{shot.northing:,.3f}",
         sigma_text="" if shot.sigma is None else f"± {shot.sigma:.3f} {unit}",
+        observed_east_text=f"{pair.observed.easting:,.3f}",
+        observed_north_text=f"{pair.observed.northing:,.3f}",
+        correction_text=pair.correction_words,
+        note=shot.note,
     )
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from linemap.domain.design.naming import ListedNumbers, Naming
 from linemap.domain.finding.finding import Finding
-from linemap.domain.survey.check_in import CheckIns, Marks, check_ins
+from linemap.domain.survey.check_in import FoundCheckIns, Marks, check_ins
 from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.control_check import control_findings, listed_check_ins
 from linemap.domain.survey.description import parse_description
@@ -50,7 +50,7 @@ def shot(text: str, east: float = 0.0, north: float = 0.0, *, name: str = "5001"
     return replace(made, **more)
 
 
-def found(shots: list[Shot], *control: ControlPoint) -> tuple[CheckIns, list[Finding]]:
+def found(shots: list[Shot], *control: ControlPoint) -> tuple[FoundCheckIns, list[Finding]]:
     return check_ins(shots, control, MARKS)
 
 
@@ -183,11 +183,27 @@ def test_a_session_is_a_file_and_of_several_days_each_day() -> None:
     second = {"observed_on": "2026-05-05"}
     shots = [POLE, shot("CP-3"), replace(POLE, **second)]
     columns, _ = found(shots, *POINTS)
-    assert columns.sessions == {("may.csv", "2026-05-04"): [0]}
+    assert columns.by_session == {("may.csv", "2026-05-04"): [0]}
     (note,) = control_findings(shots, columns, MARKS)
     assert note.words == (
-        "may.csv of 5 May 2026: no check-in on a control point, 1 pole shot held against their own base"
+        "file may.csv, 2026-05-05: no check-in on a control point, 1 pole shot held against their own base"
     )
+
+
+def test_check_ins_in_a_file_of_their_own_hold_the_one_other_session_of_their_day() -> None:
+    own = shot("CP-3", file="checks.csv")
+    other = replace(POLE, file="more.csv")
+    assert found([POLE, own], *POINTS)[0].session == (("may.csv", "2026-05-04"),)
+    assert found([POLE, other, own], *POINTS)[0].session == (("checks.csv", "2026-05-04"),)
+    assert found([replace(POLE, observed_on=""), replace(own, observed_on="")], *POINTS)[0].session == (
+        ("checks.csv", ""),
+    )
+
+
+def test_sessions_take_check_ins_on_the_grid() -> None:
+    columns = found([shot("CP-3", 0.5, -0.3)], *POINTS)[0].columns
+    assert columns.off.tolist() == [[pytest.approx(0.5), pytest.approx(-0.3)]]
+    assert columns.at.tolist() == [[EAST, NORTH]]
 
 
 def test_good_check_ins_say_nothing() -> None:

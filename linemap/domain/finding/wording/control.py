@@ -2,21 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
 from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Values
-from linemap.domain.finding.phrase import date_words, length_text
-
-
-def session_words(file: str, on: str) -> str:
-    """Name a session by its file, and its day where that is known.
-
-    >>> session_words("may.csv", "2026-05-04"), session_words("may.csv", "")
-    ('may.csv of 4 May 2026', 'may.csv')
-    """
-    return f"{file} of {date_words(dt.date.fromisoformat(on))}" if on else file
+from linemap.domain.finding.phrase import length_text
 
 
 def residual_words(east: float, north: float, up: float | None, unit: str) -> str:
@@ -69,15 +59,14 @@ def _off(v: Values) -> str:
 def _alike(v: Values) -> str:
     off = residual_words(v["east"], v["north"], v["up"], v["unit"])
     return (
-        f"{v['count']} check-ins of {session_words(v['file'], v['on'])} ({', '.join(v['named'])}) "
+        f"{v['count']} check-ins of {v['session']} ({v['named']}) "
         f"lie alike {off} of their points: the survey moved, or it stands on another datum"
     )
 
 
 def _without(v: Values) -> str:
     shots = f"{v['count']} pole shot{'' if v['count'] == 1 else 's'}"
-    session = session_words(v["file"], v["on"])
-    return f"{session}: no check-in on a control point, {shots} held against their own base"
+    return f"{v['session']}: no check-in on a control point, {shots} held against their own base"
 
 
 N, U, W, _ = Severity

@@ -35,6 +35,7 @@ function verdict(d) {
   return html`<div class="verdict">${verdictIcon(d.verdict)}<div><b class="verdict-word">${d.verdict}</b>
       ${d.reversed && html`<span class="reversed">${reversedIcon()} ${outerPoles(d.pole_words)} the other way round</span>`}
       ${sure && html`<small>${sure}</small>`}</div></div>
+    ${d.held && html`<p class="held">held ${d.held}</p>`}
     ${sentences(d.residuals)}`;
 }
 
@@ -139,6 +140,15 @@ const shots = (d) =>
     "Survey shots",
   );
 
+/** Shots that a correction moved: as observed, what was added, as they count above. */
+/** @param {Answer.Panel} d */
+const corrected = (d) =>
+  table(
+    ["Pole", "point", "observed east", "observed north", "correction", "east", "north"],
+    d.shots.filter((shot) => shot.correction_text).map((shot) => [poleName(d, shot.pole), shot.point, shot.observed_east_text, shot.observed_north_text, html`${shot.correction_text}<small>${shot.note}</small>`, shot.east_text, shot.north_text]),
+    "Observed, correction, corrected",
+  );
+
 /** @param {Answer.Panel} d */
 const history = (d) => d.history.length > 0 && html`<ol class="history">${d.history.map((item) => html`<li><time>${item.when}</time> ${item.text}</li>`)}</ol>`;
 
@@ -188,6 +198,7 @@ function body(d, stage) {
       ]),
     )}
     ${section("Survey shots", shots(d))}
+    ${section("Observed, correction, corrected", corrected(d))}
     ${section("Remarks", d.remarks && html`<p>${d.remarks}</p>`)}
     ${section("History", history(d))}</div>
     <p class="caution">${d.caution}</p>`;

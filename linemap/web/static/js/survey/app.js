@@ -4,7 +4,7 @@ import { getStructure } from "../shared/api.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { at, say, sayInSight, startPage } from "../shared/page.js";
 import { getSession, getSurvey, newId, sendDecision } from "../shared/office_api.js";
-import { besideList, causeCard, changedBox, declaredBox, filterForm, historyList, settledList } from "./cards.js";
+import { besideList, causeCard, changedBox, checkInList, declaredBox, filterForm, historyList, settledList } from "./cards.js";
 import { everything, groups, tally } from "./groups.js";
 import { ShotBench } from "./shots.js";
 import { rememberedName, rememberName } from "../shared/person.js";
@@ -56,6 +56,8 @@ class SurveyPage {
     this.drawCauses();
     at("beside").hidden = survey.beside.length === 0;
     render(at("beside"), survey.beside.length ? besideList(survey.beside) : html``);
+    at("check-ins").hidden = survey.check_ins.length === 0;
+    render(at("check-ins"), survey.check_ins.length ? checkInList(survey.check_ins) : html``);
     at("settled").hidden = survey.settled.length === 0;
     render(at("settled"), survey.settled.length ? settledList(survey.settled, { who: this.who }) : html``);
     render(at("history"), historyList(survey.history));

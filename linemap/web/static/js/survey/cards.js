@@ -57,7 +57,33 @@ function residuals(row) {
 function source(shots) {
   if (!shots.length) return html`<p class="source">no shots</p>`;
   const notes = [...new Set(shots.map((shot) => shot.note).filter(Boolean))];
-  return html`<p class="source">from ${sourceWords(shots).join("; ")}</p>${notes.map((note) => html`<p class="source">${note}</p>`)}`;
+  return html`<p class="source">from ${sourceWords(shots).join("; ")}</p>${notes.map((note) => html`<p class="source">${note}</p>`)}${correctedShots(shots)}`;
+}
+
+/** Shots that a correction moved: as observed, what was added, as they count. */
+function correctedShots(shots) {
+  const moved = shots.filter((shot) => shot.correction);
+  if (!moved.length) return html``;
+  const rows = moved.map((shot) => [`${shot.pole} ${shot.point}`, `${shot.observed_east} E ${shot.observed_north} N`, shot.correction, `${shot.east} E ${shot.north} N`]);
+  return html`<details><summary>Observed, correction, corrected</summary>${grid("Observed, correction, corrected", ["shot", "observed", "correction", "corrected"], rows)}</details>`;
+}
+
+/** A table in a region that scrolls by keyboard where it is wider than the page. */
+function grid(name, heads, rows) {
+  return html`<div class="wide-table" tabindex="0" role="region" aria-label="${name}"><table><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead>
+    <tbody>${rows.map((row) => html`<tr>${row.map((cell, at) => (at ? html`<td>${cell}</td>` : html`<th scope="row">${cell}</th>`))}</tr>`)}</tbody></table></div>`;
+}
+
+/**
+ * Shots on control points, session by session.
+ * @param {Answer.SurveyCheckIn[]} found
+ */
+function checkInList(found) {
+  const heads = ["control point", "shot", "observed E", "observed N", "corrected E", "corrected N", "up", "± 1 σ", "found by"];
+  const row = (each) => [each.control, `${each.point} ${each.file}, ${each.row}`, each.observed_east, each.observed_north, each.east, each.north, each.up || "no height", each.sigma, html`${each.how}${each.off && html` <b class="lacking">off</b>`}`];
+  return html`<h3 id="check-ins-title">Check-ins on control points</h3>
+    <p>Measured minus known, on the ground. A session whose check-ins fit is held by control; any other stands against its own base.</p>
+    ${[...new Set(found.map((each) => each.session))].map((session) => html`<h4>${session}</h4>${grid(`Check-ins of ${session}`, heads, found.filter((each) => each.session === session).map(row))}`)}`;
 }
 
 /**
@@ -68,7 +94,7 @@ function exception(row, { severalLines }) {
   const findings = row.findings.length > 0 && html`<ul class="findings">${row.findings.map((words) => html`<li>${words}</li>`)}</ul>`;
   return html`<li class="row"><figure class="sketch" data-line="${row.line}" data-number="${row.structure}" aria-hidden="true"></figure>
     <div class="row-text"><h4><a href="${mapLink(row, severalLines)}">${row.structure}<span class="visually-hidden"> on the map</span></a> <span class="station">${row.station}</span>${severalLines && html` <span class="station">${row.line}</span>`}</h4>
-    ${verdictWords(row)}${residuals(row)}${findings}${source(row.shots)}</div></li>`;
+    ${verdictWords(row)}${row.held && html`<p class="source">held ${row.held}</p>`}${residuals(row)}${findings}${source(row.shots)}</div></li>`;
 }
 
 function rowList(rows, id, options) {
@@ -163,4 +189,4 @@ function changedBox(asked, answer) {
     ${asked.answer !== "withdrawn" && html`<button type="button" data-act="undo">Undo: withdraw this answer</button>`}`;
 }
 
-export { declaredBox, filterForm, causeCard, settledList, besideList, historyList, changedBox };
+export { declaredBox, filterForm, causeCard, settledList, besideList, checkInList, historyList, changedBox };

@@ -1,0 +1,147 @@
+"""What holds the poles of a structure, and its shots as observed beside what corrections made of them."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+from weakref import WeakKeyDictionary
+
+from linemap.answers import survey as answer
+from linemap.domain.survey.control_check import CheckIn
+from linemap.domain.survey.session import Session
+from linemap.domain.survey.shot import Shot
+from linemap.service.view.view import JobView
+
+#: A shot by file, row and point.
+_ShotKey = tuple[str, int, str]
+_OBSERVED: WeakKeyDictionary[JobView, Mapping[_ShotKey, Shot]] = WeakKeyDictionary()
+_SESSIONS: WeakKeyDictionary[JobView, Mapping[str, Sequence[CheckIn]]] = WeakKeyDictionary()
+
+
+class Held(NamedTuple):
+    """What the place of a structure rests on."""
+
+    #: True where every session that shot its poles has check-ins, all where the control points are.
+    by_control: bool
+    words: str
+
+
+class ShotPair(NamedTuple):
+    """A shot as observed, and as it counts after accepted corrections; the same where none touched it."""
+
+    observed: Shot
+    corrected: Shot
+
+    @property
+    def moved(self) -> tuple[float, float] | None:
+        """What was added to easting and northing, CRS unit; None = nothing."""
+        before, after = self
+        by = (after.easting - before.easting, after.northing - before.northing)
+        return by if any(by) else None
+
+    @property
+    def correction_words(self) -> str:
+        """What was added to easting and northing; "" = nothing."""
+        by = self.moved
+        return f"{by[0]:+,.3f} E, {by[1]:+,.3f} N" if by else ""
+
+
+def check_ins_of(view: JobView) -> Mapping[str, Sequence[CheckIn]]:
+    """Return the check-ins of each session, by what it is called."""
+    found = _SESSIONS.get(view)
+    if found is None:
+        made: dict[str, list[CheckIn]] = defaultdict(list)
+        for each in view.check_ins:
+            made[each.session].append(each)
+        found = _SESSIONS[view] = dict(made)
+    return found
+
+
+def held_at(view: JobView, row: int) -> Held | None:
+    """Say what the poles of a structure are held by; None where no pole was shot, or no control is listed.
+
+    Of several sessions the weakest counts: a structure is held by control where all of them are.
+    """
+    shots = [shot for shot in view.shots_by_structure.get(view.key(row), ()) if shot.item == "pole"]
+    if not shots or not view.control:
+        return None
+    of_session = check_ins_of(view)
+    sessions = dict.fromkeys(Session.of(shot).words for shot in shots)
+    found = [_held(of_session.get(session, ()), view.unit.symbol) for session in sessions]
+    return min(found, key=lambda held: held.by_control)
+
+
+def held_words(view: JobView, row: int) -> str:
+    """Return what the poles of a structure are held by, in words; "" = no shot, or no control is listed."""
+    held = held_at(view, row)
+    return "" if held is None else held.words
+
+
+def _held(check_ins: Sequence[CheckIn], unit: str) -> Held:
+    if not check_ins:
+        return Held(False, "against its own base: no check-in")
+    farthest = max(math.hypot(each.east, each.north) for each in check_ins)
+    count = f"{len(check_ins)} check-in{'s' * (len(check_ins) > 1)}"
+    off = f"{'largest ' * (len(check_ins) > 1)}residual {farthest:.{3 if unit == 'm' else 2}f} {unit}"
+    if any(each.off for each in check_ins):
+        return Held(False, f"against its own base: {count}, {off}")
+    return Held(True, f"by control: {count}, {off}")
+
+
+def pair_of(view: JobView, shot: Shot) -> ShotPair:
+    """Return a shot that counts with what was observed."""
+    return ShotPair(_observed(view).get(_key(shot), shot), shot)
+
+
+def shot_answer(pair: ShotPair) -> answer.SurveyShot:
+    """Return a shot as it counts beside what was observed."""
+    observed, shot = pair
+    return answer.SurveyShot(
+        file=shot.file,
+        row=shot.row,
+        point=shot.point,
+        pole=shot.pole,
+        note=shot.note,
+        east=f"{shot.easting:,.3f}",
+        north=f"{shot.northing:,.3f}",
+        observed_east=f"{observed.easting:,.3f}",
+        observed_north=f"{observed.northing:,.3f}",
+        correction=pair.correction_words,
+    )
+
+
+def check_in_answer(each: CheckIn, unit: str) -> answer.SurveyCheckIn:
+    """Return a check-in with its residuals as texts in the ground unit."""
+
+    def length(value: float | None) -> str:
+        return "" if value is None else f"{value:+.3f} {unit}"
+
+    return answer.SurveyCheckIn(
+        session=each.session,
+        control=each.control,
+        how=each.how,
+        file=each.file,
+        row=each.row,
+        point=each.point,
+        description=each.description,
+        observed_east=length(each.observed_east),
+        observed_north=length(each.observed_north),
+        east=length(each.east),
+        north=length(each.north),
+        up=length(each.up),
+        sigma=f"{each.sigma:.3f} {unit}",
+        off=each.off,
+    )
+
+
+def _observed(view: JobView) -> Mapping[_ShotKey, Shot]:
+    found = _OBSERVED.get(view)
+    if found is None:
+        found = _OBSERVED[view] = {_key(shot): shot for shot in view.observed_shots}
+    return found
+
+
+def _key(shot: Shot) -> _ShotKey:
+    return shot.file, shot.row, shot.point

@@ -34,6 +34,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "decide": "survey",
         "shots": "shots",
         "redmarks": "output",
+        "package": "output",
         "export": "output",
         "stakeout": "output",
         "marks": "output",

@@ -118,6 +118,33 @@ def redmarks_command(
     OUT.print("A licensed surveyor decides; nothing here is a clearance to work.")
 
 
+def package_command(
+    job: JobArgument,
+    out: Annotated[Path, typer.Option(help="folder to write to, or a .zip file")],
+    paper: Annotated[Paper, typer.Option(help="of the PDF")] = "letter",
+    as_of: AsOfOption = "",
+    known_by: KnownByOption = "",
+) -> None:
+    """Write the as-set package that a licensed surveyor examines and may sign: workbook, paper, digests.
+
+    Example: linemap package linemap-demo/demo.linemap --out north-as-set.zip --paper a4
+    """
+    from linemap.io.output.write import write_bytes
+    from linemap.service.survey.package import package_files, package_zip
+
+    with viewed(job, "writing", when_of(as_of, known_by)) as (database, view):
+        files = package_files(database, view, paper=paper)
+    if out.suffix.lower() == ".zip":
+        write_bytes(package_zip(files), out)
+        OUT.print(f"{out}: {', '.join(files)}{_at(view)}")
+    else:
+        out.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            write_bytes(content, out / name)
+            OUT.print(f"{out / name}{_at(view)}")
+    OUT.print("A licensed surveyor examines it, decides and signs; until then it is a working paper.")
+
+
 @choosing
 def stakeout_command(
     job: JobArgument,

@@ -35,6 +35,14 @@ class MarkedPole:
     sigma: str
     #: "1 shot", "mean of 2 shots", "2 shots, not used", "not shot".
     measured: str
+    #: As observed, and what accepted corrections added to it; as set is both together. CRS unit.
+    observed_north: str = ""
+    observed_east: str = ""
+    correction_north: str = ""
+    correction_east: str = ""
+    #: Elevation of the shots, and of the ground as the pole schedule gives it; ground unit.
+    elevation: str = ""
+    design_elevation: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +72,8 @@ class MarkedStructure:
     #: Files and rows of the shots.
     source: str
     poles: tuple[MarkedPole, ...]
+    #: "by control" or "against its own base", with the check-ins; "" = no shot, or no control is listed.
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +94,9 @@ class MarkedShot:
     description: str
     #: "" = nobody decided about this shot by itself.
     decided: str = ""
+    #: Where it counts after accepted corrections; "" = it was set aside.
+    corrected_north: str = ""
+    corrected_east: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +109,12 @@ class MarkedDecision:
     cause: str
     subject: str
     note: str
+
+    @property
+    def words(self) -> str:
+        """Say it on one line."""
+        note = f" ({self.note})" if self.note else ""
+        return f"{self.at}  {self.who}: {self.answer}: {self.cause}, {self.subject}{note}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,10 +141,16 @@ class MarkSheet:
     decisions: tuple[MarkedDecision, ...]
     #: One sentence for each correction in force.
     corrections: tuple[str, ...]
+    #: One sentence for each check-in on a control point.
+    check_ins: tuple[str, ...] = ()
 
 
 _RESIDUALS = ("rotation", "along", "across", "spacing", _BOW := "middle pole off line A-C")
-_POLES = ("pole", "design N", "design E", "set N", "set E", "ahead", "right", "sigma", "measured")
+#: Headings of a pole, those that paper has no room for last.
+POLE_COLUMNS = ("pole", "design N", "design E", "set N", "set E", "ahead", "right", "sigma", "measured")
+_POLES = (
+    *POLE_COLUMNS, "observed N", "observed E", "correction N", "correction E", "elevation", "listed ground",
+)  # fmt: skip
 #: Headings of the first sheet and what stands under them, before and after residuals and findings.
 _FIRST = {"line": "line", "structure": "number", "station": "station", "verdict": "verdict"}
 _LAST = {
@@ -135,6 +160,7 @@ _LAST = {
     "surveyed by": "method",
     "surveyed on": "surveyed_on",
     "files and rows": "source",
+    "held": "held",
 }
 #: Headings of the first sheet, in order.
 STRUCTURE_COLUMNS: tuple[str, ...] = (*_FIRST, *_RESIDUALS, "findings", *_LAST)
@@ -145,6 +171,7 @@ _WIDE = {
     "files and rows": 44,
     "note": 60,
     "decided": 60,
+    "held": 44,
     "description": 26,
     "subject": 34,
 }
@@ -248,6 +275,7 @@ def _job(sheet: MarkSheet) -> list[tuple[tuple[str, str], bool]]:
         ),
         ("verdicts", sheet.counts),
         *(("correction in force", words) for words in sheet.corrections),
+        *(("check-in", words) for words in sheet.check_ins),
         ("caution", sheet.caution),
     ]
     return [(row, False) for row in statements]

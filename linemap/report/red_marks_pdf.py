@@ -12,7 +12,7 @@ from linemap.report.flow import Block, Words, flow_pdf
 from linemap.report.lettering import BOLD, PLAIN, paragraph, printable
 from linemap.report.palette import OFFICE
 from linemap.report.paper import LANDSCAPE, TitleBlock
-from linemap.report.red_marks import MarkedStructure, MarkSheet, texts_of
+from linemap.report.red_marks import POLE_COLUMNS, MarkedStructure, MarkSheet, texts_of
 
 _SIZE, _SMALL, _LINE = 7.6, 6.6, 10.5
 _INK, _GREY, _RED = (HexColor(OFFICE[name].day) for name in ("ink", "muted", "verdict-fail"))
@@ -73,8 +73,7 @@ def _blocks(sheet: MarkSheet) -> Iterator[Block]:
             ["Decisions, oldest first; a later one on the same cause takes the place of an earlier one"]
         )
     for one in sheet.decisions:
-        note = f" ({one.note})" if one.note else ""
-        yield _words_block([f"{one.at}  {one.who}: {one.answer}: {one.cause}, {one.subject}{note}"])
+        yield _words_block([one.words])
 
 
 def _front(sheet: MarkSheet) -> list[str]:
@@ -85,6 +84,7 @@ def _front(sheet: MarkSheet) -> list[str]:
         f"+; lengths in {sheet.unit} on the ground; ± is one standard deviation. "
         "A set position of several shots is their mean and says so; the workbook lists every shot.",
         *(f"Correction in force: {words}" for words in sheet.corrections),
+        *(f"Check-in: {words}" for words in sheet.check_ins),
     ]
 
 
@@ -109,7 +109,7 @@ def _numbers(each: MarkedStructure) -> Table:
         paragraph(each.station, size=_SMALL, colour=_GREY),
         paragraph(each.verdict, bold=True, colour=colour, lead=1.3),
     ]
-    poles = zip(*map(texts_of, each.poles), strict=True)
+    poles = zip(*(texts_of(pole)[: len(POLE_COLUMNS)] for pole in each.poles), strict=True)
     residuals = [f"{what} {value}" for what, value in each.residuals]
     return Table(
         [[name, *("\n".join(map(printable, column)) for column in (*poles, residuals))]],
@@ -132,7 +132,15 @@ def _notes(each: MarkedStructure) -> Iterator[Words]:
         each.method and f"by {each.method}",
         "instrument and method not recorded" if each.source and not each.method else "",
     ]
+    corrected = (
+        f"{pole.letter} {pole.observed_north} N {pole.observed_east} E, corrected {pole.correction_north} N "
+        f"{pole.correction_east} E"
+        for pole in each.poles
+        if pole.correction_north
+    )
     statements = {
+        "held": each.held,
+        "observed": "; ".join(corrected),
         "found": "; ".join(each.findings),
         "likely cause": each.cause,
         "decision": each.decision,

@@ -80,6 +80,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         # what was seen or measured at a structure; what follows from it is worked out, not sent
         "/api/facts": {"POST": _OFFICE},
         "/api/red-marks.{form}": {"GET": _OFFICE},
+        "/api/package.zip": {"GET": _SURVEYOR | _MANAGER},
         # progress; the report of a day holds free words of crews
         "/progress": {"GET": _ALL},
         "/api/progress": {"GET": _ALL},

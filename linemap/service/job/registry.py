@@ -20,6 +20,7 @@ from linemap.geometry.projection import Projection
 from linemap.service.job import declared
 from linemap.service.job.naming import NAMING
 from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts, weight_parts
+from linemap.service.job.surveying import SURVEYING
 
 
 def _checked(read: Callable[[str], object]) -> Callable[[str, Known], str]:
@@ -214,6 +215,7 @@ _ALL = (
         read=_checked(declared.read_blocks_owned),
         shows="progress",
     ),
+    *SURVEYING,
     Setting(
         "tolerance",
         "tolerances",

@@ -20,18 +20,21 @@ from linemap.geometry.projection import Projection
 from linemap.units import LengthUnit
 
 #: Nouns the settings are gathered by, in the order of the page.
-Noun = Literal["job", "line", "coordinates", "days", "work", "judging", "emergency"]
+Noun = Literal["job", "line", "coordinates", "days", "work", "survey", "judging", "emergency"]
 NOUNS: Mapping[Noun, str] = {
     "job": "The job",
     "line": "The line",
     "coordinates": "Coordinates",
     "days": "Days",
     "work": "The work",
+    "survey": "How it is surveyed",
     "judging": "How work is judged",
     "emergency": "Wind and emergencies",
 }
 #: Who declares what is of a noun, beside the manager.
-_WITH_MANAGER: Mapping[Noun, Role] = dict.fromkeys(("line", "coordinates", "judging"), Role.SURVEYOR)
+_WITH_MANAGER: Mapping[Noun, Role] = dict.fromkeys(
+    ("line", "coordinates", "survey", "judging"), Role.SURVEYOR
+)
 _TOLERANCES = frozenset(field.name for field in fields(Tolerances))
 #: What takes a declaration back.
 NOT_DECLARED = "not declared"
@@ -215,6 +218,7 @@ def tolerance_parts(known: Known) -> Iterable[DeclaredPart]:
     for key, label, value in (
         ("shot_sigma", "standard deviation of one shot", f"{_number(found.shot_sigma)} {unit}"),
         ("common_sigma", "error all shots of a survey share", f"{_number(found.common_sigma)} {unit}"),
+        ("control_sigma", "standard deviation of a control point", f"{_number(found.control_sigma)} {unit}"),
         ("confidence", "probability asked for before a verdict", _number(found.confidence)),
     ):
         source = named[key].source if key in named else NO_SOURCE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -12,10 +12,12 @@ from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.survey.shot import Shot
 from linemap.geometry.frame import ahead_right
-from linemap.report.red_marks import MarkedDecision, MarkedPole, MarkedShot, MarkedStructure, MarkSheet
+from linemap.report.red_marks import MarkedDecision, MarkedShot, MarkedStructure, MarkSheet
+from linemap.service.survey.marked_pole import decimals_of, grid_text, marked_poles, signed
 from linemap.service.survey.open_shots import decided_words
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
+from linemap.service.view.held import ShotKey, check_in_words, counted_shots, held_words, shot_key
 from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.surveyed import is_exception, residuals_at, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
@@ -38,10 +40,9 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
     marked = {*view.ledger.rows_on("red marks").tolist()}
     decisions = _decisions(view)
     stations = station_texts(view.figures)
-    observed, decided = _observed(view), decided_words(view)
-    of_chosen = {
-        (shot.file, shot.row, shot.point) for row in chosen for shot in observed.get(view.key(row), ())
-    }
+    counted, decided = counted_shots(view), decided_words(view)
+    observed = _observed(view, counted)
+    of_chosen = {shot_key(shot) for row in chosen for shot in observed.get(view.key(row), ())}
     return MarkSheet(
         job=view.name,
         source=view.source,
@@ -66,14 +67,20 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
             for row in chosen
         ),
         shots=tuple(
-            _shot(view, shot, decided.get((shot.file, shot.row), ""))
+            _shot(
+                view,
+                shot,
+                decided.get((shot.file, shot.row), ""),
+                counted.get((shot.file, shot.row, shot.point)),
+            )
             for shot in view.observed_shots
-            if rows is None or (shot.file, shot.row, shot.point) in of_chosen
+            if rows is None or shot_key(shot) in of_chosen
         ),
         decisions=tuple(
             _marked_decision(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)
         ),
         corrections=tuple(note.words for note in view.correction_notes),
+        check_ins=tuple(check_in_words(each, view.unit.symbol) for each in view.check_ins),
     )
 
 
@@ -106,19 +113,13 @@ def _decisions(view: JobView) -> dict[_Key, Decision]:
     return found
 
 
-def _observed(view: JobView) -> dict[_Key, list[Shot]]:
+def _observed(view: JobView, counted: Mapping[ShotKey, Shot]) -> dict[_Key, list[Shot]]:
     """Return the shots as observed under the structure they count for now, relabelled ones included."""
-    only = view.figures.only_line
-    place = {
-        (shot.file, shot.row, shot.point): (shot.line or only, shot.structure)
-        for shots in view.shots_by_structure.values()
-        for shot in shots
-    }
     found: dict[_Key, list[Shot]] = defaultdict(list)
     for shot in view.observed_shots:
         if shot.item == "pole":
-            as_labelled = (shot.line or only, shot.structure)
-            found[place.get((shot.file, shot.row, shot.point), as_labelled)].append(shot)
+            now = counted.get(shot_key(shot), shot)
+            found[now.line or view.figures.only_line, now.structure].append(shot)
     return found
 
 
@@ -148,10 +149,8 @@ def _structure(
         method=_method(view, row),
         surveyed_on=", ".join(sorted({shot.observed_on for shot in shots if shot.observed_on})),
         source=_source(shots),
-        poles=tuple(
-            _pole(view, row, pole, difference[pole])
-            for pole in range(int(view.figures.structures.pole_count[row]))
-        ),
+        poles=marked_poles(view, row, difference),
+        held=held_words(view, row),
     )
 
 
@@ -180,52 +179,12 @@ def _source(shots: Iterable[Shot]) -> str:
 
 
 def _residuals(view: JobView, row: int) -> tuple[tuple[str, str], ...]:
-    decimals = _decimals(view, row)
+    decimals = decimals_of(view, row)
     return tuple(
-        (each.name, f"{_signed(each.value, places)} ± {each.sigma:.{places}f}{each.sign}")
+        (each.name, f"{signed(each.value, places)} ± {each.sigma:.{places}f}{each.sign}")
         for each in residuals_at(view, row)
         for places in (2 if each.sign == "°" else decimals,)
     )
-
-
-def _decimals(view: JobView, row: int) -> int:
-    """Return how many decimals lengths are told with."""
-    return view.figures.line_of(row).station_decimals
-
-
-def _pole(view: JobView, row: int, pole: int, difference: FloatArray) -> MarkedPole:
-    design, position = view.figures.poles[row, pole], view.set_poles.position[row, pole]
-    used = bool(np.isfinite(position).all())
-    decimals = _decimals(view, row)
-    return MarkedPole(
-        letter=view.figures.called(row)[view.figures.letters_of(row)[pole]],
-        design_north=_grid(design[1]),
-        design_east=_grid(design[0]),
-        set_north=_grid(position[1]),
-        set_east=_grid(position[0]),
-        ahead=_signed(difference[0], decimals),
-        right=_signed(difference[1], decimals),
-        sigma=f"{view.set_poles.sigma[row, pole]:.3f}" if used else "",
-        measured=_measured(int(view.set_poles.count[row, pole]), used=used),
-    )
-
-
-def _measured(count: int, *, used: bool) -> str:
-    if not count:
-        return "not shot"
-    shots = f"{count} shot{'s' * (count > 1)}"
-    if not used:
-        return f"{shots}, not used"
-    return f"mean of {shots}" if count > 1 else shots
-
-
-def _signed(value: float, decimals: int) -> str:
-    """Print a difference with its sign; what rounds to nothing is +0."""
-    return "" if np.isnan(value) else f"{round(float(value), decimals) + 0.0:+.{decimals}f}"
-
-
-def _grid(value: float) -> str:
-    return "" if np.isnan(value) else f"{value:.3f}"
 
 
 def _line_words(line: Line, lists: str) -> str:
@@ -233,7 +192,7 @@ def _line_words(line: Line, lists: str) -> str:
     return f"{line.name}{ends}" + (f"; {lists}" if lists else "")
 
 
-def _shot(view: JobView, shot: Shot, decided: str) -> MarkedShot:
+def _shot(view: JobView, shot: Shot, decided: str, counted: Shot | None) -> MarkedShot:
     return MarkedShot(
         line=shot.line,
         structure=shot.structure,
@@ -248,6 +207,8 @@ def _shot(view: JobView, shot: Shot, decided: str) -> MarkedShot:
         row=str(shot.row),
         description=shot.description,
         decided=decided,
+        corrected_north="" if counted is None else grid_text(counted.northing),
+        corrected_east="" if counted is None else grid_text(counted.easting),
     )
 
 

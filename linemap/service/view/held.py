@@ -15,8 +15,8 @@ from linemap.domain.survey.shot import Shot
 from linemap.service.view.view import JobView
 
 #: A shot by file, row and point.
-_ShotKey = tuple[str, int, str]
-_OBSERVED: WeakKeyDictionary[JobView, Mapping[_ShotKey, Shot]] = WeakKeyDictionary()
+ShotKey = tuple[str, int, str]
+_OBSERVED: WeakKeyDictionary[JobView, Mapping[ShotKey, Shot]] = WeakKeyDictionary()
 _SESSIONS: WeakKeyDictionary[JobView, Mapping[str, Sequence[CheckIn]]] = WeakKeyDictionary()
 
 
@@ -69,7 +69,7 @@ def held_at(view: JobView, row: int) -> Held | None:
         return None
     of_session = check_ins_of(view)
     sessions = dict.fromkeys(Session.of(shot).words for shot in shots)
-    found = [_held(of_session.get(session, ()), view.unit.symbol) for session in sessions]
+    found = [held_of_session(of_session.get(session, ()), view.unit.symbol) for session in sessions]
     return min(found, key=lambda held: held.by_control)
 
 
@@ -79,7 +79,8 @@ def held_words(view: JobView, row: int) -> str:
     return "" if held is None else held.words
 
 
-def _held(check_ins: Sequence[CheckIn], unit: str) -> Held:
+def held_of_session(check_ins: Sequence[CheckIn], unit: str) -> Held:
+    """Say what the check-ins of one session hold."""
     if not check_ins:
         return Held(False, "against its own base: no check-in")
     farthest = max(math.hypot(each.east, each.north) for each in check_ins)
@@ -90,9 +91,19 @@ def _held(check_ins: Sequence[CheckIn], unit: str) -> Held:
     return Held(True, f"by control: {count}, {off}")
 
 
+def shot_key(shot: Shot) -> ShotKey:
+    """Return what tells a shot from others, whatever corrections made of it."""
+    return shot.file, shot.row, shot.point
+
+
+def counted_shots(view: JobView) -> Mapping[ShotKey, Shot]:
+    """Return the shots as they count after accepted corrections, without those set aside."""
+    return {shot_key(shot): shot for shots in view.shots_by_structure.values() for shot in shots}
+
+
 def pair_of(view: JobView, shot: Shot) -> ShotPair:
     """Return a shot that counts with what was observed."""
-    return ShotPair(_observed(view).get(_key(shot), shot), shot)
+    return ShotPair(_observed(view).get(shot_key(shot), shot), shot)
 
 
 def shot_answer(pair: ShotPair) -> answer.SurveyShot:
@@ -136,12 +147,21 @@ def check_in_answer(each: CheckIn, unit: str) -> answer.SurveyCheckIn:
     )
 
 
-def _observed(view: JobView) -> Mapping[_ShotKey, Shot]:
+def check_in_words(each: CheckIn, unit: str) -> str:
+    """Say one check-in in a sentence: the session, the point, the residuals as observed and as corrected."""
+    told = check_in_answer(each, unit)
+    observed = f"observed {told.observed_east} E, {told.observed_north} N"
+    moved = (each.east, each.north) != (each.observed_east, each.observed_north)
+    corrected = f"; corrected {told.east} E, {told.north} N" if moved else ""
+    up = f", {told.up} up" if told.up else ""
+    return (
+        f"{each.session}: {each.control}, {each.point} row {each.row}: {observed}{up} (sigma {told.sigma})"
+        f"{corrected}; {'off' if each.off else 'fits'}"
+    )
+
+
+def _observed(view: JobView) -> Mapping[ShotKey, Shot]:
     found = _OBSERVED.get(view)
     if found is None:
-        found = _OBSERVED[view] = {_key(shot): shot for shot in view.observed_shots}
+        found = _OBSERVED[view] = {shot_key(shot): shot for shot in view.observed_shots}
     return found
-
-
-def _key(shot: Shot) -> _ShotKey:
-    return shot.file, shot.row, shot.point

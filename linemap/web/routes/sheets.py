@@ -15,6 +15,7 @@ from linemap.report.red_marks import red_marks_xlsx
 from linemap.report.red_marks_pdf import red_marks_pdf
 from linemap.service.export import export_bytes
 from linemap.service.sheets.sheets import Chosen, chosen_rows, rows_of, selection_answer, sheet_pdf
+from linemap.service.survey.package import package_files, package_zip
 from linemap.service.survey.red_marks import red_marks
 from linemap.service.survey.stakeout import read_plan, stakeout_bytes
 from linemap.web.cache import AnswerCache, Answers, AtTime, json_answer
@@ -150,6 +151,22 @@ def marked(
     sheet = red_marks(cache.database, view, rows=rows_of(view, chosen))
     made = red_marks_xlsx(sheet) if form == "xlsx" else red_marks_pdf(sheet, paper=paper)
     return download(made, _XLSX if form == "xlsx" else "application/pdf", f"red-marks.{form}")
+
+
+@router.get(
+    "/api/package.zip",
+    response_class=Response,
+    responses={200: {"content": {"application/zip": {}}, "description": "The package"}, **refusals(422)},
+    summary="As-set package for examination by a licensed surveyor",
+)
+def package(
+    cache: Answers,
+    when: AtTime,
+    paper: Annotated[Paper, Query(description="of the PDF")] = "letter",
+) -> Response:
+    """Return workbook, paper and the digests of the source files, with space for seal and signature."""
+    files = package_files(cache.database, cache.view_of(when), paper=paper)
+    return download(package_zip(files), "application/zip", "as-set-package.zip")
 
 
 _Distances = Query(max_length=100, pattern=r"^[0-9., ]*$", description="distances, like 10,25")

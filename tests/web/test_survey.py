@@ -214,6 +214,7 @@ def test_survey_is_revalidated_until_something_changes(own: TestClient) -> None:
     ("path", "kind", "start"),
     [
         ("/api/red-marks.xlsx", "spreadsheetml.sheet", b"PK"),
+        ("/api/package.zip?paper=a4", "zip", b"PK"),
         ("/api/red-marks.pdf", "pdf", b"%PDF-"),
         ("/api/red-marks.pdf?paper=a4&mile=3&as_of=2026-05-14", "pdf", b"%PDF-"),
     ],

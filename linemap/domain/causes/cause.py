@@ -221,7 +221,7 @@ def decision_as_listed(decision: Decision, listed: ListedNumbers) -> Decision:
         correction["numbers"] = {
             listed.shown(old, line): listed.shown(new, line) for old, new in correction["numbers"].items()
         }
-    if "structure" in correction:
+    if "structure" in correction and correction.get("item") != "check":
         correction["structure"] = listed.shown(correction["structure"], correction.get("line", decision.line))
     subject = decision.subject
     if named := _STRUCTURE.fullmatch(subject):

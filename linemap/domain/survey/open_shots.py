@@ -38,7 +38,9 @@ ASSIGNABLE: Mapping[ShotItem, tuple[Needed, Needed]] = MappingProxyType(
         **dict.fromkeys(("centre", "anchor"), ("needed", "none")),
         "hub": ("needed", "possible"),
         "ground": ("possible", "possible"),
-        **dict.fromkeys(("check", "crossing"), ("none", "none")),
+        # a control point stands in the place of its structure
+        "check": ("possible", "none"),
+        "crossing": ("none", "none"),
     }
 )
 #: Findings of a shot whose structure or pole is in no list; others contradict a shot.

@@ -17,6 +17,7 @@ from linemap.answers import shots as answer
 from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.finding.finding import token
 from linemap.domain.finding.phrase import listed_poles
+from linemap.domain.survey.control import ControlNames
 from linemap.domain.survey.open_shots import ASSIGNABLE, Deed, Needed
 from linemap.domain.survey.shot import ITEM_WORDS, ShotItem
 from linemap.errors import Conflict, InputRefused, NotFound
@@ -185,6 +186,8 @@ def _target(view: JobView, shot: ChosenShot) -> dict[str, str]:
     found = {"kind": "assign", "file": shot.file, "item": shot.item}
     if not shot.structure:
         return found
+    if shot.item == "check":
+        return {**found, "structure": _control_point(view, shot.structure)}
     row = view.row(shot.line, shot.structure)
     letters = view.figures.letters_of(row)
     if shot.pole and shot.pole not in letters:
@@ -193,6 +196,15 @@ def _target(view: JobView, shot: ChosenShot) -> dict[str, str]:
         raise InputRefused.at("pole", shot.pole, reason, f"use one of {one_of}")
     line, number = view.key(row)
     return {**found, "line": line, "structure": number, **({"pole": shot.pole} if shot.pole else {})}
+
+
+def _control_point(view: JobView, name: str) -> str:
+    """Return the name of a control point as its list writes it."""
+    found = ControlNames(view.control).called(name)
+    if len(found) != 1:
+        known = ", ".join(point.name for point in view.control) or "none: load a list of them first"
+        raise InputRefused.at("structure", name, "is no control point of the job", f"use one of {known}")
+    return view.control[found[0]].name
 
 
 def _check_named(field: str, value: str, need: Needed, item: str) -> None:

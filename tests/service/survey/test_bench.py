@@ -184,7 +184,13 @@ def test_what_is_asked_is_recorded_once_and_its_id_is_its_own(own: Database) -> 
         ({"structure": "3/5", "pole": "C"}, {}, InputRefused, "is no pole of 3/5; use one of A, B"),
         ({"structure": "3/5"}, {}, InputRefused, "is not given, and a pole has one; name the pole"),
         ({"pole": "A"}, {}, InputRefused, "is not given, and a pole has one; name the structure"),
-        ({"item": "check", "structure": "3/5"}, {}, InputRefused, "does not belong to a check shot"),
+        (
+            {"item": "check", "structure": "3/5"},
+            {},
+            InputRefused,
+            "is no control point of the job; use one of CP-3",
+        ),
+        ({"item": "crossing", "structure": "3/5"}, {}, InputRefused, "does not belong to a crossing"),
         ({"item": "other"}, {}, InputRefused, "is nothing a shot can be assigned as"),
         ({"row": 999, "structure": "3/5", "pole": "A"}, {}, NotFound, "no shot in row 999"),
         ({}, {"shots": ()}, InputRefused, "names no shot and no decision"),
@@ -199,6 +205,17 @@ def test_what_cannot_be_is_refused_and_nothing_recorded(
     with pytest.raises(refusal, match=words):
         decide_shots(own, view, asked(chosen, **other), at=AT)
     assert viewed(own).decisions == ()
+
+
+def test_a_check_shot_is_assigned_to_the_control_point_it_is_of(own: Database) -> None:
+    """Read exchanged, the check of the first day is none; the unread one lies nowhere near CP-7."""
+    chosen = ChosenShot(file="check_ins_2026-04-16.csv", row=1, item="check", structure="cp 7")
+    decide_shots(own, viewed(own), asked(chosen), at=AT)
+    view = viewed(own)
+    assert not [each for each in view.check_ins if each.file == chosen.file]
+    (told,) = [each for each in view.ledger.beside("survey") if each.code == "check-in elsewhere"]
+    assert "names CP-7" in told.words
+    assert on_bench(view, chosen.file, 1).words == "a check shot"
 
 
 def test_one_shot_named_twice_is_refused(own: Database) -> None:

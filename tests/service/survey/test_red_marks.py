@@ -116,6 +116,15 @@ def test_an_accepted_cause_is_told_with_who_decided_and_shots_stay(demo_job: Pat
     assert each.decision == "foot definition accepted: US feet"
     assert each.decided_by == "P. Chief, 2026-05-16"
     assert abs(float(each.poles[0].ahead)) < 0.1
-    assert after.shots == before.shots
+    was = [(shot.point, shot.north, shot.east) for shot in before.shots]
+    assert [(shot.point, shot.north, shot.east) for shot in after.shots] == was
+    for pole in each.poles:
+        assert abs(float(pole.correction_east)) > 4.0
+        assert float(pole.observed_east) + float(pole.correction_east) == pytest.approx(float(pole.set_east))
+    (shot, *_) = [
+        shot for shot in after.shots if (shot.structure, shot.file) == ("7/1", "shots_2026-04-29.csv")
+    ]
+    assert (shot.corrected_north, shot.corrected_east) == (each.poles[0].set_north, each.poles[0].set_east)
+    assert each.held == "against its own base: no check-in"
     assert len(after.corrections) == len(after.decisions) == 1
     assert by_number(after)["8/2"] == by_number(before)["8/2"]

@@ -51,7 +51,7 @@ function detail(/** @type {Answer.OpenShot} */ shot, { may, severalLines, states
 function sayForm(/** @type {Answer.OpenShots} */ bench, { session, numbers, lines, poles }) {
   return html`<fieldset><legend id="say-about"></legend>
     <div class="say-fields"><label>Item<select name="kind">${bench.items.map(({ item, words }) => option(item, words))}</select></label>
-    <label>Structure<input name="structure" list="shot-numbers" autocomplete="off" maxlength="40"></label>
+    <label>Structure, or control point of a check<input name="structure" list="shot-numbers" autocomplete="off" maxlength="40"></label>
     ${lines.length > 1 && html`<label>Line<select name="line">${lines.map((line) => option(line, line))}</select></label>`}
     <label>Pole<select name="pole">${option("", "none")}${["A", "B", "C"].map((letter, k) => poles[k] && option(letter, poles[k]))}</select></label></div>
     <datalist id="shot-numbers">${numbers.map((number) => html`<option value="${number}"></option>`)}</datalist>

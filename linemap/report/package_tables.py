@@ -75,14 +75,14 @@ def pole_columns(unit: str) -> tuple[Col, ...]:
 def check_in_columns(unit: str) -> tuple[Col, ...]:
     """Return the columns of the check-ins."""
     return (
-        Col("session", "session", wide=30),
+        Col("session", "session", wide=24),
         Col("control point", "control", wide=11),
-        Col("datum", "datum", wide=20),
-        Col(f"known N (grid {unit})", "known_north", number=True, wide=13),
-        Col(f"known E (grid {unit})", "known_east", number=True, wide=13),
-        Col(f"known elevation ({unit})", "known_elevation", number=True, wide=11),
-        Col("shot", "shot", wide=26),
-        Col("found by", "how", wide=10),
+        Col("datum", "datum", wide=18),
+        Col(f"known N (grid {unit})", "known_north", number=True, wide=16),
+        Col(f"known E (grid {unit})", "known_east", number=True, wide=17),
+        Col(f"known elevation ({unit})", "known_elevation", number=True, wide=13),
+        Col("shot", "shot", wide=24),
+        Col("found by", "how", wide=9),
         Col(f"observed N off ({unit})", "observed_north", number=True, wide=11),
         Col(f"observed E off ({unit})", "observed_east", number=True, wide=11),
         Col(f"corrected N off ({unit})", "north", number=True, wide=11),

@@ -208,14 +208,17 @@ def test_what_cannot_be_is_refused_and_nothing_recorded(
 
 
 def test_a_check_shot_is_assigned_to_the_control_point_it_is_of(own: Database) -> None:
-    """Read exchanged, the check of the first day is none; the unread one lies nowhere near CP-7."""
-    chosen = ChosenShot(file="check_ins_2026-04-16.csv", row=1, item="check", structure="cp 7")
-    decide_shots(own, viewed(own), asked(chosen), at=AT)
+    shot = ChosenShot(file="check_ins_2026-04-16.csv", row=1, item="check", structure="cp 5")
+    decide_shots(own, viewed(own), asked(shot), at=AT)
+    (found,) = [each for each in viewed(own).check_ins if each.file == shot.file]
+    assert (found.control, found.how) == ("CP-5", "assigned")
+    # what lies miles from the point it is said to be of is no measurement of it
+    decide_shots(own, viewed(own), asked(replace(shot, structure="CP-7")), at=AT + dt.timedelta(hours=1))
     view = viewed(own)
-    assert not [each for each in view.check_ins if each.file == chosen.file]
+    assert not [each for each in view.check_ins if each.file == shot.file]
     (told,) = [each for each in view.ledger.beside("survey") if each.code == "check-in elsewhere"]
     assert "names CP-7" in told.words
-    assert on_bench(view, chosen.file, 1).words == "a check shot"
+    assert on_bench(view, shot.file, 1).words == "a check shot of CP-7"
 
 
 def test_one_shot_named_twice_is_refused(own: Database) -> None:

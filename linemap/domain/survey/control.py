@@ -90,10 +90,14 @@ class ControlNames:
     def in_shot(self, shot: Shot) -> list[int]:
         """Return the positions of the points that a description or point name names, the longest names only.
 
-        A point name that is a number, or a number behind the word for a check, only counts the shots.
+        A point name that is a number, or a number behind the word for a check, only counts the shots. Of a
+        shot that is not read as a check a name is all that is written.
         """
-        described = self._in_text(shot.description.split(";", 1)[0].upper(), numbers=shot.item == "check")
-        return described or self._in_text(shot.point.upper(), whole=shot.item != "check")
+        check = shot.item == "check"
+        described = shot.description.split(";", 1)[0].upper()
+        return self._in_text(described, numbers=check, whole=not check) or self._in_text(
+            shot.point.upper(), whole=not check
+        )
 
     def _in_text(self, text: str, *, numbers: bool = False, whole: bool = False) -> list[int]:
         """Return the points of the longest names in a text; `whole` = a name must be all of it."""

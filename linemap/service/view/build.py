@@ -37,7 +37,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
 from linemap.domain.schedule.plan import MON_THU
-from linemap.domain.survey.check_in import check_ins, marks_of
+from linemap.domain.survey.check_in import Marks, check_ins, marks_of
 from linemap.domain.survey.control_check import CheckIn, control_findings, listed_check_ins
 from linemap.domain.survey.fact import facts_by_structure
 from linemap.domain.survey.orientation import check, withhold
@@ -218,7 +218,8 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
     shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     judged = check(computed, set_poles, tolerances)
-    solution = _solution(stored, computed, tolerances, judged)
+    marks = marks_of(computed, tolerances, declaration.unit)
+    solution = _solution(stored, computed, tolerances, judged, marks)
     stands = standing(stored.decisions)
     rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
     causes = find_causes(
@@ -233,7 +234,6 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         rejected=rejected,
         solution=solution,
     )
-    marks = marks_of(computed, tolerances, declaration.unit)
     held, asked = check_ins(shots, stored.control, marks)
     anchor_checks, anchor_findings = check_anchors(computed, set_poles, stored.guys, shots, tolerances)
     return _Survey(
@@ -253,7 +253,9 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
     )
 
 
-def _solution(stored: Stored, computed: Figures, tolerances: Tolerances, judged: Checks) -> Solution:
+def _solution(
+    stored: Stored, computed: Figures, tolerances: Tolerances, judged: Checks, marks: Marks
+) -> Solution:
     """Adjust the sessions of the shots as they are without any correction of whole sessions."""
     moved = session_corrections(stored.decisions)
     decisions = [each for each in stored.decisions if each.key not in moved]
@@ -262,7 +264,15 @@ def _solution(stored: Stored, computed: Figures, tolerances: Tolerances, judged:
     if moved:
         poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
         observed = check(computed, poles, tolerances)
-    return Solution.of(shots, computed, tolerances, observed=observed, corrections=moved.values())
+    on_control, _ = check_ins(shots, stored.control, marks)
+    return Solution.of(
+        shots,
+        computed,
+        tolerances,
+        observed=observed,
+        check_ins=on_control.columns,
+        corrections=moved.values(),
+    )
 
 
 def _with_mean_factors(

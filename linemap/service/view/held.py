@@ -12,6 +12,7 @@ from linemap.answers import survey as answer
 from linemap.domain.survey.control_check import CheckIn
 from linemap.domain.survey.session import Session
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.verdict import Held
 from linemap.service.view.view import JobView
 
 #: A shot by file, row and point.
@@ -20,10 +21,10 @@ _OBSERVED: WeakKeyDictionary[JobView, Mapping[ShotKey, Shot]] = WeakKeyDictionar
 _SESSIONS: WeakKeyDictionary[JobView, Mapping[str, Sequence[CheckIn]]] = WeakKeyDictionary()
 
 
-class Held(NamedTuple):
+class Holding(NamedTuple):
     """What the place of a structure rests on."""
 
-    #: True where every session that shot its poles has check-ins, all where the control points are.
+    #: True where check-ins of its sessions hold it.
     by_control: bool
     words: str
 
@@ -59,36 +60,40 @@ def check_ins_of(view: JobView) -> Mapping[str, Sequence[CheckIn]]:
     return found
 
 
-def held_at(view: JobView, row: int) -> Held | None:
-    """Say what the poles of a structure are held by; None where no pole was shot, or no control is listed.
+def held_at(view: JobView, row: int) -> Holding | None:
+    """Say what the poles of a structure are held by; None where no pole was shot.
 
-    Of several sessions the weakest counts: a structure is held by control where all of them are.
+    A pass is held as its check says. Of others it is said where control points are listed: of several
+    sessions the one with the fewest check-ins counts.
     """
     shots = [shot for shot in view.shots_by_structure.get(view.key(row), ()) if shot.item == "pole"]
-    if not shots or not view.control:
+    passed = str(view.checks.held[row])
+    if not shots or not (passed or view.control):
         return None
     of_session = check_ins_of(view)
     sessions = dict.fromkeys(Session.of(shot).words for shot in shots)
-    found = [held_of_session(of_session.get(session, ()), view.unit.symbol) for session in sessions]
-    return min(found, key=lambda held: held.by_control)
+    found = min((of_session.get(session, ()) for session in sessions), key=len)
+    holding = held_of_session(found, view.unit.symbol)
+    if not passed:
+        return holding
+    return Holding(passed == Held.CONTROL, f"{passed}: {holding.words.partition(': ')[2]}")
 
 
 def held_words(view: JobView, row: int) -> str:
-    """Return what the poles of a structure are held by, in words; "" = no shot, or no control is listed."""
+    """Return what the poles of a structure are held by, in words; "" = nothing is to be said of it."""
     held = held_at(view, row)
     return "" if held is None else held.words
 
 
-def held_of_session(check_ins: Sequence[CheckIn], unit: str) -> Held:
+def held_of_session(check_ins: Sequence[CheckIn], unit: str) -> Holding:
     """Say what the check-ins of one session hold."""
     if not check_ins:
-        return Held(False, "against its own base: no check-in")
+        return Holding(False, f"{Held.OWN_BASE}: no check-in")
     farthest = max(math.hypot(each.east, each.north) for each in check_ins)
     count = f"{len(check_ins)} check-in{'s' * (len(check_ins) > 1)}"
     off = f"{'largest ' * (len(check_ins) > 1)}residual {farthest:.{3 if unit == 'm' else 2}f} {unit}"
-    if any(each.off for each in check_ins):
-        return Held(False, f"against its own base: {count}, {off}")
-    return Held(True, f"by control: {count}, {off}")
+    fits = not any(each.off for each in check_ins)
+    return Holding(fits, f"{Held.CONTROL if fits else Held.OWN_BASE}: {count}, {off}")
 
 
 def shot_key(shot: Shot) -> ShotKey:

@@ -1,7 +1,8 @@
 """The control points of the line, and the check-ins on them: a file of its own for each day that has any.
 
-Two days have two check-ins, two have one, and the day of the US survey feet has none. The check-in of the
-first day stands in its shot file, with easting and northing as that file has them.
+Three days have two check-ins, one has one, and one has none: nothing but their own base holds its passes. The
+check-in of the first day stands in its shot file, with easting and northing as that file has them; those of
+the day of the US survey feet are in these too.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from route import Route, cross_slope, ground_elevation
+from shots import SURVEY_FILES
 from tables import Cell, write_csv
 
 __all__ = ["write_control"]
@@ -60,7 +62,7 @@ _POINTS = (
 _CHECK_INS = {
     "2026-04-09": (("CP-3", "CP-3 CHECK"), ("CP-5", "CHK CP 5")),
     "2026-04-16": (("CP-5", "CP5 CHECK"),),
-    "2026-04-23": (("BM-12", "BM 12 CHECK"),),
+    "2026-04-29": (("BM-12", "BM 12 CHECK"), ("CP-6", "CHK CP 6")),
     "2026-05-13": (("CP-7", "CHK CP-7"), ("CP-8", "CHK CP-8")),
 }
 
@@ -73,16 +75,16 @@ def _noise(rng: random.Random, sigma: float) -> float:
 
 
 def _shots(
-    route: Route, named: tuple[tuple[str, str], ...], rng: random.Random
+    route: Route, named: tuple[tuple[str, str], ...], rng: random.Random, unit: float
 ) -> Iterator[tuple[Cell, ...]]:
     points = {point.name: point for point in _POINTS}
     for number, (name, written) in enumerate(named, start=1):
-        place = (value + _noise(rng, _SIGMA) for value in points[name].place(route))
+        place = [(value + _noise(rng, _SIGMA)) * unit for value in points[name].place(route)]
         yield (
             f"CHK{number}",
             *(f"{value:.3f}" for value in place),
             written,
-            f"{math.sqrt(2.0) * _SIGMA:.3f}",
+            f"{math.sqrt(2.0) * _SIGMA * unit:.3f}",
         )
 
 
@@ -100,6 +102,6 @@ def write_control(folder: Path, route: Route) -> None:
         for point in _POINTS
     )
     write_csv(folder / "control_points.csv", [_HEADER, *rows])
-    rng = random.Random(_SEED)
+    rng, units = random.Random(_SEED), {file.date: file.unit for file in SURVEY_FILES}
     for date, named in _CHECK_INS.items():
-        write_csv(folder / f"check_ins_{date}.csv", _shots(route, named, rng))
+        write_csv(folder / f"check_ins_{date}.csv", _shots(route, named, rng, units[date]))

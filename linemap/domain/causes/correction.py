@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 from linemap.domain.causes.correction_kind import KINDS, USABLE
+from linemap.domain.survey.check_in import sessions_held
 from linemap.domain.survey.shot import Shot
 
 #: So many structures of a correction are named.
@@ -115,6 +116,18 @@ class _Draft:
                 positions[shot.structure].add(position)
         return positions
 
+    @cached_property
+    def _following(self) -> dict[str, list[int]]:
+        """Check-ins in files of their own, by the file whose shots they hold: they follow its corrections."""
+        positions: dict[str, list[int]] = defaultdict(list)
+        for (own, day), (file, _) in sessions_held(filter(None, self._shots)).items():
+            positions[file] += [
+                at
+                for at in self._by_file[own]
+                if (shot := self._shots[at]) is not None and shot.observed_on == day
+            ]
+        return positions
+
     def _at_rows(self, file: str, rows: Iterable[int]) -> list[int]:
         """Return positions by rows of a file: thousands of corrections must not go through the file each."""
         if file not in self._by_row:
@@ -160,7 +173,7 @@ class _Draft:
         elif rows := correction.get("rows"):
             positions = self._at_rows(correction["file"], rows)
         else:
-            positions = self._by_file[correction["file"]]
+            positions = [*self._by_file[correction["file"]], *self._following.get(correction["file"], ())]
         for position in positions:
             shot = self._shots[position]
             if shot is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
@@ -127,7 +127,9 @@ def check_ins(
                 findings.append(what)
             elif what is not None:
                 found.append(what)
-    return _columns(found, marks, _sessions([each.shot for each in found], shots)), findings
+    held = sessions_held(shots)
+    session = (Session.of(each.shot) for each in found)
+    return _columns(found, marks, tuple(held.get(each, each) for each in session)), findings
 
 
 class _Found(NamedTuple):
@@ -210,19 +212,21 @@ class _Finder:
         return length / self._marks.factor
 
 
-def _sessions(found: Sequence[Shot], shots: Sequence[Shot]) -> tuple[Session, ...]:
-    """Return the session of each check-in; of a file of check shots alone the one other of its day."""
+def sessions_held(shots: Iterable[Shot]) -> Mapping[Session, Session]:
+    """Return each session of check shots alone with the one it holds: of the one other file of its day."""
     of_day: dict[str, set[str]] = defaultdict(set)
+    checks: set[Session] = set()
     for shot in shots:
-        if shot.item != "check":
+        if shot.item == "check":
+            checks.add(Session.of(shot))
+        else:
             of_day[shot.observed_on].add(shot.file)
     other = {file for files in of_day.values() for file in files}
-    sessions = []
-    for shot in found:
-        session, files = Session.of(shot), of_day.get(shot.observed_on, set())
-        alone = shot.observed_on and shot.file not in other and len(files) == 1
-        sessions.append(session._replace(file=next(iter(files))) if alone else session)
-    return tuple(sessions)
+    return {
+        session: Session(next(iter(of_day[session.day])), session.day)
+        for session in checks
+        if session.day and session.file not in other and len(of_day.get(session.day, ())) == 1
+    }
 
 
 def _places(where: Sequence[Shot] | Sequence[ControlPoint]) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -57,8 +57,10 @@ class CheckIn:
     off: bool
 
 
-def control_findings(shots: Iterable[Shot], found: FoundCheckIns, marks: Marks) -> list[Finding]:
-    """Say what the check-ins of a job tell of its sessions.
+def control_findings(
+    shots: Iterable[Shot], found: FoundCheckIns, marks: Marks, explained: Collection[str] = ()
+) -> list[Finding]:
+    """Say what the check-ins of a job tell of its sessions; nothing more of files that a cause explains.
 
     Returns
     -------
@@ -66,7 +68,7 @@ def control_findings(shots: Iterable[Shot], found: FoundCheckIns, marks: Marks) 
         `Finding.code`: "check-ins off" (all of a session alike), "check-in odd" (one among good ones),
         "check-in off", "session without check-in".
     """
-    return [*_off_findings(found, marks), *_unheld_sessions(shots, found)]
+    return [*_off_findings(found, marks, explained), *_unheld_sessions(shots, found)]
 
 
 def is_off(found: FoundCheckIns, marks: Marks) -> tuple[BoolArray, BoolArray]:
@@ -77,13 +79,13 @@ def is_off(found: FoundCheckIns, marks: Marks) -> tuple[BoolArray, BoolArray]:
     return flat, high
 
 
-def _off_findings(found: FoundCheckIns, marks: Marks) -> Iterator[Finding]:
+def _off_findings(found: FoundCheckIns, marks: Marks, explained: Collection[str]) -> Iterator[Finding]:
     """Say of each session which check-ins are off: all alike, one among good ones, or as they are."""
     flat, high = is_off(found, marks)
     for session, positions in found.by_session.items():
         wrong = [at for at in positions if flat[at] or high[at]]
         good = [at for at in positions if at not in wrong]
-        if not wrong:
+        if not wrong or session.file in explained:
             continue
         if len(wrong) > 1 and not good and _alike(found, wrong):
             east, north = found.residual[wrong].mean(axis=0).tolist()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from typing import NamedTuple, TypeVar
 
@@ -249,8 +249,17 @@ def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declarati
         anchor_checks=anchor_checks,
         anchor_findings=anchor_findings,
         check_ins=listed_check_ins(held, stored.observed_shots, marks),
-        control_findings=(*asked, *(control_findings(shots, held, marks) if stored.control else ())),
+        control_findings=(
+            *asked,
+            *(control_findings(shots, held, marks, _explained(causes)) if stored.control else ()),
+        ),
     )
+
+
+def _explained(causes: Iterable[Cause]) -> frozenset[str]:
+    """Return the files of shots that a cause would correct as a whole."""
+    corrections = (cause.correction or {} for cause in causes)
+    return frozenset(str(each["file"]) for each in corrections if "file" in each and "rows" not in each)
 
 
 def _solution(

@@ -113,24 +113,33 @@ def test_only_what_control_holds_is_among_the_passes_and_others_say_why_not(
 ) -> None:
     package = package_of(demo_database, demo_view)
     passing = {row["structure"] for row in key["as_set"] if row["answer"] == "pass"}
-    assert {number for _, number in package.passes} == passing
-    assert len(package.passes) == 27
-    apart = {each.structure: each for each in package.apart}
-    assert passing.isdisjoint(apart)
-    assert len(apart) + len(passing) == 53
+    passes, apart = {number for _, number in package.passes}, {each.structure: each for each in package.apart}
+    # the crew of 23 April shot no control point
+    own_base = {"5/2", "5/3", "5/4", "6/1", "6/2", "6/3", "6/5"}
+    assert passes == passing - own_base
+    assert {(apart[each].verdict, apart[each].reason) for each in own_base} == {
+        ("pass", "against its own base: no check-in")
+    }
+    assert passes.isdisjoint(apart)
+    assert len(apart) + len(passes) == 53
     assert apart["8/4"].reason == "pole B not shot"
     assert all(each.reason for each in apart.values())
 
 
-def test_a_pass_against_its_own_base_is_no_pass_of_the_package(corrected: Database) -> None:
-    """The foot day has no check-in; that of the first day counts once its columns are put right."""
+def test_a_corrected_session_is_held_by_its_check_ins_as_corrected(corrected: Database) -> None:
+    """Those of the foot day stand in a file of their own, that of the first day counts with its columns right."""
     view = build_view(corrected, today=DAY)
     package = package_of(corrected, view)
-    passes, apart = {number for _, number in package.passes}, {each.structure: each for each in package.apart}
-    assert {"1/1", "1/2", "1/3", "1/4"} <= passes
-    assert [each.control for each in package.check_ins if "2026-04-02" in each.session] == ["CP-3"]
-    foot = [apart[number] for number in ("7/1", "7/2", "7/5", "7/6")]
-    assert {(each.verdict, each.reason) for each in foot} == {("pass", "against its own base: no check-in")}
+    assert {"1/1", "1/2", "1/3", "1/4", "7/1", "7/2", "7/5", "7/6"} <= {
+        number for _, number in package.passes
+    }
+    found = {(each.control, each.fits) for each in package.check_ins if "04-02" in each.session}
+    assert found == {("CP-3", "fits")}
+    foot = [each for each in package.check_ins if "04-29" in each.session]
+    assert [(each.control, each.fits) for each in foot] == [("BM-12", "fits"), ("CP-6", "fits")]
+    for each in foot:
+        assert float(each.observed_east) == pytest.approx(-4.55, abs=0.05)
+        assert abs(float(each.east)) < 0.05
 
 
 def test_observed_and_correction_are_corrected(corrected: Database) -> None:
@@ -165,6 +174,7 @@ def test_what_is_not_declared_says_so_and_a_file_may_have_its_own(demo_job: Path
     other = found["file shots_2026-04-16.csv, 2026-04-16"]
     assert (other.instrument, other.method) == ("receiver 12, serial 4411", "not declared")
     assert other.held == "by control: 1 check-in, residual 0.03 ft"
+    assert own.held == "against its own base: no check-in"
 
 
 def test_the_digests_are_those_of_the_files(files: dict[str, bytes], demo_job: Path) -> None:

@@ -125,6 +125,6 @@ def test_an_accepted_cause_is_told_with_who_decided_and_shots_stay(demo_job: Pat
         shot for shot in after.shots if (shot.structure, shot.file) == ("7/1", "shots_2026-04-29.csv")
     ]
     assert (shot.corrected_north, shot.corrected_east) == (each.poles[0].set_north, each.poles[0].set_east)
-    assert each.held == "against its own base: no check-in"
+    assert each.held == "by control: 2 check-ins, largest residual 0.02 ft"
     assert len(after.corrections) == len(after.decisions) == 1
     assert by_number(after)["8/2"] == by_number(before)["8/2"]

@@ -12,8 +12,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 from linemap.domain.causes.correction_kind import KINDS, USABLE
-from linemap.domain.survey.check_in import sessions_held
-from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot import Shot, sessions_held
 
 #: So many structures of a correction are named.
 _NAMED = 8

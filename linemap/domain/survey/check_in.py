@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
@@ -15,7 +15,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.control import ControlNames, ControlPoint, unlisted_name
 from linemap.domain.survey.session import CheckIns, Session
-from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot import Shot, sessions_held
 from linemap.units import LengthUnit
 
 How = Literal["number", "place", "assigned"]
@@ -129,7 +129,7 @@ def check_ins(
                 found.append(what)
     held = sessions_held(shots)
     session = (Session.of(each.shot) for each in found)
-    return _columns(found, marks, tuple(held.get(each, each) for each in session)), findings
+    return _columns(found, marks, tuple(Session(*held.get(each, each)) for each in session)), findings
 
 
 class _Found(NamedTuple):
@@ -210,23 +210,6 @@ class _Finder:
 
     def _ground(self, length: float) -> float:
         return length / self._marks.factor
-
-
-def sessions_held(shots: Iterable[Shot]) -> Mapping[Session, Session]:
-    """Return each session of check shots alone with the one it holds: of the one other file of its day."""
-    of_day: dict[str, set[str]] = defaultdict(set)
-    checks: set[Session] = set()
-    for shot in shots:
-        if shot.item == "check":
-            checks.add(Session.of(shot))
-        else:
-            of_day[shot.observed_on].add(shot.file)
-    other = {file for files in of_day.values() for file in files}
-    return {
-        session: Session(next(iter(of_day[session.day])), session.day)
-        for session in checks
-        if session.day and session.file not in other and len(of_day.get(session.day, ())) == 1
-    }
 
 
 def _places(where: Sequence[Shot] | Sequence[ControlPoint]) -> FloatArray:

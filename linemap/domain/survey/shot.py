@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Literal
@@ -88,3 +89,23 @@ class ParsedDescription:
     item: ShotItem = "other"
     #: What it may mean, where it may mean several things or has words nobody knows; else empty.
     readings: tuple[str, ...] = ()
+
+
+def sessions_held(shots: Iterable[Shot]) -> Mapping[tuple[str, str], tuple[str, str]]:
+    """Return (file, day) of check shots alone -> that of the session they hold, the one other of its day.
+
+    They are of no session of their own: who exports check shots apart shot them with the base of that day.
+    """
+    of_day: dict[str, set[str]] = defaultdict(set)
+    checks: set[tuple[str, str]] = set()
+    for shot in shots:
+        if shot.item == "check":
+            checks.add((shot.file, shot.observed_on))
+        else:
+            of_day[shot.observed_on].add(shot.file)
+    other = {file for files in of_day.values() for file in files}
+    return {
+        (file, day): (next(iter(of_day[day])), day)
+        for file, day in checks
+        if day and file not in other and len(of_day.get(day, ())) == 1
+    }

@@ -116,5 +116,6 @@ def _causes(computed: Computed, view: JobView) -> tuple[Cause, ...]:
         poles=tuple(chain.from_iterable(view.poles_by_structure.values())),
         workflow=view.workflow,
         rejected=computed.rejected,
+        check_ins=computed.on_control,
         solution=computed.solution,
     )

@@ -3,50 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import fields, replace
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
-from linemap.domain.causes.cause import (
-    Cause,
-    CorrectionNote,
-    DecisionKey,
-    corrected_shots,
-    session_corrections,
-    standing,
-)
-from linemap.domain.causes.causes import find_causes
-from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.compute_figures import figures, mean_factor, some_line
-from linemap.domain.design.figures import Figures, network_of
-from linemap.domain.design.line import Declaration, Line, saved_catenary
+from linemap.domain.design.figures import network_of
+from linemap.domain.design.line import Line, saved_catenary
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
-from linemap.domain.guying.anchor_check import AnchorCheck, check_anchors
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
 from linemap.domain.schedule.plan import MON_THU
-from linemap.domain.survey.check_in import Marks, check_ins, marks_of
-from linemap.domain.survey.control_check import CheckIn, control_findings, listed_check_ins
 from linemap.domain.survey.fact import facts_by_structure
-from linemap.domain.survey.orientation import check, withhold
 from linemap.domain.survey.plumb import reading_findings
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
-from linemap.domain.survey.set_poles import SetPoles, cluster_poles
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.verdict import Checks
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
 from linemap.service.job.stored import Kept, Stored, load_stored
@@ -59,6 +42,7 @@ from linemap.service.view.recorded import (
     shown_events,
     with_places,
 )
+from linemap.service.view.solved import solve_survey
 from linemap.service.view.view import Computed, JobView
 from linemap.store.database import Database
 
@@ -102,7 +86,7 @@ def compute_stored(
     )
     stored = with_places(stored, computed)
     tolerances = Tolerances.from_entries(stored.tolerances, projection.unit)
-    survey = _survey(stored, computed, tolerances.in_words(stored.naming.poles), declaration)
+    survey = solve_survey(stored, computed, tolerances.in_words(stored.naming.poles), declaration)
     asked_for = when.as_of or data_date or record.data_date or today
     day = min(asked_for, when.known_by or asked_for)
     shown = shown_events(all_events, day)
@@ -188,99 +172,9 @@ def compute_stored(
         in_force=in_force,
         judged=survey.judged,
         solution=survey.solution,
+        on_control=survey.on_control,
         shots=survey.shots,
         rejected=survey.rejected,
-    )
-
-
-class _Survey(NamedTuple):
-    """What the shots of a job come to."""
-
-    tolerances: Tolerances
-    #: Shots after accepted corrections, and a sentence for each correction.
-    shots: tuple[Shot, ...]
-    correction_notes: tuple[CorrectionNote, ...]
-    set_poles: SetPoles
-    #: Checks of each frame by itself; and with what sessions share, withheld for what is not declared.
-    judged: Checks
-    checks: Checks
-    solution: Solution
-    rejected: tuple[DecisionKey, ...]
-    causes: tuple[Cause, ...]
-    anchor_checks: tuple[AnchorCheck, ...]
-    anchor_findings: tuple[Finding, ...]
-    check_ins: tuple[CheckIn, ...]
-    control_findings: tuple[Finding, ...]
-
-
-def _survey(stored: Stored, computed: Figures, tolerances: Tolerances, declaration: Declaration) -> _Survey:
-    """Correct the shots as decided, check poles and anchors against the design, explain the exceptions."""
-    shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions)
-    set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    judged = check(computed, set_poles, tolerances)
-    marks = marks_of(computed, tolerances, declaration.unit)
-    solution = _solution(stored, computed, tolerances, judged, marks)
-    stands = standing(stored.decisions)
-    rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
-    causes = find_causes(
-        computed,
-        set_poles,
-        judged,
-        shots,
-        events=stored.events,
-        tolerances=tolerances,
-        poles=stored.poles,
-        workflow=stored.record.workflow,
-        rejected=rejected,
-        solution=solution,
-    )
-    held, asked = check_ins(shots, stored.control, marks)
-    anchor_checks, anchor_findings = check_anchors(computed, set_poles, stored.guys, shots, tolerances)
-    return _Survey(
-        tolerances=tolerances,
-        shots=shots,
-        correction_notes=correction_notes,
-        set_poles=set_poles,
-        judged=judged,
-        solution=solution,
-        checks=withhold(solution.judge(judged), computed, missing=declaration.withholding),
-        rejected=rejected,
-        causes=causes,
-        anchor_checks=anchor_checks,
-        anchor_findings=anchor_findings,
-        check_ins=listed_check_ins(held, stored.observed_shots, marks),
-        control_findings=(
-            *asked,
-            *(control_findings(shots, held, marks, _explained(causes)) if stored.control else ()),
-        ),
-    )
-
-
-def _explained(causes: Iterable[Cause]) -> frozenset[str]:
-    """Return the files of shots that a cause would correct as a whole."""
-    corrections = (cause.correction or {} for cause in causes)
-    return frozenset(str(each["file"]) for each in corrections if "file" in each and "rows" not in each)
-
-
-def _solution(
-    stored: Stored, computed: Figures, tolerances: Tolerances, judged: Checks, marks: Marks
-) -> Solution:
-    """Adjust the sessions of the shots as they are without any correction of whole sessions."""
-    moved = session_corrections(stored.decisions)
-    decisions = [each for each in stored.decisions if each.key not in moved]
-    shots, _ = corrected_shots(stored.observed_shots, decisions)
-    observed = judged
-    if moved:
-        poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-        observed = check(computed, poles, tolerances)
-    on_control, _ = check_ins(shots, stored.control, marks)
-    return Solution.of(
-        shots,
-        computed,
-        tolerances,
-        observed=observed,
-        check_ins=on_control.columns,
-        corrections=moved.values(),
     )
 
 

@@ -31,6 +31,7 @@ from linemap.domain.schedule.plan import MON_THU, Calendar
 from linemap.domain.survey.control_check import CheckIn
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.proof import EvidenceRule
+from linemap.domain.survey.session import CheckIns
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
@@ -208,5 +209,7 @@ class Computed:
     #: Checks of each frame by itself, what its session shares, and the shots after accepted corrections.
     judged: Checks
     solution: Solution
+    #: Check-ins of the shots after accepted corrections.
+    on_control: CheckIns
     shots: tuple[Shot, ...]
     rejected: tuple[DecisionKey, ...]

@@ -127,7 +127,7 @@ def test_only_what_control_holds_is_among_the_passes_and_others_say_why_not(
 
 
 def test_a_corrected_session_is_held_by_its_check_ins_as_corrected(corrected: Database) -> None:
-    """Those of the foot day stand in a file of their own, that of the first day counts with its columns right."""
+    """Those of the foot day stand in a file of their own; that of the first day counts once put right."""
     view = build_view(corrected, today=DAY)
     package = package_of(corrected, view)
     assert {"1/1", "1/2", "1/3", "1/4", "7/1", "7/2", "7/5", "7/6"} <= {

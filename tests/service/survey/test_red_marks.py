@@ -112,7 +112,7 @@ def test_an_accepted_cause_is_told_with_who_decided_and_shots_stay(demo_job: Pat
         decide(database, view, asked, at=dt.datetime(2026, 5, 16, 15, tzinfo=dt.UTC))
         after = red_marks(database, build_view(database, today=dt.date(2026, 5, 16)))
     each = by_number(after)["7/1"]
-    assert (each.verdict, each.marked) == ("cannot tell", True)
+    assert (each.verdict, each.marked) == ("pass", False)
     assert each.decision == "foot definition accepted: US feet"
     assert each.decided_by == "P. Chief, 2026-05-16"
     assert abs(float(each.poles[0].ahead)) < 0.1

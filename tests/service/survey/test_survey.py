@@ -91,9 +91,8 @@ def test_accepted_causes_settle_their_structures_and_withdrawing_brings_them_bac
             decide(database, cause, "accepted", minute=minute)
         after = build_view(database, today=DAY)
         for cause in settling:
-            # no check-in tells a survey in the other foot from a line staked in it
-            expected = "cannot tell" if cause.code == "foot definition" else "pass"
-            assert {verdicts(after)[number] for number in cause.structures} == {expected}
+            # check-ins tell a survey in the other foot from a line staked in it
+            assert {verdicts(after)[number] for number in cause.structures} == {"pass"}
         assert len(after.correction_notes) == 3
         assert after.observed_shots == before.observed_shots
         foot = next(cause for cause in settling if cause.code == "foot definition")

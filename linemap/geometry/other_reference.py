@@ -58,6 +58,16 @@ def near_a_place(projection: Projection, point: FloatArray, place: FloatArray, w
     ]
 
 
+def in_the_area(projection: Projection, point: FloatArray) -> list[str]:
+    """Return codes of the references in which a point, (2,), lies where the job's own is used."""
+    if projection.bounds is None or not np.isfinite(point).all():
+        return []
+    east, north = (float(value) for value in np.round(point, 0))
+    return [
+        code for code, lon, lat in _inverse_of(projection, (east, north)) if projection.made_for(lon, lat)
+    ]
+
+
 @lru_cache(maxsize=64)
 def _inverse_of(projection: Projection, point: tuple[float, float]) -> list[tuple[str, float, float]]:
     """Return longitude and latitude of a point in every reference used around the job, on its own datum."""
@@ -110,6 +120,8 @@ def _around(bounds: Bounds, datum: str, own: str) -> tuple[tuple[str, str], ...]
     return tuple((f"EPSG:{each.code}", each.name) for each in ranked if each.name != own)
 
 
+#: A datum explains an offset of so many times what its step is unsure by, and no less.
+TELLS = 5.0
 #: Points tried; more of them tell nothing else.
 _TRIED = 20
 
@@ -138,13 +150,14 @@ def best_reference(
 def _best_code(projection: Projection, points: bytes, places: bytes, within_m: float) -> str:
     at, there = (np.frombuffer(each, dtype=np.float64).reshape(-1, 2) for each in (points, places))
     middle = len(at) // 2
-    limit = within_m / projection.unit.metres
+    limit, off = within_m / projection.unit.metres, float(np.median(np.hypot(*(at - there).T)))
     best, least = "", math.inf
     for code in near_a_place(projection, at[middle], there[middle], within_m):
         taken = taken_from(projection, code, at)
         if taken is None or not np.isfinite(taken.at).all():
             continue
         left = float(np.median(np.hypot(*(taken.at - there).T)))
-        if left <= limit and left + taken.accuracy_m / projection.unit.metres < least:
+        tells = off > TELLS * taken.accuracy_m / projection.unit.metres
+        if tells and left <= limit and left + taken.accuracy_m / projection.unit.metres < least:
             best, least = code, left + taken.accuracy_m / projection.unit.metres
     return best

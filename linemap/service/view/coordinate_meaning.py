@@ -7,21 +7,16 @@ one reason stands for a whole list. Nothing is changed; a person says it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import product
 from typing import Any
 
 import numpy as np
-from pyproj import Proj
-from pyproj.aoi import AreaOfInterest
-from pyproj.database import query_crs_info
-from pyproj.enums import PJType
-from pyproj.exceptions import CRSError, ProjError
 
 from linemap.domain.design.structure import FloatArray
 from linemap.errors import InputRefused
+from linemap.geometry.other_reference import TELLS, TakenFrom, in_the_area, taken_from
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.units import LengthUnit
@@ -31,9 +26,9 @@ _HOME_M = 300.0
 _SHARE = 0.1
 _MOST = 90
 #: Points tried; more of them tell nothing else.
-_TRIED = 200
-#: Degrees around the job in which other zones are looked for: one zone of UTM.
-_AROUND = 6.0
+TRIED = 200
+#: Name, grid easting and northing.
+NamedPoint = tuple[str, float, float]
 _SIGNS = {LengthUnit.METRE: "m", LengthUnit.FOOT: "ift", LengthUnit.US_SURVEY_FOOT: "ftUS"}
 
 
@@ -47,6 +42,8 @@ class Meaning:
     points: FloatArray
     #: Median distance then, grid.
     apart: float = 0.0
+    #: How much of it the way there may be wrong, metres.
+    unsure_m: float = 0.0
     #: True = it says that the coordinates are right as they stand.
     as_written: bool = False
 
@@ -61,7 +58,12 @@ class PlacedFile:
     #: Combined factor of the job, grid = ground x factor; None = not one for all.
     factor: float | None
 
-    def meaning(self, points: FloatArray, apart: Callable[[FloatArray], FloatArray]) -> Meaning | None:
+    def meaning(
+        self,
+        points: FloatArray,
+        apart: Callable[[FloatArray], FloatArray],
+        about: Sequence[NamedPoint] = (),
+    ) -> Meaning | None:
         """Return the meaning that brings points to where they should lie; None = none does, or it was said.
 
         Parameters
@@ -69,23 +71,28 @@ class PlacedFile:
         points : (n, 2) ndarray
             Grid easting and northing as read.
         apart : callable
-            Gives the distance of points, taken so, from where they should lie.
+            Gives the distance of points, taken so, from where they should lie. It is asked of all of them
+            where they are `TRIED` at most.
+        about : sequence of (name, easting, northing)
+            Known points that ground coordinates may be scaled about, besides the origin of the grid.
         """
         if self.table.crs_said or {"easting", "northing"} <= self.table.named.keys():
             return None
-        some = points[np.linspace(0, len(points) - 1, min(len(points), _TRIED)).astype(int)]
+        some = points[np.linspace(0, len(points) - 1, min(len(points), TRIED)).astype(int)]
         off = float(np.median(apart(some)))
         home = min(_HOME_M / self.projection.unit.metres, _SHARE * off)
-        simple = (*_exchanged(self, some), *_scaled(self, some))
+        simple = (*_exchanged(self, some), *_scaled(self, some), *_scaled_about(self, some, about))
+        metres = self.projection.unit.metres
         for meanings in (simple, _own_reference(self, some), _zones(self, some, apart)):
             with np.errstate(invalid="ignore"):  # numbers like 1e300 lie infinitely far, whatever they mean
                 fitting = [
                     replace(each, apart=float(np.median(away)))
                     for each in meanings
-                    if np.percentile(away := apart(each.points), _MOST) <= home
+                    if off * metres > TELLS * each.unsure_m
+                    and np.percentile(away := apart(each.points), _MOST) <= home
                 ]
             if fitting:
-                return min(fitting, key=lambda each: each.apart)
+                return min(fitting, key=lambda each: each.apart + each.unsure_m / metres)
         return None
 
 
@@ -123,6 +130,16 @@ def _scaled(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
         )
 
 
+def _scaled_about(place: PlacedFile, points: FloatArray, about: Sequence[NamedPoint]) -> Iterator[Meaning]:
+    """Try ground coordinates scaled about a point that has a name, by the declared factor."""
+    for name, *at in about if place.factor is not None else ():
+        yield Meaning(
+            words=f"ground coordinates, scaled about {name}",
+            remedy=f"ask for grid coordinates: these times {place.factor:.8g} about {name}",
+            points=np.array(at) + (points - np.array(at)) * place.factor,
+        )
+
+
 def _own_reference(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
     """Try the coordinates as they stand in a file whose declared reference is not theirs."""
     table, projection = place.table, place.projection
@@ -144,34 +161,35 @@ def _own_reference(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
 def _zones(
     place: PlacedFile, points: FloatArray, apart: Callable[[FloatArray], FloatArray]
 ) -> Iterator[Meaning]:
-    """Try the zones around the job; those of its own datum go first, and of equal ones one is enough."""
+    """Try the references used around the job; one of its own datum that fits ends the search.
+
+    A datum that no true operation leads from is tried through WGS 84 and said with what that is good for:
+    PROJ's ballpark step, which moves nothing, is never taken.
+    """
     projection = place.projection
-    if place.table.crs or projection.bounds is None:
+    if place.table.crs or not len(points):
         return
-    west, south, east, north = projection.bounds
-    datum = projection.crs.geodetic_crs
-    for code, name in _neighbours(projection.bounds, datum.name if datum else "", projection.name):
-        try:
-            lon, lat = Proj(code)(points[:, 0], points[:, 1], inverse=True)
-        except (CRSError, ProjError):
+    for code in in_the_area(projection, points[0]):
+        taken = taken_from(projection, code, points)
+        if taken is None or not np.isfinite(taken.at).all():
             continue
-        if not (west <= lon[0] <= east and south <= lat[0] <= north):
-            continue
-        there = np.column_stack(projection.from_geodetic(lon, lat))
-        if np.isfinite(there).all() and np.median(apart(there)) * projection.unit.metres <= _HOME_M:
+        if np.median(apart(taken.at)) * projection.unit.metres <= _HOME_M:
             yield Meaning(
-                words=f"in {name} ({code})", remedy=f"if so, say --crs-of-file {code}", points=there
+                words=_reference_words(taken),
+                remedy=_reference_remedy(place, taken),
+                points=taken.at,
+                unsure_m=taken.accuracy_m,
             )
-            return
+            if taken.accuracy_m == 0.0:
+                return
 
 
-@lru_cache(maxsize=8)
-def _neighbours(bounds: tuple[float, float, float, float], datum: str, own: str) -> list[tuple[str, str]]:
-    """Return code and name of the projected references used around an area, the own datum's first."""
-    west, south, east, north = bounds
-    area = AreaOfInterest(
-        west - _AROUND, max(-90.0, south - _AROUND), east + _AROUND, min(90.0, north + _AROUND)
-    )
-    found = query_crs_info("EPSG", pj_types=PJType.PROJECTED_CRS, area_of_interest=area)
-    ranked = sorted(found, key=lambda each: (not each.name.startswith(f"{datum} /"), int(each.code)))
-    return [(f"EPSG:{each.code}", each.name) for each in ranked if each.name != own]
+def _reference_words(taken: TakenFrom) -> str:
+    known = f", by a step between the datums known here within {taken.accuracy_m:.0f} m"
+    return f"in {taken.name} ({taken.code}){known if taken.accuracy_m > 0.0 else ''}"
+
+
+def _reference_remedy(place: PlacedFile, taken: TakenFrom) -> str:
+    if taken.is_true:
+        return f"if so, say --crs-of-file {taken.code}"
+    return f"if so, ask for an export in {place.projection.text}: PROJ's grid for the datum is not installed"

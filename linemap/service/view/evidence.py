@@ -66,7 +66,7 @@ def judge_points(
         distance = distance_from(points, lines)
         words.append(f"distance to the line: {spread(distance, projection)}")
         if _is_shots(value):
-            problems += misplaced_shots(place, points, lines, distance)
+            problems += misplaced_shots(place, points, lines, distance, structures)
         elif isinstance(value, Structures):
             # those of a line without a centreline are refused for that
             known = {line.name.casefold() for line in lines}

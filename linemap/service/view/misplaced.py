@@ -6,6 +6,7 @@ coordinates are likely to mean. Shots that lie far are told with what speaks for
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
@@ -22,7 +23,7 @@ from linemap.geometry.alignment import Network
 from linemap.geometry.locate import FARTHEST
 from linemap.geometry.projection import Projection
 from linemap.io.cells.table import Loaded, RawTable
-from linemap.service.view.coordinate_meaning import Meaning, PlacedFile
+from linemap.service.view.coordinate_meaning import TRIED, Meaning, NamedPoint, PlacedFile
 
 #: Shots that all lie farther than this from every line are of another job, metres.
 _ANOTHER_JOB_M = 10_000.0
@@ -33,6 +34,8 @@ _BESIDE_M = 0.3
 #: Distances from here on are said in kilometres.
 _KILOMETRES = 10.0
 _SHOWN = 12
+#: So many structures must be named for shots to be held against them.
+_FEWEST = 3
 
 
 def misplaced_list(
@@ -40,9 +43,23 @@ def misplaced_list(
 ) -> Iterator[Problem]:
     """Refuse a list of structures that lies beside its line as one: it has one cause."""
     away, words = float(np.median(distance)), (f"{len(points):,} structures", "the line")
-    yield from _elsewhere(
-        place, points, partial(distance_from, lines=lines), away, reach(lines, place.projection), words
-    )
+    apart, far = partial(distance_from, lines=lines), reach(lines, place.projection)
+    yield from _elsewhere(place, points, apart, away, far, words, named_points(lines))
+
+
+#: So many points of a line are tried to be the one that a list is scaled about.
+_NAMED = 50
+
+
+def named_points(lines: Sequence[Line]) -> list[NamedPoint]:
+    """Return the points of the routes that have a name: their ends and PIs."""
+    return [
+        (f"{line.centreline.name(i)} of {line.name}", east, north)
+        for line in lines
+        for i, (east, north) in enumerate(
+            zip(line.centreline.easting.tolist(), line.centreline.northing.tolist(), strict=True)
+        )
+    ][:_NAMED]
 
 
 def _elsewhere(
@@ -52,6 +69,7 @@ def _elsewhere(
     away: float,
     far: float,
     words: tuple[str, str],
+    about: Sequence[NamedPoint] = (),
 ) -> Iterator[Problem]:
     """Refuse points half of which lie so far `away`, when that is `far` or another meaning brings them home.
 
@@ -59,7 +77,7 @@ def _elsewhere(
     """
     if away * place.projection.unit.metres < _BESIDE_M:
         return
-    meaning = place.meaning(points, apart)
+    meaning = place.meaning(points, apart, about)
     if meaning is not None or away > far:
         yield _one_cause(place, *words, away, meaning)
 
@@ -163,7 +181,11 @@ def spread(distance: FloatArray, projection: Projection) -> str:
 
 
 def misplaced_shots(
-    place: PlacedFile, points: FloatArray, lines: Sequence[Line], distance: FloatArray
+    place: PlacedFile,
+    points: FloatArray,
+    lines: Sequence[Line],
+    distance: FloatArray,
+    structures: Callable[[], Structures],
 ) -> Iterator[Problem]:
     """Tell shots that lie far from every line, as written or with northing and easting exchanged."""
     shots, projection = place.loaded.value, place.projection
@@ -175,17 +197,14 @@ def misplaced_shots(
     turned[far] = distance_from(points[far][:, ::-1], lines)
     exchanged = far & (turned * unit.metres < _OF_THE_LINE_M)
     if bool(far.all()) and not exchanged.any():
-        meaning = place.meaning(points, partial(distance_from, lines=lines))
+        by_line = (points, partial(distance_from, lines=lines), "the line")
+        some, apart, where = _labelled(shots, points, structures()) or by_line
+        meaning = place.meaning(some, apart)
         if meaning is not None:
-            yield _one_cause(place, f"{len(shots):,} shots", "the line", float(distance.min()), meaning)
-            return
-        near, other = (shown(float(each.min()), projection) for each in (distance, turned))
-        yield Problem(
-            file=place.table.file,
-            reason=f"all {len(shots):,} shots lie at least {near} from every line, with northing and easting "
-            f"exchanged {other}",
-            remedy="load the shots of this job, or say the column order with --shot-order",
-        )
+            off = float(np.median(apart(some)))
+            yield _one_cause(place, f"{len(shots):,} shots", where, off, meaning)
+        else:
+            yield _nowhere_near(place, distance, turned)
         return
     if exchanged.any():
         yield _exchanged(place, exchanged, distance, turned)
@@ -193,6 +212,38 @@ def misplaced_shots(
     if rest.any():
         away = f"at least {distance[rest].min():,.0f} {unit.symbol} from every line"
         yield _of_this_job(place, f"{_rows(shots, rest)} {away}")
+
+
+def _nowhere_near(place: PlacedFile, distance: FloatArray, turned: FloatArray) -> Problem:
+    near, other = (shown(float(each.min()), place.projection) for each in (distance, turned))
+    return Problem(
+        file=place.table.file,
+        reason=f"all {len(place.loaded.value):,} shots lie at least {near} from every line, with northing "
+        f"and easting exchanged {other}; no unit, ground length or reference used around here explains it",
+        remedy="load the shots of this job, or say the column order with --shot-order",
+    )
+
+
+def _labelled(
+    shots: Sequence[Shot], points: FloatArray, structures: Structures
+) -> tuple[FloatArray, Callable[[FloatArray], FloatArray], str] | None:
+    """Return shots that name a structure of the list, and how to tell how far they lie from these.
+
+    None where fewer than three do: then the line has to serve.
+    """
+    count = Counter(structures.number.tolist())
+    row = {number: i for i, number in enumerate(structures.number.tolist()) if count[number] == 1}
+    pairs = [(i, row[shot.structure]) for i, shot in enumerate(shots) if shot.structure in row]
+    if len({there for _, there in pairs}) < _FEWEST:
+        return None
+    chosen = np.linspace(0, len(pairs) - 1, min(len(pairs), TRIED)).astype(int)
+    at, there = np.array(pairs, dtype=np.int64)[chosen].T
+    stand = np.column_stack([structures.easting[there], structures.northing[there]])
+
+    def apart(taken: FloatArray) -> FloatArray:
+        return np.asarray(np.hypot(*(taken - stand).T))
+
+    return points[at], apart, "the structures they name"
 
 
 def _exchanged(place: PlacedFile, exchanged: BoolArray, distance: FloatArray, turned: FloatArray) -> Problem:

@@ -138,9 +138,31 @@ def test_shots_of_another_unit_or_zone_are_refused_with_it(
     job: Database, tmp_path: Path, turned: Callable[[np.ndarray], np.ndarray], words: str
 ) -> None:
     with pytest.raises(
-        InputRefused, match=f"26 shots: half of them lie .* km or more from the line; .*{words}"
+        InputRefused,
+        match=f"26 shots: half of them lie .* km or more from the structures they name; .*{words}.* half lie",
     ):
         load(job, tmp_path, day=shots(turned(CENTRES)))
+
+
+@pytest.mark.parametrize("code", ["EPSG:32001", "EPSG:32002"])
+def test_nad27_is_named_with_what_its_step_is_good_for_and_no_ballpark_one_is_offered(
+    job: Database, tmp_path: Path, code: str
+) -> None:
+    with pytest.raises(InputRefused) as refused:
+        load(job, tmp_path, day=shots(zone(code, CENTRES)))
+    (problem,) = refused.value.problems
+    assert f"NAD27 / Montana {'North' if code == 'EPSG:32001' else 'Central'} ({code})" in problem.reason
+    assert "by a step between the datums known here within" in problem.reason
+    assert problem.remedy.startswith("if so, ask for an export in EPSG:6515: PROJ's grid")
+
+
+def test_a_list_scaled_about_a_pi_is_told_about_which(job: Database, tmp_path: Path) -> None:
+    about = VERTICES[0] + (CENTRES[13:] - VERTICES[0]) / FACTOR
+    with pytest.raises(InputRefused) as refused:
+        load(job, tmp_path, wrong=structures(about))
+    (problem,) = refused.value.problems
+    assert "ground coordinates, scaled about PI-0 of North" in problem.reason
+    assert "these times 0.9992 about PI-0 of North" in problem.remedy
 
 
 def test_exchanged_shots_are_asked_about_and_kept(job: Database, tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from linemap.domain.survey.pattern import Pattern
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.unread import unread_findings
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
 from linemap.geometry.span import weight_spans
@@ -182,7 +183,8 @@ def compute(request: ComputeRequest) -> Computed:
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     observed = check(computed, set_poles, tolerances)
     checks = Solution.of(shots, computed, tolerances, observed=observed).judge(observed)
-    ledger = Ledger(computed.keys, (*review(computed), *set_poles.findings, *checks.findings))
+    unread = unread_findings(shots, naming_of(structures), computed.only_line)
+    ledger = Ledger(computed.keys, (*review(computed), *unread, *set_poles.findings, *checks.findings))
     weight_span = _weight_spans(request.catenary_constant, computed, projection)
     write_table(
         result_columns(computed, set_poles, checks, ledger, weight_span=weight_span),

@@ -82,6 +82,19 @@ _ITEMS: Mapping[ShotItem, str] = {
 ITEMS: Mapping[str, ShotItem] = {word: item for item, words in _ITEMS.items() for word in words.split()}
 
 
+_PARTS = "|".join(word for item in ("top", "tip", "face") for word in _ITEMS[item].split())
+_NAMES_A_PART = re.compile(rf"(?<![A-Z])(?:{_PARTS})(?![A-Z])", re.IGNORECASE)
+
+
+def names_a_part(text: str) -> bool:
+    """Say whether a description has a word for a part of a pole, its top, an arm or its face.
+
+    >>> names_a_part("12/3 A top"), names_a_part("12/3 A STOPPED")
+    (True, False)
+    """
+    return _NAMES_A_PART.search(text) is not None
+
+
 def item_named(text: str) -> ShotItem:
     """Return the item that a cell names, "other" where it names none.
 

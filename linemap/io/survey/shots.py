@@ -281,7 +281,8 @@ def _pole_of(shot: Shot, naming: Naming) -> str:
 def _reason(shot: Shot, naming: Naming) -> str:
     if shot.item != "other":
         of = f" of {shot.structure}" if shot.structure else ""
-        return f"{ITEM_WORDS[shot.item]}{of}, no pole; {_KEPT}"
+        no_pole = "" if shot.item in {"top", "tip", "face"} else ", no pole"
+        return f"{ITEM_WORDS[shot.item]}{of}{no_pole}; {_KEPT}"
     if shot.structure:
         return f"names structure {shot.structure} but no pole; {_KEPT}"
     if readings := parse_description(shot.description, naming).readings:

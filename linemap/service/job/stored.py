@@ -15,7 +15,7 @@ from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import Line
-from linemap.domain.design.naming import ListedNumbers, Naming, respelled
+from linemap.domain.design.naming import Naming, respelled
 from linemap.domain.design.revision import written_anew
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.surroundings import ContextFeature, Crossing
@@ -31,6 +31,7 @@ from linemap.domain.schedule.progress import events_taken
 from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.unread import read_now
 from linemap.errors import Problem
 from linemap.kinds.registry import HOLDS, KINDS, PLANS, TICKETS
 from linemap.service.job.naming import naming_of
@@ -120,7 +121,7 @@ def load_stored(
     stored = _stored(connection, then, received)
     if then is not None:
         stored = _happened(stored, then.asked)
-    return _as_listed(stored, stored.naming.listed)
+    return _as_listed(stored)
 
 
 #: What names structures record by record.
@@ -160,14 +161,19 @@ def written_as(stored: Stored, lists: Structures) -> tuple[Stored, Mapping[tuple
         number[row] = anew.get(key, key[1])
     structures = replace(own, number=number)
     naming = naming_of(structures, stored.types, stored.record.settings)
-    return _as_listed(replace(stored, structures=structures, naming=naming), naming.listed), anew
+    return _as_listed(replace(stored, structures=structures, naming=naming)), anew
 
 
-def _as_listed(stored: Stored, listed: ListedNumbers) -> Stored:
-    """Return a job of which everything names its structures as the lists write them now."""
+def _as_listed(stored: Stored) -> Stored:
+    """Return a job of which everything names its structures as the lists write them now.
+
+    Shots whose descriptions the list has come to put in doubt say what they say by it.
+    """
+    listed = stored.naming.listed
     records: dict[str, Any] = {
         name: tuple(respelled(each, listed) for each in getattr(stored, name)) for name in _RECORDS
     }
+    records["observed_shots"] = read_now(records["observed_shots"], stored.naming)
     return replace(
         stored,
         **records,

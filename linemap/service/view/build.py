@@ -30,6 +30,7 @@ from linemap.domain.survey.plumb import reading_findings
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.unread import unread_findings
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
 from linemap.service.job.stored import Kept, Stored, load_stored
@@ -98,6 +99,7 @@ def compute_stored(
         lambda: keys,
         (
             *review(computed),
+            *unread_findings(survey.shots, stored.naming, computed.only_line),
             *survey.set_poles.findings,
             *survey.checks.findings,
             *survey.anchor_findings,

@@ -68,6 +68,7 @@ def test_the_exception_rows_are_the_structures_of_the_causes(demo_view: JobView)
     # staked, then moved by a revision: wrong, whatever the survey says
     assert {row.structure for row in found.rows if row.structure} == explained | {"15/2"}
     assert [entry.code for row in found.rows if not row.structure for entry in row.ledger] == [
+        "description not read",
         "session without check-in",
         "session without check-in",
     ]

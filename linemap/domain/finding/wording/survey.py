@@ -144,6 +144,22 @@ def _in_doubt(v: Values) -> str:
     return f"{lead}: in {v['file']} it may be ({named}) that the centre is {centre}; {decides}"
 
 
+def _two_ways(v: Values) -> str:
+    readings = " or ".join(v["readings"])
+    return f'"{v["description"]}", {v["points"]}: may be {readings}; shot not used'
+
+
+def _not_read(v: Values) -> str:
+    """Say which descriptions of a file are not read, or that a shot names a structure and nothing else."""
+    if v["number"]:
+        return (
+            f'"{v["description"]}", {v["points"]}: names structure {v["number"]} but no pole; shot not used'
+        )
+    more = f" and {v['more']:,} more" if v["more"] else ""
+    shots = f"{v['shots']:,} shot{'s' * (v['shots'] != 1)} of {v['file']}"
+    return f"{shots} not read and not used: {', '.join(v['descriptions'])}{more}"
+
+
 def _no_such_pole(v: Values) -> str:
     named = _pole(v) if v["pole"] else "no pole letter"
     return f"{v['points']} names {named}, the design has {pole_names(v['poles'], v['called'])}: shot not used"
@@ -222,6 +238,8 @@ CODES: Mapping[str, Code] = MappingProxyType(
             "the name of the line",
             _shot(lambda v: f"is on {len(v['lines'])} lines ({', '.join(v['lines'])})"),
         ),
+        "description reads two ways": Code(U, "surveyor", "a decision on what was shot", _two_ways),
+        "description not read": Code(U, "surveyor", "a decision on what was shot", _not_read),
         "pole not in design": Code(U, "surveyor", "the list or the label", _no_such_pole),
         "anchor wrong side": Code(
             S,

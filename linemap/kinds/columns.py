@@ -72,7 +72,9 @@ STRUCTURES: Kind[Structures] = Kind(
             "stationregion offset windspan weightspan deflectiontext spandeflection convergence "
             "gridscale poleaeasting poleanorthing polebeasting polebnorthing polecnorthing setaeasting "
             "setanorthing setbeasting setbnorthing setceasting setcnorthing verdict reversed swapped "
-            "rotation rotationsigma along across spacingerror probabilityintolerance findings",
+            "rotation rotationsigma along across spacingerror probabilityintolerance findings held "
+            "observedaeasting observedanorthing observedbeasting observedbnorthing observedceasting "
+            "observedcnorthing",
             compared=True,
         ),
     },

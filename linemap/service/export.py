@@ -14,7 +14,8 @@ from linemap.report import ExportFormat
 from linemap.report.snapshot import SnapshotAnswers, read_assets, snapshot_html
 from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheets import EVERYTHING, Chosen, chosen_rows
-from linemap.service.view.columns import result_columns, result_points
+from linemap.service.view.columns import result_columns, result_points, without_third
+from linemap.service.view.held import held_columns
 from linemap.service.view.panel import structure_panel, weight_spans_of
 from linemap.service.view.payload import centreline_answer, context_answer, job_answer, structures_answer
 from linemap.service.view.view import JobView
@@ -60,6 +61,7 @@ def _write(view: JobView, form: ExportFormat, out: Path, chosen: Chosen) -> None
     columns = result_columns(
         view.figures, view.set_poles, view.checks, view.ledger, weight_span=weight_spans_of(view)
     )
+    columns |= without_third(held_columns(view), view.figures)
     points = result_points(view.figures, view.projection)
     if chosen != EVERYTHING:
         rows = np.array(chosen_rows(view, chosen))

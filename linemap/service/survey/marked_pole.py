@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from linemap.domain.design.structure import FloatArray
 from linemap.report.red_marks import MarkedPole
-from linemap.service.view.held import ShotPair, pair_of
 from linemap.service.view.view import JobView
 
+#: What is less is printed as no correction, CRS unit.
+_NOTHING = 5e-4
 
-def marked_poles(view: JobView, row: int, difference: FloatArray) -> tuple[MarkedPole, ...]:
-    """Return the poles of a structure; `difference` is as set minus design, ground unit, (3, 2)."""
+
+def marked_poles(
+    view: JobView, row: int, difference: FloatArray, observed: FloatArray
+) -> tuple[MarkedPole, ...]:
+    """Return the poles of a structure.
+
+    `difference` is as set minus design, ground unit, (3, 2): ahead, right; `observed` where each was
+    observed, grid, (3, 2).
+    """
     listed = {pole.letter: pole.ground_elevation for pole in view.poles_by_structure.get(view.key(row), ())}
-    pairs = [
-        pair_of(view, shot) for shot in view.shots_by_structure.get(view.key(row), ()) if shot.item == "pole"
-    ]
-    letters = view.figures.letters_of(row)
     return tuple(
-        _pole(
-            view,
-            row,
-            pole,
-            difference[pole],
-            shots=[pair for pair in pairs if pair.corrected.pole == letters[pole]],
-            ground=listed.get(letters[pole]),
-        )
-        for pole in range(int(view.figures.structures.pole_count[row]))
+        _pole(view, row, pole, difference[pole], observed[pole], listed.get(letter))
+        for pole, letter in enumerate(view.figures.letters_of(row))
     )
 
 
@@ -37,18 +32,14 @@ def _pole(
     row: int,
     pole: int,
     difference: FloatArray,
-    *,
-    shots: Sequence[ShotPair],
+    observed: FloatArray,
     ground: float | None,
 ) -> MarkedPole:
     design, position = view.figures.poles[row, pole], view.set_poles.position[row, pole]
     used = bool(np.isfinite(position).all())
     decimals = decimals_of(view, row)
-    moved = any(pair.moved for pair in shots)
-    observed = np.full(2, np.nan)
-    if shots and used:
-        observed = np.mean([(pair.observed.easting, pair.observed.northing) for pair in shots], axis=0)
     correction = position - observed
+    moved = bool((np.abs(correction) > _NOTHING).any())
     return MarkedPole(
         letter=view.figures.called(row)[view.figures.letters_of(row)[pole]],
         design_north=grid_text(design[1]),

@@ -17,7 +17,14 @@ from linemap.service.survey.marked_pole import decimals_of, grid_text, marked_po
 from linemap.service.survey.open_shots import decided_words
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
-from linemap.service.view.held import ShotKey, check_in_words, counted_shots, held_words, shot_key
+from linemap.service.view.held import (
+    ShotKey,
+    check_in_words,
+    counted_shots,
+    held_words,
+    observed_poles,
+    shot_key,
+)
 from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.surveyed import is_exception, residuals_at, verdict_counts, verdict_words
 from linemap.service.view.view import CAUTION, JobView
@@ -35,7 +42,7 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
     chosen = range(len(view.figures)) if rows is None else rows
     with database.reading() as connection:
         lists = revisions_in_force(connection, view.when)
-    differences = _differences(view)
+    differences, places = _differences(view), observed_poles(view)
     causes = _causes(view)
     marked = {*view.ledger.rows_on("red marks").tolist()}
     decisions = _decisions(view)
@@ -59,6 +66,7 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
                 row,
                 station=str(stations[row]),
                 difference=differences[row],
+                at=places[row],
                 cause=causes.get(view.key(row), ""),
                 found=row in marked,
                 decision=decisions.get(view.key(row)),
@@ -129,6 +137,7 @@ def _structure(
     *,
     station: str,
     difference: FloatArray,
+    at: FloatArray,
     cause: str,
     found: bool,
     decision: Decision | None,
@@ -149,7 +158,7 @@ def _structure(
         method=_method(view, row),
         surveyed_on=", ".join(sorted({shot.observed_on for shot in shots if shot.observed_on})),
         source=_source(shots),
-        poles=marked_poles(view, row, difference),
+        poles=marked_poles(view, row, difference, at),
         held=held_words(view, row),
     )
 

@@ -61,8 +61,8 @@ def result_columns(
         "longitude": figures.longitude,
         "latitude": figures.latitude,
         "pole_spacing": structures.spacing,
-        **_pole_columns("pole", figures.poles),
-        **_pole_columns("set", set_poles.position),
+        **pole_columns("pole", figures.poles),
+        **pole_columns("set", set_poles.position),
         "verdict": np.array([str(verdict) for verdict in checks.verdict], dtype=object),
         "reversed": checks.reversed,
         "swapped": checks.reversed,
@@ -74,9 +74,14 @@ def result_columns(
         "probability_in_tolerance": checks.probability_in_tolerance,
         "findings": _finding_texts(figures, ledger),
     }
-    if not (structures.pole_count == 3).any():
-        columns = {name: column for name, column in columns.items() if "_c_" not in name}
-    return columns
+    return without_third(columns, figures)
+
+
+def without_third(columns: dict[str, Column], figures: Figures) -> dict[str, Column]:
+    """Return columns without those of pole C, where no structure has three poles."""
+    if (figures.structures.pole_count == 3).any():
+        return columns
+    return {name: column for name, column in columns.items() if "_c_" not in name}
 
 
 def result_points(figures: Figures, projection: Projection) -> Points:
@@ -108,7 +113,8 @@ def _deflection_texts(figures: Figures) -> ObjectArray:
     return texts
 
 
-def _pole_columns(prefix: str, positions: NDArray[np.float64]) -> dict[str, Column]:
+def pole_columns(prefix: str, positions: NDArray[np.float64]) -> dict[str, Column]:
+    """Return easting and northing of poles A, B and C as columns, from (n, 3, 2) positions."""
     return {
         f"{prefix}_{letter}_{axis}": positions[:, pole, coordinate]
         for pole, letter in enumerate("abc")

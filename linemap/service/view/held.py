@@ -8,11 +8,16 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
+import numpy as np
+from numpy.typing import NDArray
+
 from linemap.answers import survey as answer
+from linemap.domain.design.structure import POLE_LETTERS, FloatArray
 from linemap.domain.survey.control_check import CheckIn
 from linemap.domain.survey.session import Session
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Held
+from linemap.service.view.columns import pole_columns
 from linemap.service.view.view import JobView
 
 #: A shot by file, row and point.
@@ -150,6 +155,34 @@ def check_in_answer(each: CheckIn, unit: str) -> answer.SurveyCheckIn:
         sigma=f"{each.sigma:.3f} {unit}",
         off=each.off,
     )
+
+
+def observed_poles(view: JobView) -> FloatArray:
+    """Return where each pole in use was observed, before accepted corrections: grid, (n, 3, 2), else nan.
+
+    Of several shots that is their mean, as of those that count.
+    """
+    total, shots = np.zeros((len(view.figures), 3, 2)), np.zeros((len(view.figures), 3, 1))
+    before = _observed(view)
+    for key, of_structure in view.shots_by_structure.items():
+        row = view.row_of.get(key)
+        for shot in of_structure if row is not None else ():
+            if shot.item == "pole" and shot.pole in POLE_LETTERS:
+                observed = before.get(shot_key(shot), shot)
+                pole = POLE_LETTERS.index(shot.pole)
+                total[row, pole] += (observed.easting, observed.northing)
+                shots[row, pole] += 1.0
+    used, mean = np.isfinite(view.set_poles.position) & (shots > 0.0), np.full(total.shape, np.nan)
+    np.divide(total, shots, out=mean, where=used)
+    return mean
+
+
+def held_columns(view: JobView) -> dict[str, NDArray[np.generic]]:
+    """Return what an export says after the result table: what holds each pass, and the poles as observed."""
+    return {
+        "held": np.array([held_words(view, row) for row in range(len(view.figures))], dtype=object),
+        **pole_columns("observed", observed_poles(view)),
+    }
 
 
 def check_in_words(each: CheckIn, unit: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import hashlib
 import io
@@ -18,6 +19,8 @@ from pypdf import PdfReader
 from python_calamine import CalamineWorkbook
 
 from linemap.errors import InputRefused
+from linemap.report import ExportFormat
+from linemap.service.export import export_job
 from linemap.service.job.job import create_job, declare
 from linemap.service.survey.package import HASHES, PAPER, WORKBOOK, package_files, package_of, package_zip
 from linemap.service.survey.survey_page import Asked, decide
@@ -155,6 +158,24 @@ def test_observed_and_correction_are_corrected(corrected: Database) -> None:
             assert observed + correction == pytest.approx(as_counted, abs=1.1e-3)
     untouched = next(row for row in rows(book, "passes") if row["structure"] == "2/1")
     assert untouched["observed N (grid ft)"] == untouched["corrected N (grid ft)"]
+
+
+def test_an_export_says_last_what_holds_a_pass_and_where_poles_were_observed(
+    corrected: Database, tmp_path: Path
+) -> None:
+    view, path = build_view(corrected, today=DAY), tmp_path / "north.csv"
+    export_job(view, ExportFormat.CSV, path)
+    with path.open(encoding="utf-8", newline="") as file:
+        table = {row["structure"]: row for row in csv.DictReader(file)}
+    assert list(table["7/1"])[-8:] == [
+        "findings", "held", "observed_a_easting", "observed_a_northing", "observed_b_easting",
+        "observed_b_northing", "observed_c_easting", "observed_c_northing",
+    ]  # fmt: skip
+    foot, plain, unsurveyed = (table[number] for number in ("7/1", "2/1", "23/2"))
+    assert foot["held"] == "by control: 2 check-ins, largest residual 0.02 ft"
+    assert float(foot["set_a_easting"]) - float(foot["observed_a_easting"]) == pytest.approx(4.55, abs=0.02)
+    assert plain["set_a_easting"] == plain["observed_a_easting"]
+    assert (unsurveyed["held"], unsurveyed["observed_a_easting"]) == ("", "")
 
 
 def test_what_is_not_declared_says_so_and_a_file_may_have_its_own(demo_job: Path, tmp_path: Path) -> None:

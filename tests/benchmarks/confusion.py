@@ -32,6 +32,8 @@ from linemap.units import LengthUnit
 
 SEED, LINES, CHUNK, PAIRS = 20_261_125, 2_000, 50, 500
 NOTHING = "nothing"
+#: Causes that say that nothing else can be told there before they are settled.
+WAITS = {"wrong datum", "poor survey", "duplicate conflict", "pole missing", "heights off"}
 #: The reference of the lines, one of the same datum, and one of NAD27.
 DESIGN, OTHER, OLD = (Projection.from_text(code) for code in ("EPSG:6515", "EPSG:6341", "EPSG:32001"))
 FEET = Tolerances.default(LengthUnit.FOOT)
@@ -46,10 +48,12 @@ class Fault:
     of_frames: bool = False
     #: Codes that name it; () = its own name.
     codes: tuple[str, ...] = ()
+    #: Two faults of one group are one, or undo each other: they are not drawn together.
+    group: str = ""
 
 
-def _of_frame(plant: Callable[[make.Made], list[int]], *codes: str) -> Fault:
-    return Fault(plant=plant, of_frames=True, codes=codes)
+def _of_frame(plant: Callable[[make.Made], list[int]], *codes: str, group: str = "") -> Fault:
+    return Fault(plant=plant, of_frames=True, codes=codes, group=group)
 
 
 FAULTS: dict[str, Fault] = {
@@ -61,20 +65,22 @@ FAULTS: dict[str, Fault] = {
     "inner faces shot": _of_frame(make.inner_faces),
     "one side's faces shot": _of_frame(make.one_side),
     "wrong brace set": _of_frame(make.brace_set),
-    "reversed single": _of_frame(make.reversed_single),
-    "faced back run": _of_frame(make.faced_back, "faced back run", "tagged the other way round"),
-    "file tagged the other way": _of_frame(make.tagged_file, "tagged the other way round"),
-    "line tagged the other way": _of_frame(make.tagged_line, "tagged the other way round"),
+    "reversed single": _of_frame(make.reversed_single, group="side"),
+    "faced back run": _of_frame(
+        make.faced_back, "faced back run", "tagged the other way round", group="side"
+    ),
+    "file tagged the other way": _of_frame(make.tagged_file, "tagged the other way round", group="side"),
+    "line tagged the other way": _of_frame(make.tagged_line, "tagged the other way round", group="side"),
     "poor survey": _of_frame(make.poor_survey),
     "no single cause found": _of_frame(make.other_fault),
-    "columns exchanged": Fault(plant=make.exchanged),
-    "foot definition": Fault(plant=make.foot),
-    "unit of length": Fault(plant=make.other_unit),
-    "grid taken as ground": Fault(plant=make.ground),
-    "base or datum shifted": Fault(plant=make.base_shift),
-    "rotation of the survey": Fault(plant=make.rotation),
-    "wrong datum": Fault(plant=lambda made: make.other_datum(made, DESIGN, OLD)),
-    "wrong zone": Fault(plant=lambda made: make.other_zone(made, DESIGN, OTHER)),
+    "foot definition": Fault(plant=make.foot, group="moved"),
+    "grid taken as ground": Fault(plant=make.ground, group="moved"),
+    "base or datum shifted": Fault(plant=make.base_shift, group="moved"),
+    "rotation of the survey": Fault(plant=make.rotation, group="moved"),
+    "wrong zone": Fault(plant=lambda made: make.other_zone(made, DESIGN, OTHER), group="export"),
+    "wrong datum": Fault(plant=lambda made: make.other_datum(made, DESIGN, OLD), group="export"),
+    "unit of length": Fault(plant=make.other_unit, group="export"),
+    "columns exchanged": Fault(plant=make.exchanged, group="export"),
     "neighbour's label": Fault(plant=make.neighbour_label),
     "labels off": Fault(plant=make.labels_off, codes=("labels off by one", "labels off by two")),
     "pole letters exchanged": Fault(plant=make.letters_exchanged),
@@ -139,7 +145,8 @@ def draw(rng: np.random.Generator, index: int, kinds: Sequence[str]) -> tuple[ma
         made = make.make_line(rng, index)
         rows = {kind: FAULTS[kind].plant(made) for kind in kinds if FAULTS[kind].of_frames}
         make.shoot(made)
-        rows |= {kind: FAULTS[kind].plant(made) for kind in kinds if not FAULTS[kind].of_frames}
+        # as it happens: what moves a survey before what its export makes of the coordinates
+        rows |= {kind: FAULTS[kind].plant(made) for kind in FAULTS if kind in kinds and kind not in rows}
         if all(rows.values()):
             return made, [rows[kind] for kind in kinds]
 
@@ -202,6 +209,8 @@ def _said(kind: str, made: make.Made, rows: list[int], seen: list[dict[str, list
     here = [cause for by_line in seen for cause in by_line[made.name] if planted & set(cause.structures)]
     if any("as if" in words for cause in here for words in cause.evidence):
         return "entangled"
+    if any(cause.code in WAITS for cause in here):
+        return "said to wait for the other"
     return f"as {here[0].code}" if here else NOTHING
 
 
@@ -223,10 +232,13 @@ def confusion(answers: list[Answer]) -> Table:
 def draw_pairs(rng: np.random.Generator, count: int) -> list[tuple[str, str]]:
     """Draw pairs of different kinds, each kind about as often."""
     kinds = list(FAULTS)
-    return [
-        (kinds[i % len(kinds)], str(rng.choice([kind for kind in kinds if kind != kinds[i % len(kinds)]])))
-        for i in range(count)
-    ]
+    pairs = []
+    for i in range(count):
+        one = kinds[i % len(kinds)]
+        group = FAULTS[one].group
+        others = [kind for kind in kinds if kind != one and not (group and FAULTS[kind].group == group)]
+        pairs.append((one, str(rng.choice(others))))
+    return pairs
 
 
 def main() -> None:

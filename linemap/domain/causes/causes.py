@@ -20,13 +20,14 @@ from linemap.domain.causes.correction import Order, apply_corrections, moves_ses
 from linemap.domain.causes.records import Records
 from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.causes.signature_frame import misset_frames
+from linemap.domain.causes.signature_height import strange_heights
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys
-from linemap.domain.causes.signature_listed import strange_heights, strange_stations
 from linemap.domain.causes.signature_misread import misread_files, other_references, with_point_named
 from linemap.domain.causes.signature_relabel import strange_labels, unknown_labels
 from linemap.domain.causes.signature_renumber import lines_of_shots, renumbered_files
 from linemap.domain.causes.signature_session import moved_sessions
 from linemap.domain.causes.signature_side import turned_frames
+from linemap.domain.causes.signature_station import strange_stations
 from linemap.domain.causes.together import gather
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import ObjectArray, Pole

@@ -148,11 +148,11 @@ def _law_words(survey: CheckedSurvey, law: _Law, numbers: Mapping[str, str]) -> 
             f"shots of {counted(len(numbers), 'number')} labelled line {labelled} lie at the same numbers of "
             f"line {lies_on} ({listed(tuple(numbers))})"
         )
-    way = "ahead" if law.ahead > 0 else "back"
+    count, way = abs(law.ahead), "ahead" if law.ahead > 0 else "back"
     said = [f"{label} lies at {there}" for label, there in numbers.items()]
     return (
-        f"{counted(len(numbers), 'label')} off by {_COUNTS[abs(law.ahead)]}: each lies so many structures "
-        f"{way} ({', '.join(said[:3])}{', ...' if len(said) > 3 else ''})"
+        f"{counted(len(numbers), 'label')} off by {_COUNTS[count]}, the shots lie {_COUNTS[count]} "
+        f"structure{'s' if count > 1 else ''} {way} ({', '.join(said[:3])}{', ...' if len(said) > 3 else ''})"
     )
 
 

@@ -99,7 +99,7 @@ def _turned(
         subject=scope.name if whole else f"{scope.name}, {numbers[0]} to {numbers[-1]}",
         rows=rows,
         words=(
-            f"{count} structures surveyed {scope.words} have {survey.figures.outer_poles(rows[0])} the other "
+            f"{count} structures {scope.words} have {_outer(survey, rows)} the other "
             f"way round: this {scope.shared} is tagged the other way round; {geometry}"
             if whole
             else f"{len(rows)} in a row reversed, {numbers[0]} to {numbers[-1]}, all {scope.words}: "
@@ -118,6 +118,11 @@ def _turned(
         else (f"{scope.name}: direction of work, tags and a photo of one of them from the back side"),
         on_paper=False,
     )
+
+
+def _outer(survey: CheckedSurvey, rows: tuple[int, ...]) -> str:
+    named = {survey.figures.outer_poles(row) for row in rows}
+    return named.pop() if len(named) == 1 else "first and last pole"
 
 
 def _asks_of_tags(survey: CheckedSurvey, row: int, name: str) -> str:

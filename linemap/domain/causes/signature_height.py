@@ -1,6 +1,6 @@
-"""Signatures of what the list says beside places: ground heights against those shot, and stations.
+"""Signatures of heights: what was shot against the ground of the list, of a line, a file, or one structure.
 
-Heights and stations change no verdict; what is wrong with many of them at once is one cause all the same.
+Heights change no verdict; what is wrong with many of them at once is one cause all the same.
 """
 
 from __future__ import annotations
@@ -8,24 +8,20 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from linemap.domain.causes.cause import Suspicion, counted, listed
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
-from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, IntArray
-from linemap.domain.survey.review import given_stations
 
 #: Ground at a pole and at the centre of its structure may differ by this (2 ft), those of a file as one by
 #: less (1.5 ft); one height alone is off from here on (6 ft). Common practice, no source.
 _SLOPE_M, _AS_ONE_M, _ALONE_M = 0.61, 0.4572, 1.83
 #: A law of heights needs so many structures, and this share of the file's.
 _FEWEST, _SHARE = 3, 0.8
-#: Stations of a list are printed to the foot at worst (0.3 m).
-_STATION_M = 0.3
 #: Height of the list -> heights as shot, where one is in metres and the other in feet.
 _UNITS = (("metres, not feet", 0.3048), ("feet, not metres", 1.0 / 0.3048))
 
@@ -62,8 +58,27 @@ def strange_heights(survey: CheckedSurvey) -> list[Suspicion]:
             law = _unit_law(survey, heights) or _datum_law(survey, heights)
             times, up = _lift(law)
             found += [law] if law is not None else []
-            found += _alone(survey, heights, heights.shot * times + up - heights.ground)
+            alone = list(_alone(survey, heights, heights.shot * times + up - heights.ground))
+            found += alone if len(alone) <= _FEWEST else [_many(survey, heights, alone)]
     return found
+
+
+def _many(survey: CheckedSurvey, heights: _Heights, alone: list[Suspicion]) -> Suspicion:
+    """Say of a file with many heights off by no law that it has them, as one."""
+    rows = tuple(row for each in alone for row in each.rows)
+    return replace(
+        alone[0],
+        code="heights off",
+        subject=f"heights of {file_subject(heights.file)}",
+        rows=rows,
+        words=f"{counted(len(rows), 'height')} off the ground of the list by no law, "
+        f"{float(heights.off.min()):+.1f} to {float(heights.off.max()):+.1f} {survey.unit}: "
+        f"{listed(survey.numbers(rows))}",
+        evidence=(
+            "tried: another unit, another datum, one row off; two of these at once are entangled, and one of "
+            "them has to be put right first",
+        ),
+    )
 
 
 def _of_lines(survey: CheckedSurvey, of_files: list[_Heights]) -> Iterator[_Heights]:
@@ -222,77 +237,3 @@ def _of_another(survey: CheckedSurvey, row: int, height: float) -> str:
         if other is not None and abs(ground[other] - ground[row]) <= near / 4.0:
             return f"the list has the ground of {survey.number(other)} there"
     return ""
-
-
-def strange_stations(survey: CheckedSurvey) -> list[Suspicion]:
-    """Find lists whose stations differ from those computed by one law.
-
-    Returns
-    -------
-    list of Suspicion
-        "equation left out of the list", "equation not in the job" and "another start station", one a line;
-        nothing where stations differ otherwise.
-    """
-    figures = survey.figures
-    given = given_stations(figures)
-    if not np.isfinite(given).any():
-        return []
-    found = []
-    for index, line in enumerate(figures.lines):
-        rows = np.flatnonzero((figures.line_index == index) & np.isfinite(given))
-        limit = line.ground(max(line.limits.station_m, _STATION_M))
-        off = given[rows] - figures.station[rows]
-        if (np.abs(off) > limit).sum() >= _FEWEST:
-            found += _station_law(survey, line, rows, given[rows], limit)
-    return found
-
-
-def _station_law(
-    survey: CheckedSurvey, line: Line, rows: IntArray, given: FloatArray, limit: float
-) -> list[Suspicion]:
-    true = survey.figures.true_distance[rows]
-    off = given - survey.figures.station[rows]
-    ends = [*(each.true_distance for each in line.stationing.equations[1:]), math.inf]
-    for equation, end in zip(line.stationing.equations, ends, strict=False):
-        jump = equation.back - equation.ahead
-        for last in (end, math.inf):  # the next equation may say its station ahead again, or not
-            past = (true >= equation.true_distance) & (true < last)
-            if past.any() and abs(jump) > limit and _fits(off - np.where(past, jump, 0.0), limit):
-                words = (
-                    f"the list goes on from {line.station_text(equation.back)} as if it were not "
-                    f"{line.station_text(equation.ahead)} ahead"
-                )
-                return [_stations(survey, line, rows[past], off, "equation left out of the list", words)]
-    steps = np.flatnonzero(np.abs(np.diff(off)) > limit)
-    if len(steps) == 0 and _fits(off - np.median(off), limit):
-        words = f"every station of the list is {float(np.median(off)):+,.1f} {survey.unit} off: another start"
-        return [_stations(survey, line, rows, off, "another start station", words)]
-    if len(steps) == 1 and abs(float(np.median(off[: steps[0] + 1]))) <= limit:
-        back, ahead = survey.numbers(rows[steps[0] : steps[0] + 2].tolist())
-        words = (
-            f"the list jumps by {float(np.median(off[steps[0] + 1 :])):+,.1f} {survey.unit} between {back} "
-            f"and {ahead}, where the job has no equation"
-        )
-        return [_stations(survey, line, rows[steps[0] + 1 :], off, "equation not in the job", words)]
-    return []
-
-
-def _fits(off: FloatArray, limit: float) -> bool:
-    return bool((np.abs(off) <= limit).mean() >= _SHARE)
-
-
-def _stations(
-    survey: CheckedSurvey, line: Line, rows: IntArray, off: FloatArray, code: str, words: str
-) -> Suspicion:
-    return Suspicion(
-        code=code,
-        subject=f"stations of line {line.name}",
-        rows=tuple(rows.tolist()),
-        words=f"{words} ({counted(len(rows), 'structure')}: {listed(survey.numbers(rows.tolist()))})",
-        evidence=(
-            f"listed minus computed {float(off.min()):+,.1f} to {float(off.max()):+,.1f} {survey.unit}",
-            "coordinates are not concerned: stations of a list are compared, never trusted",
-        ),
-        cost_rank=5,
-        asks_for="the equations on the plan and profile, and the station the line starts with",
-    )

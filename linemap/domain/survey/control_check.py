@@ -134,7 +134,7 @@ def listed_check_ins(found: FoundCheckIns, observed: Iterable[Shot], marks: Mark
                 off=bool(flat[at] or high[at]),
             )
         )
-    return tuple(listed)
+    return tuple(sorted(listed, key=lambda each: (each.observed_on, each.session, each.row)))
 
 
 def _alike(found: FoundCheckIns, wrong: list[int]) -> bool:

@@ -142,12 +142,15 @@ const shots = (d) =>
 
 /** Shots that a correction moved: as observed, what was added, as they count above. */
 /** @param {Answer.Panel} d */
-const corrected = (d) =>
-  table(
+function corrected(d) {
+  const moved = d.shots.filter((shot) => shot.correction_text);
+  if (!moved.length) return null;
+  return html`${table(
     ["Pole", "point", "observed east", "observed north", "correction", "east", "north"],
-    d.shots.filter((shot) => shot.correction_text).map((shot) => [poleName(d, shot.pole), shot.point, shot.observed_east_text, shot.observed_north_text, html`${shot.correction_text}<small>${shot.note}</small>`, shot.east_text, shot.north_text]),
+    moved.map((shot) => [poleName(d, shot.pole), shot.point, shot.observed_east_text, shot.observed_north_text, shot.correction_text, shot.east_text, shot.north_text]),
     "Observed, correction, corrected",
-  );
+  )}${sentences([...new Set(moved.map((shot) => shot.note))])}`;
+}
 
 /** @param {Answer.Panel} d */
 const history = (d) => d.history.length > 0 && html`<ol class="history">${d.history.map((item) => html`<li><time>${item.when}</time> ${item.text}</li>`)}</ol>`;

@@ -70,9 +70,12 @@ function correctedShots(shots) {
 
 /** A table in a region that scrolls by keyboard where it is wider than the page. */
 function grid(name, heads, rows) {
-  return html`<div class="wide-table" tabindex="0" role="region" aria-label="${name}"><table><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead>
+  return html`<div class="scroll" tabindex="0" role="region" aria-label="${name}"><table><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead>
     <tbody>${rows.map((row) => html`<tr>${row.map((cell, at) => (at ? html`<td>${cell}</td>` : html`<th scope="row">${cell}</th>`))}</tr>`)}</tbody></table></div>`;
 }
+
+/** A number beside its unit, whatever the width. */
+const unbroken = (text) => text.replaceAll(" ", "\u00a0");
 
 /**
  * Shots on control points, session by session.
@@ -80,7 +83,7 @@ function grid(name, heads, rows) {
  */
 function checkInList(found) {
   const heads = ["control point", "shot", "observed E", "observed N", "corrected E", "corrected N", "up", "± 1 σ", "found by"];
-  const row = (each) => [each.control, `${each.point} ${each.file}, ${each.row}`, each.observed_east, each.observed_north, each.east, each.north, each.up || "no height", each.sigma, html`${each.how}${each.off && html` <b class="lacking">off</b>`}`];
+  const row = (each) => [each.control, `${each.point} ${each.file}, ${each.row}`, ...[each.observed_east, each.observed_north, each.east, each.north, each.up || "no height", each.sigma].map(unbroken), html`${each.how}${each.off && html` <b class="lacking">off</b>`}`];
   return html`<h3 id="check-ins-title">Check-ins on control points</h3>
     <p>Measured minus known, on the ground. A session whose check-ins fit is held by control; any other stands against its own base.</p>
     ${[...new Set(found.map((each) => each.session))].map((session) => html`<h4>${session}</h4>${grid(`Check-ins of ${session}`, heads, found.filter((each) => each.session === session).map(row))}`)}`;

@@ -7,8 +7,9 @@ see a survey moved from the same base as the stakes, whose frames look right.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -31,8 +32,9 @@ from linemap.domain.causes.session_fits import SideBySide, Solved, change_of
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
-from linemap.domain.survey.session import Sessions, own_axes
+from linemap.domain.survey.session import CheckIns, Sessions, own_axes, sessions_of
 from linemap.domain.survey.set_poles import centres_of
+from linemap.domain.survey.shot_match import MatchedShots
 
 _LAWS = len(LAWS)
 
@@ -218,6 +220,13 @@ def adjust(sessions: Sessions, figures: Figures, tolerances: Tolerances) -> Adju
     )
 
 
+def adjusted(
+    matched: MatchedShots, figures: Figures, tolerances: Tolerances, check_ins: CheckIns
+) -> Adjustment:
+    """Adjust the sessions of pole shots and of check-ins; see `adjust`."""
+    return adjust(sessions_of(matched, figures, tolerances, check_ins), figures, tolerances)
+
+
 def _costs(
     frames: FloatArray,
     together: FloatArray,
@@ -241,6 +250,29 @@ def _costs(
     if cost.shape[1] != len(EXPLANATIONS):
         raise AssertionError("every explanation has a cost")
     return cost
+
+
+def uncertainty_of(
+    correction: Mapping[str, Any], adjustment: Adjustment, session: int, rows: IntArray
+) -> FloatArray:
+    """Return the variances a correction of a session leaves of frames: per axis of the centre, of the arm.
+
+    (k, 2), ground unit and degrees. A correction without a covariance has that of the likeliest law.
+    """
+    spread = np.zeros((4, 4))
+    about, far = adjustment.middle[session], 1.0
+    if "covariance" in correction:
+        given = np.asarray(correction["covariance"], dtype=np.float64)
+        spread[: len(given), : len(given)] = given
+        about = np.asarray(correction.get("about", about))
+    else:
+        law = int(move_share(adjustment)[session, 1:].argmax()) % _LAWS
+        spread, far = adjustment.told_by(session, law).covariance, float(adjustment.far[session])
+    place = (centres_of(adjustment.figures)[rows] - about) / far
+    columns = own_axes(adjustment.figures, rows) @ change_of(place)
+    centre = np.einsum("kap,pq,kaq->ka", columns, spread, columns).max(axis=1)
+    turn = np.full(len(rows), spread[3, 3] * np.degrees(1.0 / far) ** 2)
+    return np.column_stack([centre + adjustment.floor**2, turn])
 
 
 def move_share(adjustment: Adjustment) -> FloatArray:

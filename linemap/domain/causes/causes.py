@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment, adjust
+from linemap.domain.causes.adjustment import adjusted
 from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.correction import Order, apply_corrections, moves_sessions
@@ -35,7 +35,8 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
-from linemap.domain.survey.session import NO_CHECK_INS, CheckIns, sessions_of
+from linemap.domain.survey.orientation import check
+from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
@@ -97,8 +98,10 @@ def find_causes(
     known = solution.adjustment if not solution.corrections else None
 
     def sessions(now: _SurveyAndShots) -> list[Suspicion]:
-        as_known = known if now is observed else None
-        return moved_sessions(now.survey, as_known or _adjusted(now.survey, check_ins), rejected=rejected)
+        if known is not None and now is observed:
+            return moved_sessions(now.survey, known, rejected=rejected)
+        fresh = adjusted(now.survey.matched, figures, tolerances, check_ins)
+        return moved_sessions(now.survey, fresh, rejected=rejected)
 
     looked.at(lambda now: unrejected(now, lines_of_shots(now.survey, now.shots)))
     if looked.now.survey.exception.any():
@@ -115,11 +118,6 @@ def find_causes(
     beside = [*strange_heights(looked.now.survey), *strange_stations(looked.now.survey)]
     found = [*looked.found, *unrejected(looked.now, beside)]
     return consequences(observed.survey, shots, found, records, solution)
-
-
-def _adjusted(survey: CheckedSurvey, check_ins: CheckIns) -> Adjustment:
-    sessions = sessions_of(survey.matched, survey.figures, survey.tolerances, check_ins)
-    return adjust(sessions, survey.figures, survey.tolerances)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,16 +259,19 @@ def _after(
         return survey.checks.verdict
     numbers = {number for each in concerned for number in survey.numbers(each.rows)}
 
-    def checked(before: Sequence[Shot], orders: list[Order]) -> Checks:
+    def checked(before: Sequence[Shot], orders: list[Order]) -> CheckedSurvey:
         corrected, _ = apply_corrections(before, orders)
-        return survey.with_shots([shot for shot in corrected if shot.structure in numbers]).checks
+        return survey.with_shots([shot for shot in corrected if shot.structure in numbers])
 
     orders = survey.orders(concerned)
     moving = [each.correction for each in orders if moves_sessions(each.correction)]
-    shown = observed = checked(shots, orders)
-    if moving or solution.corrections:
-        observed = checked(solution.shots, [each for each in orders if not moves_sessions(each.correction)])
-    return solution.judge(shown, moving, observed=observed).verdict
+    put_right = checked(shots, orders)
+    if not moving and not solution.corrections:
+        return solution.judge(put_right.checks, observed=put_right.checks).verdict
+    poles = solution.loosened(put_right.set_poles, moving)
+    observed = checked(solution.shots, [each for each in orders if not moves_sessions(each.correction)])
+    shown = check(survey.figures, poles, survey.tolerances)
+    return solution.judge(shown, moving, observed=observed.checks).verdict
 
 
 def _change(before: ObjectArray, after: ObjectArray, each: Suspicion) -> str:

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment, adjust, move_share
+from linemap.domain.causes.adjustment import Adjustment, adjusted, move_share, uncertainty_of
 from linemap.domain.causes.explanation import EXPLANATIONS, LAWS, MOVE
 from linemap.domain.causes.session_words import is_settled, odd_check_in
 from linemap.domain.causes.standing import Standing, kind_of, standing
@@ -23,7 +23,8 @@ from linemap.domain.design.structure import BoolArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Block
-from linemap.domain.survey.session import NO_CHECK_INS, CheckIns, sessions_of
+from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
+from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import match_shots
 from linemap.domain.survey.verdict import Checks, Held, Verdict, held_by
@@ -59,14 +60,29 @@ class Solution:
         `observed` is the check of these shots, `corrections` are those that stand all the same.
         """
         matched, _ = match_shots([shot for shot in shots if shot.item == "pole"], figures)
-        sessions = sessions_of(matched, figures, tolerances, check_ins)
         return cls(
             shots=tuple(shots),
-            adjustment=adjust(sessions, figures, tolerances),
+            adjustment=adjusted(matched, figures, tolerances, check_ins),
             observed=observed,
             tolerances=tolerances,
             corrections=tuple(corrections),
         )
+
+    def loosened(self, poles: SetPoles, more: Iterable[Mapping[str, Any]] = ()) -> SetPoles:
+        """Return corrected poles with what corrections that stand, and `more`, leave uncertain of them.
+
+        A decision without a sigma has that of the likeliest law of its session.
+        """
+        corrections = (*self.corrections, *more)
+        if not corrections:
+            return poles
+        variance = np.zeros((len(poles.count), 2))
+        sessions = self.adjustment.sessions
+        for each in corrections:
+            for index in sessions.named(each["file"], each.get("day")).tolist():
+                rows = sessions.shown[sessions.shown[:, 0] == index, 1]
+                variance[rows] += uncertainty_of(each, self.adjustment, index, rows)
+        return replace(poles, corrected_sigma=np.sqrt(variance))
 
     def judge(
         self, shown: Checks, more: Iterable[Mapping[str, Any]] = (), *, observed: Checks | None = None

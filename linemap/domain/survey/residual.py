@@ -57,12 +57,14 @@ class SetFrames:
         *,
         position: FloatArray,
         sigma: FloatArray,
-        common_sigma: float,
+        common_sigma: float | FloatArray,
+        turn_sigma_deg: float | FloatArray = 0.0,
     ) -> SetFrames:
         """Compare surveyed poles with their design.
 
         `position` has grid easting and northing of poles A, B, C, (m, 3, 2), nan where not known; `sigma` the
-        per-axis standard deviation of each by itself, (m, 3), `common_sigma` of what all share, ground unit.
+        per-axis standard deviation of each by itself, (m, 3), `common_sigma` of what all share, ground unit,
+        `turn_sigma_deg` of what turns the arms of all.
         """
         rows = in_place(row)
         seen = as_set_at(figures, rows, position)
@@ -82,8 +84,9 @@ class SetFrames:
             three_poles=three,
             strict=held_tight(figures, rows),
             outer_distance=outer,
-            rotation_sigma_deg=rotation_sigma_deg(
-                first, last, distance=outer, rotation_deg=seen.rotation_deg
+            rotation_sigma_deg=np.hypot(
+                rotation_sigma_deg(first, last, distance=outer, rotation_deg=seen.rotation_deg),
+                turn_sigma_deg,
             ),
             centre_sigma=centre_sigma(first, last, common=common_sigma),
             spacing_sigma=gap_sigma,

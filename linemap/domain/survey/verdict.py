@@ -144,8 +144,15 @@ class Outcome:
         sigma, position, conflict = set_poles.sigma[rows], set_poles.position[rows], set_poles.conflict[rows]
         if conflict.any():
             position = np.where(conflict[:, np.newaxis, np.newaxis], np.nan, position)
+        more = set_poles.corrected_sigma
+        centre, turn = (0.0, 0.0) if more is None else more[rows].T
         frames = SetFrames.measure(
-            figures, row, position=position, sigma=sigma, common_sigma=tolerances.common_sigma
+            figures,
+            row,
+            position=position,
+            sigma=sigma,
+            common_sigma=np.hypot(tolerances.common_sigma, centre),
+            turn_sigma_deg=turn,
         )
         return cls(
             figures=figures,

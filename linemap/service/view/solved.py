@@ -57,9 +57,10 @@ def solve_survey(
     """Correct the shots as decided, check poles and anchors against the design, explain the exceptions."""
     shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    judged = check(computed, set_poles, tolerances)
     marks = marks_of(computed, tolerances, declaration.unit)
-    solution = _solution(stored, computed, tolerances, judged, marks)
+    solution = _solution(stored, computed, tolerances, set_poles, marks)
+    set_poles = solution.loosened(set_poles)
+    judged = check(computed, set_poles, tolerances) if solution.corrections else solution.observed
     held, asked = check_ins(shots, stored.control, marks)
     stands = standing(stored.decisions)
     rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
@@ -105,22 +106,20 @@ def _explained(causes: Iterable[Cause]) -> frozenset[str]:
 
 
 def _solution(
-    stored: Stored, computed: Figures, tolerances: Tolerances, judged: Checks, marks: Marks
+    stored: Stored, computed: Figures, tolerances: Tolerances, poles: SetPoles, marks: Marks
 ) -> Solution:
     """Adjust the sessions of the shots as they are without any correction of whole sessions."""
     moved = session_corrections(stored.decisions)
     decisions = [each for each in stored.decisions if each.key not in moved]
     shots, _ = corrected_shots(stored.observed_shots, decisions)
-    observed = judged
     if moved:
         poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-        observed = check(computed, poles, tolerances)
     on_control, _ = check_ins(shots, stored.control, marks)
     return Solution.of(
         shots,
         computed,
         tolerances,
-        observed=observed,
+        observed=check(computed, poles, tolerances),
         check_ins=on_control.columns,
         corrections=moved.values(),
     )

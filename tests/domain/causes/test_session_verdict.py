@@ -84,7 +84,8 @@ def judge(
         check_ins=check_ins,
         corrections=corrections,
     )
-    return solution.judge(plain(figures, corrected))
+    poles = cluster_poles(corrected, figures, default_sigma=FEET.shot_sigma)
+    return solution.judge(check(figures, solution.loosened(poles), FEET))
 
 
 def accepted(correction: dict[str, Any]) -> Decision:
@@ -131,6 +132,26 @@ def test_with_one_check_in_five_pass_but_for_the_bad_one(
     after = judge(straight, shots, control, correction)
     assert after.verdict.tolist() == ["pass", "pass", "fail", "pass", "pass"]
     assert after.held.tolist() == [Held.CONTROL, Held.CONTROL, "", Held.CONTROL, Held.CONTROL]
+
+
+def test_the_sigma_of_a_correction_is_part_of_the_centres_and_not_of_the_spacings(
+    straight: Figures, session: Callable[..., list[Shot]]
+) -> None:
+    shots, control = session(), check_in(complex(0.49, -0.33))
+    before = judge(straight, shots, control)
+    after = judge(straight, shots, control, moved_back(shots, straight, control))
+    assert np.all(after.along_sigma > before.along_sigma + 0.005)
+    assert np.all(after.across_sigma > before.across_sigma + 0.005)
+    assert after.spacing_sigma.tolist() == pytest.approx(before.spacing_sigma.tolist())
+    turned = {
+        "kind": "similarity", "file": "may.csv", "east": 0.0, "north": 0.0, "factor": 1.0, "turn_deg": 0.0,
+        "about": [2_251_000.0, 900_500.0], "covariance": np.diag([4e-4, 4e-4, 1e-9, 1e-9]).tolist(),
+    }  # fmt: skip
+    spun = judge(straight, shots, control, turned)
+    wider = np.hypot(before.rotation_sigma_deg, np.degrees(1e-9**0.5))
+    assert spun.rotation_sigma_deg.tolist() == pytest.approx(wider.tolist())
+    # 1,000 ft from the point the scale and the turn are worth 0.032 ft each
+    assert spun.along_sigma[0] > spun.along_sigma[2] > before.along_sigma[2]
 
 
 def test_without_a_check_in_accepting_makes_no_pass_and_says_why(

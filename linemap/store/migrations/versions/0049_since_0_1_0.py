@@ -29,11 +29,9 @@ def upgrade() -> None:
     """Bring the tables of 0.1.0 to what they are; nothing that a person wrote is lost."""
     # a default needs no change of a row, so the record may go on refusing changes
     op.add_column("event", sa.Column("readings", sa.JSON(), nullable=False, server_default=sa.text("'[]'")))
-    _keep_line_angles()
     _widen_revision()
     _give_states()
     _keep_tolerances()
-    _list_control()
     _part_headings()
     _make_plans_grow()
     _give_identity()
@@ -74,14 +72,6 @@ def _make(table: str, columns: _Columns, rows: _Rows, *, key: tuple[str, ...] = 
         **more,
     )
     op.bulk_insert(made, [{name: row[name] for name in names if name in row} for row in rows])
-
-
-def _keep_line_angles() -> None:
-    """Let the structure list keep the angles it gives; what was loaded before gave none."""
-    angle = sa.Column("given_deflection", sa.Text(), nullable=False, server_default="")
-    op.add_column("structure", angle)
-    with op.batch_alter_table("structure") as table:
-        table.alter_column("given_deflection", server_default=None)
 
 
 def _widen_revision() -> None:
@@ -213,16 +203,6 @@ def _keep_tolerances() -> None:
     ]
     _make_list("tolerances", "tolerance", columns, {"": rows} if rows else {})
     connection.execute(sa.update(job).values(settings=settings))
-
-
-def _list_control() -> None:
-    """Make the list of control points; a job of 0.1.0 has none."""
-    point = [
-        *_of(_TEXT, "name datum source note"),
-        *_of(_NUMBER, "easting northing"),
-        *_of(_COUNT, "source_row"),
-    ]
-    _make_list("control", "control_point", point + _maybe(_NUMBER, "elevation sigma"), {})
 
 
 def _part_headings() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -56,8 +56,19 @@ def _cause_words(view: JobView, line: str, number: str) -> str:
 
 
 def ordered_causes(view: JobView) -> tuple[Cause, ...]:
-    """Return the causes, what costs most if left first; equal ones in line order."""
-    return tuple(sorted(view.causes, key=lambda cause: cause.cost_rank))
+    """Return the causes, what costs most if left first; equal ones in line order.
+
+    What accepting would change says what it waits for while verdicts wait for a declaration.
+    """
+    waits = view.declaration.withholding
+    causes = sorted(view.causes, key=lambda cause: cause.cost_rank)
+    if not waits:
+        return tuple(causes)
+    once = f", once declared: {', '.join(waits)}"
+    return tuple(
+        cause if cause.correction is None else replace(cause, would_change=f"{cause.would_change}{once}")
+        for cause in causes
+    )
 
 
 def rows_of_view(view: JobView, *, everything: bool, surface: Surface = "check") -> list[SurveyedStructure]:

@@ -94,6 +94,15 @@ def test_acceptance_changes_exactly_what_the_cause_names(own: Database, code: st
     assert [shot.note for shot in after.observed_shots] == [shot.note for shot in before.observed_shots]
 
 
+def test_what_accepting_changes_waits_for_what_is_not_declared(demo_view: JobView) -> None:
+    """A pass was promised ("cannot tell -> pass"), and nothing came while no base point was declared."""
+    bare = replace(demo_view, declaration=replace(demo_view.declaration, base_point=""))
+    corrected = [each for each in ordered_causes(bare) if each.correction is not None]
+    assert corrected
+    assert all(each.would_change.endswith(", once declared: base point") for each in corrected)
+    assert not any("once declared" in each.would_change for each in ordered_causes(demo_view))
+
+
 def test_an_answer_is_recorded_once_and_its_id_is_its_own(own: Database) -> None:
     view = viewed(own)
     asked = about(view, "foot definition")

@@ -7,22 +7,22 @@ so that a fault at a structure shows even in a file that is off. Nothing is appl
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
 
 import numpy as np
 
 from linemap.domain.causes.adjustment import adjusted
 from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.causes.correction import Order, apply_corrections, moves_sessions
+from linemap.domain.causes.correction import Order, apply_corrections, depend_on_order, moves_sessions
 from linemap.domain.causes.records import Records
 from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_height import strange_heights
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys
-from linemap.domain.causes.signature_misread import misread_files, other_references, with_point_named
+from linemap.domain.causes.signature_misread import misread_files
+from linemap.domain.causes.signature_reference import files_far_off, with_point_named
 from linemap.domain.causes.signature_relabel import strange_labels, unknown_labels
 from linemap.domain.causes.signature_renumber import lines_of_shots, renumbered_files
 from linemap.domain.causes.signature_session import moved_sessions
@@ -30,7 +30,7 @@ from linemap.domain.causes.signature_side import turned_frames
 from linemap.domain.causes.signature_station import strange_stations
 from linemap.domain.causes.together import gather
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.structure import ObjectArray, Pole
+from linemap.domain.design.structure import IntArray, ObjectArray, Pole
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
@@ -40,9 +40,6 @@ from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
-
-#: Kinds of correction that say otherwise what a shot is of; all others say otherwise where it lies.
-_OF_LABELS = frozenset({"relabel", "renumber", "line", "swap_labels", "permute", "drop", "assign"})
 
 
 def find_causes(
@@ -107,9 +104,9 @@ def find_causes(
     if looked.now.survey.exception.any():
         looked.at(lambda now: unrejected(now, misread_files(now.survey)))
         looked.at(lambda now: unrejected(now, renumbered_files(now.survey, now.shots)))
-        looked.at(lambda now: unrejected(now, other_references(now.survey)))
+        looked.at(lambda now: unrejected(now, files_far_off(now.survey)))
         looked.at(lambda now: with_point_named(now.survey, sessions(now)))
-        looked.at(lambda now: strange_labels(now.survey, now.shots, np.flatnonzero(now.survey.exception)))
+        looked.at(lambda now: strange_labels(now.survey, now.shots, _open(now.survey, looked.found)))
     elif len(check_ins.at):
         looked.at(sessions)
     looked.at(lambda now: unknown_labels(now.survey, now.shots))
@@ -173,7 +170,7 @@ def _entangled(each: Suspicion, before: Sequence[Suspicion]) -> Suspicion:
     if not first:
         return each
     names = " and ".join(f"{other.subject} ({other.code})" for other in first)
-    waits = any(_is_alike(each.correction, other.correction) for other in first)
+    waits = any(depend_on_order(each.correction, other.correction) for other in first)
     order = "; the two are entangled: decide that first" if waits else ""
     return replace(
         each,
@@ -182,21 +179,12 @@ def _entangled(each: Suspicion, before: Sequence[Suspicion]) -> Suspicion:
     )
 
 
-def _is_alike(one: Mapping[str, Any] | None, other: Mapping[str, Any] | None) -> bool:
-    return (
-        one is not None and other is not None and (one["kind"] in _OF_LABELS) == (other["kind"] in _OF_LABELS)
-    )
-
-
 def _of_structures(survey: CheckedSurvey, records: Records, before: Iterable[Suspicion]) -> list[Suspicion]:
     """Explain what is left by structure: doubtful shots, then frames, sides, poor surveys.
 
     `survey` is as if the corrections found before were accepted: what these settle is no exception there.
     """
-    open_rows = survey.exception.copy()
-    for each in before:
-        if each.correction is None:
-            open_rows[list(each.rows)] = False
+    left = _open(survey, before)
     found: list[Suspicion] = []
     for look in (
         doubtful_shots,
@@ -204,11 +192,16 @@ def _of_structures(survey: CheckedSurvey, records: Records, before: Iterable[Sus
         lambda survey, rows: turned_frames(survey, records, rows),
         poor_surveys,
     ):
-        fresh = look(survey, np.flatnonzero(open_rows))
-        for each in fresh:
-            open_rows[list(each.rows)] = False
+        fresh = look(survey, left)
+        left = np.setdiff1d(left, [row for each in fresh for row in each.rows])
         found += fresh
     return found
+
+
+def _open(survey: CheckedSurvey, before: Iterable[Suspicion]) -> IntArray:
+    """Return the rows still to explain: exceptions that no cause without a correction has."""
+    explained = [row for each in before if each.correction is None for row in each.rows]
+    return np.setdiff1d(np.flatnonzero(survey.exception), np.array(explained, dtype=np.int64))
 
 
 #: Moments in the order they pass. Common practice, no source.

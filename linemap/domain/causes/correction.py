@@ -14,6 +14,8 @@ from typing import Any, NamedTuple
 from linemap.domain.causes.correction_kind import KINDS, USABLE
 from linemap.domain.survey.shot import Shot, sessions_held
 
+#: Kinds of correction that say otherwise what a shot is of; all others say otherwise where it lies.
+_OF_LABELS = frozenset({"relabel", "renumber", "line", "swap_labels", "permute", "drop", "assign"})
 #: So many structures of a correction are named.
 _NAMED = 8
 
@@ -39,6 +41,18 @@ def moves_sessions(correction: Mapping[str, Any]) -> bool:
     return kind in {"translate", "similarity"} or (
         kind == "foot" and abs(float(correction["factor"]) - 1.0) <= _SESSION_SLOPE
     )
+
+
+def depend_on_order(one: Mapping[str, Any] | None, other: Mapping[str, Any] | None) -> bool:
+    """Tell whether two corrections of the same shots are not the same in the other order.
+
+    >>> depend_on_order({"kind": "renumber"}, {"kind": "swap_labels"}), depend_on_order(
+    ...     {"kind": "renumber"}, {"kind": "foot"})
+    (True, False)
+    """
+    if one is None or other is None:
+        return False
+    return (one["kind"] in _OF_LABELS) == (other["kind"] in _OF_LABELS)
 
 
 class Applied(NamedTuple):

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -58,16 +58,18 @@ def strange_heights(survey: CheckedSurvey) -> list[Suspicion]:
             law = _unit_law(survey, heights) or _datum_law(survey, heights)
             times, up = _lift(law)
             found += [law] if law is not None else []
-            alone = list(_alone(survey, heights, heights.shot * times + up - heights.ground))
-            found += alone if len(alone) <= _FEWEST else [_many(survey, heights, alone)]
+            off = heights.shot * times + up - heights.ground
+            far = np.abs(off) > survey.line(int(heights.rows[0])).ground(_ALONE_M)
+            if far.sum() > _FEWEST and far.mean() > _SHARE / 2.0:
+                found.append(_many(survey, heights, tuple(heights.rows[far].tolist())))
+            else:
+                found += _alone(survey, heights, off)
     return found
 
 
-def _many(survey: CheckedSurvey, heights: _Heights, alone: list[Suspicion]) -> Suspicion:
+def _many(survey: CheckedSurvey, heights: _Heights, rows: tuple[int, ...]) -> Suspicion:
     """Say of a file with many heights off by no law that it has them, as one."""
-    rows = tuple(row for each in alone for row in each.rows)
-    return replace(
-        alone[0],
+    return Suspicion(
         code="heights off",
         subject=f"heights of {file_subject(heights.file)}",
         rows=rows,
@@ -78,6 +80,8 @@ def _many(survey: CheckedSurvey, heights: _Heights, alone: list[Suspicion]) -> S
             "tried: another unit, another datum, one row off; two of these at once are entangled, and one of "
             "them has to be put right first",
         ),
+        cost_rank=5,
+        asks_for="vertical datum and unit of the controller, and the sheet the list was made from",
     )
 
 

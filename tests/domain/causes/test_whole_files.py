@@ -247,3 +247,27 @@ def test_the_point_a_file_is_scaled_about_is_named_where_it_is_known(point: str)
     said = [words for cause in causes for words in cause.evidence if words.startswith("the point")]
     assert len(said) == len(causes)
     assert all(("lies within" in words) == (point == "structure") for words in said)
+
+
+@pytest.mark.parametrize("power", [1, -1])
+def test_a_file_scaled_about_the_origin_of_the_grid_is_one_cause_and_corrected(power: int) -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    scale = make.FACTOR**power
+    shots = [replace(s, easting=s.easting * scale, northing=s.northing * scale) for s in made.shots]
+    causes = find(computed, shots)
+    assert [cause.code for cause in causes] == ["grid taken as ground"] * 3
+    assert all("about the origin of the grid" in cause.words for cause in causes)
+    assert find(computed, accepted(shots, causes)) == ()
+
+
+def test_a_base_typed_in_wrong_is_one_cause_and_nothing_is_moved_so_far_by_a_guess() -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    shots = [
+        replace(shot, northing=shot.northing + 1800.0) if shot.file == "L0-1.csv" else shot
+        for shot in made.shots
+    ]
+    (cause,) = find(computed, shots)
+    assert (cause.code, cause.subject, cause.correction) == ("base or datum shifted", "file L0-1.csv", None)
+    assert "dN +1,800" in cause.words

@@ -187,12 +187,11 @@ class Adjustment:
 def adjust(sessions: Sessions, figures: Figures, tolerances: Tolerances) -> Adjustment:
     """Weigh every explanation of every session; see the module.
 
-    Setting scatter, a third of a tolerance, is part of a frame's sigma. A session without frames and
-    check-ins has every explanation as likely as beforehand.
+    Setting scatter, a third of a tolerance, is part of a frame's sigma. In a session without frames and
+    check-ins nothing is shared.
     """
     made = SideBySide.of(sessions, figures, tolerances)
-    size = len(sessions.keys)
-    every = np.arange(size)
+    every = np.flatnonzero(made.is_frame.any(axis=1))
     controlled = np.flatnonzero(made.check_ins)
     of_frames = made.solve(every, made.is_frame)
     together = made.solve(controlled, made.used, start=of_frames)
@@ -221,10 +220,18 @@ def adjust(sessions: Sessions, figures: Figures, tolerances: Tolerances) -> Adju
 
 
 def adjusted(
-    matched: MatchedShots, figures: Figures, tolerances: Tolerances, check_ins: CheckIns
+    matched: MatchedShots,
+    figures: Figures,
+    tolerances: Tolerances,
+    check_ins: CheckIns,
+    only: BoolArray | None = None,
 ) -> Adjustment:
-    """Adjust the sessions of pole shots and of check-ins; see `adjust`."""
-    return adjust(sessions_of(matched, figures, tolerances, check_ins), figures, tolerances)
+    """Adjust the sessions of pole shots and of check-ins; see `adjust`.
+
+    `only` limits it to sessions that show two frames of some rows or more, or have check-ins.
+    """
+    sessions = sessions_of(matched, figures, tolerances, check_ins)
+    return adjust(sessions if only is None else sessions.with_frames_at(only), figures, tolerances)
 
 
 def _costs(

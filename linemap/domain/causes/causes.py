@@ -65,8 +65,7 @@ def find_causes(
     shots : sequence of Shot
         All shots, corrected by the decisions that stand (`linemap.domain.causes.cause.corrected_shots`).
     events, poles
-        Records of the field, for crews, days and the moment the job is in; the pole schedule, because unequal
-        legs decide which second evidence counts.
+        Records of the field, for crews, days and the moment the job is in; the pole schedule.
     rejected : collection of DecisionKey
         Keys of causes a person has rejected: as laws of whole files they no longer compete.
     check_ins : CheckIns
@@ -97,7 +96,8 @@ def find_causes(
     def sessions(now: _SurveyAndShots) -> list[Suspicion]:
         if known is not None and now is observed:
             return moved_sessions(now.survey, known, rejected=rejected)
-        fresh = adjusted(now.survey.matched, figures, tolerances, check_ins)
+        where = now.survey.exception
+        fresh = adjusted(now.survey.matched, figures, tolerances, check_ins, only=where)
         return moved_sessions(now.survey, fresh, rejected=rejected)
 
     looked.at(lambda now: unrejected(now, lines_of_shots(now.survey, now.shots)))

@@ -159,15 +159,18 @@ class _Problems:
 def _best_starts(problems: _Problems, vectors: Vectors) -> FloatArray:
     """Return the best of what minimal subsets, the trusted vectors, all of them and no change give."""
     size, count = vectors.used.shape
-    subsets = np.zeros((size, _STARTS, count))
     held, pairs = vectors.used.sum(axis=1), vectors.free.sum(axis=1) > 2
     order = np.argsort(~vectors.used, axis=1, kind="stable")
-    for many, paired in np.unique(np.column_stack([held, pairs]), axis=0).tolist():
-        if many:
-            alike = np.flatnonzero((held == many) & (pairs == paired))
-            chosen = order[alike][:, subsets_of(many, bool(paired))]
-            np.put_along_axis(subsets_alike := subsets[alike], chosen, 1.0, axis=2)
-            subsets[alike] = subsets_alike
+    chosen = {
+        (many, paired): subsets_of(many, bool(paired))
+        for many, paired in np.unique(np.column_stack([held, pairs]), axis=0).tolist()
+        if many
+    }
+    subsets = np.zeros((size, max(map(len, chosen.values()), default=0), count))
+    for (many, paired), each in chosen.items():
+        alike = np.flatnonzero((held == many) & (pairs == paired))
+        at = order[alike][:, each]
+        subsets[alike[:, np.newaxis, np.newaxis], np.arange(len(each))[:, np.newaxis], at] = 1.0
     whole = np.stack([vectors.used, vectors.trusted], axis=1).astype(np.float64)
     solved = problems.solve(np.concatenate([subsets, whole], axis=1))
     starts = np.concatenate([solved, np.zeros((size, 1, 4))], axis=1)
@@ -195,11 +198,11 @@ def _followed(problems: _Problems, values: FloatArray, small: float) -> FloatArr
 
 @lru_cache(maxsize=512)
 def subsets_of(count: int, pairs: bool) -> IntArray:
-    """Return a fixed choice of single vectors or of pairs of `count`, (_STARTS, 2): all where they are few.
+    """Return a fixed choice of single vectors or of pairs of `count`, (k, 2): all where they are few.
 
     A single vector stands twice.
 
-    >>> subsets_of(3, True)[:3].tolist(), subsets_of(2, False)[:2].tolist()
+    >>> subsets_of(3, True).tolist(), subsets_of(2, False).tolist()
     ([[0, 1], [0, 2], [1, 2]], [[0, 0], [1, 1]])
     """
     if pairs and count > 1:
@@ -208,7 +211,7 @@ def subsets_of(count: int, pairs: bool) -> IntArray:
     else:
         every = np.repeat(np.arange(count), 2).reshape(-1, 2)
     if len(every) <= _STARTS:
-        return np.resize(every, (_STARTS, 2))
+        return every
     step = np.arange(1, _STARTS + 1)
     place = (step * _EVEN[0]) % 1.0
     if not pairs:

@@ -156,7 +156,9 @@ class SideBySide:
         session = sessions[at]
         bound = FREE[law].any(axis=1)
         self._weigh(solved, session[~bound], law[~bound], used)
-        self._fit(solved, session[bound], law[bound], used)
+        sloped = FREE[law, 2:].any(axis=1)
+        for alike in (bound & ~sloped, sloped):
+            self._fit(solved, session[alike], law[alike], used)
         turned = bound & (law == _ROTATION)
         session = session[turned]
         for _ in range(_STRAIGHTENED):

@@ -7,7 +7,7 @@ What all of them share is found from both (`linemap.domain.causes.adjustment`).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -87,6 +87,14 @@ class Sessions:
     check_at: FloatArray
     check_off: FloatArray
     check_sigma: FloatArray
+
+    def with_frames_at(self, rows: BoolArray) -> Sessions:
+        """Return them with the frames only of sessions that show two of some rows or more, or control."""
+        shown = np.bincount(self.session[rows[self.row]], minlength=len(self.keys)) >= 2
+        shown[self.check_session] = True
+        kept = shown[self.session]
+        frames = {name: getattr(self, name)[kept] for name in ("session", "row", "off", "sigma")}
+        return replace(self, **frames)
 
     def days_of(self, file: str) -> tuple[str, ...]:
         """Return the days of the sessions of a file."""

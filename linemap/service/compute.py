@@ -21,6 +21,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.survey.orientation import check
+from linemap.domain.survey.part_shots import part_findings
 from linemap.domain.survey.pattern import Pattern
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
@@ -184,7 +185,9 @@ def compute(request: ComputeRequest) -> Computed:
     observed = check(computed, set_poles, tolerances)
     checks = Solution.of(shots, computed, tolerances, observed=observed).judge(observed)
     unread = unread_findings(shots, naming_of(structures), computed.only_line)
-    ledger = Ledger(computed.keys, (*review(computed), *unread, *set_poles.findings, *checks.findings))
+    parts = part_findings(computed, set_poles, shots, tolerances)
+    found = (*review(computed), *unread, *set_poles.findings, *parts, *checks.findings)
+    ledger = Ledger(computed.keys, found)
     weight_span = _weight_spans(request.catenary_constant, computed, projection)
     write_table(
         result_columns(computed, set_poles, checks, ledger, weight_span=weight_span),

@@ -131,6 +131,7 @@ _PHRASES = re.compile(
         (?:\d\d+[-/]H[1-6] | H[1-6][-/]\d\d+) (?![A-Z0-9])
         | (?P<RESHOT>RE[-\s]SHOT) | (?P<ASBUILT>AS[-\s](?:SET|BUILT))
         | (?P<CL>C/L(?![A-Z])) | (?P<OS>O/S(?![A-Z]))
+        | (?P<TOP>POLE[-\s_]TIP(?![A-Z]) | TIP\sOF\sPOLE)
         | (?P<TIP>X?ARM[\s_]END(?![A-Z])) | (?P<XARM>(?:CROSS|X)[-\s]?ARMS?(?![A-Z]))
         | (?P<DEADEND>DEAD[-\s]END)
         | (?P<HUB>HUB\s?&\s?TACK|H&T(?![A-Z])) | (?P<BANK>TOP\sOF\s(?:BANK|SLOPE)|TOB(?![A-Z]))

@@ -240,23 +240,33 @@ def reading_findings(
         if key in rows:
             for fact in {(fact.what, fact.pole): fact for fact in recorded}.values():
                 found = judged_reading(fact, figures.line_of(rows[key]).unit, tolerances)
-                if found is not None and found.verdict in (Verdict.FAIL, Verdict.CANNOT_TELL):
-                    yield _finding(figures, rows[key], fact, found)
+                if found is not None:
+                    yield from judged_findings(figures, rows[key], found, pole=fact.pole)
 
 
-def _finding(figures: Figures, row: int, fact: RecordedFact, found: Lean | ArmLevel) -> Finding:
+def judged_findings(
+    figures: Figures, row: int, found: Lean | ArmLevel, *, pole: str, points: str = ""
+) -> Iterator[Finding]:
+    """Give the finding of a pole that is not plumb, or an arm that is not level; none where it is.
+
+    `points` names the shots it was measured by; "" = a reading of its own.
+    """
+    if found.verdict not in (Verdict.FAIL, Verdict.CANNOT_TELL):
+        return
     outside = found.verdict is Verdict.FAIL
     about = partial(
         finding_at,
         figures,
         row,
-        part=fact.pole,
+        part=f"{pole} {points}".strip(),
         weight=None if outside else Severity.UNSURE,
         outside=outside,
         limit=found.tolerance.value,
         limit_unit=found.tolerance.unit,
+        points=points,
     )
     if isinstance(found, ArmLevel):
-        return about(code="arm not level", inches=found.inches, slope_deg=found.slope_deg)
-    lean_of = {name: getattr(found, name) for name in ("along", "across", "sweep")}
-    return about(code="out of plumb", pole=fact.pole, **lean_of)
+        yield about(code="arm not level", inches=found.inches, slope_deg=found.slope_deg)
+    else:
+        lean_of = {name: getattr(found, name) for name in ("along", "across", "sweep")}
+        yield about(code="out of plumb", pole=pole, **lean_of)

@@ -18,6 +18,7 @@ import shapely
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.finding.finding import Finding
+from linemap.domain.survey.heights import heights_disagree, heights_together
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, finding_at, match_shots, point_names
 
@@ -58,7 +59,8 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
 
     Several shots of one pole are one pole when all lie within 2√2 σ of their mean (and always within
     0.1 ft): the mean is used, with the σ of one shot, because repeated shots share most of their error.
-    Otherwise none is used. The factor 2√2 is twice the σ of the difference of two shots.
+    Otherwise none is used. The factor 2√2 is twice the σ of the difference of two shots. Nor is any used
+    whose heights are those of different places on the pole.
 
     Shots have finite coordinates; those of another item than "pole" say nothing about poles and are passed
     over. `default_sigma` is the per-axis standard deviation of a shot that states none, ground unit.
@@ -67,7 +69,8 @@ def cluster_poles(shots: Sequence[Shot], figures: Figures, *, default_sigma: flo
     -------
     SetPoles
         `Finding.code`: "unknown structure", "line not named", "pole not in design", "northing and easting
-        exchanged", "shots nowhere near", "shots at another structure", "shots disagree".
+        exchanged", "shots nowhere near", "shots at another structure", "shots disagree", "pole heights
+        disagree".
     """
     named = [shot for shot in shots if shot.item == "pole"]
     matched, findings = match_shots(named, figures)
@@ -227,12 +230,19 @@ def _merge(
     reach = _largest(distance(placed.at, at[of_pole]), of_pole, len(pole)) / figures.combined_factor[row]
     floor = figures.of_lines(lambda line: line.ground(_SAME_POLE_M))[row]
     moved = _largest(elsewhere.astype(np.float64), of_pole, len(pole)) > 0.0
-    split = ~moved & (reach > np.maximum(2.0 * 2.0**0.5 * sigma, floor))
+    elevation, uneven, two_places = heights_together(placed, of_pole, row, figures)
+    apart = ~moved & (reach > np.maximum(2.0 * 2.0**0.5 * sigma, floor))
+    split = apart | (~moved & two_places)
     good = ~moved & ~split
     merged = np.full((len(figures) * 3, 4), np.nan)
-    merged[pole[good]] = np.column_stack([at, _mean_elevations(placed, of_pole, len(pole)), sigma])[good]
-    groups = {index: np.flatnonzero(of_pole == index) for index in np.flatnonzero(split).tolist()}
-    findings = [_disagree(figures, placed, group) for group in groups.values()]
+    merged[pole[good]] = np.column_stack([at, elevation, sigma])[good]
+    findings = []
+    for index in np.flatnonzero(apart | (~moved & uneven)).tolist():
+        group = np.flatnonzero(of_pole == index)
+        if apart[index]:
+            findings.append(_disagree(figures, placed, group))
+        else:
+            findings.append(heights_disagree(figures, placed, group, used=bool(good[index])))
     return merged.reshape(-1, 3, 4), split[of_pole], findings
 
 
@@ -246,13 +256,6 @@ def _largest(values: FloatArray, group: IntArray, size: int) -> FloatArray:
     largest = np.zeros(size)
     np.maximum.at(largest, group, values)
     return largest
-
-
-def _mean_elevations(placed: MatchedShots, of_pole: IntArray, size: int) -> FloatArray:
-    """Mean of the elevations given for each pole; nan where no shot has one."""
-    given = np.array([np.nan if s.elevation is None else s.elevation for s in placed.shots], dtype=np.float64)
-    known = np.isfinite(given)
-    return _means(given[known], of_pole[known], size)
 
 
 def _disagree(figures: Figures, placed: MatchedShots, group: IntArray) -> Finding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -55,14 +55,11 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
     MatchedShots, list of Finding
         Every shot is either matched or told: "unknown structure", "line not named", "pole not in design".
     """
-    rows = _rows_by_number(figures, {shot.structure for shot in shots})
     used: list[tuple[Shot, int, int]] = []
     findings: list[Finding] = []
-    for shot in shots:
-        candidates = rows.get(shot.structure, {})
-        row = _own_row(shot, candidates)
-        if row is None:
-            findings.append(_unmatched(shot, sorted(candidates)))
+    for shot, row in rows_of(shots, figures):
+        if isinstance(row, Finding):
+            findings.append(row)
         elif not shot.pole or shot.pole not in figures.letters_of(row):
             findings.append(_no_such_pole(shot, figures, row))
         else:
@@ -74,6 +71,15 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
         at=np.array([(shot.easting, shot.northing) for shot, _, _ in used], dtype=np.float64).reshape(-1, 2),
     )
     return matched, findings
+
+
+def rows_of(shots: Sequence[Shot], figures: Figures) -> Iterator[tuple[Shot, int | Finding]]:
+    """Give each shot with the row of its structure, or with the finding that says why it has none."""
+    rows = _rows_by_number(figures, {shot.structure for shot in shots})
+    for shot in shots:
+        candidates = rows.get(shot.structure, {})
+        row = _own_row(shot, candidates)
+        yield shot, _unmatched(shot, sorted(candidates)) if row is None else row
 
 
 def finding_at(

@@ -26,6 +26,7 @@ from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
 from linemap.domain.schedule.plan import MON_THU
 from linemap.domain.survey.fact import facts_by_structure
+from linemap.domain.survey.part_shots import part_findings
 from linemap.domain.survey.plumb import reading_findings
 from linemap.domain.survey.proof import evidence_rules
 from linemap.domain.survey.review import review
@@ -101,6 +102,7 @@ def compute_stored(
             *review(computed),
             *unread_findings(survey.shots, stored.naming, computed.only_line),
             *survey.set_poles.findings,
+            *part_findings(computed, survey.set_poles, survey.shots, survey.tolerances),
             *survey.checks.findings,
             *survey.anchor_findings,
             *survey.control_findings,

@@ -67,11 +67,16 @@ def _moved_since(v: Values) -> str:
 
 def _plumb(v: Values) -> str:
     leans = lean_words(v["along"], v["across"])
-    return f"{pole_names(v['pole'], v['called'])} {leans}; {_limit(v)}{sweep_words(v['sweep'])}"
+    return f"{pole_names(v['pole'], v['called'])} {leans}{_shot(v)}; {_limit(v)}{sweep_words(v['sweep'])}"
 
 
 def _level(v: Values) -> str:
-    return f"arm: {level_words(v['inches'], v['slope_deg'])}; {_limit(v)}"
+    return f"arm: {level_words(v['inches'], v['slope_deg'])}{_shot(v)}; {_limit(v)}"
+
+
+def _shot(v: Values) -> str:
+    """Say by which shots a reading was made; "" where it was one of its own."""
+    return f" by {v['points']}" if v["points"] else ""
 
 
 def _limit(v: Values) -> str:

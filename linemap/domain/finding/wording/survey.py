@@ -115,6 +115,25 @@ def _disagree(v: Values) -> str:
     return f"{shots}: none used, verdict withheld"
 
 
+def _heights(v: Values) -> str:
+    shots = f"{_pole(v)} shot {v['shots']} times, heights {v['apart']:.2f} {v['unit']} apart ({v['points']})"
+    return (
+        f"{shots}: no height taken" if v["used"] else f"{shots}: not one place; none used, verdict withheld"
+    )
+
+
+def _away(v: Values) -> str:
+    apart = f"{v['distance']:.1f} {v['unit']}"
+    return f"{v['item']}, {v['points']}, lies {apart} {v['whence']}: not judged; the label or the shot"
+
+
+def _ground(v: Values) -> str:
+    return (
+        f"ground shot at {v['value']:.1f} {v['unit']}, {v['points']}; the list has {v['wanted']:.1f} "
+        f"({v['difference']:+.1f})"
+    )
+
+
 def _shot(reason: Say) -> Say:
     """Say what a shot that finds no structure names, and why it is not used."""
 
@@ -229,6 +248,11 @@ CODES: Mapping[str, Code] = MappingProxyType(
         ),
         "shots at another structure": Code(U, "surveyor", "a decision on the labels", _elsewhere),
         "shots disagree": Code(U, "surveyor", "the shots taken anew", _disagree),
+        "pole heights disagree": Code(U, "surveyor", "the shots taken anew, or one set aside", _heights),
+        "shot away from its place": Code(U, "surveyor", "a decision on what was shot", _away),
+        "ground not as listed": Code(
+            U, "surveyor", "a shot of the ground, or the height of the list", _ground
+        ),
         "unknown structure": Code(
             U, "surveyor", "the list or the label", _shot(lambda _: "is not in the structure list")
         ),

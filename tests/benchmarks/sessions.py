@@ -1,4 +1,4 @@
-"""Simulated survey sessions: what passes wrongly, what is passed of the right ones, what cannot be told.
+"""Simulated survey sessions: what passes wrongly, what is passed of the right ones, what is left open.
 
 Every session is a line of its own with its truth: frames set with scatter, some of them badly, all of them
 perhaps staked off by a law; the shots perhaps moved by one, with a few check-ins, 3 % of them on a bad mark.
@@ -156,7 +156,7 @@ def _judge(made: _Made) -> tuple[Checks, Checks]:
     moved = move_share(adjustment)[:, 1:]
     accepted = np.flatnonzero((adjustment.share[:, 0] < STANDS) & (moved.max(axis=1) >= STANDS))
     law = moved.argmax(axis=1) % len(LAWS)
-    numbers = np.array([adjustment.told_by(i, int(each)).numbers for i, each in enumerate(law)])
+    numbers = np.array([adjustment.found_of(i, int(each)).numbers for i, each in enumerate(law)])
     middle = adjustment.middle @ np.array([1.0, 1.0j])
     grown = 1.0 + (numbers[:, 2] - 1j * numbers[:, 3]) / adjustment.far
     grown, shift = grown[:, None, None], (numbers[:, 0] + 1j * numbers[:, 1])[:, None, None]
@@ -348,9 +348,9 @@ def _set(
 def row_of(cell: Cell, before: Tally, after: Tally) -> str:
     """Print one cell: shares in percent, with corrections accepted, then before a decision."""
     bad = f"{cell.bad:.0%}{' alike' if cell.alike else ''}"
-    told = [after.wrong_passes, after.bad_passed, after.power, after.cannot_tell, after.good_failed]
-    told += [before.wrong_passes, before.bad_passed, before.power]
-    numbers = "".join(f"{each:9.2f}" for each in told)
+    shares = [after.wrong_passes, after.bad_passed, after.power, after.cannot_tell, after.good_failed]
+    shares += [before.wrong_passes, before.bad_passed, before.power]
+    numbers = "".join(f"{each:9.2f}" for each in shares)
     return f"{cell.kind:17}{cell.frames:7}{cell.check_ins:10}{bad:>11}{numbers}"
 
 

@@ -96,7 +96,7 @@ class Adjustment:
         """Return which laws the check-ins of each session determine by themselves, (s, laws)."""
         return np.isfinite(self.alone.cost)
 
-    def told_by(self, session: int, law: int) -> Found:
+    def found_of(self, session: int, law: int) -> Found:
         """Return the numbers of a law in a session, with the covariance of those it leaves free.
 
         By frames and check-ins together, or by check-ins alone where that is likelier.
@@ -274,7 +274,7 @@ def uncertainty_of(
         about = np.asarray(correction.get("about", about))
     else:
         law = int(move_share(adjustment)[session, 1:].argmax()) % _LAWS
-        spread, far = adjustment.told_by(session, law).covariance, float(adjustment.far[session])
+        spread, far = adjustment.found_of(session, law).covariance, float(adjustment.far[session])
     place = (centres_of(adjustment.figures)[rows] - about) / far
     columns = own_axes(adjustment.figures, rows) @ change_of(place)
     centre = np.einsum("kap,pq,kaq->ka", columns, spread, columns).max(axis=1)

@@ -23,7 +23,7 @@ _CONSIDERED = 4
 _ODD = 0.5
 
 
-class Told(NamedTuple):
+class LawWords(NamedTuple):
     """One law of a session in words."""
 
     words: str
@@ -31,7 +31,7 @@ class Told(NamedTuple):
     asks_for: str
 
 
-def told(
+def law_words(
     survey: CheckedSurvey,
     adjustment: Adjustment,
     index: int,
@@ -42,7 +42,7 @@ def told(
     tied: list[int],
     others: list[tuple[int, float]],
     staked_only: bool,
-) -> Told:
+) -> LawWords:
     """Put the likeliest law of session `index` in words, with what stands and what would decide.
 
     `here` are its frames, of which some follow the law. `tied` are laws about as likely, `others` all with
@@ -61,7 +61,7 @@ def told(
         against.setdefault(LAWS[other].words, odds_text(odds))
     considered = "; ".join(f"{name} {odds}" for name, odds in against.items())
     decides, asks = what_decides(adjustment, index), LAWS[law].asks_for
-    return Told(
+    return LawWords(
         words=f"{words}; stands: {stands}",
         evidence=(
             f"{int(follows.sum())} of {counted(len(follows), 'structure')} of the session agree",
@@ -138,7 +138,7 @@ class _Words:
         self._follows = follows
         self._rows = adjustment.sessions.row[here[follows]]
         self._off = adjustment.sessions.off[here[follows]]
-        self._found = adjustment.told_by(index, law)
+        self._found = adjustment.found_of(index, law)
 
     @property
     def law(self) -> str:

@@ -17,7 +17,7 @@ from linemap.domain.causes.adjustment import Adjustment
 from linemap.domain.causes.cause import DecisionKey, Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
 from linemap.domain.causes.explanation import EXPLANATIONS, FOOT, LAWS, STANDS
-from linemap.domain.causes.session_words import Told, told
+from linemap.domain.causes.session_words import law_words
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 
 #: Least share of a session's frames that a law of the whole session must explain.
@@ -117,7 +117,7 @@ def _suspicion(
         return None
     tied = [other for other, odds in laws.others if odds < _CLEARLY]
     code = "no single cause found" if tied else _STAKED_OFF if laws.staked_only else laws.codes[law]
-    said: Told = told(
+    said = law_words(
         survey,
         adjustment,
         index,
@@ -189,8 +189,8 @@ def _is_of_most(
 ) -> bool:
     """Tell whether most frames follow, and either two of them are exceptions or check-ins speak of it."""
     enough = follows.sum() >= max(3 if free else 2, _MOST * len(follows))
-    told_by_check_in = adjustment.check_ins[index] > 0
-    return bool(enough and (told_by_check_in or survey.exception[rows[follows]].sum() >= 2))
+    by_check_in = adjustment.check_ins[index] > 0
+    return bool(enough and (by_check_in or survey.exception[rows[follows]].sum() >= 2))
 
 
 def _correction(adjustment: Adjustment, index: int, law: int) -> Mapping[str, Any]:
@@ -198,7 +198,7 @@ def _correction(adjustment: Adjustment, index: int, law: int) -> Mapping[str, An
     session, name = adjustment.sessions.keys[index], LAWS[law].name
     days = adjustment.sessions.days_of(session.file)
     of = {"file": session.file} | ({"day": session.day} if len(days) > 1 else {})
-    found = adjustment.told_by(index, law)
+    found = adjustment.found_of(index, law)
     if name.startswith("foot"):
         return {"kind": "foot", **of, "factor": 1.0 / (1.0 + (FOOT if name == "foot large" else -FOOT))}
     shift, (grow, turn) = found.numbers[:2], found.numbers[2:] / adjustment.far[index]

@@ -107,7 +107,7 @@ def find(figures: Figures, shots: Sequence[Shot], check_ins: CheckIns = NO_CHECK
     return find_causes(figures, poles, checks, shots, events=(), tolerances=FEET, check_ins=check_ins)
 
 
-def told(checks: Checks) -> list[str]:
+def doubts(checks: Checks) -> list[str]:
     """What is said of verdicts in doubt, in words."""
     return [
         block.at(i, "North", "").words
@@ -161,8 +161,8 @@ def test_without_a_check_in_accepting_makes_no_pass_and_says_why(
     correction = moved_back(shots, straight, NO_CHECK_INS)
     after = judge(straight, shots, correction=correction)
     assert set(after.verdict) == {"cannot tell"}
-    assert all("the correction accepted proves nothing" in words for words in told(after))
-    assert all("no check-in: a shot on a known point decides" in words for words in told(after))
+    assert all("the correction accepted proves nothing" in words for words in doubts(after))
+    assert all("no check-in: a shot on a known point decides" in words for words in doubts(after))
 
 
 def test_before_a_decision_a_fail_stays_a_fail(straight: Figures, session: Callable[..., list[Shot]]) -> None:
@@ -182,8 +182,8 @@ def test_a_pass_that_a_standing_explanation_takes_away_cannot_be_told(
     alone, judged = plain(straight, shots), judge(straight, shots)
     lost = (alone.verdict == "pass") & (judged.verdict == "cannot tell")
     assert "pass" not in judged.verdict[lost].tolist()
-    assert len(told(judged)) == int(lost.sum())
-    assert all("passes only as observed" in words for words in told(judged))
+    assert len(doubts(judged)) == int(lost.sum())
+    assert all("passes only as observed" in words for words in doubts(judged))
 
 
 def test_a_clean_session_passes_against_its_own_base(
@@ -193,7 +193,7 @@ def test_a_clean_session_passes_against_its_own_base(
     judged = judge(straight, session(0j, as_set))
     assert set(judged.verdict) == {"pass"}
     assert set(judged.held) == {Held.OWN_BASE}
-    assert told(judged) == []
+    assert doubts(judged) == []
     controlled = judge(straight, session(0j, as_set), check_in(complex(0.01, 0.02), complex(-0.02, 0.0)))
     assert set(controlled.held) == {Held.CONTROL}
 
@@ -203,7 +203,7 @@ def test_one_odd_check_in_asks_for_another(straight: Figures, session: Callable[
     correction = moved_back(shots, straight, check_in(complex(0.49, -0.33)))
     after = judge(straight, shots, control, correction)
     assert set(after.verdict) == {"cannot tell"}
-    assert any("one check-in is odd: shoot another" in words for words in told(after))
+    assert any("one check-in is odd: shoot another" in words for words in doubts(after))
 
 
 def test_check_ins_that_agree_say_that_the_line_is_staked_off(

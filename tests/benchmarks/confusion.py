@@ -199,12 +199,18 @@ def ask_pairs(rng: np.random.Generator, pairs: Sequence[tuple[str, str]]) -> lis
     ]
 
 
+def _names(cause: Cause, codes: Sequence[str]) -> bool:
+    return cause.code in codes or (
+        cause.code == "two causes at once" and any(code in cause.words for code in codes)
+    )
+
+
 def _said(kind: str, made: make.Made, rows: list[int], seen: list[dict[str, list[Cause]]]) -> str:
     """Say how one of two faults was answered: at once, once the other was accepted, or as what else."""
     planted, codes = {made.number[row] for row in rows}, FAULTS[kind].codes or (kind,)
     for turn, by_line in enumerate(seen):
         here = [cause for cause in by_line[made.name] if planted & set(cause.structures)]
-        if any(cause.code in codes for cause in here):
+        if any(_names(cause, codes) for cause in here):
             return "named" if turn == 0 else "named once the other is accepted"
     here = [cause for by_line in seen for cause in by_line[made.name] if planted & set(cause.structures)]
     if any("as if" in words for cause in here for words in cause.evidence):

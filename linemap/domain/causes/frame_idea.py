@@ -123,6 +123,11 @@ FAULTS: Mapping[str, FrameFault] = MappingProxyType(
             asks_for="better shots: fixed solution, longer occupation, or a total station",
             on_paper=True,
         ),
+        "two causes at once": FrameFault(
+            cost_rank=1,
+            claim="two causes at once, {detail}",
+            asks_for="what each of them asks for: the stake report, the crew, a photo along the line",
+        ),
         "no single cause found": FrameFault(
             cost_rank=2,
             claim="no single cause found",

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,8 @@ from linemap.geometry.uncertainty import log_normal_between
 
 #: An explanation is named when it has this share of the probability.
 _NAMED = 0.8
+#: What is so much less likely than the best, as a log, is not looked at.
+_NOTHING = 12.0
 #: A pole off its stake stands within this of it, either way (6 ft).
 _OFF_STAKE_M = 1.83
 
@@ -39,14 +42,66 @@ def misset_frames(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
         "offset stake", "square to one tangent", "parallel to the line", "inner faces shot", "one side's
         faces shot", "wrong brace set", "neighbour's bisector", "one pole off its stake", "pole letters
         exchanged" with a correction, "poor survey" (it failed by chance: this survey could prove nothing
-        there), or "no single cause found". One a row, in the order of the rows.
+        there), "two causes at once", or "no single cause found". One a row, in the order of the rows.
     """
     failed = rows[[survey.checks.verdict[row] is Verdict.FAIL for row in rows.tolist()]]
     if not len(failed):
         return []
     ideas = list(ideas_of(survey, failed))
     log = _log_probabilities(survey, failed, ideas)
-    return [_suspicion(survey, int(row), _ranked(ideas, log[:, i])) for i, row in enumerate(failed)]
+    found = []
+    for i, row in enumerate(failed.tolist()):
+        ranked = _ranked(ideas, log[:, i])
+        if len(_outside(survey, row)) > 1:
+            ranked = [*_two_at_once(survey, row, ideas, log[:, i]), *ranked]
+        found.append(_suspicion(survey, row, ranked))
+    return found
+
+
+def _outside(survey: CheckedSurvey, row: int) -> list[str]:
+    """Return the residuals of a frame that lie beyond their tolerance."""
+    seen = survey.residuals(np.array([row]))
+    return [name for name, (value, _, limit) in seen.items() if abs(value[0]) > limit[0]]
+
+
+def _two_at_once(
+    survey: CheckedSurvey, row: int, ideas: list[Idea], log: FloatArray
+) -> list[tuple[str, str, float]]:
+    """Try two ideas about different residuals at once; none unless they have enough of the probability.
+
+    Residuals are independent, so what each idea gains over a frame as designed adds up.
+    """
+    plain = next(i for i, idea in enumerate(ideas) if idea.code == "poor survey")
+    as_designed = float(_as_expected(survey.residuals(np.array([row])), ideas[plain])[0])
+    named = [i for i, idea in enumerate(ideas) if idea.expects and idea.code != "no single cause found"]
+    pairs = {
+        (i, j): float(log[i] + log[j]) - as_designed
+        for i, j in combinations(named, 2)
+        if np.isfinite(log[i] + log[j]) and ideas[i].expects.keys().isdisjoint(ideas[j].expects)
+    }
+    if not pairs:
+        return []
+    every = np.array([*log, *pairs.values()])
+    total = float(np.exp(every - every.max()).sum())
+    shares: dict[str, float] = {}
+    for pair, likely in pairs.items():
+        if likely < every.max() - _NOTHING:
+            continue
+        said = _said(survey, row, [ideas[i] for i in pair])
+        shares[said] = shares.get(said, 0.0) + math.exp(likely - every.max()) / total
+    if not shares:
+        return []
+    best = max(shares, key=shares.__getitem__)
+    return [("two causes at once", best, shares[best])] if shares[best] >= _NAMED else []
+
+
+def _said(survey: CheckedSurvey, row: int, ideas: list[Idea]) -> str:
+    """Name ideas with what they are of in particular."""
+    details = [_detail(survey, row, idea.code, idea.detail, []) for idea in ideas]
+    return " and ".join(
+        f"{idea.code} ({detail})" if detail else idea.code
+        for idea, detail in zip(ideas, details, strict=True)
+    )
 
 
 def _ranked(ideas: list[Idea], log: FloatArray) -> list[tuple[str, str, float]]:
@@ -153,8 +208,7 @@ def _suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, flo
     """
     code, detail, _ = ranked[0]
     kind = FAULTS[code]
-    seen = survey.residuals(np.array([row]))
-    outside = [name for name, (value, _, limit) in seen.items() if abs(value[0]) > limit[0]]
+    outside = _outside(survey, row)
     telling = [name for name in kind.tells if name in outside] or outside
     also = survey.checks.reversed[row] and code != "parallel to the line"
     turned = "; the poles also stand the other way round" if also else ""

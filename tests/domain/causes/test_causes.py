@@ -247,6 +247,13 @@ def test_a_line_set_as_designed_has_no_cause(bent: Figures, survey: Callable[...
         ({"spacing_error": -0.85}, "no single cause found", "spacing 11.65 ft"),
         ({"swapped": True}, "reversed single", "A and B the other way round"),
         ({"swapped": True, "across": 10.0}, "offset stake", "also stand the other way round"),
+        (
+            {"across": 10.0, "rotation_deg": 90.0},
+            "two causes at once",
+            "offset stake (10 ft right) and parallel",
+        ),
+        ({"along": -25.0, "spacing_error": 0.45}, "two causes at once", "and wrong brace set (long)"),
+        ({"across": 7.4, "rotation_deg": 90.0}, "no single cause found", "7.40 ft right"),
         ({"letters": "B"}, "pole missing", "pole A not shot"),
         ({"sigma": 0.4}, "poor survey", "not good enough to tell"),
     ],

@@ -23,7 +23,7 @@ from linemap.geometry.sexagesimal import format_dms
 from linemap.service.view.view import JobView
 
 #: Codes of the causes that find A and B exchanged.
-_LABELS_OR_FRAME = frozenset({"reversed single", "faced back run"})
+_LABELS_OR_FRAME = frozenset({"reversed single", "faced back run", "tagged the other way round"})
 
 
 class Residual(NamedTuple):

@@ -49,6 +49,8 @@ class OpenShot:
     line: str
     structure: str
     pole: str
+    #: What the owner calls the pole.
+    called: str
     state: ShotState
     #: What became of it, and why.
     words: str

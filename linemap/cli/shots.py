@@ -164,8 +164,7 @@ def _named(view: JobView, of: Mapping[str, str]) -> dict[str, Any]:
 def _print_shot(shot: OpenShot) -> None:
     from linemap.domain.survey.open_shots import STATE_WORDS
 
-    pole = next((each.called for each in shot.near if each.pole == shot.pole), shot.pole)
-    named = f"{STATE_WORDS[shot.state]} {shot.structure} {pole}".rstrip()
+    named = f"{STATE_WORDS[shot.state]} {shot.structure} {shot.called}".rstrip()
     say(f"{shot.file}:{shot.row}  {shot.point}  {shot.description!r}  {named}")
     near = "; ".join(f"{each.structure} {each.called} {each.words}" for each in shot.near)
     decided = shot.decision.words if shot.decision is not None else ""

@@ -89,7 +89,10 @@ def test_every_code_is_said_in_the_words_of_the_owner(
 
 
 def test_pages_and_phones_speak_the_words_of_the_owner(worded: Worded, written: list[str]) -> None:
-    client, answers = worded.client, ["/api/job", "/api/survey", "/api/progress", "/api/holds"]
+    client, answers = (
+        worded.client,
+        ["/api/job", "/api/survey", "/api/survey/shots", "/api/progress", "/api/holds"],
+    )
     texts = [*said_in([client.get(path).json() for path in answers])]
     for line, number in worded.view.row_of:
         panel = client.get("/api/structure", params={"line": line, "number": number}).json()

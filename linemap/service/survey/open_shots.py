@@ -66,6 +66,7 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
                         "pole",
                     )
                 },
+                called=_called(view, shot),
                 state=state,
                 words=_words(view, shot, state, reasons),
                 northing=f"{shot.northing:.3f}",
@@ -137,13 +138,16 @@ def _words(view: JobView, shot: Shot, state: ShotState, reasons: Mapping[_Place,
         return "; ".join(reasons.get((shot.file, shot.row), ())) or "not used"
     of = f" of {shot.structure}" if shot.structure else ""
     if state != "unread":
-        pole = view.naming.called((shot.line or view.figures.only_line, shot.structure)).get(shot.pole, "")
-        return f"{ITEM_WORDS[shot.item]}{of} {pole}".rstrip()
+        return f"{ITEM_WORDS[shot.item]}{of} {_called(view, shot)}".rstrip()
     if readings := parse_description(shot.description, view.naming).readings:
         return f"may be {' or '.join(readings)}"
     return (
         f"names structure {shot.structure} but no pole" if of else "no structure and pole can be read of it"
     )
+
+
+def _called(view: JobView, shot: Shot) -> str:
+    return view.naming.called((shot.line or view.figures.only_line, shot.structure)).get(shot.pole, "")
 
 
 def _reasons(view: JobView) -> dict[_Place, list[str]]:

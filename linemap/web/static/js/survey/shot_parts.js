@@ -23,7 +23,7 @@ function filterForm(bench, chosen) {
 
 /** @param {Answer.OpenShot} shot */
 function entryOf(shot, k, { active, chosen, states }) {
-  const named = [shot.structure, shot.pole && shot.near.find((near) => near.pole === shot.pole)?.called].filter(Boolean).join(" ");
+  const named = [shot.structure, shot.called].filter(Boolean).join(" ");
   return html`<li role="option" id="shot-${k}" data-k="${k}" class="shot${active && " active"}" aria-selected="${String(chosen)}">
     <span class="tick" data-tick aria-hidden="true">${chosen ? "✓" : ""}</span>${stateIcon(shot.state)}
     <span class="shot-words"><b>${shotName(shot)}</b> <q>${shot.description}</q>${named && html` <span>${named}</span>`}<span class="shot-state">${states[shot.state]}${shot.decision && html`, ${shot.decision.who}`}</span></span></li>`;

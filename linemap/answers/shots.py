@@ -89,6 +89,32 @@ class OpenShots:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShotAlike:
+    """A shot that a pattern would read, and how far from the pole it then names it lies."""
+
+    file: str
+    row: int
+    point: str
+    description: str
+    line: str
+    structure: str
+    pole: str
+    #: What the owner calls the pole.
+    called: str
+    #: "" = it would name no pole of the design.
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShotsAlike:
+    """What a pattern would read of the shots that nothing else reads, before anybody decides."""
+
+    pattern: str
+    words: str
+    shots: Sequence[ShotAlike]
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShotsChanged(VerdictChanges):
     """What was decided about shots, and what that changed."""
 

@@ -93,7 +93,8 @@ def _decided(
     by: str,
     note: str,
 ) -> ShotsChanged:
-    from linemap.service.survey.bench import AskedOfShots, ChosenShot, decide_shots, shots_changed
+    from linemap.service.survey.bench import AskedOfShots, decide_shots, shots_changed
+    from linemap.service.survey.chosen_shot import ChosenShot
     from linemap.service.survey.open_shots import open_shots_answer
     from linemap.service.view.build import build_view
 

@@ -24,8 +24,6 @@ from pydantic import (
 from linemap.domain.causes.cause import Answer
 from linemap.domain.kind.kind import Code as Kind
 from linemap.domain.record.reading_type import READINGS
-from linemap.domain.survey.open_shots import Deed
-from linemap.domain.survey.shot import ShotItem
 
 #: No control signs: databases cannot store some of them, and nobody can see them; a text may have lines.
 _OF_LINE, _OF_TEXT = r"[^\x00-\x1f\x7f]*", r"[^\x00-\x08\x0b-\x1f\x7f]*"
@@ -37,7 +35,7 @@ OneLine = Annotated[str, StringConstraints(max_length=200, pattern=ONE_LINE)]
 Named = Annotated[str, StringConstraints(max_length=200, pattern=_NOT_BLANK)]
 _Number = Annotated[str, StringConstraints(max_length=40, pattern=_NOT_BLANK)]
 Note = Annotated[str, StringConstraints(max_length=2000, pattern=_NO_CONTROLS)]
-_Pole = Literal["", "A", "B", "C"]
+PoleLetter = Literal["", "A", "B", "C"]
 _Counted = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 _Measure = Annotated[FiniteFloat, Field(ge=0.0, le=1e6)]
 _Way = Literal["ahead", "back", ""]
@@ -98,7 +96,7 @@ class ReadingRequest(Strict):
     #: "" = the first of its units.
     unit: Annotated[str, StringConstraints(max_length=20, pattern=ONE_LINE)] = ""
     #: Of which pole; "" = what the record is about.
-    pole: _Pole = ""
+    pole: PoleLetter = ""
 
 
 class EventRequest(Strict):
@@ -109,7 +107,7 @@ class EventRequest(Strict):
     line: OneLine = ""
     structure: _Number
     #: "" = the whole structure.
-    pole: _Pole = ""
+    pole: PoleLetter = ""
     #: Code of a step of the workflow.
     step: Annotated[str, StringConstraints(max_length=80, pattern=_NOT_BLANK)]
     result: Literal["done", "rejected", "withdrawn"] = "done"
@@ -189,33 +187,6 @@ class DecisionRequest(Strict):
     note: Note = ""
 
 
-class ShotRequest(Strict):
-    """A shot by file and row; where it is assigned, what it is of."""
-
-    file: Annotated[str, StringConstraints(max_length=200, pattern=ONE_LINE)]
-    row: Annotated[int, Field(ge=0, le=2**31 - 1)]
-    #: May be "" when the job has one line.
-    line: OneLine = ""
-    #: "" = of no structure; in any spelling.
-    structure: Annotated[str, StringConstraints(max_length=40, pattern=ONE_LINE)] = ""
-    pole: _Pole = ""
-    item: ShotItem = "pole"
-
-
-class ShotsRequest(Strict):
-    """What a person says of shots: what they are of, that they are not to be used, or neither any more."""
-
-    #: Made by the caller; sending it again records nothing new.
-    id: UUID
-    what: Deed
-    shots: Annotated[list[ShotRequest], Field(max_length=400)] = []
-    #: Identifiers of the decisions that are taken back.
-    decisions: Annotated[list[UUID], Field(max_length=400)] = []
-    who: Named
-    #: Why; whoever sets shots aside says it.
-    note: Note = ""
-
-
 class AnswerRequest(Strict):
     """What the columns of files of this shape are: field -> heading, or number of the column from 1."""
 
@@ -276,7 +247,7 @@ class FactRequest(Strict):
     line: OneLine = ""
     structure: _Number
     what: Literal["brand", "ground wire", "arm face", "tag", "plumb", "arm level"]
-    pole: _Pole = ""
+    pole: PoleLetter = ""
     #: The pole that stands in that place, or the one whose tag or shot bears that letter.
     pointed_by: Literal["place", "label", ""] = ""
     length_ft: Annotated[FiniteFloat, Field(gt=0.0, le=300.0)] | None = None

@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any, Literal, get_args
 
 from linemap.domain.causes.correction import Order, apply_corrections, correction_fault, moves_sessions
-from linemap.domain.design.naming import ListedNumbers
+from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.finding.finding import token
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.survey.shot import Shot
@@ -162,9 +162,11 @@ def session_corrections(decisions: Iterable[Decision]) -> dict[DecisionKey, Mapp
 
 
 def corrected_shots(
-    shots: Sequence[Shot], decisions: Iterable[Decision]
+    shots: Sequence[Shot], decisions: Iterable[Decision], naming: Naming = UNNAMED
 ) -> tuple[tuple[Shot, ...], tuple[CorrectionNote, ...]]:
     """Apply the corrections of the accepted decisions that stand, in the order they were taken.
+
+    `naming` is that of the job, which reads what a correction says of descriptions.
 
     Returns
     -------
@@ -177,7 +179,9 @@ def corrected_shots(
         for decision in standing(decisions).values()
         if decision.answer == "accepted" and decision.correction
     ]
-    orders = [Order(each.correction, each.line, f"decision {each.id}{_by(each)}") for each in accepted]
+    orders = [
+        Order(each.correction, each.line, f"decision {each.id}{_by(each)}", naming) for each in accepted
+    ]
     corrected, applied = apply_corrections(shots, orders)
     notes = (
         CorrectionNote(
@@ -193,7 +197,7 @@ def corrected_shots(
 
 def _by(decision: Decision) -> str:
     """Name who decided, where nothing but their word says what a shot is of."""
-    return f", {decision.who}" if decision.correction["kind"] == "assign" else ""
+    return f", {decision.who}" if decision.correction["kind"] in {"assign", "pattern"} else ""
 
 
 def _fault(decision: Decision) -> str:

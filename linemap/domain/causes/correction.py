@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 from linemap.domain.causes.correction_kind import KINDS, USABLE
+from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.survey.shot import Shot, sessions_held
 
 #: Kinds of correction that say otherwise what a shot is of; all others say otherwise where it lies.
@@ -29,6 +30,8 @@ class Order(NamedTuple):
     line: str
     #: What the note of each changed shot names.
     by: str
+    #: How the job names its structures, for a correction that reads descriptions.
+    naming: Naming = UNNAMED
 
 
 #: A correction that grows a survey by more than this reads its file another way, and moves no session.
@@ -166,15 +169,16 @@ class _Draft:
         concerned = [
             (position, shot) for position, shot in self._named(order.correction) if _means(order, shot)
         ]
-        make = KINDS[order.correction["kind"]].make
-        change, words = make([shot for _, shot in concerned], order.correction)
+        kind = KINDS[order.correction["kind"]]
+        named = {"naming": order.naming} if kind.reads else {}
+        change, words = kind.make([shot for _, shot in concerned], order.correction, **named)
         changed = []
         for position, shot in concerned:
             after = change(shot)
             if after is not shot:
                 changed.append(position)
                 self._put(position, shot, None if after is None else _noted(after, f"{words}, {order.by}"))
-        names = order.correction.get("structures", ())
+        names = order.correction.get("structures", ("all files",))
         more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
         whose = order.correction.get("file") or ", ".join(names[:_NAMED]) + more
         return f"{len(changed)} shot{'' if len(changed) == 1 else 's'} of {whose}: {words}", changed
@@ -185,8 +189,10 @@ class _Draft:
             positions = sorted(set().union(*(self._by_structure[name] for name in correction["structures"])))
         elif rows := correction.get("rows"):
             positions = self._at_rows(correction["file"], rows)
-        else:
+        elif "file" in correction:
             positions = [*self._by_file[correction["file"]], *self._following.get(correction["file"], ())]
+        else:
+            positions = [*range(len(self._shots))]
         for position in positions:
             shot = self._shots[position]
             if shot is not None:

@@ -19,6 +19,8 @@
 - ``drop``: the shots of some "rows" of a file are set aside: not used.
 - ``assign``: the shots of some "rows" of a file are of "item", of the "structure" and "pole" that are given,
   on "line" if one is given; whatever was read of them before counts no more.
+- ``pattern``: the shots that nothing else reads, of all files or of "file", are of what "pattern" reads
+  (`linemap.domain.survey.pattern`), on "line" if one is given; files that come later are read so too.
 """
 
 from __future__ import annotations
@@ -32,7 +34,9 @@ from typing import Any, NamedTuple, get_args
 
 import numpy as np
 
+from linemap.domain.design.naming import Naming
 from linemap.domain.design.structure import POLE_LETTERS
+from linemap.domain.survey.pattern import Pattern
 from linemap.domain.survey.shot import ITEM_WORDS, Shot, ShotItem
 
 Change = Callable[[Shot], Shot | None]
@@ -166,6 +170,29 @@ def _assign(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Chan
     return assign, f"assigned as {ITEM_WORDS[correction['item']]}{of}"
 
 
+def _pattern(shots: Sequence[Shot], correction: Mapping[str, Any], naming: Naming) -> tuple[Change, str]:
+    pattern = Pattern.parse(correction["pattern"])
+    # crews write the same often: "CL", "HUB"
+    read = {text: pattern.read(text, naming) for text in {shot.description for shot in shots}}
+
+    def change(shot: Shot) -> Shot:
+        said = read[shot.description]
+        if said is None or shot.item != "other":
+            return shot
+        line = correction.get("line", shot.line)
+        return replace(shot, structure=said.structure, pole=said.pole, item=said.item, line=line)
+
+    return change, f"read as {pattern.text}"
+
+
+def _is_pattern(value: Any) -> bool:
+    try:
+        Pattern.parse(value)
+    except (ValueError, AttributeError):
+        return False
+    return True
+
+
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
@@ -186,8 +213,10 @@ class CorrectionKind(NamedTuple):
     """One kind of correction: the names it needs and may have, and what makes it."""
 
     needs: tuple[str, ...]
-    make: Callable[[Sequence[Shot], Mapping[str, Any]], tuple[Change, str]]
+    make: Callable[..., tuple[Change, str]]
     may_have: tuple[str, ...] = ()
+    #: True where `make` reads descriptions, and needs to be told how the job names its structures.
+    reads: bool = False
 
 
 KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
@@ -202,6 +231,7 @@ KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
         "swap_labels": CorrectionKind(("structures",), _swap_labels),
         "drop": CorrectionKind(("file", "rows"), _drop),
         "assign": CorrectionKind(("file", "rows", "item"), _assign, ("structure", "pole", "line")),
+        "pattern": CorrectionKind(("pattern",), _pattern, ("file", "line"), reads=True),
         "reproject": CorrectionKind(("file", "crs", "to"), _reproject),
         "raise": CorrectionKind(("file", "up"), _raise, ("times", "rows")),
         "renumber": CorrectionKind(("file", "numbers"), _renumber, ("rows",)),
@@ -226,6 +256,7 @@ USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
         "line": _is_name,
         "item": lambda value: value in get_args(ShotItem),
         "pole": lambda value: value in tuple(POLE_LETTERS),
+        "pattern": _is_pattern,
         "crs": _is_name,
         "to": _is_name,
         "up": _is_number,

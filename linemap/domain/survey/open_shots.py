@@ -98,11 +98,12 @@ def near_poles(figures: Figures, at: FloatArray, count: int) -> list[tuple[NearP
         near = np.argpartition(apart, min(count, len(design) - 1), axis=1)[:, :count] if len(design) else ()
         for point, own, distances in zip(some, near, apart, strict=False):
             nearest = own[np.argsort(distances[own], kind="stable")]
-            found.append(tuple(_near(figures, int(rows[i]), int(poles[i]), point) for i in nearest))
+            found.append(tuple(way_from(figures, int(rows[i]), int(poles[i]), point) for i in nearest))
     return found or [()] * len(at)
 
 
-def _near(figures: Figures, row: int, pole: int, point: FloatArray) -> NearPole:
+def way_from(figures: Figures, row: int, pole: int, point: FloatArray) -> NearPole:
+    """Return where a grid point lies from a pole of the design."""
     moved = (point - figures.poles[row, pole]) / figures.combined_factor[row]
     ahead, right = ahead_right(moved[0], moved[1], figures.structure_azimuth_deg[row])
     return NearPole(row, pole, float(np.hypot(*moved)), float(ahead), float(right))

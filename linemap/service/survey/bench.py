@@ -16,11 +16,10 @@ from typing import Any
 from linemap.answers import shots as answer
 from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.finding.finding import token
-from linemap.domain.finding.phrase import listed_poles
-from linemap.domain.survey.control import ControlNames
-from linemap.domain.survey.open_shots import ASSIGNABLE, Deed, Needed
-from linemap.domain.survey.shot import ITEM_WORDS, ShotItem
+from linemap.domain.survey.open_shots import Deed
 from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.service.survey.alike import alike_answer, read_pattern
+from linemap.service.survey.chosen_shot import ChosenShot, check_rows, target
 from linemap.service.survey.open_shots import shot_decisions
 from linemap.service.survey.survey_page import verdict_changes
 from linemap.service.view.view import JobView
@@ -28,24 +27,9 @@ from linemap.store.database import Database
 from linemap.store.survey import add_decision, load_decisions
 from linemap.store.versions import load_data_version
 
-ASSIGNED, SET_ASIDE = "shots assigned", "shots set aside"
+ASSIGNED, SET_ASIDE, READ_ALIKE = "shots assigned", "shots set aside", "shots read by pattern"
 #: Longest subject that names every row.
 _SUBJECT = 120
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChosenShot:
-    """A shot by file and row and, where it is assigned, what it is of."""
-
-    file: str
-    row: int
-    #: "" = the job's only line.
-    line: str = ""
-    #: In any spelling; "" = of no structure.
-    structure: str = ""
-    #: "A", "B" or "C"; "" = of no pole.
-    pole: str = ""
-    item: ShotItem = "pole"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +40,10 @@ class AskedOfShots:
     id: str
     what: Deed
     shots: tuple[ChosenShot, ...] = ()
+    #: Instead of shots: how those that are assigned are described (`Pattern`), later ones too; "" = none.
+    pattern: str = ""
+    #: Only of this file; "" = of all.
+    file: str = ""
     #: Identifiers of the decisions that are taken back.
     decisions: tuple[str, ...] = ()
     who: str
@@ -91,6 +79,7 @@ def decide_shots(
         if _recorded(decisions, there):
             return decisions, False
         _check_not_set_aside(view, asked)
+        _check_reads(view, asked)
         if load_data_version(connection) != view.data_version:
             raise Conflict("the job changed while you decided; look at the shots again, then decide")
         for decision in decisions:
@@ -104,8 +93,10 @@ def _decisions(
     if not asked.who.strip():
         raise InputRefused.at("who", asked.who, "names nobody", "say who decides")
     if asked.what == "take back":
-        known = {each.id: each for each in there if each.cause in {ASSIGNED, SET_ASIDE}}
+        known = {each.id: each for each in there if each.cause in {ASSIGNED, SET_ASIDE, READ_ALIKE}}
         matters = [_withdrawn(known, each) for each in dict.fromkeys(asked.decisions)]
+    elif asked.what == "assign" and asked.pattern:
+        matters = [_read_alike(asked)]
     else:
         matters = _matters(view, asked)
     if not matters:
@@ -139,9 +130,9 @@ def shots_changed(before: JobView, after: JobView, decisions: Iterable[Decision]
 def _matters(view: JobView, asked: AskedOfShots) -> list[dict[str, Any]]:
     if asked.what == "set aside" and not asked.note.strip():
         raise InputRefused.at("note", "", "gives no reason", "say why the shots are not to be used")
-    _check_rows(view, asked.shots)
+    check_rows(view, asked.shots)
     corrections = [
-        {"kind": "drop", "file": each.file} if asked.what == "set aside" else _target(view, each)
+        {"kind": "drop", "file": each.file} if asked.what == "set aside" else target(view, each)
         for each in asked.shots
     ]
     chosen = sorted(zip(map(_in_order, corrections), (each.row for each in asked.shots), strict=True))
@@ -157,61 +148,28 @@ def _matters(view: JobView, asked: AskedOfShots) -> list[dict[str, Any]]:
     ]
 
 
+def _read_alike(asked: AskedOfShots) -> dict[str, Any]:
+    pattern = read_pattern(asked.pattern)
+    of_file = {"file": asked.file} if asked.file else {}
+    return {
+        "cause": READ_ALIKE,
+        "subject": pattern.text + (f" in {asked.file}" if asked.file else ""),
+        "answer": "accepted",
+        "correction": {"kind": "pattern", "pattern": str(pattern), **of_file},
+    }
+
+
+def _check_reads(view: JobView, asked: AskedOfShots) -> None:
+    if asked.what == "assign" and asked.pattern:
+        found = alike_answer(view, read_pattern(asked.pattern), file=asked.file).shots
+        if not found:
+            raise InputRefused.at(
+                "pattern", asked.pattern, "reads no shot that nothing else reads", "look at the descriptions"
+            )
+
+
 def _in_order(correction: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     return tuple(sorted(correction.items()))
-
-
-def _check_rows(view: JobView, shots: Sequence[ChosenShot]) -> None:
-    there = {(shot.file, shot.row) for shot in view.observed_shots}
-    named = [(shot.file, shot.row) for shot in shots]
-    for file, row in named:
-        if (file, row) not in there:
-            raise NotFound(f"the job has no shot in row {row} of {file}; look at the list of shots again")
-    if len({*named}) < len(named):
-        file, row = next(each for each in named if named.count(each) > 1)
-        raise InputRefused.at("shots", f"{file} row {row}", "is named twice", "name each shot once")
-
-
-def _target(view: JobView, shot: ChosenShot) -> dict[str, str]:
-    """Return the correction that assigns a shot, without its rows."""
-    if shot.item not in ASSIGNABLE:
-        items = ", ".join(ASSIGNABLE)
-        raise InputRefused.at(
-            "item", shot.item, "is nothing a shot can be assigned as", f"use one of {items}"
-        )
-    structure, pole = ASSIGNABLE[shot.item]
-    words = ITEM_WORDS[shot.item]
-    _check_named("structure", shot.structure, structure, words)
-    _check_named("pole", shot.pole, "none" if not shot.structure else pole, words)
-    found = {"kind": "assign", "file": shot.file, "item": shot.item}
-    if not shot.structure:
-        return found
-    if shot.item == "check":
-        return {**found, "structure": _control_point(view, shot.structure)}
-    row = view.row(shot.line, shot.structure)
-    letters = view.figures.letters_of(row)
-    if shot.pole and shot.pole not in letters:
-        one_of = listed_poles(letters, view.figures.called(row))
-        reason = f"is no pole of {view.figures.structures.number[row]}"
-        raise InputRefused.at("pole", shot.pole, reason, f"use one of {one_of}")
-    line, number = view.key(row)
-    return {**found, "line": line, "structure": number, **({"pole": shot.pole} if shot.pole else {})}
-
-
-def _control_point(view: JobView, name: str) -> str:
-    """Return the name of a control point as its list writes it."""
-    found = ControlNames(view.control).called(name)
-    if len(found) != 1:
-        known = ", ".join(point.name for point in view.control) or "none: load a list of them first"
-        raise InputRefused.at("structure", name, "is no control point of the job", f"use one of {known}")
-    return view.control[found[0]].name
-
-
-def _check_named(field: str, value: str, need: Needed, item: str) -> None:
-    if need == "needed" and not value:
-        raise InputRefused.at(field, "", f"is not given, and {item} has one", f"name the {field}")
-    if need == "none" and value:
-        raise InputRefused.at(field, value, f"does not belong to {item} here", "leave it out")
 
 
 def _subject(rows: Sequence[int], file: str) -> str:

@@ -23,6 +23,7 @@ from linemap.domain.survey.open_shots import (
     near_poles,
     state_of,
 )
+from linemap.domain.survey.pattern import Pattern
 from linemap.domain.survey.shot import ITEM_WORDS, Shot
 from linemap.domain.survey.shot_match import point_names
 from linemap.service.view.view import JobView
@@ -31,13 +32,15 @@ from linemap.service.view.view import JobView
 _NEAR = 3
 #: Ground unit: a way shorter than this is not told, a distance longer than that without its ways.
 _LITTLE, _FAR = 0.005, 1000.0
+#: Corrections by which a person says what a shot is of.
+_ASSIGNS = ("assign", "pattern")
 _Place = tuple[str, int]
 
 
 def open_shots_answer(view: JobView) -> answer.OpenShots:
     """Return the bench for shots: all that are not used as they were read, in the order they came."""
     counted = {(shot.file, shot.row): shot for shot in chain(*view.shots_by_structure.values())}
-    assigned, aside = shot_decisions(view, "assign"), shot_decisions(view, "drop")
+    assigned, aside = shot_decisions(view, *_ASSIGNS), shot_decisions(view, "drop")
     found: list[tuple[Shot, ShotState]] = []
     used = {(each.file, each.row) for each in view.check_ins}
     for observed in view.observed_shots:
@@ -86,24 +89,21 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
     )  # fmt: skip
 
 
-def shot_decisions(view: JobView, kind: str) -> Mapping[_Place, Decision]:
-    """Return (file, row) of the shots that corrections of a kind changed, with the latest that stands."""
+def shot_decisions(view: JobView, *kinds: str) -> Mapping[_Place, Decision]:
+    """Return (file, row) of the shots that corrections of some kinds changed, with the latest that stands."""
     stands = {each.id: each for each in standing(view.decisions).values()}
     return {
         place: stands[note.decision]
         for note in view.correction_notes
-        if stands[note.decision].correction["kind"] == kind
+        if stands[note.decision].correction["kind"] in kinds
         for place in note.shots
     }
 
 
 def decided_words(view: JobView) -> Mapping[_Place, str]:
     """Return (file, row) of each shot that a person assigned or set aside, with who did, when and why."""
-    return {
-        place: _decided(decision)
-        for kind in ("assign", "drop")
-        for place, decision in shot_decisions(view, kind).items()
-    }
+    decided = {**shot_decisions(view, *_ASSIGNS), **shot_decisions(view, "drop")}
+    return {place: _decided(decision) for place, decision in decided.items()}
 
 
 def _decided(decision: Decision) -> str:
@@ -112,6 +112,8 @@ def _decided(decision: Decision) -> str:
     if correction["kind"] == "assign":
         of = f" of {correction['structure']}" if "structure" in correction else ""
         deed = f"assigned as {ITEM_WORDS[correction['item']]}{of}"
+    elif correction["kind"] == "pattern":
+        deed = f"read as {Pattern.parse(correction['pattern']).text}"
     why = f": {decision.note}" if decision.note else ""
     return f"{deed} by {decision.who}, {decision.at:%Y-%m-%d}{why}"
 
@@ -194,12 +196,13 @@ def _near(view: JobView, near: NearPole, at: tuple[float, float]) -> answer.Pole
         pole=letter,
         called=figures.called(near.row)[letter],
         distance=round(near.distance, 4),
-        words=_way_words(near, unit),
+        words=way_words(near, unit),
         at=at,
     )
 
 
-def _way_words(near: NearPole, unit: str) -> str:
+def way_words(near: NearPole, unit: str) -> str:
+    """Say how far a shot lies from a pole, and which way."""
     if near.distance < _LITTLE:
         return "on it"
     if near.distance >= _FAR:

@@ -55,7 +55,7 @@ def solve_survey(
     stored: Stored, computed: Figures, tolerances: Tolerances, declaration: Declaration
 ) -> SolvedSurvey:
     """Correct the shots as decided, check poles and anchors against the design, explain the exceptions."""
-    shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions)
+    shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions, stored.naming)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     marks = marks_of(computed, tolerances, declaration.unit)
     solution = _solution(stored, computed, tolerances, set_poles, marks)
@@ -111,7 +111,7 @@ def _solution(
     """Adjust the sessions of the shots as they are without any correction of whole sessions."""
     moved = session_corrections(stored.decisions)
     decisions = [each for each in stored.decisions if each.key not in moved]
-    shots, _ = corrected_shots(stored.observed_shots, decisions)
+    shots, _ = corrected_shots(stored.observed_shots, decisions, stored.naming)
     if moved:
         poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     on_control, _ = check_ins(shots, stored.control, marks)

@@ -5,20 +5,23 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated
 
-from fastapi import APIRouter, Body, Request
+from fastapi import APIRouter, Body, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.shots import OpenShots, ShotsAnswer
+from linemap.answers.shots import OpenShots, ShotsAlike, ShotsAnswer
 from linemap.answers.survey import DecisionAnswer, FactAnswer, Survey
-from linemap.service.survey.bench import AskedOfShots, ChosenShot, decide_shots, shots_changed
+from linemap.service.survey.alike import alike_answer, pattern_like, read_pattern
+from linemap.service.survey.bench import AskedOfShots, decide_shots, shots_changed
+from linemap.service.survey.chosen_shot import ChosenShot
 from linemap.service.survey.open_shots import open_shots_answer
 from linemap.service.survey.survey import Observation, fact_changes, record_fact
 from linemap.service.survey.survey_page import Asked, decide, survey_answer, verdict_changes
 from linemap.web.cache import Answers, AtTime, answered, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import render_page
-from linemap.web.requests import DecisionRequest, FactRequest, ShotsRequest
+from linemap.web.requests import DecisionRequest, FactRequest
 from linemap.web.session import Asking, Now, signed_as
+from linemap.web.shot_requests import AlikeRequest, ShotsRequest
 
 router = APIRouter(tags=["survey"], responses=refusals(404, 422))
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -69,6 +72,23 @@ def shots(request: Request, cache: Answers, when: AtTime) -> Response:
     return answered(request, cache, when, "open shots", open_shots_answer)
 
 
+@router.get(
+    "/api/survey/shots/alike",
+    response_model=ShotsAlike,
+    responses=refusals(404, 422),
+    summary="What a pattern would read, or the pattern of one shot's description",
+)
+def shots_alike(cache: Answers, asked: Annotated[AlikeRequest, Query()]) -> Response:
+    """Return the shots that nothing else reads and a pattern would, before anybody decides."""
+    view = cache.view()
+    if asked.pattern:
+        pattern = read_pattern(asked.pattern)
+    else:
+        example = asked.model_dump(exclude={"pattern", "only"})
+        pattern = pattern_like(view, ChosenShot(**example))
+    return json_answer(alike_answer(view, pattern, file=asked.only), headers={"cache-control": "no-store"})
+
+
 @router.post(
     "/api/survey/shots",
     status_code=201,
@@ -83,6 +103,8 @@ def decide_about_shots(cache: Answers, asking: Asking, asked: Annotated[ShotsReq
         id=str(asked.id),
         what=asked.what,
         shots=tuple(ChosenShot(**shot.model_dump()) for shot in asked.shots),
+        pattern=asked.pattern,
+        file=asked.file,
         decisions=tuple(map(str, asked.decisions)),
         who=signed_as(asking, asked.who),
         note=asked.note,

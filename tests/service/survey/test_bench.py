@@ -15,7 +15,8 @@ import pytest
 
 from linemap.answers.shots import OpenShot
 from linemap.errors import Conflict, InputRefused, NotFound
-from linemap.service.survey.bench import AskedOfShots, ChosenShot, decide_shots, shots_changed
+from linemap.service.survey.bench import AskedOfShots, decide_shots, shots_changed
+from linemap.service.survey.chosen_shot import ChosenShot
 from linemap.service.survey.open_shots import open_shots_answer
 from linemap.service.survey.red_marks import red_marks
 from linemap.service.view.build import build_view

@@ -51,6 +51,16 @@ def shots_command(
     nearest: Annotated[
         bool, typer.Option("--nearest", help="each to the nearest pole of the design")
     ] = False,
+    pattern: Annotated[
+        str,
+        typer.Option(
+            help="instead of FILE:ROWS: all that nothing else reads and that are described so, later ones "
+            'too, like "BRK <structure> N<pole> = top"; without a DEED it lists what it would read'
+        ),
+    ] = "",
+    only: Annotated[
+        str, typer.Option(metavar="FILE", help="the pattern is for shots of this file alone")
+    ] = "",
     by: Annotated[str, typer.Option(help="who decides")] = "",
     note: Annotated[str, typer.Option(help="why; needed to set shots aside")] = "",
     everything: Annotated[
@@ -65,12 +75,16 @@ def shots_command(
     """
     from linemap.service.survey.open_shots import open_shots_answer
 
+    of = {"structure": structure, "pole": pole, "line": line, "item": item}
+    said = {"who": by, "note": note, "pattern": pattern, "file": only}
     with viewed(job, "checking") as (database, view):
         if verb is not None:
-            of = {"structure": structure, "pole": pole, "line": line, "item": item}
-            done = _decided(database, view, _DEEDS[verb], chosen or [], of, nearest=nearest, by=by, note=note)
+            done = _decided(database, view, _DEEDS[verb], chosen or [], of, said, nearest=nearest)
     if verb is not None:
         _print_change(done, as_json=as_json)
+        return
+    if pattern:
+        _print_alike(view, pattern, only, as_json=as_json)
         return
     found = open_shots_answer(view)
     shots = [each for each in found.shots if everything or each.state in {"unread", "unused", "conflicting"}]
@@ -88,10 +102,9 @@ def _decided(
     what: Deed,
     chosen: Sequence[str],
     of: Mapping[str, str],
+    said: Mapping[str, str],
     *,
     nearest: bool,
-    by: str,
-    note: str,
 ) -> ShotsChanged:
     from linemap.service.survey.bench import AskedOfShots, decide_shots, shots_changed
     from linemap.service.survey.chosen_shot import ChosenShot
@@ -112,7 +125,7 @@ def _decided(
         else:
             shots.append(ChosenShot(file=file, row=row))
     asked = AskedOfShots(
-        id=str(uuid.uuid4()), what=what, shots=tuple(shots), decisions=tuple(decisions), who=by, note=note
+        id=str(uuid.uuid4()), what=what, shots=tuple(shots), decisions=tuple(decisions), **said
     )
     made, _ = decide_shots(database, before, asked, at=now())
     return shots_changed(before, build_view(database, today=now().date()), made)
@@ -172,6 +185,19 @@ def _print_shot(shot: OpenShot) -> None:
     without = [f"without it, {words}" for words in shot.without]
     for words in filter(None, (shot.words, *without, decided, near and f"nearest: {near}")):
         say(words, indent=9)
+
+
+def _print_alike(view: JobView, pattern: str, only: str, *, as_json: bool) -> None:
+    from linemap.service.survey.alike import alike_answer, read_pattern
+
+    found = alike_answer(view, read_pattern(pattern), file=only)
+    if as_json:
+        say_json(found)
+        return
+    for each in found.shots:
+        named = f"{each.structure} {each.called}".strip()
+        say(f"{each.file}:{each.row}  {each.point}  {each.description!r}  {named}  {each.words}".rstrip())
+    say(f"{found.pattern}: {found.words}")
 
 
 def _print_change(done: ShotsChanged, *, as_json: bool) -> None:

@@ -31,7 +31,7 @@ class AlikeRequest(ShotRequest):
     file: Annotated[str, StringConstraints(max_length=200, pattern=ONE_LINE)] = ""
     row: Annotated[int, Field(ge=0, le=2**31 - 1)] = 0
     #: "" = that of the shot's description.
-    pattern: OneLine = ""
+    pattern: OneLine
     #: Only shots of this file; "" = of all.
     only: OneLine = ""
 

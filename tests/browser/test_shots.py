@@ -5,15 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+from crew_words import crew_file, not_surveyed
 from fastapi import FastAPI
 from playwright.sync_api import Locator, Page, expect
 from watched_page import LOOKS, faults, opened, ready
 
 from linemap.domain.record.person import Role
+from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.review import load_files
 from linemap.service.people.people import add_person, sign_in_by_code
+from linemap.service.view.build import build_view
 from linemap.web.session import cookie_name
 
 pytestmark = pytest.mark.browser
@@ -160,6 +165,45 @@ def test_a_pole_of_the_map_goes_into_the_fields(watch: Callable[..., Any], demo_
     expect(page.locator("#bench-say [name=pole]")).to_have_value("A")
 
 
+def test_all_shots_a_crew_describes_alike_are_read_by_one_press(
+    watch: Callable[..., Any], own_job: tuple[str, FastAPI], tmp_path: Path
+) -> None:
+    url, application = own_job
+    database = application.state.database
+    now = dt.datetime(2026, 5, 16, 9, tzinfo=dt.UTC)
+    view = build_view(database, today=now.date())
+    bare = not_surveyed(view)[:6]
+    for name, numbers in (("crew_1.csv", bare[:3]), ("crew_2.csv", bare[3:])):
+        path = crew_file(view, tmp_path, name, numbers)
+        load_files(database, LoadRequest(paths=(path,), kind="shots"), now=now)
+    watched = watch()
+    page = bench(watched, url)
+    page.locator("#bench-filter [name=became]").select_option("unread")
+    expect(page.locator("#bench-list [role=option]")).to_have_count(13)
+    entry(page, f"FOX {bare[0].replace('/', '-')}").click()
+    signed(page, note="crew's own words")
+    say = page.locator("#bench-say")
+    say.get_by_role("button", name="Read all described alike").click()
+    expect(say.locator("[name=pattern]")).to_have_value("FOX <structure> = pole A")
+    expect(say.locator("[name=pattern]")).to_be_focused()
+    expect(page.locator("#alike-found")).to_contain_text(
+        "6 shots would be read as a pole each, at most 0.02 ft off the design."
+    )
+    say.locator("[name=pattern]").fill("FOX <structure> = tree")
+    expect(page.locator("#alike-found")).to_contain_text("nothing a shot can be of")
+    say.locator("[name=pattern]").fill("OWL <structure> = pole B")
+    expect(page.locator("#alike-found li").first).to_contain_text(f"{bare[0]} B, 0.02 ft off")
+    say.locator("[name=pattern]").fill("FOX <structure> = pole A")
+    assert faults(page) == []
+    say.get_by_role("button", name="Read them so").click()
+    expect(page.locator("#bench-done")).to_contain_text("shots read by pattern, FOX <structure>")
+    expect(page.locator("#bench-list [role=option]")).to_have_count(7)
+    page.locator("#bench-done").get_by_role("button", name="Undo: take this back").click()
+    expect(page.locator("#bench-list [role=option]")).to_have_count(13)
+    # the pattern that is none was refused
+    assert [words for words in watched.complaints if "422" not in words] == []
+
+
 @pytest.mark.parametrize("role", [Role.SURVEYOR, Role.INSPECTOR, Role.CREW, Role.VIEWER])
 def test_who_may_look_and_who_may_decide(
     watch: Callable[..., Any], own_job: tuple[str, FastAPI], role: Role
@@ -178,7 +222,7 @@ def test_who_may_look_and_who_may_decide(
     looks, decides = role in {Role.SURVEYOR, Role.INSPECTOR}, role is Role.SURVEYOR
     expect(page.locator("#bench")).to_be_visible(visible=looks)
     expect(page.locator("#bench-list [role=option]")).to_have_count(13 if looks else 0)
-    expect(page.locator("#bench-say button")).to_have_count(3 if decides else 0)
+    expect(page.locator("#bench-say button")).to_have_count(6 if decides else 0)
     expect(page.locator("#bench-shot button")).to_have_count(1 if decides else 0)
     assert watched.complaints == []
 

@@ -66,6 +66,18 @@ def test_shots_go_where_they_lie_or_where_they_are_said_to_be(job: Path) -> None
     assert (shot["structure"], shot["pole"], shot["state"]) == ("9/3", "B", "conflicting")
 
 
+def test_what_is_described_alike_is_listed_then_read_by_a_pattern(job: Path) -> None:
+    code, text = run(job, "--pattern", "? = check")
+    assert (code, text.splitlines()) == (
+        0,
+        ["shots_2026-05-13.csv:38  5038  '?'", "? = check: 1 shot would be read as a check shot"],
+    )
+    code, text = run(job, "assign", "--pattern", "? = check", "--by", "P. Chief", "--note", "control")
+    assert (code, text.splitlines()) == (0, ["shots read by pattern, ?", "     no verdict changed"])
+    (shot,) = [each for each in listed(job, "--all") if each["point"] == "5038"]
+    assert (shot["state"], shot["item"]) == ("assigned", "check")
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
@@ -78,6 +90,8 @@ def test_shots_go_where_they_lie_or_where_they_are_said_to_be(job: Path) -> None
         (("assign", TWICE, "--by", "P", "--structure", "99/9", "--pole", "A"), "no structure 99/9"),
         (("assign", TWICE, "--by", "P", "--item", "tree"), "use one of pole, top"),
         (("assign", "shots_2026-04-16.csv:1", "--by", "P", "--nearest"), "is used as it was read"),
+        (("assign", "--by", "P", "--pattern", "FOX <structure>"), "names no pole; name it once"),
+        (("assign", "--by", "P", "--pattern", "FOX <structure> = top A"), "reads no shot"),
         (("take-back", TWICE, "--by", "P"), "has no decision that stands"),
         (("erase", TWICE, "--by", "P"), "erase"),
     ],

@@ -14,7 +14,7 @@ import pytest
 from read_answer import read_answer
 from starlette.testclient import TestClient
 
-from linemap.answers.shots import OpenShots, ShotsAnswer
+from linemap.answers.shots import OpenShots, ShotsAlike, ShotsAnswer
 from linemap.domain.record.person import Role
 from linemap.settings import Settings
 from linemap.web.app import create_app
@@ -82,6 +82,21 @@ def test_the_shot_is_noted_where_shots_are_listed(own: TestClient) -> None:
     note = str(shot[names.index("note")])
     assert note.startswith("assigned as a pole of 9/3, decision")
     assert note.endswith("P. Chief")
+
+
+def test_what_a_pattern_would_read_is_asked_before_it_is_decided(own: TestClient) -> None:
+    pattern = {"pattern": "HUB <number> = check"}
+    found = read_answer(ShotsAlike, own.get(f"{SHOTS}/alike", params=pattern).json())
+    assert (found.pattern, found.shots) == ("HUB <number> = check", [])
+    like = {"pattern": "", "file": UNREAD["file"], "row": "38", "structure": "9/3", "pole": "B"}
+    for wrong, status in (({"pattern": "HUB"}, 422), (like, 422), ({**like, "row": "7000"}, 404), ({}, 422)):
+        answer = own.get(f"{SHOTS}/alike", params=wrong)
+        assert (answer.status_code, set(answer.json()["error"])) == (status, {"code", "message", "where"})
+    one = own.get(f"{SHOTS}/alike", params={**UNREAD, "pattern": "", "item": "check"})
+    assert read_answer(ShotsAlike, one.json()).words == "1 shot would be read as a check shot"
+    said = asked(shots=[], pattern="? = check")
+    assert own.post(SHOTS, json=said).status_code == 201
+    assert [each.state for each in bench(own).shots if each.description == "?"] == ["assigned"]
 
 
 @pytest.mark.parametrize(

@@ -172,13 +172,13 @@ def _assign(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Chan
 
 def _pattern(shots: Sequence[Shot], correction: Mapping[str, Any], naming: Naming) -> tuple[Change, str]:
     pattern = Pattern.parse(correction["pattern"])
-    # crews write the same often: "CL", "HUB"
-    read = {text: pattern.read(text, naming) for text in {shot.description for shot in shots}}
+    left = {shot.description for shot in shots if shot.item == "other"}
+    read = {text: said for text in left if (said := pattern.read(text, naming)) is not None}
 
     def change(shot: Shot) -> Shot:
-        said = read[shot.description]
-        if said is None or shot.item != "other":
+        if shot.item != "other" or shot.description not in read:
             return shot
+        said = read[shot.description]
         line = correction.get("line", shot.line)
         return replace(shot, structure=said.structure, pole=said.pole, item=said.item, line=line)
 

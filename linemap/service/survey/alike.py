@@ -10,10 +10,9 @@ from linemap.answers import shots as answer
 from linemap.domain.causes.cause import counted
 from linemap.domain.design.structure import POLE_LETTERS
 from linemap.domain.finding.phrase import length_text
-from linemap.domain.survey.shot import ParsedDescription
 from linemap.domain.survey.open_shots import way_from
 from linemap.domain.survey.pattern import Pattern, pattern_of
-from linemap.domain.survey.shot import ITEM_WORDS, Shot
+from linemap.domain.survey.shot import ITEM_WORDS, ParsedDescription, Shot
 from linemap.errors import InputRefused
 from linemap.service.survey.chosen_shot import ChosenShot, check_rows, target
 from linemap.service.survey.open_shots import way_words
@@ -32,10 +31,11 @@ def alike_answer(view: JobView, pattern: Pattern, *, file: str = "") -> answer.S
     distances = [distance for *_, distance, _ in found if distance is not None]
     unit = view.unit.symbol
     far = f", at most {length_text(max(distances), unit)} off the design" if distances else ""
+    each = "" if len(found) == 1 else " each"
     lost = len(found) - len(distances) if pattern.item == "pole" else 0
     return answer.ShotsAlike(
         pattern=str(pattern),
-        words=f"{counted(len(found), 'shot')} would be read as {ITEM_WORDS[pattern.item]} each{far}"
+        words=f"{counted(len(found), 'shot')} would be read as {ITEM_WORDS[pattern.item]}{each}{far}"
         + (f"; {lost} would name no pole of the design" if lost else ""),
         shots=[
             answer.ShotAlike(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.causes.correction import Order, apply_corrections, correction_fault
+from linemap.domain.design.naming import ListedNumbers, Naming
 from linemap.domain.survey.shot import Shot
 
 
@@ -113,6 +115,50 @@ def test_a_shot_that_nothing_read_is_of_what_a_person_says() -> None:
 )
 def test_an_assignment_that_says_nothing_is_refused(correction: dict[str, Any], fault: str) -> None:
     assert correction_fault({"kind": "assign", "file": "may.csv", "rows": [1], **correction}) == fault
+
+
+def unread(row: int, description: str, *, file: str = "may.csv") -> Shot:
+    return Shot(point=str(row), easting=1.0, northing=2.0, description=description, file=file, row=row)
+
+
+def test_a_pattern_reads_what_nothing_else_read_in_all_files_or_in_one() -> None:
+    naming = Naming(listed=ListedNumbers({"North": {"045": 2, "46": 2}}))
+    shots = [
+        unread(1, "LFT~45"),
+        unread(2, "lft~46", file="june.csv"),
+        unread(3, "LFT~99"),
+        unread(4, "RGT~45"),
+        replace(unread(5, "LFT~46"), item="check"),
+    ]
+    pattern = {"kind": "pattern", "pattern": "LFT~<structure> = pole A"}
+    left, (done,) = apply_corrections(shots, [Order(pattern, "", "decision 7, Ada", naming)])
+    assert [(each.structure, each.pole, each.item) for each in left] == [
+        ("045", "A", "pole"),
+        ("46", "A", "pole"),
+        ("", "", "other"),
+        ("", "", "other"),
+        ("", "", "check"),
+    ]
+    assert left[0].note == "read as LFT~<structure>, decision 7, Ada"
+    assert done.words == "2 shots of all files: read as LFT~<structure>"
+    assert done.shots == (("may.csv", 1), ("june.csv", 2))
+    one, _ = apply_corrections(shots, [Order({**pattern, "file": "june.csv"}, "", "x", naming)])
+    assert [each.pole for each in one] == ["", "A", "", "", ""]
+
+
+def test_what_a_person_said_of_one_shot_goes_before_a_pattern_and_after_it() -> None:
+    pattern = Order({"kind": "pattern", "pattern": "LFT~<structure> = pole A"}, "", "test")
+    by_hand = assigned(1, "12/3", "B")
+    for orders in ([pattern, by_hand], [by_hand, pattern]):
+        (left,), _ = apply_corrections([unread(1, "LFT~12-4")], orders)
+        assert (left.structure, left.pole) == ("12/3", "B")
+    (left,), _ = apply_corrections([unread(1, "LFT~12-4")], [pattern])
+    assert (left.structure, left.pole) == ("12/4", "A")
+
+
+@pytest.mark.parametrize("pattern", ["", "LFT", "LFT~<structure> = tree", 7, None])
+def test_a_pattern_that_is_none_is_refused(pattern: object) -> None:
+    assert correction_fault({"kind": "pattern", "pattern": pattern}) == f"has no usable pattern: {pattern!r}"
 
 
 def test_swapping_means_one_line_only() -> None:

@@ -12,9 +12,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from crew_words import crew_file, not_surveyed
 
 from linemap.answers.shots import OpenShot
 from linemap.errors import Conflict, InputRefused, NotFound
+from linemap.service.files.load_report import LoadRequest
+from linemap.service.files.review import load_files
+from linemap.service.survey.alike import alike_answer, pattern_like
 from linemap.service.survey.bench import AskedOfShots, decide_shots, shots_changed
 from linemap.service.survey.chosen_shot import ChosenShot
 from linemap.service.survey.open_shots import open_shots_answer
@@ -243,3 +247,64 @@ def test_the_paper_says_who_assigned_and_who_set_aside_and_why(own: Database) ->
     assert structure.verdict == "pass"
     assert structure.decided_by == "P. Chief, 2026-05-16"
     assert structure.decision == "shots set aside accepted: rod on the wrong pole"
+
+
+def loaded(database: Database, path: Path) -> JobView:
+    load_files(database, LoadRequest(paths=(path,), kind="shots"), now=AT)
+    return viewed(database)
+
+
+def test_a_crews_own_words_are_read_by_pattern_in_files_that_come_later_too(
+    own: Database, tmp_path: Path
+) -> None:
+    before = viewed(own)
+    bare = not_surveyed(before)[:8]
+    view = loaded(own, crew_file(before, tmp_path, "crew_1.csv", bare[:4]))
+    mine = [each for each in open_shots_answer(view).shots if each.file == "crew_1.csv"]
+    assert {each.state for each in mine} == {"unread"}
+    assert [(each.near[0].structure, each.near[0].pole) for each in mine] == [
+        (number, pole) for number in bare[:4] for pole in "AB"
+    ]
+    for row, pole in ((2, "A"), (3, "B")):
+        example = ChosenShot(file="crew_1.csv", row=row, structure=bare[0], pole=pole)
+        pattern = pattern_like(view, example)
+        assert str(pattern) == f"{'FOX' if pole == 'A' else 'OWL'} <structure> = pole {pole}"
+        alike = alike_answer(view, pattern)
+        assert alike.words == "4 shots would be read as a pole each, at most 0.02 ft off the design"
+        assert [(each.structure, each.pole) for each in alike.shots] == [
+            (number, pole) for number in bare[:4]
+        ]
+        decisions, _ = decide_shots(own, view, asked(pattern=str(pattern)), at=AT)
+        view = viewed(own)
+        assert decisions[0].subject == pattern.text
+    assert all(str(view.checks.verdict[view.row("", number)]) != "not surveyed" for number in bare[:4])
+    assert on_bench(view, "crew_1.csv", 2).decision is not None
+    later = loaded(own, crew_file(before, tmp_path, "crew_2.csv", bare[4:]))
+    assert all(str(later.checks.verdict[later.row("", number)]) != "not surveyed" for number in bare[4:])
+    assert on_bench(later, "crew_2.csv", 2).state == "assigned"
+    assert {shot.item for shot in later.observed_shots if shot.file.startswith("crew")} == {"other"}
+    back = asked(what="take back", decisions=(decisions[0].id,))
+    decide_shots(own, later, back, at=AT + dt.timedelta(minutes=1))
+    again = viewed(own)
+    assert on_bench(again, "crew_2.csv", 3).state == "unread"
+    assert on_bench(again, "crew_2.csv", 2).state == "assigned"
+
+
+@pytest.mark.parametrize(
+    ("pattern", "words"),
+    [
+        ("FOX", "names no structure"),
+        ("FOX <structure> = tree", "nothing a shot can be of"),
+        ("FOX <structure> = pole A", "reads no shot that nothing else reads"),
+    ],
+)
+def test_a_pattern_that_says_nothing_is_refused(own: Database, pattern: str, words: str) -> None:
+    with pytest.raises(InputRefused, match=words):
+        decide_shots(own, viewed(own), asked(pattern=pattern), at=AT)
+    assert viewed(own).decisions == ()
+
+
+def test_a_description_that_does_not_show_the_structure_is_like_no_other(own: Database) -> None:
+    example = ChosenShot(file="shots_2026-05-13.csv", row=38, structure="9/3", pole="B")
+    with pytest.raises(InputRefused, match="does not show structure 9/3"):
+        pattern_like(viewed(own), example)

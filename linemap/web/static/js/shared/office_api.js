@@ -12,6 +12,12 @@ const getSurvey = () => ask("/api/survey");
 /** @returns {Promise<Answer.OpenShots>} */
 const getOpenShots = () => ask("/api/survey/shots");
 /**
+ * What a pattern would read, or the pattern of one shot by what it is said to be of.
+ * @param {Record<string, string>} said
+ * @returns {Promise<Answer.ShotsAlike>}
+ */
+const getAlike = (said) => ask(`/api/survey/shots/alike?${new URLSearchParams(said)}`);
+/**
  * Assign shots, set them aside, or take that back; sending the same again is harmless.
  * @param {Answer.ShotsRequest} said
  * @returns {Promise<Answer.ShotsAnswer>}
@@ -124,4 +130,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { post, getSession, getSurvey, getOpenShots, sendShots, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };
+export { post, getSession, getSurvey, getOpenShots, getAlike, sendShots, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

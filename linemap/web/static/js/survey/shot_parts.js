@@ -56,7 +56,18 @@ function sayForm(/** @type {Answer.OpenShots} */ bench, { session, numbers, line
     <label>Pole<select name="pole">${option("", "none")}${["A", "B", "C"].map((letter, k) => poles[k] && option(letter, poles[k]))}</select></label></div>
     <datalist id="shot-numbers">${numbers.map((number) => html`<option value="${number}"></option>`)}</datalist>
     <div class="fields"><label>Note <em>(the reason, to set aside)</em><input name="note" maxlength="2000" autocomplete="off"></label>${signature(session)}</div>
-    <div class="answers"><button type="button" data-do="assign" class="answer">Assign</button><button type="button" data-do="nearest" class="answer">Each to its nearest pole</button><button type="button" data-do="aside" class="answer">Set aside</button></div></fieldset>`;
+    <div class="answers"><button type="button" data-do="assign" class="answer">Assign</button><button type="button" data-do="nearest" class="answer">Each to its nearest pole</button><button type="button" data-do="aside" class="answer">Set aside</button><button type="button" data-do="alike" class="answer">Read all described alike …</button></div></fieldset>
+    <fieldset id="bench-alike" hidden><legend>All described alike</legend>
+    <label>Pattern<input name="pattern" maxlength="200" autocomplete="off" aria-describedby="alike-how"></label>
+    <p class="source" id="alike-how">&lt;structure&gt; stands for a number of the list, &lt;pole&gt; for a word for a pole, &lt;number&gt; for any other number. Shots of files that come later are read so too.</p>
+    <div id="alike-found" role="status"></div>
+    <div class="answers"><button type="button" data-do="read alike" class="answer">Read them so</button><button type="button" data-do="close alike">Close</button></div></fieldset>`;
+}
+
+/** What a pattern would read: how many, how far off, and the first of them. */
+function alikeBox(/** @type {Answer.ShotsAlike} */ { words, shots }) {
+  const first = shots.slice(0, 8).map((each) => html`<li><b>${each.point || `row ${each.row}`}</b> <q>${each.description}</q> ${each.structure} ${each.called}${each.words && html`, ${each.words}`}</li>`);
+  return html`<p><b>${words}.</b></p><ul>${first}${shots.length > first.length && html`<li>and ${shots.length - first.length} more</li>`}</ul>`;
 }
 
 /** What was decided, and every verdict it changed. */
@@ -70,4 +81,4 @@ function doneBox(/** @type {Answer.ShotsAnswer} */ answer, what) {
     ${what !== "take back" && html`<button type="button" data-do="undo">Undo: take this back</button>`}`;
 }
 
-export { OFFERED, OPEN, detail, doneBox, entryOf, filterForm, sayForm };
+export { OFFERED, OPEN, alikeBox, detail, doneBox, entryOf, filterForm, sayForm };

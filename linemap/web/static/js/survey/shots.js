@@ -2,10 +2,10 @@
 
 import { getCentreline, getJob, getStructures } from "../shared/api.js";
 import { html, render } from "../shared/html.js";
-import { at, say, sayInSight } from "../shared/page.js";
-import { getOpenShots, newId, sendShots } from "../shared/office_api.js";
+import { at, say, sayInSight, soon } from "../shared/page.js";
+import { getAlike, getOpenShots, newId, sendShots } from "../shared/office_api.js";
 import { rememberName } from "../shared/person.js";
-import { OFFERED, OPEN, detail, doneBox, entryOf, filterForm, sayForm } from "./shot_parts.js";
+import { OFFERED, OPEN, alikeBox, detail, doneBox, entryOf, filterForm, sayForm } from "./shot_parts.js";
 import { ShotPlan, fillLegend, shotName } from "./shot_plan.js";
 
 const AT_ONCE = 200;
@@ -41,7 +41,8 @@ class ShotBench {
     at("bench-list").addEventListener("keydown", (event) => this.key(event));
     at("bench-list").addEventListener("click", (event) => this.clicked(event));
     at("bench").addEventListener("click", (event) => this.pressed(event.target.closest("button")));
-    at("bench-say").addEventListener("input", () => this.fitFields());
+    const look = soon(() => this.lookAlike({ pattern: at("bench-say").elements.pattern.value }));
+    at("bench-say").addEventListener("input", (event) => (event.target.name === "pattern" ? look() : this.fitFields()));
     await this.reload();
   }
 
@@ -145,6 +146,7 @@ class ShotBench {
     form.elements.structure.disabled = item?.structure === "none";
     form.elements.pole.disabled = item?.pole === "none";
     const farthest = Math.max(...meant.map(({ near }) => near[0]?.distance ?? Infinity));
+    form.querySelector("[data-do=alike]").hidden = meant.length !== 1 || !["unread", "assigned"].includes(first.state);
     const nearest = form.querySelector("[data-do=nearest]");
     nearest.hidden = meant.length < 2 || farthest > OFFERED;
     nearest.textContent = `Each to its nearest pole, at most ${farthest.toFixed(2)} ${this.unit} off`;
@@ -226,16 +228,45 @@ class ShotBench {
 
   fromFields(deed) {
     const meant = this.meant();
-    const { kind, structure, line, pole } = at("bench-say").elements;
+    const { kind, pattern } = at("bench-say").elements;
+    if (deed === "alike") void this.openAlike(meant[0]);
+    if (deed === "close alike") at("bench-alike").hidden = true;
+    if (deed === "read alike") void this.send("assign", [], [], pattern.value.trim());
     if (deed === "aside") void this.send("set aside", meant.map((shot) => this.said(shot)));
     if (deed === "nearest") void this.send("assign", meant.map((shot) => this.said(shot, shot.near[0])));
-    if (deed !== "assign") return;
-    const named = { line: line?.value, structure: structure.disabled ? "" : structure.value.trim(), pole: pole.disabled ? "" : pole.value };
-    void this.send("assign", meant.map((shot) => ({ ...this.said(shot, named), item: kind.value })));
+    if (deed === "assign") void this.send("assign", meant.map((shot) => ({ ...this.said(shot, this.named()), item: kind.value })));
+  }
+
+  /** What the fields name; nothing that the item has not. */
+  named() {
+    const { structure, line, pole } = at("bench-say").elements;
+    return { line: line?.value, structure: structure.disabled ? "" : structure.value.trim(), pole: pole.disabled ? "" : pole.value };
+  }
+
+  /** Show how the description of a shot would read others: by what the fields say it is of, else as it is, else as it lies. */
+  async openAlike(shot) {
+    const form = at("bench-say").elements;
+    const [near] = shot.near;
+    if (form.kind.value === "pole" && !form.structure.value.trim()) this.fill(shot.state === "assigned" ? shot : near);
+    at("bench-alike").hidden = false;
+    await this.lookAlike({ ...this.said(shot, this.named()), pattern: "", row: String(shot.row), item: form.kind.value });
+    form.pattern.focus();
+  }
+
+  async lookAlike(said) {
+    const { pattern } = at("bench-say").elements;
+    try {
+      const found = await getAlike(said);
+      if (said.pattern && said.pattern !== pattern.value) return;
+      if (!said.pattern) pattern.value = found.pattern;
+      render(at("alike-found"), alikeBox(found));
+    } catch (failure) {
+      render(at("alike-found"), html`<p>${failure.message}</p>`);
+    }
   }
 
   /** Only a pressed button decides; an answer that may have arrived keeps its id, so that nothing is recorded twice. */
-  async send(what, shots, decisions = []) {
+  async send(what, shots, decisions = [], pattern = "") {
     const { who, note } = at("bench-say").elements;
     at("bench-say").hidden = false;
     who.value = who.value.trim();
@@ -243,7 +274,7 @@ class ShotBench {
     if (this.sending || !who.reportValidity() || !note.reportValidity()) return;
     this.sending = true;
     say("");
-    const asked = { what, shots, decisions, who: who.value, note: note.value.trim() };
+    const asked = { what, shots, decisions, pattern, who: who.value, note: note.value.trim() };
     const content = JSON.stringify(asked);
     if (!this.ids.has(content)) this.ids.set(content, newId());
     try {
@@ -253,6 +284,7 @@ class ShotBench {
       this.last = answer.decisions;
       this.chosen.clear();
       note.value = "";
+      at("bench-alike").hidden = true;
       await this.changed();
       render(at("bench-done"), doneBox(answer, what));
       at("bench-done").querySelector("h3")?.focus();

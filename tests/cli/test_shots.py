@@ -37,7 +37,7 @@ def test_open_shots_are_listed_with_the_nearest_poles_and_what_each_choice_gives
     assert f"{TWICE}  5008  '3-5 B GL'  contradicted 3/5 B" in text
     assert "without it, with point 5007 of shots_2026-04-16.csv: arm turned 0.0°" in text
     assert "nearest: 3/5 B 6.21 ft off: 6.21 ft ahead, 0.02 ft left; 3/5 A 13.93 ft off" in text
-    assert "13 of 118 shots." in text
+    assert "13 of 125 shots." in text
     assert [len(listed(job)), len(listed(job, "--all"))] == [13, 19]
 
 

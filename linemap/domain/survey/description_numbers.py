@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from typing import Literal, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.design.number import Run, same_number
@@ -16,6 +16,9 @@ Grade = Literal["maybe", "stands", "named"]
 _BETWEEN_DIGITS = frozenset({"/", "-", ".", "\\", "_"})
 #: What makes two runs of digits one number when it stands between them without blanks.
 TIGHT = frozenset({"/", "-", ".", "\\", ":", "+"})
+
+
+_UNIT: Final[frozenset[Role]] = frozenset({"unit"})
 
 
 class FoundNumber(NamedTuple):
@@ -101,7 +104,8 @@ def _grade(runs: Sequence[Run], first: int, end: int, poles: Collection[str]) ->
     after = runs[end].text if end < len(runs) else ""
     if after not in poles:
         behind = ROLES.get(after, NO_ROLE)
-    if ahead & {"measure", "control"} or ("unit" in behind and runs[end - 1].text.isdigit()):
+    owned = "unit" in behind and runs[end - 1].text.isdigit()
+    if ahead & {"measure", "control"} or owned or _is_ordinal(runs, end):
         return None
     lettered = after in poles and "side" not in ROLES.get(after, NO_ROLE)
     if end - first == 1 and runs[first].text.isdigit() and not lettered:
@@ -219,6 +223,31 @@ def is_measured(runs: Sequence[Run], at: int) -> bool:
     """Say whether digits belong to the word before or behind them: EL 45, ANC 2, BIS R2, 10 FT, 2ND."""
     if "measure" in _roles_before(runs, at) or _is_counted(runs, at):
         return True
-    after = runs[at + 1] if at + 1 < len(runs) else Run("", " ")
-    ordinal = after.gap == "" and after.text in {"ND", "ST", "TH"}
-    return ordinal or "unit" in ROLES.get(after.text, NO_ROLE)
+    after = runs[at + 1].text if at + 1 < len(runs) else ""
+    return _is_ordinal(runs, at + 1) or "unit" in ROLES.get(after, NO_ROLE)
+
+
+def _is_ordinal(runs: Sequence[Run], at: int) -> bool:
+    """Say whether a run makes the digits before it a place in an order: 2ND."""
+    if at >= len(runs) or runs[at].gap:
+        return False
+    return runs[at - 1].text.isdigit() and runs[at].text in {"ST", "ND", "RD", "TH"}
+
+
+def roles_at(runs: Sequence[Run], at: int, number: FoundNumber) -> frozenset[Role] | None:
+    """Return what a word does where it stands beside a number; None for one that is not known there.
+
+    A unit is one behind digits alone, a measure one beside digits that are not the number's; against the
+    number M stands for the mile.
+    """
+    roles = ROLES.get(runs[at].text)
+    if _is_ordinal(runs, at):
+        return ROLES["SHOT"]
+    if roles is None or not roles & {"unit", "measure"}:
+        return roles
+    if roles == _UNIT and at + 1 == number.first:
+        return ROLES["MI"]
+    near = [*runs[at + 1 : at + 3]] if "measure" in roles else []
+    if at and (at != number.end or "unit" in roles):
+        near.append(runs[at - 1])
+    return roles if roles > _UNIT or any(run.text.isdigit() for run in near) else None

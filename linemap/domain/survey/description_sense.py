@@ -14,6 +14,7 @@ from linemap.domain.survey.description_numbers import (
     chain_at,
     is_behind_direction,
     is_measured,
+    roles_at,
 )
 from linemap.domain.survey.description_words import ITEMS, NO_ROLE, ROLES, Role
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
@@ -177,7 +178,7 @@ class Sense:
             return self._pole_word(at)
         if other is not None and other.grade != "maybe":
             return _BAD
-        roles = ROLES.get(word)
+        roles = roles_at(self._runs, at, self._number)
         if roles is None:
             glued = at == self._number.end and gap == ""
             return _BAD if self._strict or glued else _PLAIN

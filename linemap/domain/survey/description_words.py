@@ -53,13 +53,13 @@ _ROLES: Mapping[Role, str] = {
         BK BACK AH AHD AHEAD FWD ATRAS ADELANTE L R LT RT LEFT RIGHT N S E W NORTH SOUTH EAST WEST
         NE NW SE SW FRONT REAR BIS BISECT BISECTOR AZ
     """,
-    "control": "CP BM TBM CONTROL CTRL MON MONUMENT REBAR RBR IRON BRASS CAP BENCHMARK GPS PK MAG NGS",
+    "control": "CP BM TBM CONTROL CTRL MON MONUMENT REBAR RBR IRON BRASS CAP BENCHMARK PK MAG NGS",
     "check": "CHK CHECK CHECKED CK",
     "plain": """
         RESHOT RESHOOT RE RS AGAIN REPEAT REDO ASBUILT ASB SET NEW EX EXIST EXISTING FINAL FIN OK
-        BASE BUTT BOT BOTTOM BTM PIED PIE FOOT OF AT THE GRD LINE SURF LEVEL TANGENT TAN MILE MI M
-        KM DEADEND FND FOUND SHOT ND TH DE DU DEL LA LE WOOD STEEL RTK REV LOC LOCATION AS END PI
-        DOWN NOTE SEE
+        BASE BUTT BOT BOTTOM BTM PIED PIE FOOT OF AT THE GRD LINE SURF LEVEL TANGENT TAN MILE MI KM
+        DEADEND FND FOUND SHOT DE DU DEL LA LE WOOD STEEL RTK GPS REV LOC LOCATION AS END PI DOWN
+        NOTE SEE
     """,
     "foreign": """
         TREE FENCE FNC ROAD RD EDGE EP EOP WIRE COND CONDUCTOR SAG OHGW OPGW INS INSULATOR CULVERT
@@ -76,7 +76,7 @@ _ITEMS: Mapping[ShotItem, str] = {
     "tip": "TIP ARM XARM",
     "face": "FACE FC",
     "centre": "CL CTR CENTER CENTRE CENTERLINE CNTR CEN CENTRO",
-    "ground": "GL GND GROUND NG GS EG GRADE SOL SUELO",
+    "ground": "GL GND GROUND GROUNDLINE NG GS EG GRADE SOL SUELO",
 }
 #: Word -> the item it names.
 ITEMS: Mapping[str, ShotItem] = {word: item for item, words in _ITEMS.items() for word in words.split()}
@@ -134,7 +134,9 @@ _PHRASES = re.compile(
         | (?P<TOP>POLE[-\s_]TIP(?![A-Z]) | TIP\sOF\sPOLE)
         | (?P<TIP>X?ARM[\s_]END(?![A-Z])) | (?P<XARM>(?:CROSS|X)[-\s]?ARMS?(?![A-Z]))
         | (?P<DEADEND>DEAD[-\s]END)
-        | (?P<HUB>HUB\s?&\s?TACK|H&T(?![A-Z])) | (?P<BANK>TOP\sOF\s(?:BANK|SLOPE)|TOB(?![A-Z]))
+        | (?P<ANC>ANC(?:HOR)?\sROD(?![A-Z]))
+        | (?P<HUB>HUB\s?&\s?TACK|H&T(?![A-Z]))
+        | (?P<BANK>TOP\sOF\s(?:BANK|SLOPE)|TOB(?![A-Z])|(?:GROUND|GND)\sROD)
         | (?P<RP>REF\.?\s(?:PT|POINT)) | (?P<WITH>W/)
         | (?:MILE|MI|KM|SHEET|SHT)\s?(?P<mile>\d+),?\s(?:STR|STRUCTURE|NO)[.\s\#]*(?P<seq>\d+)
         | (?:STR|STRUCTURE)[.\s\#]*(?P<seq2>\d+),?\s(?:MILE|MI|KM|SHEET|SHT)\s?(?P<mile2>\d+)

@@ -70,7 +70,7 @@ def test_a_top_tells_how_plumb_its_pole_stands(
     assert [each.code for each in told] == ["out of plumb"] * len(words)
     for each, expected in zip(told, words, strict=True):
         assert expected in each.words
-        assert "by point" in each.words
+        assert "(point 5001top)" in each.words
 
 
 @pytest.mark.parametrize("up", [None, 70.0])

@@ -76,7 +76,7 @@ def _level(v: Values) -> str:
 
 def _shot(v: Values) -> str:
     """Say by which shots a reading was made; "" where it was one of its own."""
-    return f" by {v['points']}" if v["points"] else ""
+    return f" ({v['points']})" if v["points"] else ""
 
 
 def _limit(v: Values) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
@@ -120,13 +120,12 @@ def check_ins(
     finder = _Finder(control, marks)
     found: list[_Found] = []
     findings: list[Finding] = []
-    for shot in shots:
-        if shot.item == "check" or (shot.item == "other" and not shot.structure):
-            what = finder.find(shot)
-            if isinstance(what, Finding):
-                findings.append(what)
-            elif what is not None:
-                found.append(what)
+    for shot in finder.candidates(shots):
+        what = finder.find(shot)
+        if isinstance(what, Finding):
+            findings.append(what)
+        elif what is not None:
+            found.append(what)
     held = sessions_held(shots)
     session = (Session.of(each.shot) for each in found)
     return _columns(found, marks, tuple(Session(*held.get(each, each)) for each in session)), findings
@@ -146,9 +145,19 @@ class _Finder:
         self._at = _places(control)
         self._marks = marks
         self._names = ControlNames(control)
-        # boxes around the points first: most shots are nowhere near any
-        reach = self._ground_m(_AT_POINT_M)
-        self._low, self._high = self._at.min(axis=0) - reach, self._at.max(axis=0) + reach
+
+    def candidates(self, shots: Iterable[Shot]) -> Iterator[Shot]:
+        """Give the check shots, and the unread ones that lie at a point or are called as one."""
+        asked = [
+            shot for shot in shots if shot.item == "check" or (shot.item == "other" and not shot.structure)
+        ]
+        at, reach = _places(asked), self._ground_m(_AT_POINT_M)
+        close = np.zeros(len(asked), dtype=np.bool_)
+        for point in self._at:
+            close |= (np.abs(at - point) <= reach).all(axis=1)
+        for shot, lies_there in zip(asked, close.tolist(), strict=True):
+            if shot.item == "check" or lies_there or self._names.in_shot(shot):
+                yield shot
 
     def _ground_m(self, metres: float) -> float:
         """Return a ground length in metres as a grid length."""
@@ -185,8 +194,6 @@ class _Finder:
 
     def _near(self, shot: Shot, reach: float) -> list[int]:
         at = np.array([shot.easting, shot.northing])
-        if (at < self._low).any() or (at > self._high).any():
-            return []
         away = np.hypot(*(self._at - at).T)
         return [index for index in np.argsort(away).tolist() if away[index] <= reach]
 

@@ -93,17 +93,20 @@ class ControlNames:
         A point name that is a number, or a number behind the word for a check, only counts the shots. Of a
         shot that is not read as a check a name is all that is written.
         """
-        check = shot.item == "check"
         described = shot.description.split(";", 1)[0].upper()
-        return self._in_text(described, numbers=check, whole=not check) or self._in_text(
-            shot.point.upper(), whole=not check
-        )
+        if shot.item != "check":
+            return self._whole(described) or self._whole(shot.point.upper())
+        return self._in_text(described, numbers=True) or self._in_text(shot.point.upper())
 
-    def _in_text(self, text: str, *, numbers: bool = False, whole: bool = False) -> list[int]:
-        """Return the points of the longest names in a text; `whole` = a name must be all of it."""
+    def _whole(self, text: str) -> list[int]:
+        """Return the points of a name that is all of a text; a number alone names none."""
+        form = _CHECKED.sub("", _squeezed(text))
+        return [] if form.isdigit() else sorted(self._by_name.get(form, ()))
+
+    def _in_text(self, text: str, *, numbers: bool = False) -> list[int]:
+        """Return the points of the longest names in a text."""
         chunks = [_ZEROS.sub("", _CHECKED.sub("", chunk)) for chunk in _CHUNK.findall(text)]
-        shortest = len(chunks) if whole else 1
-        for length in range(min(self._longest, len(chunks)), shortest - 1, -1):
+        for length in range(min(self._longest, len(chunks)), 0, -1):
             named: set[int] = set()
             for first in range(len(chunks) - length + 1):
                 form = "".join(chunks[first : first + length])

@@ -58,10 +58,14 @@ def solve_survey(
     shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions, stored.naming)
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     marks = marks_of(computed, tolerances, declaration.unit)
-    solution = _solution(stored, computed, tolerances, set_poles, marks)
+    held, asked = check_ins(shots, stored.control, marks)
+    if session_corrections(stored.decisions):
+        solution = _observed_solution(stored, computed, tolerances, marks)
+    else:
+        observed = check(computed, set_poles, tolerances)
+        solution = Solution.of(shots, computed, tolerances, observed=observed, check_ins=held.columns)
     set_poles = solution.loosened(set_poles)
     judged = check(computed, set_poles, tolerances) if solution.corrections else solution.observed
-    held, asked = check_ins(shots, stored.control, marks)
     stands = standing(stored.decisions)
     rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
     causes = find_causes(
@@ -105,21 +109,18 @@ def _explained(causes: Iterable[Cause]) -> frozenset[str]:
     return frozenset(str(each["file"]) for each in corrections if "file" in each and "rows" not in each)
 
 
-def _solution(
-    stored: Stored, computed: Figures, tolerances: Tolerances, poles: SetPoles, marks: Marks
-) -> Solution:
-    """Adjust the sessions of the shots as they are without any correction of whole sessions."""
+def _observed_solution(stored: Stored, computed: Figures, tolerances: Tolerances, marks: Marks) -> Solution:
+    """Adjust the sessions of the shots as they are without the corrections of whole sessions that stand."""
     moved = session_corrections(stored.decisions)
     decisions = [each for each in stored.decisions if each.key not in moved]
     shots, _ = corrected_shots(stored.observed_shots, decisions, stored.naming)
-    if moved:
-        poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    on_control, _ = check_ins(shots, stored.control, marks)
+    poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
+    held, _ = check_ins(shots, stored.control, marks)
     return Solution.of(
         shots,
         computed,
         tolerances,
         observed=check(computed, poles, tolerances),
-        check_ins=on_control.columns,
+        check_ins=held.columns,
         corrections=moved.values(),
     )

@@ -24,6 +24,8 @@ from linemap.units import LengthUnit
 #: Points lie at the line when most do within this, metres, and within this share of how far they are off.
 _HOME_M = 300.0
 _SHARE = 0.1
+#: No other datum is looked for where points lie within this, metres.
+_SURE_M = 15.0
 _MOST = 90
 #: Points tried; more of them tell nothing else.
 TRIED = 200
@@ -161,7 +163,7 @@ def _own_reference(place: PlacedFile, points: FloatArray) -> Iterator[Meaning]:
 def _zones(
     place: PlacedFile, points: FloatArray, apart: Callable[[FloatArray], FloatArray]
 ) -> Iterator[Meaning]:
-    """Try the references used around the job; one of its own datum that fits ends the search.
+    """Try the references used around the job; one of its own datum that fits well ends the search.
 
     A datum that no true operation leads from is tried through WGS 84 and said with what that is good for:
     PROJ's ballpark step, which moves nothing, is never taken.
@@ -173,14 +175,15 @@ def _zones(
         taken = taken_from(projection, code, points)
         if taken is None or not np.isfinite(taken.at).all():
             continue
-        if np.median(apart(taken.at)) * projection.unit.metres <= _HOME_M:
+        left_m = float(np.median(apart(taken.at))) * projection.unit.metres
+        if left_m <= _HOME_M:
             yield Meaning(
                 words=_reference_words(taken),
                 remedy=_reference_remedy(place, taken),
                 points=taken.at,
                 unsure_m=taken.accuracy_m,
             )
-            if taken.accuracy_m == 0.0:
+            if taken.accuracy_m == 0.0 and left_m <= _SURE_M:
                 return
 
 

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -36,6 +36,8 @@ _KILOMETRES = 10.0
 _SHOWN = 12
 #: So many structures must be named for shots to be held against them.
 _FEWEST = 3
+#: Shots are moved alike when half lie within this of their structures then, metres: half a frame and more.
+_ALIKE_M = 6.0
 
 
 def misplaced_list(
@@ -197,14 +199,7 @@ def misplaced_shots(
     turned[far] = distance_from(points[far][:, ::-1], lines)
     exchanged = far & (turned * unit.metres < _OF_THE_LINE_M)
     if bool(far.all()) and not exchanged.any():
-        by_line = (points, partial(distance_from, lines=lines), "the line")
-        some, apart, where = _labelled(shots, points, structures()) or by_line
-        meaning = place.meaning(some, apart)
-        if meaning is not None:
-            off = float(np.median(apart(some)))
-            yield _one_cause(place, f"{len(shots):,} shots", where, off, meaning)
-        else:
-            yield _nowhere_near(place, distance, turned)
+        yield _far_as_one(place, points, lines, distance, turned, structures)
         return
     if exchanged.any():
         yield _exchanged(place, exchanged, distance, turned)
@@ -214,23 +209,61 @@ def misplaced_shots(
         yield _of_this_job(place, f"{_rows(shots, rest)} {away}")
 
 
-def _nowhere_near(place: PlacedFile, distance: FloatArray, turned: FloatArray) -> Problem:
+def _far_as_one(
+    place: PlacedFile,
+    points: FloatArray,
+    lines: Sequence[Line],
+    distance: FloatArray,
+    turned: FloatArray,
+    structures: Callable[[], Structures],
+) -> Problem:
+    """Return the refusal of shots that all lie far away, with what explains it and what then remains."""
+    named = _labelled(place.loaded.value, points, structures())
+    apart: Callable[[FloatArray], FloatArray] = partial(distance_from, lines=lines)
+    some, where = points, "the line"
+    if named is not None:
+        some, where, apart = named.at, "the structures they name", named.apart
+    meaning = place.meaning(some, apart) or (named.one_vector(place.projection) if named else None)
+    if meaning is not None:
+        off = float(np.median(apart(some)))
+        return _one_cause(place, f"{len(points):,} shots", where, off, meaning)
     near, other = (shown(float(each.min()), place.projection) for each in (distance, turned))
     return Problem(
         file=place.table.file,
-        reason=f"all {len(place.loaded.value):,} shots lie at least {near} from every line, with northing "
-        f"and easting exchanged {other}; no unit, ground length or reference used around here explains it",
+        reason=f"all {len(points):,} shots lie at least {near} from every line, with northing and easting "
+        f"exchanged {other}; no unit, ground length or reference used around here explains it",
         remedy="load the shots of this job, or say the column order with --shot-order",
     )
 
 
-def _labelled(
-    shots: Sequence[Shot], points: FloatArray, structures: Structures
-) -> tuple[FloatArray, Callable[[FloatArray], FloatArray], str] | None:
-    """Return shots that name a structure of the list, and how to tell how far they lie from these.
+class _Labelled(NamedTuple):
+    """Shots that name a structure of the list, `TRIED` of them at most, and where these stand, (n, 2)."""
 
-    None where fewer than three do: then the line has to serve.
-    """
+    at: FloatArray
+    stand: FloatArray
+
+    def apart(self, taken: FloatArray) -> FloatArray:
+        """Return how far the shots, taken otherwise, lie from the structures they name."""
+        return np.asarray(np.hypot(*(taken - self.stand).T))
+
+    def one_vector(self, projection: Projection) -> Meaning | None:
+        """Return what it means when all are moved alike; None = they are not."""
+        vector = np.median(self.at - self.stand, axis=0)
+        there = self.at - vector
+        left = float(np.median(self.apart(there)))
+        if left * projection.unit.metres > _ALIKE_M:
+            return None
+        unit = projection.unit.symbol
+        return Meaning(
+            words=f"all moved alike, dN {vector[1]:+,.1f}, dE {vector[0]:+,.1f} {unit}",
+            remedy="check the base as it was typed in and the controller's false easting; export it again",
+            points=there,
+            apart=left,
+        )
+
+
+def _labelled(shots: Sequence[Shot], points: FloatArray, structures: Structures) -> _Labelled | None:
+    """Return shots with the structures they name; None where fewer than three do."""
     count = Counter(structures.number.tolist())
     row = {number: i for i, number in enumerate(structures.number.tolist()) if count[number] == 1}
     pairs = [(i, row[shot.structure]) for i, shot in enumerate(shots) if shot.structure in row]
@@ -238,12 +271,7 @@ def _labelled(
         return None
     chosen = np.linspace(0, len(pairs) - 1, min(len(pairs), TRIED)).astype(int)
     at, there = np.array(pairs, dtype=np.int64)[chosen].T
-    stand = np.column_stack([structures.easting[there], structures.northing[there]])
-
-    def apart(taken: FloatArray) -> FloatArray:
-        return np.asarray(np.hypot(*(taken - stand).T))
-
-    return points[at], apart, "the structures they name"
+    return _Labelled(points[at], np.column_stack([structures.easting[there], structures.northing[there]]))
 
 
 def _exchanged(place: PlacedFile, exchanged: BoolArray, distance: FloatArray, turned: FloatArray) -> Problem:

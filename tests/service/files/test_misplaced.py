@@ -144,14 +144,24 @@ def test_shots_of_another_unit_or_zone_are_refused_with_it(
         load(job, tmp_path, day=shots(turned(CENTRES)))
 
 
-@pytest.mark.parametrize("code", ["EPSG:32001", "EPSG:32002"])
+def test_shots_moved_alike_by_a_base_typed_in_wrong_are_told_by_how_much(
+    job: Database, tmp_path: Path
+) -> None:
+    with pytest.raises(InputRefused) as refused:
+        load(job, tmp_path, day=shots(CENTRES + np.array([200_000.0, 0.0])))
+    (problem,) = refused.value.problems
+    assert "all moved alike, dN +0.0, dE +200,000.0 ft, half lie within 0.00 ft" in problem.reason
+
+
+@pytest.mark.parametrize("code", ["EPSG:32001", "EPSG:32002", "EPSG:26712"])
 def test_nad27_is_named_with_what_its_step_is_good_for_and_no_ballpark_one_is_offered(
     job: Database, tmp_path: Path, code: str
 ) -> None:
     with pytest.raises(InputRefused) as refused:
         load(job, tmp_path, day=shots(zone(code, CENTRES)))
     (problem,) = refused.value.problems
-    assert f"NAD27 / Montana {'North' if code == 'EPSG:32001' else 'Central'} ({code})" in problem.reason
+    names = {"EPSG:32001": "Montana North", "EPSG:32002": "Montana Central", "EPSG:26712": "UTM zone 12N"}
+    assert f"in NAD27 / {names[code]} ({code})" in problem.reason
     assert "by a step between the datums known here within" in problem.reason
     assert problem.remedy.startswith("if so, ask for an export in EPSG:6515: PROJ's grid")
 

@@ -11,6 +11,7 @@ from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.design.structure import POLE_LETTERS, IntArray
 from linemap.domain.finding.ledger import Ledger
 from linemap.domain.finding.phrase import length_text, pole_names, poles_not_shot, spacing_words, turn_words
+from linemap.domain.survey.heights import OTHER_PART_M, rise_of
 from linemap.domain.survey.residual import as_set_at
 from linemap.domain.survey.set_poles import distance
 from linemap.domain.survey.shot import Shot
@@ -40,8 +41,10 @@ def doubtful_shots(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
 
 def _conflict(survey: CheckedSurvey, row: int) -> Suspicion:
     shots, poles = _shots_of(survey, row)
+    other_part = survey.line(row).ground(OTHER_PART_M)
+    rise = {pole: apart if (apart := rise_of(each)) > other_part else 0.0 for pole, each in poles.items()}
     spread = {pole: _widest(each) / survey.figures.combined_factor[row] for pole, each in poles.items()}
-    pole = max(spread, key=lambda letter: spread[letter])
+    pole = max(spread, key=lambda letter: max(spread[letter], rise[letter]))
     twice, called = poles[pole], survey.figures.called(row)
     if len(twice) < 2:
         return _nowhere(survey, row, shots)
@@ -50,7 +53,9 @@ def _conflict(survey: CheckedSurvey, row: int) -> Suspicion:
         subject=survey.subject(row),
         rows=(row,),
         words=(
-            f"{pole_names(pole, called)} shot {len(twice)} times, {spread[pole]:.2f} {survey.unit} apart "
+            f"{pole_names(pole, called)} shot {len(twice)} times, "
+            f"{max(spread[pole], rise[pole]):.2f} {survey.unit} apart"
+            f"{' in height' if rise[pole] > spread[pole] else ''} "
             f"({point_names(twice)}): no verdict before one is chosen"
         ),
         evidence=tuple(_choices(survey, row, poles)),

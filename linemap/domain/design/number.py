@@ -178,24 +178,29 @@ class Run(NamedTuple):
         return self.text.lstrip("0") or "0" if self.text.isdigit() else self.text
 
 
-#: Two letters against a digit are two runs where the second may name a pole: 12/3AB.
-_RUNS = re.compile(
-    r"""[A-Z](?=[ABC](?![A-Z]))(?<=[0-9][A-Z]) | (?<=[0-9][A-Z])[ABC](?![A-Z]) | [A-Z]+ | [0-9]+
-    | (?<=[0-9])['"] | \#""",
-    re.VERBOSE,
-)
+_RUNS = re.compile(r"[A-Z]+|[0-9]+|(?<=[0-9])['\"]|#")
 
 
 def runs_of(text: str) -> list[Run]:
     """Take an upper-case text apart into its letters, its digits, and the signs of feet, inches and numbers.
 
+    Of two letters against digits the second may name a pole: then they are two runs.
+
     >>> [tuple(run) for run in runs_of("T-45A, 2'")]
     [('T', ''), ('45', '-'), ('A', ''), ('2', ', '), ("'", '')]
+    >>> [run.text for run in runs_of("12/3AB")]
+    ['12', '3', 'A', 'B']
     """
-    found, end = [], 0
+    found: list[Run] = []
+    end = 0
     for match in _RUNS.finditer(text):
-        found.append(Run(match[0], text[end : match.start()]))
-        end = match.end()
+        start, last = match.span()
+        word = text[start:last]
+        if last - start == 2 and start == end and word[1] in "ABC" and found and found[-1].text.isdigit():
+            found += (Run(word[0], ""), Run(word[1], ""))
+        else:
+            found.append(Run(word, text[end:start]))
+        end = last
     return found
 
 

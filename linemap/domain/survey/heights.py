@@ -5,11 +5,14 @@ A shot at the ground and one of the top of a plumb pole lie at one place; only t
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.finding.finding import Finding
+from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.shot_match import MatchedShots, finding_at, point_names
 
 #: Heights of one pole at the ground may differ by so much (1 ft): round a pole on a slope they do.
@@ -40,11 +43,16 @@ def heights_together(
     return means, differ, apart > figures.of_lines(lambda line: line.ground(OTHER_PART_M))[row]
 
 
+def rise_of(shots: Iterable[Shot]) -> float:
+    """Return how far apart in height shots are, ground unit; 0 where fewer than two have a height."""
+    heights = [shot.elevation for shot in shots if shot.elevation is not None]
+    return max(heights) - min(heights) if heights else 0.0
+
+
 def heights_disagree(figures: Figures, placed: MatchedShots, group: IntArray, *, used: bool) -> Finding:
     """Tell the shots of one pole whose heights differ; `used` says that their place is taken all the same."""
     row, letter = int(placed.row[group[0]]), POLE_LETTERS[int(placed.pole[group[0]])]
     shots = [placed.shots[i] for i in group]
-    heights = [shot.elevation for shot in shots if shot.elevation is not None]
     return finding_at(
         figures,
         row,
@@ -52,7 +60,7 @@ def heights_disagree(figures: Figures, placed: MatchedShots, group: IntArray, *,
         part=letter,
         pole=letter,
         shots=len(shots),
-        apart=max(heights) - min(heights),
+        apart=rise_of(shots),
         unit=figures.line_of(row).unit.symbol,
         points=point_names(shots),
         used=used,

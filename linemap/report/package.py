@@ -131,6 +131,10 @@ def front_statements(package: Package) -> list[tuple[str, str]]:
             f"corrected minus design in the structure's frame, ahead + and right +, lengths in {sheet.unit} "
             "on the ground; sigma is one standard deviation",
         ),
+        *(
+            ("datum of control points", words)
+            for words in dict.fromkeys(each.datum for each in package.check_ins)
+        ),
         ("verdicts", sheet.counts),
         (
             "in this package",

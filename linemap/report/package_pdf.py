@@ -90,11 +90,12 @@ def _structure_columns() -> tuple[Col, ...]:
 
 
 def _grid(columns: Sequence[Col], items: Sequence[object], *, whole: bool) -> Grid:
+    """Return a table as paper has room for it: what all its rows have in common stands on the first page."""
     return Grid.listing(
         tuple(
             Column(name=column.heading, of=column.text, share=column.wide, right=column.number)
             for column in columns
-            if whole or column.heading != "line"
+            if column.heading != "datum" and (whole or column.heading != "line")
         ),
         items,
     )

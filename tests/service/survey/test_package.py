@@ -132,6 +132,10 @@ def test_only_what_control_holds_is_among_the_passes_and_others_say_why_not(
 def test_a_corrected_session_is_held_by_its_check_ins_as_corrected(corrected: Database) -> None:
     """Those of the foot day stand in a file of their own; that of the first day counts once put right."""
     view = build_view(corrected, today=DAY)
+    text = text_of(package_files(corrected, view))
+    (first,) = [each for each in view.check_ins if each.file == "shots_2026-04-02.csv"]
+    assert f"{first.observed_north:+.3f}" in text
+    assert all(f"{each.up:+.3f}" in text for each in view.check_ins)
     package = package_of(corrected, view)
     assert {"1/1", "1/2", "1/3", "1/4", "7/1", "7/2", "7/5", "7/6"} <= {
         number for _, number in package.passes
@@ -224,6 +228,7 @@ def test_no_number_is_broken_over_lines(files: dict[str, bytes]) -> None:
     text = text_of(files)
     assert len(re.findall(r"^\d{6,7}\.\d{3}$|\b\d{6,7}\.\d{3}\b", text, re.M)) > 500
     assert not re.search(r"\d{6,7}\.\d{0,2}$", text, re.M)
+    assert "datum of control points: NAD 83(2011) epoch 2010.00, NAVD 88" in text
 
 
 def test_the_same_job_gives_the_same_bytes(

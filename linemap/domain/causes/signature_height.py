@@ -6,7 +6,6 @@ Heights change no verdict; what is wrong with many of them at once is one cause 
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -104,23 +103,21 @@ def _lift(law: Suspicion | None) -> tuple[float, float]:
 
 
 def _heights(survey: CheckedSurvey) -> Iterator[_Heights]:
-    """Give the heights of each file that has some off its list."""
-    listed_ground = survey.figures.structures.elevation
-    if not np.isfinite(listed_ground[survey.matched.row]).any():
+    """Give the heights of each file that has some off its list, a mean of its poles for each structure."""
+    matched, size = survey.matched, len(survey.figures)
+    ground = survey.figures.structures.elevation
+    if not np.isfinite(ground[matched.row]).any():
         return
-    of_file: dict[int, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
-    for shot, row, file in zip(
-        survey.matched.shots, survey.matched.row.tolist(), survey.file.tolist(), strict=True
-    ):
-        if shot.elevation is not None and not survey.checks.withheld[row]:
-            of_file[file][row].append(shot.elevation)
-    for file, by_row in of_file.items():
-        rows = np.array([row for row in sorted(by_row) if np.isfinite(listed_ground[row])], dtype=np.int64)
-        if len(rows):
-            means = np.array([sum(by_row[row]) / len(by_row[row]) for row in rows.tolist()], dtype=np.float64)
-            heights = _Heights(file=survey.files[file], rows=rows, shot=means, ground=listed_ground[rows])
-            if float(np.abs(heights.off).max()) > survey.line(int(rows[0])).ground(_AS_ONE_M):
-                yield heights
+    height = np.array([np.nan if shot.elevation is None else shot.elevation for shot in matched.shots])
+    known = np.isfinite(height) & np.isfinite(ground[matched.row]) & ~survey.checks.withheld[matched.row]
+    both, of = np.unique(survey.file[known] * size + matched.row[known], return_inverse=True)
+    shot = np.bincount(of, weights=height[known]) / np.bincount(of) if len(both) else np.zeros(0)
+    file, row = both // size, both % size
+    limit = survey.figures.of_lines(lambda line: line.ground(_AS_ONE_M))[row]
+    for index in np.unique(file[np.abs(shot - ground[row]) > limit]).tolist():
+        here = file == index
+        rows = row[here]
+        yield _Heights(file=survey.files[index], rows=rows, shot=shot[here], ground=ground[rows])
 
 
 def _spread(values: FloatArray, floor: float) -> float:

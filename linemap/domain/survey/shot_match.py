@@ -16,6 +16,9 @@ from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.shot import Shot
 
+#: Position of each pole by its letter.
+_POLES = {letter: position for position, letter in enumerate(POLE_LETTERS)}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MatchedShots:
@@ -57,13 +60,14 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
     """
     used: list[tuple[Shot, int, int]] = []
     findings: list[Finding] = []
+    count = figures.structures.pole_count.tolist()
     for shot, row in rows_of(shots, figures):
         if isinstance(row, Finding):
             findings.append(row)
-        elif not shot.pole or shot.pole not in figures.letters_of(row):
+        elif (pole := _POLES.get(shot.pole, 3)) >= count[row]:
             findings.append(_no_such_pole(shot, figures, row))
         else:
-            used.append((shot, row, POLE_LETTERS.index(shot.pole)))
+            used.append((shot, row, pole))
     matched = MatchedShots(
         shots=tuple(shot for shot, _, _ in used),
         row=np.array([row for _, row, _ in used], dtype=np.int64),

@@ -262,9 +262,9 @@ def _costs(
 def uncertainty_of(
     correction: Mapping[str, Any], adjustment: Adjustment, session: int, rows: IntArray
 ) -> FloatArray:
-    """Return the variances a correction of a session leaves of frames: per axis of the centre, of the arm.
+    """Return the variances a correction of a session leaves of frames: along, across, of the arm.
 
-    (k, 2), ground unit and degrees. A correction without a covariance has that of the likeliest law.
+    (k, 3), ground unit and degrees. A correction without a covariance has that of the likeliest law.
     """
     spread = np.zeros((4, 4))
     about, far = adjustment.middle[session], 1.0
@@ -277,7 +277,7 @@ def uncertainty_of(
         spread, far = adjustment.found_of(session, law).covariance, float(adjustment.far[session])
     place = (centres_of(adjustment.figures)[rows] - about) / far
     columns = own_axes(adjustment.figures, rows) @ change_of(place)
-    centre = np.einsum("kap,pq,kaq->ka", columns, spread, columns).max(axis=1)
+    centre = np.einsum("kap,pq,kaq->ka", columns, spread, columns)
     turn = np.full(len(rows), spread[3, 3] * np.degrees(1.0 / far) ** 2)
     return np.column_stack([centre + adjustment.floor**2, turn])
 

@@ -35,7 +35,6 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
-from linemap.domain.survey.orientation import check
 from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
@@ -261,9 +260,8 @@ def _after(
     put_right = checked(shots, orders)
     if not moving and not solution.corrections:
         return solution.judge(put_right.checks, observed=put_right.checks).verdict
-    poles = solution.loosened(put_right.set_poles, moving)
     observed = checked(solution.shots, [each for each in orders if not moves_sessions(each.correction)])
-    shown = check(survey.figures, poles, survey.tolerances)
+    shown = solution.check(put_right.set_poles, moving)
     return solution.judge(shown, moving, observed=observed.checks).verdict
 
 

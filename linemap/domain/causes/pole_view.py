@@ -51,8 +51,8 @@ def as_labelled(survey: CheckedSurvey, rows: IntArray, labels: str) -> Seen:
     known = seen.known & seen.three_poles & ~seen.seen.reversed
     values = {
         "rotation": (seen.seen.rotation_deg, seen.rotation_sigma_deg),
-        "along": (seen.seen.along, seen.centre_sigma),
-        "across": (seen.seen.across, seen.centre_sigma),
+        "along": (seen.seen.along, seen.along_sigma),
+        "across": (seen.seen.across, seen.across_sigma),
         "spacing": (seen.seen.spacing_error, seen.spacing_sigma),
         "bow": (seen.seen.collinearity, seen.bow_sigma),
     }

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment, adjusted, move_share, uncertainty_of
+from linemap.domain.causes.adjustment import Adjustment, adjusted, uncertainty_of
 from linemap.domain.causes.explanation import EXPLANATIONS, LAWS, MOVE
 from linemap.domain.causes.session_words import is_settled, odd_check_in
 from linemap.domain.causes.standing import Standing, kind_of, standing
@@ -23,6 +23,7 @@ from linemap.domain.design.structure import BoolArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Block
+from linemap.domain.survey.orientation import check
 from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot
@@ -30,6 +31,9 @@ from linemap.domain.survey.shot_match import match_shots
 from linemap.domain.survey.verdict import Checks, Held, Verdict, held_by
 
 _LAWS = len(LAWS)
+
+
+_UNPROVEN = "survey cannot prove"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,15 +72,24 @@ class Solution:
             corrections=tuple(corrections),
         )
 
-    def loosened(self, poles: SetPoles, more: Iterable[Mapping[str, Any]] = ()) -> SetPoles:
-        """Return corrected poles with what corrections that stand, and `more`, leave uncertain of them.
+    def check(self, poles: SetPoles, more: Iterable[Mapping[str, Any]] = ()) -> Checks:
+        """Check corrected poles with what corrections that stand, and `more`, leave uncertain of them.
 
-        A decision without a sigma has that of the likeliest law of its session.
+        Whether the survey could prove a tolerance, and by which shots, is said without that.
         """
+        figures = self.adjustment.figures
+        plain = check(figures, poles, self.tolerances)
         corrections = (*self.corrections, *more)
         if not corrections:
-            return poles
-        variance = np.zeros((len(poles.count), 2))
+            return plain
+        shown = check(figures, self._loosened(poles, corrections), self.tolerances)
+        said = [each for each in shown.findings if each.code != _UNPROVEN]
+        said += [each for each in plain.findings if each.code == _UNPROVEN]
+        return replace(shown, provable=plain.provable, findings=tuple(said))
+
+    def _loosened(self, poles: SetPoles, corrections: Iterable[Mapping[str, Any]]) -> SetPoles:
+        """Return poles with their sigmas; a decision without one has that of the session's likeliest law."""
+        variance = np.zeros((len(poles.count), 3))
         sessions = self.adjustment.sessions
         for each in corrections:
             for index in sessions.named(each["file"], each.get("day")).tolist():
@@ -134,6 +147,8 @@ def with_sessions(
     fails &= verdict != Verdict.NOT_SURVEYED
     doubt = ((passed & ~found.agreed) | failed) & ~fails
     verdict[doubt] = Verdict.CANNOT_TELL
+    # what was corrected and is unsure by itself is told why no correction makes it pass
+    doubt |= decided & ~found.agreed & (verdict == Verdict.CANNOT_TELL) & ~shown.reversed & ~shown.withheld
     verdict[fails] = Verdict.FAIL
     held = np.where(found.controlled, Held.CONTROL, Held.OWN_BASE).astype(object)
     said = [
@@ -156,17 +171,19 @@ def _fails_otherwise(checks: Checks, tolerances: Tolerances) -> BoolArray:
 def _in_doubt(
     adjustment: Adjustment, found: Standing, at: IntArray, decided: BoolArray, unit: str, *, refused: bool
 ) -> Block:
-    share, keys = move_share(adjustment), adjustment.sessions.keys
     session, move = found.session[at], found.against[at]
-    words = [_words(adjustment, one, each) for one, each in zip(session.tolist(), move.tolist(), strict=True)]
-    named = [keys[each].words if each >= 0 else "" for each in session.tolist()]
+    # the likeliest explanation with this move of the survey; none where the check-ins do not determine it
+    share = np.where(move[:, np.newaxis] == MOVE, adjustment.share[session], -1.0)
+    likeliest = share.argmax(axis=1)
+    words = [EXPLANATIONS[i].words if known else "" for i, known in zip(likeliest, move >= 0, strict=True)]
+    named = [adjustment.sessions.keys[each].words for each in session.tolist()]
     return Block(
         code="session in doubt",
         rows=at,
         values={
             "file": np.array(named, dtype=object),
             "explanation": np.array(words, dtype=object),
-            "share": share[session, np.maximum(move, 0)],
+            "share": share.max(axis=1),
             "along": found.centre[at, 0],
             "across": found.centre[at, 1],
             "unit": unit,
@@ -178,11 +195,3 @@ def _in_doubt(
         },
         weight=Severity.WRONG if refused else None,
     )
-
-
-def _words(adjustment: Adjustment, session: int, move: int) -> str:
-    """Say the likeliest explanation with this move of the survey; "" = the check-ins do not determine it."""
-    if move < 0:
-        return ""
-    able = np.flatnonzero(move == MOVE)
-    return EXPLANATIONS[int(able[adjustment.share[session, able].argmax()])].words

@@ -43,8 +43,9 @@ class SetFrames:
     #: Measured distance between the outer poles, ground; nan where not known.
     outer_distance: FloatArray
     rotation_sigma_deg: FloatArray
-    #: Of the frame centre, per axis, the error common to all shots included.
-    centre_sigma: FloatArray
+    #: Of the frame centre, the error common to all shots included.
+    along_sigma: FloatArray
+    across_sigma: FloatArray
     spacing_sigma: FloatArray
     #: Of the middle pole off the line of the outer two; nan for two poles.
     bow_sigma: FloatArray
@@ -57,16 +58,17 @@ class SetFrames:
         *,
         position: FloatArray,
         sigma: FloatArray,
-        common_sigma: float | FloatArray,
-        turn_sigma_deg: float | FloatArray = 0.0,
+        common_sigma: float,
+        corrected_sigma: FloatArray | None = None,
     ) -> SetFrames:
         """Compare surveyed poles with their design.
 
         `position` has grid easting and northing of poles A, B, C, (m, 3, 2), nan where not known; `sigma` the
-        per-axis standard deviation of each by itself, (m, 3), `common_sigma` of what all share, ground unit,
-        `turn_sigma_deg` of what turns the arms of all.
+        per-axis standard deviation of each by itself, (m, 3), `common_sigma` of what all share, ground unit;
+        `corrected_sigma` as in `SetPoles`, (m, 3).
         """
         rows = in_place(row)
+        along, across, turn = (0.0, 0.0, 0.0) if corrected_sigma is None else corrected_sigma.T
         seen = as_set_at(figures, rows, position)
         known = np.isfinite(seen.along)
         three = figures.structures.pole_count[rows] == 3
@@ -85,10 +87,10 @@ class SetFrames:
             strict=held_tight(figures, rows),
             outer_distance=outer,
             rotation_sigma_deg=np.hypot(
-                rotation_sigma_deg(first, last, distance=outer, rotation_deg=seen.rotation_deg),
-                turn_sigma_deg,
+                rotation_sigma_deg(first, last, distance=outer, rotation_deg=seen.rotation_deg), turn
             ),
-            centre_sigma=centre_sigma(first, last, common=common_sigma),
+            along_sigma=centre_sigma(first, last, common=np.hypot(common_sigma, along)),
+            across_sigma=centre_sigma(first, last, common=np.hypot(common_sigma, across)),
             spacing_sigma=gap_sigma,
             bow_sigma=bow_sigma,
         )
@@ -223,7 +225,7 @@ def residuals(frames: SetFrames, tolerances: Tolerances) -> tuple[Residual, ...]
         judge(
             "centre along",
             seen.along,
-            frames.centre_sigma,
+            frames.along_sigma,
             applies=known,
             tolerance=tolerances.along_tangent,
             limit=np.where(frames.strict, tolerances.along_angle.value, tolerances.along_tangent.value),
@@ -232,7 +234,7 @@ def residuals(frames: SetFrames, tolerances: Tolerances) -> tuple[Residual, ...]
         judge(
             "centre across",
             seen.across,
-            frames.centre_sigma,
+            frames.across_sigma,
             applies=known,
             tolerance=tolerances.across,
             shared=shared,

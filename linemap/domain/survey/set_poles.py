@@ -49,8 +49,8 @@ class SetPoles:
     #: (file, row) of a shot of a pole that is not used -> code of the finding that says why.
     unused: Mapping[tuple[str, int], str]
     findings: tuple[Finding, ...]
-    #: What corrections of whole sessions leave uncertain: of the centre, per axis, ground unit, and of the
-    #: arm, degrees; (n, 2), None = nothing was corrected.
+    #: What corrections of whole sessions leave uncertain: of the centre along and across, ground unit, and
+    #: of the arm, degrees; (n, 3), None = nothing was corrected.
     corrected_sigma: FloatArray | None = None
 
 

@@ -145,14 +145,13 @@ class Outcome:
         if conflict.any():
             position = np.where(conflict[:, np.newaxis, np.newaxis], np.nan, position)
         more = set_poles.corrected_sigma
-        centre, turn = (0.0, 0.0) if more is None else more[rows].T
         frames = SetFrames.measure(
             figures,
             row,
             position=position,
             sigma=sigma,
-            common_sigma=np.hypot(tolerances.common_sigma, centre),
-            turn_sigma_deg=turn,
+            common_sigma=tolerances.common_sigma,
+            corrected_sigma=None if more is None else more[rows],
         )
         return cls(
             figures=figures,

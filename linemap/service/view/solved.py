@@ -64,8 +64,7 @@ def solve_survey(
     else:
         observed = check(computed, set_poles, tolerances)
         solution = Solution.of(shots, computed, tolerances, observed=observed, check_ins=held.columns)
-    set_poles = solution.loosened(set_poles)
-    judged = check(computed, set_poles, tolerances) if solution.corrections else solution.observed
+    judged = solution.check(set_poles) if solution.corrections else solution.observed
     stands = standing(stored.decisions)
     rejected = tuple(key for key, decision in stands.items() if decision.answer == "rejected")
     causes = find_causes(

@@ -222,7 +222,7 @@ class CorrectionKind(NamedTuple):
 KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
     {
         "exchange": CorrectionKind(("file",), _exchange, ("rows",)),
-        "foot": CorrectionKind(("file", "factor"), _foot, ("about", "day")),
+        "foot": CorrectionKind(("file", "factor"), _foot, ("about", "day", "covariance")),
         "translate": CorrectionKind(("file", "east", "north"), _translate, ("day", "covariance")),
         "similarity": CorrectionKind(
             ("file", "east", "north", "factor", "turn_deg", "about"), _similarity, ("day", "covariance")

@@ -33,6 +33,10 @@ _NEAREST_FT = 300.0
 _STRAIGHTENED, _SHORTENED_FT = 3, 0.002
 
 
+#: Sessions are of about one size where one has at most four times the vectors of another.
+_OF_ONE_SIZE = 2.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Solved:
     """Fits of every law to every session: (s, laws, ...)."""
@@ -172,10 +176,10 @@ class SideBySide:
             self._fit(solved, session, np.full(len(session), _ROTATION), used)
         return solved
 
-    def _left(self, solved: Solved, session: IntArray, law: IntArray) -> FloatArray:
-        """Return the vectors less what laws fix."""
+    def _left(self, solved: Solved, session: IntArray, law: IntArray, wide: int | None = None) -> FloatArray:
+        """Return the first vectors of sessions less what laws fix."""
         fixed = solved.fixed[session, law][:, np.newaxis, :, np.newaxis]
-        return np.asarray(self.observed[session] - (self.columns[session] @ fixed)[..., 0])
+        return np.asarray(self.observed[session, :wide] - (self.columns[session, :wide] @ fixed)[..., 0])
 
     def _weigh(self, solved: Solved, session: IntArray, law: IntArray, used: BoolArray) -> None:
         """Weigh laws that leave nothing free."""
@@ -185,25 +189,34 @@ class SideBySide:
         solved.cost[session, law] = (density * used[session]).sum(axis=1)
 
     def _fit(self, solved: Solved, session: IntArray, law: IntArray, used: BoolArray) -> None:
-        """Fit laws with free numbers."""
+        """Fit laws with free numbers, sessions of about one size at a time: few are the largest."""
         if not session.size:
             return
-        here, free = used[session], FREE[law]
+        reach = used.shape[1] - used[:, ::-1].argmax(axis=1)[session]
+        size = np.floor(np.log2(reach) / _OF_ONE_SIZE)
+        for each in np.unique(size):
+            alike = size == each
+            self._fit_alike(solved, session[alike], law[alike], used, int(reach[alike].max()))
+
+    def _fit_alike(
+        self, solved: Solved, session: IntArray, law: IntArray, used: BoolArray, wide: int
+    ) -> None:
+        here, free = used[session, :wide], FREE[law]
         mask = here[..., np.newaxis, np.newaxis]
         found = fit(
             Vectors(
-                observed=self._left(solved, session, law) * mask[..., 0],
-                columns=self.columns[session] * free[:, np.newaxis, np.newaxis] * mask,
-                bad=self.bad[session],
+                observed=self._left(solved, session, law, wide) * mask[..., 0],
+                columns=self.columns[session, :wide] * free[:, np.newaxis, np.newaxis] * mask,
+                bad=self.bad[session, :wide],
                 used=here,
-                trusted=here & self.is_check[session],
+                trusted=here & self.is_check[session, :wide],
                 free=free,
             ),
             small=SMALL_FT * self.foot,
             large=LARGE_FT * self.foot,
         )
         solved.values[session, law] = found.values
-        solved.weights[session, law] = found.weights
+        solved.weights[session, law, :wide] = found.weights
         solved.normal[session, law] = found.normal
         solved.cost[session, law] = found.cost
 

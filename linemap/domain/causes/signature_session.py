@@ -201,13 +201,14 @@ def _correction(adjustment: Adjustment, index: int, law: int) -> Mapping[str, An
     found = adjustment.found_of(index, law)
     if name.startswith("foot"):
         return {"kind": "foot", **of, "factor": 1.0 / (1.0 + (FOOT if name == "foot large" else -FOOT))}
+    far = np.array([1.0, 1.0, adjustment.far[index], adjustment.far[index]])
+    covariance = found.covariance / np.outer(far, far)
     shift, (grow, turn) = found.numbers[:2], found.numbers[2:] / adjustment.far[index]
     about = adjustment.middle[index]
     if name in {"ground", "twice"}:
         point = about - shift / grow
-        return {"kind": "foot", **of, "factor": 1.0 / (1.0 + grow), "about": point.tolist()}
-    far = np.array([1.0, 1.0, adjustment.far[index], adjustment.far[index]])
-    covariance = found.covariance / np.outer(far, far)
+        about_point = {"factor": 1.0 / (1.0 + grow), "about": point.tolist()}
+        return {"kind": "foot", **of, **about_point, "covariance": _listed(covariance[:2, :2])}
     moved = {"east": round(-float(shift[0]), 4), "north": round(-float(shift[1]), 4)}
     if name == "shift":
         return {"kind": "translate", **of, **moved, "covariance": _listed(covariance[:2, :2])}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -248,3 +249,33 @@ def test_columns_that_nothing_reads_are_named(demo_files: Path, tmp_path: Path) 
     request = replace(request_for(demo_files, tmp_path / "out.csv"), structures=tmp_path / "list.csv")
     said = [str(problem) for problem in compute(request).problems if problem.reason.startswith("not read")]
     assert said == ['list.csv: not read: "Owner" (me: 121 rows)']
+
+
+def test_a_pattern_reads_the_shots_of_a_crew_with_its_own_words(demo_files: Path, tmp_path: Path) -> None:
+    theirs = demo_files / "shots_2026-04-29.csv"
+    own = tmp_path / theirs.name
+    places = {"A": "1", "B": "2"}
+    own.write_text(
+        re.sub(
+            r"(?m)^(.*,)(?:STR )?(\d+/\d+) ?([AB])(,[^,]*)$",
+            lambda row: f"{row[1]}FOX {row[2]} N{places[row[3]]}{row[4]}",
+            theirs.read_text(encoding="utf-8"),
+        ),
+        encoding="utf-8",
+    )
+    assert own.read_text(encoding="utf-8").count("FOX") == 8
+    plain = replace(request_for(demo_files, tmp_path / "plain.csv"), shots=(theirs,))
+    with_words = replace(plain, shots=(own,), out=tmp_path / "own.csv")
+    compute(plain)
+    unread = compute(with_words)
+    asked = [each for each in unread.ledger.everything() if each.code == "description reads two ways"]
+    assert len(asked) == 8
+    compute(replace(with_words, patterns=("FOX <structure> N<pole>",)))
+    assert read(plain.out) == read(with_words.out)
+
+
+@pytest.mark.parametrize("pattern", ["FOX N<pole>", "FOX <structure>", "<structure> <pole> = banana"])
+def test_what_is_no_pattern_is_refused(demo_files: Path, tmp_path: Path, pattern: str) -> None:
+    request = replace(request_for(demo_files, tmp_path / "out.csv"), patterns=(pattern,))
+    with pytest.raises(InputRefused, match="--pattern"):
+        compute(request)

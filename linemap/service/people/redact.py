@@ -29,6 +29,7 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.revision import Revised
 from linemap.domain.finding.wording.record import LOADING
+from linemap.domain.finding.wording.survey import QUOTING
 from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
@@ -155,7 +156,7 @@ class Redactor:
         }
         return replace(
             view,
-            ledger=view.ledger.redacted(out_of).without(LOADING),
+            ledger=view.ledger.redacted(out_of).without({*LOADING, *QUOTING}),
             causes=_causes(view.causes, out_of),
             figures=again("blank", view.figures, lambda: _with_remarks(view, lambda _: "")),
             decisions=_each(view.decisions, ("who",), lambda _: REMOVED),

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from linemap.domain.record.person import Audience
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
+from linemap.service.people.redact import redact_view
 from linemap.service.survey.survey import check_job
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
@@ -131,6 +133,20 @@ def test_rows_that_are_not_read_stay_on_the_check(load: Load, text: str) -> None
     (told,) = findings(view, "description not read")
     assert told == f'1 shot of day.csv not read and not used: "{text}"'
     assert told in str(check_job(view).rows)
+
+
+def test_the_public_reads_no_descriptions_of_a_crew(load: Load) -> None:
+    rows = [
+        shot(1, 3, "A", "3 A"),
+        shot(2, 3, "B", "STR 3"),
+        shot(3, 3, "B", "OAK 3 B"),
+        shot(4, 3, "B", "?"),
+    ]
+    view = load({**line_files(RUN), "day.csv": rows})
+    codes = {"description reads two ways", "description not read"}
+    assert {found.code for found in view.ledger.everything()} >= codes
+    public = redact_view(view, Audience.PUBLIC)
+    assert codes.isdisjoint(found.code for found in public.ledger.everything())
 
 
 def test_columns_say_structure_pole_and_item_where_there_are_any(load: Load) -> None:

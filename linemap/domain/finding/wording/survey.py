@@ -206,6 +206,8 @@ def _place(ahead: float, unit: str) -> str:
     return f"{length_text(ahead, unit)} {AHEAD_BACK[0] if ahead >= 0.0 else AHEAD_BACK[1]}"
 
 
+#: Codes whose findings quote the descriptions of shots, which are the crew's words.
+QUOTING = frozenset({"description reads two ways", "description not read"})
 N, U, W, S = Severity
 _BETTER = "a better survey"
 _FILE = "the file read right, or the shots taken anew"

@@ -11,7 +11,8 @@ import numpy as np
 from linemap.domain.causes.adjustment import Adjustment
 from linemap.domain.causes.cause import counted, listed, odds_text
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.causes.explanation import EXPLANATIONS, FOOT, LAWS, STANDS
+from linemap.domain.causes.explanation import BAD_CHECK_IN, EXPLANATIONS, FOOT, LAWS, STANDS
+from linemap.domain.causes.mixture import misfit
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.finding.phrase import deciding_words
 from linemap.units import LengthUnit
@@ -97,13 +98,17 @@ def is_settled(adjustment: Adjustment, index: int) -> bool:
 def odd_check_in(adjustment: Adjustment, index: int) -> bool:
     """Tell whether the only check-in disagrees with the frames, or one stands out of several."""
     count = int(adjustment.check_ins[index])
-    likely = int(adjustment.share[index].argmax())
-    each = EXPLANATIONS[likely]
-    if count == 1:
-        return each.survey is not None and (each.same_base or each.staked is not None)
-    law = 0 if each.survey is None else LAWS.index(each.survey)
-    solved = adjustment.alone if each.same_base or each.staked else adjustment.together
-    return bool(each.survey is not None and (solved.weights[index, law, :count] < _ODD).any())
+    likely = EXPLANATIONS[int(adjustment.share[index].argmax())]
+    moved_otherwise = likely.same_base or likely.staked is not None
+    if likely.survey is None:
+        square = np.square(adjustment.observed[index, :count]).sum(axis=1)
+        weights = misfit(square, np.full(count, BAD_CHECK_IN))[1]
+    else:
+        solved = adjustment.alone if moved_otherwise else adjustment.together
+        weights = solved.weights[index, LAWS.index(likely.survey), :count]
+        if count == 1 and moved_otherwise:
+            return True
+    return bool((weights < _ODD).any())
 
 
 def _standing_out(

@@ -10,9 +10,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from linemap.domain.causes.adjustment import adjusted
 from linemap.domain.causes.cause import Cause, Decision, corrected_shots
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.session_verdict import Solution
+from linemap.domain.causes.session_words import odd_check_in
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Block
@@ -20,6 +22,7 @@ from linemap.domain.survey.orientation import check
 from linemap.domain.survey.session import NO_CHECK_INS, CheckIns, Session
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot_match import match_shots
 from linemap.domain.survey.verdict import Checks, Held
 from linemap.units import LengthUnit
 
@@ -205,6 +208,20 @@ def test_one_odd_check_in_asks_for_another(straight: Figures, session: Callable[
     after = judge(straight, shots, control, correction)
     assert set(after.verdict) == {"cannot tell"}
     assert any("one check-in is odd: shoot another" in words for words in doubts(after))
+
+
+def test_a_bad_mark_among_good_ones_is_odd_and_moves_nothing(
+    straight: Figures, session: Callable[..., list[Shot]]
+) -> None:
+    as_set = ((0.02, 0.01), (-0.1, 0.02), (0.05, -0.04), (0.1, -0.03), (-0.15, 0.02))
+    control = check_in(complex(0.01, 0.02), complex(-0.02, 0.0), complex(2.4, 1.1))
+    shots = session(0j, as_set)
+    matched, _ = match_shots(shots, straight)
+    found = adjusted(matched, straight, FEET, control)
+    assert odd_check_in(found, 0)
+    assert not odd_check_in(adjusted(matched, straight, FEET, check_in(0.01 + 0.02j)), 0)
+    assert set(judge(straight, shots, control).verdict) == {"pass"}
+    assert find(straight, shots, control) == ()
 
 
 def test_check_ins_that_agree_say_that_the_line_is_staked_off(

@@ -74,10 +74,17 @@ def _places(ledger: Ledger, projection: Projection, columns: Sequence[Column]) -
     )
     faults = {**missing, **found.faults}
     values = {"easting": known_values(found.easting), "northing": known_values(found.northing)}
+    # what is wrong with the shape of a feature is told of its easting
+    named = {column.name: {column.name} for column in columns}
+    named["easting"].add("geometry")
     return {
         column.name: ParsedColumn(
             values=values.get(column.name, [None] * len(ledger.sheet)),
-            faults={row: (why, remedy) for row, (name, why, remedy) in faults.items() if name == column.name},
+            faults={
+                row: (why, remedy)
+                for row, (name, why, remedy) in faults.items()
+                if name in named[column.name]
+            },
         )
         for column in columns
     }

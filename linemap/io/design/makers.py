@@ -233,7 +233,9 @@ def _control(ledger: Ledger, index: int, row: Values) -> Iterator[ControlPoint]:
     if row["elevation"] == 0.0:
         ledger.note(index, "elevation", "0; taken as not measured", "leave the cell blank")
         row["elevation"] = None
-    yield ControlPoint(**{name: value for name, value in row.items() if name not in PLACE_WORDS or value})
+    yield ControlPoint(
+        **{name: value for name, value in row.items() if name not in PLACE_WORDS or value is not None}
+    )
 
 
 MAKERS: Mapping[Code, Maker] = {

@@ -124,3 +124,23 @@ def test_lengths_of_a_metric_job_are_metres(table: Table) -> None:
     assert crs.unit is LengthUnit.METRE
     (point,) = read(table("Control Point,N,E,Elev (ft)\nCP-1,5170000,640000,3900\n"), crs).value
     assert point.elevation == pytest.approx(1188.72)
+
+
+def test_a_coordinate_of_zero_is_one(table: Table, montana: Projection) -> None:
+    (point,) = read(table("Control Point,N,E\nCP-1,0,2250000\n"), montana).value
+    assert (point.northing, point.easting) == (0.0, 2_250_000.0)
+
+
+def test_a_shape_that_is_no_point_refuses_the_layer(tmp_path: Path, montana: Projection) -> None:
+    shapes: list[dict[str, object]] = [
+        {"type": "Point", "coordinates": [-108.4, 46.7]},
+        {"type": "MultiPoint", "coordinates": [[-108.4, 46.7], [-108.3, 46.7]]},
+    ]
+    features = [
+        {"type": "Feature", "properties": {"control_point": f"CP-{at}"}, "geometry": shape}
+        for at, shape in enumerate(shapes)
+    ]
+    path = tmp_path / "control.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}), "utf-8")
+    with pytest.raises(InputRefused, match="the feature is no point"):
+        read(read_source(path).table("control"), montana)

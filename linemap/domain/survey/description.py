@@ -21,6 +21,9 @@ from linemap.domain.survey.description_sense import Sense
 from linemap.domain.survey.description_words import runs_in
 from linemap.domain.survey.shot import ParsedDescription
 
+#: A longer text describes no shot.
+LONGEST = 200
+
 
 def parse_description(text: str, naming: Naming = UNNAMED, *, structure: str = "") -> ParsedDescription:
     """Read the structure, the pole and the item out of a shot description.
@@ -45,6 +48,8 @@ def parse_description(text: str, naming: Naming = UNNAMED, *, structure: str = "
     >>> parse_description("12/3A-A").structure, parse_description("CL HUB 5/5").item
     ('12/3A', 'hub')
     """
+    if len(text) > LONGEST:
+        return ParsedDescription(structure=structure)
     runs = runs_in(text)
     if structure:
         return _of_structure(runs, naming, structure)

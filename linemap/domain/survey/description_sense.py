@@ -34,6 +34,8 @@ _ITEMS: Final[tuple[ShotItem, ...]] = (
 _SIDED: Final = frozenset({"hub", "anchor", "tip", "face"})
 #: Items of which a description has one alone.
 _ALONE: Final = frozenset({"anchor", "top", "tip", "face", "centre"})
+#: Of a description with more words that may be two things nothing is made sense of.
+_MOST_OPEN: Final = 5
 #: Length and class of a pole, 75-2.
 _SIZE: Final = re.compile(r"(?:[3-9][05]|1[0-3][05])[-/](?:10|[1-9])")
 
@@ -94,19 +96,19 @@ class Sense:
 
     def readings(self) -> Iterator[ParsedDescription]:
         """Yield what the description may mean."""
-        for parts in itertools.product(*map(self._parts, self._rest)):
-            if "bad" not in parts:
-                pole = self._pole_of(parts)
-                item = self._item_of(parts)
-                found = None if pole is None or item is None else self._judged(pole, item)
-                if found is not None:
-                    yield found
+        choices = [self._parts(at) for at in self._rest]
+        if _BAD in choices or sum(len(each) > 1 for each in choices) > _MOST_OPEN:
+            return
+        for parts in itertools.product(*choices):
+            pole, item = self._pole_of(parts), self._item_of(parts)
+            found = None if pole is None or item is None else self._judged(pole, item)
+            if found is not None:
+                yield found
 
     def guesses(self) -> Iterator[ParsedDescription]:
         """Yield what the description may be about, where it has no clear meaning."""
         number = self._number.number
-        words = [self._runs[at].text for at in self._rest]
-        letters = [self._poles[word] for word in words if word in self._poles]
+        letters = [self._poles[word] for at in self._rest if (word := self._runs[at].text) in self._poles]
         for letter in letters:
             yield ParsedDescription(structure=number, pole=letter, item="pole")
         if self.item != "other" or not letters:
@@ -217,15 +219,13 @@ class Sense:
     def _side_word(self, at: int) -> tuple[_Part, ...]:
         item, word = self.item, self._runs[at].text
         of_digits = at and self._runs[at - 1].text.isdigit() and at != self._number.end
-        if item == "tip" or (self.names_anchor and self._directions() > 1):
+        directions = sum("side" in ROLES.get(self._runs[near].text, NO_ROLE) for near in self._rest)
+        if item == "tip" or (self.names_anchor and directions > 1):
             return _SIDE
         if of_digits and "along" in ROLES.get(word, NO_ROLE):
             return _SIDE
         beside = at == self._number.end or at + 1 == self._number.first
         return _POLE if item == "hub" and beside else ("pole", "side")
-
-    def _directions(self) -> int:
-        return sum("side" in ROLES.get(self._runs[at].text, NO_ROLE) for at in self._rest)
 
     def _is_beside_leg(self, at: int) -> bool:
         beside = [self._runs[near].text for near in (at - 1, at + 1) if near in self._rest and near >= 0]

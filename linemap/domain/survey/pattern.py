@@ -14,7 +14,7 @@ from typing import Final, get_args
 
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import StructureNumber, runs_of
-from linemap.domain.survey.description import pole_words
+from linemap.domain.survey.description import LONGEST, pole_words
 from linemap.domain.survey.description_numbers import listed_numbers
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
 
@@ -23,6 +23,8 @@ _SLOT: Final = re.compile(f"({'|'.join(_SLOTS)})")
 _DIGITS: Final = re.compile(r"\d+(?:\.\d+)?")
 #: Numbers by which crews tell poles whatever the owner calls them.
 _PLACES: Final = {"1": "A", "2": "B", "3": "C"}
+#: No number and no word for a pole has more signs.
+_LONGEST_SLOT: Final = 24
 #: Where the word for a pole stands, the surest first: alone, against digits, behind one letter (N2).
 _POLE_SHAPES: Final = (
     r"\0[\s\-_/.,:(\[]*(?P<pole>WORD)(?![A-Z0-9])",
@@ -103,7 +105,7 @@ class Pattern:
         >>> found.structure, found.pole, brk.read("BRK 12/3")
         ('12/3', 'B', None)
         """
-        plain = _plain(text)
+        plain = _plain(text) if len(text) <= LONGEST else ""
         read = dict.fromkeys(
             found
             for filled in _filled(self._parts, plain, 0)
@@ -154,7 +156,8 @@ def _ends(part: str, text: str, at: int) -> Iterable[int]:
         return [] if found is None or (_is_within(text, found.end()) and part == _NUMBER) else [found.end()]
     if at == len(text) or text[at] == " " or _is_within(text, at):
         return []
-    return [end for end in range(at + 1, len(text) + 1) if text[end - 1] != " " and not _is_within(text, end)]
+    ends = range(at + 1, min(len(text), at + _LONGEST_SLOT) + 1)
+    return [end for end in ends if text[end - 1] != " " and not _is_within(text, end)]
 
 
 def _is_within(text: str, at: int) -> bool:

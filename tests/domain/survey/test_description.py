@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+import time
+
 import pytest
 from dose import examples
 from hypothesis import given, settings
@@ -10,6 +13,7 @@ from hypothesis import strategies as st
 from linemap.domain.design.naming import ListedNumbers, Naming
 from linemap.domain.design.number import PoleWords
 from linemap.domain.survey.description import parse_description
+from linemap.domain.survey.description_words import ROLES
 from linemap.domain.survey.shot import ParsedDescription
 
 POLES = [
@@ -196,3 +200,30 @@ def test_beside_a_column_for_the_structure_a_description_says_pole_and_item(
 ) -> None:
     found = parse_description(text, INSERTED, structure="45")
     assert (found.structure, found.pole, found.item) == ("45", pole, item)
+
+
+@settings(max_examples=examples(200))
+@given(
+    st.lists(
+        st.sampled_from([*sorted(ROLES), "A", "B", "45", "45A", "12/3", "7", "OAK", "-", "/"]), max_size=12
+    )
+)
+def test_what_is_read_of_a_list_stands_in_the_description(words: list[str]) -> None:
+    text = " ".join(words)
+    found = parse_description(text, INSERTED)
+    assert not (found.structure and found.readings)
+    assert (found.item == "pole") <= bool(found.structure and found.pole)
+    if INSERTED.listed.has(found.structure):
+        digits = re.findall(r"\d+", found.structure)
+        assert digits
+        assert set(digits) <= set(re.findall(r"\d+", text))
+
+
+@pytest.mark.parametrize(
+    "text", ["45 ANC " + "L R " * 40, "L " * 90 + "45", "45 A " + "WORD " * 60, "4" * 300]
+)
+def test_long_texts_are_answered_at_once(text: str) -> None:
+    words = Naming(listed=INSERTED.listed, poles=PoleWords.parse("L/R"))
+    begun = time.process_time()
+    assert parse_description(text, words).item in {"other", "anchor"}
+    assert time.process_time() - begun < 0.5

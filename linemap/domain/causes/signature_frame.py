@@ -225,7 +225,7 @@ def _suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, flo
             *_deflection(survey, row, code),
             *([f"also: {others}"] if others else []),
             *([f"pole by pole: {', '.join(said)}"] if said else []),
-            _considered(ranked),
+            _considered(survey, row, ranked),
         ),
         correction=_letters(survey, row, ranked[0][1]) if code == "pole letters exchanged" else None,
         cost_rank=kind.cost_rank,
@@ -266,10 +266,11 @@ def _deflection(survey: CheckedSurvey, row: int, code: str) -> list[str]:
     return [f"the line turns {abs(turn):.2f}° {side} here; half of it is {abs(turn) / 2.0:.2f}°"]
 
 
-def _considered(ranked: list[tuple[str, str, float]]) -> str:
-    ranking = [
-        f"{code}{f' ({detail})' if detail else ''} {_percent(part)}" for code, detail, part in ranked[:3]
-    ]
+def _considered(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, float]]) -> str:
+    ranking = []
+    for code, what, part in ranked[:3]:
+        detail = _detail(survey, row, code, what, [])
+        ranking.append(f"{code}{f' ({detail})' if detail else ''} {_percent(part)}")
     return f"considered, by likelihood: {'; '.join(ranking)}"
 
 

@@ -100,7 +100,8 @@ def _said(found: ParsedDescription, naming: Naming) -> str:
         pole = f"pole {naming.poles.called(naming.listed.poles(found.structure))[found.pole] or found.pole}"
     item = "" if found.item in {"pole", "other"} else found.item
     what = " of ".join(filter(None, (item, pole)))
-    return f"{what} of {found.structure}" if what else f"structure {found.structure}"
+    of = found.structure or "a structure that is not named"
+    return f"{what} of {of}" if what else f"structure {of}"
 
 
 def pole_words(naming: Naming, structure: str) -> Mapping[str, str]:

@@ -7,7 +7,7 @@ from typing import Final, Literal, NamedTuple
 
 from linemap.domain.design.naming import ListedNumbers
 from linemap.domain.design.number import Run, same_number
-from linemap.domain.survey.description_words import NO_ROLE, ROLES, Role
+from linemap.domain.survey.description_words import NO_ROLE, PLACES, ROLES, Role
 
 #: How well a number is known for one of a structure: "maybe" where it may be a distance along the line or the
 #: number of a guy, "named" behind a word for structures.
@@ -142,7 +142,7 @@ def _may_be_a_pole(runs: Sequence[Run], first: int, end: int, poles: Collection[
     if end - first == 1:
         before = runs[first - 1].text if first else ""
         named = before == "#" or "leg" in ROLES.get(before, NO_ROLE)
-        return named and runs[first].text in {"1", "2", "3"}
+        return named and runs[first].text in PLACES
     return runs[first].text in poles and runs[first + 1].gap == " "
 
 

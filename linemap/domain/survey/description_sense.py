@@ -16,7 +16,7 @@ from linemap.domain.survey.description_numbers import (
     is_measured,
     roles_at,
 )
-from linemap.domain.survey.description_words import ITEMS, NO_ROLE, ROLES, Role
+from linemap.domain.survey.description_words import ITEMS, NO_ROLE, PLACES, ROLES, Role
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
 
 #: Items in the order in which words name them: the hub of an anchor is a hub.
@@ -77,15 +77,12 @@ class Sense:
         words = [runs[at].text for at in self._rest if runs[at].text not in poles]
         self._roles = frozenset[Role]().union(*(ROLES.get(word, NO_ROLE) for word in words))
         self._items = {ITEMS[word] for word in words if word in ITEMS}
+        #: True where an anchor or its hub is named: these have a structure.
+        self.names_anchor = "anchor" in self._items
         #: The item that the words name; "other" where they name none.
         self.item = self._named_item()
         #: What belongs to no structure is known by one word.
         self._strict = strict and self.item not in {"check", "crossing"}
-
-    @property
-    def names_anchor(self) -> bool:
-        """True where an anchor or its hub is named: these have a structure."""
-        return "anchor" in self._items
 
     def _named_item(self) -> ShotItem:
         if "control" in self._roles or (self._number.number == "" and "check" in self._roles):
@@ -113,6 +110,8 @@ class Sense:
             yield ParsedDescription(structure=number, pole=letter, item="pole")
         if self.item != "other" or not letters:
             yield ParsedDescription(structure=number, item=self.item)
+        if self._number.needs_pole and number in PLACES:
+            yield ParsedDescription(pole=PLACES[number], item="pole")
 
     def _pole_of(self, parts: Sequence[_Part]) -> str | None:
         """Return the letter named, "" where none is; None when poles are named that are not one."""

@@ -123,6 +123,8 @@ def _by_word() -> Mapping[str, frozenset[Role]]:
 #: Word -> all that it may do.
 ROLES = _by_word()
 NO_ROLE: frozenset[Role] = frozenset()
+#: Numbers by which crews tell poles whatever the owner calls them.
+PLACES: Mapping[str, str] = {"1": "A", "2": "B", "3": "C"}
 
 _PHRASES = re.compile(
     r"""(?<![\w/.\-])(?:20\d\d(?P<ymd>[-/.])\d{1,2}(?P=ymd)\d{1,2}

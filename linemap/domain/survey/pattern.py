@@ -16,13 +16,12 @@ from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.design.number import StructureNumber, runs_of
 from linemap.domain.survey.description import LONGEST, pole_words
 from linemap.domain.survey.description_numbers import listed_numbers
+from linemap.domain.survey.description_words import PLACES
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
 
 _STRUCTURE, _POLE, _NUMBER = _SLOTS = ("<structure>", "<pole>", "<number>")
 _SLOT: Final = re.compile(f"({'|'.join(_SLOTS)})")
 _DIGITS: Final = re.compile(r"\d+(?:\.\d+)?")
-#: Numbers by which crews tell poles whatever the owner calls them.
-_PLACES: Final = {"1": "A", "2": "B", "3": "C"}
 #: No number and no word for a pole has more signs.
 _LONGEST_SLOT: Final = 24
 #: Where the word for a pole stands, the surest first: alone, against digits, behind one letter (N2).
@@ -181,7 +180,7 @@ def _number(written: str, naming: Naming) -> str:
 
 def _words(naming: Naming, structure: str) -> Mapping[str, str]:
     """Return every word for a pole of a structure -> its letter; its place, 1 to 3, is one."""
-    return {**_PLACES, **pole_words(naming, structure)}
+    return {**PLACES, **pole_words(naming, structure)}
 
 
 def pattern_of(description: str, *, structure: str, pole: str, item: ShotItem, naming: Naming) -> Pattern:

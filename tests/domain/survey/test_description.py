@@ -151,7 +151,9 @@ def test_any_text_is_read_without_error_and_invents_no_digits(text: str) -> None
         assert digits in text or digits.lstrip("0") in text
 
 
-INSERTED = Naming(listed=ListedNumbers({"N": dict.fromkeys(("12/3", "12/3A", "12/4", "45", "45A", "46"), 2)}))
+INSERTED = Naming(
+    listed=ListedNumbers({"N": dict.fromkeys(("2", "12/3", "12/3A", "12/4", "45", "45A", "46"), 2)})
+)
 
 
 @pytest.mark.parametrize(
@@ -164,6 +166,7 @@ INSERTED = Naming(listed=ListedNumbers({"N": dict.fromkeys(("12/3", "12/3A", "12
         ("45 A CL", ("pole A of 45", "centre of 45")),
         ("45", ("structure 45",)),
         ("45 A OAK", ("pole A of 45",)),
+        ("POLE 2", ("structure 2", "pole B of a structure that is not named")),
     ],
 )
 def test_what_reads_two_ways_is_asked_with_its_readings(text: str, readings: tuple[str, ...]) -> None:

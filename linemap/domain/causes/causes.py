@@ -21,10 +21,11 @@ from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.causes.signature_frame import misset_frames
 from linemap.domain.causes.signature_height import strange_heights
 from linemap.domain.causes.signature_label import doubtful_shots, poor_surveys
+from linemap.domain.causes.signature_line import lines_of_shots
 from linemap.domain.causes.signature_misread import misread_files
 from linemap.domain.causes.signature_reference import files_far_off, with_point_named
 from linemap.domain.causes.signature_relabel import strange_labels, unknown_labels
-from linemap.domain.causes.signature_renumber import lines_of_shots, renumbered_files
+from linemap.domain.causes.signature_renumber import renumbered_files
 from linemap.domain.causes.signature_session import moved_sessions
 from linemap.domain.causes.signature_side import turned_frames
 from linemap.domain.causes.signature_station import strange_stations

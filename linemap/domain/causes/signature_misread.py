@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 _ASTRAY_M = 8_046.72
 #: ... and home when within this (1,000 ft). Common practice, no source.
 _HOME_M = 304.8
-#: A file in another zone lies within this of its structures when it is taken from there.
-_IN_ITS_ZONE_M = 500.0
+#: A file in another zone lies within this of its structures when it is taken from there: labels may be off.
+IN_ITS_ZONE_M = 1_500.0
 #: Factors between units that a file may be in and be read as: metres read as feet and the like.
 UNITS = (
     ("metres read as feet", 1.0 / 0.3048),
@@ -108,7 +108,7 @@ def _lost(survey: CheckedSurvey, index: int, shots: BoolArray) -> Suspicion:
 
 def _other_zone(survey: CheckedSurvey, index: int, rows: IntArray, at: FloatArray) -> Suspicion:
     """Name the reference the shots are in, or say how well they fit turned and scaled."""
-    found = reference_of(survey, rows, at, within_m=_IN_ITS_ZONE_M)
+    found = reference_of(survey, rows, at, within_m=IN_ITS_ZONE_M)
     if found is not None:
         return in_reference(survey, survey.files[index], rows, at, found)
     shape, residual = _similarity(at, survey.centre[rows])

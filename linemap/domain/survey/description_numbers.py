@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator, Sequence
 from typing import Final, Literal, NamedTuple
 
@@ -18,6 +19,8 @@ _BETWEEN_DIGITS = frozenset({"/", "-", ".", "\\", "_"})
 TIGHT = frozenset({"/", "-", ".", "\\", ":", "+"})
 
 
+#: Length and class of a pole, 75-2.
+SIZE: Final = re.compile(r"(?:[3-9][05]|1[0-3][05])[-/](?:10|[1-9])")
 _UNIT: Final[frozenset[Role]] = frozenset({"unit"})
 
 
@@ -147,13 +150,13 @@ def _may_be_a_pole(runs: Sequence[Run], first: int, end: int, poles: Collection[
 
 
 def shaped_numbers(runs: Sequence[Run], poles: Collection[str]) -> list[FoundNumber]:
-    """Return what the first number may be by its shape: mile and number, else a plain one that is named.
+    """Return what a number may be by its shape: a plain one with its pole, mile and number, or a plain one.
 
     A plain number needs the word for a structure or a pole in front, or stands first with the letter of a
-    pole behind. Of the numbers returned the first that leaves a sense is meant: letters against the digits
-    may belong to it.
+    pole behind. What may be the size of a pole, 75-2, is one only where nothing else is. Of the numbers
+    returned the first that leaves a sense is meant: letters against the digits may belong to it.
     """
-    for end_of in (_end_of_parts, _end_of_plain):
+    for end_of in (_end_with_pole, _end_of_parts, _end_of_plain, _end_of_size):
         for first, run in enumerate(runs):
             end = end_of(runs, first, poles) if run.text.isdigit() else 0
             if end and _is_apart(runs, first, end, poles):
@@ -166,8 +169,13 @@ def _shaped(runs: Sequence[Run], first: int, end: int) -> FoundNumber:
     return FoundNumber(same_number(_written(runs[first:end])), first, end, "named")
 
 
-def _end_of_parts(runs: Sequence[Run], first: int, _poles: Collection[str]) -> int:
-    """Return where a number of two parts ends, 0 where there is none."""
+def _end_of_parts(runs: Sequence[Run], first: int, poles: Collection[str]) -> int:
+    """Return where a number of two parts ends that is no size of a pole, 0 where there is none."""
+    end = _end_of_size(runs, first, poles)
+    return 0 if end and SIZE.fullmatch(_written(runs[first:end])) else end
+
+
+def _end_of_size(runs: Sequence[Run], first: int, _poles: Collection[str]) -> int:
     if first + 1 == len(runs) or not runs[first + 1].text.isdigit():
         return 0
     if runs[first + 1].gap.strip() not in {"/", "-"} or len(runs[first].text) > 5:
@@ -175,12 +183,18 @@ def _end_of_parts(runs: Sequence[Run], first: int, _poles: Collection[str]) -> i
     return _with_decimals(runs, first + 2) if len(runs[first + 1].text) < 7 else 0
 
 
+def _end_with_pole(runs: Sequence[Run], first: int, poles: Collection[str]) -> int:
+    """Return where a plain number ends that has the word for a pole behind it."""
+    end = _end_of_plain(runs, first, poles)
+    return end if end and end < len(runs) and runs[end].text in poles else 0
+
+
 def _end_of_plain(runs: Sequence[Run], first: int, poles: Collection[str]) -> int:
     end = _with_decimals(runs, first + 1)
     if len(runs[first].text) > 6 or _may_be_a_pole(runs, first, first + 1, poles):
         return 0
     named = _roles_before(runs, first) & {"structure", "leg"}
-    bare = not first and end == 1 < len(runs) and runs[1].text in poles and not runs[1].gap.strip(" -_")
+    bare = not first and end == 1 < len(runs) and runs[1].text in poles and not runs[1].gap.strip(" \t-_")
     return end if named or bare else 0
 
 
@@ -206,7 +220,9 @@ def _is_apart(runs: Sequence[Run], first: int, end: int, poles: Collection[str])
 def _letters_against(runs: Sequence[Run], end: int) -> Iterator[int]:
     """Yield where a number ends with one letter, or two, that stand against it."""
     for last in (end, end + 1):
-        if last == len(runs) or runs[last].gap or len(runs[last].text) > 2 or runs[last].text in ROLES:
+        if last == len(runs) or runs[last].gap or len(runs[last].text) > 2:
+            return
+        if runs[last].text in ROLES and (len(runs[last].text) > 1 or runs[last].text in {"#", "P"}):
             return
         yield last + 1
 

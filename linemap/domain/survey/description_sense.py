@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 from linemap.domain.design.number import Run
 from linemap.domain.survey.description_numbers import (
+    SIZE,
     TIGHT,
     FoundNumber,
     chain_at,
@@ -36,8 +37,8 @@ _SIDED: Final = frozenset({"hub", "anchor", "tip", "face"})
 _ALONE: Final = frozenset({"anchor", "top", "tip", "face", "centre"})
 #: Of a description with more words that may be two things nothing is made sense of.
 _MOST_OPEN: Final = 5
-#: Length and class of a pole, 75-2.
-_SIZE: Final = re.compile(r"(?:[3-9][05]|1[0-3][05])[-/](?:10|[1-9])")
+#: What may stand between a number and its pole.
+_JOINING: Final[frozenset[Role]] = frozenset({"structure", "leg", "item", "plain", "check"})
 
 #: What a run may be in the sentence: the pole, the item, a direction, understood, or not understood.
 _Part = Literal["pole", "item", "side", "plain", "bad"]
@@ -126,10 +127,11 @@ class Sense:
         return any(self._runs[at].text.isdigit() for at in self._rest if first < at < last)
 
     def _is_cut_off(self, at: int) -> bool:
-        """Say whether other numbers stand between a run and the number."""
+        """Say whether other numbers, sides or words that are not known stand between a run and the number."""
         same = {where for each in self._others if each.number == self._number.number for where in each.span}
         first, last = sorted((self._number.first, at))
-        return any(self._runs[near].text.isdigit() for near in {*self._rest} - same if first < near < last)
+        between = (self._runs[near].text for near in {*self._rest} - same if first < near < last)
+        return any(not ROLES.get(word, NO_ROLE) & _JOINING for word in between if word not in self._poles)
 
     def _item_of(self, parts: Sequence[_Part]) -> ShotItem | None:
         """Return the item; None when several are named, or a side of one that has none."""
@@ -179,10 +181,12 @@ class Sense:
             return self._pole_word(at)
         if other is not None and other.grade != "maybe":
             return _BAD
+        glued = at == self._number.end and gap == "" and word not in {"#", "P"}
         roles = roles_at(self._runs, at, self._number)
+        if glued and (roles is None or len(word) == 1):
+            return _BAD
         if roles is None:
-            glued = at == self._number.end and gap == ""
-            return _BAD if self._strict or glued else _PLAIN
+            return _BAD if self._strict else _PLAIN
         if "foreign" in roles:
             return _PLAIN if self.item in {"check", "crossing"} else _BAD
         before = at + 1 == self._number.first and "structure" in roles
@@ -195,10 +199,8 @@ class Sense:
             return _POLE
         roles = ROLES.get(word, NO_ROLE)
         sided = "side" in roles and item in _SIDED
-        if self._is_of_another(at) and not sided:
+        if not sided and (self._is_of_another(at) or self._is_cut_off(at)):
             return _BAD if self._strict else _PLAIN
-        if self._strict and not sided and self._is_cut_off(at):
-            return _BAD
         if "structure" in roles and at + 1 == self._number.first:
             return ("pole", "plain")
         if sided:
@@ -206,7 +208,7 @@ class Sense:
         if word in ITEMS:
             return ("pole", "item")
         if item == "anchor" and word in {"A", "B"} and "along" not in self._roles:
-            return ("pole", "side")
+            return ("side", "pole")
         return _POLE
 
     def _is_of_another(self, at: int) -> bool:
@@ -260,7 +262,7 @@ class Sense:
         """
         text = self._chain(at)
         if not text.isdigit():
-            known = "." in text or "+" in text or _SIZE.fullmatch(text)
+            known = "." in text or "+" in text or SIZE.fullmatch(text)
             return _PLAIN if known else _BAD
         number = self._number
         clear = number.grade == "named" or number.end - number.first > 1

@@ -100,7 +100,7 @@ def compute_stored(
         lambda: keys,
         (
             *review(computed),
-            *unread_findings(survey.shots, stored.naming, computed.only_line),
+            *unread_findings(survey.unheld_shots, stored.naming, computed.only_line),
             *survey.set_poles.findings,
             *part_findings(computed, survey.set_poles, survey.shots, survey.tolerances),
             *survey.checks.findings,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from linemap.domain.causes.cause import (
@@ -49,6 +49,12 @@ class SolvedSurvey(NamedTuple):
     anchor_findings: tuple[Finding, ...]
     check_ins: tuple[CheckIn, ...]
     control_findings: tuple[Finding, ...]
+
+    @property
+    def unheld_shots(self) -> Iterator[Shot]:
+        """The shots that are no check-ins."""
+        held = {(each.file, each.row, each.point) for each in self.check_ins}
+        return (shot for shot in self.shots if (shot.file, shot.row, shot.point) not in held)
 
 
 def solve_survey(

@@ -109,6 +109,21 @@ def test_the_public_reads_the_points_and_not_what_is_written_beside_them(job: st
     assert [each.description for each in public.check_ins] == [""]
 
 
+def test_a_number_alone_is_a_check_in_where_it_lies_at_a_point_and_a_question_elsewhere(
+    job: str, tmp_path: Path
+) -> None:
+    there, nowhere = "CHK1,900100.00,2250200.00,3900,CHECK 3\n", "CHK2,902500.00,2250300.00,3900,CHECK 3\n"
+    with open_job(job) as database:
+        load(database, tmp_path, centreline=CENTRELINE, structures=STRUCTURES, control=CONTROL)
+        load(database, tmp_path, shots=SHOTS.partition("CHK1")[0] + there + nowhere)
+        view = seen(database)
+    assert [(each.point, each.how) for each in view.check_ins] == [("CHK1", "place")]
+    asked = [each.words for each in view.ledger.beside("survey") if "CHECK 3" in each.words]
+    assert len(asked) == 1
+    assert "CHK2" in asked[0]
+    assert "CHK1" not in asked[0]
+
+
 def test_a_list_of_another_place_is_taken_with_a_question(job: str, tmp_path: Path) -> None:
     with open_job(job) as database:
         load(database, tmp_path, centreline=CENTRELINE, structures=STRUCTURES)

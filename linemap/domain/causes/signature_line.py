@@ -136,9 +136,9 @@ def _on_line(
         subject=file_subject(file) if whole else f"{file_subject(file)} on {name}",
         rows=tuple(rows),
         words=(
-            f"{counted(len(poles), 'shot')} of {counted(len(rows), 'number')} that several lines have name "
-            f"no line, and lie on line {name}, half of them within {away:,.1f} {survey.unit} of these "
-            f"({listed(survey.numbers(rows))})"
+            f"{counted(len(poles), 'shot')} name no line, and several lines have their "
+            f"{counted(len(rows), 'number')}: they lie on line {name}, half of them within {away:,.1f} "
+            f"{survey.unit} of the centres there ({listed(survey.numbers(rows))})"
         ),
         evidence=(
             "the whole file lies on that line" if whole else "other shots of the file lie elsewhere",

@@ -105,7 +105,7 @@ def find_causes(
         looked.at(lambda now: unrejected(now, misread_files(now.survey)))
         looked.at(lambda now: unrejected(now, renumbered_files(now.survey, now.shots)))
         looked.at(lambda now: unrejected(now, files_far_off(now.survey)))
-        looked.at(lambda now: with_point_named(now.survey, sessions(now)))
+        looked.at(lambda now: with_point_named(now.survey, sessions(now), check_ins.at))
         looked.at(lambda now: strange_labels(now.survey, now.shots, _open(now.survey, looked.found)))
     elif len(check_ins.at):
         looked.at(sessions)

@@ -165,26 +165,32 @@ def in_reference(
     )
 
 
-def with_point_named(survey: CheckedSurvey, laws: list[Suspicion]) -> list[Suspicion]:
-    """Say of files scaled about a point which known point that is, within what the survey tells."""
+def with_point_named(survey: CheckedSurvey, laws: list[Suspicion], control: FloatArray) -> list[Suspicion]:
+    """Say of files scaled about a point which known point that is, within what the survey tells.
+
+    `control` has grid easting and northing of control points that were shot, (c, 2).
+    """
     named = []
     for each in laws:
         correction = each.correction or {}
         if "about" in correction and correction.get("factor", 1.0) != 1.0:
-            point = _named_point(survey, each.rows, correction)
+            point = _named_point(survey, each.rows, correction, control)
             each = replace(each, evidence=(*each.evidence, point))  # noqa: PLW2901 - the same law
         named.append(each)
     return named
 
 
-def _named_point(survey: CheckedSurvey, rows: Sequence[int], correction: Mapping[str, Any]) -> str:
-    """Name the nearest of grid origin, PIs, line ends and structures to the point a scale is about."""
+def _named_point(
+    survey: CheckedSurvey, rows: Sequence[int], correction: Mapping[str, Any], control: FloatArray
+) -> str:
+    """Name the nearest of grid origin, control, PIs and structures to the point a scale is about."""
     line = survey.line(rows[0])
     east, north = (float(value) for value in correction["about"])
     unsure = max(survey.tolerances.shot_sigma, survey.tolerances.across.value / 3.0)
     reach = 2.0 * unsure / math.sqrt(len(rows)) / abs(float(correction["factor"]) - 1.0)
     route = line.centreline
     places = [("the origin of the grid", 0.0, 0.0)]
+    places += [("a control point that was shot", *at) for at in control.tolist()]
     places += [(route.name(i), route.easting[i], route.northing[i]) for i in range(len(route.easting))]
     places += [
         (f"structure {survey.number(row)}", *survey.figures.centre_of(row))
@@ -194,6 +200,6 @@ def _named_point(survey: CheckedSurvey, rows: Sequence[int], correction: Mapping
     if apart <= reach:
         return f"the point lies within {reach:,.0f} {survey.unit} of {name}, nearer the survey does not tell"
     return (
-        f"the point is no PI, no structure and not the origin of the grid ({name} is nearest, {apart:,.0f} "
-        f"{survey.unit} away): a control point, or a shift is entangled with it; a check-in tells"
+        f"the point is no PI, structure or control shot, nor the origin of the grid ({name} is nearest, "
+        f"{apart:,.0f} {survey.unit} away): another control point, or a shift is entangled with it; a check-in tells"
     )

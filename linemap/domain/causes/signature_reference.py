@@ -201,5 +201,6 @@ def _named_point(
         return f"the point lies within {reach:,.0f} {survey.unit} of {name}, nearer the survey does not tell"
     return (
         f"the point is no PI, structure or control shot, nor the origin of the grid ({name} is nearest, "
-        f"{apart:,.0f} {survey.unit} away): another control point, or a shift is entangled with it; a check-in tells"
+        f"{apart:,.0f} {survey.unit} away): another control point, or a shift is entangled with it; a "
+        "check-in tells"
     )

@@ -10,8 +10,10 @@ import faulty_lines as make
 import numpy as np
 import pytest
 
-from linemap.domain.causes.cause import Cause, Decision, corrected_shots
+from linemap.domain.causes.cause import Cause, Decision, Suspicion, corrected_shots
 from linemap.domain.causes.causes import find_causes
+from linemap.domain.causes.checked_survey import CheckedSurvey
+from linemap.domain.causes.signature_reference import with_point_named
 from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
@@ -271,3 +273,20 @@ def test_a_base_typed_in_wrong_is_one_cause_and_nothing_is_moved_so_far_by_a_gue
     (cause,) = find(computed, shots)
     assert (cause.code, cause.subject, cause.correction) == ("base or datum shifted", "file L0-1.csv", None)
     assert "dN +1,800" in cause.words
+
+
+def test_control_that_was_shot_may_be_the_point_a_file_is_scaled_about() -> None:
+    (made,), computed = lines()
+    make.shoot(made)
+    base = made.centre[6] + (30_000.0, -50_000.0)
+    correction = {"kind": "foot", "file": "L0-0.csv", "factor": make.FACTOR, "about": base.tolist()}
+    law = Suspicion(
+        code="grid taken as ground", subject="file L0-0.csv", words="", rows=tuple(range(6)), evidence=(),
+        cost_rank=2, asks_for="", correction=correction,
+    )  # fmt: skip
+    poles = cluster_poles(made.shots, computed, default_sigma=FEET.shot_sigma)
+    survey = CheckedSurvey.of(computed, poles, check(computed, poles, FEET), made.shots, FEET)
+    (named,) = with_point_named(survey, [law], np.array([base + (20.0, 5.0)]))
+    assert "of a control point that was shot" in named.evidence[-1]
+    (unknown,) = with_point_named(survey, [law], np.zeros((0, 2)))
+    assert "a shift is entangled with it" in unknown.evidence[-1]

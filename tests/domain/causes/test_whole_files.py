@@ -286,7 +286,7 @@ def test_control_that_was_shot_may_be_the_point_a_file_is_scaled_about() -> None
     )  # fmt: skip
     poles = cluster_poles(made.shots, computed, default_sigma=FEET.shot_sigma)
     survey = CheckedSurvey.of(computed, poles, check(computed, poles, FEET), made.shots, FEET)
-    (named,) = with_point_named(survey, [law], np.array([base + (20.0, 5.0)]))
+    (named,) = with_point_named(survey, [law], np.array([[base[0] + 20.0, base[1] + 5.0]]))
     assert "of a control point that was shot" in named.evidence[-1]
     (unknown,) = with_point_named(survey, [law], np.zeros((0, 2)))
     assert "a shift is entangled with it" in unknown.evidence[-1]

@@ -17,7 +17,7 @@ from linemap.domain.survey.description_numbers import (
     is_measured,
     roles_at,
 )
-from linemap.domain.survey.description_words import ITEMS, NO_ROLE, PLACES, ROLES, Role
+from linemap.domain.survey.description_words import ITEMS, JOINING, NO_ROLE, PLACES, ROLES, Role
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
 
 #: Items in the order in which words name them: the hub of an anchor is a hub.
@@ -37,8 +37,6 @@ _SIDED: Final = frozenset({"hub", "anchor", "tip", "face"})
 _ALONE: Final = frozenset({"anchor", "top", "tip", "face", "centre"})
 #: Of a description with more words that may be two things nothing is made sense of.
 _MOST_OPEN: Final = 5
-#: What may stand between a number and its pole.
-_JOINING: Final[frozenset[Role]] = frozenset({"structure", "leg", "item", "plain", "check"})
 
 #: What a run may be in the sentence: the pole, the item, a direction, understood, or not understood.
 _Part = Literal["pole", "item", "side", "plain", "bad"]
@@ -131,7 +129,7 @@ class Sense:
         same = {where for each in self._others if each.number == self._number.number for where in each.span}
         first, last = sorted((self._number.first, at))
         between = (self._runs[near].text for near in {*self._rest} - same if first < near < last)
-        return any(not ROLES.get(word, NO_ROLE) & _JOINING for word in between if word not in self._poles)
+        return any(not ROLES.get(word, NO_ROLE) & JOINING for word in between if word not in self._poles)
 
     def _item_of(self, parts: Sequence[_Part]) -> ShotItem | None:
         """Return the item; None when several are named, or a side of one that has none."""

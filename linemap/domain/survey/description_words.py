@@ -123,6 +123,8 @@ def _by_word() -> Mapping[str, frozenset[Role]]:
 #: Word -> all that it may do.
 ROLES = _by_word()
 NO_ROLE: frozenset[Role] = frozenset()
+#: What words may do that stand between a number and its pole.
+JOINING: frozenset[Role] = frozenset({"structure", "leg", "item", "plain", "check"})
 #: Numbers by which crews tell poles whatever the owner calls them.
 PLACES: Mapping[str, str] = {"1": "A", "2": "B", "3": "C"}
 

@@ -152,7 +152,8 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
     """Return what the survey and the inspector found, by crew in alphabetical order, without a crew last.
 
     A structure goes to the crew that set it, else framed, dug, spotted or staked it; a punch item to whom
-    it names, else to the crew of its structure. `rows` are in line order; `crew` "" = all.
+    it names, else to the crew of its structure; what concerns files, lines and structures in no list to no
+    crew, where the rows are all there are. `rows` are in line order; `crew` "" = all.
     """
     stations = station_texts(view.figures)
     found: dict[str, list[ExceptionRow]] = {}
@@ -160,6 +161,9 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
     for row in rows:
         if row in listed or is_exception(view, row):
             found.setdefault(_crew_of(view, row), []).append(_row(view, row, str(stations[row])))
+    beside = _beside(view) if len(rows) == len(view.figures) else []
+    if beside:
+        found.setdefault(NO_CREW, []).extend(beside)
     punch: dict[str, list[str]] = {}
     chosen = set(rows)
     for item in punch_items(entry for entry in view.punch if entry.on <= view.as_of):
@@ -173,6 +177,16 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
         for name in names
         if crew in ("", name)
     )
+
+
+def _beside(view: JobView) -> list[ExceptionRow]:
+    sentences: dict[str, list[str]] = {}
+    for finding in view.ledger.beside("exceptions"):
+        sentences.setdefault(finding.structure or finding.line or "files", []).append(finding.words)
+    return [
+        ExceptionRow(number=name, station="", verdict="", sentences=tuple(words))
+        for name, words in sentences.items()
+    ]
 
 
 def _crew_of(view: JobView, row: int) -> str:

@@ -15,7 +15,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from linemap.domain.design.naming import UNNAMED, Naming
-from linemap.domain.design.number import Run
+from linemap.domain.design.number import PoleWords, Run
 from linemap.domain.survey.description_numbers import FoundNumber, listed_numbers, shaped_numbers
 from linemap.domain.survey.description_sense import Sense
 from linemap.domain.survey.description_words import runs_in
@@ -53,10 +53,10 @@ def parse_description(text: str, naming: Naming = UNNAMED, *, structure: str = "
     runs = runs_in(text)
     if structure:
         return _of_structure(runs, naming, structure)
-    listed = listed_numbers(runs, naming.listed, _poles(naming, 3)) if naming.listed else []
+    listed = listed_numbers(runs, naming.listed, _poles(naming.poles, 3)) if naming.listed else []
     if listed:
         return _of_numbers(runs, listed, naming, strict=True)
-    found = _of_numbers(runs, shaped_numbers(runs, _poles(naming, 3)), naming, strict=False)
+    found = _of_numbers(runs, shaped_numbers(runs, _poles(naming.poles, 3)), naming, strict=False)
     if naming.listed and found.structure and naming.listed.meant(found.structure):
         # listed, but here a part of something longer
         return ParsedDescription(readings=(_said(found, naming),))
@@ -106,16 +106,16 @@ def _said(found: ParsedDescription, naming: Naming) -> str:
 
 def pole_words(naming: Naming, structure: str) -> Mapping[str, str]:
     """Return every word for a pole of a structure -> its letter; A, B and C are understood."""
-    return _poles(naming, naming.listed.poles(structure))
+    return _poles(naming.poles, naming.listed.poles(structure))
 
 
 @lru_cache(maxsize=32)
-def _poles(naming: Naming, count: int) -> Mapping[str, str]:
+def _poles(words: PoleWords, count: int) -> Mapping[str, str]:
     """Return every word for a pole of a structure of so many -> its letter.
 
     A C is the third pole, or no pole where it may be short for the centre one.
     """
-    known = naming.poles.known(3 if naming.poles.is_plain else count)
-    centre = naming.poles.known(3).get("C") == "B"
+    known = words.known(3 if words.is_plain else count)
+    centre = words.known(3).get("C") == "B"
     own = {word: pole for word, pole in known.items() if not (centre and word == "C")}
     return {"A": "A", "B": "B", **({} if centre else {"C": "C"}), **own}

@@ -142,11 +142,14 @@ class Idea:
     """One explanation; a residual it does not name is expected as designed."""
 
     code: str
-    #: What it is in particular: "10 ft right", "the back tangent"; "" = nothing more to say.
+    #: What it is in particular: "10 ft right", "the back tangent", with "{beside}" for the number of the
+    #: structure beside it; "" = nothing more to say.
     detail: str
     prior: float
     #: Residual -> the two values it lies between, of all rows or of each; both the same = at that value.
     expects: Mapping[str, Interval] = field(default_factory=dict)
+    #: Which structure beside it it speaks of: 1 = the one ahead, -1 = the one back, 0 = none.
+    beside: int = 0
     #: Labels poles A, B, C are taken to have; "" = as labelled.
     labels: str = ""
     #: Pole that stands anywhere while the others stand as designed, and in which ways: ahead, right.
@@ -171,7 +174,7 @@ def ideas_of(survey: CheckedSurvey, rows: IntArray) -> Iterator[Idea]:
     for pole, ways in product(range(len(POLE_LETTERS)), ((0,), (1,), (0, 1))):
         yield Idea(code="one pole off its stake", detail="", prior=0.02, free_pole=pole, free_ways=ways)
     for labels in EXCHANGES if (survey.figures.structures.pole_count[rows] == 3).any() else ():
-        yield Idea(code="pole letters exchanged", detail=labels, prior=0.01, labels=labels)
+        yield Idea(code="pole letters exchanged", detail="", prior=0.01, labels=labels)
     wide = {name: _between((-width, width), foot) for name, width in _WIDE_FT.items()}
     wide["rotation"] = (-90.0, 90.0)
     for names, detail, prior in _FREE:
@@ -202,15 +205,15 @@ def _tangents(survey: CheckedSurvey, rows: IntArray) -> Iterator[Idea]:
         turns.append(_turn(azimuth[rows] - own, []))
         yield _idea("square to one tangent", 0.05, f"the {words} tangent", rotation=(turns[-1], turns[-1]))
     legs = figures.azimuth_back_deg, figures.azimuth_ahead_deg
-    for words, step, leg in zip(("back", "ahead"), (-1, 1), legs, strict=True):
+    for step, leg in zip((-1, 1), legs, strict=True):
         found = [figures.neighbour(row, step) for row in rows.tolist()]
         beside = np.array([-1 if each is None else each for each in found], dtype=np.int64)
-        for code, what, way in (
-            ("neighbour's bisector", "the bisector of", figures.structure_azimuth_deg),
-            ("square to one tangent", "the leg beyond", leg),
+        for code, detail, way in (
+            ("neighbour's bisector", "the bisector of {beside}", figures.structure_azimuth_deg),
+            ("square to one tangent", "the leg beyond {beside}", leg),
         ):
             turn = np.where(beside >= 0, _turn(way[beside] - own, turns), np.nan)
-            yield _idea(code, 0.02, f"{what} the structure {words}", rotation=(turn, turn))
+            yield Idea(code=code, detail=detail, prior=0.02, expects={"rotation": (turn, turn)}, beside=step)
     for quarter in (90.0, -90.0):
         yield _idea("parallel to the line", 0.01, rotation=(quarter, quarter))
 

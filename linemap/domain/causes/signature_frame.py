@@ -12,7 +12,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -31,6 +31,14 @@ _NAMED = 0.8
 _NOTHING = 12.0
 #: A pole off its stake stands within this of it, either way (6 ft).
 _OFF_STAKE_M = 1.83
+
+
+class _Ranked(NamedTuple):
+    """One code a frame may have, its likeliest idea, and its probability."""
+
+    code: str
+    idea: Idea
+    part: float
 
 
 def misset_frames(survey: CheckedSurvey, rows: IntArray) -> list[Suspicion]:
@@ -64,9 +72,7 @@ def _outside(survey: CheckedSurvey, row: int) -> list[str]:
     return [name for name, (value, _, limit) in seen.items() if abs(value[0]) > limit[0]]
 
 
-def _two_at_once(
-    survey: CheckedSurvey, row: int, ideas: list[Idea], log: FloatArray
-) -> list[tuple[str, str, float]]:
+def _two_at_once(survey: CheckedSurvey, row: int, ideas: list[Idea], log: FloatArray) -> list[_Ranked]:
     """Try two ideas about different residuals at once; none unless they have enough of the probability.
 
     Residuals are independent, so what each idea gains over a frame as designed adds up.
@@ -92,19 +98,20 @@ def _two_at_once(
     if not shares:
         return []
     best = max(shares, key=shares.__getitem__)
-    return [("two causes at once", best, shares[best])] if shares[best] >= _NAMED else []
+    both = Idea(code="two causes at once", detail=best, prior=0.0)
+    return [_Ranked(both.code, both, shares[best])] if shares[best] >= _NAMED else []
 
 
 def _said(survey: CheckedSurvey, row: int, ideas: list[Idea]) -> str:
     """Name ideas with what they are of in particular."""
-    details = [_detail(survey, row, idea.code, idea.detail, []) for idea in ideas]
+    details = [_detail(survey, row, idea) for idea in ideas]
     return " and ".join(
         f"{idea.code} ({detail})" if detail else idea.code
         for idea, detail in zip(ideas, details, strict=True)
     )
 
 
-def _ranked(ideas: list[Idea], log: FloatArray) -> list[tuple[str, str, float]]:
+def _ranked(ideas: list[Idea], log: FloatArray) -> list[_Ranked]:
     """Gather probabilities by code, best first, each with the detail of its best idea.
 
     Ideas that leave a residual free all have the code "no single cause found"; it comes first too when no
@@ -113,14 +120,15 @@ def _ranked(ideas: list[Idea], log: FloatArray) -> list[tuple[str, str, float]]:
     share = np.exp(log - log.max())
     share /= share.sum()
     total: dict[str, float] = {}
-    best: dict[str, tuple[float, str]] = {}
+    best: dict[str, tuple[float, Idea]] = {}
     for idea, part in zip(ideas, share.tolist(), strict=True):
         total[idea.code] = total.get(idea.code, 0.0) + part
-        best[idea.code] = max(best.get(idea.code, (-1.0, "")), (part, idea.detail))
+        if idea.code not in best or best[idea.code][0] < part:
+            best[idea.code] = (part, idea)
     order = sorted(total, key=lambda code: -total[code])
     if total[order[0]] < _NAMED:
         order.sort(key=lambda code: code != "no single cause found")
-    return [(code, best[code][1], total[code]) for code in order]
+    return [_Ranked(code, best[code][1], total[code]) for code in order]
 
 
 def _log_probabilities(survey: CheckedSurvey, rows: IntArray, ideas: list[Idea]) -> FloatArray:
@@ -201,19 +209,19 @@ def _log_density(value: FloatArray, sigma: FloatArray, expected: Interval, *, tu
     return np.asarray(np.where(width > 0.0, between, at), dtype=np.float64)
 
 
-def _suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, float]]) -> Suspicion:
+def _suspicion(survey: CheckedSurvey, row: int, ranked: list[_Ranked]) -> Suspicion:
     """Put the explanation of one frame in words.
 
-    `ranked` has code, detail and probability of what it may be; the first is what it is called.
+    The first of what it may be is what it is called.
     """
-    code, detail, _ = ranked[0]
+    code, idea, _ = ranked[0]
     kind = FAULTS[code]
     outside = _outside(survey, row)
     telling = [name for name in kind.tells if name in outside] or outside
     also = survey.checks.reversed[row] and code != "parallel to the line"
     turned = "; the poles also stand the other way round" if also else ""
     said = pole_words(survey, row)
-    detail = _detail(survey, row, code, detail, said)
+    detail = ", ".join(said) if idea.free_pole is not None else _detail(survey, row, idea)
     texts = residual_texts(survey.checks, row, survey.unit, survey.figures.called(row))
     others = ", ".join(texts[name] for name in outside if name not in telling)
     return Suspicion(
@@ -227,26 +235,20 @@ def _suspicion(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, flo
             *([f"pole by pole: {', '.join(said)}"] if said else []),
             _considered(survey, row, ranked),
         ),
-        correction=_letters(survey, row, ranked[0][1]) if code == "pole letters exchanged" else None,
+        correction=_letters(survey, row, idea.labels) if idea.labels else None,
         cost_rank=kind.cost_rank,
         asks_for=kind.asks_for,
         on_paper=kind.on_paper,
     )
 
 
-def _detail(survey: CheckedSurvey, row: int, code: str, detail: str, said: list[str]) -> str:
-    """Return what an explanation is of in particular, at this structure."""
-    called = survey.figures.called(row)
-    if code == "one pole off its stake":
-        return ", ".join(said)
-    if code == "pole letters exchanged":
-        letters = _exchange(detail)
+def _detail(survey: CheckedSurvey, row: int, idea: Idea) -> str:
+    """Return what an idea is of in particular, at this structure."""
+    if idea.labels:
+        letters, called = _exchange(idea.labels), survey.figures.called(row)
         return ", ".join(f"the pole labelled {called[old]} is {called[new]}" for old, new in letters.items())
-    for way, step in (("ahead", 1), ("back", -1)):
-        beside = survey.figures.neighbour(row, step)
-        if detail.endswith(f"the structure {way}") and beside is not None:
-            return detail.replace(f"the structure {way}", survey.number(beside))
-    return detail
+    beside = survey.figures.neighbour(row, idea.beside) if idea.beside else None
+    return idea.detail if beside is None else idea.detail.replace("{beside}", survey.number(beside))
 
 
 def _exchange(labels: str) -> dict[str, str]:
@@ -266,10 +268,10 @@ def _deflection(survey: CheckedSurvey, row: int, code: str) -> list[str]:
     return [f"the line turns {abs(turn):.2f}° {side} here; half of it is {abs(turn) / 2.0:.2f}°"]
 
 
-def _considered(survey: CheckedSurvey, row: int, ranked: list[tuple[str, str, float]]) -> str:
+def _considered(survey: CheckedSurvey, row: int, ranked: list[_Ranked]) -> str:
     ranking = []
-    for code, what, part in ranked[:3]:
-        detail = _detail(survey, row, code, what, [])
+    for code, idea, part in ranked[:3]:
+        detail = _detail(survey, row, idea)
         ranking.append(f"{code}{f' ({detail})' if detail else ''} {_percent(part)}")
     return f"considered, by likelihood: {'; '.join(ranking)}"
 

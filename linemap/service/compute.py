@@ -133,8 +133,7 @@ def _pattern(text: str) -> Pattern:
     try:
         return Pattern.parse(text)
     except ValueError as error:
-        reason, _, remedy = str(error).partition("; ")
-        raise InputRefused.at("--pattern", text, reason.partition("' ")[2] or reason, remedy) from None
+        raise InputRefused.at("--pattern", text, str(error), "like BRK <structure> N<pole> = top") from None
 
 
 def compute(request: ComputeRequest) -> Computed:

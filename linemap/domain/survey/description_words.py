@@ -79,7 +79,7 @@ _ITEMS: Mapping[ShotItem, str] = {
     "ground": "GL GND GROUND GROUNDLINE NG GS EG GRADE SOL SUELO",
 }
 #: Word -> the item it names.
-ITEMS: Mapping[str, ShotItem] = {word: item for item, words in _ITEMS.items() for word in words.split()}
+ITEMS: Mapping[str, ShotItem] = {word: item for item, listed in _ITEMS.items() for word in listed.split()}
 
 
 _PARTS = "|".join(word for item in ("top", "tip", "face") for word in _ITEMS[item].split())
@@ -112,8 +112,8 @@ def item_named(text: str) -> ShotItem:
 
 def _by_word() -> Mapping[str, frozenset[Role]]:
     roles: dict[str, set[Role]] = defaultdict(set)
-    for role, words in _ROLES.items():
-        for word in words.split():
+    for role, listed in _ROLES.items():
+        for word in listed.split():
             roles[word].add(role)
     for word in ITEMS:
         roles[word].add("item")

@@ -289,6 +289,8 @@ class Panel(StructureRecord, StructureDesign):
     steps: Sequence[PanelStep]
     history: Sequence[History]
     shots: Sequence[PanelShot]
+    #: What was decided about single shots of it, those set aside included: who, when and why.
+    said_of_shots: Sequence[str]
     #: "by control" or "against its own base", with the check-ins; "" = no shot, or no control is listed.
     held: str
     #: The other time it is of, in words; "" = now.

@@ -74,6 +74,13 @@ def test_one_of_two_shots_is_set_aside_and_taken_back(watch: Callable[..., Any],
     expect(done.locator("h3")).to_be_focused()
     expect(done).to_contain_text("3/5: cannot tell → pass")
     expect(page.locator("#causes")).not_to_contain_text("shot 2 times")
+    panel = page.context.new_page()
+    panel.goto(f"{job_url}/#structure=3/5")
+    expect(panel.locator("#panel")).to_contain_text(
+        "point 5008 of shots_2026-04-16.csv: set aside by P. Chief"
+    )
+    expect(panel.locator(".verdict-word")).to_have_text("pass")
+    panel.close()
     page.reload()
     ready(page)
     page.locator("#bench-filter [name=became]").select_option("set aside")

@@ -63,6 +63,10 @@ def test_a_shot_is_set_aside_once_and_taken_back(own: TestClient) -> None:
     (shot,) = [each for each in after.shots if each.state == "set aside"]
     assert shot.decision is not None
     assert (shot.decision.who, shot.decision.note) == ("P. Chief", "field book p. 12")
+    panel = own.get("/api/structure?number=3/5").json()
+    assert len(panel["said_of_shots"]) == 1
+    assert panel["said_of_shots"][0].startswith("point 5008 of shots_2026-04-16.csv: set aside by P. Chief")
+    assert own.get("/api/structure?number=3/4").json()["said_of_shots"] == []
     (survey,) = [
         each for each in own.get("/api/survey").json()["settled"] if each["cause"] == "shots set aside"
     ]
@@ -82,6 +86,9 @@ def test_the_shot_is_noted_where_shots_are_listed(own: TestClient) -> None:
     note = str(shot[names.index("note")])
     assert note.startswith("assigned as a pole of 9/3, decision")
     assert note.endswith("P. Chief")
+    (said,) = own.get("/api/structure?number=9/3").json()["said_of_shots"]
+    assert said.startswith("point 5038 of shots_2026-05-13.csv: assigned as a pole of 9/3 by P. Chief, ")
+    assert said.endswith(": field book p. 12")
 
 
 def test_what_a_pattern_would_read_is_asked_before_it_is_decided(own: TestClient) -> None:

@@ -20,8 +20,8 @@ from linemap.domain.survey.open_shots import Deed
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.survey.alike import alike_answer, read_pattern
 from linemap.service.survey.chosen_shot import ChosenShot, check_rows, target
-from linemap.service.survey.open_shots import shot_decisions
 from linemap.service.survey.survey_page import verdict_changes
+from linemap.service.view.decided import shot_decisions
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.store.survey import add_decision, load_decisions

@@ -8,7 +8,7 @@ from itertools import chain
 import numpy as np
 
 from linemap.answers import shots as answer
-from linemap.domain.causes.cause import Decision, standing
+from linemap.domain.causes.cause import Decision
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.signature_label import frames_of_choices
 from linemap.domain.design.structure import POLE_LETTERS
@@ -23,24 +23,22 @@ from linemap.domain.survey.open_shots import (
     near_poles,
     state_of,
 )
-from linemap.domain.survey.pattern import Pattern
 from linemap.domain.survey.shot import ITEM_WORDS, Shot
 from linemap.domain.survey.shot_match import point_names
+from linemap.service.view.decided import ASSIGNS, decision_words, shot_decisions
 from linemap.service.view.view import JobView
 
 #: So many poles of the design are named as near.
 _NEAR = 3
 #: Ground unit: a way shorter than this is not told, a distance longer than that without its ways.
 _LITTLE, _FAR = 0.005, 1000.0
-#: Corrections by which a person says what a shot is of.
-_ASSIGNS = ("assign", "pattern")
 _Place = tuple[str, int]
 
 
 def open_shots_answer(view: JobView) -> answer.OpenShots:
     """Return the bench for shots: all that are not used as they were read, in the order they came."""
     counted = {(shot.file, shot.row): shot for shot in chain(*view.shots_by_structure.values())}
-    assigned, aside = shot_decisions(view, *_ASSIGNS), shot_decisions(view, "drop")
+    assigned, aside = shot_decisions(view, *ASSIGNS), shot_decisions(view, "drop")
     found: list[tuple[Shot, ShotState]] = []
     used = {(each.file, each.row) for each in view.check_ins}
     for observed in view.observed_shots:
@@ -89,35 +87,6 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
     )  # fmt: skip
 
 
-def shot_decisions(view: JobView, *kinds: str) -> Mapping[_Place, Decision]:
-    """Return (file, row) of the shots that corrections of some kinds changed, with the latest that stands."""
-    stands = {each.id: each for each in standing(view.decisions).values()}
-    return {
-        place: stands[note.decision]
-        for note in view.correction_notes
-        if stands[note.decision].correction["kind"] in kinds
-        for place in note.shots
-    }
-
-
-def decided_words(view: JobView) -> Mapping[_Place, str]:
-    """Return (file, row) of each shot that a person assigned or set aside, with who did, when and why."""
-    decided = {**shot_decisions(view, *_ASSIGNS), **shot_decisions(view, "drop")}
-    return {place: _decided(decision) for place, decision in decided.items()}
-
-
-def _decided(decision: Decision) -> str:
-    correction = decision.correction
-    deed = "set aside"
-    if correction["kind"] == "assign":
-        of = f" of {correction['structure']}" if "structure" in correction else ""
-        deed = f"assigned as {ITEM_WORDS[correction['item']]}{of}"
-    elif correction["kind"] == "pattern":
-        deed = f"read as {Pattern.parse(correction['pattern']).text}"
-    why = f": {decision.note}" if decision.note else ""
-    return f"{deed} by {decision.who}, {decision.at:%Y-%m-%d}{why}"
-
-
 def _decision(decided: Mapping[_Place, Decision], shot: Shot) -> answer.ShotDecision | None:
     decision = decided.get((shot.file, shot.row))
     if decision is None:
@@ -128,7 +97,7 @@ def _decision(decided: Mapping[_Place, Decision], shot: Shot) -> answer.ShotDeci
         who=decision.who,
         at=decision.at.isoformat(timespec="seconds"),
         note=decision.note,
-        words=_decided(decision),
+        words=decision_words(decision),
     )
 
 

@@ -14,9 +14,9 @@ from linemap.domain.survey.shot import Shot
 from linemap.geometry.frame import ahead_right
 from linemap.report.red_marks import MarkedDecision, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.marked_pole import decimals_of, grid_text, marked_poles, signed
-from linemap.service.survey.open_shots import decided_words
 from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
+from linemap.service.view.decided import decided_words
 from linemap.service.view.held import (
     ShotKey,
     check_in_words,

@@ -23,6 +23,7 @@ from linemap.geometry.projection import grid_to_ground
 from linemap.geometry.sexagesimal import format_dms
 from linemap.geometry.span import weight_spans
 from linemap.report.sketch import sketch_svg
+from linemap.service.view.decided import said_of_shots
 from linemap.service.view.held import ShotPair, held_words, pair_of
 from linemap.service.view.marks import arm_elevation, marks_of
 from linemap.service.view.structure import (
@@ -85,6 +86,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
             _shot(pair_of(view, shot), line.unit.symbol)
             for shot in view.shots_by_structure.get(view.key(row), [])
         ],
+        said_of_shots=said_of_shots(view, row),
         held=held_words(view, row),
         when=view.when.words,
         caution=CAUTION,

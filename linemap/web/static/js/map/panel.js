@@ -201,6 +201,7 @@ function body(d, stage) {
       ]),
     )}
     ${section("Survey shots", shots(d))}
+    ${section("Shots assigned or set aside", sentences(d.said_of_shots ?? []))}
     ${section("Observed, correction, corrected", corrected(d))}
     ${section("Remarks", d.remarks && html`<p>${d.remarks}</p>`)}
     ${section("History", history(d))}</div>

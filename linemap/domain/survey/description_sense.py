@@ -84,11 +84,13 @@ class Sense:
         self._strict = strict and self.item not in {"check", "crossing"}
 
     def _named_item(self) -> ShotItem:
-        if "control" in self._roles or (self._number.number == "" and "check" in self._roles):
+        alone = self._number.number == ""
+        if "control" in self._roles or (alone and "check" in self._roles):
             return "check"
         if not self._items & {"crossing", "anchor"} and any(map(self._is_offset, self._rest)):
             return "hub"
-        return next((item for item in _ITEMS if item in self._items), "other")
+        items = self._items & {"crossing"} if alone and "foreign" in self._roles else self._items
+        return next((item for item in _ITEMS if item in items), "other")
 
     def readings(self) -> Iterator[ParsedDescription]:
         """Yield what the description may mean."""
@@ -264,7 +266,7 @@ class Sense:
             return _PLAIN if known else _BAD
         number = self._number
         clear = number.grade == "named" or number.end - number.first > 1
-        return _PLAIN if clear and len(text) > 1 else _BAD
+        return _PLAIN if clear and len(text) > 1 and "+" not in self._runs[at].gap else _BAD
 
     def _chain(self, at: int) -> str:
         return chain_at(self._runs, at, self._number.first if at < self._number.first else len(self._runs))

@@ -89,8 +89,8 @@ class Sense:
             return "check"
         if not self._items & {"crossing", "anchor"} and any(map(self._is_offset, self._rest)):
             return "hub"
-        items = self._items & {"crossing"} if alone and "foreign" in self._roles else self._items
-        return next((item for item in _ITEMS if item in items), "other")
+        known = _ITEMS[:3] if alone and "foreign" in self._roles else _ITEMS
+        return next((item for item in known if item in self._items), "other")
 
     def readings(self) -> Iterator[ParsedDescription]:
         """Yield what the description may mean."""

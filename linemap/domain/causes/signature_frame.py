@@ -247,8 +247,10 @@ def _detail(survey: CheckedSurvey, row: int, idea: Idea) -> str:
     if idea.labels:
         letters, called = _exchange(idea.labels), survey.figures.called(row)
         return ", ".join(f"the pole labelled {called[old]} is {called[new]}" for old, new in letters.items())
-    beside = survey.figures.neighbour(row, idea.beside) if idea.beside else None
-    return idea.detail if beside is None else idea.detail.replace("{beside}", survey.number(beside))
+    if not idea.beside:
+        return idea.detail
+    beside = survey.figures.neighbour(row, idea.beside)
+    return "" if beside is None else idea.detail.replace("{beside}", survey.number(beside))
 
 
 def _exchange(labels: str) -> dict[str, str]:

@@ -20,17 +20,10 @@ from linemap.domain.survey.description_numbers import (
 from linemap.domain.survey.description_words import ITEMS, JOINING, NO_ROLE, PLACES, ROLES, Role
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
 
-#: Items in the order in which words name them: the hub of an anchor is a hub.
-_ITEMS: Final[tuple[ShotItem, ...]] = (
-    "crossing",
-    "hub",
-    "anchor",
-    "top",
-    "tip",
-    "face",
-    "centre",
-    "ground",
-)
+#: Items that are what they are beside any word, and others, in the order in which words name them: the hub of
+#: an anchor is a hub.
+_FIRM: Final[tuple[ShotItem, ...]] = ("crossing", "hub", "anchor")
+_ITEMS: Final[tuple[ShotItem, ...]] = (*_FIRM, "top", "tip", "face", "centre", "ground")
 #: Items of which the side, or the direction along the line, is told.
 _SIDED: Final = frozenset({"hub", "anchor", "tip", "face"})
 #: Items of which a description has one alone.
@@ -89,7 +82,7 @@ class Sense:
             return "check"
         if not self._items & {"crossing", "anchor"} and any(map(self._is_offset, self._rest)):
             return "hub"
-        known = _ITEMS[:3] if alone and "foreign" in self._roles else _ITEMS
+        known = _FIRM if alone and "foreign" in self._roles else _ITEMS
         return next((item for item in known if item in self._items), "other")
 
     def readings(self) -> Iterator[ParsedDescription]:

@@ -250,11 +250,19 @@ def _after(
     concerned = [each for each in suspicions if each.correction is not None]
     if not concerned:
         return survey.checks.verdict
-    numbers = {number for each in concerned for number in survey.numbers(each.rows)}
+    places = {
+        (survey.line(row).name.casefold(), survey.number(row)) for each in concerned for row in each.rows
+    }
+    numbers = {number for _, number in places}
+
+    def is_concerned(shot: Shot) -> bool:
+        if shot.structure not in numbers:
+            return False
+        return not shot.line or (shot.line.casefold(), shot.structure) in places
 
     def checked(before: Sequence[Shot], orders: list[Order]) -> CheckedSurvey:
         corrected, _ = apply_corrections(before, orders)
-        return survey.with_shots([shot for shot in corrected if shot.structure in numbers])
+        return survey.with_shots([shot for shot in corrected if is_concerned(shot)])
 
     orders = survey.orders(concerned)
     moving = [each.correction for each in orders if moves_sessions(each.correction)]

@@ -42,6 +42,9 @@ def shots_command(
     chosen: Annotated[
         list[str] | None, typer.Argument(metavar="[FILE:ROWS]...", help='like "may.csv:7,9-12"')
     ] = None,
+    point: Annotated[
+        str, typer.Option(help="point of the shot, where files of one name have several in that row")
+    ] = "",
     structure: Annotated[str, typer.Option(help="structure they are of, in any spelling")] = "",
     pole: Annotated[str, typer.Option(help="pole they are of, in the owner's words")] = "",
     line: Annotated[str, typer.Option(help="line of the structure, where there are several")] = "",
@@ -75,7 +78,7 @@ def shots_command(
     """
     from linemap.service.survey.open_shots import open_shots_answer
 
-    of = {"structure": structure, "pole": pole, "line": line, "item": item}
+    of = {"point": point, "structure": structure, "pole": pole, "line": line, "item": item}
     said = {"who": by, "note": note, "pattern": pattern, "file": only}
     with viewed(job, "checking") as (database, view):
         if verb is not None:
@@ -112,7 +115,11 @@ def _decided(
     from linemap.service.view.build import build_view
 
     places = [(file, row) for text in chosen for file, row in _rows(text)]
-    shown = {(each.file, each.row): each for each in open_shots_answer(before).shots}
+    shown = {
+        (each.file, each.row): each
+        for each in open_shots_answer(before).shots
+        if of["point"] in {"", each.point}
+    }
     shots: list[ChosenShot] = []
     decisions: list[str] = []
     for file, row in places:
@@ -121,9 +128,9 @@ def _decided(
             decisions.append(_decision_of(shot, file, row))
         elif what == "assign":
             named = _nearest(shot, file, row) if nearest else _named(before, of)
-            shots.append(ChosenShot(file=file, row=row, **named))
+            shots.append(ChosenShot(file=file, row=row, point=of["point"], **named))
         else:
-            shots.append(ChosenShot(file=file, row=row))
+            shots.append(ChosenShot(file=file, row=row, point=of["point"]))
     asked = AskedOfShots(
         id=str(uuid.uuid4()), what=what, shots=tuple(shots), decisions=tuple(decisions), **said
     )
@@ -168,7 +175,7 @@ def _nearest(shot: OpenShot | None, file: str, row: int) -> dict[str, Any]:
 
 def _named(view: JobView, of: Mapping[str, str]) -> dict[str, Any]:
     """Return what options name, the pole by its letter."""
-    found = dict(of)
+    found = {name: value for name, value in of.items() if name != "point"}
     if found["pole"] and found["structure"]:
         letters = view.naming.letters(found["pole"], found["structure"], found["line"])
         found["pole"] = letters if len(letters) == 1 else found["pole"]

@@ -17,6 +17,8 @@ class ShotRequest(Strict):
 
     file: Annotated[str, StringConstraints(max_length=200, pattern=ONE_LINE)]
     row: Annotated[int, Field(ge=0, le=2**31 - 1)]
+    #: Point; may be "" where one shot alone is in that row of files of that name.
+    point: OneLine = ""
     #: May be "" when the job has one line.
     line: OneLine = ""
     #: "" = of no structure; in any spelling.

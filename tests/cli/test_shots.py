@@ -85,6 +85,7 @@ def test_what_is_described_alike_is_listed_then_read_by_a_pattern(job: Path) -> 
         (("set-aside", TWICE, "--by", "P"), "gives no reason"),
         (("set-aside", "--by", "P", "--note", "x"), "names no shot and no decision"),
         (("set-aside", "shots_2026-04-16.csv", "--by", "P", "--note", "x"), "names no rows of a file"),
+        (("set-aside", TWICE, "--point", "7", "--by", "P", "--note", "x"), "no shot in row 8"),
         (("set-aside", "other.csv:1", "--by", "P", "--note", "x"), "no shot in row 1 of other.csv"),
         (("assign", TWICE, "--by", "P", "--structure", "3/5", "--pole", "D"), "use one of A, B"),
         (("assign", TWICE, "--by", "P", "--structure", "99/9", "--pole", "A"), "no structure 99/9"),

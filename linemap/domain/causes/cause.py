@@ -16,7 +16,7 @@ from linemap.domain.causes.correction import Order, apply_corrections, correctio
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.finding.finding import token
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot import Shot, ShotKey
 
 Answer = Literal["accepted", "rejected", "needs evidence", "withdrawn"]
 #: Cause code, subject and line.
@@ -134,8 +134,8 @@ class CorrectionNote:
     words: str
     #: (line, structure) of each shot it changed or dropped; the line may be "".
     structures: frozenset[tuple[str, str]]
-    #: (file, row) of each of these shots.
-    shots: tuple[tuple[str, int], ...]
+    #: `Shot.key` of each of these shots.
+    shots: tuple[ShotKey, ...]
 
 
 def standing(decisions: Iterable[Decision]) -> dict[DecisionKey, Decision]:

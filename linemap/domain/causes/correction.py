@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from linemap.domain.causes.correction_kind import KINDS, USABLE
 from linemap.domain.design.naming import UNNAMED, Naming
-from linemap.domain.survey.shot import Shot, sessions_held
+from linemap.domain.survey.shot import Shot, ShotKey, sessions_held
 
 #: Kinds of correction that say otherwise what a shot is of; all others say otherwise where it lies.
 _OF_LABELS = frozenset({"relabel", "renumber", "line", "swap_labels", "permute", "drop", "assign"})
@@ -65,8 +65,8 @@ class Applied(NamedTuple):
     words: str
     #: (line, structure) of each shot it changed, as all corrections leave it; of a dropped one as it was.
     structures: frozenset[tuple[str, str]]
-    #: (file, row) of each shot it changed, in their order.
-    shots: tuple[tuple[str, int], ...]
+    #: `Shot.key` of each shot it changed, in their order.
+    shots: tuple[ShotKey, ...]
 
 
 def correction_fault(correction: Mapping[str, Any]) -> str:
@@ -107,7 +107,7 @@ def apply_corrections(
         Applied(
             words,
             frozenset(draft.place(position, shots, order.line) for position in changed),
-            tuple((shots[position].file, shots[position].row) for position in changed),
+            tuple(shots[position].key for position in changed),
         )
         for order, words, changed in done
     )
@@ -211,6 +211,8 @@ def _means(order: Order, shot: Shot) -> bool:
     """Tell whether a correction means a shot of its file or structures."""
     if "structures" in order.correction:
         return not order.line or shot.line in {"", order.line}
+    if shot.point not in order.correction.get("points", (shot.point,)):
+        return False
     rows = order.correction.get("rows")
     if (rows and shot.row not in rows) or order.correction.get("day", shot.observed_on) != shot.observed_on:
         return False

@@ -16,7 +16,8 @@
 - ``line``: the shots of a file belong to "line", whatever line they name.
 - ``swap_labels``: A and B (A and C of three poles) of the shots of some "structures" change places.
 - ``permute``: poles of the shots of some "structures" have the letters "letters" says instead, all at once.
-- ``drop``: the shots of some "rows" of a file are set aside: not used.
+- ``drop``: the shots of some "rows" of a file are set aside: not used. Where several files have one name,
+  "points" tells which shots of these rows are meant; so it does of those assigned.
 - ``assign``: the shots of some "rows" of a file are of "item", of the "structure" and "pole" that are given,
   on "line" if one is given; whatever was read of them before counts no more.
 - ``pattern``: the shots that nothing else reads, of all files or of "file", are of what "pattern" reads
@@ -229,8 +230,8 @@ KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
         ),
         "relabel": CorrectionKind(("file", "rows", "structure"), _relabel, ("line",)),
         "swap_labels": CorrectionKind(("structures",), _swap_labels),
-        "drop": CorrectionKind(("file", "rows"), _drop),
-        "assign": CorrectionKind(("file", "rows", "item"), _assign, ("structure", "pole", "line")),
+        "drop": CorrectionKind(("file", "rows"), _drop, ("points",)),
+        "assign": CorrectionKind(("file", "rows", "item"), _assign, ("structure", "pole", "line", "points")),
         "pattern": CorrectionKind(("pattern",), _pattern, ("file", "line"), reads=True),
         "reproject": CorrectionKind(("file", "crs", "to"), _reproject),
         "raise": CorrectionKind(("file", "up"), _raise, ("times", "rows")),
@@ -257,6 +258,7 @@ USABLE: Mapping[str, Callable[[Any], bool]] = MappingProxyType(
         "item": lambda value: value in get_args(ShotItem),
         "pole": lambda value: value in tuple(POLE_LETTERS),
         "pattern": _is_pattern,
+        "points": lambda value: _is_list(value, lambda point: isinstance(point, str)),
         "crs": _is_name,
         "to": _is_name,
         "up": _is_number,

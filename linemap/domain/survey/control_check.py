@@ -113,12 +113,12 @@ def residual_values(found: FoundCheckIns, at: int) -> dict[str, Any]:
 
 def listed_check_ins(found: FoundCheckIns, observed: Iterable[Shot], marks: Marks) -> tuple[CheckIn, ...]:
     """Return check-ins for people; `observed` are the shots before accepted corrections."""
-    wanted = {(shot.file, shot.row, shot.point) for shot in found.shots}
-    as_observed = {key: shot for shot in observed if (key := (shot.file, shot.row, shot.point)) in wanted}
+    wanted = {shot.key for shot in found.shots}
+    as_observed = {key: shot for shot in observed if (key := shot.key) in wanted}
     flat, high = is_off(found, marks)
     listed = []
     for at, (shot, point) in enumerate(zip(found.shots, found.points, strict=True)):
-        before = as_observed.get((shot.file, shot.row, shot.point), shot)
+        before = as_observed.get(shot.key, shot)
         listed.append(
             CheckIn(
                 control=point.name,

@@ -10,7 +10,7 @@ import numpy as np
 
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.survey.shot import Shot, ShotItem
+from linemap.domain.survey.shot import Shot, ShotItem, ShotKey
 from linemap.geometry.frame import ahead_right
 
 #: "unread": the description says no item, or several. "unused": what it names is in no list. "conflicting":
@@ -49,9 +49,7 @@ _IN_NO_LIST = frozenset({"unknown structure", "line not named", "pole not in des
 _AT_ONCE = 256
 
 
-def state_of(
-    counted: Shot | None, unused: Mapping[tuple[str, int], str], *, assigned: bool
-) -> ShotState | None:
+def state_of(counted: Shot | None, unused: Mapping[ShotKey, str], *, assigned: bool) -> ShotState | None:
     """Return what became of a shot; None where it is used as it was read.
 
     Parameters
@@ -65,7 +63,7 @@ def state_of(
     """
     if counted is None:
         return "set aside"
-    code = unused.get((counted.file, counted.row))
+    code = unused.get(counted.key)
     if code is not None:
         return "unused" if code in _IN_NO_LIST else "conflicting"
     if assigned:

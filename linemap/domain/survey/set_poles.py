@@ -19,7 +19,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray
 from linemap.domain.finding.finding import Finding
 from linemap.domain.survey.heights import heights_disagree, heights_together
-from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot import Shot, ShotKey
 from linemap.domain.survey.shot_match import MatchedShots, finding_at, match_shots, point_names
 
 #: Repeated shots of one pole may lie this far from their mean whatever their sigma (0.1 ft).
@@ -46,8 +46,8 @@ class SetPoles:
     count: IntArray
     #: True where shots of the structure contradict each other or its place: no verdict is given.
     conflict: BoolArray
-    #: (file, row) of a shot of a pole that is not used -> code of the finding that says why.
-    unused: Mapping[tuple[str, int], str]
+    #: `Shot.key` of a shot of a pole that is not used -> code of the finding that says why.
+    unused: Mapping[ShotKey, str]
     findings: tuple[Finding, ...]
     #: What corrections of whole sessions leave uncertain: of the centre along and across, ground unit, and
     #: of the arm, degrees; (n, 3), None = nothing was corrected.
@@ -110,21 +110,20 @@ def cluster_matched(matched: MatchedShots, figures: Figures, *, default_sigma: f
 
 def _unmatched(
     named: Sequence[Shot], matched: MatchedShots, findings: Sequence[Finding]
-) -> dict[tuple[str, int], str]:
+) -> dict[ShotKey, str]:
     used = {id(shot) for shot in matched.shots}
     left = (shot for shot in named if id(shot) not in used)
-    return {(shot.file, shot.row): finding.code for shot, finding in zip(left, findings, strict=True)}
+    return {shot.key: finding.code for shot, finding in zip(left, findings, strict=True)}
 
 
 def _doubted(
     figures: Figures, shots: MatchedShots, where: BoolArray, findings: Sequence[Finding]
-) -> dict[tuple[str, int], str]:
+) -> dict[ShotKey, str]:
     """Return for each shot where `where` is true the code of what was found at its structure."""
     codes = {(finding.line, finding.structure): finding.code for finding in findings}
     left = shots.take(where)
     return {
-        (shot.file, shot.row): codes[figures.key(row)]
-        for shot, row in zip(left.shots, left.row.tolist(), strict=True)
+        shot.key: codes[figures.key(row)] for shot, row in zip(left.shots, left.row.tolist(), strict=True)
     }
 
 

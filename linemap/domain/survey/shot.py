@@ -34,6 +34,10 @@ ITEM_WORDS: Mapping[ShotItem, str] = MappingProxyType(
 )
 
 
+#: File, row and point of a shot.
+ShotKey = tuple[str, int, str]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot:
     """One surveyed point, in the CRS of its line."""
@@ -76,6 +80,11 @@ class Shot:
     #: Row in the file, as a person counts it.
     row: int = 0
     note: Annotated[str, Cell(REMARKS_WORDS, free=True)] = ""
+
+    @property
+    def key(self) -> ShotKey:
+        """What tells it from others, those of a second file of the same name too."""
+        return (self.file, self.row, self.point)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

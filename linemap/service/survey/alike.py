@@ -14,7 +14,7 @@ from linemap.domain.survey.open_shots import way_from
 from linemap.domain.survey.pattern import Pattern, pattern_of
 from linemap.domain.survey.shot import ITEM_WORDS, ParsedDescription, Shot
 from linemap.errors import InputRefused
-from linemap.service.survey.chosen_shot import ChosenShot, check_rows, target
+from linemap.service.survey.chosen_shot import ChosenShot, in_job, target
 from linemap.service.survey.open_shots import way_words
 from linemap.service.view.view import JobView
 
@@ -84,10 +84,10 @@ def pattern_like(view: JobView, example: ChosenShot) -> Pattern:
     InputRefused
         If what is said cannot be, or the description does not show it.
     """
-    check_rows(view, [example])
-    said = target(view, example)
-    place = (example.file, example.row)
-    shot = next(each for each in view.observed_shots if (each.file, each.row) == place)
+    ((chosen, _),) = in_job(view, [example])
+    said = target(view, chosen)
+    key = (chosen.file, chosen.row, chosen.point)
+    shot = next(each for each in view.observed_shots if each.key == key)
     try:
         return pattern_of(
             shot.description,

@@ -19,7 +19,7 @@ from linemap.domain.finding.finding import token
 from linemap.domain.survey.open_shots import Deed
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.service.survey.alike import alike_answer, read_pattern
-from linemap.service.survey.chosen_shot import ChosenShot, check_rows, target
+from linemap.service.survey.chosen_shot import ChosenShot, in_job, target
 from linemap.service.survey.survey_page import verdict_changes
 from linemap.service.view.decided import shot_decisions
 from linemap.service.view.view import JobView
@@ -130,22 +130,30 @@ def shots_changed(before: JobView, after: JobView, decisions: Iterable[Decision]
 def _matters(view: JobView, asked: AskedOfShots) -> list[dict[str, Any]]:
     if asked.what == "set aside" and not asked.note.strip():
         raise InputRefused.at("note", "", "gives no reason", "say why the shots are not to be used")
-    check_rows(view, asked.shots)
-    corrections = [
-        {"kind": "drop", "file": each.file} if asked.what == "set aside" else target(view, each)
-        for each in asked.shots
+    chosen = [
+        (_in_order(_correction(view, asked.what, shot, told=several)), shot.row)
+        for shot, several in in_job(view, asked.shots)
     ]
-    chosen = sorted(zip(map(_in_order, corrections), (each.row for each in asked.shots), strict=True))
     return [
         {
             "cause": SET_ASIDE if asked.what == "set aside" else ASSIGNED,
-            "subject": _subject(rows, dict(correction)["file"]),
+            "subject": _subject(rows, correction["file"], correction.get("points", ())),
             "answer": "accepted",
-            "correction": {**dict(correction), "rows": rows},
+            # as the database gives it back
+            "correction": {
+                name: [*value] if isinstance(value, tuple) else value
+                for name, value in {**correction, "rows": rows}.items()
+            },
         }
-        for correction, group in groupby(chosen, key=lambda each: each[0])
-        for rows in ([row for _, row in group],)
+        for matter, group in groupby(sorted(chosen), key=lambda each: each[0])
+        for correction, rows in ((dict(matter), [row for _, row in group]),)
     ]
+
+
+def _correction(view: JobView, what: Deed, shot: ChosenShot, *, told: bool) -> dict[str, Any]:
+    """Return the correction of one shot without its row; with its point where that has to be `told`."""
+    found = {"kind": "drop", "file": shot.file} if what == "set aside" else target(view, shot)
+    return {**found, "points": (shot.point,)} if told else {**found}
 
 
 def _read_alike(asked: AskedOfShots) -> dict[str, Any]:
@@ -168,12 +176,12 @@ def _check_reads(view: JobView, asked: AskedOfShots) -> None:
             )
 
 
-def _in_order(correction: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+def _in_order(correction: Mapping[str, Any]) -> tuple[tuple[str, Any], ...]:
     return tuple(sorted(correction.items()))
 
 
-def _subject(rows: Sequence[int], file: str) -> str:
-    """Name rows of a file; of many the first ones, and a name for all of them.
+def _subject(rows: Sequence[int], file: str, points: Sequence[str] = ()) -> str:
+    """Name rows of a file; of many the first ones, and a name for all of them; points where several have one.
 
     >>> _subject([7], "may.csv"), _subject([7, 8, 12], "may.csv")
     ('row 7 of may.csv', 'rows 7, 8, 12 of may.csv')
@@ -181,7 +189,8 @@ def _subject(rows: Sequence[int], file: str) -> str:
     named = ", ".join(map(str, rows))
     if len(named) > _SUBJECT:
         named = f"{', '.join(map(str, rows[:8]))} and {len(rows) - 8} more ({token(named)})"
-    return f"row{'s' * (len(rows) > 1)} {named} of {file}"
+    told = f", point {', '.join(points)}" if points else ""
+    return f"row{'s' * (len(rows) > 1)} {named} of {file}{told}"
 
 
 def _withdrawn(known: Mapping[str, Decision], identifier: str) -> dict[str, Any]:
@@ -216,8 +225,8 @@ def _said(decision: Decision) -> tuple[Any, ...]:
 
 def _check_not_set_aside(view: JobView, asked: AskedOfShots) -> None:
     aside = shot_decisions(view, "drop")
-    for shot in asked.shots:
-        decision = aside.get((shot.file, shot.row))
+    for shot, _ in in_job(view, asked.shots):
+        decision = aside.get((shot.file, shot.row, shot.point))
         if decision is not None:
             raise Conflict(
                 f"row {shot.row} of {shot.file} is set aside by {decision.who} on {decision.at:%Y-%m-%d}; "

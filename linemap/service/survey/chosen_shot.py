@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from linemap.domain.finding.phrase import listed_poles
 from linemap.domain.survey.control import ControlNames
 from linemap.domain.survey.open_shots import ASSIGNABLE, Needed
-from linemap.domain.survey.shot import ITEM_WORDS, ShotItem
+from linemap.domain.survey.shot import ITEM_WORDS, ShotItem, ShotKey
 from linemap.errors import InputRefused, NotFound
 from linemap.service.view.view import JobView
 
@@ -19,6 +19,8 @@ class ChosenShot:
 
     file: str
     row: int
+    #: Point; "" = the only shot in that row of files of that name.
+    point: str = ""
     #: "" = the job's only line.
     line: str = ""
     #: In any spelling; "" = of no structure.
@@ -28,16 +30,36 @@ class ChosenShot:
     item: ShotItem = "pole"
 
 
-def check_rows(view: JobView, shots: Sequence[ChosenShot]) -> None:
-    """Refuse shots that the job has not, and one that is named twice."""
-    there = {(shot.file, shot.row) for shot in view.observed_shots}
-    named = [(shot.file, shot.row) for shot in shots]
-    for file, row in named:
-        if (file, row) not in there:
-            raise NotFound(f"the job has no shot in row {row} of {file}; look at the list of shots again")
-    if len({*named}) < len(named):
-        file, row = next(each for each in named if named.count(each) > 1)
-        raise InputRefused.at("shots", f"{file} row {row}", "is named twice", "name each shot once")
+def in_job(view: JobView, shots: Sequence[ChosenShot]) -> list[tuple[ChosenShot, bool]]:
+    """Return shots with their points, and whether a shot of another file of that name is in that row too.
+
+    Raises
+    ------
+    NotFound
+        If the job has no such shot.
+    InputRefused
+        If one is named twice, or may be several.
+    """
+    points: dict[tuple[str, int], list[str]] = {}
+    for observed in view.observed_shots:
+        points.setdefault((observed.file, observed.row), []).append(observed.point)
+    found: dict[ShotKey, tuple[ChosenShot, bool]] = {}
+    for shot in shots:
+        there = points.get((shot.file, shot.row), [])
+        named = there if not shot.point else [point for point in there if point == shot.point]
+        if not named:
+            raise NotFound(
+                f"the job has no shot in row {shot.row} of {shot.file}; look at the list of shots again"
+            )
+        place = f"{shot.file} row {shot.row}"
+        if len({*named}) > 1:
+            reason = f"is the row of {len(named)} shots, of files of one name"
+            raise InputRefused.at("shots", place, reason, f"name the point: {', '.join(named)}")
+        key = (shot.file, shot.row, named[0])
+        if key in found:
+            raise InputRefused.at("shots", place, "is named twice", "name each shot once")
+        found[key] = (replace(shot, point=named[0]), len({*there}) > 1)
+    return [*found.values()]
 
 
 def target(view: JobView, shot: ChosenShot) -> dict[str, str]:

@@ -23,7 +23,7 @@ from linemap.domain.survey.open_shots import (
     near_poles,
     state_of,
 )
-from linemap.domain.survey.shot import ITEM_WORDS, Shot
+from linemap.domain.survey.shot import ITEM_WORDS, Shot, ShotKey
 from linemap.domain.survey.shot_match import point_names
 from linemap.service.view.decided import ASSIGNS, decision_words, shot_decisions
 from linemap.service.view.view import JobView
@@ -32,17 +32,16 @@ from linemap.service.view.view import JobView
 _NEAR = 3
 #: Ground unit: a way shorter than this is not told, a distance longer than that without its ways.
 _LITTLE, _FAR = 0.005, 1000.0
-_Place = tuple[str, int]
 
 
 def open_shots_answer(view: JobView) -> answer.OpenShots:
     """Return the bench for shots: all that are not used as they were read, in the order they came."""
-    counted = {(shot.file, shot.row): shot for shot in chain(*view.shots_by_structure.values())}
+    counted = {shot.key: shot for shot in chain(*view.shots_by_structure.values())}
     assigned, aside = shot_decisions(view, *ASSIGNS), shot_decisions(view, "drop")
     found: list[tuple[Shot, ShotState]] = []
-    used = {(each.file, each.row) for each in view.check_ins}
+    used = {(each.file, each.row, each.point) for each in view.check_ins}
     for observed in view.observed_shots:
-        place = (observed.file, observed.row)
+        place = observed.key
         if place in used and place not in assigned:
             continue
         shot = counted.get(place)
@@ -74,7 +73,7 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
                 easting=f"{shot.easting:.3f}",
                 at=(float(lon[k]), float(lat[k])) if np.isfinite((lon[k], lat[k])).all() else None,
                 near=[_near(view, each, spots[each[:2]]) for each in near[k]],
-                without=without.get((shot.file, shot.row), ()),
+                without=without.get(shot.key, ()),
                 decision=_decision(aside if state == "set aside" else assigned, shot),
             )
             for k, (shot, state) in enumerate(found)
@@ -87,8 +86,8 @@ def open_shots_answer(view: JobView) -> answer.OpenShots:
     )  # fmt: skip
 
 
-def _decision(decided: Mapping[_Place, Decision], shot: Shot) -> answer.ShotDecision | None:
-    decision = decided.get((shot.file, shot.row))
+def _decision(decided: Mapping[ShotKey, Decision], shot: Shot) -> answer.ShotDecision | None:
+    decision = decided.get(shot.key)
     if decision is None:
         return None
     return answer.ShotDecision(
@@ -101,12 +100,12 @@ def _decision(decided: Mapping[_Place, Decision], shot: Shot) -> answer.ShotDeci
     )
 
 
-def _words(view: JobView, shot: Shot, state: ShotState, reasons: Mapping[_Place, Sequence[str]]) -> str:
+def _words(view: JobView, shot: Shot, state: ShotState, reasons: Mapping[ShotKey, Sequence[str]]) -> str:
     """Say what became of a shot, and why."""
     if state == "set aside":
         return "set aside: not used"
     if state in {"unused", "conflicting"}:
-        return "; ".join(reasons.get((shot.file, shot.row), ())) or "not used"
+        return "; ".join(reasons.get(shot.key, ())) or "not used"
     of = f" of {shot.structure}" if shot.structure else ""
     if state != "unread":
         return f"{ITEM_WORDS[shot.item]}{of} {_called(view, shot)}".rstrip()
@@ -121,7 +120,7 @@ def _called(view: JobView, shot: Shot) -> str:
     return view.naming.called((shot.line or view.figures.only_line, shot.structure)).get(shot.pole, "")
 
 
-def _reasons(view: JobView) -> dict[_Place, list[str]]:
+def _reasons(view: JobView) -> dict[ShotKey, list[str]]:
     """Return, of each shot of a pole that is not used, what was found of it."""
     unused = view.set_poles.unused
     if not unused:
@@ -130,13 +129,13 @@ def _reasons(view: JobView) -> dict[_Place, list[str]]:
     for (line, number), shots in view.shots_by_structure.items():
         of_row: list[Finding] | None = None
         for shot in shots:
-            code = unused.get((shot.file, shot.row))
+            code = unused.get(shot.key)
             if code is None:
                 continue
             if of_row is None:
                 row = view.row_of.get((line, number))
                 of_row = nowhere if row is None else view.ledger.at(row, judged=False)
-            reasons[shot.file, shot.row] = _found_of(shot, code, of_row)
+            reasons[shot.key] = _found_of(shot, code, of_row)
     return reasons
 
 
@@ -184,22 +183,20 @@ def way_words(near: NearPole, unit: str) -> str:
     return f"{length_text(near.distance, unit)} off: {', '.join(ways)}"
 
 
-def _without(view: JobView, shots: Sequence[Shot]) -> dict[_Place, list[str]]:
+def _without(view: JobView, shots: Sequence[Shot]) -> dict[ShotKey, list[str]]:
     """Return, of shots of one pole that disagree, what the frame is with the others."""
-    disagree = [
-        shot for shot in shots if view.set_poles.unused.get((shot.file, shot.row)) == "shots disagree"
-    ]
+    disagree = [shot for shot in shots if view.set_poles.unused.get(shot.key) == "shots disagree"]
     if not disagree:
         return {}
     every = [*chain(*view.shots_by_structure.values())]
     survey = CheckedSurvey.of(view.figures, view.set_poles, view.checks, every, view.tolerances)
-    found: dict[_Place, list[str]] = {}
+    found: dict[ShotKey, list[str]] = {}
     for row in dict.fromkeys(view.row(shot.line, shot.structure) for shot in disagree):
         choices = frames_of_choices(survey, row)
-        for place in {(shot.file, shot.row) for chosen, _ in choices for shot in chosen}:
+        for place in {shot.key for chosen, _ in choices for shot in chosen}:
             found[place] = [
                 f"with {point_names(chosen)}: {words}"
                 for chosen, words in choices
-                if place not in {(shot.file, shot.row) for shot in chosen}
+                if place not in {shot.key for shot in chosen}
             ]
     return found

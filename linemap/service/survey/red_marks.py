@@ -10,7 +10,7 @@ import numpy as np
 from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot import Shot, ShotKey
 from linemap.geometry.frame import ahead_right
 from linemap.report.red_marks import MarkedDecision, MarkedShot, MarkedStructure, MarkSheet
 from linemap.service.survey.marked_pole import decimals_of, grid_text, marked_poles, signed
@@ -18,12 +18,10 @@ from linemap.service.survey.survey_page import corrected_by
 from linemap.service.view.columns import station_texts
 from linemap.service.view.decided import decided_words
 from linemap.service.view.held import (
-    ShotKey,
     check_in_words,
     counted_shots,
     held_words,
     observed_poles,
-    shot_key,
 )
 from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.surveyed import is_exception, residuals_at, verdict_counts, verdict_words
@@ -49,7 +47,7 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
     stations = station_texts(view.figures)
     counted, decided = counted_shots(view), decided_words(view)
     observed = _observed(view, counted)
-    of_chosen = {shot_key(shot) for row in chosen for shot in observed.get(view.key(row), ())}
+    of_chosen = {shot.key for row in chosen for shot in observed.get(view.key(row), ())}
     return MarkSheet(
         job=view.name,
         source=view.source,
@@ -78,11 +76,11 @@ def red_marks(database: Database, view: JobView, rows: Sequence[int] | None = No
             _shot(
                 view,
                 shot,
-                decided.get((shot.file, shot.row), ""),
-                counted.get((shot.file, shot.row, shot.point)),
+                decided.get(shot.key, ""),
+                counted.get(shot.key),
             )
             for shot in view.observed_shots
-            if rows is None or shot_key(shot) in of_chosen
+            if rows is None or shot.key in of_chosen
         ),
         decisions=tuple(
             _marked_decision(decision) for decision in sorted(view.decisions, key=lambda d: d.order_key)
@@ -126,7 +124,7 @@ def _observed(view: JobView, counted: Mapping[ShotKey, Shot]) -> dict[_Key, list
     found: dict[_Key, list[Shot]] = defaultdict(list)
     for shot in view.observed_shots:
         if shot.item == "pole":
-            now = counted.get(shot_key(shot), shot)
+            now = counted.get(shot.key, shot)
             found[now.line or view.figures.only_line, now.structure].append(shot)
     return found
 

@@ -7,13 +7,12 @@ from weakref import WeakKeyDictionary
 
 from linemap.domain.causes.cause import Decision, standing
 from linemap.domain.survey.pattern import Pattern
-from linemap.domain.survey.shot import ITEM_WORDS
+from linemap.domain.survey.shot import ITEM_WORDS, ShotKey
 from linemap.domain.survey.shot_match import point_names
 from linemap.service.view.view import JobView
 
 #: Corrections by which a person says what a shot is of.
 ASSIGNS = ("assign", "pattern")
-_Place = tuple[str, int]
 _SAID: WeakKeyDictionary[JobView, Mapping[tuple[str, str], list[str]]] = WeakKeyDictionary()
 
 
@@ -29,10 +28,10 @@ def said_of_shots(view: JobView, row: int) -> list[str]:
 
 def _by_structure(view: JobView) -> Mapping[tuple[str, str], list[str]]:
     decided, only = decided_words(view), view.figures.only_line
-    counted = {(shot.file, shot.row): key for key, shots in view.shots_by_structure.items() for shot in shots}
+    counted = {shot.key: key for key, shots in view.shots_by_structure.items() for shot in shots}
     found: dict[tuple[str, str], list[str]] = {}
     for shot in view.observed_shots:
-        place = (shot.file, shot.row)
+        place = shot.key
         if place in decided:
             named = (shot.line or only, shot.structure)
             for key in dict.fromkeys((named, counted.get(place, named))):
@@ -40,8 +39,8 @@ def _by_structure(view: JobView) -> Mapping[tuple[str, str], list[str]]:
     return found
 
 
-def shot_decisions(view: JobView, *kinds: str) -> Mapping[_Place, Decision]:
-    """Return (file, row) of the shots that corrections of some kinds changed, with the latest that stands."""
+def shot_decisions(view: JobView, *kinds: str) -> Mapping[ShotKey, Decision]:
+    """Return `Shot.key` of the shots that corrections of some kinds changed, with the latest that stands."""
     stands = {each.id: each for each in standing(view.decisions).values()}
     return {
         place: stands[note.decision]
@@ -51,8 +50,8 @@ def shot_decisions(view: JobView, *kinds: str) -> Mapping[_Place, Decision]:
     }
 
 
-def decided_words(view: JobView) -> Mapping[_Place, str]:
-    """Return (file, row) of each shot that a person assigned or set aside, with who did, when and why."""
+def decided_words(view: JobView) -> Mapping[ShotKey, str]:
+    """Return `Shot.key` of each shot that a person assigned or set aside, with who did, when and why."""
     decided = {**shot_decisions(view, *ASSIGNS), **shot_decisions(view, "drop")}
     return {place: decision_words(decision) for place, decision in decided.items()}
 

@@ -15,13 +15,11 @@ from linemap.answers import survey as answer
 from linemap.domain.design.structure import POLE_LETTERS, FloatArray
 from linemap.domain.survey.control_check import CheckIn
 from linemap.domain.survey.session import Session
-from linemap.domain.survey.shot import Shot
+from linemap.domain.survey.shot import Shot, ShotKey
 from linemap.domain.survey.verdict import Held
 from linemap.service.view.columns import pole_columns
 from linemap.service.view.view import JobView
 
-#: A shot by file, row and point.
-ShotKey = tuple[str, int, str]
 _OBSERVED: WeakKeyDictionary[JobView, Mapping[ShotKey, Shot]] = WeakKeyDictionary()
 _SESSIONS: WeakKeyDictionary[JobView, Mapping[str, Sequence[CheckIn]]] = WeakKeyDictionary()
 
@@ -101,19 +99,14 @@ def held_of_session(check_ins: Sequence[CheckIn], unit: str) -> Holding:
     return Holding(fits, f"{Held.CONTROL if fits else Held.OWN_BASE}: {count}, {off}")
 
 
-def shot_key(shot: Shot) -> ShotKey:
-    """Return what tells a shot from others, whatever corrections made of it."""
-    return shot.file, shot.row, shot.point
-
-
 def counted_shots(view: JobView) -> Mapping[ShotKey, Shot]:
     """Return the shots as they count after accepted corrections, without those set aside."""
-    return {shot_key(shot): shot for shots in view.shots_by_structure.values() for shot in shots}
+    return {shot.key: shot for shots in view.shots_by_structure.values() for shot in shots}
 
 
 def pair_of(view: JobView, shot: Shot) -> ShotPair:
     """Return a shot that counts with what was observed."""
-    return ShotPair(_observed(view).get(shot_key(shot), shot), shot)
+    return ShotPair(_observed(view).get(shot.key, shot), shot)
 
 
 def shot_answer(pair: ShotPair) -> answer.SurveyShot:
@@ -168,7 +161,7 @@ def observed_poles(view: JobView) -> FloatArray:
         row = view.row_of.get(key)
         for shot in of_structure if row is not None else ():
             if shot.item == "pole" and shot.pole in POLE_LETTERS:
-                observed = before.get(shot_key(shot), shot)
+                observed = before.get(shot.key, shot)
                 pole = POLE_LETTERS.index(shot.pole)
                 total[row, pole] += (observed.easting, observed.northing)
                 shots[row, pole] += 1.0
@@ -201,5 +194,5 @@ def check_in_words(each: CheckIn, unit: str) -> str:
 def _observed(view: JobView) -> Mapping[ShotKey, Shot]:
     found = _OBSERVED.get(view)
     if found is None:
-        found = _OBSERVED[view] = {shot_key(shot): shot for shot in view.observed_shots}
+        found = _OBSERVED[view] = {shot.key: shot for shot in view.observed_shots}
     return found

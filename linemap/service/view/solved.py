@@ -54,7 +54,7 @@ class SolvedSurvey(NamedTuple):
     def unheld_shots(self) -> Iterator[Shot]:
         """The shots that are no check-ins."""
         held = {(each.file, each.row, each.point) for each in self.check_ins}
-        return (shot for shot in self.shots if (shot.file, shot.row, shot.point) not in held)
+        return (shot for shot in self.shots if shot.key not in held)
 
 
 def solve_survey(

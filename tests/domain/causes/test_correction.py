@@ -100,7 +100,7 @@ def test_a_shot_that_nothing_read_is_of_what_a_person_says() -> None:
     # what is set aside stays so, whatever is said of it afterwards
     left, done = apply_corrections([unread], orders)
     assert left == ()
-    assert [each.shots for each in done] == [(("may.csv", 1),)] * 3 + [()]
+    assert [each.shots for each in done] == [(("may.csv", 1, "7"),)] * 3 + [()]
 
 
 @pytest.mark.parametrize(
@@ -141,7 +141,7 @@ def test_a_pattern_reads_what_nothing_else_read_in_all_files_or_in_one() -> None
     ]
     assert left[0].note == "read as LFT~<structure>, decision 7, Ada"
     assert done.words == "2 shots of all files: read as LFT~<structure>"
-    assert done.shots == (("may.csv", 1), ("june.csv", 2))
+    assert done.shots == (("may.csv", 1, "1"), ("june.csv", 2, "2"))
     one, _ = apply_corrections(shots, [Order({**pattern, "file": "june.csv"}, "", "x", naming)])
     assert [each.pole for each in one] == ["", "A", "", "", ""]
 

@@ -32,8 +32,11 @@ def a_shot(item: ShotItem) -> Shot:
     ],
 )
 def test_the_state_of_a_shot(item: ShotItem, code: str, assigned: bool, state: str | None) -> None:
-    unused = {("may.csv", 7): code} if code else {}
-    assert state_of(a_shot(item), {("may.csv", 8): "unknown structure", **unused}, assigned=assigned) == state
+    unused = {("may.csv", 7, "1"): code} if code else {}
+    assert (
+        state_of(a_shot(item), {("may.csv", 7, "2"): "unknown structure", **unused}, assigned=assigned)
+        == state
+    )
 
 
 def test_what_is_set_aside_is_so_whatever_else_was_said() -> None:

@@ -308,3 +308,37 @@ def test_a_description_that_does_not_show_the_structure_is_like_no_other(own: Da
     example = ChosenShot(file="shots_2026-05-13.csv", row=38, structure="9/3", pole="B")
     with pytest.raises(InputRefused, match="does not show structure 9/3"):
         pattern_like(viewed(own), example)
+
+
+def test_of_two_files_of_one_name_the_point_tells_which_shot_is_meant(own: Database, tmp_path: Path) -> None:
+    view = viewed(own)
+    first, second = not_surveyed(view)[:2]
+    for number in (first, second):
+        folder = tmp_path / number.replace("/", "-")
+        folder.mkdir()
+        path = crew_file(view, folder, "crew.csv", [number])
+        if number == second:
+            path.write_text(
+                path.read_text("utf-8").replace("\n1,", "\n11,").replace("\n2,", "\n12,"), "utf-8"
+            )
+        view = loaded(own, path)
+    mine = [each for each in open_shots_answer(view).shots if each.file == "crew.csv"]
+    assert [(each.row, each.point, each.near[0].structure) for each in mine] == [
+        (2, "1", first), (3, "2", first), (2, "11", second), (3, "12", second),
+    ]  # fmt: skip
+    aside = asked(ChosenShot(file="crew.csv", row=2), what="set aside")
+    with pytest.raises(
+        InputRefused, match="is the row of 2 shots, of files of one name; name the point: 1, 11"
+    ):
+        decide_shots(own, view, aside, at=AT)
+    shots = [ChosenShot(file="crew.csv", row=2, point=point) for point in ("1", "11")]
+    decisions, _ = decide_shots(own, view, replace(aside, shots=tuple(shots[:1])), at=AT)
+    assert decisions[0].subject == "row 2 of crew.csv, point 1"
+    view = viewed(own)
+    assert not decide_shots(own, view, replace(aside, shots=tuple(shots[:1])), at=AT)[1]
+    named = replace(shots[1], structure=second, pole="A")
+    decide_shots(own, view, asked(named), at=AT + dt.timedelta(minutes=1))
+    states = {
+        each.point: each.state for each in open_shots_answer(viewed(own)).shots if each.file == "crew.csv"
+    }
+    assert states == {"1": "set aside", "2": "unread", "11": "assigned", "12": "unread"}

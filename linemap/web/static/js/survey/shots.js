@@ -10,7 +10,7 @@ import { ShotPlan, fillLegend, shotName } from "./shot_plan.js";
 
 const AT_ONCE = 200;
 const ROLES = ["surveyor", "manager"];
-const keyOf = (shot) => `${shot.file}\n${shot.row}`;
+const keyOf = (shot) => `${shot.file}\n${shot.row}\n${shot.point}`;
 
 class ShotBench {
   bench = /** @type {Answer.OpenShots} */ (/** @type {any} */ (null)); // until the first answer
@@ -222,8 +222,8 @@ class ShotBench {
     else if (deed) this.fromFields(deed);
   }
 
-  said({ file, row }, { line = "", structure = "", pole = "" } = {}) {
-    return { file, row, line, structure, pole };
+  said({ file, row, point }, { line = "", structure = "", pole = "" } = {}) {
+    return { file, row, point, line, structure, pole };
   }
 
   fromFields(deed) {

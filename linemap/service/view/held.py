@@ -29,7 +29,13 @@ class Holding(NamedTuple):
 
     #: True where check-ins of its sessions hold it.
     by_control: bool
-    words: str
+    #: Its check-ins, in words.
+    by: str
+
+    @property
+    def words(self) -> str:
+        """By what it is held, with its check-ins."""
+        return f"{Held.CONTROL if self.by_control else Held.OWN_BASE}: {self.by}"
 
 
 class ShotPair(NamedTuple):
@@ -77,9 +83,7 @@ def held_at(view: JobView, row: int) -> Holding | None:
     sessions = dict.fromkeys(Session.of(shot).words for shot in shots)
     found = min((of_session.get(session, ()) for session in sessions), key=len)
     holding = held_of_session(found, view.unit.symbol)
-    if not passed:
-        return holding
-    return Holding(passed == Held.CONTROL, f"{passed}: {holding.words.partition(': ')[2]}")
+    return holding._replace(by_control=passed == Held.CONTROL) if passed else holding
 
 
 def held_words(view: JobView, row: int) -> str:
@@ -91,12 +95,12 @@ def held_words(view: JobView, row: int) -> str:
 def held_of_session(check_ins: Sequence[CheckIn], unit: str) -> Holding:
     """Say what the check-ins of one session hold."""
     if not check_ins:
-        return Holding(False, f"{Held.OWN_BASE}: no check-in")
+        return Holding(False, "no check-in")
     farthest = max(math.hypot(each.east, each.north) for each in check_ins)
     count = f"{len(check_ins)} check-in{'s' * (len(check_ins) > 1)}"
     off = f"{'largest ' * (len(check_ins) > 1)}residual {farthest:.{3 if unit == 'm' else 2}f} {unit}"
     fits = not any(each.off for each in check_ins)
-    return Holding(fits, f"{Held.CONTROL if fits else Held.OWN_BASE}: {count}, {off}")
+    return Holding(fits, f"{count}, {off}")
 
 
 def counted_shots(view: JobView) -> Mapping[ShotKey, Shot]:

@@ -162,15 +162,15 @@ def stakeout_command(
     Example: linemap stakeout linemap-demo/demo.linemap --out stakes.csv
     --table staking.xlsx --structures 9/2
     """
+    from linemap.domain.staking.stakeout import StakePlan
     from linemap.service.sheets.sheets import rows_of
     from linemap.service.survey.stakeout import (
-        read_plan,
         withheld_stakes,
         write_point_file,
         write_staking_table,
     )
 
-    plan = read_plan(along, arm)
+    plan = StakePlan.read(along, arm)
     day = date_option(compass_on, "--compass-on")
     with viewed(job, "writing", choice.when) as (_, view):
         rows = rows_of(view, choice.chosen)

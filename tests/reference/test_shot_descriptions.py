@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from linemap.domain.design.naming import ListedNumbers, Naming
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.survey.description import parse_description
 
 with Path(__file__).with_name("shot_descriptions.csv").open(encoding="utf-8", newline="") as file:

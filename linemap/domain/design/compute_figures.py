@@ -19,7 +19,7 @@ from linemap.domain.design.figures import (
 )
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.near_pi import Evidence, take_pis
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.structure import (
     BoolArray,
     FloatArray,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linemap.domain.design.line import Line
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.structure import POLE_LETTERS, BoolArray, FloatArray, IntArray, Structures
 from linemap.domain.finding.phrase import Called
 from linemap.errors import InputRefused, Problem

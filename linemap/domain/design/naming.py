@@ -14,15 +14,8 @@ from functools import cache, cached_property
 from itertools import chain
 from typing import Any, TypeVar
 
-from linemap.domain.design.number import (
-    PoleWords,
-    Run,
-    in_one_spelling,
-    number_form,
-    runs_of,
-    same_number,
-    spelled,
-)
+from linemap.domain.design.number import Run, in_one_spelling, number_form, runs_of, same_number, spelled
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.finding.phrase import Called
 
 R = TypeVar("R")

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Annotated, Any
 
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.finding.phrase import limit_text
 from linemap.domain.kind.kind import Cell
 from linemap.errors import InputRefused, Problem

@@ -38,6 +38,25 @@ class StakePlan:
     #: Back and ahead of the centre: at an angle along the tangents, back on the back one.
     centre_along: tuple[float, ...] = ()
 
+    @classmethod
+    def read(cls, along: str, arm: str) -> StakePlan:
+        """Read the distances of offset stakes along the line and beyond the arm: "10,25".
+
+        Raises
+        ------
+        InputRefused
+            If one is no distance a stake can have.
+        """
+        try:
+            along_of, arm_of = (
+                tuple(float(part) for part in text.replace(" ", "").split(",") if part)
+                for text in (along, arm)
+            )
+            return cls(pole_along=along_of, pole_arm=arm_of)
+        except ValueError as error:
+            given = f"{along}; {arm}"
+            raise InputRefused.at("--along, --arm", given, str(error), "write distances like 10,25") from None
+
     def __post_init__(self) -> None:
         for distances in (self.pole_along, self.pole_arm, self.centre_along):
             if len(set(distances)) < len(distances):

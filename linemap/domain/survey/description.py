@@ -15,7 +15,8 @@ from dataclasses import replace
 from functools import lru_cache
 
 from linemap.domain.design.naming import UNNAMED, Naming
-from linemap.domain.design.number import PoleWords, Run
+from linemap.domain.design.number import Run
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.survey.description_numbers import FoundNumber, listed_numbers, shaped_numbers
 from linemap.domain.survey.description_sense import Sense
 from linemap.domain.survey.description_words import runs_in

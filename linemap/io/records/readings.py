@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from functools import cache
 from typing import NamedTuple
 
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.domain.record.reading_type import READINGS
 from linemap.io.cells.ledger import Ledger

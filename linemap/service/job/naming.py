@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from linemap.domain.design.naming import ListedNumbers, Naming, Numbering
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.structure import Structures, StructureType
 from linemap.errors import InputRefused
 from linemap.service.job.setting import Known, Setting

@@ -10,7 +10,7 @@ from dataclasses import KW_ONLY, dataclass, fields, replace
 from typing import Any, Literal
 
 from linemap.answers.office import DeclaredPart
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import Step, Workflow, workflow_of

@@ -12,13 +12,12 @@ from typing import Any, Literal
 
 import numpy as np
 
-from linemap.answers.survey import StakedPoint, StakedStructure
+from linemap.answers.staking import StakedPoint, StakedStructure
 from linemap.domain.design.line import Line
 from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
 from linemap.domain.staking.stakeout import StakePlan, StakePoint, point_numbers, stake_points
 from linemap.domain.staking.staking_table import StakingRow, TurnedPoint, format_circle, staking_rows
-from linemap.errors import InputRefused
 from linemap.geometry.bearing import format_bearing, format_deflection
 from linemap.geometry.magnetic import Declination, format_magnetic
 from linemap.io.output.write import write_table
@@ -121,18 +120,6 @@ def stakeout_bytes(
         else:
             write_staking_table(view, out, rows=rows, plan=plan)
         return out.read_bytes()
-
-
-def read_plan(along: str, arm: str) -> StakePlan:
-    """Read the distances of offset stakes along the line and beyond the arm: "10,25"."""
-    try:
-        along_of, arm_of = (
-            tuple(float(part) for part in text.replace(" ", "").split(",") if part) for text in (along, arm)
-        )
-        return StakePlan(pole_along=along_of, pole_arm=arm_of)
-    except ValueError as error:
-        given = f"{along}; {arm}"
-        raise InputRefused.at("--along, --arm", given, str(error), "write distances like 10,25") from None
 
 
 def staking_table(

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from linemap.answers import structure as answer
 from linemap.domain.causes.cause import Cause
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.tolerance import Tolerance
 from linemap.domain.finding.phrase import Called, pole_names
 from linemap.domain.guying.anchor_check import AnchorCheck

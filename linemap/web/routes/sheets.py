@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.office import Selection
 from linemap.domain.record.person import Audience
+from linemap.domain.staking.stakeout import StakePlan
 from linemap.errors import NotAllowed
 from linemap.report import ExportFormat, Paper, Sheet
 from linemap.report.red_marks import red_marks_xlsx
@@ -17,7 +18,7 @@ from linemap.service.export import export_bytes
 from linemap.service.sheets.sheets import Chosen, chosen_rows, rows_of, selection_answer, sheet_pdf
 from linemap.service.survey.package import package_files, package_zip
 from linemap.service.survey.red_marks import red_marks
-from linemap.service.survey.stakeout import read_plan, stakeout_bytes
+from linemap.service.survey.stakeout import stakeout_bytes
 from linemap.web.cache import AnswerCache, Answers, AtTime, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import download, render_page
@@ -188,6 +189,6 @@ def stakeout(
     order: Annotated[Literal["pnezd", "penzd"], Query(description="order of the points' columns")] = "pnezd",
 ) -> Response:
     """Return design centres, poles, offset stakes and anchor hubs as points, or as the staking table."""
-    view = cache.view_of(when)
-    made = stakeout_bytes(view, form, rows=chosen_rows(view, chosen), plan=read_plan(along, arm), order=order)
+    view, plan = cache.view_of(when), StakePlan.read(along, arm)
+    made = stakeout_bytes(view, form, rows=chosen_rows(view, chosen), plan=plan, order=order)
     return download(made, "text/csv" if form == "csv" else _XLSX, f"stakeout.{form}")

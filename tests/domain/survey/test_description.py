@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.design.naming import ListedNumbers, Naming
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.survey.description import parse_description
 from linemap.domain.survey.description_words import ROLES
 from linemap.domain.survey.shot import ParsedDescription

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.survey.pattern import Pattern, pattern_of, read_by
 from linemap.domain.survey.shot import ParsedDescription, ShotItem
 

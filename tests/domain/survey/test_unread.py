@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pytest
 
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.survey.description import parse_description
 from linemap.domain.survey.shot import Shot, ShotItem
 from linemap.domain.survey.unread import read_now, unread_findings

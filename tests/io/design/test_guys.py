@@ -8,7 +8,7 @@ import pytest
 
 from linemap.domain.design.guy import Guy, parse_kind, parse_ratio
 from linemap.domain.design.naming import ListedNumbers, Naming
-from linemap.domain.design.number import PoleWords
+from linemap.domain.design.pole_words import PoleWords
 from linemap.errors import InputRefused, Severity
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows

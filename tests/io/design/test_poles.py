@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from linemap.domain.design.number import parse_letters
+from linemap.domain.design.pole_words import parse_letters
 from linemap.errors import InputRefused
 from linemap.io.cells.table import RawTable
 from linemap.io.design.poles import read_poles

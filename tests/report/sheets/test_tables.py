@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from pypdf import PdfReader
 
-from linemap.answers.survey import StakedStructure
+from linemap.answers.staking import StakedStructure
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.tables import CrewExceptions, ExceptionRow, exceptions_pdf, staking_pdf
 

@@ -1,4 +1,4 @@
-"""Wordings of what shots, frames and anchors say against the design."""
+"""Wordings of what shots and frames say against the design."""
 
 from __future__ import annotations
 
@@ -6,15 +6,13 @@ import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from linemap.domain.finding.code import Code, Say, Severity, Stop, Values
+from linemap.domain.finding.code import Code, Say, Severity, Values
 from linemap.domain.finding.phrase import (
     AHEAD_BACK,
     RIGHT_LEFT,
     bow_words,
     centre_words,
     deciding_words,
-    direction_words,
-    lead_words,
     length_text,
     limit_text,
     listed_poles,
@@ -184,28 +182,6 @@ def _no_such_pole(v: Values) -> str:
     return f"{v['points']} names {named}, the design has {pole_names(v['poles'], v['called'])}: shot not used"
 
 
-def _direction(v: Values) -> str:
-    off = direction_words(v["value"], v["sigma"], side=v["side"], reason=v["reason"], origin=v["origin"])
-    return f"{v['guy']}: {off}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
-
-
-def _lead(v: Values) -> str:
-    off = lead_words(v["value"], v["wanted"], v["sigma"], fall=v["fall"], origin=v["origin"], unit=v["unit"])
-    return f"{v['guy']}: {off}; tolerance {limit_text(v['limit'], v['limit_unit'])}"
-
-
-def _crossing(v: Values) -> str:
-    return (
-        f"anchor of {v['guy']} belongs {_place(v['ahead'], v['unit'])}, "
-        f"{v['crossed']} lies {_place(v['there'], v['unit'])}: "
-        f"{length_text(v['ahead'] - v['there'], v['unit'])} apart along the line"
-    )
-
-
-def _place(ahead: float, unit: str) -> str:
-    return f"{length_text(ahead, unit)} {AHEAD_BACK[0] if ahead >= 0.0 else AHEAD_BACK[1]}"
-
-
 #: Codes whose findings quote the descriptions of shots, which are the crew's words.
 QUOTING = frozenset({"description reads two ways", "description not read"})
 N, U, W, S = Severity
@@ -267,49 +243,5 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "description reads two ways": Code(U, "surveyor", "a decision on what was shot", _two_ways),
         "description not read": Code(U, "surveyor", "a decision on what was shot", _not_read),
         "pole not in design": Code(U, "surveyor", "the list or the label", _no_such_pole),
-        "anchor wrong side": Code(
-            S,
-            "surveyor",
-            "the anchor set anew",
-            _direction,
-            Stop(
-                kind="anchor",
-                steps=("guyed",),
-                words="anchor on the wrong side: set it anew and have it shot",
-                short="anchor on the wrong side",
-                step="guyed",
-                crew="the crew that sets anchors",
-            ),
-        ),
-        "anchor direction": Code(W, "surveyor", "the anchor set anew, or the engineer", _direction),
-        "anchor lead": Code(W, "surveyor", "the anchor set anew, or the engineer", _lead),
-        "anchor not in schedule": Code(
-            U,
-            "surveyor",
-            "the guy schedule or the label",
-            lambda v: f"anchor of {v['points']} belongs to no guy of the schedule",
-        ),
-        "anchor at crossing": Code(U, "engineer", "a look at the place", _crossing),
-        "guy side": Code(
-            U,
-            "engineer",
-            "the guy schedule",
-            lambda v: f"{v['guy']} is scheduled {v['side']}; {v['reason']}, outside of the angle",
-        ),
-        "guy not placed": Code(
-            U, "engineer", "the guy schedule", lambda v: f"{v['guy']} cannot be placed: {v['reason']}"
-        ),
-        "guy at centre": Code(
-            U,
-            "engineer",
-            "the pole spacing",
-            lambda v: f"{v['guy']} is on {_pole(v)}, which has no place: the centre is taken",
-        ),
-        "guy of unknown structure": Code(
-            U,
-            "engineer",
-            "the guy schedule",
-            lambda v: f"{v['guy']} names structure {v['number']}, which is not in the structure list",
-        ),
     }
 )

@@ -279,7 +279,7 @@ def _change(before: ObjectArray, after: ObjectArray, each: Suspicion) -> str:
         return "nothing: no correction of the shots settles it"
     steps = Counter((str(before[row]), str(after[row])) for row in each.rows if before[row] != after[row])
     if not steps:
-        return "no verdict"
+        return "no verdict changes"
     steps_words = ", ".join(
         f"{counted(count, 'structure')} {old} -> {new}" for (old, new), count in steps.items()
     )

@@ -65,7 +65,7 @@ def law_words(
     return LawWords(
         words=f"{words}; stands: {stands}",
         evidence=(
-            f"{int(follows.sum())} of {counted(len(follows), 'structure')} of the session agree",
+            f"{int(follows.sum())} of {counted(len(follows), 'structure')} of this file and day agree",
             *said.numbers(staked_only),
             *_standing_out(survey, adjustment, here, follows),
             *_check_ins(adjustment, index),

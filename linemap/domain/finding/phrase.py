@@ -80,7 +80,7 @@ def deciding_words(check_ins: int, *, odd: bool) -> str:
         return "no check-in: a shot on a known point decides"
     if odd:
         return "one check-in is odd: shoot another"
-    return "a check-in more, at the other end of the session, decides"
+    return "a check-in more, at the other end of the shots, decides"
 
 
 def spacing_words(measured: float, error: float, sigma: float, unit: str) -> str:

@@ -66,7 +66,7 @@ def test_heights_of_a_file_are_one_cause_and_put_right(
     assert (cause.code, cause.subject, len(cause.structures)) == (code, "heights of file L0-1.csv", 6)
     assert words.split(" ft ")[0].rsplit(" ", 1)[0] in cause.words
     assert words.rsplit(" ft ", 1)[-1] in cause.words
-    assert cause.would_change == "no verdict"
+    assert cause.would_change == "no verdict changes"
     assert cause.correction is not None
     corrected, _ = apply_corrections(shots, [Order(cause.correction, "L0", "decision d1")])
     assert find(computed, corrected) == ()

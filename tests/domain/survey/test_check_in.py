@@ -219,7 +219,7 @@ def test_check_ins_off_alike_are_one_thing_and_an_odd_one_asks_for_another() -> 
     (asked,) = control_findings(odd, columns, MARKS)
     assert asked.words == (
         'check shot "5001 CP-3" (may.csv row 7) on CP-3 lies 0.90 ft east, 0.00 ft north of it '
-        "(sigma 0.04 ft); 2 others of its session fit: shoot another"
+        "(sigma 0.04 ft); 2 others of its file and day fit: shoot another"
     )
     assert said([POLE, shot("CP-3", 0.9)], *POINTS) == ["check-in off"]
     apart = [POLE, shot("CP-3", 0.9), shot("BM 12", 999.0)]

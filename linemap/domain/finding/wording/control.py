@@ -50,9 +50,9 @@ def _measured(v: Values) -> str:
 
 def _off(v: Values) -> str:
     if v["alone"]:
-        more = "the only check-in of its session: one on another point tells whether survey or point is off"
+        more = "the only check-in of its file and day: one on another point tells whether survey or point is off"
     else:
-        more = "the check-ins of its session do not agree with each other"
+        more = "the check-ins of its file and day do not agree with each other"
     return f"{_measured(v)}; {more}"
 
 
@@ -89,7 +89,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             "surveyor",
             _ANOTHER,
             lambda v: (
-                f"{_measured(v)}; {v['good']} other{'s' * (v['good'] > 1)} of its session fit: shoot another"
+                f"{_measured(v)}; {v['good']} other{'s' * (v['good'] > 1)} of its file and day fit: shoot another"
             ),
         ),
         "session without check-in": Code(N, "surveyor", "a check-in on a control point", _without),

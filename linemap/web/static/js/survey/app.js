@@ -82,7 +82,7 @@ class SurveyPage {
     const { structures, causes, open } = tally(this.survey);
     const rows = this.shown.reduce((sum, group) => sum + group.rows.length, 0);
     const place = at("filter").querySelector(".tally");
-    if (place) place.textContent = `${rows} of ${structures} structures shown; ${causes} causes, ${open} open`;
+    if (place) place.textContent = `${rows} of ${structures} structures shown; ${causes} ${causes === 1 ? "cause" : "causes"}, ${open} open`;
   }
 
   refilter() {

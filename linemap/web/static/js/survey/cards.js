@@ -78,14 +78,14 @@ function grid(name, heads, rows) {
 const unbroken = (text) => text.replaceAll(" ", "\u00a0");
 
 /**
- * Shots on control points, session by session.
+ * Shots on control points, by file and day.
  * @param {Answer.SurveyCheckIn[]} found
  */
 function checkInList(found) {
   const heads = ["control point", "shot", "observed E", "observed N", "corrected E", "corrected N", "up", "± 1 σ", "found by"];
   const row = (each) => [each.control, `${each.point} ${each.file}, ${each.row}`, ...[each.observed_east, each.observed_north, each.east, each.north, each.up || "no height", each.sigma].map(unbroken), html`${each.how}${each.off && html` <b class="lacking">off</b>`}`];
   return html`<h3 id="check-ins-title">Check-ins on control points</h3>
-    <p>Measured minus known, on the ground. A session whose check-ins fit is held by control; any other stands against its own base.</p>
+    <p>Measured minus known, on the ground. The shots of one file and day are held by control where their check-ins fit; all others stand against their own base.</p>
     ${[...new Set(found.map((each) => each.session))].map((session) => html`<h4>${session}</h4>${grid(`Check-ins of ${session}`, heads, found.filter((each) => each.session === session).map(row))}`)}`;
 }
 

@@ -50,13 +50,18 @@ class ShotBench {
     if (!this.session) return;
     this.bench = await getOpenShots();
     at("bench").hidden = this.bench.shots.length === 0;
-    if (at("bench").hidden) return;
+    if (at("bench").hidden) {
+      at("bench-link").hidden = true;
+      return;
+    }
     if (!this.plan) await this.begin();
     if (this.filter.state === "open" && !this.fits().length) this.filter.state = "all";
     render(at("bench-filter"), filterForm(this.bench, this.filter.state));
     at("bench-filter").elements.text.value = this.filter.text;
     const waiting = this.bench.shots.filter(({ state }) => OPEN.includes(state)).length;
     at("bench-lead").textContent = `${waiting} of ${this.bench.count} shots wait for somebody to say what they are of, or that they are not to be used.`;
+    at("bench-link").hidden = false;
+    at("bench-link").textContent = waiting ? `Shots that are not used: ${waiting}` : "Shots that somebody decided on";
     fillLegend(at("bench-legend"), this.bench);
     this.list({ fit: !this.active });
   }

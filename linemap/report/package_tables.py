@@ -75,7 +75,7 @@ def pole_columns(unit: str) -> tuple[Col, ...]:
 def check_in_columns(unit: str) -> tuple[Col, ...]:
     """Return the columns of the check-ins."""
     return (
-        Col("session", "session", wide=24),
+        Col("file and day", "session", wide=24),
         Col("control point", "control", wide=11),
         Col("datum", "datum", wide=18),
         Col(f"known N (grid {unit})", "known_north", number=True, wide=16),
@@ -100,9 +100,9 @@ def package_tables(package: Package) -> Iterable[tuple[str, tuple[Col, ...], Seq
     passes = [row for row in poles if (row.structure.line, row.structure.number) in package.passes]
     others = [row for row in poles if (row.structure.line, row.structure.number) not in package.passes]
     yield (
-        "sessions",
+        "surveys by file and day",
         (
-            Col("session", "words", wide=38),
+            Col("file and day", "words", wide=38),
             Col("instrument", "instrument", wide=34),
             Col("crew", "crew", wide=30),
             Col("method", "method", wide=44),

@@ -50,7 +50,9 @@ def _measured(v: Values) -> str:
 
 def _off(v: Values) -> str:
     if v["alone"]:
-        more = "the only check-in of its file and day: one on another point tells whether survey or point is off"
+        more = (
+            "the only check-in of its file and day: one on another point tells whether survey or point is off"
+        )
     else:
         more = "the check-ins of its file and day do not agree with each other"
     return f"{_measured(v)}; {more}"

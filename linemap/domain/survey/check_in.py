@@ -188,8 +188,8 @@ class _Finder:
         if away <= self._ground_m(_ASTRAY_M):
             return _Found(shot, point, how)
         exchanged = np.hypot(shot.northing - point.easting, shot.easting - point.northing)
-        if exchanged <= self._ground_m(_ASTRAY_M):
-            return None
+        if exchanged <= self._ground_m(_ASTRAY_M) and self._to_poles(point) <= self._to_poles(shot):
+            return None  # it is the shots whose columns are exchanged, as their structures tell
         return self._question("check-in elsewhere", shot, named=point.name, lies_at=None)
 
     def _near(self, shot: Shot, reach: float) -> list[int]:
@@ -198,10 +198,12 @@ class _Finder:
         return [index for index in np.argsort(away).tolist() if away[index] <= reach]
 
     def _beside_pole(self, shot: Shot) -> bool:
-        poles = self._marks.poles
-        with np.errstate(invalid="ignore"):
-            away = np.hypot(poles[:, 0] - shot.easting, poles[:, 1] - shot.northing)
-            return bool((away <= self._ground_m(_NEAR_POLE_M)).any())
+        return self._to_poles(shot) <= self._ground_m(_NEAR_POLE_M)
+
+    def _to_poles(self, place: Shot | ControlPoint) -> float:
+        """Return the grid distance from a place to the nearest designed pole; inf where there is none."""
+        away = np.hypot(*(self._marks.poles - (place.easting, place.northing)).T)
+        return float(np.nanmin(away, initial=np.inf))
 
     def _question(self, code: str, shot: Shot, *, named: str, lies_at: ControlPoint | None) -> Finding:
         known = next((each for each in self._control if each.name == named), None)

@@ -80,10 +80,11 @@ def match_shots(shots: Sequence[Shot], figures: Figures) -> tuple[MatchedShots, 
 def rows_of(shots: Sequence[Shot], figures: Figures) -> Iterator[tuple[Shot, int | Finding]]:
     """Give each shot with the row of its structure, or with the finding that says why it has none."""
     rows = _rows_by_number(figures, {shot.structure for shot in shots})
+    called = {line.name.casefold(): line.name for line in figures.lines}
     for shot in shots:
         candidates = rows.get(shot.structure, {})
         row = _own_row(shot, candidates)
-        yield shot, _unmatched(shot, sorted(candidates)) if row is None else row
+        yield shot, _unmatched(shot, sorted(map(called.__getitem__, candidates))) if row is None else row
 
 
 def finding_at(

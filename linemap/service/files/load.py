@@ -77,7 +77,10 @@ def read_files(
     line = _only_line(brought) if line_is_open else ""
     if brought:
         # what the files that came with a list name is written as that list writes it; shots are read by it
-        declared = replace(declared, naming=naming, line_default=line or declared.line_default)
+        lines = declared.lines.union(*(structures.line.tolist() for structures in brought))
+        declared = replace(
+            declared, naming=naming, line_default=line or declared.line_default, lines=frozenset(lines)
+        )
         all_anew = line or not naming.listed.is_plain or any(file.refused for file in read)
         others = [
             place
@@ -168,6 +171,7 @@ def declared_rules(connection: Connection) -> ReaderContext:
     return ReaderContext(
         projection=Projection.from_text(str(record.settings["crs"])),
         line_default=default,
+        lines=frozenset(names),
         pole_a=record.settings.get("pole_a", "left"),
         naming=naming_in(connection),
         settings=record.settings,

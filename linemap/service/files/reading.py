@@ -37,11 +37,19 @@ class ReaderContext:
     projection: Projection
     #: Line of rows that name none.
     line_default: str
+    #: Names of the lines that the job has, or that come with the files.
+    lines: frozenset[str] = frozenset()
     pole_a: PoleASide = "left"
     #: Structures of the job's lists as they write them, and the owner's words for poles.
     naming: Naming = UNNAMED
     #: The job's settings; defaults for lines that files bring.
     settings: Mapping[str, Any]
+
+    @property
+    def line_of_shots(self) -> str:
+        """Line of shots that name none; "" = whichever has their structure, where none is called so."""
+        names = self.lines or {self.settings.get("line")}
+        return self.line_default if self.line_default in names else ""
 
     @property
     def combined_factor(self) -> float | None:
@@ -78,7 +86,11 @@ def understand(
         "structures": lambda: read_structures(table, projection=projection, pole_a=declared.pole_a, **said),
         "poles": lambda: read_poles(table, unit=unit, **said),
         "shots": lambda: read_shots(
-            table, projection=projection, **{**named, "order": read_shot_order(shot_order)}
+            table,
+            projection=projection,
+            line_default=declared.line_of_shots,
+            naming=declared.naming,
+            order=read_shot_order(shot_order),
         ),
         "records": lambda: read_records(table, received_at=now, zone=now.tzinfo or dt.UTC, **said),
         "context": lambda: read_context(table, projection=projection),

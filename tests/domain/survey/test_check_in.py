@@ -156,6 +156,13 @@ def test_columns_exchanged_are_no_measurement_and_no_question() -> None:
     assert [each.code for each in found([far], *POINTS)[1]] == ["check-in elsewhere"]
 
 
+def test_a_shot_on_a_point_whose_own_columns_are_exchanged_is_asked_about() -> None:
+    beside = replace(MARKS, poles=np.array([[EAST + 60.0, NORTH]]))
+    exchanged = replace(point("CP-3"), easting=NORTH, northing=EAST)
+    columns, asked = check_ins([shot("CP-3 CHECK")], (exchanged,), beside)
+    assert (len(columns), [each.code for each in asked]) == (0, ["check-in elsewhere"])
+
+
 def test_without_a_list_of_control_points_nothing_is_found_or_asked() -> None:
     assert found([shot("CP-3 CHECK"), shot("CHECK 3")])[1] == []
 

@@ -141,7 +141,7 @@ def test_a_number_on_two_lines_needs_the_line(build: Build, shoot: Shoot) -> Non
     assert poles.count[1].sum() == 0
     unnamed = clustered([replace(shots[0], line="")], figures)
     assert told(unnamed) == [
-        ("1/2", "line not named", "point 5001: structure 1/2 is on 2 lines (north, south): shot not used")
+        ("1/2", "line not named", "point 5001: structure 1/2 is on 2 lines (North, South): shot not used")
     ]
 
 

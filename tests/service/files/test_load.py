@@ -139,6 +139,19 @@ def test_files_without_a_line_are_of_the_only_line_that_comes_with_them(target: 
             assert {shot.line for shot in load_shots(connection)} == {"South"}
 
 
+def test_shots_without_a_line_find_theirs_where_the_lists_name_another_than_the_job(
+    target: str, tmp_path: Path
+) -> None:
+    create_job(target, {"crs": "EPSG:6515", "line": "North"}, now=NOW)
+    texts = {"centreline": CENTRELINE, "structures": STRUCTURES, "shots": SHOTS}
+    for name in ("centreline", "structures"):
+        head, *rows = texts[name].strip().splitlines()
+        texts[name] = "".join(f"{line}\n" for line in (f"line,{head}", *(f"South,{row}" for row in rows)))
+    with open_job(target) as database:
+        load_files(database, LoadRequest(paths=write(tmp_path, **texts)), now=NOW)
+        assert build_view(database, today=NOW.date()).set_poles.count.any()
+
+
 def test_a_new_revision_tells_what_it_changes(job: Database, tmp_path: Path) -> None:
     load_files(job, LoadRequest(paths=write(tmp_path, c=CENTRELINE, s=STRUCTURES), label="A"), now=NOW)
     moved = STRUCTURES.replace("901000", "901010.005")

@@ -91,7 +91,8 @@ CODES: Mapping[str, Code] = MappingProxyType(
             "surveyor",
             _ANOTHER,
             lambda v: (
-                f"{_measured(v)}; {v['good']} other{'s' * (v['good'] > 1)} of its file and day fit: shoot another"
+                f"{_measured(v)}; {v['good']} other{'s' * (v['good'] > 1)} of its file and day fit: "
+                "shoot another"
             ),
         ),
         "session without check-in": Code(N, "surveyor", "a check-in on a control point", _without),

@@ -76,7 +76,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/survey": {"GET": _ALL},
         "/api/decisions": {"POST": _SURVEYOR},
         # shots that nothing read may be of restricted places, as those on the red marks
-        "/api/survey/shots": {"GET": _OFFICE, "POST": _SURVEYOR | _MANAGER},
+        "/api/survey/shots": {"GET": _OFFICE, "POST": _SURVEYOR},
         "/api/survey/shots/alike": {"GET": _OFFICE},
         # what was seen or measured at a structure; what follows from it is worked out, not sent
         "/api/facts": {"POST": _OFFICE},

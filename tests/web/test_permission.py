@@ -104,6 +104,7 @@ def test_what_the_roles_may_in_the_words_of_the_job() -> None:
         for name, (template, method) in {
             "release": ("/api/holds/{hold_id}/release", "POST"),
             "decide": ("/api/decisions", "POST"),
+            "assign shots": ("/api/survey/shots", "POST"),
             "record": ("/api/events", "POST"),
             "read files": ("/api/files/{id}/content", "GET"),
         }.items()
@@ -111,13 +112,15 @@ def test_what_the_roles_may_in_the_words_of_the_job() -> None:
     assert may == {
         "release": {Role.SURVEYOR, Role.INSPECTOR, Role.MANAGER},
         "decide": {Role.SURVEYOR},
+        "assign shots": {Role.SURVEYOR},
         "record": {Role.CREW, Role.SURVEYOR, Role.INSPECTOR, Role.MANAGER},
         "read files": {Role.MANAGER},
     }
     for template, methods in PERMISSIONS.items():
         for method, roles in methods.items():
             assert method == "GET" or Role.VIEWER not in roles, template
-            assert Role.MANAGER in roles or roles == ANYBODY or template == "/api/decisions"
+            of_positions = template in {"/api/decisions", "/api/survey/shots"}
+            assert Role.MANAGER in roles or roles == ANYBODY or of_positions
 
 
 def test_templates_with_parameters_come_after_those_without() -> None:

@@ -131,15 +131,19 @@ def test_what_cannot_be_is_refused_and_nothing_changes(
     assert bench(own) == before
 
 
-def test_the_surveyor_and_the_manager_decide_in_their_own_names(own_people: People) -> None:
+def test_the_surveyor_alone_decides_and_in_their_own_name(own_people: People) -> None:
     aside = asked(TWICE, what="set aside", who="Person surveyor")
     for role in (Role.CREW, Role.VIEWER, None):
         assert own_people.client(role).get(SHOTS).status_code in {401, 403}
-    for role in (Role.CREW, Role.VIEWER, Role.INSPECTOR, None):
+    for role in (Role.CREW, Role.VIEWER, Role.INSPECTOR, Role.MANAGER, None):
         assert own_people.client(role).post(SHOTS, json=aside).status_code in {401, 403}
-    assert own_people.client(Role.MANAGER).post(SHOTS, json=aside).status_code == 403
+    assert own_people.client(Role.MANAGER).get(SHOTS).status_code == 200
     assert own_people.client(Role.SURVEYOR).post(SHOTS, json=aside).status_code == 201
-    back = asked(what="take back", decisions=[aside["id"]], who="Person manager")
-    assert own_people.client(Role.MANAGER).post(SHOTS, json=back).status_code == 201
+    back = asked(what="take back", decisions=[aside["id"]], who="Person surveyor")
+    assert (
+        own_people.client(Role.SURVEYOR).post(SHOTS, json={**back, "who": "Person manager"}).status_code
+        == 403
+    )
+    assert own_people.client(Role.SURVEYOR).post(SHOTS, json=back).status_code == 201
     (shown,) = [each for each in bench(own_people.client(Role.INSPECTOR)).shots if each.state == "unread"]
     assert shown.description == "?"

@@ -64,6 +64,37 @@ def test_a_published_weighted_similarity_to_every_printed_digit() -> None:
     assert found.weights[0] == pytest.approx(1.0, abs=1e-6)
 
 
+def test_a_published_levelling_network_to_every_printed_digit() -> None:
+    """GNU Gama 1.5.09, sample of a vertical network: www.vrmapper.com/gama/1doutput.html, read in 2026.
+
+    Four points in a ring, each leg levelled there and back, 5 mm each; point 1a is 1000 m. Heights stand in
+    for the numbers of a law, each observation is a vector of one component.
+    """
+    legs = [("1a", "4", -1.225), ("4", "3", -0.848), ("3", "2", 1.342), ("2", "1a", 0.720),
+            ("1a", "2", -0.724), ("2", "3", -1.335), ("3", "4", 0.842), ("4", "1a", 1.231)]  # fmt: skip
+    free = np.array([True, True, True, False])
+    place = {"4": 0, "3": 1, "2": 2}
+    columns, observed = np.zeros((1, len(legs), 2, 4)), np.zeros((1, len(legs), 2))
+    for i, (one, other, rise) in enumerate(legs):
+        observed[0, i, 0] = rise / 0.005
+        for point, sign in ((one, -1.0), (other, 1.0)):
+            if point in place:
+                columns[0, i, 0, place[point]] = sign / 0.005
+    used = np.ones((1, len(legs)), dtype=np.bool_)
+    vectors = Vectors(
+        observed=observed,
+        columns=columns,
+        bad=np.full(used.shape, 1e-9),
+        used=used,
+        trusted=used,
+        free=free[np.newaxis],
+    )
+    found = fit(vectors, small=0.05, large=1e3)
+    assert (1000.0 + found.values[0, :3]).round(5).tolist() == [998.77513, 997.93325, 999.27487]
+    sigmas_mm = 1000.0 * np.sqrt(np.diag(np.linalg.inv(found.normal[0]))[:3])
+    assert sigmas_mm.round(1).tolist() == [3.1, 3.5, 3.1]
+
+
 def drawn(seed: int, law: str, count: int, bad: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Draw columns, truth and vectors in sigmas, some of them 5 to 100 sigmas away."""
     rng = np.random.default_rng(seed)

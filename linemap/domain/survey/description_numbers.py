@@ -21,6 +21,7 @@ TIGHT = frozenset({"/", "-", ".", "\\", ":", "+"})
 
 #: Length and class of a pole, 75-2.
 SIZE: Final = re.compile(r"(?:[3-9][05]|1[0-3][05])[-/](?:10|[1-9])")
+_PLAIN_POLES: Final = frozenset("ABC")
 _UNIT: Final[frozenset[Role]] = frozenset({"unit"})
 
 
@@ -54,7 +55,7 @@ def listed_numbers(runs: Sequence[Run], listed: ListedNumbers, poles: Collection
             numbers = listed.by_runs.get(key)
             if numbers and _stands_alone(runs, first, end, poles):
                 part = runs[first:end]
-                meant = [each for each, own in numbers.items() if _is_written(part, own, listed)]
+                meant = [each for each, own in numbers.items() if _is_written(part, own, listed, poles)]
                 exact = [each for each in meant if len(meant) > 1 and _written(part) == each.upper()]
                 grade = _grade(runs, first, end, poles) if meant else None
                 if grade is not None:
@@ -68,19 +69,33 @@ def _written(part: Sequence[Run]) -> str:
     return part[0].text + "".join(run.gap + run.text for run in part[1:])
 
 
-def _is_written(part: Sequence[Run], own: Sequence[Run], listed: ListedNumbers) -> bool:
-    """Say whether what stands between the runs of a number may stand there."""
-    return all(_joins(own, place, part, listed) for place in range(1, len(own)))
+def _is_written(
+    part: Sequence[Run], own: Sequence[Run], listed: ListedNumbers, poles: Collection[str]
+) -> bool:
+    """Say whether what stands between the runs of a number may stand there.
+
+    A letter A to C of the number may stand apart from its digits where the owner calls poles otherwise: 12 A
+    need not be pole A there.
+    """
+    others = frozenset[str]() if _PLAIN_POLES.issuperset(poles) else _PLAIN_POLES
+    return all(
+        _joins(own, place, part, listed, apart=own[place].text in others) for place in range(1, len(own))
+    )
 
 
-def _joins(own: Sequence[Run], place: int, part: Sequence[Run], listed: ListedNumbers) -> bool:
+def _joins(
+    own: Sequence[Run], place: int, part: Sequence[Run], listed: ListedNumbers, *, apart: bool
+) -> bool:
     gap = part[place].gap
     if not own[place].text.isdigit():
-        return gap == own[place].gap or (bool(own[place].gap) and gap in {"", "-", "_", " ", "."})
+        loose = apart or bool(own[place].gap)
+        return gap == own[place].gap or (loose and gap in {"", "-", "_", " ", "."})
     if not own[place - 1].text.isdigit():
         return len(gap) < 3 and not gap.strip(" -_./#")
     inserted = own[place].gap == "." and tuple(run.bare for run in own[:place]) in listed.by_runs
-    return gap.strip() == "." if inserted else gap.strip() in _BETWEEN_DIGITS
+    if inserted:
+        return gap.strip() == "."
+    return gap.strip() in _BETWEEN_DIGITS or (gap == "," and own[place].gap == ".")
 
 
 def _stands_alone(runs: Sequence[Run], first: int, end: int, poles: Collection[str]) -> bool:

@@ -54,12 +54,12 @@ _ROLES: Mapping[Role, str] = {
         NE NW SE SW FRONT REAR BIS BISECT BISECTOR AZ
     """,
     "control": "CP BM TBM CONTROL CTRL MON MONUMENT REBAR RBR IRON BRASS CAP BENCHMARK PK MAG NGS",
-    "check": "CHK CHECK CHECKED CK",
+    "check": "CHK CHKD CHECK CHECKED CK",
     "plain": """
         RESHOT RESHOOT RE RS AGAIN REPEAT REDO ASBUILT ASB SET NEW EX EXIST EXISTING FINAL FIN OK
         BASE BUTT BOT BOTTOM BTM PIED PIE FOOT OF AT THE GRD LINE SURF LEVEL TANGENT TAN MILE MI KM
         DEADEND FND FOUND SHOT DE DU DEL LA LE WOOD STEEL RTK GPS REV LOC LOCATION AS END PI DOWN
-        NOTE SEE
+        NOTE SEE DWN NAT NATURAL FIR CEDAR PINE LARCH
     """,
     "foreign": """
         TREE FENCE FNC ROAD RD EDGE EP EOP WIRE COND CONDUCTOR SAG OHGW OPGW INS INSULATOR CULVERT
@@ -76,7 +76,7 @@ _ITEMS: Mapping[ShotItem, str] = {
     "tip": "TIP ARM XARM",
     "face": "FACE FC",
     "centre": "CL CTR CENTER CENTRE CENTERLINE CNTR CEN CENTRO",
-    "ground": "GL GND GROUND GROUNDLINE NG GS EG GRADE SOL SUELO",
+    "ground": "GL GND GRND GROUND GROUNDLINE NG GS EG GRADE SOL SUELO",
 }
 #: Word -> the item it names.
 ITEMS: Mapping[str, ShotItem] = {word: item for item, listed in _ITEMS.items() for word in listed.split()}
@@ -132,7 +132,7 @@ _PHRASES = re.compile(
     r"""(?<![\w/.\-])(?:20\d\d(?P<ymd>[-/.])\d{1,2}(?P=ymd)\d{1,2}
         | \d{1,2}(?P<mdy>[-/.])\d{1,2}(?P=mdy)(?:20)?[2-3]\d)(?![\w/.\-]*\d)
     | (?<![A-Z0-9])(?:
-        (?:\d\d+[-/]H[1-6] | H[1-6][-/]\d\d+) (?![A-Z0-9])
+        (?:\d\d+[-/]H[1-6] | H[1-6][-/]\d\d+ | D(?:OUG(?:LAS)?)?\.?[\s-]FIR) (?![A-Z0-9])
         | (?P<RESHOT>RE[-\s]SHOT) | (?P<ASBUILT>AS[-\s](?:SET|BUILT))
         | (?P<CL>C/L(?![A-Z])) | (?P<OS>O/S(?![A-Z]))
         | (?P<TOP>POLE[-\s_]TIP(?![A-Z]) | TIP\sOF\sPOLE)
@@ -142,6 +142,9 @@ _PHRASES = re.compile(
         | (?P<HUB>HUB\s?&\s?TACK|H&T(?![A-Z]))
         | (?P<BANK>TOP\sOF\s(?:BANK|SLOPE)|TOB(?![A-Z])|(?:GROUND|GND)\sROD)
         | (?P<RP>REF\.?\s(?:PT|POINT)) | (?P<WITH>W/)
+        | (?P<HT>[HRZ]\s?=(?=\s?\d)) | (?P<SHOT>\d\sOF\s\d(?![\w/.\-]))
+        | (?P<PROP>(?:R\.?O\.?W\.?|R/W|RIGHT\sOF\sWAY|PROP(?:ERTY)?(?:\sLINE)?)
+            \s(?:COR(?:NER)?\s)?(?:MON(?:UMENT)?|PIN|IRON|REBAR|CAP)(?![A-Z]))
         | (?:MILE|MI|KM|SHEET|SHT)\s?(?P<mile>\d+),?\s(?:STR|STRUCTURE|NO)[.\s\#]*(?P<seq>\d+)
         | (?:STR|STRUCTURE)[.\s\#]*(?P<seq2>\d+),?\s(?:MILE|MI|KM|SHEET|SHT)\s?(?P<mile2>\d+)
         | (?P<one>[A-Z])\.(?P<two>[A-Z])\.(?=[\s\d]|$))""",

@@ -162,11 +162,12 @@ def session_corrections(decisions: Iterable[Decision]) -> dict[DecisionKey, Mapp
 
 
 def corrected_shots(
-    shots: Sequence[Shot], decisions: Iterable[Decision], naming: Naming = UNNAMED
+    shots: Sequence[Shot], decisions: Iterable[Decision], naming: Naming = UNNAMED, *, unit: str = ""
 ) -> tuple[tuple[Shot, ...], tuple[CorrectionNote, ...]]:
     """Apply the corrections of the accepted decisions that stand, in the order they were taken.
 
-    `naming` is that of the job, which reads what a correction says of descriptions.
+    `naming` is that of the job, which reads what a correction says of descriptions; `unit` that of the
+    coordinates, for the words.
 
     Returns
     -------
@@ -180,7 +181,7 @@ def corrected_shots(
         if decision.answer == "accepted" and decision.correction
     ]
     orders = [
-        Order(each.correction, each.line, f"decision {each.id}{_by(each)}", naming) for each in accepted
+        Order(each.correction, each.line, f"decision {each.id}{_by(each)}", naming, unit) for each in accepted
     ]
     corrected, applied = apply_corrections(shots, orders)
     notes = (

@@ -7,7 +7,7 @@ so that a fault at a structure shows even in a file that is off. Nothing is appl
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -231,11 +231,12 @@ def consequences(
     """
     before = solution.judge(survey.checks).verdict
     after = _after(survey, shots, suspicions, solution)
+    corrections = Counter(row for each in suspicions if each.correction for row in each.rows)
     return tuple(
         Cause(
             line=survey.line_name(each.rows),
             structures=survey.numbers(each.rows),
-            would_change=_change(before, after, each),
+            would_change=_change(before, after, each, corrections),
             moment=_ON_PAPER if each.on_paper else _moment(survey, each, records),
             **{name.name: getattr(each, name.name) for name in fields(Explanation)},
         )
@@ -274,16 +275,15 @@ def _after(
     return solution.judge(shown, moving, observed=observed.checks).verdict
 
 
-def _change(before: ObjectArray, after: ObjectArray, each: Suspicion) -> str:
+def _change(before: ObjectArray, after: ObjectArray, each: Suspicion, corrections: Mapping[int, int]) -> str:
     if each.correction is None:
         return "nothing: no correction of the shots settles it"
     steps = Counter((str(before[row]), str(after[row])) for row in each.rows if before[row] != after[row])
-    if not steps:
-        return "no verdict changes"
-    steps_words = ", ".join(
-        f"{counted(count, 'structure')} {old} -> {new}" for (old, new), count in steps.items()
-    )
-    return f"{steps_words}, if it is the labels" if each.correction["kind"] == "swap_labels" else steps_words
+    said = [f"{counted(count, 'structure')} {old} -> {new}" for (old, new), count in steps.items()]
+    said += ["if it is the labels"] * (each.correction["kind"] == "swap_labels")
+    if any(corrections[row] > 1 for row in each.rows):
+        said.append("with the other corrections of these accepted too")
+    return ", ".join(said) if steps else "no verdict changes"
 
 
 def _moment(survey: CheckedSurvey, each: Suspicion, records: Records) -> str:

@@ -32,6 +32,8 @@ class Order(NamedTuple):
     by: str
     #: How the job names its structures, for a correction that reads descriptions.
     naming: Naming = UNNAMED
+    #: Unit of the coordinates, for a correction that says lengths; "" = not known.
+    unit: str = ""
 
 
 #: A correction that grows a survey by more than this reads its file another way, and moves no session.
@@ -170,7 +172,9 @@ class _Draft:
             (position, shot) for position, shot in self._named(order.correction) if _means(order, shot)
         ]
         kind = KINDS[order.correction["kind"]]
-        named = {"naming": order.naming} if kind.reads else {}
+        named: dict[str, Any] = {"naming": order.naming} if kind.reads else {}
+        if kind.says_lengths:
+            named["unit"] = order.unit
         change, words = kind.make([shot for _, shot in concerned], order.correction, **named)
         changed = []
         for position, shot in concerned:

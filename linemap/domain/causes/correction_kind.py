@@ -65,15 +65,19 @@ def _foot(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change
     return scale, f"coordinates times {factor:.12g}{about}"
 
 
-def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change, str]:
+def _translate(_shots: Sequence[Shot], correction: Mapping[str, Any], unit: str) -> tuple[Change, str]:
     east, north = float(correction["east"]), float(correction["north"])
     return (
         lambda shot: replace(shot, easting=shot.easting + east, northing=shot.northing + north),
-        f"moved {east:+.3f} east, {north:+.3f} north",
+        f"moved {east:+.3f}{_in(unit)} east, {north:+.3f}{_in(unit)} north",
     )
 
 
-def _similarity(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change, str]:
+def _in(unit: str) -> str:
+    return f" {unit}" if unit else ""
+
+
+def _similarity(_shots: Sequence[Shot], correction: Mapping[str, Any], unit: str) -> tuple[Change, str]:
     move, about = complex(correction["east"], correction["north"]), complex(*correction["about"])
     factor, turn = float(correction["factor"]), float(correction["turn_deg"])
     grown = factor * cmath.exp(-1j * math.radians(turn))
@@ -83,8 +87,8 @@ def _similarity(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[
         return replace(shot, easting=after.real, northing=after.imag)
 
     return change, (
-        f"moved {move.real:+.3f} east, {move.imag:+.3f} north, times {factor:.9g} and turned {turn:+.5f}° "
-        f"about {about.real:.1f} E, {about.imag:.1f} N"
+        f"moved {move.real:+.3f}{_in(unit)} east, {move.imag:+.3f}{_in(unit)} north, "
+        f"times {factor:.9g} and turned {turn:+.5f}° about {about.real:.1f} E, {about.imag:.1f} N"
     )
 
 
@@ -123,14 +127,14 @@ def _reproject(shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Ch
     return reproject, f"taken from {source} into {correction['to']}"
 
 
-def _raise(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change, str]:
+def _raise(_shots: Sequence[Shot], correction: Mapping[str, Any], unit: str) -> tuple[Change, str]:
     times, up = float(correction.get("times", 1.0)), float(correction["up"])
 
     def lift(shot: Shot) -> Shot:
         return shot if shot.elevation is None else replace(shot, elevation=shot.elevation * times + up)
 
     scaled = f"elevations times {times:.10g}, " if times != 1.0 else "elevations "
-    return lift, f"{scaled}{up:+.2f}"
+    return lift, f"{scaled}{up:+.2f}{_in(unit)}"
 
 
 def _renumber(_shots: Sequence[Shot], correction: Mapping[str, Any]) -> tuple[Change, str]:
@@ -218,15 +222,22 @@ class CorrectionKind(NamedTuple):
     may_have: tuple[str, ...] = ()
     #: True where `make` reads descriptions, and needs to be told how the job names its structures.
     reads: bool = False
+    #: True where `make` says lengths, and needs to be told their unit; "" = not known.
+    says_lengths: bool = False
 
 
 KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
     {
         "exchange": CorrectionKind(("file",), _exchange, ("rows",)),
         "foot": CorrectionKind(("file", "factor"), _foot, ("about", "day", "covariance")),
-        "translate": CorrectionKind(("file", "east", "north"), _translate, ("day", "covariance")),
+        "translate": CorrectionKind(
+            ("file", "east", "north"), _translate, ("day", "covariance"), says_lengths=True
+        ),
         "similarity": CorrectionKind(
-            ("file", "east", "north", "factor", "turn_deg", "about"), _similarity, ("day", "covariance")
+            ("file", "east", "north", "factor", "turn_deg", "about"),
+            _similarity,
+            ("day", "covariance"),
+            says_lengths=True,
         ),
         "relabel": CorrectionKind(("file", "rows", "structure"), _relabel, ("line",)),
         "swap_labels": CorrectionKind(("structures",), _swap_labels),
@@ -234,7 +245,7 @@ KINDS: Mapping[str, CorrectionKind] = MappingProxyType(
         "assign": CorrectionKind(("file", "rows", "item"), _assign, ("structure", "pole", "line", "points")),
         "pattern": CorrectionKind(("pattern",), _pattern, ("file", "line"), reads=True),
         "reproject": CorrectionKind(("file", "crs", "to"), _reproject),
-        "raise": CorrectionKind(("file", "up"), _raise, ("times", "rows")),
+        "raise": CorrectionKind(("file", "up"), _raise, ("times", "rows"), says_lengths=True),
         "renumber": CorrectionKind(("file", "numbers"), _renumber, ("rows",)),
         "line": CorrectionKind(("file", "line"), _line, ("rows",)),
         "permute": CorrectionKind(("structures", "letters"), _permute),

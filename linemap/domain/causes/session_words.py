@@ -49,7 +49,7 @@ def law_words(
     `here` are its frames, of which some follow the law. `tied` are laws about as likely, `others` all with
     other names, with their log-odds against.
     """
-    said = _Words(survey, adjustment, index, law, here, follows)
+    said = _Words(survey, adjustment, index, law, here, follows, staked_only)
     stands = standing_words(adjustment, index)
     words = said.law
     if staked_only:
@@ -66,7 +66,7 @@ def law_words(
         words=f"{words}; stands: {stands}",
         evidence=(
             f"{int(follows.sum())} of {counted(len(follows), 'structure')} of this file and day agree",
-            *said.numbers(staked_only),
+            *said.numbers(),
             *_standing_out(survey, adjustment, here, follows),
             *_check_ins(adjustment, index),
             *([decides] if decides else []),
@@ -138,9 +138,10 @@ class _Words:
         law: int,
         here: IntArray,
         follows: BoolArray,
+        staked_only: bool,
     ) -> None:
         self._survey, self._adjustment, self._index, self._law = survey, adjustment, index, law
-        self._follows = follows
+        self._follows, self._staked_only = follows, staked_only
         self._rows = adjustment.sessions.row[here[follows]]
         self._off = adjustment.sessions.off[here[follows]]
         self._found = adjustment.found_of(index, law)
@@ -164,12 +165,12 @@ class _Words:
             f"{self._farthest}"
         )
 
-    def numbers(self, staked_only: bool) -> Iterator[str]:
+    def numbers(self) -> Iterator[str]:
         """Give the mean of the frames, and what would be added to the shots with its sigma."""
         east, north = self._off.mean(axis=0)
         unit = self._survey.unit
         yield f"mean of these dN {north:+.2f}, dE {east:+.2f} {unit}"
-        if not staked_only and LAWS[self._law].free[0]:
+        if not self._staked_only and LAWS[self._law].free[0]:
             shift, sigma = -self._found.numbers[:2], np.sqrt(np.diag(self._found.covariance)[:2])
             yield (
                 f"correction at the middle dN {shift[1]:+.2f}, dE {shift[0]:+.2f} {unit}, "
@@ -190,7 +191,8 @@ class _Words:
 
     @property
     def _moved(self) -> str:
-        east, north = self._found.numbers[:2]
+        # what the survey shares says nothing of a line that is staked off
+        east, north = self._off.mean(axis=0) if self._staked_only else self._found.numbers[:2]
         words = f"dN {north:+.2f}, dE {east:+.2f} {self._survey.unit} on {self._how_many}"
         turn = _turn_of_line_deg(self._survey, self._rows)
         return f"{words} although the line turns {turn:.1f}° between them" if turn >= 2.0 else words

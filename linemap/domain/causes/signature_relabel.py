@@ -66,7 +66,8 @@ def _strange_label(
         "line": survey.line(there).name,
     }
     words = (
-        f"{point_names([shots[i] for i in moved])} labelled {survey.number(row)} lie at "
+        f"{point_names([shots[i] for i in moved])} labelled {survey.number(row)} "
+        f"lie{'s' if len(moved) == 1 else ''} at "
         f"{survey.number(there)}, "
         f"{_apart(survey, row, moved, stay)}: a neighbour's label"
     )

@@ -61,7 +61,10 @@ def solve_survey(
     stored: Stored, computed: Figures, tolerances: Tolerances, declaration: Declaration
 ) -> SolvedSurvey:
     """Correct the shots as decided, check poles and anchors against the design, explain the exceptions."""
-    shots, correction_notes = corrected_shots(stored.observed_shots, stored.decisions, stored.naming)
+    unit = declaration.unit.symbol
+    shots, correction_notes = corrected_shots(
+        stored.observed_shots, stored.decisions, stored.naming, unit=unit
+    )
     set_poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
     marks = marks_of(computed, tolerances, declaration.unit)
     held, asked = check_ins(shots, stored.control, marks)

@@ -507,7 +507,7 @@ def test_frames_within_tolerance_never_have_a_cause(
 
 @settings(max_examples=examples(40))
 @given(azimuth=st.floats(0, 359), turn=st.floats(-60, 60), data=st.data())
-def test_a_structure_has_one_cause_at_most_and_the_order_of_shots_does_not_matter(
+def test_a_second_cause_says_what_it_waits_for_and_the_order_of_shots_does_not_matter(
     build: Callable[..., Figures],
     shoot: Callable[..., list[Shot]],
     azimuth: float,
@@ -531,10 +531,11 @@ def test_a_structure_has_one_cause_at_most_and_the_order_of_shots_does_not_matte
         )
         shots += [replace(shot, file=f"f{row // 3}.csv", row=row) for shot in shoot(figures, row, **fault)]
     causes = find(figures, shots)
-    explained = [number for cause in causes for number in cause.structures]
+    first = [cause for cause in causes if not any(each.startswith("seen as if ") for each in cause.evidence)]
+    explained = [number for cause in first for number in cause.structures]
     assert len(explained) == len(set(explained))
     checks = judged(figures, shots)
     failed = {n for n, v in zip(figures.structures.number, checks.verdict, strict=True) if v is Verdict.FAIL}
-    assert failed <= set(explained)
-    assert np.all(np.diff([figures.structures.number.tolist().index(c.structures[0]) for c in causes]) > 0)
+    assert failed <= {number for cause in causes for number in cause.structures}
+    assert np.all(np.diff([figures.structures.number.tolist().index(c.structures[0]) for c in causes]) >= 0)
     assert told(find(figures, shots[::-1])) == told(causes)

@@ -137,4 +137,4 @@ function fillLegend(element, /** @type {Answer.OpenShots} */ { shots, states }) 
     <li>${icon("shot-pole", paths(POLE))}<span>pole as designed</span></li>`);
 }
 
-export { ShotPlan, STATES, fillLegend, shotName, stateIcon };
+export { ShotPlan, fillLegend, shotName, stateIcon };

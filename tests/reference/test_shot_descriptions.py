@@ -50,6 +50,7 @@ LISTS = {
     "someaxis": ["AX-11", "AX-12", "AX-12A", "AX-13", "AX-14", "AX-15"],
     "bound": [*(f"NB {i}" for i in range(101, 105)), *(f"SB {i}" for i in range(101, 104))],
     "thirteen": RUN[:13],
+    "deadends": ["1", "2", "3", "DE-1", "T-1", "T-45A", "END"],
     "turned": ["1/22", "1/23", "1/24", "12/2", "12/3", "12/4", "2/14", "21/4"],
 }
 POLES = {

@@ -123,6 +123,11 @@ class ListedNumbers:
         return found
 
     @cached_property
+    def series(self) -> frozenset[str]:
+        """The words that numbers begin with: DE of DE-1."""
+        return frozenset(runs[0] for runs in self.by_runs if len(runs) > 1 and not runs[0].isdigit())
+
+    @cached_property
     def longest(self) -> int:
         """How many runs of letters or digits the longest number has."""
         return max(map(len, self.by_runs), default=0)

@@ -53,7 +53,7 @@ def listed_numbers(runs: Sequence[Run], listed: ListedNumbers, poles: Collection
         for end in range(first + 1, min(first + listed.longest, len(runs)) + 1):
             key += (runs[end - 1].bare,)
             numbers = listed.by_runs.get(key)
-            if numbers and _stands_alone(runs, first, end, poles):
+            if numbers and _stands_alone(runs, first, end, poles) and not _is_of_series(runs, first, listed):
                 part = runs[first:end]
                 meant = [each for each, own in numbers.items() if _is_written(part, own, listed, poles)]
                 exact = [each for each in meant if len(meant) > 1 and _written(part) == each.upper()]
@@ -62,6 +62,19 @@ def listed_numbers(runs: Sequence[Run], listed: ListedNumbers, poles: Collection
                     unsure = _may_be_a_pole(runs, first, end, poles)
                     found += [FoundNumber(each, first, end, grade, unsure) for each in exact or meant]
     return found
+
+
+def _is_of_series(runs: Sequence[Run], first: int, listed: ListedNumbers) -> bool:
+    """Say whether the word before a number begins numbers of the list: DE-2 is no 2 where DE-1 is listed.
+
+    Where the two are listed as one and a blank parts them, DE 1, it may be either.
+    """
+    if not first or not runs[first].text.isdigit():
+        return False
+    before, gap = runs[first - 1].text, runs[first].gap
+    if before not in listed.series or "structure" in ROLES.get(before, NO_ROLE):
+        return False
+    return gap in {"", "-"} or (gap.isspace() and (before, runs[first].bare) not in listed.by_runs)
 
 
 def _written(part: Sequence[Run]) -> str:

@@ -242,13 +242,19 @@ class Outcome:
         yield Block(code=code, rows=self.frames.row[at], values=taken, weight=weight)
 
     def _of_kind(self, kind: Residual) -> Iterator[Block]:
-        """Write down what lies outside or may, and where no reading could have proved the tolerance."""
+        """Write down what lies outside or may, and where no reading could have proved the tolerance.
+
+        Where nobody can tell which way a structure faces, only what does not depend on it.
+        """
+        faces = ~self.figures.pi_in_question[self.frames.row] | (kind.code in {"spacing", "collinearity"})
         short = kind.probability < self.tolerances.confidence
         doubtful = short & ~kind.outside & (kind.provable | (np.abs(kind.value) > kind.limit))
         limits = {"limit": kind.limit, "limit_unit": kind.tolerance.unit, "unit": self.tolerances.unit}
         values = {**kind.values, "value": kind.value, "sigma": kind.sigma, **limits}
-        yield from self._block(kind.code, kind.outside, {**values, "outside": True})
-        yield from self._block(kind.code, doubtful, {**values, "outside": False}, weight=Severity.UNSURE)
+        yield from self._block(kind.code, kind.outside & faces, {**values, "outside": True})
+        yield from self._block(
+            kind.code, doubtful & faces, {**values, "outside": False}, weight=Severity.UNSURE
+        )
         unproven = ~kind.provable & np.isfinite(kind.value)
         if unproven.any():
             yield from self._block("survey cannot prove", unproven, {**limits, **self._remedy(kind)})

@@ -119,6 +119,12 @@ def read_shots(
     sheet = _headless(table, order) if not table.headers else sheet_of(table, "shots")
     ledger = Ledger(sheet, naming=naming)
     places = read_positions(ledger, projection)
+    said = _said(sheet, sheet.texts("description"), naming, patterns)
+    for index in np.flatnonzero(places.blank).tolist():
+        if said[index].structure and not ledger.is_heading(index):
+            ledger.leave_out(
+                index, places.field, "a shot without coordinates", "see the raw file, or shoot it"
+            )
     places.leave_out_unplaced(ledger)
     ledger.check_some_left(places.field)
     parts = _Parts(
@@ -128,7 +134,7 @@ def read_shots(
         observed_on=_dates(ledger),
         note=_notes(ledger),
     )
-    shots = tuple(_shots(ledger, places, parts, patterns))
+    shots = tuple(_shots(ledger, places, parts, said))
     list_shots(ledger, zip(ledger.kept(), shots, strict=True))
     return ledger.finish(shots)
 
@@ -195,11 +201,10 @@ def _notes(ledger: Ledger) -> list[str]:
     return [" ".join(texts) for texts in extra]
 
 
-def _shots(ledger: Ledger, places: Positions, parts: _Parts, patterns: Sequence[Pattern]) -> list[Shot]:
+def _shots(ledger: Ledger, places: Positions, parts: _Parts, said: Sequence[ParsedDescription]) -> list[Shot]:
     sheet, file = ledger.sheet, ledger.sheet.table.file
     rows = sheet.table.row_numbers
     points, descriptions = sheet.texts("point"), sheet.texts("description")
-    said = _said(sheet, descriptions, ledger.naming, patterns)
     easting, northing = places.easting.tolist(), places.northing.tolist()
     elevation, sigma = known_values(parts.elevation), known_values(parts.sigma)
     return [

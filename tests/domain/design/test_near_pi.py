@@ -18,7 +18,7 @@ from linemap.domain.survey.orientation import check
 from linemap.domain.survey.review import review
 from linemap.domain.survey.set_poles import cluster_poles
 from linemap.domain.survey.shot import Shot
-from linemap.domain.survey.verdict import Verdict
+from linemap.domain.survey.verdict import Checks, Verdict
 from linemap.geometry.frame import ArmRule
 from linemap.geometry.projection import Projection
 from linemap.geometry.station import Stationing
@@ -61,6 +61,13 @@ def line(
 
 def verdict(computed: Figures, *, face_deg: float) -> str:
     """Shoot the third frame set square to an azimuth, about its listed centre, and judge it."""
+    checks = checked(computed, face_deg=face_deg)
+    if computed.pi_in_question[2]:
+        assert not checks.findings, "it cannot be turned where nobody can tell which way it faces"
+    return str(checks.verdict[2])
+
+
+def checked(computed: Figures, *, face_deg: float) -> Checks:
     angle = math.radians(face_deg + 90.0)
     centre = computed.structures.easting[2], computed.structures.northing[2]
     shots = [
@@ -77,7 +84,7 @@ def verdict(computed: Figures, *, face_deg: float) -> str:
     ]
     tolerances = Tolerances.default(LengthUnit.FOOT)
     poles = cluster_poles(shots, computed, default_sigma=tolerances.shot_sigma)
-    return str(check(computed, poles, tolerances).verdict[2])
+    return check(computed, poles, tolerances)
 
 
 def of_third(computed: Figures) -> list[Finding]:

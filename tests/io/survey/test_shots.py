@@ -127,3 +127,15 @@ def test_a_long_file_loses_no_shot(save: Callable[..., Path], montana: Projectio
     loaded = read_shots(read_source(path).tables[0], projection=montana)
     assert len(loaded.value) == 20_000
     assert loaded.value[-1].structure == "4000/5"
+
+
+def test_a_shot_without_coordinates_is_left_out_as_one_and_a_remark_is_none(
+    table: Table, montana: Projection
+) -> None:
+    text = "5001,911423.70,2273378.01,3952.66,STR 5/5 A\n5002,,,,STR 5/5 B\n,,,,end of day\n"
+    loaded = read_shots(table(text), projection=montana, line_default="N")
+    shot, remark = loaded.problems
+    assert (shot.row, shot.reason, shot.severity) == (2, "a shot without coordinates", Severity.LEFT_OUT)
+    assert shot.column
+    assert (remark.row, remark.column) == (3, "")
+    assert loaded.rows_used == 1

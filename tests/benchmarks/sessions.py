@@ -15,14 +15,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import adjust, move_share
-from linemap.domain.causes.explanation import LAWS, STANDS
 from linemap.domain.causes.session_verdict import with_sessions
 from linemap.domain.design.compute_figures import figures
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Centreline, Line
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray, Structures
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.sessions.adjustment import adjust, move_share
+from linemap.domain.sessions.explanation import LAWS, STANDS
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.session import Session, Sessions
 from linemap.domain.survey.set_poles import SetPoles

@@ -12,7 +12,6 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import adjusted
 from linemap.domain.causes.cause import Cause, DecisionKey, Explanation, Suspicion, counted
 from linemap.domain.causes.checked_survey import CheckedSurvey
 from linemap.domain.causes.correction import Order, apply_corrections, depend_on_order, moves_sessions
@@ -36,6 +35,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus
 from linemap.domain.record.workflow import FRAMED_ON_GROUND, Workflow
+from linemap.domain.sessions.adjustment import adjusted
 from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
 from linemap.domain.survey.set_poles import SetPoles
 from linemap.domain.survey.shot import Shot

@@ -14,15 +14,15 @@ from typing import Any
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment, adjusted, uncertainty_of
-from linemap.domain.causes.explanation import EXPLANATIONS, LAWS, MOVE
 from linemap.domain.causes.session_words import is_settled, odd_check_in
-from linemap.domain.causes.standing import Standing, kind_of, standing
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import BoolArray, IntArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Block
+from linemap.domain.sessions.adjustment import Adjustment, adjusted, uncertainty_of
+from linemap.domain.sessions.explanation import EXPLANATIONS, LAWS, MOVE
+from linemap.domain.sessions.standing import Standing, kind_of, standing
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.session import NO_CHECK_INS, CheckIns
 from linemap.domain.survey.set_poles import SetPoles

@@ -8,13 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment
 from linemap.domain.causes.cause import counted, listed, odds_text
 from linemap.domain.causes.checked_survey import CheckedSurvey
-from linemap.domain.causes.explanation import BAD_CHECK_IN, EXPLANATIONS, FOOT, LAWS, STANDS
-from linemap.domain.causes.mixture import misfit
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.finding.phrase import deciding_words
+from linemap.domain.sessions.adjustment import Adjustment
+from linemap.domain.sessions.explanation import BAD_CHECK_IN, EXPLANATIONS, FOOT, LAWS, STANDS
+from linemap.domain.sessions.mixture import misfit
 from linemap.units import LengthUnit
 
 _KNOWN_POINT = "a shot on a known point"

@@ -1,6 +1,6 @@
 """Sessions whose coordinates are right in shape and wrong in place: foot, factor, base, rotation, staking.
 
-What all frames and check-ins of a session share is adjusted once (`linemap.domain.causes.adjustment`); here
+What all frames and check-ins of a session share is adjusted once (`linemap.domain.sessions.adjustment`); here
 the laws that stand become causes, with what would correct the shots. Nothing is fitted again.
 """
 
@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment
 from linemap.domain.causes.cause import DecisionKey, Suspicion
 from linemap.domain.causes.checked_survey import CheckedSurvey, file_subject
-from linemap.domain.causes.explanation import EXPLANATIONS, FOOT, LAWS, STANDS
 from linemap.domain.causes.session_words import law_words
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.sessions.adjustment import Adjustment
+from linemap.domain.sessions.explanation import EXPLANATIONS, FOOT, LAWS, STANDS
 
 #: Least share of a session's frames that a law of the whole session must explain.
 _MOST = 0.6

@@ -1,7 +1,7 @@
 """Survey sessions: the shots of one file and one day, which share a base, a localisation and its faults.
 
 A session shows frames whole, off their design, and check-ins: shots on control points, off where these are.
-What all of them share is found from both (`linemap.domain.causes.adjustment`).
+What all of them share is found from both (`linemap.domain.sessions.adjustment`).
 """
 
 from __future__ import annotations

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from linemap.domain.causes.adjustment import adjusted
 from linemap.domain.causes.cause import Cause, Decision, corrected_shots
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.causes.session_verdict import Solution
@@ -18,6 +17,7 @@ from linemap.domain.causes.session_words import odd_check_in
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Block
+from linemap.domain.sessions.adjustment import adjusted
 from linemap.domain.survey.orientation import check
 from linemap.domain.survey.session import NO_CHECK_INS, CheckIns, Session
 from linemap.domain.survey.set_poles import cluster_poles

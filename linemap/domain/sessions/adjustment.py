@@ -13,7 +13,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from linemap.domain.causes.explanation import (
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.sessions.explanation import (
     BOTH,
     EXPLANATIONS,
     FLOOR_FT,
@@ -27,11 +30,8 @@ from linemap.domain.causes.explanation import (
     STANDS,
     WIDER,
 )
-from linemap.domain.causes.mixture import left_out, misfit
-from linemap.domain.causes.session_fits import SideBySide, Solved, change_of
-from linemap.domain.design.figures import Figures
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
-from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.sessions.fits import SideBySide, Solved, change_of
+from linemap.domain.sessions.mixture import left_out, misfit
 from linemap.domain.survey.session import CheckIns, Sessions, own_axes, sessions_of
 from linemap.domain.survey.set_poles import centres_of
 from linemap.domain.survey.shot_match import MatchedShots

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from linemap.domain.causes.adjustment import Adjustment, move_share
-from linemap.domain.causes.explanation import ALONE, LAWS, STANDS
 from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.design.tolerance import Tolerance, Tolerances
+from linemap.domain.sessions.adjustment import Adjustment, move_share
+from linemap.domain.sessions.explanation import ALONE, LAWS, STANDS
 from linemap.domain.survey.residual import Residual
 from linemap.domain.survey.session import centre_limits
 from linemap.domain.survey.verdict import Checks

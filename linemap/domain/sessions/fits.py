@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linemap.domain.causes.explanation import (
+from linemap.domain.design.figures import Figures
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
+from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.sessions.explanation import (
     BAD_CHECK_IN,
     BAD_FRAME,
     FOOT,
@@ -16,10 +19,7 @@ from linemap.domain.causes.explanation import (
     LAWS,
     SMALL_FT,
 )
-from linemap.domain.causes.mixture import Vectors, fit, misfit
-from linemap.domain.design.figures import Figures
-from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
-from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.sessions.mixture import Vectors, fit, misfit
 from linemap.domain.survey.session import Sessions, centre_limits, own_axes
 from linemap.domain.survey.set_poles import centres_of
 

@@ -11,14 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
-from linemap.domain.causes.adjustment import Adjustment, adjust
-from linemap.domain.causes.explanation import BAD_FRAME, EXPLANATIONS, FREE, INDEX
-from linemap.domain.causes.mixture import Fits, Vectors, fit, left_out, misfit
-from linemap.domain.causes.session_fits import change_of
 from linemap.domain.causes.session_words import standing_words
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.design.tolerance import Tolerances
+from linemap.domain.sessions.adjustment import Adjustment, adjust
+from linemap.domain.sessions.explanation import BAD_FRAME, EXPLANATIONS, FREE, INDEX
+from linemap.domain.sessions.fits import change_of
+from linemap.domain.sessions.mixture import Fits, Vectors, fit, left_out, misfit
 from linemap.domain.survey.session import Session, Sessions, centre_limits, own_axes
 from linemap.units import LengthUnit
 

@@ -21,6 +21,8 @@ _WRITE, _BETWEEN = 17.0, 12.0
 _LABEL, _HEAD, _CELL = 6.2, 6.4, 7.0
 #: Right of a cell.
 _BESIDE = 6.0
+#: A block that no page can hold begins where its heading and some rows fit.
+_OPENING = 90.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,8 +117,7 @@ def _placed(block: Block, width: float, height: float) -> Iterator[Flowable]:
     made.append(Spacer(0.0, _GAP) if closed else _rule())
     high = sum(each.wrap(width, height)[1] for each in made)
     high += sum(max(one.getSpaceAfter(), other.getSpaceBefore()) for one, other in pairwise(made))
-    if high < height:
-        yield CondPageBreak(high)
+    yield CondPageBreak(high if high < height else _OPENING)
     yield from made
 
 

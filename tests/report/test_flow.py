@@ -83,6 +83,15 @@ def test_a_table_that_is_longer_than_a_page_begins_under_what_stands_before_it()
     assert "row 0" in first
 
 
+def test_a_heading_never_stands_alone_under_a_page() -> None:
+    """Whatever stands before it: the heading of a long table has its first row on the same page."""
+    grid = Grid(columns=(Column(name="n"),), rows=tuple((f"row {n}.",) for n in range(120)))
+    for before in range(30, 50):
+        texts = pages_of(lines(before, "a"), Block(parts=(Words(text="TABLE"), grid)))
+        (page,) = [text for text in texts if "TABLE" in text]
+        assert "row 0." in page, before
+
+
 def test_a_cell_higher_than_a_page_goes_on() -> None:
     words = " ".join(f"w{n}" for n in range(4000))
     texts = pages_of(

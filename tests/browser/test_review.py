@@ -330,11 +330,14 @@ def test_sending_is_ended_while_the_server_is_asked_for_a_place(
     expect(page.locator("#message")).to_have_text("Sending was ended; nothing was kept.")
 
 
-def test_reading_can_be_cancelled(watch: Callable[..., Any], job_url: str, demo_files: Path) -> None:
+def test_reading_can_be_cancelled(watch: Callable[..., Any], job_url: str) -> None:
+    """A list so long that it is still being read when the button is pressed."""
     page = watch().page
     page.goto(f"{job_url}/files")
     ready(page)
-    page.set_input_files("#chosen", demo_files / "structures_revC.csv")
+    rows = "".join(f"{1 + i // 8}/{1 + i % 8},{900_000 + i}.5,{2_250_000 + i}.5\n" for i in range(60_000))
+    text = f"Structure,Northing (ft),Easting (ft)\n{rows}"
+    page.set_input_files("#chosen", {"name": "long.csv", "mimeType": "text/csv", "buffer": text.encode()})
     page.get_by_role("button", name="Cancel").and_(page.locator("[data-act=drop]")).click()
     page.wait_for_url("**/files")
     ready(page)

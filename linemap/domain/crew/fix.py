@@ -19,7 +19,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.lengths import fix_step, length_words, plus_minus
 from linemap.domain.design.line import Line
 from linemap.domain.design.number import number_form
-from linemap.domain.design.place import between_words, neighbours
+from linemap.domain.design.place import BESIDE_M, between_words, neighbours
 from linemap.domain.design.surroundings import ContextFeature
 from linemap.geometry.alignment import Network
 from linemap.geometry.projection import Projection
@@ -40,8 +40,6 @@ UNKNOWN_ACCURACY_M = 15.0
 _DATUM_M = 2.0
 #: Areas that are named when the fix lies in them.
 _AREAS = frozenset({"parcel", "tract", "county"})
-#: Farther from every line than this (1 mile), no station is given.
-_FAR_M = 1609.344
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +94,7 @@ def where_on_line(
     spread = plus_minus(good_m, line.unit)
     accuracy = spread if accuracy_m is not None else f"{spread} taken, the device gives none"
     place = _near(figures, index, nearest, true, good_m) or between_words(back, ahead, line)
-    station = "" if apart_m > _FAR_M else _station(line, true, good_m)
+    station = "" if apart_m > BESIDE_M else _station(line, true, good_m)
     aside = _aside(offset / line.combined_factor, line, good_m)
     away = length_words(apart_m, line.unit, accuracy_m=good_m)
     parts = (

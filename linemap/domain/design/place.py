@@ -30,7 +30,7 @@ ReadAs = Literal["structure", "station", "grid", "degrees"]
 #: A reading farther than this from every line is none of this job, unless no other is nearer (50 km) ...
 _NEAR_M = 50_000.0
 #: ... and farther than this (1 mile) a line is no place to tell a station by, unless it is the nearest.
-_BESIDE_M = 1_609.344
+BESIDE_M = 1_609.344
 #: A second foot on the same line is told when it is no farther from the place than this (1,000 ft).
 _OTHER_LEG_M = 304.8
 #: A place this near to one already found is the same place.
@@ -62,7 +62,7 @@ class Stand:
     def words(self, figures: Figures) -> str:
         """Say station, offset and the structures on both sides; far from the line, how far alone."""
         line = figures.lines[self.line]
-        if self.apart > line.ground(_BESIDE_M):
+        if self.apart > line.ground(BESIDE_M):
             return f"{self.apart:,.0f} {line.unit.symbol} from {line.name}"
         off = "on line"
         if abs(self.offset) >= 0.05:
@@ -218,7 +218,7 @@ class PlaceFinder:
                 feet.append((other, self._aside(place, index, other)))
             stands += [self._stand(index, along / scale, aside / scale) for along, aside in feet]
         stands.sort(key=lambda each: each.apart)
-        near = [each for each in stands if each.apart * metres <= _BESIDE_M]
+        near = [each for each in stands if each.apart * metres <= BESIDE_M]
         return replace(place, stands=tuple(near or stands[:1]))
 
     def _aside(self, place: Place, index: int, distance: float) -> float:

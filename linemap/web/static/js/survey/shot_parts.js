@@ -12,6 +12,21 @@ const OFFERED = 1000;
 /** What waits for somebody: everything but what was decided and what was read as something else. */
 const OPEN = ["conflicting", "unused", "unread"];
 
+/** What tells a shot from others of the job. */
+const keyOf = (shot) => `${shot.file}\n${shot.row}\n${shot.point}`;
+
+/**
+ * The shots of a state ("open" = what waits, "all") whose description, file or point has a text.
+ * @param {readonly Answer.OpenShot[]} shots
+ */
+function fitting(shots, { state, text }) {
+  const has = text.trim().toUpperCase();
+  return shots.filter((shot) => {
+    const wanted = state === "all" || (state === "open" ? OPEN.includes(shot.state) : shot.state === state);
+    return wanted && `${shot.description}\n${shot.file}\n${shot.point}`.toUpperCase().includes(has);
+  });
+}
+
 /** @param {Answer.OpenShots} bench */
 function filterForm(bench, chosen) {
   const many = (states) => bench.shots.filter(({ state }) => states.includes(state)).length;
@@ -81,4 +96,4 @@ function doneBox(/** @type {Answer.ShotsAnswer} */ answer, what) {
     ${what !== "take back" && html`<button type="button" data-do="undo">Undo: take this back</button>`}`;
 }
 
-export { OFFERED, OPEN, alikeBox, detail, doneBox, entryOf, filterForm, sayForm };
+export { OFFERED, alikeBox, detail, doneBox, entryOf, filterForm, fitting, keyOf, sayForm };

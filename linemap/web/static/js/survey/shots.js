@@ -5,13 +5,12 @@ import { html, render } from "../shared/html.js";
 import { at, say, sayInSight, soon } from "../shared/page.js";
 import { getAlike, getOpenShots, newId, sendShots } from "../shared/office_api.js";
 import { rememberName } from "../shared/person.js";
-import { OFFERED, OPEN, alikeBox, detail, doneBox, entryOf, filterForm, sayForm } from "./shot_parts.js";
+import { OFFERED, alikeBox, detail, doneBox, entryOf, filterForm, fitting, keyOf, sayForm } from "./shot_parts.js";
 import { ShotPlan, fillLegend, shotName } from "./shot_plan.js";
 
 const AT_ONCE = 200;
 /** Who looks at open shots; what one is of is a surveyor's to say, like every position. */
 const ROLES = ["surveyor", "inspector", "manager"];
-const keyOf = (shot) => `${shot.file}\n${shot.row}\n${shot.point}`;
 
 class ShotBench {
   bench = /** @type {Answer.OpenShots} */ (/** @type {any} */ (null)); // until the first answer
@@ -59,7 +58,7 @@ class ShotBench {
     if (this.filter.state === "open" && !this.fits().length) this.filter.state = "all";
     render(at("bench-filter"), filterForm(this.bench, this.filter.state));
     at("bench-filter").elements.text.value = this.filter.text;
-    const waiting = this.bench.shots.filter(({ state }) => OPEN.includes(state)).length;
+    const waiting = fitting(this.bench.shots, { state: "open", text: "" }).length;
     at("bench-lead").textContent = `${waiting} of ${this.bench.count} shots wait for somebody to say what they are of, or that they are not to be used.`;
     at("bench-link").hidden = false;
     at("bench-link").textContent = waiting ? `Shots that are not used: ${waiting}` : "Shots that somebody decided on";
@@ -87,12 +86,7 @@ class ShotBench {
   }
 
   fits() {
-    const { state, text } = this.filter;
-    const has = text.trim().toUpperCase();
-    return this.bench.shots.filter((shot) => {
-      const wanted = state === "all" || (state === "open" ? OPEN.includes(shot.state) : shot.state === state);
-      return wanted && `${shot.description}\n${shot.file}\n${shot.point}`.toUpperCase().includes(has);
-    });
+    return fitting(this.bench.shots, this.filter);
   }
 
   refilter() {

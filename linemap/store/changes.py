@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
+from linemap.domain.record.chain import FIRST_LINK, Linked, link
 from linemap.domain.record.change import Done, JobChange, LinkedChange
-from linemap.domain.record.event import FIRST_LINK, Linked, link
 from linemap.errors import NotFound
 from linemap.store import schema
 from linemap.store.columns import record_of, with_clock

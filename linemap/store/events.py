@@ -13,7 +13,8 @@ from sqlalchemy import Connection, Row, bindparam, select
 from linemap.domain.design.number import number_form
 from linemap.domain.finding.phrase import BY_LETTER, Called, listed_poles
 from linemap.domain.kind.when import Answering
-from linemap.domain.record.event import FIRST_LINK, Event, Linked, event_values, json_values, link
+from linemap.domain.record.chain import FIRST_LINK, Linked, event_values, json_values, link
+from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import schema
@@ -63,8 +64,9 @@ class Received(NamedTuple):
 def add_events(connection: Connection, events: Iterable[Event], *, file_id: int | None = None) -> Added:
     """Add events, each once: one that is there already with the same content is left as it is.
 
-    When it was received, and by what clock, is no part of the content: a device that saw no answer sends
-    its events again. Call it inside a transaction that writes: writers take turns, so the chain is one.
+    When it was received, by what clock and from whom, is no part of the content: a device that saw no answer
+    sends its events again, and another may bring them. Call it inside a transaction that writes: writers take
+    turns, so the chain is one.
 
     Raises
     ------
@@ -172,17 +174,23 @@ def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
 
 
 def same_content(one: Event, other: Event) -> bool:
-    """Say whether two copies of an event say the same, whenever received, however its number is written."""
+    """Say whether two copies of an event say the same, whoever brought it, however its number is spelt."""
     alike = number_form(one.structure) == number_form(other.structure)
     structure = other.structure if alike else one.structure
-    return replace(one, received_at=other.received_at, skew_s=other.skew_s, structure=structure) == other
+    return other == replace(
+        one,
+        received_at=other.received_at,
+        skew_s=other.skew_s,
+        sent_by=other.sent_by,
+        structure=structure,
+    )
 
 
 def event_words(event: Event, called: Called = BY_LETTER) -> str:
     """Name an event by what it says, for a message."""
     pole = listed_poles(event.pole, called)
     place = " ".join(part for part in (event.line, event.structure, pole) if part)
-    return f'"{event.step} {event.result} at {place}, {event.happened_at.isoformat()}"'
+    return f'"{event.step or event.what} {event.result} at {place}, {event.happened_at.isoformat()}"'
 
 
 def _columns(events: Sequence[Event], *, after: str) -> dict[str, Sequence[Any]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 from uuid import UUID
 
 from pydantic import (
@@ -23,6 +23,7 @@ from pydantic import (
 
 from linemap.domain.causes.cause import Answer
 from linemap.domain.kind.kind import Code as Kind
+from linemap.domain.record.event import What
 from linemap.domain.record.reading_type import READINGS
 
 #: No control signs: databases cannot store some of them, and nobody can see them; a text may have lines.
@@ -108,14 +109,19 @@ class EventRequest(Strict):
     structure: _Number
     #: "" = the whole structure.
     pole: PoleLetter = ""
-    #: Code of a step of the workflow.
-    step: Annotated[str, StringConstraints(max_length=80, pattern=_NOT_BLANK)]
+    #: Code of a step of the workflow; "" = none, of what is no step.
+    step: Annotated[str, StringConstraints(max_length=80, pattern=ONE_LINE)] = ""
+    what: What = "step"
+    #: Guy, span or item within the structure; "" = none.
+    part: OneLine = ""
     result: Literal["done", "rejected", "withdrawn"] = "done"
     #: By the clock of the device.
     happened_at: WrittenMoment
     crew: OneLine = ""
     actor: OneLine = ""
     device: OneLine = ""
+    #: Who was signed in on the device when it was recorded; "" = it does not say.
+    signed_by: OneLine = ""
     position: Position | None = None
     #: Revision of the structure list the recorder was looking at.
     revision_seen: OneLine = ""
@@ -129,6 +135,8 @@ class EventRequest(Strict):
     note: Note = ""
     #: Each reading once a pole.
     readings: Annotated[list[ReadingRequest], Field(max_length=40)] = []
+    #: What only this kind of record has.
+    content: dict[str, Any] = {}
     #: Identifiers of photos that follow.
     photos: Annotated[list[UUID], Field(max_length=20)] = []
 

@@ -6,7 +6,7 @@ import csv
 import datetime as dt
 from pathlib import Path
 
-from linemap.domain.record.event import first_break
+from linemap.domain.record.chain import first_break
 from linemap.domain.record.person import Audience
 from linemap.kinds.registry import TOLERANCES
 from linemap.report import ExportFormat

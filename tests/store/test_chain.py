@@ -8,7 +8,8 @@ import threading
 import pytest
 from sqlalchemy import Connection, text
 
-from linemap.domain.record.event import FIRST_LINK, Break, Event, event_values, first_break, link
+from linemap.domain.record.chain import FIRST_LINK, Break, event_values, first_break, link
+from linemap.domain.record.event import Event
 from linemap.errors import Conflict
 from linemap.store import events, job, versions
 from linemap.store.database import Database, open_job

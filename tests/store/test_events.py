@@ -11,7 +11,8 @@ from dose import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.record.event import Event, first_break
+from linemap.domain.record.chain import first_break
+from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading
 from linemap.errors import Conflict
 from linemap.store import events, versions
@@ -94,6 +95,11 @@ def test_every_value_comes_back(database: Database, data: st.DataObject) -> None
                 received_at=moments,
                 crew=texts,
                 note=texts,
+                what=st.sampled_from(["step", "check", "moved"]),
+                part=texts,
+                content=texts,
+                signed_by=texts,
+                sent_by=texts,
                 file=texts,
                 row=st.integers(0, 2**31 - 1),
                 longitude=st.floats(-180.0, 180.0),
@@ -119,6 +125,14 @@ def test_every_value_comes_back(database: Database, data: st.DataObject) -> None
     back = load(database)[seen:]
     assert back == tuple(batch)
     assert [one.happened_at.utcoffset() for one in back] == [one.happened_at.utcoffset() for one in batch]
+
+
+def test_an_event_that_another_device_brings_is_the_same(database: Database) -> None:
+    with database.writing() as connection:
+        events.add_events(connection, [event()])
+        assert events.add_events(connection, [replace(event(), sent_by="Ada")]) == (0, 1)
+    with pytest.raises(Conflict, match="already recorded"), database.writing() as connection:
+        events.add_events(connection, [replace(event(), signed_by="Ada")])
 
 
 def test_the_same_event_again_changes_nothing(database: Database) -> None:

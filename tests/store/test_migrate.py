@@ -16,7 +16,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, inspect, text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.record.event import first_break
+from linemap.domain.record.chain import first_break
 from linemap.errors import JobUnreadable
 from linemap.store import events, migrate, schema
 from linemap.store.database import Database, open_job

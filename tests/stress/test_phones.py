@@ -25,7 +25,8 @@ from typing import Any
 
 import pytest
 
-from linemap.domain.record.event import Event, first_break
+from linemap.domain.record.chain import first_break
+from linemap.domain.record.event import Event
 from linemap.domain.record.status import StructureStatus, fold
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.service.files.load_report import LoadRequest

@@ -11,7 +11,7 @@ from read_answer import read_answer
 from starlette.testclient import TestClient
 
 from linemap.answers.record import EventList, EventResults
-from linemap.domain.record.event import FIRST_LINK, link
+from linemap.domain.record.chain import FIRST_LINK, link
 from linemap.domain.record.reading_type import READINGS
 from linemap.domain.survey.proof import NEEDS
 from linemap.io.cells.meaning import VOCABULARY
@@ -49,6 +49,7 @@ def test_what_a_phone_can_say_comes_back_in_the_order_of_receipt(phone: TestClie
         result="rejected",
         actor="J. Ode",
         device="p7",
+        signed_by="B. Lund",
         position={"longitude": -108.25, "latitude": 46.76, "accuracy_m": 6.5},
         revision_seen="C",
         supersedes=str(uuid.uuid4()),
@@ -61,6 +62,7 @@ def test_what_a_phone_can_say_comes_back_in_the_order_of_receipt(phone: TestClie
     (listed,) = events_since(phone, newest)
     assert listed.event["note"] == full["note"]
     assert listed.event["photos"] == full["photos"]
+    assert (listed.event["signed_by"], "content" in listed.event) == ("B. Lund", False)
     assert (listed.event["longitude"], listed.event["accuracy_m"]) == (-108.25, 6.5)
     assert (listed.event["wind_gust_mph"], listed.event["skew_s"]) == (20.5, 7200.0)
     assert listed.event["happened_at"] == "2026-05-13T09:10:00-06:00"
@@ -149,7 +151,10 @@ def test_the_list_pages_on_and_its_chain_can_be_checked_by_anyone(phone: TestCli
         (said(id="7"), "id: "),
         (said(structure=""), "structure: "),
         (said(structure="9" * 41), "structure: "),
-        (said(step=" "), "step: "),
+        (said(step=" "), "blank step"),
+        (said(what="wish"), "what: "),
+        (said(content={"a": 1}), "a step has no part and no content"),
+        (said(part="G1"), "a step has no part and no content"),
         (said(pole="D"), "pole: "),
         (said(result="finished"), "result: "),
         (said(happened_at="2026-05-13T09:10:00"), "happened_at: "),

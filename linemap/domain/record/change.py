@@ -2,7 +2,7 @@
 
 A change is never taken back by taking it out: undoing one is a change too, which brings the lists before it
 back as new states. Each link of the chain is made like those of the record of the field
-(`linemap.domain.record.event`), of the link before and the change as canonical JSON; that names the newest
+(`linemap.domain.record.chain`), of the link before and the change as canonical JSON; that names the newest
 link of the record, so that the two chains cannot be exchanged against each other.
 """
 

@@ -1,22 +1,11 @@
-"""One thing recorded of a structure or pole, and the chain that ties each event to all before it.
-
-Events are only ever added; a correction is an event too. Each link of the chain is the SHA-256 of the link
-before it and the event written as canonical JSON: a change, a removal or an exchange inside the record breaks
-it there. Who may write the whole database could compute a new chain: note the newest link elsewhere (on
-paper, in a mail) to hold the record to it.
-"""
+"""One thing recorded of a structure or pole. Events are only ever added; a correction is an event too."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
-from datetime import UTC, datetime, timedelta, timezone
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from math import isfinite
-from operator import attrgetter
-from types import MappingProxyType
-from typing import Annotated, Any, Literal, NamedTuple, get_args
+from typing import Annotated, Literal, get_args
 
 from linemap.domain.finding.phrase import BY_LETTER, Called
 from linemap.domain.kind.kind import Cell
@@ -24,8 +13,12 @@ from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading import Reading, words_of
 
 Result = Literal["done", "rejected", "withdrawn"]
+#: What is recorded: a step of the workflow, a check of a frame by its crew, an entry of the punch list, an
+#: answer to a case, or that a record belongs to another place. Only steps make the status of a structure.
+What = Literal["step", "check", "punch", "case", "moved"]
 _RESULTS = frozenset(get_args(Result))
-_MEASURES = ("longitude", "latitude", "accuracy_m", "wind_speed_mph", "wind_gust_mph", "skew_s")
+_WHATS = frozenset(get_args(What))
+MEASURES = ("longitude", "latitude", "accuracy_m", "wind_speed_mph", "wind_gust_mph", "skew_s")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,14 +26,16 @@ class Event:
     """One record of the field: who says that a step was done, rejected or wrongly recorded, and when.
 
     "rejected" says that work was done and not accepted, so it must be done again. "withdrawn" says that
-    the record itself was wrong (the other structure, the other pole).
+    the record itself was wrong (the other structure, the other pole). Four people may stand behind it, and
+    none is ever rewritten: who did it, who was signed in where it was recorded, on which device, and whose
+    sign-in brought it to the job.
 
     Raises
     ------
     ValueError
-        If the identifier, structure or step is blank, the pole is more than one letter, the result is none of
-        the three, a time has no time zone, the position is no position, a measure is negative or not finite,
-        or the event corrects itself.
+        If the identifier or structure is blank, or the step of a record of a step, `what` is none of its
+        kinds, the pole is more than one letter, the result is none of the three, a time has no time zone, the
+        position is no position, a measure is negative or not finite, or the event corrects itself.
     """
 
     #: UUID made where the event was recorded, lower case; sending it twice is still one event.
@@ -51,8 +46,11 @@ class Event:
     structure: Annotated[str, Cell(f"{STRUCTURE_WORDS} structures", way="structure")]
     #: Pole letter "A" to "C"; "" = the whole structure.
     pole: Annotated[str, Cell("pole poleletter leg letter", way="pole")] = ""
-    #: Code of the step in the job's workflow.
+    #: Code of the step in the job's workflow; "" = none, of what is no step.
     step: Annotated[str, Cell("step activity task work event status stage workdone operation")]
+    what: What = "step"
+    #: Guy, span or item within the structure; "" = none.
+    part: str = ""
     result: Annotated[Result, Cell("result outcome")] = "done"
     #: When it happened by the recording device's clock, with its time zone.
     happened_at: Annotated[
@@ -66,9 +64,14 @@ class Event:
     #: When the job first received it by the job's own clock, with its time zone.
     received_at: Annotated[datetime, Cell("receivedat received", label="received", named="received")]
     crew: Annotated[str, Cell("crew gang team")] = ""
-    #: The person who recorded it.
+    #: The person who did it, or says so.
     actor: Annotated[str, Cell("actor recordedby by person foreman enteredby")] = ""
+    #: The device it was recorded on.
     device: Annotated[str, Cell("device phone deviceid")] = ""
+    #: Who was signed in on that device then; "" = nobody, or it does not say.
+    signed_by: str = ""
+    #: Whose sign-in brought it to the job; "" = nobody's.
+    sent_by: str = ""
     note: Annotated[str, Cell(REMARKS_WORDS, free=True)] = ""
     #: File the event was read from, "" = recorded by a device.
     file: str = ""
@@ -92,6 +95,8 @@ class Event:
     photos: tuple[str, ...] = ()
     #: What was measured or seen, in the order of `put_in_order`.
     readings: tuple[Reading, ...] = ()
+    #: Canonical JSON of what only its kind of record has, read by that kind; "" = nothing.
+    content: str = ""
     #: Clock of the device minus clock of the job at receipt, seconds; None = not known (files).
     skew_s: float | None = None
 
@@ -100,7 +105,8 @@ class Event:
         if not (
             self.id.strip()
             and self.structure.strip()
-            and self.step.strip()
+            and (self.step.strip() or self.what != "step")
+            and self.what in _WHATS
             and len(self.pole) < 2
             and self.result in _RESULTS
             and self.happened_at.utcoffset() is not None
@@ -179,7 +185,7 @@ class Event:
 
 def _check_measures(event: Event) -> None:
     limits = {"longitude": 180.0, "latitude": 90.0}
-    for name in _MEASURES:
+    for name in MEASURES:
         value = getattr(event, name)
         if value is None:
             continue
@@ -192,7 +198,9 @@ def _check_measures(event: Event) -> None:
 
 
 def _fault(event: Event) -> str:
-    for name in ("id", "structure", "step"):
+    if event.what not in _WHATS:
+        return f"is of the kind {event.what!r}; use one of {', '.join(get_args(What))}"
+    for name in ("id", "structure", *(("step",) if event.what == "step" else ())):
         if not getattr(event, name).strip():
             return f"has a blank {name}; give it one"
     if len(event.pole) > 1:
@@ -203,98 +211,3 @@ def _fault(event: Event) -> str:
         return "corrects itself; name the event that is corrected"
     name = "received_at" if event.happened_at.utcoffset() is not None else "happened_at"
     return f"has no time zone in {name}; write it with its offset"
-
-
-#: What stands before the first link.
-FIRST_LINK = ""
-
-_NAMES = tuple(sorted(field.name for field in fields(Event)))
-#: A field that has none differs from what stands here.
-_DEFAULTS: Mapping[str, Any] = MappingProxyType({each.name: each.default for each in fields(Event)})
-#: Takes the fields of an event in the order of their names.
-_values_of = attrgetter(*_NAMES)
-_USUAL = tuple(_DEFAULTS[name] for name in _NAMES)
-#: Fields whose values are JSON as they are.
-_WORDS = frozenset(_NAMES).difference(_MEASURES) - {"happened_at", "received_at", "photos", "readings"}
-_ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False)
-
-
-class Linked(NamedTuple):
-    """An event as it is written in the record or in an export: its values and its link."""
-
-    #: Place in the order of receipt.
-    seq: int
-    #: As `event_values` gives them.
-    values: Mapping[str, Any]
-    link: str
-
-
-class Break(NamedTuple):
-    """The first place at which a chain does not hold."""
-
-    #: Row of the record or of an export, counted from 1.
-    row: int
-    seq: int
-    #: Identifier of the event there.
-    id: str
-
-
-def event_values(event: Event) -> dict[str, Any]:
-    """Return an event as JSON values; see `json_values`."""
-    return {
-        name: value if name in _WORDS else _plain(name, value)
-        for name, value, usual in zip(_NAMES, _values_of(event), _USUAL, strict=True)
-        if value != usual
-    }
-
-
-def json_values(fields_by_name: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the fields of an event as JSON values: moments in ISO 8601, what is at its default left out.
-
-    Leaving out what is not given keeps every old link true when an event can say more one day. Every field of
-    `Event` is given by its name; what they say is not checked.
-    """
-    return {name: _plain(name, value) for name, value in fields_by_name.items() if value != _DEFAULTS[name]}
-
-
-def canonical_json(values: Mapping[str, Any]) -> str:
-    """Return JSON with sorted names, no blanks and no escapes but those JSON needs.
-
-    >>> canonical_json({"b": 1.5, "a": "ü"})
-    '{"a":"ü","b":1.5}'
-    """
-    return _ENCODER.encode(values)
-
-
-def link(previous: str, values: Mapping[str, Any]) -> str:
-    """Return the link of an event: SHA-256 (FIPS 180-4) of the link before it and the event, hexadecimal.
-
-    >>> link(FIRST_LINK, {})[:16]
-    '44136fa355b3678a'
-    """
-    return hashlib.sha256((previous + canonical_json(values)).encode()).hexdigest()
-
-
-def first_break(record: Iterable[Linked]) -> Break | None:
-    """Return the first event of the whole record whose link does not follow from what stands before it."""
-    previous = FIRST_LINK
-    for row, linked in enumerate(record, start=1):
-        if link(previous, linked.values) != linked.link:
-            return Break(row, linked.seq, str(linked.values.get("id", "")))
-        previous = linked.link
-    return None
-
-
-def _plain(name: str, value: Any) -> Any:
-    if name == "received_at":
-        return value.astimezone(UTC).isoformat()
-    if isinstance(value, datetime):
-        offset = value.utcoffset() or timedelta()
-        # the databases keep offsets to the second
-        zone = timezone(timedelta(seconds=round(offset.total_seconds())))
-        return (value.astimezone(zone) if offset.microseconds else value).isoformat()
-    if name == "readings":
-        return [each.to_values() if isinstance(each, Reading) else each for each in value]
-    if name in _MEASURES:
-        return float(value) + 0.0  # no negative zero, which not every database keeps
-    return list(value) if isinstance(value, tuple) else value

@@ -132,7 +132,8 @@ def fold_structure(
         fresh.find("not in list", count=len(taken))
     by_step: dict[str, list[Event]] = {}
     for event in taken:
-        by_step.setdefault(event.step, []).append(event)
+        if event.what == "step":
+            by_step.setdefault(event.step, []).append(event)
     for step in workflow.order():
         if step.code in by_step:
             _fold_step(fresh, step, by_step.pop(step.code))

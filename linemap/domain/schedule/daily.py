@@ -136,7 +136,7 @@ def rework(events: Iterable[Event], statuses: Mapping[Key, StructureStatus]) -> 
 
     `statuses` are folded from the same events, as `events_taken` gives them.
     """
-    rejected = {event.id: event for event in events if event.result == "rejected"}
+    rejected = {event.id: event for event in events if event.result == "rejected" and event.what == "step"}
     found = [_rework(event, statuses) for event in rejected.values()]
     return tuple(sorted(found, key=lambda one: (one.rejected_on, one.line, one.structure, one.step)))
 

@@ -12,7 +12,8 @@ from uuid import UUID, uuid5
 
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.kind.kind import FieldError
-from linemap.domain.record.event import Event, Result, canonical_json
+from linemap.domain.record.chain import canonical_json
+from linemap.domain.record.event import Event, Result
 from linemap.domain.record.reading import Reading
 from linemap.domain.record.workflow import match_step
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments

@@ -67,7 +67,7 @@ _FREE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "check_ins": ("description",),
         "shots_by_structure": ("description", "note"),
         "decisions": ("subject", "note"),
-        "events_by_structure": ("note", "brand_seen", "readings"),
+        "events_by_structure": ("note", "brand_seen", "readings", "content"),
     }
 )
 #: Texts of an explanation, which is worked out only when somebody asks for it.
@@ -80,7 +80,7 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "check_ins": ("description",),
         "shots_by_structure": ("description",),
         "decisions": ("note",),
-        "events_by_structure": ("crew", "actor", "device", "note"),
+        "events_by_structure": ("crew", "actor", "device", "signed_by", "sent_by", "content", "note"),
     }
 )
 #: Fields that `redact_view` makes anew.

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from linemap import __version__
-from linemap.domain.record.event import FIRST_LINK, Break, Linked, first_break
+from linemap.domain.record.chain import FIRST_LINK, Break, Linked, first_break
 from linemap.errors import InputRefused, Problem
 from linemap.store.changes import changes_in_order
 from linemap.store.database import Database

@@ -22,6 +22,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Workflow
+from linemap.service.view.contents import check_content
 from linemap.service.view.structure import stops_of
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
@@ -154,9 +155,10 @@ def _located(known: Known, reported: Event | Refused) -> _Located:
         return _Located(EventResult(id=reported.id, outcome="refused", why=reported.why, findings=()))
     try:
         (line, number), doubt = locate_record(known, reported.line, reported.structure)
+        event = replace(reported, line=line, structure=number)
+        check_content(event)
     except ValueError as error:
         return _Located(EventResult(id=reported.id, outcome="refused", why=str(error), findings=()))
-    event = replace(reported, line=line, structure=number)
     return _Located(EventResult(id=event.id, outcome="stored", why="", findings=()), event, doubt)
 
 
@@ -200,10 +202,10 @@ def _statuses(
 def _findings(
     known: Known, event: Event, status: StructureStatus, events: Sequence[Event], arrived: set[str]
 ) -> list[str]:
-    step = known.workflow.step(event.step)
+    step = known.workflow.step(event.step) if event.what == "step" else None
     letters, called = known.letters.get(event.key, "AB"), known.called(event.key)
     found = []
-    if step is None:
+    if step is None and event.what == "step":
         found.append(f'"{event.step}" is no step of the workflow')
     if event.pole and event.pole not in letters:
         poles = listed_poles(letters, called)

@@ -26,14 +26,13 @@ from linemap.domain.design.surroundings import Crossing
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
-from linemap.domain.finding.phrase import Called, pole_names
 from linemap.domain.kind.kind import Place
-from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.orientation import landmark_words
 from linemap.domain.survey.proof import proof_of
 from linemap.geometry.bearing import format_deflection, wrap180
+from linemap.service.view.contents import event_line
 from linemap.service.view.lists import lists_at
 from linemap.service.view.view import JobView
 
@@ -183,22 +182,12 @@ def history_at(view: JobView, row: int) -> list[History]:
     ]
     called = view.figures.called(row)
     recorded = [
-        History(id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=_words(event, called))
+        History(
+            id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=event_line(event, called)
+        )
         for event in events
     ]
     return [*recorded, *released]
-
-
-def _words(event: Event, called: Called) -> str:
-    remarks = event.remarks(called)
-    parts = (
-        event.step,
-        pole_names(event.pole, called) if event.pole else "",
-        "" if event.result == "done" else str(event.result),
-        f"by {event.crew}" if event.crew else "",
-        f"({remarks})" if remarks else "",
-    )
-    return " ".join(part for part in parts if part)
 
 
 def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:

@@ -28,6 +28,9 @@ from linemap.store.schema.columns import (
     whole,
 )
 
+#: Columns of events that records before them leave at their default.
+_SINCE_0051 = (("what", "step"), ("part", ""), ("content", ""), ("signed_by", ""), ("sent_by", ""))
+
 #: Append-only: triggers refuse every change. `seq` is the order of receipt.
 event = Table(
     "event",
@@ -46,7 +49,8 @@ event = Table(
     *optional_numbers("wind_speed_mph", "wind_gust_mph", "skew_s"),
     Column("photos", JSON, nullable=False),
     Column("readings", JSON, nullable=False, server_default="[]"),
-    # SHA-256 of the link before and this event: `linemap.domain.record.event`
+    *(Column(name, Text, nullable=False, server_default=usual) for name, usual in _SINCE_0051),
+    # SHA-256 of the link before and this event: `linemap.domain.record.chain`
     text("chain_hash"),
     UniqueConstraint("id"),
     Index(None, "line", "structure"),

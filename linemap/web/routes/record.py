@@ -12,8 +12,9 @@ from starlette.responses import Response
 
 from linemap.answers import record as answer
 from linemap.answers.record import EventList, EventResults, ListedEvent
+from linemap.domain.record.chain import canonical_json, event_values
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim
-from linemap.domain.record.event import Event, event_values
+from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.errors import InputRefused
 from linemap.service.record.claims import claims_now, record_briefing, record_claim
@@ -90,12 +91,17 @@ def _event(said: EventRequest, recording: Recorder, skew_s: float) -> Event:
         structure=said.structure,
         pole=said.pole,
         step=said.step.strip(),
+        what=said.what,
+        part=said.part.strip(),
         result=said.result,
         happened_at=said.happened_at,
         received_at=recording.now,
         crew=said.crew.strip(),
         actor=recording.signed(said.actor.strip()),
         device=recording.device(said.device.strip()),
+        signed_by=said.signed_by.strip(),
+        sent_by=recording.signed(""),
+        content=canonical_json(said.content) if said.content else "",
         note=said.note,
         longitude=None if position is None else position.longitude,
         latitude=None if position is None else position.latitude,

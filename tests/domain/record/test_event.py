@@ -12,16 +12,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from linemap.domain.record.event import (
+from linemap.domain.record.chain import (
     FIRST_LINK,
     Break,
-    Event,
     Linked,
     canonical_json,
     event_values,
     first_break,
     link,
 )
+from linemap.domain.record.event import Event
 
 NOON = datetime(2026, 5, 13, 12, 0, tzinfo=UTC)
 
@@ -49,6 +49,7 @@ def test_an_event_without_more_is_done_for_the_whole_structure() -> None:
         ({"id": " "}, "blank id"),
         ({"structure": ""}, "blank structure"),
         ({"step": "\t"}, "blank step"),
+        ({"what": "wish"}, "of the kind 'wish'; use one of step, check"),
         ({"result": "finished"}, "'finished'; use one of done, rejected, withdrawn"),
         ({"pole": "AB"}, "the pole 'AB'"),
         ({"happened_at": datetime(2026, 5, 13, 12)}, "no time zone in happened_at"),  # noqa: DTZ001
@@ -58,6 +59,12 @@ def test_an_event_without_more_is_done_for_the_whole_structure() -> None:
 def test_what_is_refused_is_named(changed: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         event(**changed)
+
+
+def test_what_is_no_step_needs_none_and_old_links_stay() -> None:
+    assert event(what="check", step="", content='{"a":1}').step == ""
+    assert not {"what", "part", "content", "signed_by", "sent_by"} & event_values(event()).keys()
+    assert event_values(event(what="check", sent_by="Ada"))["sent_by"] == "Ada"
 
 
 def test_a_fast_clock_cannot_put_an_event_after_its_arrival() -> None:

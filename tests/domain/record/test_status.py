@@ -72,6 +72,11 @@ def words(status: StructureStatus, code: str) -> list[str]:
     return [finding.words for finding in status.findings if finding.code == code]
 
 
+def test_only_steps_make_the_status() -> None:
+    checked = replace(event("12/3", "framed", "13 08:00"), what="check", step="")
+    assert one([checked]) == NOTHING_RECORDED
+
+
 def test_no_events_is_nothing_recorded() -> None:
     assert one([]) == NOTHING_RECORDED
     assert fold([], FRAMED_ON_GROUND, pole_letters=LISTED) == dict.fromkeys(LISTED, NOTHING_RECORDED)

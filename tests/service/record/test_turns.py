@@ -11,7 +11,8 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from linemap.domain.record.event import Event, first_break
+from linemap.domain.record.chain import first_break
+from linemap.domain.record.event import Event
 from linemap.service.record.record import Known, Refused, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.service.view.view import JobView

@@ -1,0 +1,50 @@
+"""Records of the field that are no step: each kind once, with its noun, how its content is read and said."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from linemap.domain.finding.phrase import Called, pole_names
+from linemap.domain.record.event import Event, What
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Content:
+    """One kind of record."""
+
+    #: "crew check".
+    noun: str
+    #: Reads the content of an event; `ValueError` = it cannot be read, in words.
+    read: Callable[[Event], object]
+    #: What it says, without pole, crew and remarks.
+    words: Callable[[Event, Called], str]
+
+
+CONTENTS: Mapping[What, Content] = MappingProxyType({})
+
+
+def check_content(event: Event) -> None:
+    """Raise `ValueError` when the content of an event cannot be read, or a step brings any."""
+    if event.what == "step":
+        if event.content or event.part:
+            raise ValueError("the record of a step has no part and no content; leave them out")
+        return
+    kind = CONTENTS.get(event.what)
+    if kind is None:
+        raise ValueError(f"records of the kind {event.what!r} are not taken; record a step")
+    kind.read(event)
+
+
+def event_line(event: Event, called: Called) -> str:
+    """Say an event in one line of a history: 'framed pole A by HF-2 (wind 12 mph; rock at 7 ft)'."""
+    kind, remarks = CONTENTS.get(event.what), event.remarks(called)
+    parts = (
+        event.step if kind is None else kind.words(event, called),
+        pole_names(event.pole, called) if event.pole else "",
+        "" if event.result == "done" else str(event.result),
+        f"by {event.crew}" if event.crew else "",
+        f"({remarks})" if remarks else "",
+    )
+    return " ".join(part for part in parts if part)

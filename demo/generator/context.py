@@ -1,4 +1,4 @@
-"""Surroundings of the demo line as GeoJSON: roads, river, other lines, access, gates, parcels, nest.
+"""Surroundings of the demo line as GeoJSON: roads, river, lines, access, gates, parcels, nest, hospitals.
 
 Every feature has a property `layer`; those that field crews are not shown have `restricted` true.
 Coordinates are longitude and latitude, WGS 84. Everything is invented.
@@ -194,6 +194,16 @@ def _crossings(route: Route) -> Iterator[_Feature]:
         )
 
 
+def _emergency(route: Route) -> Iterator[_Feature]:
+    """Give two hospitals: one beside the county road, one that no road of the job leads to."""
+    north, east = _road_point(route, 2640)
+    amber = _position((north + 300.0, east))
+    yield _feature("Point", amber, layer="hospital", name="Amber Sill General", phone="555-0142")
+    north, east = route.point(route.length - 9000.0)
+    cold = _position((north - 9.0 * _MILE, east))
+    yield _feature("Point", cold, layer="hospital", name="Cold Ford Clinic", phone="555-0177")
+
+
 def _restricted(route: Route) -> Iterator[_Feature]:
     nest = _position(route.point(70600, right=-420))
     yield _feature("Point", nest, layer="nest", name="nest", radius_ft=660, restricted=True)
@@ -214,6 +224,7 @@ def write_context(folder: Path, route: Route) -> None:
         *_parcels(route),
         *_crossings(route),
         *_restricted(route),
+        *_emergency(route),
     ]
     rows = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in features)
     text = f'{{"type": "FeatureCollection", "features": [\n{rows}\n]}}\n'

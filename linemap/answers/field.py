@@ -131,11 +131,13 @@ class CardMarks:
 class CardNear:
     """For the briefing: coordinates (three formats, and the grid), nearest road point, reminders.
 
-    `spans` are crossings in the own spans that lie farther off than the reminders reach.
+    `spans` are crossings in the own spans that lie farther off than the reminders reach; `hospital` says
+    what the lists of the job know of the nearest one.
     """
 
     coordinates: Sequence[str]
     road_point: str
+    hospital: Sequence[str]
     reminders: Mapping[str, Sequence[str]]
     spans: Sequence[str]
 
@@ -202,11 +204,31 @@ class FieldCard(CardRecord, CardDesign):
 
 
 @dataclass(frozen=True, kw_only=True)
+class FieldWindLimit:
+    """A wind that somebody names, miles an hour: the published note's, the employer's, the equipment's."""
+
+    name: str
+    mph: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldWind:
+    """What is said of wind: sentences by the unit of the line ("ft", "m"), and the winds they name.
+
+    None of them permits anything; a phone says which of them a wind is above, never that it is not.
+    """
+
+    words: Mapping[str, Sequence[str]]
+    limits: Sequence[FieldWindLimit]
+
+
+@dataclass(frozen=True, kw_only=True)
 class FieldContent:
     """The part of the index that depends on the data alone; `as_of` is the day the job is shown for.
 
     `job` is the job's name; `identity`, `incarnation` and `software` are those of `Job`. `emergency` holds
-    what is declared of the nearest hospital, `waits` says what is not loaded yet.
+    what is declared of the nearest hospital, `waits` says what is not loaded yet. `wind_limit_mph` is the
+    employer's limit, null when nobody set one.
     """
 
     job: str
@@ -217,6 +239,8 @@ class FieldContent:
     as_of: str
     caution: str
     emergency: Sequence[str]
+    wind_limit_mph: float | None
+    wind: FieldWind
     waits: Sequence[str]
     workflow: FieldWorkflow
     readings: Sequence[ReadingDeclared]
@@ -228,13 +252,11 @@ class FieldContent:
 class FieldIndex(FieldContent):
     """What a phone must know before it takes anything along.
 
-    `as_of` is the day the job is shown for, `server_time` the server's clock with its offset;
-    `wind_limit_mph` is the employer's limit, null when nobody set one.
+    `as_of` is the day the job is shown for, `server_time` the server's clock with its offset.
     """
 
     server_time: str
     stale_after_hours: float
-    wind_limit_mph: float | None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -293,6 +293,8 @@ class Panel(StructureRecord, StructureDesign):
     said_of_shots: Sequence[str]
     #: "by control" or "against its own base", with the check-ins; "" = no shot, or no control is listed.
     held: str
+    #: What is declared of help and of hospitals, and the nearest one in the lists of the job.
+    help: Sequence[str]
     #: The other time it is of, in words; "" = now.
     when: str
     caution: str

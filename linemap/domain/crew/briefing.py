@@ -59,6 +59,8 @@ class Briefing:
     coordinates: tuple[tuple[str, str], ...]
     #: Nearest point of a public road, for an ambulance; says so when none is known.
     road_point: str
+    #: What is declared and listed of help and hospitals, in sentences.
+    help: tuple[str, ...]
 
 
 def coordinates(longitude: float, latitude: float) -> tuple[tuple[str, str], ...]:
@@ -87,12 +89,15 @@ def briefing(
     features: Iterable[ContextFeature],
     holds: Iterable[Hold],
     poles: Sequence[Pole],
+    wind: Sequence[str] = (),
+    help: Sequence[str] = (),
     within_m: float = NEAR_M,
 ) -> Briefing:
     """Put together the sheet of one structure.
 
     Crossings within `within_m` ground metres along the line are listed, restricted features never named, and
-    reasons of restricted holds left out. `poles` are those of the structure, for the slope between them.
+    reasons of restricted holds left out. `poles` are those of the structure, for the slope between them;
+    `wind` and `help` are what is said of limits of wind and of hospitals.
     """
     line = figures.line_of(row)
     place = float(figures.longitude[row]), float(figures.latitude[row])
@@ -104,6 +109,7 @@ def briefing(
             *(words for _, words in near),
             *_slope(figures, row, poles),
             *_waters(known, place, within_m, line.unit),
+            *wind,
         ),
         "precautions": tuple(hold.without_reason().sentence() for hold in holds),
         "energy_sources": (*energized, "the structure's own wires: treat as energized once any wire is up"),
@@ -118,6 +124,7 @@ def briefing(
         ),
         coordinates=(*coordinates(*place), ("grid", grid)),
         road_point=_road_point(known, place, line.unit),
+        help=tuple(help),
     )
 
 

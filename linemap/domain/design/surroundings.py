@@ -17,7 +17,7 @@ class ContextFeature:
     """One feature drawn around the line. Its place may be known to few people only."""
 
     #: Layer it belongs to: "access", "parcel", "nest".
-    layer: Annotated[str, Cell("layer category theme class featureclass contextlayer")]
+    layer: Annotated[str, Cell("layer category theme class featureclass contextlayer kind")]
     name: Annotated[str, Cell("name label title id")] = ""
     #: True when neither place nor name may be shown to everyone.
     restricted: Annotated[

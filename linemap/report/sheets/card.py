@@ -141,14 +141,12 @@ def briefing_pdf(
     structures: Iterable[Briefing],
     *,
     paper: Paper = "letter",
-    emergency: Sequence[str] = (),
 ) -> bytes:
-    """Return the sheets, a page a structure; `emergency` is what is declared of the nearest hospital."""
-    told = tuple(emergency) or ("hospital: not declared for this job",)
-    return flow_pdf(title_block, (_block(entry, told) for entry in structures), size=PORTRAIT[paper])
+    """Return the sheets, a page a structure."""
+    return flow_pdf(title_block, map(_block, structures), size=PORTRAIT[paper])
 
 
-def _block(entry: Briefing, emergency: Sequence[str]) -> Block:
+def _block(entry: Briefing) -> Block:
     place = [f"{name}: {text}" for name, text in entry.coordinates]
     return Block(
         new_page=True,
@@ -160,7 +158,7 @@ def _block(entry: Briefing, emergency: Sequence[str]) -> Block:
             Words(text="Where this is, for whoever must be told", size=9.5, bold=True),
             *(Words(text=words, size=8.5) for words in place),
             Words(text=f"road: {entry.road_point or 'not available'}", size=8.5),
-            *(Words(text=words, size=8.5) for words in emergency),
+            *(Words(text=words, size=8.5) for words in entry.help),
             Words(text="Names of those briefed", size=9.5, bold=True),
             Rules(count=_NAMES, columns=2),
         ),

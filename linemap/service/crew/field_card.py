@@ -28,6 +28,7 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.crew.crew_sites import shortage_words, ticket_cards, unneeded_steps
+from linemap.service.view.help import hospital_words
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
     crossings_at,
@@ -86,6 +87,7 @@ class Near:
         return CardNear(
             coordinates=[text for _, text in sheet.coordinates],
             road_point=sheet.road_point,
+            hospital=hospital_words(view, row),
             spans=self._beyond(view, row),
             reminders={
                 subject.key: list(subject.reminders) for subject in sheet.subjects if subject.reminders

@@ -24,6 +24,7 @@ from linemap.answers import field as answer
 from linemap.answers.line import Feature
 from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.ticket import needs_ticket
+from linemap.domain.crew.wind import EMPLOYER, PUBLISHED, wind_words
 from linemap.domain.design.line import Line
 from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
@@ -32,7 +33,6 @@ from linemap.service.crew.field_card import Surroundings, design_cards, record_c
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
-from linemap.store.job import load_job
 from linemap.store.states import list_states
 
 #: Degrees around a mile's structures within which context features travel with it, about half a mile.
@@ -88,6 +88,8 @@ def field_index(
         as_of=view.as_of.isoformat(),
         caution=CAUTION,
         emergency=view.emergency,
+        wind_limit_mph=next((each.mph for each in view.wind_limits if each.name == EMPLOYER), None),
+        wind=_wind(view),
         waits=[each.words for each in view.waits if not {"lines", "structures"}.isdisjoint(each.what)],
         workflow=answer.FieldWorkflow(
             steps=[_step_rule(view, step) for step in view.workflow.order()],
@@ -268,8 +270,10 @@ def _claim(standing: StandingClaim) -> answer.CardClaim:
     )
 
 
-def wind_limit_mph(database: Database) -> float | None:
-    """Return the employer's wind limit as the job's settings have it; None = nobody set one."""
-    with database.reading() as connection:
-        written = load_job(connection).settings.get("wind_limit_mph")
-    return None if written in (None, "") else float(written)
+def _wind(view: JobView) -> answer.FieldWind:
+    return answer.FieldWind(
+        words={unit: wind_words(view.wind_limits, metric=unit == "m") for unit in ("ft", "m")},
+        limits=[
+            answer.FieldWindLimit(name=limit.name, mph=limit.mph) for limit in (*PUBLISHED, *view.wind_limits)
+        ],
+    )

@@ -44,21 +44,6 @@ def read_blocks_owned(text: str) -> int | None:
     raise InputRefused.at("--blocks-owned", text, "is no count of blocks", "give a whole number like 280")
 
 
-def read_wind_limit(text: str) -> str:
-    """Read a wind limit in miles an hour, above 0 and at most 200, as a job keeps it.
-
-    >>> read_wind_limit("35.0")
-    '35'
-    """
-    try:
-        limit = float(text)
-    except ValueError:
-        limit = float("nan")
-    if not 0.0 < limit <= 200.0:
-        raise InputRefused.at("--wind-limit-mph", text, "is no wind limit", "give miles an hour like 35")
-    return f"{limit:g}"
-
-
 def read_day(text: str, option: str = "--data-date") -> str:
     """Read a day, as a job keeps it.
 

@@ -12,6 +12,7 @@ from dataclasses import fields
 from types import MappingProxyType
 from typing import Any
 
+from linemap.domain.crew.wind import read_wind_limit
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import WORKFLOWS
@@ -41,6 +42,10 @@ def _catenary(text: str, known: Known) -> Mapping[str, Any]:
 def _workflow(text: str, _known: Known) -> str:
     declared.read_workflow(text)
     return " ".join(text.casefold().split())
+
+
+def _wind(kept: str, _known: Known) -> str:
+    return f"{round(float(kept), 2):g}"
 
 
 _FACTOR_SHOWS = "every distance, the survey page, red marks"
@@ -257,11 +262,23 @@ _ALL = (
         "wind_limit_mph",
         "employer's wind limit",
         "emergency",
-        means="the employer's wind limit, shown on phones above it; there is none by default",
+        means="the employer's wind limit, shown beside the published note; there is none by default",
         example="35",
-        read=lambda text, _known: declared.read_wind_limit(text),
+        read=lambda text, _known: read_wind_limit(text, "--wind-limit-mph"),
+        write=_wind,
         unit="miles an hour",
-        shows="phones, where wind is recorded",
+        shows="phones, where wind is recorded, briefing",
+    ),
+    Setting(
+        "equipment_wind_limit_mph",
+        "wind limit of the lifting equipment",
+        "emergency",
+        means="the lowest limit of the equipment that lifts, as the employer enters it",
+        example="25",
+        read=lambda text, _known: read_wind_limit(text, "--equipment-wind-limit-mph"),
+        write=_wind,
+        unit="miles an hour",
+        shows="phones, where wind is recorded, briefing",
     ),
     Setting(
         "hospital",

@@ -6,9 +6,13 @@ import datetime as dt
 from dataclasses import replace
 
 from linemap.domain.crew.briefing import Briefing, briefing
+from linemap.domain.crew.emergency import NO_HOSPITAL
+from linemap.domain.crew.wind import wind_words
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims
 from linemap.errors import InputRefused
 from linemap.service.record.record import Known, locate_record
+from linemap.service.view.help import help_words
+from linemap.service.view.recorded import in_kilometres
 from linemap.service.view.view import JobView
 from linemap.store.crew import add_briefing, add_claim, load_claims
 from linemap.store.database import Database
@@ -63,4 +67,6 @@ def briefing_sheet(view: JobView, line: str, number: str) -> Briefing:
         features=view.context,
         holds=view.holds_by_row.get(row, ()),
         poles=view.poles_by_structure.get(view.key(row), ()),
+        wind=wind_words(view.wind_limits, metric=in_kilometres(view)),
+        help=help_words(view, row) or NO_HOSPITAL,
     )

@@ -192,7 +192,7 @@ def _made(
     match sheet:
         case "briefing":
             sheets = [briefing_sheet(view, *key) for key in keys]
-            return briefing_pdf(title, sheets, paper=paper, emergency=view.emergency)
+            return briefing_pdf(title, sheets, paper=paper)
         case "card":
             return card_pdf(title, [card_of(view, row) for row in rows], paper=paper)
         case "exceptions":

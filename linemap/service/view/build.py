@@ -11,6 +11,7 @@ import numpy as np
 
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
+from linemap.domain.crew.wind import wind_limits
 from linemap.domain.design.compute_figures import figures, mean_factor, some_line
 from linemap.domain.design.figures import network_of
 from linemap.domain.design.line import Line, saved_catenary
@@ -163,6 +164,7 @@ def compute_stored(
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
         facts_by_structure=facts,
         emergency=record.emergency,
+        wind_limits=wind_limits(record.settings),
         begun=stored.begun,
         baseline_declared=str(record.settings.get("baseline") or ""),
         calendar=record.calendar or MON_THU,

@@ -25,6 +25,7 @@ from linemap.geometry.span import weight_spans
 from linemap.report.sketch import sketch_svg
 from linemap.service.view.decided import said_of_shots
 from linemap.service.view.held import ShotPair, held_words, pair_of
+from linemap.service.view.help import help_words
 from linemap.service.view.marks import arm_elevation, marks_of
 from linemap.service.view.structure import (
     design_at,
@@ -88,6 +89,7 @@ def structure_panel(view: JobView, line_name: str, number: str) -> answer.Panel:
         ],
         said_of_shots=said_of_shots(view, row),
         held=held_words(view, row),
+        help=help_words(view, row),
         when=view.when.words,
         caution=CAUTION,
     )

@@ -13,6 +13,7 @@ from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey
 from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.recorded_against import InForce
+from linemap.domain.crew.wind import WindLimit
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Catenary, Declaration
 from linemap.domain.design.naming import AmbiguousNumber, Naming
@@ -117,6 +118,8 @@ class JobView(Kept):
     facts_by_structure: Mapping[tuple[str, str], list[RecordedFact]] = field(default_factory=dict)
     #: What is declared of the nearest hospital and who is told of it, in sentences; shown as declared.
     emergency: tuple[str, ...] = ()
+    #: Limits of wind that the employer entered.
+    wind_limits: tuple[WindLimit, ...] = ()
     #: Day on which the job began: its first structure list came. None = it has none.
     begun: dt.date | None = None
     #: Revision of the plan that slip is measured against; "" = the first that came.

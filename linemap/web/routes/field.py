@@ -18,7 +18,7 @@ from linemap.errors import NotFound
 from linemap.report.page_files import icon_png
 from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew_sites import access_network, barriers_of
-from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings, wind_limit_mph
+from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings
 from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, Answers, CachedAnswer, cached_response
 from linemap.web.errors import refusals
@@ -126,7 +126,6 @@ def index(request: Request, cache: Answers) -> Response:
         **vars(known),
         server_time=dt.datetime.now().astimezone().isoformat(timespec="milliseconds"),
         stale_after_hours=cache.settings.stale_after_hours,
-        wind_limit_mph=wind_limit_mph(cache.database),
     )
     body = orjson.dumps(now)
     headers = {"cache-control": "no-store", "vary": "accept-encoding, cookie"}

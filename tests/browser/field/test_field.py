@@ -311,17 +311,20 @@ def test_wind_is_recorded_and_nothing_is_permitted(field: Any, reader: Any) -> N
         """async () => {
           const { windWords } = await import('/static/js/field/readings.js');
           const metric = { unit: "km/h", in_first: 1 / 1.609344 };
-          return [windWords(22, 29, null), windWords(22, 29, 30), windWords(22, 34, 30), windWords(0, 0, 30),
-            windWords(34, 48, 30, metric), windWords(34, 49, 30, metric)];
+          const limits = [{ name: "the employer's limit", mph: 30 }, { name: "the published note", mph: 40 }];
+          return [windWords(22, 29, []), windWords(22, 29, limits), windWords(22, 34, limits),
+            windWords(0, 0, limits), windWords(34, 48, limits, metric), windWords(34, 49, limits, metric),
+            windWords(34, 65, limits, metric)];
         }"""
     )
-    assert words[0] == "No wind limit is set for this job. The person in charge decides."
-    assert words[1] == "Recorded. The person in charge decides."
-    assert "34 mph is above the employer's limit of 30 mph" in words[2]
+    assert words[0] == "The person in charge decides; this page decides nothing."
+    assert words[1] == words[0]
+    assert "34 mph is above the employer's limit, 30 mph." in words[2]
     assert "The person in charge decides" in words[2]
     assert words[3] == ""
     assert words[4] == words[1]
-    assert "49 km/h is above the employer's limit of 30 mph (48.3 km/h)" in words[5]
+    assert "49 km/h is above the employer's limit, 48.3 km/h (30 mph)." in words[5]
+    assert "limit, 48.3 km/h (30 mph); above the published note, 64.4 km/h (40 mph)." in words[6]
     assert not re.search(r"\b(safe|allowed|may work|below|within|ok)\b", " ".join(words), re.IGNORECASE)
 
 

@@ -11,6 +11,7 @@ import pytest
 from linemap.answers.field import FieldCard
 from linemap.answers.structure import StructureStep
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.wind import wind_words
 from linemap.domain.record.status import StepState
 from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_card import Surroundings, design_cards, mile_of, record_card
@@ -102,7 +103,13 @@ def test_reminders_are_those_of_the_printed_sheet(demo_view: JobView) -> None:
         assert near.road_point == sheet.road_point
         assert near.coordinates == [text for _, text in sheet.coordinates]
         told = {each.key: list(each.reminders) for each in sheet.subjects if each.key != "precautions"}
+        # the index brings what is said of wind: it is the same at every structure
+        wind = wind_words(demo_view.wind_limits, metric=False)
+        assert told["hazards"][-len(wind) :] == list(wind)
+        told["hazards"] = told["hazards"][: -len(wind)]
         assert near.reminders == {key: words for key, words in told.items() if words}
+        assert near.hospital == sheet.help
+        assert "Amber Sill General" in near.hospital[0] or "Cold Ford Clinic" in near.hospital[0]
 
 
 def test_what_the_yard_lacks_is_told_at_its_structure(demo_view: JobView) -> None:

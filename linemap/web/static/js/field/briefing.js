@@ -5,6 +5,7 @@ import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
 import { index } from "./pack.js";
+import { windSaid } from "./readings.js";
 import { soon } from "./sync.js";
 import { stamp } from "./words.js";
 
@@ -19,7 +20,7 @@ const SUBJECTS = [
 
 /** What the data know of a subject. */
 function reminders(card, key) {
-  const rows = [...(card.near.reminders[key] ?? []), ...(key === "hazards" ? card.near.spans : [])];
+  const rows = [...(card.near.reminders[key] ?? []), ...(key === "hazards" ? [...card.near.spans, ...windSaid(card)] : [])];
   return html`${rows.length ? html`<ul class="known">${rows.map((words) => html`<li>${words}</li>`)}</ul>` : ""}${key === "precautions" ? card.holds.map((hold) => holdBlock(hold)) : ""}`;
 }
 
@@ -30,12 +31,18 @@ function subject(card, [key, words]) {
     <textarea name="${key}" rows="2" maxlength="2000" aria-labelledby="about-${key}" placeholder="What was said"></textarea></section>`;
 }
 
+/** What is declared of help and hospitals, and what the lists of the job say of the nearest one. */
+function helpWords(card) {
+  const known = [...(index().emergency ?? []), ...(card.near.hospital ?? [])];
+  return known.length ? known : ["Hospital: neither declared nor in the lists of this job"];
+}
+
 function place(card) {
   const [decimal, minutes, seconds, grid] = card.near.coordinates;
   return html`<section class="help"><h2>To call for help from here</h2>
     <ul><li><b>${decimal}</b></li><li>${minutes}</li><li>${seconds}</li><li><small>${grid}</small></li></ul>
     <p><b>Nearest road:</b> ${card.near.road_point}</p>
-    ${(index()?.emergency ?? []).map((words) => html`<p>${words}</p>`)}${!index()?.emergency?.length && html`<p>Hospital: not declared for this job</p>`}</section>`;
+    ${helpWords(card).map((words) => html`<p>${words}</p>`)}</section>`;
 }
 
 /** Show the form for a structure. */

@@ -153,27 +153,35 @@ const highestWind = (speed, gust) => Math.max(speed || 0, gust || 0);
 /** How a form asks for the wind where nothing declares it: as version 0.1.0 did. */
 const MPH = { unit: "mph", in_first: 1 };
 
-/** Does a wind reading pass the employer's limit, which is in mph? */
-const overWind = (speed, gust, limit, asked = MPH) => limit !== null && highestWind(speed, gust) * (asked.in_first ?? 1) > limit;
+/** The published note, the limits that the employer entered and who decides, in sentences. */
+const windSaid = (card) => index().wind?.words[lineOf(card).unit] ?? [];
 
-/** What is said of a wind reading: only that the limit is passed, never that it is not. */
-function windWords(speed, gust, limit, asked = MPH) {
+/** The winds somebody names that a wind passes, [{ name, mph }]; those it does not pass are never said. */
+const windsPassed = (speed, gust, limits, asked = MPH) => limits.filter(({ mph }) => highestWind(speed, gust) * (asked.in_first ?? 1) > mph);
+
+/** What is said of a wind reading: only what it passes, never what it does not. */
+function windWords(speed, gust, limits, asked = MPH) {
   const highest = highestWind(speed, gust);
   if (!highest) return "";
-  if (limit === null) return "No wind limit is set for this job. The person in charge decides.";
-  if (!overWind(speed, gust, limit, asked)) return "Recorded. The person in charge decides.";
-  const same = asked.unit === "mph" ? "" : ` (${(limit / asked.in_first).toFixed(1)} ${asked.unit})`;
-  return `${highest} ${asked.unit} is above the employer's limit of ${limit} mph${same}. The person in charge decides; this page decides nothing.`;
+  const above = windsPassed(speed, gust, limits, asked).map(({ name, mph }) => {
+    const whole = `${Math.round(mph * 10) / 10} mph`;
+    return `${name}, ${asked.unit === "mph" ? whole : `${(mph / asked.in_first).toFixed(1)} ${asked.unit} (${whole})`}`;
+  });
+  return `${above.length ? `${highest} ${asked.unit} is above ${above.join("; above ")}. ` : ""}The person in charge decides; this page decides nothing.`;
 }
 
-/** Say of the wind as it is typed what the employer's limit makes of it. */
+/** The note and the limits in a form that asks for wind, and what a wind that is typed passes. */
+const windBlock = (card) => html`<div class="wind-said">${windSaid(card).map((words) => html`<p><small>${words}</small></p>`)}</div><p data-wind role="status"></p>`;
+
+/** Say of the wind as it is typed which limits it passes. */
 function showWind(card, form) {
   const reading = declared().find(({ name }) => name === "wind");
   const [speed, gust] = ["wind", "gust"].map((name) => Number(form.elements[name]?.value.replace(",", ".")));
   const asked = reading && askedIn(reading, card);
+  const limits = index().wind?.limits ?? [];
   const said = form.querySelector("[data-wind]");
-  said.textContent = windWords(speed, gust, index().wind_limit_mph, asked);
-  said.className = overWind(speed, gust, index().wind_limit_mph, asked) ? "hold hold" : "";
+  said.textContent = windWords(speed, gust, limits, asked);
+  said.className = windsPassed(speed, gust, limits, asked).length ? "hold hold" : "";
 }
 
-export { evidenceOf, askedBy, fieldsOf, readingsOf, boxesOf, readingWords, windWords, showWind };
+export { evidenceOf, askedBy, fieldsOf, readingsOf, boxesOf, readingWords, windSaid, windWords, windBlock, showWind };

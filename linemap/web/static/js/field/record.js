@@ -8,7 +8,7 @@ import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
 import { head, index } from "./pack.js";
-import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf } from "./readings.js";
+import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf, windBlock } from "./readings.js";
 import { holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
 import { fix, judge, words as positionWords } from "./where.js";
@@ -56,7 +56,7 @@ function extras(card, code) {
     <div data-photos role="status"></div>
     <details class="extras"><summary>Note, more readings, who</summary>
       <label>Note<textarea name="note" rows="2" maxlength="2000"></textarea></label><p class="hint">A note proves nothing: what is measured belongs into the boxes.</p>
-      ${fieldsOf(others, card, letters)}<p data-wind role="status"></p>
+      ${fieldsOf(others, card, letters)}${windBlock(card)}
       <label>Who<input name="actor" maxlength="100" value="${me().actor}" autocomplete="off"></label>
       <label>Crew<input name="crew" maxlength="100" value="${me().crew}" list="crews" autocomplete="off"></label>
       <datalist id="crews">${index().crews.map((crew) => html`<option value="${crew}">`)}</datalist>

@@ -200,6 +200,7 @@ function body(d, stage) {
         ["Longitude, latitude", d.coordinates.lonlat],
       ]),
     )}
+    ${section("Help and hospitals", sentences(d.help ?? []))}
     ${section("Survey shots", shots(d))}
     ${section("Shots assigned or set aside", sentences(d.said_of_shots ?? []))}
     ${section("Observed, correction, corrected", corrected(d))}

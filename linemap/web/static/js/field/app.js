@@ -5,7 +5,7 @@ import { showBanner, toast } from "./banner.js";
 import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
 import { showCard } from "./card.js";
 import { claim } from "./claims.js";
-import { findTyped, openAgain, openPart, openParts, showLine } from "./line.js";
+import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from "./line.js";
 import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
 import { forgetOld, onChange, reload } from "./outbox.js";
@@ -40,6 +40,7 @@ const VIEWS = {
   record: () => showRecord(main, here.card, route().get("s"), route().get("x") ?? ""),
   briefing: () => showBriefing(main, here.card),
   plan: () => void showPlan(main, here.card, still()),
+  unknown,
 };
 const NEEDS_CARD = new Set(["card", "record", "briefing", "plan"]);
 const NEEDS_POSITION = new Set(["record", "next", "plan"]);
@@ -58,11 +59,20 @@ function markTab() {
   }
 }
 
-/** The structure an address names; else the last one looked at, the one the phone is at, the first. */
+/** The structure an address names; of one that names none the last one looked at, the one the phone is at, the first. */
 function asked(address) {
   const at = fix();
-  const named = head(address.get("l") ?? "", address.get("n") ?? "");
-  return named ?? here.last ?? (at && nearest(at)?.[0]) ?? heads()[0] ?? null;
+  const number = address.get("n");
+  if (number) return (address.has("l") ? head(address.get("l"), number) : findTyped(number).head) ?? null;
+  return here.last ?? (at && nearest(at)?.[0]) ?? heads()[0] ?? null;
+}
+
+/** An address names a structure that is not on the phone, or several may be meant: say so, and open no other. */
+function unknown() {
+  const number = route().get("n") ?? "";
+  const line = route().get("l") ?? "";
+  const words = findTyped(number).words ?? `${number} is on another line than ${line}.`;
+  showUnknown(main, number, words, here.last);
 }
 
 /** The view the address asks for; without one, what is next. */
@@ -75,7 +85,7 @@ async function show() {
   const found = asked(address);
   const card = found && NEEDS_CARD.has(view) ? await cardOf(found) : null;
   if (turn !== here.turn) return;
-  if (NEEDS_CARD.has(view) && !card) view = "line";
+  if (NEEDS_CARD.has(view) && !card) view = address.has("n") && heads().length ? "unknown" : "line";
   if (card) Object.assign(here, { card, last: found });
   here.view = VIEWS[view] ? view : "line";
   here.pictures = [];
@@ -110,7 +120,7 @@ async function again() {
   showServed();
   banner();
   if (typing()) return;
-  if (here.view === "line" && wanted() !== "line" && VIEWS[wanted()] && heads().length) {
+  if (["line", "unknown"].includes(here.view) && wanted() !== "line" && VIEWS[wanted()] && heads().length) {
     await show(); // asked for before anything was loaded
     return;
   }
@@ -240,8 +250,10 @@ async function submitted(event) {
   } else if (form.matches("[data-briefing]")) {
     await briefed(form);
   } else if (form.matches("[data-who]")) {
-    await choose({ crew: form.elements.crew.value.trim(), actor: form.elements.actor.value.trim() });
+    const { crew, actor } = form.elements;
+    await choose({ crew: crew.value.trim(), ...(actor && { actor: actor.value.trim() }) });
     main.querySelector(":focus")?.blur();
+    if (here.view === "next") VIEWS.next();
     toast(`This phone records for ${me().crew || "no crew"}`);
   }
 }

@@ -5,22 +5,35 @@ import { cardLink } from "./card.js";
 import { hasMile, heads, headsNumbered, index, missing } from "./pack.js";
 import { sameNumber } from "../shared/number.js";
 import { status } from "./sync.js";
-import { sizeWords } from "./words.js";
+import { counted, sizeWords } from "./words.js";
 
 /** Miles under one heading once a line is long. */
 const BLOCK = 20;
 
+const isHeld = ({ holds }) => holds.some(({ kind }) => kind === "hold");
+
+const stageWords = ({ stage }) => (stage === "none" ? "open" : stage);
+
 function mark(found) {
-  if (found.holds.some(({ kind }) => kind === "hold")) return html`<small>HOLD</small>`;
-  return html`<small>${found.stage === "none" ? "open" : found.stage}</small>`;
+  if (isHeld(found)) return html`<small>HOLD</small>`;
+  return html`<small>${stageWords(found)}</small>`;
 }
 
 const link = (found) => html`<a class="cell" href="${cardLink(found)}"><b>${found.number}</b>${mark(found)}</a>`;
 
-const keptWords = (line, entry, stale) => (hasMile(line.name, entry.mile) ? (stale.has(entry.mile) ? "older version here" : "here") : "not on the phone");
+const onLine = (line, mile) => heads().filter((found) => found.line === line.name && found.mile === mile);
+
+/** What a crew wants of a mile before it opens it: how far its structures are, and what is held; its size only while it is to be loaded. */
+function mileWords(line, entry, stale) {
+  if (!hasMile(line.name, entry.mile)) return `${sizeWords(entry.bytes)} to load`;
+  const found = onLine(line, entry.mile);
+  const held = found.filter(isHeld).length;
+  const stages = [...new Set(found.map(stageWords))].map((words) => `${found.filter((one) => stageWords(one) === words).length} ${words}`);
+  return [...stages, held && `${held} held`, stale.has(entry.mile) && `older version here, ${sizeWords(entry.bytes)} to load`].filter(Boolean).join(", ");
+}
 
 /** A mile; its structures are written when it is opened. */
-const mile = (line, entry, stale) => html`<details class="mile" data-line="${line.name}" data-mile="${entry.mile}"><summary><b>Mile ${entry.mile}</b>: ${entry.structures} structures, ${sizeWords(entry.bytes)}, ${keptWords(line, entry, stale)}</summary>
+const mile = (line, entry, stale) => html`<details class="mile" data-line="${line.name}" data-mile="${entry.mile}"><summary><b>Mile ${entry.mile}</b>: ${counted(entry.structures, "structure")}, ${mileWords(line, entry, stale)}</summary>
   <div class="cells"></div></details>`;
 
 const sum = (entries, name) => entries.reduce((total, entry) => total + entry[name], 0);
@@ -29,7 +42,7 @@ const sum = (entries, name) => entries.reduce((total, entry) => total + entry[na
 function block(line, at, stale) {
   const own = line.miles.slice(at, at + BLOCK);
   const here = own.filter((entry) => hasMile(line.name, entry.mile) && !stale.has(entry.mile)).length;
-  return html`<details class="mile" data-line="${line.name}" data-from="${at}"><summary><b>Miles ${own[0].mile} to ${own.at(-1).mile}</b>: ${sum(own, "structures")} structures, ${sizeWords(sum(own, "bytes"))}, ${here === own.length ? "here" : `${here} of ${own.length} here`}</summary>
+  return html`<details class="mile" data-line="${line.name}" data-from="${at}"><summary><b>Miles ${own[0].mile} to ${own.at(-1).mile}</b>: ${sum(own, "structures")} structures, ${here === own.length ? "here" : `${here} of ${own.length} here, ${sizeWords(sum(own.filter((entry) => stale.has(entry.mile)), "bytes"))} to load`}</summary>
     <div class="miles"></div></details>`;
 }
 
@@ -51,7 +64,7 @@ function openPart(details) {
   if (from !== undefined) {
     const stale = staleOf(line);
     render(inside, html`${line.miles.slice(Number(from), Number(from) + BLOCK).map((entry) => mile(line, entry, stale))}`);
-  } else render(inside, html`${heads().filter((found) => found.line === line.name && found.mile === Number(number)).map(link)}`);
+  } else render(inside, html`${onLine(line, Number(number)).map(link)}`);
 }
 
 /** Titles of the parts that are open. */
@@ -107,4 +120,13 @@ function findTyped(text) {
   return { words: `No structure ${number} on the phone. Write it like 9/2 or 12/3A.` };
 }
 
-export { openAgain, openPart, openParts, showLine, findTyped };
+/** Say that the address names no structure that is on the phone, and show none in its place. */
+function showUnknown(main, number, words, last) {
+  render(main, html`<div class="line"><h1 tabindex="-1"><small>Not found</small> ${number}</h1>
+    <p class="hold conditional" role="alert"><b>NO SUCH STRUCTURE</b> ${words} Nothing else was opened in its place.</p>
+    <form data-find role="search"><label>Structure number<input name="number" autocomplete="off" autocapitalize="characters" enterkeyhint="go" value="${number}"></label>
+      <button type="submit">Open</button></form><p data-found role="status"></p>
+    ${last ? html`<a class="button wide" href="${cardLink(last)}">Back to ${last.number}</a>` : ""}<a class="button wide" href="#v=line">All structures of the line</a></div>`);
+}
+
+export { showUnknown, openAgain, openPart, openParts, showLine, findTyped };

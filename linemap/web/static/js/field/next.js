@@ -72,9 +72,11 @@ function refusedBlock(refused) {
 
 /** What is next depends on the crew: it is asked first, once. */
 function askCrew(main) {
+  const { crews } = index();
   render(main, html`<div class="next"><h1 tabindex="-1">Next</h1><h2>Which crew is this phone's?</h2>
-    <div class="chips">${index().crews.map((crew) => html`<button type="button" data-do="crew" data-crew="${crew}">${crew}</button>`)}</div>
-    <p>Another name is written under <a class="inline" href="#v=send">Send</a>.</p>${whereBlock()}</div>`);
+    <div class="chips">${crews.map((crew) => html`<button type="button" data-do="crew" data-crew="${crew}">${crew}</button>`)}</div>
+    <form data-who><label>${crews.length ? "Another name" : "Nothing is recorded in this job yet. Name of the crew"}<input name="crew" required maxlength="100" autocomplete="off"></label>
+      <button type="submit" class="wide">This crew</button></form>${whereBlock()}</div>`);
 }
 
 function show(main, from, list, at) {
@@ -97,12 +99,11 @@ async function showNext(main, last, stillHere) {
     return;
   }
   const { crew } = me();
-  if (!crew && index().crews.length) {
+  if (!crew) {
     askCrew(main);
     return;
   }
   show(main, from, computed(from, crew), 0);
-  if (!crew) return;
   try {
     const list = await fromServer(from, crew);
     const opened = main.querySelector(".refused")?.open;

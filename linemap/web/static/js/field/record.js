@@ -49,17 +49,19 @@ function evidence(card, code, letters) {
   return wanted.length ? html`<p class="wanted">To be verified it needs: <b>${wanted.join(", ")}</b></p>${fieldsOf(needed, card, letters)}` : "";
 }
 
+/** Which crew records: asked in the open while the phone has none, else where it can be changed. */
+const crewField = () => html`<label>Crew<input name="crew" maxlength="100" value="${me().crew}" list="crews" autocomplete="off"></label>
+  <datalist id="crews">${index().crews.map((crew) => html`<option value="${crew}">`)}</datalist>`;
+
 function extras(card, code) {
   const letters = fromLeft(card, me().facing);
   const [, others] = askedBy(code);
-  return html`${evidence(card, code, letters)}<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
+  return html`${!me().crew && crewField()}${evidence(card, code, letters)}<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
     <div data-photos role="status"></div>
     <details class="extras"><summary>Note, more readings, who</summary>
       <label>Note<textarea name="note" rows="2" maxlength="2000"></textarea></label><p class="hint">A note proves nothing: what is measured belongs into the boxes.</p>
       ${fieldsOf(others, card, letters)}${windBlock(card)}
-      <label>Who<input name="actor" maxlength="100" value="${me().actor}" autocomplete="off"></label>
-      <label>Crew<input name="crew" maxlength="100" value="${me().crew}" list="crews" autocomplete="off"></label>
-      <datalist id="crews">${index().crews.map((crew) => html`<option value="${crew}">`)}</datalist>
+      <label>Who<input name="actor" maxlength="100" value="${me().actor}" autocomplete="off"></label>${me().crew && crewField()}
       <label class="check"><input type="checkbox" name="rejected"> Not accepted: must be done again</label></details>`;
 }
 

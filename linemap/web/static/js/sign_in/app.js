@@ -42,8 +42,11 @@ async function send(method, body) {
   return null;
 }
 
-/** The page a person works with: a crew's phone goes to the field page, everybody else to the map. */
-const homeOf = ({ role }) => (role === "crew" ? "/field" : "/");
+/** The page a person works with: crews, and who inspects with a phone in hand, the field page; everybody else the map. */
+const homeOf = ({ role }) => (role === "crew" || (role === "inspector" && inHand()) ? "/field" : "/");
+
+/** Is this a screen that is held in a hand and touched? */
+const inHand = () => matchMedia("(pointer: coarse) and (max-width: 700px)").matches;
 
 function goOn(session) {
   const asked = new URLSearchParams(location.search).has("next");
@@ -69,6 +72,7 @@ function showWho(session) {
     : `Signed in as ${session.name}, ${session.role}.`;
   const asked = new URLSearchParams(location.search).has("next");
   at("onward").href = asked ? onward(location.search, location.hash) : homeOf(session);
+  at("field").hidden = session.role === "viewer" || at("onward").getAttribute("href") === "/field";
   at("leave").hidden = session.local;
   at("signed-in").hidden = false;
 }

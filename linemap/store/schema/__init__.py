@@ -26,6 +26,7 @@ from linemap.store.schema.job import (
     sign_in_attempt,
 )
 from linemap.store.schema.record import (
+    backup,
     briefing,
     claim,
     decision,
@@ -34,10 +35,12 @@ from linemap.store.schema.record import (
     photo,
     photo_part,
     shot,
+    witness,
 )
 
 __all__ = [
     "answer",
+    "backup",
     "briefing",
     "claim",
     "counted",
@@ -63,4 +66,5 @@ __all__ = [
     "structure",
     "structure_change",
     "table_of",
+    "witness",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     JSON,
+    BigInteger,
     Column,
     Double,
     ForeignKey,
@@ -164,4 +165,32 @@ let_only_grow(
     decision,
     "decisions are only ever added; take a new decision that withdraws the old one",
     key=("id", "seq"),
+)
+
+#: Append-only, as `event`: copies of the job that were made to be kept. Of which life of the job it is, up to
+#: which event and its link, the data version it holds, and the file by its name, size and SHA-256.
+backup = Table(
+    "backup",
+    metadata,
+    receipt_order(),
+    *moments("at"),
+    whole("at_offset_s"),
+    *texts("incarnation", "event_hash"),
+    *(whole(name) for name in ("event_seq", "version")),
+    *texts("name", "sha256"),
+    Column("size", BigInteger, nullable=False),
+    sqlite_autoincrement=True,
+)
+let_only_grow(backup, "backups are only ever added; make another one")
+
+#: The newest link of the record that a phone saw, as it says; one that does not stand in the record is kept
+#: for good beside those the phone saw later.
+witness = Table(
+    "witness",
+    metadata,
+    Column("device", Text, primary_key=True),
+    Column("event_seq", Integer, primary_key=True, autoincrement=False),
+    Column("event_hash", Text, primary_key=True),
+    text("person"),
+    *moments("seen_at", "reported_at"),
 )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
+from linemap.store.schema.columns import only_grows
+
 revision = "0051"
 down_revision = "0050"
 
@@ -12,9 +14,39 @@ down_revision = "0050"
 def upgrade() -> None:
     """Add what no job had: nothing that is there changes."""
     _say_more_of_events()
+    _know_backups()
 
 
 def _say_more_of_events() -> None:
     # a default needs no change of a row, so the record may go on refusing changes
     for name, usual in (("what", "step"), ("part", ""), ("content", ""), ("signed_by", ""), ("sent_by", "")):
         op.add_column("event", sa.Column(name, sa.Text(), nullable=False, server_default=usual))
+
+
+def _know_backups() -> None:
+    """Keep which copies were made of the job, and what phones saw of its record."""
+    text, whole, moment = sa.Text(), sa.Integer(), sa.DateTime(timezone=True)
+    op.create_table(
+        "backup",
+        sa.Column("seq", whole, sa.CheckConstraint("seq > 0", name="seq"), autoincrement=True),
+        sa.Column("at", moment, nullable=False),
+        sa.Column("at_offset_s", whole, nullable=False),
+        *(sa.Column(name, text, nullable=False) for name in ("incarnation", "event_hash")),
+        *(sa.Column(name, whole, nullable=False) for name in ("event_seq", "version")),
+        *(sa.Column(name, text, nullable=False) for name in ("name", "sha256")),
+        sa.Column("size", sa.BigInteger(), nullable=False),
+        sa.PrimaryKeyConstraint("seq", name="pk_backup"),
+        sqlite_autoincrement=True,
+    )
+    refusal = "backups are only ever added; make another one"
+    for statement in only_grows("backup", refusal, dialect=op.get_bind().dialect.name):
+        op.execute(statement)
+    op.create_table(
+        "witness",
+        sa.Column("device", text, nullable=False),
+        sa.Column("event_seq", whole, autoincrement=False, nullable=False),
+        sa.Column("event_hash", text, nullable=False),
+        sa.Column("person", text, nullable=False),
+        *(sa.Column(name, moment, nullable=False) for name in ("seen_at", "reported_at")),
+        sa.PrimaryKeyConstraint("device", "event_seq", "event_hash", name="pk_witness"),
+    )

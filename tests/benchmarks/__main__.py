@@ -14,6 +14,7 @@ import drawing
 import fuzz
 import intake
 import reading
+import rover
 import serving
 import sessions
 import verdicts
@@ -30,6 +31,7 @@ ALL = {
     "deciding": deciding.main,
     "calibration": calibration.main,
     "sessions": sessions.main,
+    "rover": rover.main,
     "fuzz": fuzz.main,
     "mutants": fuzz.mutants,
 }

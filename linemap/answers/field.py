@@ -8,6 +8,7 @@ from typing import Literal
 
 from linemap.answers.line import Feature
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
+from linemap.answers.tape import CardTape, TapePlan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,6 +179,7 @@ class CardDesign(StructureDesign):
     not_built: Sequence[str]
     azimuth_deg: float
     near: CardNear
+    tape: CardTape
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -263,7 +265,8 @@ class FieldIndex(FieldContent):
 class MileContent:
     """One mile of one line with its surroundings.
 
-    `mark` differs between jobs, lives of a job, and versions of linemap.
+    `mark` differs between jobs, lives of a job, and versions of linemap; `check_plans` are the checks by tape
+    that its cards name.
     """
 
     mark: str
@@ -271,6 +274,7 @@ class MileContent:
     mile: int
     structures: Sequence[FieldCard]
     context: Sequence[Feature]
+    check_plans: Mapping[str, TapePlan]
 
 
 @dataclass(frozen=True, kw_only=True)

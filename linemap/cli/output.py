@@ -145,19 +145,28 @@ def package_command(
     OUT.print("A licensed surveyor examines it, decides and signs; until then it is a working paper.")
 
 
+_PLAN = "(as declared, else 25 ft)"
+
+
 @choosing
 def stakeout_command(
     job: JobArgument,
     out: Annotated[Path, typer.Option(help="point file to write (.csv or .txt)")],
     table: Annotated[Path | None, typer.Option(help="staking table to write (.xlsx or .csv)")] = None,
-    along: Annotated[str, typer.Option(help="offset stakes back and ahead of each pole")] = "25",
-    arm: Annotated[str, typer.Option(help="offset stakes outside of the outer poles")] = "25",
+    along: Annotated[
+        str | None, typer.Option(help=f"offset stakes back and ahead of each pole {_PLAN}")
+    ] = None,
+    arm: Annotated[str | None, typer.Option(help=f"offset stakes outside of the outer poles {_PLAN}")] = None,
     order: Annotated[str, typer.Option(help="pnezd or penzd")] = "pnezd",
     compass_on: Annotated[str, typer.Option(help="day to give magnetic bearings for (YYYY-MM-DD)")] = "",
+    as_json: JsonOption = False,
     *,
     choice: Choice,
 ) -> None:
     """Write design centres, poles, offset stakes and anchor hubs for the controller.
+
+    Structures that keep not one stake back and one ahead outside the holes are named, with what survives:
+    from these a frame is taped before it is tamped.
 
     Example: linemap stakeout linemap-demo/demo.linemap --out stakes.csv
     --table staking.xlsx --structures 9/2
@@ -165,22 +174,29 @@ def stakeout_command(
     from linemap.domain.staking.stakeout import StakePlan
     from linemap.service.sheets.sheets import rows_of
     from linemap.service.survey.stakeout import (
+        unguarded_words,
         withheld_stakes,
         write_point_file,
         write_staking_table,
     )
 
-    plan = StakePlan.read(along, arm)
     day = date_option(compass_on, "--compass-on")
     with viewed(job, "writing", choice.when) as (_, view):
+        plan = StakePlan.read(along, arm, view.stake_plan)
         rows = rows_of(view, choice.chosen)
         count = write_point_file(view, out, order=order, rows=rows, plan=plan)
         if table is not None:
             write_staking_table(view, table, rows=rows, plan=plan, compass_on=day)
         withheld = withheld_stakes(view, rows)
+        lost = unguarded_words(view, rows, plan)
+    said = [*((each.structure, each.words) for each in withheld), *lost]
+    if as_json:
+        look_at = [{"structure": structure, "words": words} for structure, words in said]
+        say_json({"file": str(out), "points": count, "look_at": look_at})
+        return
     OUT.print(f"{out}: {count} points{_at(view)}")
-    for each in withheld:
-        OUT.print(f"{each.structure} {each.words}")
+    for structure, words in said:
+        OUT.print(f"{structure} {words}")
     OUT.print("Hubs are named so that none passes for a pole. The stamped drawing governs.")
 
 

@@ -136,6 +136,28 @@ def probability_inside(value: ArrayLike, sigma: ArrayLike, tolerance: ArrayLike)
     return np.where(exact, certain, inside)
 
 
+@lru_cache(maxsize=8192)
+def largest_inside(sigma: float, tolerance: float, confidence: float = 0.95) -> float:
+    """Return the largest size of a reading that lies inside ±`tolerance` with confidence.
+
+    The inverse of `probability_inside`; -1 where not even a reading of zero does. Sizes are above 0.
+
+    >>> round(largest_inside(0.25, 1.0), 4), largest_inside(0.6, 1.0)
+    (0.5888, -1.0)
+    """
+
+    def is_inside(size: float) -> bool:
+        near, far = ((tolerance + way * size) / sigma / math.sqrt(2.0) for way in (-1.0, 1.0))
+        return 0.5 * (math.erfc(-near) - math.erfc(far)) >= confidence
+
+    if not is_inside(0.0):
+        return -1.0
+    low, high = 0.0, tolerance
+    while (middle := 0.5 * (low + high)) not in (low, high):
+        low, high = (middle, high) if is_inside(middle) else (low, middle)
+    return low
+
+
 def _normal_inside(to_near: NDArray[np.float64], to_far: NDArray[np.float64]) -> NDArray[np.float64]:
     """Probability of lying between the near limit and the far one, so many sigmas away on either side.
 

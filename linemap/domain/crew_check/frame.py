@@ -20,7 +20,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.survey.residual import held_tight
-from linemap.geometry.uncertainty import beyond_factor, probability_inside
+from linemap.geometry.uncertainty import beyond_factor, largest_inside
 
 
 class CheckVerdict(StrEnum):
@@ -93,9 +93,7 @@ class FrameDesign:
     @property
     def jacobian(self) -> FloatArray:
         """What each quantity gains by each coordinate of the poles, at the design; (quantities, 2 n)."""
-        poles, step = self.poles, 1e-6
-        moves = step * np.eye(poles.size).reshape(poles.size, *poles.shape)
-        return np.asarray((self.quantities(poles + moves) - self.quantities(poles - moves)).T / (2.0 * step))
+        return _jacobian_of(self)
 
     def quantities(self, poles: ArrayLike) -> FloatArray:
         """Say how frames stand against the design.
@@ -135,6 +133,13 @@ class FrameDesign:
         )
 
 
+@lru_cache(maxsize=256)
+def _jacobian_of(design: FrameDesign) -> FloatArray:
+    poles, step = design.poles, 1e-6
+    moves = step * np.eye(poles.size).reshape(poles.size, *poles.shape)
+    return np.asarray((design.quantities(poles + moves) - design.quantities(poles - moves)).T / (2.0 * step))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gate:
     """Between which readings of one quantity, known with one uncertainty, a verdict passes and fails."""
@@ -156,7 +161,6 @@ class Gate:
         return self.pass_to >= 0.0
 
 
-@lru_cache(maxsize=4096)
 def gate_of(name: str, limit: float, sigma: float, confidence: float) -> Gate:
     """Turn the survey's rule (`geometry.uncertainty`) for one uncertainty into two sizes to compare with.
 
@@ -164,14 +168,9 @@ def gate_of(name: str, limit: float, sigma: float, confidence: float) -> Gate:
     >>> round(gate.pass_to, 4), round(gate.fail_from, 4)
     (0.5888, 1.4112)
     """
-    low, high = 0.0, limit
-    if probability_inside(0.0, sigma, limit) < confidence:
-        low = high = -1.0
-    while (middle := 0.5 * (low + high)) not in (low, high):
-        inside = probability_inside(middle, sigma, limit) >= confidence
-        low, high = (middle, high) if inside else (low, middle)
+    pass_to = largest_inside(sigma, limit, confidence)
     beyond = float(beyond_factor(sigma, limit, confidence=confidence))
-    return Gate(name=name, limit=limit, sigma=sigma, pass_to=low, fail_from=limit + beyond * sigma)
+    return Gate(name=name, limit=limit, sigma=sigma, pass_to=pass_to, fail_from=limit + beyond * sigma)
 
 
 def verdict(values: Iterable[float], gates: Sequence[Gate]) -> CheckVerdict:

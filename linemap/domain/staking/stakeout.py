@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count, islice
 from typing import Literal
 
@@ -27,6 +27,10 @@ _PLAIN_NUMBER = re.compile(r"\d+(?:\.\d+)?[A-Z]{0,2}")
 _UNPRINTABLE = re.compile(r"[^A-Z0-9/.\- ]+")
 
 
+def _distances(text: str) -> tuple[float, ...]:
+    return tuple(float(part) for part in text.replace(" ", "").split(",") if part)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StakePlan:
     """Which stakes are set besides the centre and the poles. Distances in ground units, above 0."""
@@ -39,8 +43,19 @@ class StakePlan:
     centre_along: tuple[float, ...] = ()
 
     @classmethod
-    def read(cls, along: str, arm: str) -> StakePlan:
+    def usual(cls, unit: str) -> StakePlan:
+        """Return the plan of a job that declares none, "ft" or "m": 25 ft, or the same length in metres.
+
+        >>> StakePlan.usual("m").pole_arm
+        (7.62,)
+        """
+        return cls(pole_along=(7.62,), pole_arm=(7.62,)) if unit == "m" else cls()
+
+    @classmethod
+    def read(cls, along: str | None, arm: str | None, otherwise: StakePlan | None = None) -> StakePlan:
         """Read the distances of offset stakes along the line and beyond the arm: "10,25".
+
+        What is None is as in `otherwise`.
 
         Raises
         ------
@@ -48,11 +63,14 @@ class StakePlan:
             If one is no distance a stake can have.
         """
         try:
+            usual = otherwise or cls()
             along_of, arm_of = (
-                tuple(float(part) for part in text.replace(" ", "").split(",") if part)
-                for text in (along, arm)
+                known
+                if text is None
+                else tuple(float(part) for part in text.replace(" ", "").split(",") if part)
+                for text, known in ((along, usual.pole_along), (arm, usual.pole_arm))
             )
-            return cls(pole_along=along_of, pole_arm=arm_of)
+            return replace(usual, pole_along=along_of, pole_arm=arm_of)
         except ValueError as error:
             given = f"{along}; {arm}"
             raise InputRefused.at("--along, --arm", given, str(error), "write distances like 10,25") from None

@@ -28,6 +28,7 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.service.crew.crew_sites import shortage_words, ticket_cards, unneeded_steps
+from linemap.service.crew.tape_plan import card_tape
 from linemap.service.view.help import hospital_words
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
@@ -165,6 +166,7 @@ def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
                 not_built=list(unneeded.get(key, ())),
                 azimuth_deg=round(azimuth % 360.0, 2),
                 near=near.reminders(view, row),
+                tape=card_tape(view, row),
             )
         )
     return cards

@@ -30,6 +30,7 @@ from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
 from linemap.service.crew.field_card import Surroundings, design_cards, record_card
+from linemap.service.crew.tape_plan import plans_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
@@ -117,6 +118,7 @@ class FieldPacks:
         for row in range(len(view.figures)):
             self._rows.setdefault((view.key(row)[0], self._design[row].mile), []).append(row)
         self._context = {mile: _context(view, rows) for mile, rows in self._rows.items()}
+        self._plans = {mile: plans_of(view, rows) for mile, rows in self._rows.items()}
         self._kept: dict[tuple[str, int], tuple[list[Any], MilePack]] = {}
         self._lock = threading.Lock()
 
@@ -143,6 +145,7 @@ class FieldPacks:
                 for row in rows
             ],
             context=self._context[mile],
+            check_plans=self._plans[mile],
         )
         content = orjson.dumps(body)
         version = hashlib.sha256(content).hexdigest()[:16]

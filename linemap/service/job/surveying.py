@@ -2,7 +2,23 @@
 
 from __future__ import annotations
 
-from linemap.service.job.setting import Setting
+from collections.abc import Mapping
+from typing import Any
+
+from linemap.domain.staking.stakeout import StakePlan
+from linemap.errors import InputRefused
+from linemap.service.job.setting import Known, Setting
+
+
+def _read_stakes(text: str, _known: Known) -> str:
+    """Read distances along the line and beyond the arm, as a job keeps them."""
+    along, parted, arm = text.partition(";")
+    if not parted:
+        remedy = 'write both, parted by ";": "25; 25", or "25;" without stakes beyond the arm'
+        raise InputRefused.at("--stakes-set-out", text, "names no stakes along and beyond the arm", remedy)
+    StakePlan.read(along, arm)
+    return f"{along.strip()}; {arm.strip()}"
+
 
 _SHOWS = "the package to be signed"
 _OF_FILES = 'of all shot files, or "FILE: ..." of one, several parted by ";"'
@@ -35,7 +51,28 @@ SURVEYING = (
         shows=_SHOWS,
         when_made=False,
     ),
+    Setting(
+        "stakes_set_out",
+        "offset stakes set out",
+        "survey",
+        means="how far back and ahead of each pole, and beyond the outer ones, offset stakes are really set; "
+        "a frame is taped from them before it is tamped",
+        example="10,25; 25",
+        read=_read_stakes,
+        shows="stakeout, check by tape on phones",
+        when_made=False,
+    ),
 )
+
+
+def stake_plan(settings: Mapping[str, Any], unit: str) -> StakePlan:
+    """Return the offset stakes declared for a job, "ft" or "m"; 25 ft each way where none are.
+
+    >>> stake_plan({"stakes_set_out": "10,25; 30"}, "ft").pole_arm, stake_plan({}, "m").pole_along
+    ((30.0,), (7.62,))
+    """
+    along, parted, arm = str(settings.get("stakes_set_out") or "").partition(";")
+    return StakePlan.read(along, arm) if parted else StakePlan.usual(unit)
 
 
 def of_file(text: str, file: str) -> str:

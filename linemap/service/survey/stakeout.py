@@ -13,6 +13,7 @@ from typing import Any, Literal
 import numpy as np
 
 from linemap.answers.staking import StakedPoint, StakedStructure
+from linemap.domain.crew_check.tape_sets import HOLE_FT, feet, unguarded
 from linemap.domain.design.line import Line
 from linemap.domain.finding.finding import Finding
 from linemap.domain.guying.anchor import RequiredAnchor, anchors_at_crossings, required_anchors
@@ -65,6 +66,27 @@ def withheld_stakes(view: JobView, rows: Sequence[int] | None = None) -> list[Fi
     return [each for row in questioned for each in view.ledger.at(row) if each.code == "PI in question"]
 
 
+def unguarded_words(
+    view: JobView, rows: Sequence[int] | None = None, plan: StakePlan | None = None
+) -> list[tuple[str, str]]:
+    """Say which stakes survive the digging, by number, where not one back and one ahead does.
+
+    Without both, a frame is squared on what is left, or on nothing, before it is tamped.
+    """
+    points = [point for _, point in points_of_job(view, rows=rows, plan=plan)]
+    unguarded_rows = unguarded(view.figures, points).items()
+    return [(view.key(row)[1], _surviving(view, names)) for row, names in unguarded_rows]
+
+
+def _surviving(view: JobView, names: Sequence[str]) -> str:
+    unit = view.tolerances.unit
+    sides = {name[-2:] for name in names}
+    lost = " or ".join(word for way, word in (("BK", "back"), ("AH", "ahead")) if way not in sides)
+    kept = f"what survives: {', '.join(names)}" if names else "no offset stake survives"
+    reach = f"{feet(HOLE_FT, unit):.1f} {unit}"
+    return f"no stake {lost} stands {reach} or more from the holes of poles and anchors; {kept}"
+
+
 def points_of_job(
     view: JobView,
     *,
@@ -81,7 +103,7 @@ def points_of_job(
     chosen = range(len(view.figures)) if rows is None else rows
     stakes = stake_points(
         view.figures,
-        plan or _usual_plan(view),
+        plan or view.stake_plan,
         rows=rows,
         anchors=anchors,
         poles={row: view.poles_by_structure.get(view.key(row), ()) for row in chosen},
@@ -140,7 +162,12 @@ def staking_table(
     norths = _declinations(view, compass_on)
     _, findings = anchors_of_job(view, rows)
     findings = (*findings, *withheld_stakes(view, rows))
-    return [_row(view, entry, number_of, norths, findings) for entry in table]
+    lost = unguarded(view.figures, [stake for _, stake in numbered])
+    staked = [_row(view, entry, number_of, norths, findings) for entry in table]
+    return [
+        replace(one, notes=[*one.notes, _surviving(view, lost[entry.row])]) if entry.row in lost else one
+        for one, entry in zip(staked, table, strict=True)
+    ]
 
 
 def write_staking_table(
@@ -168,13 +195,6 @@ def _column(values: list[Any]) -> Any:
     column = np.empty(len(values), dtype=object)
     column[:] = values
     return column
-
-
-def _usual_plan(view: JobView) -> StakePlan:
-    """Return 25 ft, or the same length in the ground unit of metric lines to two decimals."""
-    if view.tolerances.unit == "m":
-        return StakePlan(pole_along=(7.62,), pole_arm=(7.62,))
-    return StakePlan()
 
 
 def _declinations(view: JobView, on: dt.date | None) -> dict[int, Declination]:

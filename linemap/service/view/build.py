@@ -36,6 +36,7 @@ from linemap.domain.survey.unread import unread_findings
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
 from linemap.service.job.stored import Kept, Stored, load_stored
+from linemap.service.job.surveying import stake_plan
 from linemap.service.view.recorded import (
     changes_of,
     claimed_of,
@@ -171,6 +172,7 @@ def compute_stored(
         calendar_declared=record.calendar is not None,
         evidence_rules=evidence_rules(record.settings.get("evidence") or {}),
         catenary=saved_catenary(record.settings.get("catenary_constant")),
+        stake_plan=stake_plan(record.settings, survey.tolerances.unit),
     )
     return Computed(
         view=replace(view, ledger=ledger.with_recorded({}, claimed_of(view), touched=())),

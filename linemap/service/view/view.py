@@ -29,6 +29,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.plan import MON_THU, Calendar
+from linemap.domain.staking.stakeout import StakePlan
 from linemap.domain.survey.control_check import CheckIn
 from linemap.domain.survey.fact import RecordedFact
 from linemap.domain.survey.proof import EvidenceRule
@@ -132,6 +133,8 @@ class JobView(Kept):
     evidence_rules: Mapping[str, EvidenceRule] = field(default_factory=dict)
     #: Catenary constant declared for the job; None = not declared, and there is no weight span then.
     catenary: Catenary | None = None
+    #: Offset stakes that are set out at every structure.
+    stake_plan: StakePlan = field(default_factory=StakePlan)
 
     @property
     def mark(self) -> str:

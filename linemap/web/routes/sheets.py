@@ -170,7 +170,9 @@ def package(
     return download(package_zip(files), "application/zip", "as-set-package.zip")
 
 
-_Distances = Query(max_length=100, pattern=r"^[0-9., ]*$", description="distances, like 10,25")
+_Distances = Query(
+    max_length=100, pattern=r"^[0-9., ]*$", description="distances, like 10,25; as declared when not given"
+)
 
 
 @router.get(
@@ -184,11 +186,12 @@ def stakeout(
     cache: Answers,
     when: AtTime,
     chosen: Choice,
-    along: Annotated[str, _Distances] = "25",
-    arm: Annotated[str, _Distances] = "25",
+    along: Annotated[str | None, _Distances] = None,
+    arm: Annotated[str | None, _Distances] = None,
     order: Annotated[Literal["pnezd", "penzd"], Query(description="order of the points' columns")] = "pnezd",
 ) -> Response:
     """Return design centres, poles, offset stakes and anchor hubs as points, or as the staking table."""
-    view, plan = cache.view_of(when), StakePlan.read(along, arm)
+    view = cache.view_of(when)
+    plan = StakePlan.read(along, arm, view.stake_plan)
     made = stakeout_bytes(view, form, rows=chosen_rows(view, chosen), plan=plan, order=order)
     return download(made, "text/csv" if form == "csv" else _XLSX, f"stakeout.{form}")

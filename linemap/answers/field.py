@@ -20,6 +20,8 @@ class StepRule:
     per: Literal["structure", "pole"]
     requires: Sequence[str]
     needs_ticket: bool
+    #: True when its ticket must cover the anchors.
+    sets_anchors: bool
     needs_material: bool
     #: What must be recorded with it for it to count as verified: "photo", "depth", ...
     evidence: Sequence[str]
@@ -100,10 +102,21 @@ class ReadingDeclared:
 
 @dataclass(frozen=True, kw_only=True)
 class CardTicket:
-    """One locate ticket that covers the structure; `valid_to` is its last day, "" = not known."""
+    """One locate ticket that covers the structure, as a phone dates it by itself.
+
+    `valid_from` and `valid_to` are its first and last day, "" = not known; `sentence` says how it stands on
+    the day of the index.
+    """
 
     number: str
+    valid_from: str
     valid_to: str
+    #: "poles and anchors" or "poles only".
+    covers: str
+    #: True when it serves steps that set anchors.
+    anchors: bool
+    #: The answers of the utilities while one is waited for; "" = none is.
+    waits: str
     sentence: str
 
 
@@ -228,9 +241,11 @@ class FieldWind:
 class FieldContent:
     """The part of the index that depends on the data alone; `as_of` is the day the job is shown for.
 
-    `job` is the job's name; `identity`, `incarnation` and `software` are those of `Job`. `emergency` holds
-    what is declared of the nearest hospital, `waits` says what is not loaded yet. `wind_limit_mph` is the
-    employer's limit, null when nobody set one.
+    `zone` is the IANA name of the time zone by which phones date holds and tickets, "" = not known;
+    `tickets_kept` says whether the job lists locate tickets at all. `job` is the job's name; `identity`,
+    `incarnation` and `software` are those of `Job`. `emergency` holds what is declared of the nearest
+    hospital, `waits` says what is not loaded yet. `wind_limit_mph` is the employer's limit, null when nobody
+    set one.
     """
 
     job: str
@@ -239,6 +254,8 @@ class FieldContent:
     software: str
     data_version: int
     as_of: str
+    zone: str
+    tickets_kept: bool
     caution: str
     emergency: Sequence[str]
     wind_limit_mph: float | None

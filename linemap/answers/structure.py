@@ -118,7 +118,7 @@ class PanelStep(StructureStep):
 
 @dataclass(frozen=True, kw_only=True)
 class StructureHold:
-    """One hold in force."""
+    """One hold: in force, or on a phone's card as its `begins` and `ends` say."""
 
     id: str
     sentence: str
@@ -127,6 +127,10 @@ class StructureHold:
     #: Codes of the steps it touches.
     stops: Sequence[str]
     until: str
+    #: First and last day by the job's zone, each with its time where it has one (`2026-09-14T07:00`); "" =
+    #: not given.
+    begins: str
+    ends: str
 
 
 @dataclass(frozen=True, kw_only=True)

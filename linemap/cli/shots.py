@@ -135,7 +135,7 @@ def _decided(
         id=str(uuid.uuid4()), what=what, shots=tuple(shots), decisions=tuple(decisions), **said
     )
     made, _ = decide_shots(database, before, asked, at=now())
-    return shots_changed(before, build_view(database, today=now().date()), made)
+    return shots_changed(before, build_view(database, today=now()), made)
 
 
 def _rows(text: str) -> list[tuple[str, int]]:

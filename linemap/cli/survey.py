@@ -150,7 +150,7 @@ def _decide(
         note=note,
     )
     decide(database, before, asked, at=now())
-    after = build_view(database, today=now().date())
+    after = build_view(database, today=now())
     changes = verdict_changes(before, after)
     return Decided(answer=answer, cause=asked.cause, subject=asked.subject, who=by.strip(), **vars(changes))
 

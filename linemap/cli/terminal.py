@@ -60,7 +60,7 @@ def opened(job: str, *, shows: bool = False) -> Iterator[Database]:
             # computes the whole job, for something that happens once in its life
             from linemap.service.progress.progress_words import upgrade_words
 
-            for words in upgrade_words(database, today=now().date()):
+            for words in upgrade_words(database, today=now()):
                 ERR.print(words)
         if shows:
             from linemap.service.job.job import waiting_now
@@ -78,7 +78,7 @@ def viewed(job: str, words: str, when: When | None = None) -> Iterator[tuple[Dat
     from linemap.service.view.build import build_view
 
     with busy(words), opened(job, shows=True) as database:
-        yield database, build_view(database, today=now().date(), when=when or NOW)
+        yield database, build_view(database, today=now(), when=when or NOW)
 
 
 def show_refusal(problems: Sequence[Problem]) -> None:

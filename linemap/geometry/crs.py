@@ -190,6 +190,22 @@ def geodesic(
     return length, wrap360(np.where(apart, forward, np.nan)), wrap360(np.where(apart, back, np.nan))
 
 
+@lru_cache(maxsize=64)
+def zone_at(longitude: float, latitude: float) -> str:
+    """Return the time zone at a place, WGS 84 degrees, by its IANA name; "" without a place.
+
+    Its borders are simplified: within some hundred metres of one the neighbour's may be returned.
+
+    >>> zone_at(-108.2, 46.8)
+    'America/Denver'
+    """
+    if not np.isfinite(longitude + latitude):
+        return ""
+    from tzfpy import get_tz  # reads its borders as it comes in: only jobs that are asked for a day need them
+
+    return str(get_tz(longitude, latitude))
+
+
 @lru_cache(maxsize=1)
 def _projected_references() -> list[tuple[str, str]]:
     known = query_crs_info(auth_name="EPSG", pj_types=PJType.PROJECTED_CRS)

@@ -9,7 +9,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Table, insert, select
 
-from linemap.domain.crew.hold import Hold, HoldRelease
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.kind.kind import columns_of
 from linemap.domain.record.claim import SUBJECTS, Briefed, Claim
 from linemap.domain.record.person import Role

@@ -62,7 +62,7 @@ def create_app(
     """Build the application over one job, which must exist (`NotFound`, `JobUnreadable`).
 
     `today` and `now` are the clocks, by which the job is shown and records are received: the machine's by
-    default.
+    default. A clock that tells moments shows the job for the day they are in its zone.
     """
     database = open_job(settings.job)
     with database.reading() as connection:
@@ -92,7 +92,7 @@ def create_app(
     app.state.https = settings.https
     app.state.password_turns = threading.BoundedSemaphore(_PASSWORDS_AT_ONCE)
     app.state.entrance = Entrance(database, network=settings.network)
-    app.state.answers = audience_caches(AnswerCache(database, settings, today=today or _local_date))
+    app.state.answers = audience_caches(AnswerCache(database, settings, today=today or now or _local_time))
     app.state.now = now or _local_time
     app.state.turns = Turns(database)
     app.state.readings = Readings(at_once=_READINGS_AT_ONCE)
@@ -142,10 +142,6 @@ def _routes() -> list[BaseRoute]:
 def app_from_environment() -> FastAPI:
     """Build the application from LINEMAP_ environment variables, for servers with several workers."""
     return create_app(Settings())  # type: ignore[call-arg]
-
-
-def _local_date() -> dt.date:
-    return _local_time().date()
 
 
 def _local_time() -> dt.datetime:

@@ -7,7 +7,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from types import MappingProxyType
 from typing import Annotated, Any, TypeVar
 
@@ -21,7 +21,7 @@ from linemap.domain.record.person import Audience, Person
 from linemap.service.people.redact import Redactor, redact_view
 from linemap.service.record.live import refreshed
 from linemap.service.view.build import compute_view
-from linemap.service.view.view import Computed, JobView
+from linemap.service.view.view import Computed, JobView, in_zone
 from linemap.settings import Settings
 from linemap.store.database import Database
 from linemap.web.large_part import LargePart
@@ -50,8 +50,9 @@ class AnswerCache:
     """The computed job and its answers for the newest data version; may be shared between threads."""
 
     def __init__(self, database: Database, settings: Settings, *, today: Callable[[], date]) -> None:
-        #: The open job, what this server was told, and the clock.
-        self.database, self.settings, self.today = database, settings, today
+        #: The open job, and what this server was told.
+        self.database, self.settings, self._clock = database, settings, today
+        self._zone = ""
         self._lock, self._looking_back = threading.Lock(), threading.Lock()
         self._computed: Computed | None = None
         self._view: JobView | None = None
@@ -61,18 +62,28 @@ class AnswerCache:
         self._past: OrderedDict[tuple[When, int, date], JobView] = OrderedDict()
         self._joined: dict[str, tuple[JobView, CachedAnswer]] = {}
 
+    def today(self) -> date:
+        """Return the day it is in the job's zone; before the job was looked at, that of the clock."""
+        return self._dated(self._clock())
+
+    def _dated(self, moment: date) -> date:
+        return in_zone(moment, self._zone).date() if isinstance(moment, datetime) else moment
+
     def data_version(self) -> int:
         """Return the job's data version as the database has it now."""
         return self.database.versions()[0]
 
     def view(self) -> JobView:
         """Return the job as it stands now; new records are brought in without computing the rest anew."""
-        key = (self.data_version(), self.today())
+        now = self._clock()
+        key = (self.data_version(), self._dated(now))
         with self._lock:
             if self._view is None or self._key != key:
-                self._computed = self._as_it_stands(key[1])
+                self._computed = self._as_it_stands(now)
                 self._view = self._computed.view
-                self._key = (self._view.data_version, key[1])
+                if isinstance(now, datetime):
+                    self._zone = self._view.zone
+                self._key = (self._view.data_version, self._dated(now))
                 self._kept = {}
             return self._view
 
@@ -91,10 +102,10 @@ class AnswerCache:
         return kept
 
     def _at(self, when: When) -> JobView:
-        return compute_view(self.database, today=self.today(), when=when, data_date=self.settings.as_of).view
+        return compute_view(self.database, today=self._clock(), when=when, data_date=self.settings.as_of).view
 
     def _as_it_stands(self, today: date) -> Computed:
-        if self._computed is not None and self._key is not None and self._key[1] == today:
+        if self._computed is not None and self._key is not None and self._key[1] == self._dated(today):
             grown = refreshed(self._computed, self.database)
             if grown is not None:
                 return grown

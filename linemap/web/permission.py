@@ -69,7 +69,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/photos/{id}": {"GET": _RECORDERS, "HEAD": _RECORDERS, "PUT": _RECORDERS},
         "/api/claims": {"GET": _RECORDERS, "POST": _RECORDERS},
         "/api/briefings": {"POST": _RECORDERS},
-        # released only by the office the hold names: `linemap.domain.crew.hold.may_release`
+        # released only by the office the hold names: `linemap.domain.crew.hold_release.may_release`
         "/api/holds/{hold_id}/release": {"POST": _OFFICE},
         # the survey; deciding a cause corrects positions, which the surveyor signs and the manager does not
         "/survey": {"GET": _ALL},

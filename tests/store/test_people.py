@@ -6,7 +6,8 @@ import datetime as dt
 
 import pytest
 
-from linemap.domain.crew.hold import Hold, HoldRelease
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.record.person import Role
 from linemap.store import people
 from linemap.store.crew import add_release, load_releases

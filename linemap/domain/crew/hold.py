@@ -1,23 +1,22 @@
 """Holds: who may not do what, where, from when to when, unless what, and who releases it.
 
 A hold is a sentence, not a flag. Nothing here says that work may be done: the absence of a hold in the job
-means only that none was entered. A release is by the one it names, with evidence, and never taken back;
-whoever finds it wrong sets a new hold.
+means only that none was entered.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, time
 from types import MappingProxyType
 from typing import Annotated, Self
 
 from linemap.domain.crew.reach import Reach
+from linemap.domain.crew.term import Standing, Term, dated, day_of
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
-from linemap.domain.record.person import Person, Role
 from linemap.domain.record.workflow import match_step
 
 #: A step's code, which says what is done, in the words of the work that is held.
@@ -34,8 +33,6 @@ _EVERYTHING = frozenset({"all", "all work", "entry", "access"})
 KEPT_REASONS: Mapping[str, str] = MappingProxyType(
     {f"hold: {kind}": kind for kind in ("environmental", "landowner", "restricted")}
 )
-#: Who never releases a hold, whatever the hold says.
-_NEVER = frozenset({Role.CREW, Role.VIEWER})
 #: Words for an end that is not known yet.
 _OPEN = ("open", "tbd", "until released", "-", "none")
 
@@ -49,8 +46,8 @@ class Hold:
     Raises
     ------
     ValueError
-        If the identifier is blank, no activity is named, an end of the range is no structure number, or the
-        last day lies before the first.
+        If the identifier is blank, no activity is named, an end of the range is no structure number, the
+        hold ends before it begins, or has a time without its day.
     """
 
     #: Identifier as the owner writes it: "HE-1".
@@ -73,10 +70,20 @@ class Hold:
         date | None,
         Cell("fromdate startdate start begin validfrom datefrom from effective", nothing=_OPEN, label="from"),
     ] = None
+    #: Time of the first day at which it begins, by the clock of the job; None = the whole day.
+    from_time: Annotated[
+        time | None,
+        Cell("fromtime starttime begintime timefrom timestart", label="from (time)", clock_of="from_date"),
+    ] = None
     #: Last day of the hold, itself included; None = open until released.
     to_date: Annotated[
         date | None,
         Cell("todate enddate end until validto dateto to through", nothing=_OPEN, label="until"),
+    ] = None
+    #: Time of the last day at which it is over; None = the whole day.
+    to_time: Annotated[
+        time | None,
+        Cell("totime endtime timeto timeend timeuntil", label="until (time)", clock_of="to_date"),
     ] = None
     #: What must be there for the work to go on ("monitor named"); "" = nothing lifts it but a release.
     condition: Annotated[str, Cell("condition conditions onlywith unless", free=True)] = ""
@@ -106,24 +113,59 @@ class Hold:
             raise ValueError(
                 f"hold {self.id} ends {self.to_date}, before it begins {self.from_date}; correct a date"
             )
+        for day, clock in ((self.from_date, self.from_time), (self.to_date, self.to_time)):
+            if clock is not None and day is None:
+                raise ValueError(f"hold {self.id} has the time {clock:%H:%M} without its day; give the day")
+        times = (self.from_time, self.to_time) if self.from_date == self.to_date else (None, None)
+        if times[0] is not None and times[1] is not None and times[1] <= times[0]:
+            raise ValueError(
+                f"hold {self.id} ends {times[1]:%H:%M}, not after {times[0]:%H:%M}, when it begins; "
+                "correct a time"
+            )
 
     @property
     def conditional(self) -> bool:
         """True when the work may go on under the condition; False when only a release lifts the hold."""
         return bool(self.condition.strip())
 
+    @property
+    def term(self) -> Term:
+        """From when to when its list says that it holds."""
+        return Term(
+            first=self.from_date, first_time=self.from_time, last=self.to_date, last_time=self.to_time
+        )
+
+    def standing(self, at: date) -> Standing:
+        """Say how it stands on a day or at a moment; from the day of its release on it is over."""
+        released = self.released_on is not None and self.released_on <= day_of(at)
+        return "over" if released else self.term.standing(at)
+
     def active(self, on: date) -> bool:
-        """Say whether the hold is in force on a day. First and last day belong to it.
+        """Say whether the hold is in force on a day, at any time of it, or at a moment (a `datetime`).
+
+        First and last day belong to it.
 
         >>> hold = Hold(id="HL-1", to_date=date(2026, 5, 31))
         >>> hold.active(date(2026, 5, 31)), hold.active(date(2026, 6, 1))
         (True, False)
         """
-        begun = self.from_date is None or self.from_date <= on
-        ended = (self.to_date is not None and self.to_date < on) or (
-            self.released_on is not None and self.released_on <= on
-        )
-        return begun and not ended
+        return self.standing(on) == "in force"
+
+    def coming_words(self, at: date, *, free: bool = True) -> str:
+        """Say what a hold that is to come means at a day or moment; `free` = nothing else holds until then.
+
+        >>> hold = Hold(id="HX-1", from_date=date(2026, 9, 17), from_time=time(6))
+        >>> hold.coming_words(date(2026, 9, 14))
+        'free until Thu 06:00 by the records, then hold HX-1'
+        >>> Hold(id="HN-2", condition="monitor on site", from_date=date(2026, 9, 15)).coming_words(
+        ...     date(2026, 9, 14))
+        'from tomorrow only with monitor on site (HN-2)'
+        """
+        begins = self.term.from_words(at)
+        then = f"only with {self.condition} ({self.id})" if self.conditional else f"hold {self.id}"
+        if free and self.from_time is not None:
+            return f"free until {begins} by the records, then {then}"
+        return f"from {begins} {then}" if self.conditional else f"{then} from {begins}"
 
     @property
     def reach(self) -> Reach:
@@ -164,7 +206,7 @@ class Hold:
             if self.condition
             else f"no {what} {self._place()}"
         )
-        since = f" from {date_words(self.from_date)}" if self.from_date else ""
+        since = f" from {dated(self.from_date, self.from_time)}" if self.from_date else ""
         return f"{head}{since} {self._until()}{self._release()}"
 
     def _place(self) -> str:
@@ -177,7 +219,7 @@ class Hold:
 
     def _until(self) -> str:
         reason = "" if self.restricted else self.reason
-        end = "released" if self.to_date is None else date_words(self.to_date)
+        end = "released" if self.to_date is None else dated(self.to_date, self.to_time)
         return f"until {end}" + (f" ({reason})" if reason else "")
 
     def _release(self) -> str:
@@ -196,94 +238,3 @@ def _same_activity(held: str, asked: str) -> bool:
         return True
     step = match_step(held)
     return step is not None and step == match_step(asked)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoldRelease:
-    """One release of one hold by one person.
-
-    Raises
-    ------
-    ValueError
-        If the person or the evidence is blank, or the time has no time zone.
-    """
-
-    #: The hold as it stood when it was released.
-    hold: Hold
-    #: The person who released it.
-    who: str
-    role: Role
-    #: Label of the device it was released from, "" = at the machine of the job.
-    device: str = ""
-    #: What shows that the hold is over: "mats in place, photo 14, 2026-05-29".
-    evidence: str
-    #: From when the hold no longer holds, with its time zone.
-    at: datetime
-    #: When it was recorded, with its time zone.
-    recorded_at: datetime
-
-    def __post_init__(self) -> None:
-        if not self.who.strip():
-            raise ValueError(f"the release of hold {self.hold.id} names nobody; name who releases it")
-        if not self.evidence.strip():
-            raise ValueError(f"the release of hold {self.hold.id} has no evidence; say what shows it is over")
-        if self.at.utcoffset() is None or self.recorded_at.utcoffset() is None:
-            raise ValueError(f"the release of hold {self.hold.id} has a time without a time zone; give one")
-
-    @property
-    def day(self) -> date:
-        """First day on which the hold no longer held, in the time zone of the release."""
-        return self.at.date()
-
-    def sentence(self) -> str:
-        """Write the release out for people.
-
-        >>> from datetime import UTC
-        >>> at = datetime(2026, 5, 29, 7, 30, tzinfo=UTC)
-        >>> HoldRelease(hold=Hold(id="HW-1"), who="Ada", role=Role.INSPECTOR, evidence="mats in",
-        ...             at=at, recorded_at=at).sentence()
-        'hold HW-1 released from 29 May 2026 by Ada, inspector: mats in'
-        """
-        day = date_words(self.day)
-        return f"hold {self.hold.id} released from {day} by {self.who}, {self.role}: {self.evidence}"
-
-
-def may_release(hold: Hold, person: Person) -> bool:
-    """Say whether a person is the one who releases a hold.
-
-    Only the one its list names ("release by"): by name, by role, or by an office the person was given. A
-    hold that names nobody is the manager's. Crews and viewers never release one. Common practice, no source.
-
-    >>> may_release(Hold(id="HE-1", release_by="engineer"), Person(name="Ada", role=Role.MANAGER))
-    False
-    """
-    if person.role in _NEVER:
-        return False
-    if not hold.release_by.strip():
-        return person.role is Role.MANAGER
-    return person.holds_office(hold.release_by)
-
-
-def same_hold(one: Hold, other: Hold) -> bool:
-    """Say whether two holds bind the same work at the same places for the same time, whatever the reason."""
-
-    def bound(hold: Hold) -> Hold:
-        said = replace(hold, reason="", restricted=False, set_by="", release_by="")
-        return replace(said, released_on=None, between=())
-
-    return bound(one) == bound(other)
-
-
-def apply_releases(holds: Iterable[Hold], releases: Iterable[HoldRelease]) -> tuple[Hold, ...]:
-    """Return the holds with the day of their release; those of the list that were released stay so.
-
-    A release counts only for the hold as it stood: a list that comes again with other structures, activities,
-    dates or condition under the same identifier brings a hold that is in force.
-    """
-    known, found = list(releases), []
-    for hold in holds:
-        days = [each.day for each in known if each.hold.id == hold.id and same_hold(each.hold, hold)]
-        if days and hold.released_on is not None:
-            days.append(hold.released_on)
-        found.append(replace(hold, released_on=min(days)) if days else hold)
-    return tuple(found)

@@ -140,9 +140,13 @@ def _why(site: Site, asked: Asked) -> Iterable[str]:
 
 def _conditions(site: Site, asked: Asked) -> Iterable[str]:
     words = asked.workflow.words(asked.step)
-    yield from (
-        condition_words(hold, words) for hold in site.holds if hold.conditional and hold.stops(asked.step)
-    )
+    held = [hold for hold in site.holds if hold.stops(asked.step)]
+    for hold in held:
+        if hold.conditional and hold.active(asked.at):
+            yield condition_words(hold, words)
+    for hold in held:
+        if hold.standing(asked.at) == "to come" and hold.term.is_near(asked.at):
+            yield hold.coming_words(asked.at)
     yield from _ticket_conditions(site, asked)
     if needs_material(asked.step) and not site.material_known:
         yield "material not known: no row of a yard list names it"

@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Literal
 
 from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.material import Shortage, needs_material
+from linemap.domain.crew.term import dated
 from linemap.domain.crew.ticket import Ticket, needs_ticket, ticket_for
 from linemap.domain.finding.code import Stop
 from linemap.domain.finding.finding import Finding
@@ -48,7 +49,7 @@ class Site:
     status: StructureStatus = NOTHING_RECORDED
     #: Findings that stop work there.
     stops: tuple[Finding, ...] = ()
-    #: Holds in force there on the day.
+    #: Holds in force there on the day, or to come.
     holds: tuple[Hold, ...] = ()
     #: Tickets that cover it.
     tickets: tuple[Ticket, ...] = ()
@@ -74,12 +75,19 @@ class Asked:
     workflow: Workflow
     #: Day the records are shown for.
     on: date
+    #: Time of that day by the job's clock, that holds are held against; None = any time of it.
+    clock: time | None = None
     #: Moment that claims are compared with, with a time zone.
     now: datetime
     #: True when the job keeps locate tickets at all.
     tickets_kept: bool = False
     #: Step -> the crew that usually records it.
     recorded_by: Mapping[str, str]
+
+    @property
+    def at(self) -> date:
+        """The day, or the moment of it where its time is known."""
+        return self.on if self.clock is None else datetime.combine(self.on, self.clock)
 
     def ticket_at(self, site: Site) -> Ticket | None:
         """Return the ticket that serves the step at a structure; None also where the step needs none."""
@@ -94,7 +102,8 @@ def obstacles_of(site: Site, asked: Asked) -> tuple[Obstacle, ...]:
     """Return what keeps a crew from a step at a structure, the most telling cause first."""
     step = asked.step
     found = [_material(one, asked.on) for one in site.shortages if needs_material(step)]
-    found += [_hold(hold) for hold in site.holds if not hold.conditional and hold.stops(step)]
+    held = [hold for hold in site.holds if not hold.conditional and hold.stops(step)]
+    found += [_hold(hold) for hold in held if hold.active(asked.at)]
     if needs_ticket(step) and asked.tickets_kept and asked.ticket_at(site) is None:
         found.append(_ticket(site.tickets, asked))
     found += [
@@ -184,7 +193,7 @@ def _hold(hold: Hold) -> Obstacle:
 
 
 def _until(hold: Hold) -> str:
-    return f"until {date_words(hold.to_date)}" if hold.to_date else "until released, no date given"
+    return f"until {dated(hold.to_date, hold.to_time)}" if hold.to_date else "until released, no date given"
 
 
 def _named(hold: Hold) -> str:

@@ -114,8 +114,12 @@ class Ticket:
         >>> Ticket(number="1", structures=("9/2",), expires=date(2026, 5, 1)).sentence(date(2026, 5, 15))
         'covers poles only, expired 1 May 2026, 14 days ago'
         """
-        what = "covers poles and anchors" if self.covers_anchors else "covers poles only"
-        return f"{what}, {self.term(on)}"
+        return f"covers {self.covers}, {self.term(on)}"
+
+    @property
+    def covers(self) -> str:
+        """What it covers at its structures."""
+        return "poles and anchors" if self.covers_anchors else "poles only"
 
     def term(self, on: date) -> str:
         """Say how it stands on a day: until when it is valid, or why it is not."""
@@ -145,7 +149,7 @@ class Ticket:
 
     def serves(self, step: str, on: date) -> bool:
         """Say whether it is valid on a day and, for a step that sets anchors, covers them."""
-        return self.valid(on) and (self.covers_anchors or "guyed" not in {step, match_step(step)})
+        return self.valid(on) and (self.covers_anchors or not sets_anchors(step))
 
 
 def needs_ticket(step: str) -> bool:
@@ -155,6 +159,11 @@ def needs_ticket(step: str) -> bool:
     (True, True, False)
     """
     return step in _DIGGING or match_step(step) in _DIGGING
+
+
+def sets_anchors(step: str) -> bool:
+    """Say whether the ticket of a step must cover the anchors."""
+    return "guyed" in {step, match_step(step)}
 
 
 def ticket_for(tickets: Sequence[Ticket], *, step: str, on: date) -> Ticket | None:

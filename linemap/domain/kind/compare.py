@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, time
 from enum import Enum
 from types import NoneType
 from typing import Any, Literal, TypeVar
@@ -109,6 +109,8 @@ def _plain(value: Any) -> str | int | float | bool | None:
         return ", ".join(map(str, value))
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, time):
+        return f"{value:%H:%M}"
     found: str | int | float | bool | None = None if value != value else value
     return found
 

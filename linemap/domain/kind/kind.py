@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import MISSING, dataclass, field, fields
-from datetime import date
+from datetime import date, time
 from enum import StrEnum
 from functools import cache
 from types import MappingProxyType, UnionType
@@ -38,14 +38,21 @@ Code = Literal[
 ]  # fmt: skip
 #: How a cell of a file is read: "reach" is a set or range of structures with its "end" columns, "pole" one
 #: pole of the row's structure, "place" a coordinate of where the row's thing stands, on the grid of the job,
-#: "words" a list of words, "row" the row of the file, "made" nothing it says.
+#: "words" a list of words, "clock" a time of day, "row" the row of the file, "made" nothing it says.
 Way = Literal[
     "text", "line", "structure", "reach", "end", "pole", "place", "words", "yes", "count", "number", "day",
-    "row", "made",
+    "clock", "row", "made",
 ]  # fmt: skip
 #: Where the fields of records at a structure are shown as they stand.
 Place = Literal["panel", "card", "paper"]
-_WAYS: Mapping[Any, Way] = {str: "text", bool: "yes", int: "count", float: "number", date: "day"}
+_WAYS: Mapping[Any, Way] = {
+    str: "text",
+    bool: "yes",
+    int: "count",
+    float: "number",
+    date: "day",
+    time: "clock",
+}
 
 
 class Keeps(StrEnum):
@@ -77,6 +84,8 @@ class Cell:
     remedy: str = ""
     #: What a cell that cannot be read is taken as, and in words; None = the row is refused.
     doubt: tuple[Any, str] | None = None
+    #: Of a time of day: the field of its day, whose cells may say it too.
+    clock_of: str = ""
     #: Words that stand for a blank cell, such as "tbd" for an end that is open.
     nothing: tuple[str, ...] = ()
     #: People write what they like in it: restricted words are taken out before others read it.

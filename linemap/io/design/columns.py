@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import MISSING, dataclass, field
-from datetime import datetime
+from datetime import datetime, time
 from typing import Any
 
 import numpy as np
 
 from linemap.domain.kind.kind import Column
 from linemap.geometry.projection import Projection
-from linemap.io.cells.dates import DateOrder, parse_moments
+from linemap.io.cells.dates import DateOrder, parse_clock, parse_moments
 from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.numbers import Numbers, known_values, parse_yes
 from linemap.io.cells.position import Positions, read_positions
@@ -102,6 +102,8 @@ def _cells(ledger: Ledger, column: Column, line_default: str, order: DateOrder |
         return _answers(ledger, column)
     if column.way == "day":
         return _days(ledger, column, order)
+    if column.way == "clock":
+        return _clocks(ledger, column, order)
     if column.way in {"count", "number"}:
         return _numbers(ledger, column)
     if column.cell.read is not None:
@@ -167,6 +169,23 @@ def _days(ledger: Ledger, column: Column, order: DateOrder | None) -> ParsedColu
         for row, value in enumerate(parsed.values):
             if value is None:
                 parsed.faults.setdefault(row, missing)
+    return parsed
+
+
+def _clocks(ledger: Ledger, column: Column, order: DateOrder | None) -> ParsedColumn:
+    """Return times of day of a column of their own, or of the cells that say the day.
+
+    Midnight in a day's cell is no time: spreadsheets write it behind every day.
+    """
+    parsed = _read(ledger.sheet.texts(column.named), column, parse_clock)
+    if not column.cell.clock_of:
+        return parsed
+    moments = parse_moments(ledger.sheet.cells(column.cell.clock_of), order=order).values
+    for row, moment in enumerate(moments):
+        if parsed.values[row] is None and isinstance(moment, datetime) and moment.time() != time():
+            if moment.utcoffset() is not None:
+                parsed.faults[row] = ("a time with its distance from UTC", "write it by the clock of the job")
+            parsed.values[row] = moment.time()
     return parsed
 
 

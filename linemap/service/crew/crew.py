@@ -105,11 +105,13 @@ def next_rows(
     now: dt.datetime,
 ) -> Next:
     """Judge every structure of the asked line for a step, ordered by the ways of `travel`."""
+    at = view.moment(now)
     asked = Asked(
         crew=request.crew,
         step=step,
         workflow=workflow,
         on=view.as_of,
+        clock=at.time() if isinstance(at, dt.datetime) else None,
         now=now,
         tickets_kept=bool(view.tickets),
         recorded_by=crews_of_steps(list(done_by(view))),

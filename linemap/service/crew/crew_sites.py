@@ -17,7 +17,7 @@ from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.kinds.registry import RECEIPTS, TICKETS
 from linemap.service.view.lists import finder_of
 from linemap.service.view.recorded import sites_of as counted_sites
-from linemap.service.view.structure import stops_of
+from linemap.service.view.structure import dated_holds, stops_of
 from linemap.service.view.view import JobView
 
 #: Line name and structure number.
@@ -45,7 +45,7 @@ def sites_of(
             called=view.figures.called(row),
             status=view.statuses.get(key, NOTHING_RECORDED),
             stops=stops.get(key, ()),
-            holds=tuple(view.holds_by_row.get(row, ())),
+            holds=tuple(dated_holds(view, row)),
             tickets=tuple(tickets(*key)),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),
             claims=tuple(view.claims_by_structure.get(key, ())),
@@ -77,7 +77,11 @@ def ticket_cards(view: JobView, key: Key) -> list[CardTicket]:
     return [
         CardTicket(
             number=ticket.number,
-            valid_to=ticket.last_day.isoformat() if ticket.last_day is not None else "",
+            valid_from="" if ticket.valid_from is None else ticket.valid_from.isoformat(),
+            valid_to="" if ticket.last_day is None else ticket.last_day.isoformat(),
+            covers=ticket.covers,
+            anchors=ticket.covers_anchors,
+            waits=ticket.responses if ticket.waits_for_answers else "",
             sentence=ticket.sentence(view.as_of),
         )
         for ticket in finder_of(view, TICKETS)(*key)

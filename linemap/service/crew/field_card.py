@@ -7,6 +7,7 @@ anew.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -23,6 +24,7 @@ from linemap.answers.field import (
     CardRecord,
 )
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
+from linemap.domain.crew.term import NEAR_DAYS
 from linemap.domain.design.number import StructureNumber, slug_of
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.finding.phrase import date_words
@@ -33,9 +35,11 @@ from linemap.service.view.help import hospital_words
 from linemap.service.view.marks import marks_of
 from linemap.service.view.structure import (
     crossings_at,
+    dated_holds,
     design_at,
     frame_at,
     history_at,
+    hold_at,
     record_at,
     step_at,
 )
@@ -173,11 +177,13 @@ def design_cards(view: JobView, rows: Iterable[int]) -> list[CardDesign]:
 
 
 def record_card(view: JobView, around: Surroundings, row: int) -> CardRecord:
-    """Return the part of a card that records of the field change."""
+    """Return the part of a card that records of the field change, and its holds, for the phone to date."""
     key = view.key(row)
     status = view.statuses.get(key, NOTHING_RECORDED)
+    recent = view.as_of - dt.timedelta(days=NEAR_DAYS)
+    holds = [hold_at(view, hold) for hold in dated_holds(view, row, since=recent)]
     return CardRecord(
-        **vars(record_at(view, row, "card")),
+        **{**vars(record_at(view, row, "card")), "holds": holds},
         stage=view.stage_at(key),
         steps=[step_at(view, row, step)[0] for step in view.workflow.order()],
         open=list(view.workflow.open_steps(status.done)),

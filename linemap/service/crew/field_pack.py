@@ -23,14 +23,16 @@ from linemap import __version__
 from linemap.answers import field as answer
 from linemap.answers.line import Feature
 from linemap.domain.crew.material import needs_material
-from linemap.domain.crew.ticket import needs_ticket
+from linemap.domain.crew.ticket import needs_ticket, sets_anchors
 from linemap.domain.crew.wind import EMPLOYER, PUBLISHED, wind_words
 from linemap.domain.design.line import Line
 from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
+from linemap.kinds.registry import HOLDS
 from linemap.service.crew.field_card import Surroundings, design_cards, record_card
 from linemap.service.crew.tape_plan import plans_of
+from linemap.service.view.lists import finder_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
@@ -87,6 +89,8 @@ def field_index(
         software=__version__,
         data_version=view.data_version,
         as_of=view.as_of.isoformat(),
+        zone=view.zone,
+        tickets_kept=bool(view.tickets),
         caution=CAUTION,
         emergency=view.emergency,
         wind_limit_mph=next((each.mph for each in view.wind_limits if each.name == EMPLOYER), None),
@@ -162,7 +166,7 @@ def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
         view.statuses.get(key),
         view.events_by_structure.get(key),
         view.ledger.recorded_at(key),
-        view.holds_by_row.get(row),
+        finder_of(view, HOLDS)(*key),
         around.claims.get(key),
         around.briefings.get(key),
         around.revisions.get(key[0]),
@@ -177,6 +181,7 @@ def _step_rule(view: JobView, step: Step) -> answer.StepRule:
         per=step.per,
         requires=list(step.requires),
         needs_ticket=needs_ticket(step.code),
+        sets_anchors=sets_anchors(step.code),
         needs_material=needs_material(step.code),
         evidence=[] if rule is None else list(rule.needs),
     )

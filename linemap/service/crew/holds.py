@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 from linemap.answers import crew as answer
-from linemap.domain.crew.hold import Hold, HoldRelease, apply_releases, may_release, same_hold
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
 from linemap.domain.record.person import Person
 from linemap.errors import Conflict, InputRefused, NotAllowed, NotFound
 from linemap.kinds.registry import HOLDS

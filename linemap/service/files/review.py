@@ -201,7 +201,7 @@ def _served(served: Callable[[], JobView] | None, stored: Stored, now: dt.dateti
 
 
 def _computed(stored: Stored, now: dt.datetime) -> JobView:
-    return compute_stored(stored, today=now.date()).view
+    return compute_stored(stored, today=now).view
 
 
 def _apply(

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from types import MappingProxyType
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
@@ -54,6 +55,22 @@ def read_day(text: str, option: str = "--data-date") -> str:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError:
         raise InputRefused.at(option, text, "is no date", "write it like 2026-05-15") from None
+
+
+def read_zone(text: str) -> str:
+    """Read a time zone by its IANA name, as a job keeps it.
+
+    >>> read_zone(" America/Denver ")
+    'America/Denver'
+    """
+    name = text.strip()
+    try:
+        ZoneInfo(name)
+    except (ValueError, OSError, ZoneInfoNotFoundError):
+        raise InputRefused.at(
+            "--time-zone", text, "is no time zone", "write it like America/Denver"
+        ) from None
+    return name
 
 
 def read_holidays(text: str) -> list[str]:

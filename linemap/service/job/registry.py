@@ -162,6 +162,16 @@ _ALL = (
         shows="every page and sheet",
     ),
     Setting(
+        "time_zone",
+        "time zone",
+        "days",
+        means="zone whose calendar and clock holds, tickets and today go by; "
+        "that of the structures' place where it is not declared",
+        example="America/Denver",
+        read=lambda text, _known: declared.read_zone(text),
+        shows="holds and tickets on phones, cards, next",
+    ),
+    Setting(
         "work_week",
         "work week",
         "days",

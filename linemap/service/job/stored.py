@@ -10,7 +10,8 @@ from typing import Any
 from sqlalchemy import Connection
 
 from linemap.domain.causes.cause import Decision, decision_as_listed
-from linemap.domain.crew.hold import Hold, HoldRelease, apply_releases
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease, apply_releases
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.guy import Guy

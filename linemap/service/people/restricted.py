@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.crew.briefing import apart
-from linemap.domain.crew.hold import KEPT_REASONS, Hold, HoldRelease
+from linemap.domain.crew.hold import KEPT_REASONS, Hold
+from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.kind.kind import free_of, secret_of
 from linemap.domain.record.event import Event

@@ -13,6 +13,7 @@ from linemap.errors import InputRefused
 from linemap.service.record.record import Known, locate_record
 from linemap.service.view.help import help_words
 from linemap.service.view.recorded import in_kilometres
+from linemap.service.view.structure import dated_holds
 from linemap.service.view.view import JobView
 from linemap.store.crew import add_briefing, add_claim, load_claims
 from linemap.store.database import Database
@@ -65,7 +66,7 @@ def briefing_sheet(view: JobView, line: str, number: str) -> Briefing:
         row,
         crossings=view.crossings,
         features=view.context,
-        holds=view.holds_by_row.get(row, ()),
+        holds=dated_holds(view, row),
         poles=view.poles_by_structure.get(view.key(row), ()),
         wind=wind_words(view.wind_limits, metric=in_kilometres(view)),
         help=help_words(view, row) or NO_HOSPITAL,

@@ -25,6 +25,7 @@ from linemap.service.view.structure import (
     crossings_at,
     design_at,
     frame_at,
+    holds_to_come,
     landmark_at,
     record_at,
 )
@@ -78,9 +79,10 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
     status = view.statuses.get(key, NOTHING_RECORDED)
     open_steps = view.workflow.open_steps(status.done)
     record = record_at(view, row, "card")
+    held = (*(hold.sentence for hold in record.holds), *holds_to_come(view, row))
     judged = f"{view.figures.outer_poles(row)} reversed, " * design.reversed + design.verdict
     return (
-        ("HOLDS", tuple(hold.sentence for hold in record.holds) or (f"none entered as of {view.as_of}",)),
+        ("HOLDS", held or (f"none entered as of {view.as_of}",)),
         (f"Which pole is {view.figures.called(row)['A']}", (landmark_at(view, row),)),
         ("Crossings in the spans", _crossings(view, row)),
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)

@@ -25,6 +25,7 @@ from linemap.service.sheets.sheet_strip import stretches_of
 from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.marks import MARKS_CAUTION, marks_of
+from linemap.service.view.structure import holds_to_come
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
 
@@ -182,7 +183,7 @@ def _named(chosen: Chosen) -> str:
 
 def _holds(view: JobView, row: int) -> list[str]:
     held: Sequence[Hold] = view.holds_by_row.get(row, ())
-    return [hold.sentence() for hold in held]
+    return [*(hold.sentence() for hold in held), *holds_to_come(view, row)]
 
 
 def _made(

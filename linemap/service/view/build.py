@@ -13,7 +13,7 @@ from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.crew.wind import wind_limits
 from linemap.domain.design.compute_figures import figures, mean_factor, some_line
-from linemap.domain.design.figures import network_of
+from linemap.domain.design.figures import Figures, network_of
 from linemap.domain.design.line import Line, saved_catenary
 from linemap.domain.design.structure import Pole, Structures, StructureType
 from linemap.domain.design.tolerance import Tolerances
@@ -47,7 +47,7 @@ from linemap.service.view.recorded import (
     with_places,
 )
 from linemap.service.view.solved import solve_survey
-from linemap.service.view.view import Computed, JobView
+from linemap.service.view.view import Computed, JobView, in_zone, zone_of
 from linemap.store.database import Database
 
 _Record = TypeVar("_Record", Claim, Event, Pole, Shot)
@@ -64,8 +64,9 @@ def compute_view(
     """Load a whole job in one transaction and compute it, ready to take in new records.
 
     It is shown for the end of the day that `when` asks for, else of `data_date`, else of the job's data date,
-    else of the caller's `today`; as known by an earlier day, of that one: nothing after it can have been
-    known. A job that has, or had then, no lines or structures is one of no rows.
+    else of the caller's `today`, which may be a moment: then of the day it is in the job's zone. As known by
+    an earlier day, it is shown for that one: nothing after it can have been known. A job that has, or had
+    then, no lines or structures is one of no rows.
     """
     with database.reading() as connection:
         stored = load_stored(connection, when)
@@ -91,7 +92,8 @@ def compute_stored(
     stored = with_places(stored, computed)
     tolerances = Tolerances.from_entries(stored.tolerances, projection.unit)
     survey = solve_survey(stored, computed, tolerances.in_words(stored.naming.poles), declaration)
-    asked_for = when.as_of or data_date or record.data_date or today
+    zone_declared = str(record.settings.get("time_zone") or "")
+    asked_for = when.as_of or data_date or record.data_date or _day(today, zone_declared, computed)
     day = min(asked_for, when.known_by or asked_for)
     shown = shown_events(all_events, day)
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
@@ -136,6 +138,7 @@ def compute_stored(
         base_version=record.base_version,
         as_of=day,
         asked_for=asked_for,
+        zone_declared=zone_declared,
         when=when,
         projection=projection,
         network=network_of(computed.lines or [some_line(projection)]),
@@ -184,6 +187,13 @@ def compute_stored(
         shots=survey.shots,
         rejected=survey.rejected,
     )
+
+
+def _day(today: dt.date, zone_declared: str, computed: Figures) -> dt.date:
+    """Return a day, or the day that a moment is where the job lies."""
+    if not isinstance(today, dt.datetime):
+        return today
+    return in_zone(today, zone_of(zone_declared, computed)).date()
 
 
 def _with_mean_factors(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, time
 from enum import Enum
 from functools import cache
 from itertools import chain
@@ -155,6 +155,7 @@ _TYPES: Mapping[type[Any] | None, str] = {
     **dict.fromkeys((int, np.int64), "count"),
     **dict.fromkeys((float, np.float64), "number"),
     date: "day",
+    time: "time of day",
     datetime: "moment",
     tuple: "texts",
 }
@@ -217,6 +218,8 @@ def _listed(kind: Kind[Any], columns: Iterable[Column], record: Any, unit: Lengt
 def _value(value: Any) -> Value:
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, time):
+        return f"{value:%H:%M}"
     if isinstance(value, float):
         return None if isnan(value) else value
     if isinstance(value, Enum):

@@ -32,8 +32,9 @@ from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.orientation import landmark_words
 from linemap.domain.survey.proof import proof_of
 from linemap.geometry.bearing import format_deflection, wrap180
+from linemap.kinds.registry import HOLDS
 from linemap.service.view.contents import event_line
-from linemap.service.view.lists import lists_at
+from linemap.service.view.lists import finder_of, lists_at
 from linemap.service.view.view import JobView
 
 
@@ -77,7 +78,7 @@ def pole_words_at(view: JobView, row: int) -> list[str]:
 def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
     """Return what changes at the structure of a row with every record, with the findings a surface shows."""
     return StructureRecord(
-        holds=[_hold(view, hold) for hold in view.holds_by_row.get(row, [])],
+        holds=[hold_at(view, hold) for hold in view.holds_by_row.get(row, [])],
         look_first=[entry_of(finding, view.workflow) for finding in view.ledger.on("top", row)],
         findings=[finding.words for finding in view.ledger.on(surface, row)],
     )
@@ -94,7 +95,29 @@ def _pole(view: JobView, row: int, pole: Pole) -> StructurePole:
     )
 
 
-def _hold(view: JobView, hold: Hold) -> StructureHold:
+def dated_holds(view: JobView, row: int, *, since: dt.date | None = None) -> list[Hold]:
+    """Return the holds of a structure that are in force on the day shown, or to come, by when they begin.
+
+    With `since` those too that were over in between, unless they were released.
+    """
+    day = view.as_of
+    found = [
+        hold
+        for hold in finder_of(view, HOLDS)(*view.key(row))
+        if hold.standing(day) != "over"
+        or (since is not None and hold.released_on is None and hold.standing(since) != "over")
+    ]
+    return sorted(found, key=lambda hold: "" if hold.active(day) else hold.term.begins)
+
+
+def holds_to_come(view: JobView, row: int) -> list[str]:
+    """Return the holds of a structure that begin after the day shown, one sentence each."""
+    later = (hold for hold in dated_holds(view, row) if hold.standing(view.as_of) == "to come")
+    return [f"to come: {hold.without_reason().sentence()}" for hold in later]
+
+
+def hold_at(view: JobView, hold: Hold) -> StructureHold:
+    """Return a hold as panel and card show it."""
     return StructureHold(
         id=hold.id,
         sentence=hold.sentence(),
@@ -102,6 +125,8 @@ def _hold(view: JobView, hold: Hold) -> StructureHold:
         activities=list(hold.activities),
         stops=[step.code for step in view.workflow.order() if hold.stops(step.code)],
         until="" if hold.to_date is None else hold.to_date.isoformat(),
+        begins=hold.term.begins,
+        ends=hold.term.ends,
     )
 
 

@@ -6,6 +6,9 @@ import datetime as dt
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+import numpy as np
 
 from linemap import __version__
 from linemap.answers.line import Waiting
@@ -39,6 +42,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Checks
 from linemap.errors import NotFound
 from linemap.geometry.alignment import Network
+from linemap.geometry.crs import zone_at
 from linemap.geometry.projection import Projection
 from linemap.service.job.job import waits_for
 from linemap.service.job.stored import Kept
@@ -62,6 +66,18 @@ STAGES: tuple[tuple[str, str], ...] = (
 )
 
 
+def zone_of(declared: str, figures: Figures) -> str:
+    """Return the time zone of a job, by its IANA name: as declared, else where its structures stand."""
+    if declared or not len(figures):
+        return declared
+    return zone_at(*(round(float(np.nanmean(each)), 3) for each in (figures.longitude, figures.latitude)))
+
+
+def in_zone(moment: dt.datetime, zone: str) -> dt.datetime:
+    """Return a moment by the clock of a time zone; "" leaves it as it is."""
+    return moment.astimezone(ZoneInfo(zone)) if zone else moment
+
+
 @dataclass(frozen=True, slots=True, weakref_slot=True, kw_only=True, eq=False)
 class JobView(Kept):
     """One data version of a job, computed. Rows are rows of `figures`."""
@@ -76,6 +92,8 @@ class JobView(Kept):
     #: Day whose end the status is shown for, and the one that was asked for, which may be later than known.
     as_of: dt.date
     asked_for: dt.date
+    #: Time zone that is declared, by its IANA name; "" = that of the place.
+    zone_declared: str
     #: The time it is of, where that was asked for; then nothing may be recorded or declared from it.
     when: When
     projection: Projection
@@ -141,6 +159,19 @@ class JobView(Kept):
         """Return what tells everything made of this job, in this life, by this linemap from all else."""
         made_by = f"{self.identity} {self.incarnation} {__version__}"
         return hashlib.sha256(made_by.encode()).hexdigest()[:16]
+
+    @property
+    def zone(self) -> str:
+        """Return the time zone whose calendar and clock the job goes by, by its IANA name; "" = not known."""
+        return zone_of(self.zone_declared, self.figures)
+
+    def moment(self, now: dt.datetime) -> dt.date:
+        """Return what holds and tickets are held against: the moment by the job's clock.
+
+        Of a job that is shown for another day than that of `now`, that whole day.
+        """
+        local = in_zone(now, self.zone)
+        return local.replace(tzinfo=None) if local.date() == self.as_of else self.as_of
 
     @property
     def unit(self) -> LengthUnit:

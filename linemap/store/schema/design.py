@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, time
 from enum import IntEnum
 from typing import Any
 
 import numpy as np
 from shapely import Geometry
-from sqlalchemy import JSON, Boolean, Column, Date, Double, Integer, MetaData, Table, Text
+from sqlalchemy import JSON, Boolean, Column, Date, Double, Integer, MetaData, Table, Text, Time
 from sqlalchemy.types import TypeEngine
 
 from linemap.domain.kind.kind import Column as Field
@@ -56,6 +56,7 @@ _TYPES: Mapping[Any, TypeEngine[Any]] = {
     int: Integer(),
     float: Double(),
     date: Date(),
+    time: Time(),
     tuple: JSON(),
     Mapping: JSON(),
     Geometry: Text(),

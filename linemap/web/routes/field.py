@@ -124,7 +124,7 @@ def index(request: Request, cache: Answers) -> Response:
     known = cache.made("field", lambda view: _made(cache, view)).index
     now = FieldIndex(
         **vars(known),
-        server_time=dt.datetime.now().astimezone().isoformat(timespec="milliseconds"),
+        server_time=request.app.state.now().isoformat(timespec="milliseconds"),
         stale_after_hours=cache.settings.stale_after_hours,
     )
     body = orjson.dumps(now)

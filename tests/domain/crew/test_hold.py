@@ -12,7 +12,8 @@ from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.crew.hold import Hold, HoldRelease, apply_releases, may_release, same_hold
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease, apply_releases, may_release, same_hold
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.person import Person, Role
 

@@ -14,7 +14,8 @@ import orjson
 import pytest
 import shapely
 
-from linemap.domain.crew.hold import Hold, HoldRelease
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role

@@ -15,6 +15,7 @@ def upgrade() -> None:
     """Add what no job had: nothing that is there changes."""
     _say_more_of_events()
     _know_backups()
+    _keep_times_of_holds()
 
 
 def _say_more_of_events() -> None:
@@ -50,3 +51,9 @@ def _know_backups() -> None:
         *(sa.Column(name, moment, nullable=False) for name in ("seen_at", "reported_at")),
         sa.PrimaryKeyConstraint("device", "event_seq", "event_hash", name="pk_witness"),
     )
+
+
+def _keep_times_of_holds() -> None:
+    """Let holds keep the times of day their list gives; what was loaded before has whole days."""
+    for name in ("from_time", "to_time"):
+        op.add_column("hold", sa.Column(name, sa.Time(), nullable=True))

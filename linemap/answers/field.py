@@ -200,6 +200,9 @@ class CardRecord(StructureRecord):
     """The part of a card that records of the field change."""
 
     stage: str
+    #: What is wrong with what stands there: a frame that fails or is reversed, work that was not accepted. It
+    #: is said before all else.
+    wrong: Sequence[str]
     steps: Sequence[StructureStep]
     #: Codes of steps that may come next.
     open: Sequence[str]

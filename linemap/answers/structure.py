@@ -131,6 +131,8 @@ class StructureHold:
     #: not given.
     begins: str
     ends: str
+    #: What must be there for the work to go on; "" = only a release lifts it.
+    condition: str
 
 
 @dataclass(frozen=True, kw_only=True)

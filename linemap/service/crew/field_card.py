@@ -42,6 +42,7 @@ from linemap.service.view.structure import (
     hold_at,
     record_at,
     step_at,
+    wrong_at,
 )
 from linemap.service.view.view import JobView
 
@@ -185,6 +186,7 @@ def record_card(view: JobView, around: Surroundings, row: int) -> CardRecord:
     return CardRecord(
         **{**vars(record_at(view, row, "card")), "holds": holds},
         stage=view.stage_at(key),
+        wrong=wrong_at(view, row),
         steps=[step_at(view, row, step)[0] for step in view.workflow.order()],
         open=list(view.workflow.open_steps(status.done)),
         revision=around.revisions.get(key[0], ""),

@@ -127,6 +127,7 @@ def hold_at(view: JobView, hold: Hold) -> StructureHold:
         until="" if hold.to_date is None else hold.to_date.isoformat(),
         begins=hold.term.begins,
         ends=hold.term.ends,
+        condition=hold.condition,
     )
 
 
@@ -244,6 +245,19 @@ def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
         missing=missing,
     )
     return found, note
+
+
+def wrong_at(view: JobView, row: int) -> list[str]:
+    """Say what is wrong with what stands at a structure, by the survey and the crew's own record."""
+    found = view.ledger.on("card", row)
+    return [each.words for each in found if each.severity is Severity.WRONG and each.asks != "office"]
+
+
+def wrong_of(view: JobView) -> dict[Key, tuple[str, ...]]:
+    """Return what `wrong_at` says, by (line, number) of the structures where something is wrong."""
+    rows = np.flatnonzero(view.ledger.worst("card") >= Severity.WRONG).tolist()
+    found = {view.key(row): tuple(wrong_at(view, row)) for row in rows}
+    return {key: words for key, words in found.items() if words}
 
 
 def stops_of(view: JobView) -> dict[Key, tuple[Finding, ...]]:

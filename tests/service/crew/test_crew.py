@@ -219,7 +219,11 @@ def test_cards_show_the_tickets_of_their_structure(demo_view: JobView) -> None:
     assert ticket_cards(demo_view, (line, "9/2")) == [
         CardTicket(
             number="LT-0902",
+            valid_from="2026-04-04",
             valid_to="2026-05-01",
+            covers="poles and anchors",
+            anchors=True,
+            waits="",
             sentence="covers poles and anchors, expired 1 May 2026, 14 days ago",
         )
     ]

@@ -1,7 +1,7 @@
 // The job briefing: five subjects, what the data know of each, who was in charge. A record, and never an approval.
 
 import { html, render } from "../shared/html.js";
-import { holdBlock } from "./holds.js";
+import { comingBlocks, heldNow, holdBlock, toCome } from "./holds.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
 import { index } from "./pack.js";
@@ -21,7 +21,8 @@ const SUBJECTS = [
 /** What the data know of a subject. */
 function reminders(card, key) {
   const rows = [...(card.near.reminders[key] ?? []), ...(key === "hazards" ? [...card.near.spans, ...windSaid(card)] : [])];
-  return html`${rows.length ? html`<ul class="known">${rows.map((words) => html`<li>${words}</li>`)}</ul>` : ""}${key === "precautions" ? card.holds.map((hold) => holdBlock(hold)) : ""}`;
+  const held = key === "precautions" ? html`${heldNow(card).map((hold) => holdBlock(hold))}${comingBlocks(card, toCome(card))}` : "";
+  return html`${rows.length ? html`<ul class="known">${rows.map((words) => html`<li>${words}</li>`)}</ul>` : ""}${held}`;
 }
 
 /** @param {Phone.Card} card

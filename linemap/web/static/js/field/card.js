@@ -1,14 +1,15 @@
 // The structure card: number, where back and ahead are, which pole is A, what holds, what is done, what is next.
 
 import { html, render } from "../shared/html.js";
-import { outerPoles, poleName, poleWords } from "../shared/number.js";
-import { claimsBlock, clash } from "./claims.js";
-import { holdBlock } from "./holds.js";
+import { poleName, poleWords } from "../shared/number.js";
+import { claimsBlock } from "./claims.js";
+import { comingBlocks, endedWords, laterHeld } from "./holds.js";
 import { me } from "./me.js";
 import { head, index, lineOf } from "./pack.js";
 import { readingWords } from "./readings.js";
 import { sketch } from "./sketch.js";
-import { holdsOn, isExpired, lacking, openSteps, stepsOf, notInPack, usualStep } from "./steps.js";
+import { holdsOn, isValid, lacking, openSteps, stepsOf, notInPack, ticketWords, usualStep } from "./steps.js";
+import { warnings } from "./warnings.js";
 import { momentWords, shortDay } from "./words.js";
 
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
@@ -59,20 +60,10 @@ function facingBlock(card) {
   </section>`;
 }
 
-/** Severity of a finding that stops work. */
-const STOPS = "stops work";
-
 function ticketBlock(ticket) {
-  const words = html`<b>${isExpired(ticket) ? "EXPIRED" : "Ticket"}</b> ${isExpired(ticket) && "Ticket "}${ticket.number} ${ticket.sentence}`;
-  return html`<p class="${isExpired(ticket) ? "hold hold" : "ticket"}">${words}</p>`;
+  const valid = isValid(ticket);
+  return html`<p class="${valid ? "ticket" : "hold hold"}"><b>Ticket</b> ${ticket.number} ${ticketWords(ticket)}</p>`;
 }
-
-/** @param {Phone.Card} card */
-const warnings = (card) => html`${card.holds.map((hold) => holdBlock(hold, true))}
-  ${card.reversed && html`<p class="hold hold"><b>${outerPoles(card.pole_words ?? ["A", "B"], " AND ")}</b> the survey has them the other way round</p>`}
-  ${clash(card) && html`<p class="hold hold"><b>TWO CREWS</b> claim this structure; talk to each other</p>`}
-  ${card.shortages.map((words) => html`<p class="hold conditional"><b>MATERIAL</b> ${words}</p>`)}
-  ${card.look_first.map((found) => html`<p class="hold ${found.severity === STOPS ? "hold" : "conditional"}"><b>${found.severity === STOPS ? "STOP" : "LOOK"}</b> ${found.words}</p>`)}`;
 
 function briefingNote(card) {
   const link = (words) => html`<a class="inline" href="${viewLink("briefing", card)}">${words}</a>`;
@@ -83,7 +74,7 @@ function briefingNote(card) {
 const listed = (item) => html`<p class="note">${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</p>`;
 
 /** @param {Phone.Card} card */
-const surroundings = (card) => html`${card.tickets.map(ticketBlock)}${(card.lists ?? []).map(listed)}
+const surroundings = (card) => html`${comingBlocks(card, laterHeld(card))}${endedWords(card).map((words) => html`<p class="note">${words}</p>`)}${card.tickets.map(ticketBlock)}${(card.lists ?? []).map(listed)}
   ${card.crossings.map((cross) => html`<p class="crossing"><b>${cross.caution || "Crossing"}</b>
     ${cross.what}, span ${cross.span}${cross.rule && `: ${cross.rule}`}</p>`)}${briefingNote(card)}`;
 
@@ -160,8 +151,8 @@ function showCard(main, card) {
     html`<article class="card"><header><h1 tabindex="-1">${card.number}</h1>
       <p class="place">${card.station_text}${card.region && ` (region ${card.region})`}<br>${card.type_words || card.type}
       ${card.deflection_text && html`<br><b>angle ${card.deflection_text}</b>`}</p></header>
-      <div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
-      ${warnings(card)}${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(card, steps)}${claimsBlock(card)}${history(card)}
+      ${warnings(card, steps)}<div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
+      ${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(card, steps)}${claimsBlock(card)}${history(card)}
       ${(index().emergency ?? []).map((words) => html`<p class="note">${words}</p>`)}
       <a class="button wide" href="${viewLink("plan", card)}">Plan of the surroundings</a>
       <p class="caution">${index().caution}</p></article>${recordBar(card, steps)}`,

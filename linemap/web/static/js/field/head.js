@@ -8,8 +8,8 @@ const stopsOf = (card) => card.look_first.filter(({ stops }) => stops?.length).m
 /** The head of a card: who it is, where it stands, what is recorded, what is in the way. */
 function headOf(card) {
   const { number, mile, longitude, latitude, station, region, left_to_right, stage } = card;
-  const { holds, tickets, shortages, claims, not_built, pole_words } = card;
-  return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, pole_words, stops: stopsOf(card), did: card.steps.map(done).join(",") };
+  const { holds, tickets, shortages, claims, not_built, pole_words, wrong } = card;
+  return { number, mile, longitude, latitude, station, region, left_to_right, stage, holds, tickets, shortages, claims, not_built, pole_words, wrong, stops: stopsOf(card), did: card.steps.map(done).join(",") };
 }
 
 /** How often each crew recorded each step of some cards: {crew: {step: times}}. */

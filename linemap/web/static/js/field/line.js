@@ -2,19 +2,22 @@
 
 import { html, render } from "../shared/html.js";
 import { cardLink } from "./card.js";
+import { heldNow } from "./holds.js";
 import { hasMile, heads, headsNumbered, index, missing } from "./pack.js";
 import { sameNumber } from "../shared/number.js";
 import { status } from "./sync.js";
+import { wrongAt } from "./warnings.js";
 import { counted, sizeWords } from "./words.js";
 
 /** Miles under one heading once a line is long. */
 const BLOCK = 20;
 
-const isHeld = ({ holds }) => holds.some(({ kind }) => kind === "hold");
+const isHeld = (found) => heldNow(found).some(({ kind }) => kind === "hold");
 
 const stageWords = ({ stage }) => (stage === "none" ? "open" : stage);
 
 function mark(found) {
+  if (wrongAt(found).length) return html`<small class="wrong">WRONG</small>`;
   if (isHeld(found)) return html`<small>HOLD</small>`;
   return html`<small>${stageWords(found)}</small>`;
 }

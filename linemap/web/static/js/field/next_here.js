@@ -1,7 +1,7 @@
 // The list of what is next, made on the phone alone: the nearest along the line first, what lies beyond a river last.
 
 import { heads, index, lineOf } from "./pack.js";
-import { claimsOfOthers, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault, usualStep } from "./steps.js";
+import { claimsOfOthers, comingOn, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault, usualStep } from "./steps.js";
 import { distance } from "./where.js";
 import { lengthWords, momentWords } from "./words.js";
 
@@ -36,7 +36,10 @@ function alongOf(own) {
   return along;
 }
 
-const conditionsOf = (found, code) => holdsOn(found, code).filter(({ kind }) => kind === "conditional").map(({ sentence }) => sentence);
+const conditionsOf = (found, code) => [
+  ...holdsOn(found, code).filter(({ kind }) => kind === "conditional").map(({ sentence }) => sentence),
+  ...comingOn(found, code),
+];
 
 function rowOf({ found, code, metres, cuts }, unit) {
   const far = metres < 1 ? "here" : `${lengthWords(metres, unit)} along the line`;

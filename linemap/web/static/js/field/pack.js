@@ -90,13 +90,6 @@ function hoursOld() {
   return hours < -0.1 ? Infinity : Math.max(hours, 0);
 }
 
-/** The day that holds and tickets are held against: today, unless the job is shown for an earlier day. */
-function dayNow() {
-  const { as_of, server_time } = index();
-  const now = new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString().slice(0, 10);
-  return as_of < server_time.slice(0, 10) ? as_of : now;
-}
-
 /** Is what the phone has older than the server allows? */
 const isStale = () => !kept.index || hoursOld() > kept.index.stale_after_hours;
 
@@ -236,4 +229,4 @@ async function dropGone() {
   });
 }
 
-export { watchLoading, index, heads, checkedAt, skew, head, headsNumbered, lineOf, dataVersionOf, work, mileOf, cardOf, hoursOld, dayNow, isStale, missing, hasMile, restore, refresh };
+export { watchLoading, index, heads, checkedAt, skew, head, headsNumbered, lineOf, dataVersionOf, work, mileOf, cardOf, hoursOld, isStale, missing, hasMile, restore, refresh };

@@ -2,6 +2,7 @@
 
 import { html, render } from "../shared/html.js";
 import { cardLink } from "./card.js";
+import { heldNow } from "./holds.js";
 import { heads, lineOf, mileOf } from "./pack.js";
 import { fix } from "./where.js";
 import { lengthWords } from "./words.js";
@@ -57,7 +58,7 @@ function feature({ geometry, properties }, at) {
 /** One structure; the numbers stand above and below in turn, so that close ones can be read. */
 function tower(card, place, here, at) {
   const [x, y] = at([card.longitude, card.latitude]);
-  const held = card.holds.some(({ kind }) => kind === "hold");
+  const held = heldNow(card).some(({ kind }) => kind === "hold");
   return html`<circle class="${card.number === here.number ? "plan-here" : "plan-tower"}" cx="${x}" cy="${y}" r="${card.number === here.number ? 9 : 7}"></circle>
     ${held && html`<path class="plan-held" d="M${x - 9} ${y - 9}L${x + 9} ${y + 9}M${x - 9} ${y + 9}L${x + 9} ${y - 9}"></path>`}
     <text class="plan-number" x="${x}" y="${place % 2 ? y + 27 : y - 14}" text-anchor="middle">${card.number}</text>`;

@@ -1,8 +1,10 @@
 // Where a structure stands: what its pack says, with the records of this phone that the pack cannot know yet.
 
 import { stepsOfHead, stopsOf } from "./head.js";
+import { heldNow, soonHeld } from "./holds.js";
 import { eventsAt } from "./outbox.js";
-import { dataVersionOf, dayNow, index, work } from "./pack.js";
+import { dataVersionOf, index, work } from "./pack.js";
+import { comingWords, ticketServes, ticketTerm } from "./when.js";
 
 const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
 
@@ -58,24 +60,39 @@ function openSteps(steps) {
   return open.sort((a, b) => Number(Boolean(b.poles_done)) - Number(Boolean(a.poles_done))).map(({ code }) => code);
 }
 
-/** Holds of a card that touch a step. */
-const holdsOn = (card, code) => card.holds.filter((hold) => hold.stops.includes(code));
+/** Holds in force at a card that touch a step. */
+const holdsOn = (card, code) => heldNow(card).filter((hold) => hold.stops.includes(code));
+
+/** What begins within a few days and touches a step, in sentences. */
+const comingOn = (card, code, free = true) => soonHeld(card).filter((hold) => hold.stops.includes(code)).map((hold) => comingWords(hold, free));
+
+/** Has this phone recorded anew one of the steps that a finding says to record again? */
+const recordedAnew = (steps, placed) => steps.some((step) => step.local && step.done && placed.includes(step.code));
+
+/** The newest of this phone's records that the pack does not know, of each step and pole. */
+const lastLocal = (found) => [...new Map(notInPack(found).filter(({ body }) => (body.what ?? "step") === "step").map((entry) => [`${entry.body.step} ${entry.body.pole}`, entry])).values()];
 
 /** What findings say stops a step of a card or a head, in sentences; what this phone recorded anew ends it. */
 function stopsOn(found, code, steps) {
-  const anew = (placed) => steps.some((step) => step.local && step.done && placed.includes(step.code));
-  return (found.stops ?? stopsOf(found)).filter(({ stops, placed }) => stops.includes(code) && !anew(placed)).map(({ words }) => words);
+  return (found.stops ?? stopsOf(found)).filter(({ stops, placed }) => stops.includes(code) && !recordedAnew(steps, placed)).map(({ words }) => words);
 }
 
-/** Had a ticket run out on the day that counts? */
-const isExpired = (ticket) => ticket.valid_to !== "" && ticket.valid_to < dayNow();
+/**
+ * How a ticket stands, in words; one of a pack of an older version says it as of its own day.
+ * @param {Answer.CardTicket} ticket
+ */
+const ticketWords = (ticket) => (ticket.covers ? `covers ${ticket.covers}, ${ticketTerm(ticket)}` : ticket.sentence);
+
+/** Is a ticket one to go by today, for poles at least? */
+const isValid = (ticket) => ticketServes(ticket, false);
 
 /** Why a step that digs has no ticket to go by, in words; "" when it has one, or does not dig. */
 function ticketFault(card, code) {
-  if (!index().workflow.steps.find((step) => step.code === code)?.needs_ticket) return "";
-  if (!card.tickets.length) return "no locate ticket on record covers it";
-  if (!card.tickets.every(isExpired)) return "";
-  return card.tickets.map(({ number, sentence }) => `ticket ${number} ${sentence}`).join("; ");
+  const rule = index().workflow.steps.find((step) => step.code === code);
+  if (!rule?.needs_ticket) return "";
+  if (!card.tickets.length) return index().tickets_kept === false ? "" : "no locate ticket on record covers it";
+  if (card.tickets.some((ticket) => ticketServes(ticket, rule.sets_anchors))) return "";
+  return card.tickets.map((ticket) => `ticket ${ticket.number} ${ticketWords(ticket)}`).join("; ");
 }
 
 /** What the yard's list says is missing for a step, in words; () for steps that need no material. */
@@ -93,4 +110,4 @@ function usualStep(crew) {
   return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }
 
-export { notInPack, stepsOf, openSteps, holdsOn, stopsOn, isExpired, ticketFault, lacking, claimsOfOthers, usualStep };
+export { comingOn, isValid, lastLocal, recordedAnew, notInPack, stepsOf, openSteps, holdsOn, stopsOn, ticketFault, ticketWords, lacking, claimsOfOthers, usualStep };

@@ -140,7 +140,8 @@ def test_card_carries_what_stops_and_what_is_built(field: Any, reader: Any) -> N
     one.go("card", "9/2")
     page = one.page
     expect(page.locator(".hold.hold").first).to_contain_text("22 May 2026")
-    expect(page.locator("main")).to_contain_text("EXPIRED Ticket LT-0902")
+    expired = page.locator(".hold.hold", has_text="TICKET EXPIRED")
+    expect(expired).to_contain_text("LT-0902 covers poles and anchors, expired 1 May 2026")
     expect(page.locator(".poles tbody tr")).to_have_count(2)
     expect(page.locator(".poles tbody tr").first).to_contain_text("85 ft")
     expect(page.locator("main")).to_contain_text("Structure list, revision C")

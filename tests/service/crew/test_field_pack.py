@@ -184,10 +184,9 @@ def test_context_is_near_its_mile(packs: tuple[MilePack, ...]) -> None:
 def test_version_is_that_of_the_content(packs: tuple[MilePack, ...], demo_view: JobView) -> None:
     same = mile_packs(demo_view, Surroundings(revisions=_revisions(packs), claims={}, briefings={}))
     assert [pack.version for pack in same] == [pack.version for pack in packs]
-    row = demo_view.row("", "9/2")
-    held = {**demo_view.holds_by_row, row: [Hold(id="H-1", structures=("9/2",), reason="new")]}
+    held = (*demo_view.holds, Hold(id="H-1", structures=("9/2",), reason="new"))
     changed = mile_packs(
-        dataclasses.replace(demo_view, holds_by_row=held),
+        dataclasses.replace(demo_view, holds=held),
         Surroundings(revisions=_revisions(packs), claims={}, briefings={}),
     )
     different = [one.mile for one, other in zip(packs, changed, strict=True) if one.version != other.version]

@@ -9,6 +9,7 @@ from typing import Literal
 from linemap.answers.line import Feature
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
 from linemap.answers.tape import CardTape, TapePlan
+from linemap.domain.record.workflow import Per
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -17,7 +18,7 @@ class StepRule:
 
     code: str
     words: str
-    per: Literal["structure", "pole"]
+    per: Per
     requires: Sequence[str]
     needs_ticket: bool
     #: True when its ticket must cover the anchors.

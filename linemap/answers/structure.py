@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from linemap.answers.lists import ListedRecord
+from linemap.answers.marks import PanelMarks
 from linemap.answers.survey import FindingEntry
+from linemap.domain.record.workflow import Per
 from linemap.domain.survey.evidence import Decided
 
 
@@ -97,13 +99,18 @@ class StructurePole:
 
 @dataclass(frozen=True, kw_only=True)
 class StructureStep:
-    """One step of the workflow: done, or begun at some poles, and what it lacks to count as verified."""
+    """One step of the workflow: done or begun, and what it lacks to count as verified.
+
+    `parts` are its guys, or the span ahead ("9/2 to 9/3"), where it is of such; `parts_done` those done.
+    """
 
     code: str
     words: str
-    per: Literal["structure", "pole"]
+    per: Per
     done: bool
     poles_done: str
+    parts: Sequence[str]
+    parts_done: Sequence[str]
     when: str
     crew: str
     missing: Sequence[str]
@@ -171,54 +178,6 @@ class SpanCrossing:
     what: str
     span: str
     rule: str
-    caution: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PanelMark:
-    """One mark on a pole: distances along it from the top and from the butt, on wood and in decimals."""
-
-    name: str
-    drop: float
-    drop_wood: str
-    drop_text: str
-    from_butt: float
-    butt_wood: str
-    butt_text: str
-    above_text: str
-    drawing: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PanelMarkedPole:
-    """One pole with its depth, the height of its brand at that depth, and its marks from the top down."""
-
-    letter: str
-    length_text: str
-    depth: float
-    depth_text: str
-    depth_wood: str
-    least_depth_text: str
-    brand: float | None
-    brand_text: str
-    marks: Sequence[PanelMark]
-
-
-@dataclass(frozen=True, kw_only=True)
-class PanelMarks:
-    """The framing marks of a structure; `unavailable` says what could not be worked out and why."""
-
-    line: str
-    number: str
-    type: str
-    unit: str
-    spacing_text: str
-    poles: Sequence[PanelMarkedPole]
-    sentences: Sequence[str]
-    unavailable: Sequence[str]
-    drawings: Sequence[str]
-    bundle: Sequence[str]
-    material: Sequence[str]
     caution: str
 
 
@@ -299,7 +258,7 @@ class Panel(StructureRecord, StructureDesign):
     said_of_shots: Sequence[str]
     #: "by control" or "against its own base", with the check-ins; "" = no shot, or no control is listed.
     held: str
-    #: What is declared of help and of hospitals, and the nearest one in the lists of the job.
+    #: Hospitals declared, and the nearest one listed.
     help: Sequence[str]
     #: The other time it is of, in words; "" = now.
     when: str

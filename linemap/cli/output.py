@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from linemap.answers.structure import PanelMarkedPole, PanelMarks
+from linemap.answers.marks import PanelMarkedPole, PanelMarks
 from linemap.cli.choice import Choice, choosing
 from linemap.cli.terminal import (
     OUT,

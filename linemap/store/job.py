@@ -13,7 +13,8 @@ from sqlalchemy import Connection, insert, select, update
 
 from linemap.domain.design.line import Declaration
 from linemap.domain.kind.when import Asked
-from linemap.domain.record.workflow import Workflow, workflow_of
+from linemap.domain.record.declared_work import workflow_of
+from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.plan import Calendar
 from linemap.store import schema
 from linemap.store.columns import record_of, with_clock

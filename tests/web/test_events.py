@@ -153,8 +153,7 @@ def test_the_list_pages_on_and_its_chain_can_be_checked_by_anyone(phone: TestCli
         (said(structure="9" * 41), "structure: "),
         (said(step=" "), "blank step"),
         (said(what="wish"), "what: "),
-        (said(content={"a": 1}), "a step has no part and no content"),
-        (said(part="G1"), "a step has no part and no content"),
+        (said(content={"a": 1}), "a step has no content"),
         (said(pole="D"), "pole: "),
         (said(result="finished"), "result: "),
         (said(happened_at="2026-05-13T09:10:00"), "happened_at: "),
@@ -288,3 +287,12 @@ def test_a_server_that_starts_again_takes_records_again(phone: TestClient) -> No
     for structure in ("13/5", "13/6"):
         with TestClient(phone.app, client=("127.0.0.1", 50000)) as opened:
             assert [each.outcome for each in post(opened, said(structure)).results] == ["stored"]
+
+
+def test_a_part_is_asked_about_where_the_step_has_none(phone: TestClient) -> None:
+    answer = phone.get("/api/field/index").json()["workflow"]["steps"]
+    assert {step["per"] for step in answer} == {"structure", "pole"}
+    plain = post(phone, said("9/2", "framed", part="9/2 to 9/3")).results[0]
+    assert (plain.outcome, plain.findings[0]) == (
+        "stored", "framed is recorded for each structure, not for 9/2 to 9/3",
+    )  # fmt: skip

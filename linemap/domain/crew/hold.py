@@ -17,6 +17,7 @@ from linemap.domain.crew.term import Standing, Term, dated, day_of
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
+from linemap.domain.record.declared_work import same_wire_work
 from linemap.domain.record.workflow import match_step
 
 #: A step's code, which says what is done, in the words of the work that is held.
@@ -237,4 +238,6 @@ def _same_activity(held: str, asked: str) -> bool:
     if _is_everything(held) or held.strip().casefold() == asked.strip().casefold():
         return True
     step = match_step(held)
-    return step is not None and step == match_step(asked)
+    if step is None:
+        return same_wire_work(held, asked)
+    return step == match_step(asked)

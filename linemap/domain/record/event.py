@@ -50,7 +50,7 @@ class Event:
     step: Annotated[str, Cell("step activity task work event status stage workdone operation")]
     what: What = "step"
     #: Guy, span or item within the structure; "" = none.
-    part: str = ""
+    part: Annotated[str, Cell("part guy guyid guyno guyname span spanahead")] = ""
     result: Annotated[Result, Cell("result outcome")] = "done"
     #: When it happened by the recording device's clock, with its time zone.
     happened_at: Annotated[

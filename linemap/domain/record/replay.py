@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from operator import attrgetter
 
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
+from linemap.domain.record.workflow import Per
 
 #: A device clock this far from the job's is a finding. Common practice, no source.
 CLOCK_LIMIT = timedelta(minutes=5)
@@ -40,7 +41,7 @@ def _device(event: Event) -> str:
 
 @dataclass(slots=True)
 class Part:
-    """One step of one pole, or of the whole structure, as the events taken in so far leave it."""
+    """One step of one pole or guy, or of the whole structure, as the events taken in so far leave it."""
 
     #: Done events that still stand, the earliest first.
     standing: list[Event] = field(default_factory=list)
@@ -63,35 +64,52 @@ class Part:
             self.standing = [other for other in self.standing if event.crew not in {"", other.crew}]
 
 
-def replay(events: Iterable[Event], *, letters: str) -> dict[str, Part]:
-    """Replay the events of one step, in any order, once for each pole.
+def replay(
+    events: Iterable[Event], *, letters: Sequence[str], named: Callable[[Event], str] = attrgetter("pole")
+) -> dict[str, Part]:
+    """Replay the events of one step, in any order, once for each pole or guy.
 
     Parameters
     ----------
     events : iterable of Event
-        Each identifier once. One without a pole is for every pole.
-    letters : str
-        Poles of the structure, "AB"; "" for a step per structure, whose events count whatever pole they
-        name. Events for a pole that is not among the letters are passed over.
+        Each identifier once. One without a pole or guy is for every one.
+    letters : sequence of str
+        Poles of the structure, "AB", or names of its guys; () for a step per structure, whose events count
+        whatever they name. Events for a pole or guy that is not among them are passed over.
+    named : callable
+        Gives the pole, or the guy, that an event is for.
 
     Returns
     -------
     dict of str to Part
-        By pole letter; the one key "" for a step per structure. Poles that no event tells apart share
-        one part.
+        By pole letter or guy; the one key "" for a step per structure. Those that no event tells apart
+        share one part.
     """
     ordered = sorted(events, key=attrgetter("order_key"))
-    if not letters or not any(event.pole for event in ordered):
+    if not letters or not any(map(named, ordered)):
         whole = Part()
         for event in ordered:
             whole.take(event)
         return dict.fromkeys(letters or ("",), whole)
     parts = {letter: Part() for letter in letters}
     for event in ordered:
-        for pole in event.pole or letters:
-            if pole in parts:
-                parts[pole].take(event)
+        name = named(event)
+        for each in (name,) if name else letters:
+            if each in parts:
+                parts[each].take(event)
     return parts
+
+
+def parts_of(events: Iterable[Event], per: Per, *, letters: str, guys: tuple[str, ...]) -> dict[str, Part]:
+    """Replay the events of one step by what it is of: its poles, its guys, or the structure and its span.
+
+    How a guy is written, in large or small letters, does not matter. Where none are known, the step is one of
+    the structure.
+    """
+    if per != "guy" or not guys:
+        return replay(events, letters=letters if per == "pole" else "")
+    spelled = {name.casefold(): name for name in guys}
+    return replay(events, letters=guys, named=lambda event: spelled.get(event.part.casefold(), event.part))
 
 
 def standing_events(parts: Mapping[str, Part]) -> list[Event]:

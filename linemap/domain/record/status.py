@@ -20,6 +20,7 @@ from linemap.domain.record.replay import (
     clock_findings,
     corrected_ids,
     first_copies,
+    parts_of,
     replay,
     without_corrected,
 )
@@ -48,6 +49,8 @@ class StepState(NamedTuple):
     event_id: str
     #: Poles it is done for, "AB"; "" for a step per structure.
     poles: str
+    #: Guys it is done for, by name; () for a step of no guys.
+    guys: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +59,7 @@ class StructureStatus:
 
     #: State of each step that is done, by code.
     done: Mapping[str, StepState]
-    #: State of each step per pole that is done for some poles only, by code.
+    #: State of each step that is done for some of its poles or guys only, by code.
     begun: Mapping[str, StepState]
     #: Furthest step of the workflow's main chain that is done; "" = none.
     stage: str
@@ -70,12 +73,17 @@ class StructureStatus:
 
 
 _EMPTY: Mapping[str, StepState] = MappingProxyType({})
+_NO_GUYS: Mapping[Key, tuple[str, ...]] = MappingProxyType({})
 #: The status of a structure without events.
 NOTHING_RECORDED = StructureStatus(done=_EMPTY, begun=_EMPTY, stage="", findings=())
 
 
 def fold(
-    events: Iterable[Event], workflow: Workflow, *, pole_letters: Mapping[Key, str]
+    events: Iterable[Event],
+    workflow: Workflow,
+    *,
+    pole_letters: Mapping[Key, str],
+    guys: Mapping[Key, tuple[str, ...]] = _NO_GUYS,
 ) -> dict[Key, StructureStatus]:
     """Return the status of every structure of `pole_letters`, and of every other that has events.
 
@@ -87,6 +95,9 @@ def fold(
     pole_letters : mapping of (line, structure) to str
         The poles of each structure, "AB" or "ABC". An event for a structure that is not in it counts, for
         poles A and B, and is a finding.
+    guys : mapping of (line, structure) to tuple of str
+        The guys of the schedule by name. A step per guy of a structure of which none are known is one of the
+        structure.
     """
     grouped: dict[Key, list[Event]] = {}
     corrections: list[Event] = []
@@ -98,7 +109,9 @@ def fold(
     folded = dict.fromkeys(pole_letters, NOTHING_RECORDED)
     for key, group in grouped.items():
         letters = pole_letters.get(key)
-        folded[key] = fold_structure(group, workflow, key=key, letters=letters, corrected=corrected)
+        folded[key] = fold_structure(
+            group, workflow, key=key, letters=letters, guys=guys.get(key, ()), corrected=corrected
+        )
     return folded
 
 
@@ -108,6 +121,7 @@ def fold_structure(
     *,
     key: Key,
     letters: str | None,
+    guys: tuple[str, ...] = (),
     corrected: Collection[str] = frozenset(),
 ) -> StructureStatus:
     """Return the status of one structure from its events alone.
@@ -120,6 +134,8 @@ def fold_structure(
         Named in the findings.
     letters : str or None
         Its poles, "AB" or "ABC"; None = the structure is in no list.
+    guys : tuple of str
+        Its guys by name.
     corrected : collection of str
         Identifiers of events that events of other structures correct; those of these need not be named.
     """
@@ -127,7 +143,7 @@ def fold_structure(
     taken = without_corrected(known, corrected_ids(known).union(corrected))
     if not taken:
         return NOTHING_RECORDED
-    fresh = _Draft(key=key, letters=_UNLISTED_POLES if letters is None else letters)
+    fresh = _Draft(key=key, letters=_UNLISTED_POLES if letters is None else letters, guys=guys)
     if letters is None:
         fresh.find("not in list", count=len(taken))
     by_step: dict[str, list[Event]] = {}
@@ -151,6 +167,7 @@ class _Draft:
 
     key: Key
     letters: str
+    guys: tuple[str, ...] = ()
     done: dict[str, StepState] = field(default_factory=dict)
     begun: dict[str, StepState] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
@@ -163,6 +180,9 @@ class _Draft:
 
 
 def _fold_step(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
+    if step.per == "guy" and fresh.guys:
+        _fold_guys(fresh, step, events)
+        return
     letters = fresh.letters if step.per == "pole" else ""
     if len(events) == 1 and events[0].result == "done" and not (letters and events[0].pole):
         fresh.done[step.code] = _state(events[0], letters)
@@ -175,17 +195,31 @@ def _fold_step(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
         _find_unknown_poles(fresh, step, events)
 
 
+def _fold_guys(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
+    parts = parts_of(events, "guy", letters="", guys=fresh.guys)
+    _settle(fresh, step, parts)
+    _find_repeats(fresh, step, parts)
+    _find_rejections(fresh, step, parts)
+    known = {"", *map(str.casefold, fresh.guys)}
+    strangers = {(event.part, event.who) for event in events if event.part.casefold() not in known}
+    for guy, who in sorted(strangers):
+        fresh.find("unknown pole", step.code, who=who, step=step.words, pole=guy, poles=fresh.guys, of="guy")
+
+
 def _settle(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> None:
     firsts = {letter: part.standing[0] for letter, part in parts.items() if part.standing}
     if not firsts:
         return
     last = max(firsts.values(), key=_ORDER)
     complete = len(firsts) == len(parts)
-    (fresh.done if complete else fresh.begun)[step.code] = _state(last, "".join(firsts))
+    of_guys = step.per == "guy" and bool(fresh.guys)
+    state = StepState(last.moment, last.crew, last.id, "", tuple(firsts)) if of_guys else None
+    (fresh.done if complete else fresh.begun)[step.code] = state or _state(last, "".join(firsts))
     if not complete:
         gone = tuple(letter for letter in parts if letter not in firsts)
-        since = last.moment.date()
-        fresh.find("pole missing", step.code, since=since, step=step.words, there=tuple(firsts), gone=gone)
+        of = {"of": "guy"} if of_guys else {}
+        since, there = last.moment.date(), tuple(firsts)
+        fresh.find("pole missing", step.code, since=since, step=step.words, there=there, gone=gone, **of)
 
 
 def _state(event: Event, poles: str) -> StepState:
@@ -212,7 +246,8 @@ def _find_rejections(fresh: _Draft, step: Step, parts: Mapping[str, Part]) -> No
             step.code,
             since=last.moment.date(),
             step=step.words,
-            poles=tuple(open_ones) if step.per == "pole" else (),
+            poles=() if "" in open_ones else tuple(open_ones),
+            **({"of": "guy"} if step.per == "guy" else {}),
             on=last.moment.date(),
             who=last.who,
         )

@@ -16,18 +16,20 @@ from typing import Any, Literal
 
 #: Said of a weight that no document of the job gives.
 NO_SOURCE = "common practice, no source; replace by the job's own"
-Per = Literal["structure", "pole"]
+#: A guy of the structure by its name in the schedule, or the span ahead of it.
+PartPer = Literal["guy", "span"]
+Per = Literal["structure", "pole"] | PartPer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One thing that is recorded as done, once per structure or once per pole."""
+    """One thing that is recorded as done, once per structure, or once for each of its poles or parts."""
 
     #: Stable key, used in events.
     code: str
     #: What people read, as a past participle: "framed".
     words: str
-    #: What must be recorded before the step is done: the structure, or each of its poles.
+    #: What must be recorded before the step is done: the structure, each of its poles or guys, or its span.
     per: Per = "structure"
     #: Codes of the steps that come before it.
     requires: tuple[str, ...] = ()
@@ -97,6 +99,10 @@ class Workflow:
         'set'
         """
         return next((code for code in reversed(self.chain) if code in done), "")
+
+    def has(self, per: Per) -> bool:
+        """Say whether any step is recorded for each of something."""
+        return any(step.per == per for step in self.steps)
 
     def words(self, code: str) -> str:
         """Return what people read for a code; the code itself when the workflow has no such step."""
@@ -249,16 +255,6 @@ FRAMED_ALOFT = _standard(
 WORKFLOWS: Mapping[str, Workflow] = MappingProxyType(
     {"framed on ground": FRAMED_ON_GROUND, "framed aloft": FRAMED_ALOFT}
 )
-
-
-def workflow_of(settings: Mapping[str, Any]) -> Workflow:
-    """Return the order of the work a job's settings name, with the weights they give its steps.
-
-    >>> workflow_of({}) is FRAMED_ON_GROUND
-    True
-    """
-    named = WORKFLOWS.get(str(settings.get("workflow") or ""), FRAMED_ON_GROUND)
-    return with_weights(named, settings.get("step_weight") or {})
 
 
 _ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(

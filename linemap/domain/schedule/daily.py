@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from types import MappingProxyType
 
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.finding.phrase import BY_LETTER, Called
@@ -68,6 +69,7 @@ def period_report(
     workflow: Workflow,
     *,
     pole_letters: Mapping[Key, str],
+    guys: Mapping[Key, tuple[str, ...]] = MappingProxyType({}),
     first: date,
     last: date,
     known_by: date | None = None,
@@ -76,7 +78,7 @@ def period_report(
     """Report the units that became done from the first to the last day, both included.
 
     Of the whole record, what lies after the last day or became known after `known_by` is left out; pole
-    letters are as for `fold`. `calls` gives what the owner calls the poles of a structure.
+    letters and guys are as for `fold`. `calls` gives what the owner calls the poles of a structure.
 
     Raises
     ------
@@ -86,7 +88,7 @@ def period_report(
     if last < first:
         raise ValueError(f"the period ends {last}, before it begins {first}; exchange the days")
     taken = events_taken(events, as_of=last, known_by=known_by)
-    statuses = fold(taken, workflow, pole_letters=pole_letters)
+    statuses = fold(taken, workflow, pole_letters=pole_letters, guys=guys)
     done = units(statuses)
     mine = [event for event in taken if first <= event.moment.date()]
     again = rework(taken, statuses)

@@ -52,8 +52,10 @@ class Site:
         return (self.line, self.number)
 
     def needs(self, step: Step) -> bool:
-        """Say whether a step is built at this structure at all: guys only where there are guys."""
-        return step.code != _GUYED or self.guyed
+        """Say whether a step is built here at all: guys where there are guys, wire where a span is ahead."""
+        if step.per == "span":
+            return self.ahead_span is not None
+        return (step.per != "guy" and step.code != _GUYED) or self.guyed
 
     def has(self, step: str) -> bool:
         """Say whether a step is recorded as done."""

@@ -20,7 +20,7 @@ from linemap.domain.record.reading_type import READINGS
 from linemap.domain.record.replay import (
     corrected_ids,
     first_copies,
-    replay,
+    parts_of,
     standing_events,
     without_corrected,
 )
@@ -156,6 +156,7 @@ def _someone_else(records: _Records) -> bool:
 NEEDS: Mapping[Need, Callable[[_Records], str]] = MappingProxyType(
     {
         "every pole": _of_records("every pole", lambda records: records.whole),
+        "every guy": _of_records("every guy", lambda records: records.whole),
         "photo": _of_records("photo", lambda records: any(event.photos for event in records.standing)),
         **{name: _of_reading(name) for name in READINGS},
         "position": _of_records("position", lambda records: any(e.position for e in records.standing)),
@@ -204,6 +205,7 @@ def proof_of(
     *,
     step: str,
     letters: str,
+    guys: tuple[str, ...] = (),
     called: Called = BY_LETTER,
     rules: Mapping[str, tuple[Need, ...]] = RULES,
     corrected: Collection[str] = frozenset(),
@@ -222,9 +224,9 @@ def proof_of(
     needs = rules.get(step, ())
     known = first_copies(events)
     known = without_corrected(known, corrected_ids(known).union(corrected))
-    per_pole = (found := workflow.step(step)) is not None and found.per == "pole"
+    per = "structure" if (found := workflow.step(step)) is None else found.per
     mine = [event for event in known if event.step == step]
-    parts = replay(mine, letters=letters if per_pole else "")
+    parts = parts_of(mine, per, letters=letters, guys=guys)
     records = _Records(
         standing=standing_events(parts),
         inspections=[event for event in known if event.step == "inspected" and event.result == "done"],
@@ -234,7 +236,8 @@ def proof_of(
     )
     if not records.standing:
         return Proof(verdict="not recorded")
-    asked = dict.fromkeys((*(() if records.whole else ("every pole",)), *needs))
+    whole = "every guy" if per == "guy" else "every pole"
+    asked = dict.fromkeys((*(() if records.whole else (whole,)), *needs))
     lacking = {need: words for need in asked if (words := NEEDS[need](records))}
     noted = [
         need

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from functools import cache, partial
+from types import MappingProxyType
 from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.kind.kind import FieldError
 from linemap.domain.record.chain import canonical_json
+from linemap.domain.record.declared_work import match_part_step, span_ends, span_name
 from linemap.domain.record.event import Event, Result
 from linemap.domain.record.reading import Reading
-from linemap.domain.record.workflow import match_step
+from linemap.domain.record.workflow import PartPer, match_step
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments
 from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.sheet import sheet_of
@@ -25,6 +27,9 @@ from linemap.io.records.readings import ReadingColumns
 
 #: Own name space for identifiers made from the words of a row, so that loading it again changes nothing.
 _NAMESPACE = UUID("6d0b0f0c-52a4-4f5b-9a5e-3f1d7d6f2b11")
+_NO_STEPS: Mapping[str, PartPer] = MappingProxyType({})
+_LISTED = re.compile(r"[,;&]|\band\b")
+_SPAN = "write the structure at its back end in the row, and the span as 9/2 to 9/3"
 #: An identifier as `str(UUID(...))` writes it.
 _SPELLED = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _RESULTS: dict[str, Result] = {
@@ -42,6 +47,7 @@ def read_records(
     line_default: str = "",
     order: DateOrder | None = None,
     naming: Naming = UNNAMED,
+    part_steps: Mapping[str, PartPer] = _NO_STEPS,
 ) -> Loaded[tuple[Event, ...]]:
     """Read records of work.
 
@@ -51,11 +57,14 @@ def read_records(
         When the job receives the file, with a time zone; used where the rows do not say.
     zone : tzinfo
         Time zone of moments written without one. A date without a time is taken at noon, and noted.
+    part_steps : mapping
+        Steps of guys and spans that the job declares, by code: what each is of. The cell of the part counts
+        for them alone.
 
     Returns
     -------
     Loaded of tuple of Event
-        One event for each structure and pole a row names. Its identifier is that of the row when it is a
+        One event for each structure, pole and guy a row names. Its identifier is that of the row when it is a
         UUID, else it is made from the words of the row: loading the list twice changes nothing. A row
         that cannot be used is listed as left out; a reading that cannot be used is noted, and the record
         stands without it.
@@ -74,7 +83,8 @@ def read_records(
         received=parse_moments(sheet.cells("received"), order=order),
         received_at=received_at,
         zone=zone,
-        steps=cache(match_step),
+        steps=cache(lambda text: match_part_step(text, part_steps) or match_step(text)),
+        part_steps=part_steps,
         structures=cache(partial(_structures, naming.listed)),
         letters=cache(partial(_letters, naming)),
         readings=ReadingColumns(ledger),
@@ -103,6 +113,7 @@ class _Texts(NamedTuple):
     device: str
     note: str
     id: str
+    part: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,6 +126,7 @@ class _Rows:
     zone: tzinfo
     #: What the words of the rows mean, each read once.
     steps: Callable[[str], str | None]
+    part_steps: Mapping[str, PartPer]
     structures: Callable[[str, str], tuple[str, ...]]
     letters: Callable[[str, str, str], tuple[str, ...]]
     readings: ReadingColumns
@@ -147,17 +159,22 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
     numbers = rows.structures(line, text.structure)
     letters = rows.letters(line, numbers[0], text.pole)
     happened, received = _moments(rows, index, text.time)
-    own = _own_identifier(text.id) if len(numbers) * len(letters) == 1 else ""
+    parts = _parts(rows, step, numbers, text.part, line)
+    own = _own_identifier(text.id) if len(numbers) * len(letters) * len(parts) == 1 else ""
     form = rows.ledger.naming.listed.form
     readings = rows.readings.of_row(index, letters, place=(line, numbers[0]))
     words = () if own else (line, step, result, happened.isoformat(), text.crew, text.actor, text.note)
     return [
         Event(
-            id=own or _made_identifier(text.id, *words, *_spelled(readings[letter]), form(number), letter),
+            id=own
+            or _made_identifier(
+                text.id, *words, *_spelled(readings[letter]), form(number), letter, *filter(None, (part,))
+            ),
             line=line,
             structure=number,
             pole=letter,
             step=step,
+            part=part,
             result=result,
             happened_at=happened,
             received_at=received,
@@ -171,11 +188,27 @@ def _read(rows: _Rows, index: int, text: _Texts) -> list[Event]:
         )
         for number in numbers
         for letter in letters
+        for part in parts
     ]
 
 
 def _spelled(readings: tuple[Reading, ...]) -> list[str]:
     return [canonical_json(reading.to_values()) for reading in readings]
+
+
+def _parts(rows: _Rows, step: str, numbers: Sequence[str], text: str, line: str) -> tuple[str, ...]:
+    """Return the guys a row names, or its span in one spelling; ("",) = all of them, or a step of neither."""
+    per = rows.part_steps.get(step)
+    if per is None or not text or text.casefold() in {"all", "-"}:
+        return ("",)
+    if per == "guy":
+        return tuple(part for each in _LISTED.split(text) if (part := each.strip())) or ("",)
+    ends = span_ends(text)
+    listed = rows.ledger.naming.listed
+    back, ahead = (listed.find(end, line) for end in ends or (text, ""))
+    if len(numbers) > 1 or back != numbers[0]:
+        raise FieldError("part", f"the span {text} is not the one ahead of {', '.join(numbers)}", _SPAN)
+    return (span_name(back, ahead),)
 
 
 def _structures(listed: ListedNumbers, line: str, text: str) -> tuple[str, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from linemap.answers.marks import PanelMarkedPole, PanelMarks
 from linemap.answers.staking import StakedStructure
-from linemap.answers.structure import PanelMarkedPole, PanelMarks
 from linemap.report import Paper
 from linemap.report.flow import Block, Column, Grid, Part, Rules, Words, flow_pdf
 from linemap.report.paper import PORTRAIT, TitleBlock

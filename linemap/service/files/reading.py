@@ -12,6 +12,7 @@ from typing import Any
 from linemap.domain.design.line import PoleASide
 from linemap.domain.design.naming import UNNAMED, Naming
 from linemap.domain.kind.kind import Code as Kind
+from linemap.domain.record.declared_work import part_steps, workflow_of
 from linemap.errors import InputRefused, Problem
 from linemap.geometry.projection import Projection
 from linemap.io.cells.dates import DateOrder
@@ -92,7 +93,13 @@ def understand(
             naming=declared.naming,
             order=read_shot_order(shot_order),
         ),
-        "records": lambda: read_records(table, received_at=now, zone=now.tzinfo or dt.UTC, **said),
+        "records": lambda: read_records(
+            table,
+            received_at=now,
+            zone=now.tzinfo or dt.UTC,
+            part_steps=part_steps(workflow_of(declared.settings)),
+            **said,
+        ),
         "context": lambda: read_context(table, projection=projection),
     }
     if kind not in readers:

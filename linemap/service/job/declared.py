@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
+from linemap.domain.record.declared_work import PARTS, workflow_of
 from linemap.domain.record.workflow import WORKFLOWS, Workflow, with_weights
 from linemap.domain.schedule.plan import Calendar
 from linemap.domain.survey.proof import NEEDS, EvidenceRule
@@ -231,6 +232,33 @@ def read_step_weight(
         raise InputRefused.at("--step-weight", value, "is no weight", "give a number like 30, or 0")
     merged = {**saved, name: {"weight": float(value), "source": source}}
     with_weights(workflow, merged)
+    return merged
+
+
+def read_part_step(text: str, settings: Mapping[str, Any]) -> Mapping[str, Mapping[str, Any]]:
+    """Return the steps of guys and spans a job keeps, with that of a text: step -> per, requires, source.
+
+    >>> read_part_step("Strung = span after set: contract 3.4", {})
+    {'strung': {'per': 'span', 'requires': ['set'], 'source': 'contract 3.4'}}
+    """
+    option = "--part-step"
+    name, value, source = _parts(text, option, "strung=span after set, blocks hung: contract 3.4")
+    per, _, after = " ".join(value.casefold().split()).partition(" ")
+    first, _, rest = after.partition(" ")
+    if per not in PARTS or (after and first != "after"):
+        raise InputRefused.at(
+            option, value, "is neither a step of guys nor of spans", "write span or guy, then after and steps"
+        )
+    requires = [need for part in rest.split(",") if (need := part.strip())]
+    saved = settings.get("part_step") or {}
+    merged = {**saved, name: {"per": per, "requires": requires, "source": source}}
+    known = workflow_of(settings)
+    for need in requires:
+        _require_step(need, known, option)
+    try:
+        workflow_of({**settings, "part_step": merged})
+    except ValueError as error:
+        raise InputRefused.at(option, text, str(error)) from None
     return merged
 
 

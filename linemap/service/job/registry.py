@@ -15,13 +15,13 @@ from typing import Any
 from linemap.domain.crew.wind import read_wind_limit
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.person import Role
-from linemap.domain.record.workflow import WORKFLOWS
 from linemap.domain.survey.proof import NEEDS
 from linemap.geometry.projection import Projection
 from linemap.service.job import declared
 from linemap.service.job.naming import NAMING
-from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts, weight_parts
+from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts
 from linemap.service.job.surveying import SURVEYING
+from linemap.service.job.work import WORK
 
 
 def _checked(read: Callable[[str], object]) -> Callable[[str, Known], str]:
@@ -37,11 +37,6 @@ def _checked(read: Callable[[str], object]) -> Callable[[str, Known], str]:
 def _catenary(text: str, known: Known) -> Mapping[str, Any]:
     found = declared.read_catenary(text, unit=known.unit)
     return {"value": found.constant, "source": found.source}
-
-
-def _workflow(text: str, _known: Known) -> str:
-    declared.read_workflow(text)
-    return " ".join(text.casefold().split())
 
 
 def _wind(kept: str, _known: Known) -> str:
@@ -198,38 +193,7 @@ _ALL = (
         example="1",
         shows="progress, reports",
     ),
-    Setting(
-        "workflow",
-        "order of the work",
-        "work",
-        means="poles framed on the ground and then set, or set first and framed aloft",
-        example="framed aloft",
-        read=_workflow,
-        shows="next, cards, progress",
-        choices=tuple(WORKFLOWS),
-    ),
-    Setting(
-        "step_weight",
-        "weights of steps",
-        "work",
-        means="share of a step in the physical progress of a structure, any unit; 0 is not counted",
-        example="set=30: bid item 4",
-        read=lambda text, known: declared.read_step_weight(
-            text, known.kept("step_weight") or {}, workflow=known.workflow
-        ),
-        parts=weight_parts,
-        shows="progress",
-        when_made=False,
-    ),
-    Setting(
-        "blocks_owned",
-        "stringing blocks owned",
-        "work",
-        means="stringing blocks the job owns, for how far those that do not hang yet last",
-        example="280",
-        read=_checked(declared.read_blocks_owned),
-        shows="progress",
-    ),
+    *WORK,
     *SURVEYING,
     Setting(
         "tolerance",

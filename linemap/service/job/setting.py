@@ -12,8 +12,9 @@ from typing import Any, Literal
 from linemap.answers.office import DeclaredPart
 from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
+from linemap.domain.record.declared_work import workflow_of
 from linemap.domain.record.person import Role
-from linemap.domain.record.workflow import Step, Workflow, workflow_of
+from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.proof import NO_SOURCE, evidence_rules
 from linemap.errors import InputRefused
 from linemap.geometry.projection import Projection
@@ -232,6 +233,20 @@ def evidence_parts(known: Known) -> Iterable[DeclaredPart]:
         rule = rules.get(step.code)
         needs = ", ".join(rule.needs) if rule else ""
         yield _of_step(step, "evidence", needs or "nothing", rule.source if rule else "", known)
+
+
+def part_step_parts(known: Known) -> Iterable[DeclaredPart]:
+    """Give the steps of guys and spans, with what comes before each."""
+    for code in known.settings.get("part_step") or {}:
+        step = known.workflow.step(code)
+        if step is not None:
+            after = f" after {', '.join(step.requires)}" if step.requires else ""
+            yield _of_step(step, "part_step", f"{step.per}{after}", step_source(known, code), known)
+
+
+def step_source(known: Known, code: str) -> str:
+    """Return the document that a step of guys or spans comes from."""
+    return str(known.settings["part_step"][code].get("source", ""))
 
 
 def weight_parts(known: Known) -> Iterable[DeclaredPart]:

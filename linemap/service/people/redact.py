@@ -55,7 +55,7 @@ PLAIN = frozenset(
     {
         "name", "data_version", "base_version", "as_of", "asked_for", "when",
         "projection", "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration",
-        "workflow", "types", "row_of", "naming", "identity", "incarnation", "corrected",
+        "workflow", "types", "row_of", "guy_names", "naming", "identity", "incarnation", "corrected",
         "baselines", "baselines_came", "baseline_declared", "begun", "calendar", "calendar_declared",
         "framing", "blocks_owned", "wind_limits", "evidence_rules", "catenary", "zone_declared",
     }

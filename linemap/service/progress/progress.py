@@ -95,7 +95,11 @@ def progress_of(view: JobView, *, line: str = "") -> Progress:
     """
     day = view.as_of
     events = events_taken(all_events(view), as_of=day)
-    folded = with_survey(view, fold(events, view.workflow, pole_letters=view.figures.letters_by_key()), day)
+    folded = with_survey(
+        view,
+        fold(events, view.workflow, pole_letters=view.figures.letters_by_key(), guys=view.guy_names),
+        day,
+    )
     sites = sites_of(view, line=line, statuses=folded)
     statuses = {site.key: site.status for site in sites}
     done = units(statuses)
@@ -276,7 +280,15 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof
                 corrected=corrected,
             )
             proofs = (
-                (key, proof_at(events.get(key, ()), letters=letters.get(key, "AB"))) for key in count.done
+                (
+                    key,
+                    proof_at(
+                        events.get(key, ()),
+                        letters=letters.get(key, "AB"),
+                        guys=view.guy_names.get(key, ()),
+                    ),
+                )
+                for key in count.done
             )
             found[count.step] = {key: proof for key, proof in proofs if proof.verdict != "verified"}
     return found

@@ -176,6 +176,7 @@ def period_answer(view: JobView, *, first: dt.date, last: dt.date | None = None)
         all_events(view),
         view.workflow,
         pole_letters=view.figures.letters_by_key(),
+        guys=view.guy_names,
         first=begins,
         last=ends,
         calls=view.naming.called,

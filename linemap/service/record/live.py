@@ -89,7 +89,8 @@ def _status(view: JobView, events: list[Event], key: Key, corrected: frozenset[s
     row = view.row_of.get(key)
     letters = None if row is None else view.figures.letters_of(row)
     shown = shown_events(events, view.as_of)
-    return fold_structure(shown, view.workflow, key=key, letters=letters, corrected=corrected)
+    guys = view.guy_names.get(key, ())
+    return fold_structure(shown, view.workflow, key=key, letters=letters, guys=guys, corrected=corrected)
 
 
 def _recorded(

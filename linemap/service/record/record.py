@@ -18,10 +18,11 @@ from linemap.domain.design.naming import Naming, respelled
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.finding.phrase import Called, listed_poles, pole_names
+from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
-from linemap.domain.record.workflow import Workflow
+from linemap.domain.record.workflow import Step, Workflow
 from linemap.service.view.contents import check_content
 from linemap.service.view.structure import stops_of
 from linemap.service.view.view import JobView
@@ -43,6 +44,8 @@ class Known:
     sites: Sites
     #: Poles of each structure, "AB" or "ABC".
     letters: Mapping[Key, str]
+    #: Guys of each structure by name, where the workflow has steps of them.
+    guys: Mapping[Key, tuple[str, ...]]
     #: Holds in force, without reasons that are not for everyone.
     holds: Mapping[Key, Sequence[Hold]]
     workflow: Workflow
@@ -74,6 +77,7 @@ def what_is_known(view: JobView) -> Known:
     return Known(
         sites=Sites(figures=view.figures, projection=view.projection, row_of=view.row_of),
         letters=view.figures.letters_by_key(),
+        guys=view.guy_names,
         holds={
             view.key(row): [hold.without_reason() for hold in holds]
             for row, holds in view.holds_by_row.items()
@@ -193,7 +197,12 @@ def _statuses(
 ) -> dict[Key, StructureStatus]:
     return {
         key: fold_structure(
-            group, known.workflow, key=key, letters=known.letters.get(key, "AB"), corrected=corrected
+            group,
+            known.workflow,
+            key=key,
+            letters=known.letters.get(key, "AB"),
+            guys=known.guys.get(key, ()),
+            corrected=corrected,
         )
         for key, group in events_at.items()
     }
@@ -210,6 +219,8 @@ def _findings(
     if event.pole and event.pole not in letters:
         poles = listed_poles(letters, called)
         found.append(f"{pole_names(event.pole, called)} is not one of {poles} of {event.structure}")
+    if step is not None and event.part:
+        found += _part_doubt(known, event, step)
     if event.supersedes and event.supersedes not in arrived:
         found.append("the record it corrects has not arrived")
     if step is not None and event.result == "done":
@@ -224,6 +235,22 @@ def _findings(
     if event.position is not None:
         found.append(_place(known, event, event.position))
     return found
+
+
+def _part_doubt(known: Known, event: Event, step: Step) -> Iterator[str]:
+    """Say when the guy or span a record names is none of those its step is recorded for there.
+
+    Guys that the schedule does not have are told with the status.
+    """
+    if step.per == "span":
+        figures, row = known.sites.figures, known.sites.row_of[event.key]
+        ahead = figures.neighbour(row, 1)
+        name = span_name(event.structure, "" if ahead is None else figures.key(ahead)[1])
+        if name != event.part:
+            there = f"the span ahead of {event.structure} is {name}" if name else "no span is ahead of it"
+            yield f"{step.words} is recorded for {event.part}, but {there}"
+    elif step.per != "guy":
+        yield f"{step.words} is recorded for each {step.per}, not for {event.part}"
 
 
 def _stops(known: Known, event: Event, events: Sequence[Event]) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ from linemap.domain.design.revision import Revised
 from linemap.domain.finding.phrase import listed_poles
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.reading import words_of
-from linemap.domain.record.replay import replay, standing_events, without_corrected
+from linemap.domain.record.replay import parts_of, standing_events, without_corrected
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.survey.orientation import residual_words
 from linemap.report.sheets.card import Card
@@ -104,12 +104,16 @@ def _readings(view: JobView, row: int) -> tuple[str, ...]:
     counted = without_corrected(events, view.corrected)
     said, called = [], view.figures.called(row)
     for step in view.workflow.steps:
-        letters = view.figures.letters_of(row) if step.per == "pole" else ""
-        parts = replay([event for event in counted if event.step == step.code], letters=letters)
+        parts = parts_of(
+            [event for event in counted if event.step == step.code],
+            step.per,
+            letters=view.figures.letters_of(row),
+            guys=view.guy_names.get(view.key(row), ()),
+        )
         for event in standing_events(parts):
             words = words_of(event.all_readings, called)
             pole = listed_poles(event.pole, called)
-            said += [" ".join(filter(None, (step.words, pole))) + f": {words}"] if words else []
+            said += [" ".join(filter(None, (step.words, pole, event.part))) + f": {words}"] if words else []
     return ("; ".join(said),) if said else ()
 
 

@@ -22,6 +22,7 @@ from linemap.domain.framing.framing_type import framing_types
 from linemap.domain.guying.anchor import anchors_at_crossings
 from linemap.domain.kind.when import NOW, When
 from linemap.domain.record.claim import Claim
+from linemap.domain.record.declared_work import guys_by_structure
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import fold
@@ -96,7 +97,8 @@ def compute_stored(
     asked_for = when.as_of or data_date or record.data_date or _day(today, zone_declared, computed)
     day = min(asked_for, when.known_by or asked_for)
     shown = shown_events(all_events, day)
-    statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key())
+    guys = guys_by_structure(stored.guys, only_line=computed.only_line) if record.workflow.has("guy") else {}
+    statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key(), guys=guys)
     keys = computed.keys()
     in_force = in_force_of(stored, survey.tolerances)
     facts = facts_by_structure(stored.facts, only_line=computed.only_line, until=day)
@@ -164,6 +166,7 @@ def compute_stored(
         changes_by_structure=changes_of(stored),
         types=types,
         row_of=row_of,
+        guy_names=guys,
         framing=framing_types(stored.framing),
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
         facts_by_structure=facts,

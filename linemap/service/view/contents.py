@@ -28,8 +28,8 @@ CONTENTS: Mapping[What, Content] = MappingProxyType({})
 def check_content(event: Event) -> None:
     """Raise `ValueError` when the content of an event cannot be read, or a step brings any."""
     if event.what == "step":
-        if event.content or event.part:
-            raise ValueError("the record of a step has no part and no content; leave them out")
+        if event.content:
+            raise ValueError("the record of a step has no content; leave it out")
         return
     kind = CONTENTS.get(event.what)
     if kind is None:
@@ -38,10 +38,13 @@ def check_content(event: Event) -> None:
 
 
 def event_line(event: Event, called: Called) -> str:
-    """Say an event in one line of a history: 'framed pole A by HF-2 (wind 12 mph; rock at 7 ft)'."""
+    """Say an event in one line of a history: 'framed pole A by HF-2 (wind 12 mph; rock at 7 ft)'.
+
+    A guy or span follows its step: 'clipped 9/2 to 9/3 by Swift'.
+    """
     kind, remarks = CONTENTS.get(event.what), event.remarks(called)
     parts = (
-        event.step if kind is None else kind.words(event, called),
+        f"{event.step} {event.part}".rstrip() if kind is None else kind.words(event, called),
         pole_names(event.pole, called) if event.pole else "",
         "" if event.result == "done" else str(event.result),
         f"by {event.crew}" if event.crew else "",

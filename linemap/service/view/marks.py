@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from linemap.answers import structure as answer
+from linemap.answers import marks as answer
 from linemap.domain.crew.material import bundle, bundle_sentences
 from linemap.domain.design.lengths import wood_text
 from linemap.domain.design.structure import Pole

@@ -168,6 +168,7 @@ def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
                     workflow,
                     step=step.code,
                     letters=figures.letters_of(row_of[key]),
+                    guys=view.guy_names.get(key, ()),
                     called=figures.called(row_of[key]),
                     rules=rules,
                     corrected=corrected,

@@ -27,6 +27,7 @@ from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.kind.kind import Place
+from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.orientation import landmark_words
@@ -216,19 +217,29 @@ def history_at(view: JobView, row: int) -> list[History]:
     return [*recorded, *released]
 
 
+def parts_at(view: JobView, row: int, step: Step) -> list[str]:
+    """Return what a step is recorded for at a structure: its guys, or the span ahead; [] = neither."""
+    if step.per == "guy":
+        return list(view.guy_names.get(view.key(row), ()))
+    if step.per == "span" and (name := span_name(view.key(row)[1], neighbour_of(view, row, 1))):
+        return [name]
+    return []
+
+
 def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
     """Return a step as done or begun, and how well it is proved against which rule, "" = there is none."""
     key = view.key(row)
     status = view.statuses.get(key, NOTHING_RECORDED)
     done, state = step.code in status.done, status.done.get(step.code) or status.begun.get(step.code)
     rule = view.evidence_rules.get(step.code)
-    note, missing = "", list[str]()
+    note, missing, parts = "", list[str](), parts_at(view, row, step)
     if done and rule is not None and rule.needs:
         proof = proof_of(
             [event for event in view.events_by_structure.get(key, ()) if event.moment.date() <= view.as_of],
             view.workflow,
             step=step.code,
             letters=view.figures.letters_of(row),
+            guys=view.guy_names.get(key, ()),
             called=view.figures.called(row),
             rules={step.code: rule.needs},
             corrected=view.corrected,
@@ -240,6 +251,8 @@ def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
         per=step.per,
         done=done,
         poles_done="" if state is None else state.poles,
+        parts=parts,
+        parts_done=parts if done else [] if state is None else list(state.guys),
         when="" if state is None else state.at.date().isoformat(),
         crew="" if state is None else state.crew,
         missing=missing,

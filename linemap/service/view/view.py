@@ -129,6 +129,8 @@ class JobView(Kept):
     changes_by_structure: Mapping[tuple[str, str], list[Revised]]
     types: Mapping[str, StructureType]
     row_of: Mapping[tuple[str, str], int]
+    #: Names of the guys of each structure, where the workflow has a step of each guy; else none.
+    guy_names: Mapping[tuple[str, str], tuple[str, ...]]
     #: The owner's framing table by type code.
     framing: Mapping[str, FramingType] = field(default_factory=dict)
     #: Stringing blocks the job owns; None = not declared.

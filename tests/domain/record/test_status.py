@@ -87,7 +87,7 @@ def test_a_structure_in_good_order_has_no_findings() -> None:
     status = one(event("12/3", step, f"{day} 08:00") for day, step in enumerate(steps, start=1))
     assert list(status.done) == steps
     assert status.stage == "set"
-    assert status.done["set"] == (moment("5 08:00"), "Heron", "12/3 set 5 08:00 done  Heron", "AB")
+    assert status.done["set"] == (moment("5 08:00"), "Heron", "12/3 set 5 08:00 done  Heron", "AB", ())
     assert status.done["framed"].poles == ""
     assert (status.begun, status.findings) == ({}, ())
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from linemap.domain.record.event import Event
+from linemap.domain.record.workflow import PartPer
 from linemap.errors import InputRefused
 from linemap.io.cells.table import Loaded, RawTable
 from linemap.io.records.records import read_records
@@ -84,3 +85,38 @@ def test_a_row_that_cannot_be_used_is_listed(table: Table, row: str, words: str)
 def test_a_file_without_a_usable_row_is_refused(table: Table) -> None:
     with pytest.raises(InputRefused, match="no row of the file"):
         load(table, "1/1,lunch,2026-05-13,Heron\n")
+
+
+STEPS: dict[str, PartPer] = {"guyed": "guy", "strung": "span"}
+
+
+def load_parts(table: Table, rows: str, headings: str) -> Loaded[tuple[Event, ...]]:
+    return read_records(table(f"{headings}\n{rows}"), received_at=NOW, line_default="N", part_steps=STEPS)
+
+
+def test_a_column_names_the_guys_and_the_span_of_steps_that_have_them(table: Table) -> None:
+    rows = '5/5,guyed,2026-05-13,"G1, G3"\n5/5,guyed,2026-05-13,\n05-5,Stringing,2026-05-13,\n'
+    loaded = load_parts(table, rows, "structure,step,date,guy").value
+    assert [(each.step, each.part) for each in loaded] == [
+        ("guyed", "G1"), ("guyed", "G3"), ("guyed", ""), ("strung", ""),
+    ]  # fmt: skip
+    assert len({each.id for each in loaded}) == 4
+    spans = load_parts(table, "9/2,strung,2026-05-13,09-2 - 9/3\n", "structure,step,date,span").value
+    assert [(each.structure, each.part) for each in spans] == [("9/2", "9/2 to 9/3")]
+
+
+def test_a_span_of_another_structure_is_left_out_and_says_how_to_write_it(table: Table) -> None:
+    rows = "9/3,strung,2026-05-13,9/2 to 9/3\n9/2,strung,2026-05-13,9/2 to 9/3\n"
+    loaded = load_parts(table, rows, "structure,step,date,span")
+    assert [each.structure for each in loaded.value] == ["9/2"]
+    assert "the span 9/2 to 9/3 is not the one ahead of 9/3" in loaded.problems[0].reason
+    assert "write the structure at its back end" in loaded.problems[0].remedy
+
+
+def test_without_declared_steps_a_part_changes_nothing(table: Table) -> None:
+    rows = "5/5,guyed,2026-05-13,Mole\n"
+    plain = load(table, rows).value[0]
+    named = load(table, "5/5,guyed,2026-05-13,Mole,G1\n", "structure,step,date,crew,guy").value[0]
+    assert named == plain
+    with pytest.raises(InputRefused, match="no step linemap knows"):
+        load(table, "5/5,strung,2026-05-13,Swift\n")

@@ -151,6 +151,8 @@ def test_poles_of_a_begun_step_are_named(demo_view: JobView) -> None:
         per="pole",
         done=False,
         poles_done="A",
+        parts=[],
+        parts_done=[],
         when="2026-05-16",
         crew="Badger",
         missing=[],

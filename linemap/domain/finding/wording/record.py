@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from linemap.domain.finding.code import Code, Severity, Stop, Values
@@ -29,8 +29,15 @@ def _twice(v: Values) -> str:
 
 
 def _rejected(v: Values) -> str:
-    of_pole = f" for {pole_names(v['poles'], v['called'])}" if v["poles"] else ""
+    of_pole = f" for {_parts(v, v['poles'])}" if v["poles"] else ""
     return f"{v['step']}{of_pole} rejected {date_words(v['on'])} by {v['who']}, not recorded again since"
+
+
+def _parts(v: Values, names: Sequence[str]) -> str:
+    """Name some poles, or the guys of a step that is recorded for each."""
+    if v.get("of") == "guy":
+        return f"guy{'s' if len(names) > 1 else ''} {', '.join(names)}"
+    return pole_names(names, v["called"])
 
 
 def _clock(v: Values) -> str:
@@ -92,12 +99,12 @@ def _claimed(v: Values) -> str:
 
 
 def _pole_missing(v: Values) -> str:
-    there, gone = (pole_names(v[name], v["called"]) for name in ("there", "gone"))
+    there, gone = _parts(v, v["there"]), _parts(v, v["gone"])
     return f"{v['step']} recorded for {there}, not for {gone}"
 
 
 def _unknown_pole(v: Values) -> str:
-    named, poles = pole_names(v["pole"], v["called"]), listed_poles(v["poles"], v["called"])
+    named, poles = _parts(v, (v["pole"],)), listed_poles(v["poles"], v["called"])
     return f"{v['who']} recorded {v['step']} for {named}, not one of {poles}"
 
 
@@ -114,7 +121,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "pole missing": Code(
             N,
             "crew",
-            "the record of the other pole",
+            "the record of the other pole or guy",
             _pole_missing,
         ),
         "recorded twice": Code(U, "crew", _ANEW, _twice),

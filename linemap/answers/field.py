@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from linemap.answers.line import Feature
+from linemap.answers.record import BackupMark, RecordMark
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
 from linemap.answers.tape import CardTape, TapePlan
 from linemap.domain.record.workflow import Per
@@ -275,11 +276,14 @@ class FieldContent:
 class FieldIndex(FieldContent):
     """What a phone must know before it takes anything along.
 
-    `as_of` is the day the job is shown for, `server_time` the server's clock with its offset.
+    `as_of` is the day the job is shown for, `server_time` the server's clock with its offset. `record` says
+    how far the record reaches, `backup` how far the newest copy of the job does; null = none is on record.
     """
 
     server_time: str
     stale_after_hours: float
+    record: RecordMark
+    backup: BackupMark | None
 
 
 @dataclass(frozen=True, kw_only=True)

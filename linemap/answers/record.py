@@ -123,3 +123,44 @@ class BriefingAnswer:
     data_version: int
     #: Subjects of which nothing is written down.
     not_covered: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordMark:
+    """The newest event of the record: its number in the order of receipt, and its link; 0 and "" = none."""
+
+    seq: int
+    link: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BackupMark:
+    """The newest copy kept of this life of the job: made when, up to which event, of which data version."""
+
+    at: str
+    seq: int
+    version: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeviceRecords:
+    """How many records of the job came from a device, and when the newest was received."""
+
+    count: int
+    newest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Compared:
+    """What a phone kept, held against the job as it is now.
+
+    `link_held` says whether the link that the phone saw stands in the record; `missing` are those of its
+    identifiers that the job does not have. `from_device` is told to a phone that finds nothing of its own.
+    """
+
+    incarnation: str
+    data_version: int
+    record: RecordMark
+    link_held: bool
+    missing: Sequence[str]
+    from_device: DeviceRecords | None

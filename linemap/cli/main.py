@@ -43,6 +43,8 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "progress": "record",
         "serve": "serve",
         "log": "record",
+        "backup": "keep",
+        "restore": "keep",
         "user": "user",
         "demo": "serve",
     }

@@ -12,6 +12,7 @@ import orjson
 import typer
 
 from linemap.answers.progress import Period, Progress
+from linemap.cli.keep import seen_by_phones
 from linemap.cli.terminal import (
     OUT,
     AsOfOption,
@@ -221,6 +222,7 @@ def log_command(
     action: Annotated[Action, typer.Argument(help="verify or export")],
     out: Annotated[Path | None, typer.Option(help="file to write, NAME.jsonl; for export")] = None,
     noted: Annotated[str, typer.Option(help="newest hash noted earlier; it must stand in the record")] = "",
+    phones: Annotated[bool, typer.Option("--phones", help="and the hashes that phones saw")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Check the chain of hashes over all events, or write the events with their hashes.
@@ -236,12 +238,15 @@ def log_command(
         return
     with busy("verifying"):
         found = _verify(job, noted)
+        seen = seen_by_phones(job) if phones else ()
     if as_json:
-        say_json(_plain(found))
+        saw = [{**asdict(each.seen), "stands": each.stands} for each in seen]
+        say_json({**_plain(found), **({"phones": saw} if phones else {})})
     else:
-        for words in _verdict_words(found):
+        for words in (*_verdict_words(found), *(each.words for each in seen)):
             OUT.print(words)
-    if found.broken is not None or found.change_broken is not None or found.noted_found is False:
+    broken = found.broken is not None or found.change_broken is not None or found.noted_found is False
+    if broken or not all(each.stands for each in seen):
         raise typer.Exit(1)
 
 

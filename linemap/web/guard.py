@@ -57,7 +57,7 @@ class GuardHeaders:
             "referrer-policy": "no-referrer",
             "cross-origin-opener-policy": "same-origin",
             "cross-origin-resource-policy": "same-origin",
-            "permissions-policy": "camera=(), microphone=(), geolocation=(self)",
+            "permissions-policy": "camera=(self), microphone=(), geolocation=(self)",
         }
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

@@ -66,6 +66,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         # recording; records and photos hold names and free words, so viewers do not get them as they are
         # the record as written, with its hashes: a word taken out of a note would break the chain
         "/api/events": {"GET": _MANAGER, "POST": _RECORDERS},
+        "/api/events/compare": {"POST": _RECORDERS},
         "/api/photos/{id}": {"GET": _RECORDERS, "HEAD": _RECORDERS, "PUT": _RECORDERS},
         "/api/claims": {"GET": _RECORDERS, "POST": _RECORDERS},
         "/api/briefings": {"POST": _RECORDERS},

@@ -296,3 +296,20 @@ def test_a_part_is_asked_about_where_the_step_has_none(phone: TestClient) -> Non
     assert (plain.outcome, plain.findings[0]) == (
         "stored", "framed is recorded for each structure, not for 9/2 to 9/3",
     )  # fmt: skip
+
+
+def test_a_phone_asks_what_of_what_it_sent_is_still_there(phone: TestClient) -> None:
+    record, other, link_seen = said(), str(uuid.uuid4()), phone.get("/api/field/index").json()["record"]
+    post(phone, record)
+    asked = {"device": "p7", "records": [other, record["id"]], "seen": {**link_seen, "at": SENT}}
+    found = phone.post("/api/events/compare", json=asked).json()
+    index = phone.get("/api/field/index").json()
+    assert (found["missing"], found["link_held"]) == ([other], True)
+    assert (found["incarnation"], found["record"]) == (index["incarnation"], index["record"])
+    assert found["record"]["seq"] == link_seen["seq"] + 1
+    cut = {"device": "p7", "seen": {"seq": link_seen["seq"], "link": "0" * 64, "at": SENT}}
+    assert phone.post("/api/events/compare", json=cut).json()["link_held"] is False
+    assert "IT IS NOT IN THIS RECORD" in phone.get("/settings").text
+    assert "No backup of this job is on record" in phone.get("/progress").text
+    bad = phone.post("/api/events/compare", json={"seen": {"seq": 1, "link": "no link", "at": SENT}})
+    assert bad.status_code == 422

@@ -19,6 +19,7 @@ from linemap.report.page_files import icon_png
 from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings
+from linemap.service.record.keeping import record_mark
 from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, Answers, CachedAnswer, cached_response
 from linemap.web.errors import refusals
@@ -122,8 +123,12 @@ def icon(size: Literal["192", "512"]) -> Response:
 def index(request: Request, cache: Answers) -> Response:
     """Return workflow, crews, lines and miles with their sizes and versions, and the server's clock."""
     known = cache.made("field", lambda view: _made(cache, view)).index
+    with cache.database.reading() as connection:
+        record, backup = record_mark(connection)
     now = FieldIndex(
         **vars(known),
+        record=record,
+        backup=backup,
         server_time=request.app.state.now().isoformat(timespec="milliseconds"),
         stale_after_hours=cache.settings.stale_after_hours,
     )

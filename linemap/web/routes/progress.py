@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, Response
 from linemap.answers.progress import Period, Progress
 from linemap.domain.kind.when import When
 from linemap.service.progress.progress_page import period_answer, progress_answer
+from linemap.service.record.keeping import keeping_words
 from linemap.web.cache import Answers, AtTime, cached_response, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import render_page
@@ -25,7 +26,8 @@ _REFUSED = refusals(422)
 def progress_page(request: Request, cache: Answers) -> Response:
     """Return the page of counts, plan, forecast and sections."""
     view = cache.view()
-    return render_page(request, "progress.html", title=view.name, waits=view.waits)
+    kept = keeping_words(cache.database)
+    return render_page(request, "progress.html", title=view.name, waits=view.waits, kept=kept)
 
 
 @router.get(

@@ -14,6 +14,7 @@ from linemap.service.job.job import declarations, declare
 from linemap.service.job.naming_now import preview_naming
 from linemap.service.job.registry import SETTINGS
 from linemap.service.job.setting import NOT_DECLARED
+from linemap.service.record.keeping import keeping_words
 from linemap.web.cache import Answers, AtTime, json_answer
 from linemap.web.errors import refusals
 from linemap.web.office_requests import DeclareRequest
@@ -27,7 +28,8 @@ router = APIRouter(tags=["settings"], responses=refusals(404, 422))
 def settings_page(request: Request, cache: Answers) -> Response:
     """Return the page of declarations."""
     view = cache.view()
-    return render_page(request, "settings.html", title=view.name, waits=view.waits)
+    kept = keeping_words(cache.database)
+    return render_page(request, "settings.html", title=view.name, waits=view.waits, kept=kept)
 
 
 @router.get("/api/declarations", response_model=Declarations, summary="Everything the job declares")

@@ -160,6 +160,8 @@ class StructuresRecord:
     worst: Sequence[int]
     #: How many findings each has.
     findings: Sequence[int]
+    #: How many open cases each has.
+    cases: Sequence[int]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from linemap.answers.case import CaseEntry
 from linemap.domain.schedule.plan import CurvePoint
 
 
@@ -150,6 +151,8 @@ class Progress:
     curve: Curve
     crews: Sequence[Crew]
     rework: Sequence[Rework]
+    #: Open cases of the line, those of structures in no list first.
+    cases: Sequence[CaseEntry]
     charts: Sequence[Chart]
     caution: str
 

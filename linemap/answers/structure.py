@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from linemap.answers.case import CaseEntry
 from linemap.answers.lists import ListedRecord
 from linemap.answers.marks import PanelMarks
 from linemap.answers.survey import FindingEntry
@@ -149,6 +150,8 @@ class History:
     id: str
     when: str
     text: str
+    #: True for a record that can be moved to the place it belongs to: it stands, and says what was done.
+    movable: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,6 +221,8 @@ class StructureRecord:
     #: Those of the findings that stand first: what stops work, and what the crew is asked.
     look_first: Sequence[FindingEntry]
     findings: Sequence[str]
+    #: Open cases; `findings` names them too.
+    cases: Sequence[CaseEntry]
 
 
 @dataclass(frozen=True, kw_only=True)

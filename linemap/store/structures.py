@@ -13,6 +13,7 @@ import numpy as np
 from sqlalchemy import ColumnElement, Connection, and_, func, insert, select
 
 from linemap.domain.design.number import number_key
+from linemap.domain.design.renumbered import renumbered
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Pole, Structures
 from linemap.domain.kind.compare import RecordChange
@@ -43,10 +44,10 @@ class RecordedChange:
 def save_structures(
     connection: Connection, line_id: int, structures: Structures, **origin: Unpack[Origin]
 ) -> tuple[Change, ...]:
-    """Store a structure list as a line's current one; return what it changes, which is kept too.
+    """Store a structure list as a line's current one; return what it changes, number by number.
 
     The structures are of this line only; their line column is not stored, the line's own name is. They know
-    their file.
+    their file. What is kept follows a structure that gets another number by its place.
 
     Raises
     ------
@@ -60,15 +61,19 @@ def save_structures(
     origin = {**origin, "source_file": structures.source_file}
     before = current_state(connection, "structures", line_id=line_id)
     found: tuple[Change, ...] = ()
+    followed = found
     if before is not None:
         unit, factor = _rules(connection, line_id)
         old = load_structures(connection, state=before)
-        found = compare(old, structures, unit=unit, combined_factor=factor)
+        followed = found = compare(old, structures, unit=unit, combined_factor=factor)
+        stands_as = renumbered(old, structures, unit) if found else {}
+        if stands_as:
+            followed = compare(old, structures, unit=unit, combined_factor=factor, stands_as=stands_as)
     made = new_state(connection, "structures", line_id=line_id, **origin)
     columns: dict[str, list[Any]] = {name: getattr(structures, name).tolist() for name in _COLUMNS}
     columns["seq"] = list(range(len(structures)))
     insert_columns(connection, schema.structure, columns, same={"revision_id": made})
-    _add_changes(connection, made, found)
+    _add_changes(connection, made, followed)
     return found
 
 

@@ -25,6 +25,7 @@ from linemap.web.page import LEAFLET, PageFiles, asset_version, page_templates, 
 from linemap.web.permission import PERMISSIONS, Gate, Permissions
 from linemap.web.readings import Readings
 from linemap.web.routes import (
+    cases,
     changes,
     crew,
     field,
@@ -133,6 +134,7 @@ def _routes() -> list[BaseRoute]:
         crew,
         progress,
         sheets,
+        cases,
         settings_page,
         changes,
         people,

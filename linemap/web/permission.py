@@ -70,6 +70,9 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/photos/{id}": {"GET": _RECORDERS, "HEAD": _RECORDERS, "PUT": _RECORDERS},
         "/api/claims": {"GET": _RECORDERS, "POST": _RECORDERS},
         "/api/briefings": {"POST": _RECORDERS},
+        # who answers a case is asked of each record that does: `linemap.domain.record.case.may_close`
+        "/api/cases": {"GET": _RECORDERS},
+        "/api/cases/count": {"GET": _RECORDERS},
         # released only by the office the hold names: `linemap.domain.crew.hold_release.may_release`
         "/api/holds/{hold_id}/release": {"POST": _OFFICE},
         # the survey; deciding a cause corrects positions, which the surveyor signs and the manager does not

@@ -9,7 +9,9 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from linemap.domain.record.person import Person
+from linemap.domain.record.event import Event
+from linemap.domain.record.person import Person, Role
+from linemap.service.record.cases import why_not
 from linemap.service.record.record import Known, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.store.database import Database
@@ -44,6 +46,13 @@ class Recorder:
     def signed(self, said: str) -> str:
         """Return who a record is of: whoever signed in, else whom the device names."""
         return said if self.person is None or self.person.local else self.person.name
+
+    def why_not(self, event: Event) -> str:
+        """Say why whoever asks may not answer a case, or move a record, so; "" = nothing forbids it."""
+        if event.what not in {"case", "moved"}:
+            return ""
+        person = self.person or Person(name="", role=Role.CREW)
+        return why_not(self.cache.whole_view(), person, event)
 
     def device(self, said: str) -> str:
         """Return the label of the device as the job knows it, else as it says."""

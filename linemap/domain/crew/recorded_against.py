@@ -1,61 +1,51 @@
-"""Records held against what was in force when the work was done: holds, locate tickets, moves of the list.
+"""Records held against what was in force when the work was done: holds, tickets, wind, the order, the list.
 
-A case stays when the hold is lifted or the ticket renewed: it says what was recorded against what, and who
-answers it. Nothing is said of days a list does not speak for: one that names only what is valid now tells
-nothing of the weeks before it came.
+What a record went against is a case (`linemap.domain.record.case`): it stays when the hold is lifted, the
+ticket renewed or the list replaced, until who answers it closes it. Nothing is said of days a list does not
+speak for: one that names only what is valid now tells nothing of the weeks before it came.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import cached_property
+from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.in_force import InForce, net_move
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.ticket import Ticket, needs_ticket
+from linemap.domain.crew.worked import Work, by_step, last_of, wind_mph, work_at
+from linemap.domain.design.revision import Revised
 from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
+from linemap.domain.record.case import Case, acts_at, answered
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
+from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus
 from linemap.domain.record.workflow import Workflow
 
 #: Steps that put something at the place of the list, in the order of the work.
 _PLACED = ("staked", "spotted", "dug", "set")
+#: Findings of a status that are cases, and who answers each. Common practice, no source.
+OF_STATUS: Mapping[str, str] = {"step missing": "inspector", "not in list": "surveyor"}
+#: Tickets that are named where none was valid.
+_NAMED = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """A revision of the structure list that moved a structure."""
+class Against(NamedTuple):
+    """What the record of one structure went against."""
 
-    at: datetime
-    #: "Rev C", or the day it was loaded.
-    revision: str
-    #: On the ground, in `unit`: "ft" or "m".
-    distance: float
-    unit: str
-    #: Direction on the grid; None = not kept.
-    azimuth_deg: float | None = None
+    #: What a record of the work closes, not words: stakes from before a move.
+    findings: tuple[Finding, ...]
+    #: Closed ones included.
+    cases: tuple[Case, ...]
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InForce:
-    """What records are held against."""
-
-    #: Every hold that any state of the list named, as it was named last.
-    holds: Sequence[Hold] = ()
-    #: Identifier of a hold that the list names no more -> when a newer list left it out: it still counts for
-    #: what was done before.
-    dropped: Mapping[str, datetime] = field(default_factory=dict)
-    #: Every ticket that any state of the list named.
-    tickets: Sequence[Ticket] = ()
-    #: Day the first list of tickets came; None = none did.
-    tickets_since: date | None = None
-    moves: Mapping[Key, Sequence[Move]] = field(default_factory=dict)
-    #: How far the centre of a frame may be off, in the unit of the moves: a stake that a revision left nearer
-    #: to its place than this may be built on.
-    move_limit: float = 0.0
+    @property
+    def open(self) -> tuple[Finding, ...]:
+        """All of it that is to be looked at."""
+        return (*(case.finding for case in self.cases if case.is_open), *self.findings)
 
 
 def recorded_against(
@@ -63,121 +53,247 @@ def recorded_against(
     in_force: InForce,
     workflow: Workflow,
     *,
-    events: Mapping[Key, Iterable[Event]],
+    events: Mapping[Key, Sequence[Event]],
+    corrected: Collection[str] = frozenset(),
     only: Collection[Key] | None = None,
-) -> dict[Key, list[Finding]]:
-    """Return the cases of each structure that has any; of those in `only` alone when it is given.
+) -> dict[Key, Against]:
+    """Return what the record of each structure went against, where it did; of those in `only` when given.
 
-    `events` tell whether a step was recorded again after a move.
+    `corrected` names the events that events of other structures correct.
 
     Returns
     -------
     dict
-        `Finding.code`: "recorded under hold" (less than wrong when the hold only set a condition), "dug
-        without ticket", "moved since" (a note when the place moved less than a frame may be off; else it
-        stops the steps it names). A missing ticket is a case when one that covers the structure began by that
-        day, or the list had come.
+        Codes of cases: "recorded under hold" (less than wrong when the hold only set a condition; no case
+        where the record names the monitor), "dug without ticket" (when one that covers the structure began
+        by that day, or the list had come), "recorded in wind", "recorded by old list", "step missing", "not
+        in list". Of the findings: "moved since" (a note when the place moved less than a frame may be off;
+        else it stops the steps it names).
     """
     holds, tickets = Coverage(in_force.holds), Coverage(in_force.tickets)
-    found: dict[Key, list[Finding]] = {}
+    found: dict[Key, Against] = {}
     for key in statuses if only is None else only:
-        status = statuses.get(key, NOTHING_RECORDED)
-        if not (status.begun or status.done):
+        there = events.get(key, ())
+        if not there:
             continue
-        case = _Cases(key=key, steps={**status.begun, **status.done}, workflow=workflow)
-        judged = [
-            *case.under_holds(holds.at(*key), in_force.dropped),
-            *(case.without_ticket(tickets.at(*key), in_force.tickets_since) if in_force.tickets else ()),
-            *case.moved(in_force.moves.get(key, ()), events.get(key, ()), in_force.move_limit),
-        ]
-        if judged:
+        status = statuses.get(key, NOTHING_RECORDED)
+        case = _Judged(key, status, there, corrected, workflow, in_force)
+        judged = Against(
+            findings=tuple(case.moved()),
+            cases=case.settled(
+                [
+                    *case.under_holds(holds.at(*key)),
+                    *(case.without_ticket(tickets.at(*key)) if in_force.tickets else ()),
+                    *case.in_wind(),
+                    *case.by_old_list(),
+                    *case.out_of_order(),
+                    *case.of_status(),
+                ],
+            ),
+        )
+        if judged.findings or judged.cases:
             found[key] = judged
     return found
 
 
-def _net(moves: Sequence[Move]) -> float:
-    """Return how far moves lead in all; where a direction is not kept, as if all led the same way."""
-    if any(move.azimuth_deg is None for move in moves):
-        return sum(move.distance for move in moves)
-    legs = [(move.distance, math.radians(move.azimuth_deg or 0.0)) for move in moves]
-    east = sum(distance * math.sin(azimuth) for distance, azimuth in legs)
-    return math.hypot(east, sum(distance * math.cos(azimuth) for distance, azimuth in legs))
+#: A case before it is looked at what was done about it, with the records it is about.
+_Raised = tuple[Finding, str, Sequence[Work]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Cases:
-    """The steps recorded at one structure."""
+@dataclass(frozen=True)
+class _Judged:
+    """What is recorded at one structure."""
 
     key: Key
-    steps: Mapping[str, StepState]
+    status: StructureStatus
+    events: Sequence[Event]
+    corrected: Collection[str]
     workflow: Workflow
+    in_force: InForce
 
-    def under_holds(self, holds: Sequence[Hold], dropped: Mapping[str, datetime]) -> Iterator[Finding]:
-        for code, state in self.steps.items() if holds else ():
-            day = state.at.date()
-            for hold in holds:
-                named = hold.id not in dropped or state.at < dropped[hold.id]
-                if named and hold.active(day) and hold.stops(code):
-                    yield self._case(
-                        "recorded under hold",
-                        code,
-                        part=f"{code}, {hold.id}",
-                        weight=Severity.UNSURE if hold.conditional else None,
-                        hold=hold.id,
-                        sentence=replace(hold, reason="", set_by="", release_by="").sentence(),
-                    )
+    @cached_property
+    def work(self) -> Sequence[Work]:
+        """The work that was done, looked through only where something may be held against it."""
+        return work_at(self.events, self.corrected)
 
-    def without_ticket(self, tickets: Sequence[Ticket], since: date | None) -> Iterator[Finding]:
-        for code, state in self.steps.items():
-            day = state.at.date()
-            if not needs_ticket(code):
+    def settled(self, raised: Sequence[_Raised]) -> tuple[Case, ...]:
+        """Return the cases after what was done about them."""
+        acts = acts_at(self.events) if raised else []
+        return tuple(
+            answered(
+                Case(finding=finding, records=tuple(each.first for each in about), asked=asked),
+                acts,
+                {each.first for each in about if each.stands},
+            )
+            for finding, asked, about in raised
+        )
+
+    def under_holds(self, holds: Sequence[Hold]) -> Iterator[_Raised]:
+        dropped = self.in_force.dropped
+        for hold in holds:
+            under = [
+                each
+                for each in self.work
+                if hold.stops(each.event.step)
+                and (hold.id not in dropped or each.at < dropped[hold.id])
+                and hold.active(self.in_force.local(each.at))
+                and not (hold.conditional and each.names_monitor)
+            ]
+            for step, about in by_step(under):
+                finding = self._case(
+                    "recorded under hold",
+                    about,
+                    part=f"{step}, {hold.id}",
+                    weight=Severity.UNSURE if hold.conditional else None,
+                    hold=hold.id,
+                    sentence=replace(hold, reason="", set_by="", release_by="").sentence(),
+                )
+                yield finding, hold.release_by.strip() or "manager", about
+
+    def without_ticket(self, tickets: Sequence[Ticket]) -> Iterator[_Raised]:
+        without, since = [], self.in_force.tickets_since
+        for each in self.work:
+            step, day = each.event.step, self.in_force.local(each.at).date()
+            if not needs_ticket(step):
                 continue
             begun = any(ticket.valid_from is not None and ticket.valid_from <= day for ticket in tickets)
-            served = any(ticket.serves(code, day) for ticket in tickets)
+            served = any(ticket.serves(step, day) for ticket in tickets)
             if (begun or (since is not None and since <= day)) and not served:
-                yield self._case("dug without ticket", code, part=code)
+                without.append(each)
+        for step, about in by_step(without):
+            day = last_of(about).at.date()
+            newest = sorted(tickets, key=lambda ticket: (ticket.last_day or day, ticket.number))[-_NAMED:]
+            named = tuple(f"{ticket.number} {ticket.sentence(day)}" for ticket in reversed(newest))
+            yield self._case("dug without ticket", about, part=step, tickets=named), "manager", about
 
-    def moved(self, moves: Sequence[Move], events: Iterable[Event], limit: float) -> Iterator[Finding]:
-        if not moves:
+    def in_wind(self) -> Iterator[_Raised]:
+        limit_mph = self.in_force.wind_limit_mph
+        if limit_mph is None or not any(wind_mph(event) > limit_mph for event in self.events):
             return
-        last = moves[-1]
-        placed = [code for code in _PLACED if code in self.steps and self.steps[code].at < last.at]
-        if not placed:
+        above = [each for each in self.work if wind_mph(each.event) > limit_mph]
+        for step, about in by_step(above):
+            wind = max(wind_mph(each.event) for each in about)
+            finding = self._case(
+                "recorded in wind", about, part=step, wind_mph=round(wind, 1), limit_mph=limit_mph
+            )
+            yield finding, "manager", about
+
+    def by_old_list(self) -> Iterator[_Raised]:
+        revised = self.in_force.revised.get(self.key, ())
+        if not revised:
             return
-        code = placed[-1]
+        missed = [(each, self._missed(each, revised)) for each in self.work]
+        for step, about in by_step(each for each, changes in missed if changes):
+            changes = next(changes for each, changes in missed if each is last_of(about))
+            seen = last_of(about).event.revision_seen
+            finding = self._case("recorded by old list", about, part=step, seen=seen, changes=changes)
+            yield finding, "surveyor", about
+
+    def _missed(self, work: Work, revised: Sequence[tuple[datetime, Revised]]) -> tuple[str, ...]:
+        """Return what had changed here when work was recorded, and its recorder's list did not say."""
+        event = work.event
+        if not event.revision_seen:
+            return ()
+        newer = self.in_force.lists.since(
+            self.key[0], seen=event.revision_seen, at=work.at, received_at=event.received_at
+        )
+        come = {each.at for each in newer if each.at <= work.at}
+        return tuple(each.words for at, each in revised if at in come)
+
+    def out_of_order(self) -> Iterator[_Raised]:
+        """Give steps whose earlier step was done on a later day; what is missing still, its status says."""
+        done = self.status.done
+        for code, state in done.items():
+            step = self.workflow.step(code)
+            late = [
+                need
+                for need in (() if step is None else step.requires)
+                if need in done and done[need].at.date() > state.at.date()
+            ]
+            if not late or any(found.part == code for found in self._of_status("step missing")):
+                continue
+            if about := [each for each in self.work if each.event.step == code]:
+                words = tuple(self.workflow.words(need) for need in late)
+                days = tuple(done[need].at.date() for need in late)
+                said = {"step": self.workflow.words(code), "missing": words, "later": days}
+                finding = self._finding("step missing", part=code, since=state.at.date(), values=said)
+                yield finding, OF_STATUS["step missing"], about
+
+    def of_status(self) -> Iterator[_Raised]:
+        for found in self.status.findings:
+            if found.code in OF_STATUS:
+                about = [each for each in self.work if found.part in {"", each.event.step}]
+                done = dict.fromkeys(self.workflow.words(each.event.step) for each in about)
+                said = {**found.values, "steps": tuple(done)} if found.code == "not in list" else found.values
+                yield replace(found, values=said), OF_STATUS[found.code], about
+
+    def _of_status(self, code: str) -> list[Finding]:
+        return [found for found in self.status.findings if found.code == code]
+
+    def moved(self) -> Iterator[Finding]:
+        moves, limit = self.in_force.moves.get(self.key, ()), self.in_force.move_limit
+        steps = {**self.status.begun, **self.status.done} if moves else {}
+        last = moves[-1] if moves else None
+        placed = [code for code in _PLACED if last and code in steps and steps[code].at < last.at]
+        if last is None or not placed:
+            return
+        state = steps[placed[-1]]
         again = any(
-            event.step in _PLACED and event.result == "done" and event.moment > last.at for event in events
+            event.what == "step"
+            and event.step in _PLACED
+            and event.result == "done"
+            and event.moment > last.at
+            for event in self.events
         )
         if again:
             return
-        since = [move for move in moves if move.at > self.steps[code].at]
-        within = _net(since) <= limit
-        yield self._case(
-            "moved since",
-            code,
-            part=code,
-            weight=Severity.NOTE if within else None,
-            revision=last.revision,
-            distance=last.distance,
-            unit=last.unit,
-            azimuth_deg=last.azimuth_deg,
-            limit=limit if within else None,
-            placed=tuple(placed),
-            moved_at=last.at,
+        within = net_move([move for move in moves if move.at > state.at]) <= limit
+        values = {
+            "step": self.workflow.words(placed[-1]),
+            "on": state.at.date(),
+            "who": state.crew,
+            "revision": last.revision,
+            "distance": last.distance,
+            "unit": last.unit,
+            "azimuth_deg": last.azimuth_deg,
+            "limit": limit if within else None,
+            "placed": tuple(placed),
+            "moved_at": last.at,
+        }
+        weight = Severity.NOTE if within else None
+        yield self._finding(
+            "moved since", part=placed[-1], since=state.at.date(), values=values, weight=weight
         )
 
     def _case(
-        self, kind: str, step: str, *, part: str, weight: Severity | None = None, **values: object
+        self,
+        code: str,
+        about: Sequence[Work],
+        *,
+        part: str,
+        weight: Severity | None = None,
+        **values: object,
     ) -> Finding:
-        state = self.steps[step]
+        event, day = last_of(about).event, last_of(about).at.date()
+        said = {"step": self.workflow.words(event.step), "on": day, "who": event.crew, **values}
+        return self._finding(code, part=part, since=day, values=said, weight=weight)
+
+    def _finding(
+        self,
+        code: str,
+        *,
+        part: str,
+        since: date,
+        values: Mapping[str, object],
+        weight: Severity | None = None,
+    ) -> Finding:
         line, structure = self.key
-        said = {"step": self.workflow.words(step), "on": state.at.date(), "who": state.crew, **values}
         return Finding(
             line=line,
             structure=structure,
-            code=kind,
+            code=code,
             part=part,
-            values=said,
+            values=values,
             weight=weight,
-            since=state.at.date(),
+            since=since,
         )

@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 
 from linemap.domain.design.number import Run, in_one_spelling, number_form, runs_of, same_number, spelled
 from linemap.domain.design.pole_words import PoleWords
+from linemap.domain.design.renumbered import NumbersOfLists
 from linemap.domain.finding.phrase import Called
 
 R = TypeVar("R")
@@ -261,6 +262,8 @@ class Naming:
     listed: ListedNumbers = field(default_factory=ListedNumbers)
     poles: PoleWords = field(default_factory=PoleWords)
     numbering: Numbering = field(default_factory=Numbering)
+    #: The numbers that earlier lists gave, under which records are kept.
+    numbers: NumbersOfLists = field(default_factory=NumbersOfLists)
 
     def letters(self, text: str, number: str, line: str = "") -> str:
         """Read which poles of a structure a text names; "" when it names none."""

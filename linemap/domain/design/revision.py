@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from itertools import chain
+from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
@@ -86,19 +87,31 @@ class Revised:
         """True when remarks alone were written anew."""
         return self.change.values.get("field") == "remarks"
 
+    @property
+    def is_of_the_place(self) -> bool:
+        """True when it says something else of the structure; a new number or a remark does not."""
+        told = self.change.values.get("field") not in {"number", "remarks"}
+        return told and self.change.change in {"moved", "changed"} and "pole" not in self.change.values
+
     def reworded(self, change: Callable[[str], str]) -> Revised:
         """Return it with its texts changed, as for readers who may not see some words."""
         return Revised(revision=change(self.revision), change=self.change.reworded(change))
 
 
 def compare(
-    old: Structures, new: Structures, *, unit: LengthUnit, combined_factor: float = 1.0
+    old: Structures,
+    new: Structures,
+    *,
+    unit: LengthUnit,
+    combined_factor: float = 1.0,
+    stands_as: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[Change, ...]:
     """Return what `new` changes against `old`, in the natural order of the numbers.
 
     Structures are matched by their number, also where the new list writes it another way, which is a change
     of "number"; a number that stands twice in a list by its last row. One structure can have several changes:
-    it moved, and its spacing changed. Moves are ground distances.
+    it moved, and its spacing changed. Moves are ground distances. `stands_as` gives old -> new number of
+    those that are matched by their place instead (`linemap.domain.design.renumbered`).
 
     `unit` is that of coordinates, elevations and spacings, `combined_factor` grid / ground of the line.
 
@@ -109,13 +122,16 @@ def compare(
     """
     was = {number: row for row, number in enumerate(old.number)}
     now = {number: row for row, number in enumerate(new.number)}
-    written = written_anew(was, now)
-    was = {written.get(number, number): row for number, row in was.items()}
+    written = {**written_anew(was, now), **stands_as}
+    taken = {*stands_as.values()}
+    gone = [each for each in was if each not in stands_as and written.get(each, each) in taken]
+    was = {written.get(number, number): row for number, row in was.items() if number not in gone}
     both = [number for number in now if number in was]
     before = old.take(np.array([was[number] for number in both], dtype=np.int64))
     after = new.take(np.array([now[number] for number in both], dtype=np.int64))
     found = [
         *(Change(number=number, change="removed") for number in was if number not in now),
+        *(Change(number=number, change="removed") for number in gone),
         *(Change(number=number, change="added") for number in now if number not in was),
         *_moved(before, after, unit, combined_factor),
         *_changed(before, after, unit),

@@ -144,8 +144,9 @@ def fold_structure(
     if not taken:
         return NOTHING_RECORDED
     fresh = _Draft(key=key, letters=_UNLISTED_POLES if letters is None else letters, guys=guys)
-    if letters is None:
-        fresh.find("not in list", count=len(taken))
+    kept = [event for event in taken if event.what not in {"case", "moved"}]
+    if letters is None and kept:
+        fresh.find("not in list", count=len(kept))
     by_step: dict[str, list[Event]] = {}
     for event in taken:
         if event.what == "step":

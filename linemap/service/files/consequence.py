@@ -38,6 +38,8 @@ _CODES: Mapping[str, _Code] = {
     "stops being workable": _of("look", "step", "stops being workable", "stop being workable"),
     "moved": _of("look", "structure", "moves", "move"),
     "renumbered": _of("look", "structure", "gets another number", "get other numbers"),
+    "records follow": _of("look", "structure", "takes its records to another number",
+                          "take their records to other numbers"),
     "written anew": _of("note", "structure", "is written another way", "are written another way"),
     "removed": _of("look", "structure", "is taken out", "are taken out"),
     "verdict": _of("look", "verdict", "changes", "change"),

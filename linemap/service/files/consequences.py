@@ -14,18 +14,16 @@ import numpy as np
 import shapely
 
 from linemap.answers.change import LonLat
+from linemap.domain.design.renumbered import renumbered
 from linemap.domain.design.revision import Change, compare
 from linemap.domain.design.structure import Structures
 from linemap.domain.finding.phrase import length_text
-from linemap.domain.survey.set_poles import tree_of
 from linemap.service.files.consequence import Found, Key, place_of, placed
 from linemap.service.files.consequences_of_work import of_lists, of_places, of_survey, of_work
 from linemap.service.files.keep import is_elsewhere
 from linemap.service.view.marks import marks_of
 from linemap.service.view.view import JobView
 
-#: Structures nearer than this to where another number stood are that one under a new number, metres.
-_SAME_PLACE_M = 0.3
 _NOTHING: Mapping[Key, str] = MappingProxyType({})
 
 
@@ -62,10 +60,10 @@ def _of_structures(before: JobView, after: JobView, stands_as: dict[Key, Key]) -
         rule = next(each for view in (after, before) for each in view.figures.lines if each.name == line)
         old, new = _of_line(before, line), _of_line(after, line)
         found = compare(old, new, unit=rule.unit, combined_factor=rule.combined_factor)
-        renumbered = dict(_renumbered(old, new, _SAME_PLACE_M / rule.unit.metres)) if found else {}
-        stands_as |= {(line, was): (line, now) for was, now in renumbered.items()}
-        named = {*renumbered, *renumbered.values()}
-        for was, now in renumbered.items():
+        followed = renumbered(old, new, rule.unit) if found else {}
+        stands_as |= {(line, was): (line, now) for was, now in followed.items()}
+        named = {*followed, *followed.values()}
+        for was, now in followed.items():
             yield Found(
                 code="renumbered",
                 words=f"stands where {was} stood",
@@ -78,7 +76,7 @@ def _of_structures(before: JobView, after: JobView, stands_as: dict[Key, Key]) -
             if change.change == "changed" or change.number not in named:
                 yield _of_change(before, after, line, change)
         elsewhere = {change.number for change in found if is_elsewhere(change)}
-        yield from _without_structure(before, after, line, renumbered, elsewhere)
+        yield from _without_structure(before, after, line, followed, elsewhere)
 
 
 def _of_change(before: JobView, after: JobView, line: str, change: Change) -> Found:
@@ -101,31 +99,20 @@ def _where(view: JobView, key: Key) -> LonLat | None:
     return None if row is None else place_of(view, row)
 
 
-def _renumbered(old: Structures, new: Structures, near: float) -> Iterator[tuple[str, str]]:
-    """Give the numbers at whose places other numbers stand now."""
-    if not (len(old) and len(new)):
-        return
-    tree = tree_of(np.column_stack([new.easting, new.northing]))
-    places = shapely.points(old.easting, old.northing)
-    for was, now in zip(*tree.query_nearest(places, max_distance=near, all_matches=False), strict=True):
-        if old.number[was] != new.number[now]:
-            yield str(old.number[was]), str(new.number[now])
-
-
 def _without_structure(
-    before: JobView, after: JobView, line: str, renumbered: Mapping[str, str], elsewhere: Collection[str]
+    before: JobView, after: JobView, line: str, followed: Mapping[str, str], elsewhere: Collection[str]
 ) -> Iterator[Found]:
     for key, events in before.events_by_structure.items():
         if key[0] != line or key not in before.row_of:
             continue
         there = key in after.row_of
-        if not there or key[1] in renumbered or key[1] in elsewhere:
+        if not there or key[1] in followed or key[1] in elsewhere:
             count = f"{len(events)} record{'s' * (len(events) > 1)}"
             now = "another place stands under that number" if there else "no structure has that number"
-            to = f"; its place is {renumbered[key[1]]} now" if key[1] in renumbered else ""
+            follows = key[1] in followed
             yield Found(
-                code="record without structure",
-                words=f"{count}: {now}{to}",
+                code="records follow" if follows else "record without structure",
+                words=f"{count}: now at {followed[key[1]]}" if follows else f"{count}: {now}, kept as a case",
                 line=line,
                 structure=key[1],
                 before=_where(before, key),

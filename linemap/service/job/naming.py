@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -9,9 +10,12 @@ from typing import Any, TypeVar
 
 from linemap.domain.design.naming import ListedNumbers, Naming, Numbering
 from linemap.domain.design.pole_words import PoleWords
+from linemap.domain.design.renumbered import ListOfLine, NumbersOfLists, numbers_of
 from linemap.domain.design.structure import Structures, StructureType
 from linemap.errors import InputRefused
 from linemap.service.job.setting import Known, Setting
+from linemap.store.states import ListState
+from linemap.store.structures import RecordedChange
 
 T = TypeVar("T")
 
@@ -97,6 +101,34 @@ def naming_of(
     for line, number, count, code in zip(*columns, strict=True):
         listed.setdefault(line, {})[number] = max(count, poles.get(code, 0))
     return declared_naming(settings, ListedNumbers(listed))
+
+
+def numbers_given(
+    states: Iterable[ListState], changed: Iterable[tuple[str, RecordedChange]]
+) -> NumbersOfLists:
+    """Return the numbers that the structure lists of each line gave, by what each changed.
+
+    What a list leaves out, giving its number to another structure, goes on under a name of its own.
+    """
+    given: dict[tuple[str, dt.datetime], dict[str, str]] = {}
+    gone: dict[tuple[str, dt.datetime], list[str]] = {}
+    for line, each in changed:
+        at, values = (line, each.loaded_at), each.change.values
+        if each.kind == "structures" and values.get("field") == "number":
+            given.setdefault(at, {})[str(values["old"])] = str(values["new"])
+        elif each.kind == "structures" and each.change.change == "removed":
+            gone.setdefault(at, []).append(each.change.number)
+    lists = []
+    for state in states:
+        numbers = given.get((state.line, state.loaded_at), {})
+        named = ListOfLine(at=state.loaded_at, label=state.label, renumbered=numbers)
+        taken = {
+            number: f"{number} before {named.revision}"
+            for number in gone.get((state.line, state.loaded_at), ())
+            if number in numbers.values()
+        }
+        lists.append((state.line, replace(named, renumbered={**numbers, **taken})))
+    return numbers_of(lists)
 
 
 def with_listed(naming: Naming, lists: Iterable[Structures]) -> Naming:

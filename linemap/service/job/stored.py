@@ -26,6 +26,7 @@ from linemap.domain.kind.kind import Kind
 from linemap.domain.kind.when import NOW, Answering, Asked, When
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
+from linemap.domain.record.moved import Moved, as_listed, in_place, moves_of
 from linemap.domain.record.punch import PunchEntry
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.schedule.progress import events_taken
@@ -35,7 +36,7 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.unread import read_now
 from linemap.errors import Problem
 from linemap.kinds.registry import HOLDS, KINDS, PLANS, TICKETS
-from linemap.service.job.naming import naming_of
+from linemap.service.job.naming import naming_of, numbers_given
 from linemap.store.crew import load_claims, load_releases
 from linemap.store.events import Received, since
 from linemap.store.files import standing_problems
@@ -98,6 +99,8 @@ class Stored(Kept):
     tickets_since: dt.date | None
     #: Line name and what a revision of its lists changed, oldest first.
     changed: tuple[tuple[str, RecordedChange], ...]
+    #: Record -> where it belongs, of those that were moved; the events stand there.
+    moved: Mapping[str, Moved]
     #: How its structures are named; everything here names them so, however it was kept.
     naming: Naming
     #: What is wrong in the files in force, each with the kind of its file.
@@ -175,16 +178,13 @@ def _as_listed(stored: Stored) -> Stored:
         name: tuple(respelled(each, listed) for each in getattr(stored, name)) for name in _RECORDS
     }
     records["observed_shots"] = read_now(records["observed_shots"], stored.naming)
+    received, moved = _in_place(stored.received, stored.naming)
     return replace(
         stored,
         **records,
         holds_dropped=tuple((respelled(hold, listed), at) for hold, at in stored.holds_dropped),
-        received=tuple(
-            each
-            if listed.has(each.event.structure, each.event.line)
-            else each._replace(event=respelled(each.event, listed))
-            for each in stored.received
-        ),
+        received=received,
+        moved=moved,
         decisions=tuple(decision_as_listed(each, listed) for each in stored.decisions),
         changed=tuple(
             (
@@ -195,6 +195,25 @@ def _as_listed(stored: Stored) -> Stored:
         ),
         problems=tuple((kind, respelled(problem, listed)) for kind, problem in stored.problems),
     )
+
+
+def _in_place(
+    received: tuple[Received, ...], naming: Naming
+) -> tuple[tuple[Received, ...], Mapping[str, Moved]]:
+    """Return the events under the numbers of now, each where it belongs, and which of them were moved."""
+    listed, plain = naming.listed, not naming.numbers.by_line
+    named = tuple(
+        each
+        if plain and listed.has(each.event.structure, each.event.line)
+        else each._replace(event=as_listed(each.event, naming))
+        for each in received
+    )
+    moved = moves_of((each.event for each in named), naming)
+    if not moved:
+        return named, moved
+    return tuple(
+        each._replace(event=in_place(each.event, moved)) if each.event.id in moved else each for each in named
+    ), moved
 
 
 #: Field -> the declared list it holds; what a line is made of is no field.
@@ -219,6 +238,15 @@ def _stored(connection: Connection, then: Answering | None, received: tuple[Rece
         for kind in ("holds", "tickets")
     )
     ever = None if then is None else then.ever
+    changed = tuple(
+        (line.name, recorded)
+        for line in lines
+        for recorded in load_changes(connection, line.name, states=ever)
+    )
+    naming = naming_of(structures, lists["types"], record.settings)
+    of_structures = [
+        each for each in list_states(connection, "structures") if ever is None or each.id in ever
+    ]
     return Stored(
         **{**lists, "holds": apply_releases(lists["holds"], releases)},
         record=record,
@@ -240,12 +268,9 @@ def _stored(connection: Connection, then: Answering | None, received: tuple[Rece
             )
         ),
         tickets_since=tickets[0].loaded_at.date() if tickets else None,
-        changed=tuple(
-            (line.name, recorded)
-            for line in lines
-            for recorded in load_changes(connection, line.name, states=ever)
-        ),
-        naming=naming_of(structures, lists["types"], record.settings),
+        changed=changed,
+        moved={},
+        naming=replace(naming, numbers=numbers_given(of_structures, changed)),
         problems=standing_problems(connection, then),
     )
 

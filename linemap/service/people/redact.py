@@ -57,7 +57,7 @@ PLAIN = frozenset(
         "projection", "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration",
         "workflow", "types", "row_of", "guy_names", "naming", "identity", "incarnation", "corrected",
         "baselines", "baselines_came", "baseline_declared", "begun", "calendar", "calendar_declared",
-        "framing", "blocks_owned", "wind_limits", "evidence_rules", "catenary", "zone_declared",
+        "framing", "blocks_owned", "moved", "wind_limits", "evidence_rules", "catenary", "zone_declared",
     }
 )  # fmt: skip
 #: Field of a view -> attributes of its records in which people write what they like.
@@ -87,7 +87,7 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
 TREATED = frozenset(
     {*_FREE, *dict(lists_of_view()), "ledger", "causes", "figures", "correction_notes", "statuses",
      "holds", "releases", "holds_by_row", "changes_by_structure", "crossings", "context",
-     "claims_by_structure", "emergency"}
+     "claims_by_structure", "cases", "emergency"}
 )  # fmt: skip
 _LAYERS_NOT_PUBLIC = frozenset({"gate", "access", "parcel"})
 _NOTHING: Mapping[Any, Any] = MappingProxyType({})
@@ -140,6 +140,7 @@ class Redactor:
             correction_notes=_each(view.correction_notes, ("words",), out_of),
             changes_by_structure=self._changes(view, "restricted", lambda each: each.reworded(out_of)),
             releases=tuple(redacted_release(release, words) for release in view.releases),
+            cases={key: tuple(case.reworded(out_of) for case in found) for key, found in view.cases.items()},
             crossings=again("restricted", view.crossings, lambda: redacted_crossings(view.crossings, words)),
             context=again("restricted", view.context, lambda: redacted_context(view.context, words)),
         )
@@ -169,6 +170,7 @@ class Redactor:
             context=tuple(each for each in view.context if each.layer not in _LAYERS_NOT_PUBLIC),
             **self._holds(view, public_hold),
             claims_by_structure=_NOTHING,
+            cases=_NOTHING,
             emergency=(),
             **hidden,
         )

@@ -23,6 +23,7 @@ from linemap.service.progress.progress_words import (
     range_words,
     window_sentences,
 )
+from linemap.service.view.cases import open_cases
 from linemap.service.view.recorded import all_events
 from linemap.service.view.view import CAUTION, JobView
 
@@ -54,6 +55,7 @@ def progress_answer(view: JobView, *, line: str = "") -> answer.Progress:
         curve=_curve(progress),
         crews=_crews(progress),
         rework=_rework(progress),
+        cases=open_cases(view, line=line),
         charts=progress_charts(view, progress),
         caution=CAUTION,
     )

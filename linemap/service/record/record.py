@@ -14,12 +14,14 @@ from linemap.answers.record import EventResult
 from linemap.domain.crew.fix import Sites, wrong_place
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.refusal import stop_words, stopped_steps
-from linemap.domain.design.naming import Naming, respelled
+from linemap.domain.design.naming import Naming
+from linemap.domain.design.number import same_number
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.finding.phrase import Called, listed_poles, pole_names
 from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.event import Event
+from linemap.domain.record.moved import as_listed
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Step, Workflow
@@ -52,11 +54,18 @@ class Known:
     naming: Naming
     #: Findings that stop work.
     stops: Mapping[Key, Sequence[Finding]]
+    #: Structures that an earlier list had or records name, which the lists no longer have.
+    gone: frozenset[Key]
 
     @property
     def lines(self) -> tuple[str, ...]:
         """Names of the lines."""
         return tuple(line.name for line in self.sites.figures.lines)
+
+    @property
+    def only_line(self) -> str:
+        """Name of the line of a job that has one; "" of several."""
+        return self.lines[0] if len(self.lines) == 1 else ""
 
     def called(self, key: Key) -> Called:
         """Return what the owner calls the poles of a structure."""
@@ -85,6 +94,7 @@ def what_is_known(view: JobView) -> Known:
         workflow=view.workflow,
         naming=view.naming,
         stops=stops_of(view),
+        gone=frozenset({*view.changes_by_structure, *view.events_by_structure}.difference(view.row_of)),
     )
 
 
@@ -92,17 +102,18 @@ def locate_record(known: Known, line: str, structure: str) -> tuple[Key, str]:
     """Find the structure a record names, however it is spelt: its key, and what to ask ("" = nothing).
 
     A number that is in no list is taken when the structure it seems to be inserted beside is: lists follow
-    the field, not the other way round. `ValueError` = the line or the structure is not known, or it may be
-    several of the list.
+    the field, not the other way round; so is one that was in an earlier list. `ValueError` = the line or the
+    structure is not known, or it may be several of the list.
     """
-    only = known.lines[0] if len(known.lines) == 1 else ""
-    named = line.strip() or only
+    named = line.strip() or known.only_line
     if named not in known.lines:
         names = ", ".join(known.lines[:5])
         raise ValueError(f"no line {named!r} in this job; use one of {names}")
     number = known.naming.listed.find(structure, named)
     if (named, number) in known.letters:
         return (named, number), ""
+    if (named, number) in known.gone:
+        return (named, number), f"{number} is in no list of line {named} any more: kept as a case"
     beside = _beside(known, named, number)
     if (named, beside) in known.letters:
         return (named, number), f"{number} is in no list of line {named}, {beside} is: inserted beside it?"
@@ -122,24 +133,30 @@ def record_events(
     events = [each.event for each in located if each.event is not None]
     if not events:
         return tuple(each.outcome for each in located)
-    keys = {event.key for event in events}
+    naming = known.naming
+    keys = {each.key for each in located if each.event is not None}
     with database.writing() as connection:
         there = find_events(connection, [each for event in events for each in _ids(event)])
-        kept = {(line, each) for line, number in keys for each in known.naming.listed.kept_as(line, number)}
-        before = [respelled(event, known.naming.listed) for event in of_structures(connection, kept)]
+        kept = {
+            (line, spelt)
+            for line, number in keys
+            for each in naming.numbers.before(line, number)
+            for spelt in naming.listed.kept_as(line, each)
+        }
+        before = [as_listed(event, naming) for event in of_structures(connection, kept)]
         fresh = _settle(known, located, there)
         add_fresh(connection, fresh)
         corrected = corrected_among(connection, [event.id for event in before])
     events_at: dict[Key, list[Event]] = {key: [] for key in keys}
-    for event in (*before, *fresh):
+    for event in (*before, *(as_listed(each, naming) for each in fresh)):
         if event.key in events_at:
             events_at[event.key].append(event)
     statuses = _statuses(known, events_at, corrected | corrected_ids(fresh))
     arrived = {*there, *(event.id for event in fresh)}
     for each in located:
         if each.event is not None and each.outcome.outcome != "refused":
-            key = each.event.key
-            found = _findings(known, each.event, statuses[key], events_at[key], arrived)
+            event = replace(each.event, line=each.key[0], structure=each.key[1])
+            found = _findings(known, event, statuses[each.key], events_at[each.key], arrived)
             each.outcome = replace(each.outcome, findings=tuple(filter(None, (each.doubt, *found))))
     return tuple(each.outcome for each in located)
 
@@ -151,6 +168,8 @@ class _Located:
     outcome: EventResult
     #: None = refused before the job was asked.
     event: Event | None = None
+    #: Where it belongs: its own place, unless a list gave that another number since its recorder looked.
+    key: Key = ("", "")
     doubt: str = ""
 
 
@@ -158,12 +177,23 @@ def _located(known: Known, reported: Event | Refused) -> _Located:
     if isinstance(reported, Refused):
         return _Located(EventResult(id=reported.id, outcome="refused", why=reported.why, findings=()))
     try:
-        (line, number), doubt = locate_record(known, reported.line, reported.structure)
-        event = replace(reported, line=line, structure=number)
+        event, key, doubt = _placed(known, reported)
         check_content(event)
     except ValueError as error:
         return _Located(EventResult(id=reported.id, outcome="refused", why=str(error), findings=()))
-    return _Located(EventResult(id=event.id, outcome="stored", why="", findings=()), event, doubt)
+    return _Located(EventResult(id=event.id, outcome="stored", why="", findings=()), event, key, doubt)
+
+
+def _placed(known: Known, reported: Event) -> tuple[Event, Key, str]:
+    """Return a record under the number it is kept by, where it belongs, and what to ask."""
+    numbers, line = known.naming.numbers, reported.line.strip() or known.only_line
+    if numbers.by_line.get(line):
+        was = replace(reported, line=line, structure=same_number(reported.structure))
+        now = as_listed(was, known.naming)
+        if now.structure != as_listed(replace(was, revision_seen=""), known.naming).structure:
+            return was, now.key, f"{was.structure} has another number now: {now.structure}"
+    key, doubt = locate_record(known, reported.line, reported.structure)
+    return replace(reported, line=key[0], structure=key[1]), key, doubt
 
 
 def _ids(event: Event) -> tuple[str, ...]:

@@ -100,7 +100,15 @@ def compute_stored(
     guys = guys_by_structure(stored.guys, only_line=computed.only_line) if record.workflow.has("guy") else {}
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key(), guys=guys)
     keys = computed.keys()
-    in_force = in_force_of(stored, survey.tolerances)
+    in_force = in_force_of(stored, survey.tolerances, zone=zone_of(zone_declared, computed))
+    events = by_structure(all_events)
+    against = recorded_against(
+        statuses,
+        in_force,
+        record.workflow,
+        events=events if len(shown) == len(all_events) else by_structure(tuple(shown)),
+        corrected=corrected_ids(shown),
+    )
     facts = facts_by_structure(stored.facts, only_line=computed.only_line, until=day)
     ledger = Ledger(
         lambda: keys,
@@ -118,15 +126,7 @@ def compute_stored(
             *reading_findings(computed, facts, survey.tolerances),
             *loading_found(stored, computed),
         ),
-        recorded_findings(
-            statuses,
-            recorded_against(
-                statuses,
-                in_force,
-                record.workflow,
-                events=by_structure(tuple(each for each in shown if each.key in in_force.moves)),
-            ),
-        ),
+        recorded_findings(statuses, against),
         calls=None if stored.naming.poles.is_plain else stored.naming.called,
     )
     row_of = {key: row for row, key in enumerate(keys)}
@@ -158,8 +158,10 @@ def compute_stored(
         ledger=ledger,
         statuses=statuses,
         holds_by_row={row_of[key]: list(there) for key, there in held.by_structure(row_of).items()},
-        events_by_structure=by_structure(all_events),
+        events_by_structure=events,
         corrected=corrected_ids(shown),
+        moved=stored.moved,
+        cases={key: judged.cases for key, judged in against.items() if judged.cases},
         claims_by_structure=by_structure(stored.claims),
         poles_by_structure=by_structure(stored.poles),
         shots_by_structure=by_structure(survey.shots, only_line=computed.only_line),

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from linemap.domain.finding.phrase import Called, pole_names
+from linemap.domain.record.case import act_words, read_act
 from linemap.domain.record.event import Event, What
+from linemap.domain.record.moved import moved_words, read_moved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +24,12 @@ class Content:
     words: Callable[[Event, Called], str]
 
 
-CONTENTS: Mapping[What, Content] = MappingProxyType({})
+CONTENTS: Mapping[What, Content] = MappingProxyType(
+    {
+        "case": Content(noun="answer to a case", read=read_act, words=act_words),
+        "moved": Content(noun="move of a record", read=read_moved, words=moved_words),
+    }
+)
 
 
 def check_content(event: Event) -> None:

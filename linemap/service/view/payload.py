@@ -124,8 +124,18 @@ def structures_record(view: JobView) -> answer.StructuresRecord:
         version=view.data_version,
         stage=_stage_indices(view).tolist(),
         worst=view.ledger.worst("list").tolist(),
+        cases=_open_cases(view).tolist(),
         findings=view.ledger.counts().tolist(),
     )
+
+
+def _open_cases(view: JobView) -> IntArray:
+    """Return how many cases are open at each structure."""
+    counts = np.zeros(len(view.figures), dtype=np.int64)
+    for key, found in view.cases.items():
+        if key in view.row_of:
+            counts[view.row_of[key]] = sum(case.is_open for case in found)
+    return counts
 
 
 def centreline_answer(view: JobView) -> answer.Centrelines:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.in_force import InForce, Move
 from linemap.domain.crew.reach import is_by_place
-from linemap.domain.crew.recorded_against import InForce, Move
+from linemap.domain.crew.recorded_against import OF_STATUS, Against
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.revision import Revised
@@ -79,13 +81,21 @@ def changes_of(stored: Stored) -> dict[Key, list[Revised]]:
     return gathered
 
 
-def in_force_of(stored: Stored, tolerances: Tolerances) -> InForce:
+def in_force_of(stored: Stored, tolerances: Tolerances, *, zone: str) -> InForce:
     """Return what records are held against: holds, tickets, moves of the structure list."""
     moves: dict[Key, list[Move]] = {}
+    revised: dict[Key, list[tuple[dt.datetime, Revised]]] = {}
     for line, recorded in stored.changed:
+        key = (line, recorded.change.number)
+        told = Revised(revision=_label(recorded), change=recorded.change)
+        if recorded.kind == "structures" and told.is_of_the_place:
+            called = stored.naming.called(key)
+            told = replace(told, change=replace(told.change, called=called))
+            revised.setdefault(key, []).append((recorded.loaded_at, told))
         if recorded.change.change == "moved" and "distance" in recorded.change.values:
             move = Move(at=recorded.loaded_at, revision=_label(recorded), **recorded.change.values)
-            moves.setdefault((line, recorded.change.number), []).append(move)
+            moves.setdefault(key, []).append(move)
+    limit = stored.record.settings.get("wind_limit_mph")
     return InForce(
         holds=(*stored.holds, *(hold for hold, _ in stored.holds_dropped)),
         dropped={hold.id: at for hold, at in stored.holds_dropped},
@@ -93,6 +103,10 @@ def in_force_of(stored: Stored, tolerances: Tolerances) -> InForce:
         tickets_since=stored.tickets_since,
         moves=moves,
         move_limit=tolerances.across.value,
+        wind_limit_mph=None if limit in (None, "") else float(limit),
+        revised=revised,
+        lists=stored.naming.numbers,
+        zone=ZoneInfo(zone) if zone else None,
     )
 
 
@@ -136,13 +150,17 @@ def shown_events(events: Iterable[Event], day: dt.date) -> list[Event]:
 
 
 def recorded_findings(
-    statuses: Mapping[Key, StructureStatus], against: Mapping[Key, Sequence[Finding]]
+    statuses: Mapping[Key, StructureStatus], against: Mapping[Key, Against]
 ) -> dict[Key, tuple[Finding, ...]]:
-    """Return what the record itself gives to look at, and what it says against lists, by structure."""
+    """Return what the record itself gives to look at, and what of it went against lists, by structure.
+
+    What a status finds that is a case is told as long as the case is open.
+    """
     found = {key: status.findings for key, status in statuses.items() if status.findings}
-    for key, cases in against.items():
-        found[key] = (*found.get(key, ()), *cases)
-    return found
+    for key, judged in against.items():
+        own = (each for each in found.get(key, ()) if each.code not in OF_STATUS)
+        found[key] = (*own, *judged.open)
+    return {key: told for key, told in found.items() if told}
 
 
 def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:

@@ -28,12 +28,14 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.kind.kind import Place
 from linemap.domain.record.declared_work import span_name
+from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key
 from linemap.domain.record.workflow import Step, Workflow
 from linemap.domain.survey.orientation import landmark_words
 from linemap.domain.survey.proof import proof_of
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.kinds.registry import HOLDS
+from linemap.service.view.cases import open_cases_at
 from linemap.service.view.contents import event_line
 from linemap.service.view.lists import finder_of, lists_at
 from linemap.service.view.view import JobView
@@ -82,6 +84,7 @@ def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
         holds=[hold_at(view, hold) for hold in view.holds_by_row.get(row, [])],
         look_first=[entry_of(finding, view.workflow) for finding in view.ledger.on("top", row)],
         findings=[finding.words for finding in view.ledger.on(surface, row)],
+        cases=open_cases_at(view, view.key(row)),
     )
 
 
@@ -210,7 +213,12 @@ def history_at(view: JobView, row: int) -> list[History]:
     called = view.figures.called(row)
     recorded = [
         History(
-            id=event.id, when=event.happened_at.isoformat(timespec="minutes"), text=event_line(event, called)
+            id=event.id,
+            when=event.happened_at.isoformat(timespec="minutes"),
+            text=event_line(event, called) + _whence(view, event),
+            movable=event.what not in {"case", "moved"}
+            and event.result != "withdrawn"
+            and event.id not in view.corrected,
         )
         for event in events
     ]
@@ -224,6 +232,12 @@ def parts_at(view: JobView, row: int, step: Step) -> list[str]:
     if step.per == "span" and (name := span_name(view.key(row)[1], neighbour_of(view, row, 1))):
         return [name]
     return []
+
+
+def _whence(view: JobView, event: Event) -> str:
+    """Say where a record was recorded that was moved here; "" = here."""
+    moved = view.moved.get(event.id)
+    return "" if moved is None else f", recorded at {view.named(moved.source)}"
 
 
 def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:

@@ -15,7 +15,7 @@ from linemap.answers.line import Waiting
 from linemap.domain.causes.cause import Cause, CorrectionNote, DecisionKey
 from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.recorded_against import InForce
+from linemap.domain.crew.in_force import InForce
 from linemap.domain.crew.wind import WindLimit
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Catenary, Declaration
@@ -27,8 +27,10 @@ from linemap.domain.finding.ledger import Ledger
 from linemap.domain.framing.framing_type import FramingType
 from linemap.domain.guying.anchor_check import AnchorCheck
 from linemap.domain.kind.when import When
+from linemap.domain.record.case import Case
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.event import Event
+from linemap.domain.record.moved import Moved
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.schedule.plan import MON_THU, Calendar
@@ -121,6 +123,10 @@ class JobView(Kept):
     events_by_structure: Mapping[tuple[str, str], list[Event]]
     #: Identifiers of the events that others, of whichever structure, correct by the day shown.
     corrected: frozenset[str]
+    #: Record -> where it belongs, of those that were moved; `events_by_structure` has them there.
+    moved: Mapping[str, Moved]
+    #: What records went against, by structure, closed cases included; also of structures in no list.
+    cases: Mapping[tuple[str, str], tuple[Case, ...]]
     #: All claims in the order of receipt, those that have ended included.
     claims_by_structure: Mapping[tuple[str, str], list[Claim]]
     poles_by_structure: Mapping[tuple[str, str], list[Pole]]

@@ -74,7 +74,9 @@ def get_events(
 
 def _reported(said: object, recording: Recorder, skew_s: float) -> Event | Refused:
     try:
-        return _event(EventRequest.model_validate(said), recording, skew_s)
+        event = _event(EventRequest.model_validate(said), recording, skew_s)
+        why = recording.why_not(event)
+        return Refused(id=event.id, why=_printable(why)) if why else event
     except ValidationError as error:
         first = error.errors(include_url=False, include_context=False, include_input=False)[0]
         where = ".".join(str(part) for part in first["loc"])

@@ -8,7 +8,8 @@ from datetime import UTC, date, datetime
 import pytest
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.recorded_against import InForce, Move, recorded_against
+from linemap.domain.crew.in_force import InForce, Move
+from linemap.domain.crew.recorded_against import OF_STATUS, recorded_against
 from linemap.domain.crew.refusal import stopped_steps
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.finding.code import Severity
@@ -36,7 +37,8 @@ def event(step: str, day: int, *, crew: str = "Heron") -> Event:
 
 def cases(in_force: InForce, *events: Event) -> list[Finding]:
     statuses = fold(events, FRAMED_ON_GROUND, pole_letters={KEY: "AB"})
-    return recorded_against(statuses, in_force, FRAMED_ON_GROUND, events={KEY: events}).get(KEY, [])
+    found = recorded_against(statuses, in_force, FRAMED_ON_GROUND, events={KEY: events})
+    return [each for each in found[KEY].open if each.code not in OF_STATUS] if KEY in found else []
 
 
 def test_work_under_a_hold_stays_a_case_when_the_hold_is_released() -> None:
@@ -98,7 +100,8 @@ def test_a_ticket_that_had_run_out_is_a_case_whenever_its_list_came() -> None:
     old = Ticket(number="LT-0", structures=("9/2",), valid_from=date(2026, 4, 1), expires=date(2026, 5, 1))
     (found,) = cases(InForce(tickets=(old,)), event("dug", 4))
     assert found.words == (
-        "dug recorded 4 May 2026 by Heron; no locate ticket of the list was valid there that day"
+        "dug recorded 4 May 2026 by Heron; no locate ticket of the list was valid there that day: "
+        "LT-0 covers poles only, expired 1 May 2026, 3 days ago"
     )
     renewed = Ticket(
         number="LT-1", structures=("9/2",), valid_from=date(2026, 5, 2), expires=date(2026, 6, 1)

@@ -58,11 +58,41 @@ def _recorded(v: Values) -> str:
 
 
 def _under_hold(v: Values) -> str:
-    return f"{_recorded(v)} under hold {v['hold']}, in force then: {v['sentence']}"
+    return f"{_recorded(v)} under hold {v['hold']}, in force then: {v['sentence']}{_answered(v)}"
+
+
+def _answered(v: Values) -> str:
+    """Say what was answered to a case that is open still; "" = nothing was."""
+    return f"; {v['answered']}" if v.get("answered") else ""
 
 
 def _without_ticket(v: Values) -> str:
-    return f"{_recorded(v)}; no locate ticket of the list was valid there that day"
+    named = f": {'; '.join(v['tickets'])}" if v["tickets"] else ""
+    return f"{_recorded(v)}; no locate ticket of the list was valid there that day{named}{_answered(v)}"
+
+
+def _in_wind(v: Values) -> str:
+    wind, limit = f"{v['wind_mph']:g} mph", f"{v['limit_mph']:g} mph"
+    return f"{_recorded(v)} in wind of {wind}, above the employer's limit of {limit}{_answered(v)}"
+
+
+def _by_old_list(v: Values) -> str:
+    changes = "; ".join(v["changes"])
+    return f"{_recorded(v)} by revision {v['seen']}, when a newer one had changed it: {changes}{_answered(v)}"
+
+
+def _step_missing(v: Values) -> str:
+    days = v.get("later") or (None,) * len(v["missing"])
+    missing = ", ".join(
+        step if day is None else f"{step} (recorded {date_words(day)}, after it)"
+        for step, day in zip(v["missing"], days, strict=True)
+    )
+    return f"{v['step']} recorded, but not {missing}{_answered(v)}"
+
+
+def _not_in_list(v: Values) -> str:
+    steps = f" ({', '.join(v['steps'])})" if v.get("steps") else ""
+    return f"events recorded: {v['count']}{steps}, but the structure is in no list{_answered(v)}"
 
 
 def _moved_since(v: Values) -> str:
@@ -116,7 +146,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             U,
             "office",
             "the structure list, or a record that corrects it",
-            lambda v: f"events recorded: {v['count']}, but the structure is in no list",
+            _not_in_list,
         ),
         "pole missing": Code(
             N,
@@ -136,7 +166,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             U,
             "office",
             "the record of the earlier step",
-            lambda v: f"{v['step']} recorded, but not {', '.join(v['missing'])}",
+            _step_missing,
         ),
         "unknown step": Code(
             U,
@@ -149,6 +179,8 @@ CODES: Mapping[str, Code] = MappingProxyType(
         "clock ahead": Code(N, "nobody", "nothing", _ahead),
         "recorded under hold": Code(W, "office", "whoever releases the hold", _under_hold),
         "dug without ticket": Code(W, "office", "whoever renews tickets", _without_ticket),
+        "recorded in wind": Code(W, "office", "the manager, with evidence", _in_wind),
+        "recorded by old list": Code(W, "office", "the surveyor, with evidence", _by_old_list),
         "out of plumb": Code(W, "crew", "the pole set plumb, and a reading that says so", _plumb),
         "arm not level": Code(W, "crew", "the arm levelled, and a reading that says so", _level),
         "claimed": Code(N, "crew", "the evidence its rule asks for, recorded with the step", _claimed),

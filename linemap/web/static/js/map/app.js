@@ -18,6 +18,7 @@ import { makeSearch } from "./search.js";
 import { prepareStructures } from "./structures.js";
 import { aroundPrint, currentTheme, restoreTheme, startTheme } from "../shared/theme.js";
 import { addTiles, at, fillBar, say } from "../shared/page.js";
+import { watchCases } from "../shared/case_count.js";
 
 const OPEN_ZOOM = 16;
 const EXAGGERATED = 10;
@@ -237,6 +238,7 @@ async function start() {
   page.wire();
   page.follow();
   requestAnimationFrame(ready);
+  if (!api.isSnapshot()) watchCases();
   await page.addContext().catch((error) => say(error.message));
   document.documentElement.dataset.context = "1";
 }

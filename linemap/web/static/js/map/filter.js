@@ -6,7 +6,7 @@ import { foldNumber } from "../shared/number.js";
 const ANY = "";
 
 /** A filter that lets everything through. */
-const openFilter = () => ({ line: ANY, stage: ANY, verdict: ANY, hold: ANY, mile: ANY, text: "" });
+const openFilter = () => ({ line: ANY, stage: ANY, verdict: ANY, hold: ANY, cases: ANY, mile: ANY, text: "" });
 
 const wrongWanted = "wrong";
 const stopsWanted = "stops";
@@ -32,6 +32,7 @@ function predicates(s, filter) {
   else equal(s.verdict, filter.verdict);
   if (filter.hold === "any") tests.push((i) => s.hold[i] > 0);
   else equal(s.hold, filter.hold);
+  if (filter.cases !== ANY) tests.push((i) => s.cases[i] > 0);
   const text = foldNumber(filter.text);
   if (text && !text.includes("+")) tests.push((i) => foldNumber(s.number[i]).startsWith(text));
   return tests;

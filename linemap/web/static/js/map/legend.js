@@ -1,6 +1,6 @@
 // What the signs mean, with how many structures carry each.
 
-import { holdIcon, reversedIcon, stageIcon, verdictIcon, wrongIcon } from "../shared/icons.js";
+import { caseIcon, holdIcon, reversedIcon, stageIcon, verdictIcon, wrongIcon } from "../shared/icons.js";
 import { WRONG } from "../shared/marks.js";
 import { html, render } from "../shared/html.js";
 import { outerPoles, wordsOfPoles } from "../shared/number.js";
@@ -40,10 +40,10 @@ function fillLegend(element, job, s) {
   render(
     element,
     html`<p>Far out, each bar is a structure: the longer, the more is built. A triangle beside
-      it: something is wrong there. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul class="plain">${stages}</ul></section>
+      it: something is wrong there, or a case is open. A square on the other side: a hold.</p><section><h2>Framing, at the middle of the arm</h2><ul class="plain">${stages}</ul></section>
       <section><h2>Orientation, at the ends of the arm</h2><ul class="plain">${verdicts}
       ${row(reversedIcon(), `${outerPoles(wordsOfPoles(job, 2))} the other way round`, { count: tally(s.reversed, 1) })}</ul></section>
-      <section><h2>Beside the structure</h2><ul class="plain">${row(wrongIcon(), "something is wrong, or stops work", { count: s.worst.reduce((sum, worst) => sum + (worst >= WRONG), 0) })}${holds}</ul></section>`,
+      <section><h2>Beside the structure</h2><ul class="plain">${row(wrongIcon(), "something is wrong, or stops work", { count: s.worst.reduce((sum, worst) => sum + (worst >= WRONG), 0) })}${row(caseIcon(), "open case", { note: "recorded against something", count: s.cases.reduce((sum, open) => sum + (open > 0), 0) })}${holds}</ul></section>`,
   );
 }
 

@@ -1,7 +1,7 @@
 // The structures in line order: the twin of the map for keyboards, screen readers and quick reading.
 // Only the rows in view exist in the page, so 100,000 structures scroll as lightly as 100.
 
-import { holdIcon, stageIcon, verdictIcon } from "../shared/icons.js";
+import { caseIcon, holdIcon, stageIcon, verdictIcon } from "../shared/icons.js";
 import { HOLD_WORDS, STOPS } from "../shared/marks.js";
 import { html, render } from "../shared/html.js";
 import { outerPoles } from "../shared/number.js";
@@ -19,7 +19,7 @@ const rowId = (i) => `structure-row-${i}`;
 function cells(s, i, job) {
   const stage = job.stages[s.stage[i]];
   const verdict = job.verdicts[s.verdict[i]];
-  return html`<span role="gridcell" class="cell-number">${s.number[i]}${s.hold[i] > 0 && html`<span class="cell-hold">${holdIcon(s.hold[i])}<span class="visually-hidden">${HOLD_WORDS[s.hold[i]]}</span></span>`}</span>
+  return html`<span role="gridcell" class="cell-number">${s.number[i]}${s.hold[i] > 0 && html`<span class="cell-hold">${holdIcon(s.hold[i])}<span class="visually-hidden">${HOLD_WORDS[s.hold[i]]}</span></span>`}${s.cases[i] > 0 && html`<span class="cell-case">${caseIcon()}<span class="visually-hidden">${s.cases[i]} open case${s.cases[i] > 1 ? "s" : ""}</span></span>`}</span>
     <span role="gridcell" class="cell-station">${s.station_text[i]}</span>
     <span role="gridcell" class="cell-stage">${stageIcon(stage.code)}<span>${stage.words}</span></span>
     <span role="gridcell" class="cell-verdict">${verdictIcon(verdict)}<span>${verdict}${s.reversed[i] === 1 && html`<br><b>${outerPoles(s.poleWordsOf(i), "/")} reversed</b>`}${s.worst[i] === STOPS && html`<br><b>work stops</b>`}</span></span>`;

@@ -1,6 +1,6 @@
 // Every structure: stage at the middle of the arm, verdict at its ends, arm at true azimuth, poles lettered.
 
-import { drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES, WRONG, WRONG_SHAPE } from "../shared/marks.js";
+import { CASE_SHAPE, drawShape, HOLD_SHAPES, overviewLength, REVERSED_SHAPE, stageShape, VERDICT_SHAPES, WRONG, WRONG_SHAPE } from "../shared/marks.js";
 import { haloText } from "./paint_line.js";
 import { paintPoles } from "./paint_poles.js";
 
@@ -96,7 +96,7 @@ function paintOverview(view, s, { rows, codes, verdicts, shown }) {
     if (!shown[i]) continue;
     const px = view.px(s.x[i]);
     const py = view.py(s.y[i]);
-    const alert = verdicts[s.verdict[i]] === "fail" || s.reversed[i] || s.worst[i] >= WRONG;
+    const alert = verdicts[s.verdict[i]] === "fail" || s.reversed[i] || s.worst[i] >= WRONG || s.cases[i] > 0;
     const free = isFree(px, py);
     if (!alert && !s.hold[i] && !free) continue;
     const { ux, uy } = armDirection(s, i);
@@ -153,11 +153,13 @@ function paintBadges(view, s, { i, angle, size, away }) {
     drawShape(ctx, REVERSED_SHAPE, palette.reversed);
     ctx.restore();
   }
-  if (s.worst[i] >= WRONG && !s.reversed[i]) {
+  const wrong = s.worst[i] >= WRONG && !s.reversed[i];
+  if (wrong || s.cases[i]) {
+    const far = s.reversed[i] ? away + 17 * size : away;
     ctx.save();
-    ctx.translate(Math.sin(angle) * away, -Math.cos(angle) * away);
+    ctx.translate(Math.sin(angle) * far, -Math.cos(angle) * far);
     ctx.scale(size, size);
-    drawShape(ctx, WRONG_SHAPE, palette.verdict.fail);
+    drawShape(ctx, s.cases[i] ? CASE_SHAPE : WRONG_SHAPE, palette.verdict.fail);
     ctx.restore();
   }
   if (s.hold[i]) {

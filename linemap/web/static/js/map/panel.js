@@ -3,6 +3,8 @@
 import { isSnapshot } from "../shared/api.js";
 import { reversedIcon, stageIcon, verdictIcon } from "../shared/icons.js";
 import { offerFacts } from "./fact_form.js";
+import { caseItem } from "../shared/cases.js";
+import { offerCases, offerMove } from "../shared/case_forms.js";
 import { offerReleases } from "../shared/hold_release.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { outerPoles, poleName } from "../shared/number.js";
@@ -123,6 +125,13 @@ const lookFirst = (d) =>
   html`<ul class="sentences holds">${d.look_first.map((found) => html`<li><b>${found.severity}</b> ${found.words}</li>`)}</ul>`;
 
 /** @param {Answer.Panel} d */
+const cases = (d) => d.cases.length > 0 && html`<ul class="plain cases">${d.cases.map((found) => caseItem(found))}</ul>`;
+
+/** Findings that are no case: those stand by themselves. */
+/** @param {Answer.Panel} d */
+const findings = (d) => d.findings.filter((words) => !d.cases.some((found) => found.words === words));
+
+/** @param {Answer.Panel} d */
 const lists = (d) =>
   (d.lists ?? []).length > 0 &&
   html`<ul class="sentences">${d.lists.map((item) => html`<li>${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</li>`)}</ul>`;
@@ -167,6 +176,7 @@ function body(d, stage) {
       <p class="panel-stage">${stageIcon(stage.code)}<span>${stage.words}</span></p></header>
     ${section("Holds", holds(d))}
     ${section("Look first", lookFirst(d))}
+    ${section("Cases", cases(d))}
     ${section(`Which pole is ${d.pole_words[0]}`, html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
     <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, d.back_span_text, "back")}${neighbour(d.ahead, d.ahead_span_text, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}
@@ -176,7 +186,7 @@ function body(d, stage) {
     ${section("Plumb and arm level", plumb(d))}
     ${section("Anchors and guys", anchors(d))}
     <section class="record-fact-place" hidden></section>
-    ${section("Findings", sentences(d.findings, "findings"))}
+    ${section("Findings", sentences(findings(d), "findings"))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
     ${section("Lists", lists(d))}
@@ -205,7 +215,7 @@ function body(d, stage) {
     ${section("Shots assigned or set aside", sentences(d.said_of_shots ?? []))}
     ${section("Observed, correction, corrected", corrected(d))}
     ${section("Remarks", d.remarks && html`<p>${d.remarks}</p>`)}
-    ${section("History", history(d))}</div>
+    ${section("History", history(d))}<div class="move-record"></div></div>
     <p class="caution">${d.caution}</p>`;
 }
 
@@ -241,6 +251,8 @@ function makePanel(element, { open, close }) {
       if (focus) content.querySelector("h2").focus();
       if (isSnapshot()) return;
       void offerReleases(content);
+      void offerCases(content, () => open(detail.number));
+      void offerMove(content.querySelector(".move-record"), detail, open);
       void offerFacts(content.querySelector(".record-fact-place"), about(detail), () => open(detail.number));
     },
     wait(number, caution) {

@@ -33,6 +33,7 @@ function form(s, job) {
         ${choice("stage", "Framing", job.stages.map((stage, i) => option(i, stage.words)))}
         ${choice("verdict", "Orientation", [option("surveyor", "needs the surveyor"), option("wrong", "something is wrong"), option("stops", "work stops"), ...job.verdicts.map((word, i) => option(i, word)), option("reversed", `${outerPoles(wordsOfPoles(job, 2))} reversed`)])}
         ${choice("hold", "Holds", [option("any", "any hold"), option(2, "hold"), option(1, "conditional"), option(0, "none")])}
+        ${choice("cases", "Cases", [option("open", "an open case")])}
         ${choice("mile", "Mile", miles(s).map((mile) => option(mile, `mile ${mile}`)))}
         <button type="reset">Show all</button></div></details></form>`;
 }

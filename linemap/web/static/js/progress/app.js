@@ -1,9 +1,10 @@
 // The page of progress: numbers that open the lists behind them, charts with their tables, the report of a day.
 
+import { offerCases } from "../shared/case_forms.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { writeLink } from "../shared/link.js";
 import { at, say, sayInSight, startPage } from "../shared/page.js";
-import { chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
+import { caseSection, chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
 import { getPeriod, getProgress, getSession } from "../shared/office_api.js";
 
 class ProgressPage {
@@ -65,6 +66,9 @@ class ProgressPage {
     render(at("head"), headBlock(this.report, this.keep));
     at("sheets").hidden = !this.mayPrint;
     render(at("sheets"), sheetLinks(this.report));
+    at("cases").hidden = !this.report.cases.length;
+    render(at("cases"), caseSection(this.report));
+    void offerCases(at("cases"), () => void this.orSay(() => this.show()));
     at("head").setAttribute("aria-busy", "false");
     render(at("counts"), countsTable(this.report, this.keep));
     render(at("sections"), sectionsTable(this.report, this.keep));

@@ -1,12 +1,27 @@
 // The parts of the page of progress as markup. `keep` takes a list and gives the key of its button.
 
+import { caseItem } from "../shared/cases.js";
 import { html } from "../shared/html.js";
+import { writeLink } from "../shared/link.js";
 
 const number = (text, title, places, keep) =>
   places.length ? html`<button type="button" class="number" data-list="${keep(title, places)}" aria-label="${text}: ${title}">${text}</button>` : html`<span class="number">${text}</span>`;
 
 const table = (label, heads, rows) =>
   html`<div class="scroll" tabindex="0" role="group" aria-label="${label}"><table class="figures"><thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead><tbody>${rows}</tbody></table></div>`;
+
+/**
+ * Open cases, each with who answers it.
+ * @param {Answer.Progress} report
+ */
+function caseSection(report) {
+  const several = report.lines.length > 1;
+  const link = (found) =>
+    found.unlisted ? html`<b>${several && `${found.line} `}${found.number}</b> ` : html`<a href="/${writeLink(found.number, several ? found.line : "")}">${several && `${found.line} `}${found.number}</a> `;
+  return html`<h3 id="cases-title">Open cases: ${report.cases.length}</h3>
+    <p class="hint">Recorded against a hold, a ticket, a limit, the order of the work or the list in force. Who answers a case closes it, with evidence.</p>
+    <ul class="plain cases">${report.cases.map((found) => caseItem(found, link(found)))}</ul>`;
+}
 
 /** The days of the report, and the line when there are several. */
 function daysForm(report) {
@@ -130,4 +145,4 @@ function sheetLinks(report) {
   return html`<span class="hint">Sheets to print, PDF:</span> ${link("report", "letter", "Progress report, letter")}${link("report", "a4", "Progress report, A4")}${link("wall", "letter", "Progress strip, letter")}${link("wall", "a4", "Progress strip, A4")}`;
 }
 
-export { daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, periodBlock, sheetLinks };
+export { caseSection, daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, periodBlock, sheetLinks };

@@ -1,7 +1,7 @@
 // The signs of marks.js as small inline SVG for lists, legend and panel. Colours come from the style sheet.
 
 import { html } from "./html.js";
-import { HOLD_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, stageShape, VERDICT_SHAPES } from "./marks.js";
+import { CASE_SHAPE, HOLD_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, stageShape, VERDICT_SHAPES } from "./marks.js";
 
 const SLUG = { "cannot tell": "cannot-tell", "not surveyed": "not-surveyed" };
 
@@ -28,6 +28,8 @@ function verdictIcon(verdict) {
 const reversedIcon = () => icon("reversed", paths(REVERSED_SHAPE), { width: 20 });
 const wrongIcon = () => icon("wrong", paths(WRONG_SHAPE), { width: 20 });
 
+const caseIcon = () => icon("case", paths(CASE_SHAPE));
+
 const holdIcon = (kind) => (kind ? icon(kind === 2 ? "hold" : "condition", paths(HOLD_SHAPES[kind])) : "");
 
-export { icon, paths, stageIcon, verdictIcon, reversedIcon, wrongIcon, holdIcon };
+export { icon, paths, stageIcon, verdictIcon, reversedIcon, wrongIcon, caseIcon, holdIcon };

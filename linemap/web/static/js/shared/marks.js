@@ -35,6 +35,9 @@ const REVERSED_SHAPE = { line: "M-9-2.6H9L4-8M9 2.6H-9L-4 8", solid: "", width: 
 /** Something is wrong: a triangle with a bar and a point cut out. */
 const WRONG_SHAPE = { line: "", solid: "M0-8.5L8.5 7H-8.5ZM-1-3.5V2H1V-3.5ZM-1 3.5V5.5H1V3.5Z", width: 0 };
 
+/** An open case: a flag on its staff. */
+const CASE_SHAPE = { line: "", solid: "M-6-8H-4V8H-6ZM-3-8H7L4-4L7 0H-3Z", width: 0 };
+
 /** How much findings matter, as the server counts: from this on something is wrong, and work stops. */
 const WRONG = 3;
 const STOPS = 4;
@@ -98,4 +101,4 @@ function drawShape(ctx, shape, colour) {
   }
 }
 
-export { ring, STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, WRONG, STOPS, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };
+export { ring, STAGE_SHAPES, stageShape, VERDICT_SHAPES, REVERSED_SHAPE, WRONG_SHAPE, CASE_SHAPE, WRONG, STOPS, HOLD_SHAPES, HOLD_WORDS, overviewLength, paletteOf, drawShape };

@@ -1,6 +1,7 @@
 // What every page of the office has: its parts by name, its messages, its start; the bar above the map.
 
 import { escape, html, render } from "./html.js";
+import { watchCases } from "./case_count.js";
 import { restoreTheme, startTheme } from "./theme.js";
 
 const WAIT_MS = 250;
@@ -46,6 +47,7 @@ async function startPage(work, { themed = () => {}, print = () => window.print()
   try {
     await work();
     document.documentElement.dataset.ready = "1";
+    watchCases();
   } catch (failure) {
     failed(failure);
   }

@@ -1,0 +1,68 @@
+"""What records are held against: holds, tickets and lists as they ever stood, and the employer's limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, tzinfo
+
+from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.ticket import Ticket
+from linemap.domain.design.renumbered import NumbersOfLists
+from linemap.domain.design.revision import Revised
+from linemap.domain.record.status import Key
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """A revision of the structure list that moved a structure."""
+
+    at: datetime
+    #: "Rev C", or the day it was loaded.
+    revision: str
+    #: On the ground, in `unit`: "ft" or "m".
+    distance: float
+    unit: str
+    #: Direction on the grid; None = not kept.
+    azimuth_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InForce:
+    """What records are held against."""
+
+    #: Every hold that any state of the list named, as it was named last.
+    holds: Sequence[Hold] = ()
+    #: Identifier of a hold that the list names no more -> when a newer list left it out: it still counts for
+    #: what was done before.
+    dropped: Mapping[str, datetime] = field(default_factory=dict)
+    #: Every ticket that any state of the list named.
+    tickets: Sequence[Ticket] = ()
+    #: Day the first list of tickets came; None = none did.
+    tickets_since: date | None = None
+    moves: Mapping[Key, Sequence[Move]] = field(default_factory=dict)
+    #: How far the centre of a frame may be off, in the unit of the moves: a stake that a revision left nearer
+    #: to its place than this may be built on.
+    move_limit: float = 0.0
+    #: The employer's limit, miles an hour; None = nobody entered one.
+    wind_limit_mph: float | None = None
+    #: What revisions of the structure list changed at a structure, oldest first, each with when it came.
+    revised: Mapping[Key, Sequence[tuple[datetime, Revised]]] = field(default_factory=dict)
+    #: Time zone of the job, by whose clock holds and tickets run; None = not known: that of each record.
+    zone: tzinfo | None = None
+    #: The structure lists there were.
+    lists: NumbersOfLists = field(default_factory=NumbersOfLists)
+
+    def local(self, at: datetime) -> datetime:
+        """Return a moment by the clock of the job."""
+        return at if self.zone is None else at.astimezone(self.zone)
+
+
+def net_move(moves: Sequence[Move]) -> float:
+    """Return how far moves lead in all; where a direction is not kept, as if all led the same way."""
+    if any(move.azimuth_deg is None for move in moves):
+        return sum(move.distance for move in moves)
+    legs = [(move.distance, math.radians(move.azimuth_deg or 0.0)) for move in moves]
+    east = sum(distance * math.sin(azimuth) for distance, azimuth in legs)
+    return math.hypot(east, sum(distance * math.cos(azimuth) for distance, azimuth in legs))

@@ -32,6 +32,8 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "undo": "load",
         "check": "survey",
         "decide": "survey",
+        "cases": "case",
+        "move": "case",
         "shots": "shots",
         "redmarks": "output",
         "package": "output",

@@ -12,6 +12,7 @@ import orjson
 import typer
 
 from linemap.answers.progress import Period, Progress
+from linemap.cli.case import print_cases
 from linemap.cli.keep import seen_by_phones
 from linemap.cli.terminal import (
     OUT,
@@ -94,6 +95,9 @@ def _print_progress(found: Progress) -> None:
     say(found.plan_text)
     for words in (*found.forecast, *found.windows):
         say(words)
+    if found.cases:
+        say("")
+        print_cases(found.cases)
     say("")
     for section in found.sections:
         say(section.sentence)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.answers.survey import Decided, SettledCause, Survey, SurveyCause
+from linemap.cli.case import print_cases
 from linemap.cli.terminal import (
     OUT,
     AsOfOption,
@@ -46,9 +47,11 @@ def check_command(
     Example: linemap check linemap-demo/demo.linemap
     """
     from linemap.service.survey.survey import check_job
+    from linemap.service.view.cases import open_cases
 
     with viewed(job, "checking", when_of(as_of, known_by)) as (_, view):
         found = check_job(view, everything=everything)
+        cases = open_cases(view)
     if as_json:
         say_json(found.rows)
         return
@@ -67,6 +70,9 @@ def check_command(
         residuals = ", ".join(f"{name} {value}" for name in _RESIDUALS if (value := getattr(row, name)))
         for words in filter(None, (residuals, row.second_evidence, *row.findings)):
             say(words, indent=9)
+    if cases:
+        say("")
+        print_cases(cases)
     listed = sum(bool(row.station) for row in rows)
     OUT.print(
         f"{listed} structures listed. A licensed surveyor decides; nothing here is a clearance to work."

@@ -108,11 +108,15 @@ def _without_structure(
         there = key in after.row_of
         if not there or key[1] in followed or key[1] in elsewhere:
             count = f"{len(events)} record{'s' * (len(events) > 1)}"
-            now = "another place stands under that number" if there else "no structure has that number"
+            now = (
+                "another place stands under that number"
+                if there
+                else "no structure has that number, kept as a case"
+            )
             follows = key[1] in followed
             yield Found(
                 code="records follow" if follows else "record without structure",
-                words=f"{count}: now at {followed[key[1]]}" if follows else f"{count}: {now}, kept as a case",
+                words=f"{count}: now at {followed[key[1]]}" if follows else f"{count}: {now}",
                 line=line,
                 structure=key[1],
                 before=_where(before, key),

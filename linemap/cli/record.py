@@ -225,15 +225,18 @@ def log_command(
     ],
     action: Annotated[Action, typer.Argument(help="verify or export")],
     out: Annotated[Path | None, typer.Option(help="file to write, NAME.jsonl; for export")] = None,
-    noted: Annotated[str, typer.Option(help="newest hash noted earlier; it must stand in the record")] = "",
+    noted: Annotated[str, typer.Option(help="newest hash noted earlier, or several; they must stand in the record")] = "",
     phones: Annotated[bool, typer.Option("--phones", help="and the hashes that phones saw")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Check the chain of hashes over all events, or write the events with their hashes.
+    """Check the chains of hashes over all that decides, or write the events with their hashes.
 
     Each hash is the SHA-256 of the hash before it and the event as JSON with sorted names, without blanks, in
-    UTF-8: an exported file can be checked by anyone. Note the newest hash outside the job: whoever can write
-    the whole database can compute a new chain, but not one that ends in the hash you noted.
+    UTF-8: an exported file can be checked by anyone. Accepted changes are a chain of their own, and so are
+    the seals of holds and their releases, facts, decisions, photos, files, lists, people, claims and
+    briefings: the first of each kind that is not as it was recorded is named. Note the newest hashes outside
+    the job: whoever can write the whole database can compute new chains, but not ones that end in the hashes
+    you noted.
 
     Example: linemap log linemap-demo/demo.linemap verify
     """
@@ -249,8 +252,7 @@ def log_command(
     else:
         for words in (*_verdict_words(found), *(each.words for each in seen)):
             OUT.print(words)
-    broken = found.broken is not None or found.change_broken is not None or found.noted_found is False
-    if broken or not all(each.stands for each in seen):
+    if not found.holds or not all(each.stands for each in seen):
         raise typer.Exit(1)
 
 
@@ -276,9 +278,9 @@ def _export(job: JobArgument, out: Path | None) -> None:
 
 
 def _plain(found: Verified) -> dict[str, object]:
-    breaks = {"broken": found.broken, "change_broken": found.change_broken}
+    breaks = {name: getattr(found, name) for name in ("broken", "change_broken", "seal_broken")}
     plain = {name: None if at is None else at._asdict() for name, at in breaks.items()}
-    return {**asdict(found), **plain}
+    return {**asdict(found), **plain, "altered": [each._asdict() for each in found.altered]}
 
 
 def _verdict_words(found: Verified) -> list[str]:
@@ -297,8 +299,25 @@ def _verdict_words(found: Verified) -> list[str]:
     elif found.change_count:
         head = found.change_head
         words.append(f"{found.change_count:,} accepted changes follow from each other; newest hash {head}")
+    words += _sealed_words(found)
     if found.noted_found is False:
         words.append("the noted hash is not in this record")
     elif found.noted_found:
         words.append("the noted hash is in this record")
+    return words
+
+
+def _sealed_words(found: Verified) -> list[str]:
+    """Say what became of the rest of what decides: holds, facts, files, photos, people and so on."""
+    words = []
+    if found.seal_broken is not None:
+        at = found.seal_broken
+        words.append(f"changed: seal of {at.id or 'nothing'}, number {at.seq}")
+    elif found.seal_count:
+        words.append(f"{found.seal_count:,} seals follow from each other; newest hash {found.seal_head}")
+    for each in found.altered:
+        how = "not entered through linemap" if each.how == "added" else f"not as seal {each.seal} has it"
+        words.append(f"{each.how}: {each.noun} {each.name or 'without a name'}, {how}")
+    if found.sealed_since:
+        words.append(f"sealed {found.sealed_since}; what was changed before that cannot be told")
     return words

@@ -112,6 +112,12 @@ def from_stored(column: Field) -> Callable[[Any], Any] | None:
     return column.type if issubclass(column.type, IntEnum) else None
 
 
+def written_tables(connection: Connection) -> set[str]:
+    """Return the names of the tables that the transaction of a writer changed so far; whoever writes adds."""
+    written: set[str] = connection.info.setdefault("linemap_written", set())
+    return written
+
+
 #: Rows the driver gets at once: what bounds the memory.
 _ROWS = 10_000
 
@@ -145,6 +151,7 @@ def insert_columns(
         raise ValueError(f"columns of {table.name} differ in length: {sorted(lengths)}; give one length")
     (count,) = lengths
     statement = _statement(connection.dialect, table, (*columns, *(same or {})))
+    written_tables(connection).add(table.name)
     for first in range(0, count, _ROWS):
         size = min(_ROWS, count - first)
         part = {name: values[first : first + size] for name, values in columns.items()}

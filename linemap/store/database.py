@@ -18,8 +18,10 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from linemap.errors import Conflict, JobUnreadable, LinemapError, NotFound
 from linemap.store import schema
+from linemap.store.columns import written_tables
 from linemap.store.engine import Place, engines
 from linemap.store.migrate import create_tables, head, is_known, stored_revision, upgrade
+from linemap.store.seals import seal_written
 from linemap.store.versions import Versions, load_versions
 
 #: Key of the advisory lock that makes writers of one PostgreSQL database take turns: "linemap" in ASCII.
@@ -68,7 +70,8 @@ class Database:
         """Give a connection in one transaction, alone among writers; committed at the end or not at all.
 
         The data version grows by one when anything in the transaction called `bump` or `bump_record`; the
-        base version follows it when anything called `bump`.
+        base version follows it when anything called `bump`. What was written into tables that decide
+        something is sealed with it (`linemap.store.seals`).
 
         Raises
         ------
@@ -79,7 +82,9 @@ class Database:
             if self.place.is_postgresql:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _WRITER_LOCK})
             connection.info.pop(_CHANGED, None)
+            written_tables(connection).clear()
             yield connection
+            seal_written(connection, now=dt.datetime.now(dt.UTC))
             changed = connection.info.pop(_CHANGED, "")
             if changed:
                 connection.execute(_GROWN[changed])

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, TableClause, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.sql.dml import UpdateBase
 
 from linemap.errors import Conflict, JobUnreadable, NotFound
+from linemap.store.columns import written_tables
 
 #: Seconds a writer waits for its turn.
 _PATIENCE_S = 60
@@ -108,14 +110,21 @@ def engines(place: Place) -> tuple[Engine, Engine]:
     JobUnreadable
         If the PostgreSQL driver is not installed.
     """
-    if not place.is_postgresql:
-        return _sqlite_engine(place.url, writes=False), _sqlite_engine(place.url, writes=True)
+    make = _postgresql_engine if place.is_postgresql else _sqlite_engine
     try:
-        return _postgresql_engine(place.url, writes=False), _postgresql_engine(place.url, writes=True)
+        reader, writer = make(place.url, writes=False), make(place.url, writes=True)
     except ModuleNotFoundError as error:
         raise JobUnreadable(
             f"{place} needs the PostgreSQL driver; install it with: pip install 'linemap[postgres]'"
         ) from error
+    event.listen(writer, "before_execute", _note_written)
+    return reader, writer
+
+
+def _note_written(connection: Connection, statement: object, *_parameters: object) -> None:
+    """Keep which tables a transaction changes, so that what it wrote can be sealed at its end."""
+    if isinstance(statement, UpdateBase) and isinstance(statement.table, TableClause):
+        written_tables(connection).add(statement.table.name)
 
 
 def _sqlite_engine(url: URL, *, writes: bool) -> Engine:

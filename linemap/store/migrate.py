@@ -5,6 +5,7 @@ The newest migration is read off the names of their files; Alembic is loaded onl
 
 from __future__ import annotations
 
+import datetime as dt
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -15,7 +16,10 @@ from sqlalchemy import Connection, inspect, text
 
 from linemap.store.engine import Place
 from linemap.store.schema import metadata
+from linemap.store.seals import seal_everything
 
+#: First schema in which what decides is sealed; of a job before it, everything is as it is found.
+_SEALED_SINCE = "0051"
 #: Folder of the migrations, each named after its revision.
 VERSIONS = Path(__file__).parent / "migrations" / "versions"
 
@@ -64,6 +68,9 @@ def upgrade(place: Place, connection: Connection) -> None:
     kept = _keep_copy(place, found, connection)
     try:
         _migrate(connection)
+        if found < _SEALED_SINCE:
+            why = f"as it was when the schema {found} was brought up to date"
+            seal_everything(connection, now=dt.datetime.now(dt.UTC), why=why)
     except BaseException:
         if kept is not None:
             kept.unlink(missing_ok=True)

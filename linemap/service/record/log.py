@@ -1,25 +1,37 @@
-"""The record of the field as one file, and the check that nothing in it was changed."""
+"""The record of a job as one file, and the check that nothing that decides in it was changed.
+
+Three chains hold it: of the events, of the accepted changes, and of the seals of whatever else decides.
+"""
 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+
+from sqlalchemy import Connection
 
 from linemap import __version__
 from linemap.domain.record.chain import FIRST_LINK, Break, Linked, first_break
 from linemap.errors import InputRefused, Problem
+from linemap.store.altered import Altered, find_altered, link_at, newest_links
 from linemap.store.changes import changes_in_order
 from linemap.store.database import Database
 from linemap.store.events import record_in_order
 from linemap.store.job import load_job
+from linemap.store.seals import seals_in_order
+
+
+_LINK = re.compile(r"\b[0-9a-f]{64}\b")
+_NEWEST = re.compile(rf"\b(events|changes|seals) (\d{{1,18}}) ({_LINK.pattern})")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verified:
-    """What the check of a record found: of its events, and of the accepted changes of the job."""
+    """What the check of a record found: of its events, the accepted changes of the job, and its seals."""
 
     #: Events up to the end, or to the break.
     count: int
@@ -34,15 +46,55 @@ class Verified:
     change_head: str = FIRST_LINK
     #: None = every change follows from those before it, and names links of the events.
     change_broken: Break | None = None
+    #: Seals up to the end, or to the break, and their newest link.
+    seal_count: int = 0
+    seal_head: str = FIRST_LINK
+    #: None = every seal follows from those before it, and names links of the events and of the changes.
+    seal_broken: Break | None = None
+    #: What decides and is not as it was sealed, the first of each kind; an exported file holds none of it.
+    altered: tuple[Altered, ...] = ()
+    #: When what was there already was sealed, and in whose words; "" = everything was when it came in.
+    sealed_since: str = ""
+
+    @property
+    def holds(self) -> bool:
+        """True when nothing was found that is not as it was recorded."""
+        broken = (self.broken, self.change_broken, self.seal_broken)
+        return not self.altered and self.noted_found is not False and all(at is None for at in broken)
 
 
 def verify_record(database: Database, *, noted: str = "") -> Verified:
-    """Compute the chain of a job's events anew and compare.
+    """Compute the chains of a job anew and compare, and what decides with its seals.
 
-    `noted` is a link noted earlier: the record up to it must still be the one it was.
+    `noted` is a link noted earlier, or several as `newest_of_job` gives them: the record up to each must
+    still be the one it was.
     """
     with database.reading() as connection:
-        return _verify(record_in_order(connection), changes_in_order(connection), noted)
+        found = _verify(
+            record_in_order(connection), changes_in_order(connection), seals_in_order(connection), noted
+        )
+        return replace(found, altered=tuple(find_altered(connection)))
+
+
+def newest_of_job(connection: Connection) -> str:
+    """Return what holds the whole record of a job, for whoever witnesses it: the newest link of each chain.
+
+    Like "events 812 5d0f..., changes 3 81ab..., seals 40 9c33...", each with its number; "" = nothing is
+    recorded. `lost_since` tells whether the job still is the one that said so, and `log verify --noted` too.
+    """
+    newest = newest_links(connection).items()
+    return ", ".join(f"{name} {seq} {made}" for name, (seq, made) in newest)
+
+
+def lost_since(connection: Connection, noted: str) -> tuple[str, ...]:
+    """Return the chains that no longer hold what `newest_of_job` said once, as "events", "changes", "seals".
+
+    () = the record goes on from there. What is no such text names nothing, and so loses nothing. It takes one
+    look into each chain, however long they are.
+    """
+    return tuple(
+        chain for chain, seq, made in _NEWEST.findall(noted) if link_at(connection, chain, int(seq)) != made
+    )
 
 
 def verify_export(path: Path, *, noted: str = "") -> Verified:
@@ -52,8 +104,9 @@ def verify_export(path: Path, *, noted: str = "") -> Verified:
     """
     try:
         with path.open(encoding="utf-8") as file:
-            changes: list[Linked] = []
-            return _verify(_events(file, path.name, changes), changes, noted)
+            others: dict[str, list[Linked]] = {"change": [], "seal": []}
+            events = _events(file, path.name, others)
+            return _verify(events, others["change"], others["seal"], noted)
     except (OSError, UnicodeDecodeError) as error:
         problem = Problem(file=path.name, reason=f"cannot be read: {error}", remedy="name an exported file")
         raise InputRefused(problem) from error
@@ -65,7 +118,8 @@ def export_record(database: Database, path: Path) -> int:
     Each line is ``{"seq": ..., "event": {...}, "hash": "..."}``. The hash is the SHA-256, in hexadecimal, of
     the hash of the line before ("" before the first) and the event as JSON with sorted names, without blanks,
     in UTF-8 without escapes. The first line names under "job" the job it is of, too, and the linemap. After
-    the events come the accepted changes of the job, a chain of their own, with "change" instead of "event".
+    the events come the accepted changes of the job, a chain of their own, with "change" instead of "event",
+    and the seals of everything else that decides, with "seal": of each row its name and digits of its hash.
     """
     count = 0
     try:
@@ -77,6 +131,8 @@ def export_record(database: Database, path: Path) -> int:
                 count += 1
             for linked in changes_in_order(connection):
                 file.write(_line(linked, "change", {}))
+            for linked in seals_in_order(connection):
+                file.write(_line(linked, "seal", {}))
     except OSError as error:
         problem = Problem(
             file=str(path), reason=f"cannot be written: {error.strerror}", remedy="name another"
@@ -90,66 +146,86 @@ def _line(linked: Linked, what: str, more: Mapping[str, Any]) -> str:
     return json.dumps(line, ensure_ascii=False, separators=(",", ":"), sort_keys=True) + "\n"
 
 
-def _verify(events: Iterable[Linked], changes: Iterable[Linked], noted: str) -> Verified:
-    """Check both chains; the changes are gone through after the events."""
-    record = _Watched(events, noted)
+def _verify(
+    events: Iterable[Linked], changes: Iterable[Linked], seals: Iterable[Linked], noted: str
+) -> Verified:
+    """Check the chains one after the other: each names links of those before it."""
+    record = _Watched(events)
     broken = first_break(record)
-    done = _Watched(changes, noted)
-    unfounded = first_break(done) or done.not_among(record.links)
+    done = _Watched(changes)
+    unfounded = first_break(done) or done.not_among("event_hash", record.links)
+    sealed = _Watched(seals)
+    unsealed = (
+        first_break(sealed)
+        or sealed.not_among("event_hash", record.links)
+        or sealed.not_among("change_hash", done.links)
+    )
+    every = record.links | done.links | sealed.links
     return Verified(
         count=record.count - 1 if broken is not None else record.count,
         head=record.before if broken is not None else record.head,
         broken=broken,
-        noted_found=record.found or done.found if noted else None,
+        noted_found=_noted_links(noted) <= every if noted.strip() else None,
         change_count=done.count - 1 if unfounded is not None else done.count,
         change_head=done.before if unfounded is not None else done.head,
         change_broken=unfounded,
+        seal_count=sealed.count - 1 if unsealed is not None else sealed.count,
+        seal_head=sealed.before if unsealed is not None else sealed.head,
+        seal_broken=unsealed,
+        sealed_since=sealed.since,
     )
 
 
-class _Watched:
-    """A record that remembers its newest link and whether a noted one came by."""
+def _noted_links(noted: str) -> set[str]:
+    folded = noted.strip().lower()
+    return {*_LINK.findall(folded)} or {folded}
 
-    def __init__(self, record: Iterable[Linked], noted: str) -> None:
+
+class _Watched:
+    """A chain that remembers its links, and which links of other chains it names."""
+
+    def __init__(self, record: Iterable[Linked]) -> None:
         self._record = record
-        self._noted = noted.strip().lower()
         self.count = 0
         self.before = self.head = FIRST_LINK
-        self.found = False
         self.links = {FIRST_LINK}
-        self._named: list[tuple[str, Break]] = []
+        self.since = ""
+        self._named: list[tuple[str, str, Break]] = []
 
     def __iter__(self) -> Iterator[Linked]:
         for linked in self._record:
             self.count += 1
             self.before, self.head = self.head, linked.link
-            self.found = self.found or linked.link == self._noted
             self.links.add(linked.link)
-            if "event_hash" in linked.values:
-                at = Break(self.count, linked.seq, str(linked.values.get("id", "")))
-                self._named.append((str(linked.values["event_hash"]), at))
+            values = linked.values
+            for name in ("event_hash", "change_hash"):
+                if name in values:
+                    at = Break(self.count, linked.seq, str(values.get("id", values.get("of", ""))))
+                    self._named.append((name, str(values[name]), at))
+            if "why" in values and not self.since:
+                self.since = f"{values['at']}, {values['why']}"
             yield linked
 
-    def not_among(self, links: Collection[str]) -> Break | None:
-        """Return the first change that names a link of the events which is not theirs; None = none does."""
-        return next((at for named, at in self._named if named not in links), None)
+    def not_among(self, chain: str, links: Collection[str]) -> Break | None:
+        """Return the first that names a link of another chain which is not there; None = none does."""
+        return next((at for name, named, at in self._named if name == chain and named not in links), None)
 
 
-def _events(file: Iterable[str], name: str, changes: list[Linked]) -> Iterator[Linked]:
-    """Give the events of an exported file; the changes in it are put into `changes`."""
+def _events(file: Iterable[str], name: str, others: Mapping[str, list[Linked]]) -> Iterator[Linked]:
+    """Give the events of an exported file; changes and seals in it are put into `others`."""
     for row, line in enumerate(file, start=1):
         if line.strip():
             what, linked = _linked(line, name, row)
             if what == "event":
                 yield linked
             else:
-                changes.append(linked)
+                others[what].append(linked)
 
 
 def _linked(line: str, name: str, row: int) -> tuple[str, Linked]:
     try:
         found: Any = json.loads(line)
-        what = "change" if "change" in found else "event"
+        what = next((each for each in ("change", "seal") if each in found), "event")
         linked = Linked(int(found["seq"]), found[what], str(found["hash"]))
         if isinstance(linked.values, dict):
             return what, linked

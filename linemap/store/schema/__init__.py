@@ -34,6 +34,7 @@ from linemap.store.schema.record import (
     hold_release,
     photo,
     photo_part,
+    seal,
     shot,
     witness,
 )
@@ -61,6 +62,7 @@ __all__ = [
     "proposal",
     "proposal_file",
     "revision",
+    "seal",
     "shot",
     "sign_in_attempt",
     "structure",

@@ -194,3 +194,21 @@ witness = Table(
     text("person"),
     *moments("seen_at", "reported_at"),
 )
+
+#: Append-only, as `event`: the hashes of rows of tables that decide something, `linemap.store.seals`. Of rows
+#: that are only ever added those up to `upto`, of rows that may change the one with that `key`. `rows` has of
+#: each row the first digits of its hash and what it is called; `event_hash` and `change_hash` are the newest
+#: links of these records then.
+seal = Table(
+    "seal",
+    metadata,
+    receipt_order(),
+    *moments("at"),
+    *texts("of", "key"),
+    whole("upto"),
+    Column("rows", JSON, nullable=False),
+    *texts("hash", "why", "event_hash", "change_hash", "chain_hash"),
+    Index(None, "of", "key"),
+    sqlite_autoincrement=True,
+)
+let_only_grow(seal, "seals are only ever added")

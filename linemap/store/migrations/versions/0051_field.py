@@ -16,6 +16,7 @@ def upgrade() -> None:
     _say_more_of_events()
     _know_backups()
     _keep_times_of_holds()
+    _seal()
 
 
 def _say_more_of_events() -> None:
@@ -57,3 +58,22 @@ def _keep_times_of_holds() -> None:
     """Let holds keep the times of day their list gives; what was loaded before has whole days."""
     for name in ("from_time", "to_time"):
         op.add_column("hold", sa.Column(name, sa.Time(), nullable=True))
+
+
+def _seal() -> None:
+    """Make the chain of what decides; what is there is sealed when the job has come up to date."""
+    texts = ("of", "key", "hash", "why", "event_hash", "change_hash", "chain_hash")
+    op.create_table(
+        "seal",
+        sa.Column("seq", sa.Integer(), autoincrement=True, nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("upto", sa.Integer(), nullable=False),
+        sa.Column("rows", sa.JSON(), nullable=False),
+        *(sa.Column(name, sa.Text(), nullable=False) for name in texts),
+        sa.CheckConstraint("seq > 0", name="ck_seal_seq"),
+        sa.PrimaryKeyConstraint("seq", name="pk_seal"),
+        sqlite_autoincrement=True,
+    )
+    op.create_index("ix_seal_of_key", "seal", ["of", "key"])
+    for statement in only_grows("seal", "seals are only ever added", dialect=op.get_bind().dialect.name):
+        op.execute(statement)

@@ -225,7 +225,9 @@ def log_command(
     ],
     action: Annotated[Action, typer.Argument(help="verify or export")],
     out: Annotated[Path | None, typer.Option(help="file to write, NAME.jsonl; for export")] = None,
-    noted: Annotated[str, typer.Option(help="newest hash noted earlier, or several; they must stand in the record")] = "",
+    noted: Annotated[
+        str, typer.Option(help="newest hash noted earlier, or several; each must be in it")
+    ] = "",
     phones: Annotated[bool, typer.Option("--phones", help="and the hashes that phones saw")] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -307,6 +309,9 @@ def _verdict_words(found: Verified) -> list[str]:
     return words
 
 
+_UNSEALED = {"added": "not entered through linemap", "changed": "which can no longer be read"}
+
+
 def _sealed_words(found: Verified) -> list[str]:
     """Say what became of the rest of what decides: holds, facts, files, photos, people and so on."""
     words = []
@@ -316,7 +321,7 @@ def _sealed_words(found: Verified) -> list[str]:
     elif found.seal_count:
         words.append(f"{found.seal_count:,} seals follow from each other; newest hash {found.seal_head}")
     for each in found.altered:
-        how = "not entered through linemap" if each.how == "added" else f"not as seal {each.seal} has it"
+        how = f"not as seal {each.seal} has it" if each.seal else _UNSEALED[each.how]
         words.append(f"{each.how}: {each.noun} {each.name or 'without a name'}, {how}")
     if found.sealed_since:
         words.append(f"sealed {found.sealed_since}; what was changed before that cannot be told")

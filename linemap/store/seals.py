@@ -106,6 +106,7 @@ SEALED: Mapping[str, Sealed] = MappingProxyType(
             Sealed(
                 table=schema.briefing, noun="briefing", named=("structure", "person_in_charge"), grows="seq"
             ),
+            Sealed(table=schema.backup, noun="backup", named=("name",), grows="seq"),
             Sealed(
                 table=schema.photo,
                 noun="photo",
@@ -235,15 +236,16 @@ def rows_of(
     names = [f"{column.name}" for column in sealed.columns]  # plain texts, which orjson asks for
     nothings = list(zip(names, map(_nothings, sealed.columns), strict=True))
     at, named = names.index(sealed.key.name), [names.index(name) for name in sealed.named]
-    for row in connection.execute(query.execution_options(yield_per=5000)):
-        said = {
-            name: value
-            for (name, nothing), value in zip(nothings, row, strict=True)
-            if value is not None and value not in nothing
-        }
-        digest = hashlib.sha256(orjson.dumps(said, option=_ORDERED)).hexdigest()
-        name = " ".join(str(row[place]) for place in named if row[place] not in (None, ""))
-        yield SealedRow(row[at], " ".join(name.split()), digest)
+    with connection.execute(query.execution_options(yield_per=5000)) as found:
+        for row in found:
+            said = {
+                name: value
+                for (name, nothing), value in zip(nothings, row, strict=True)
+                if value is not None and value not in nothing
+            }
+            digest = hashlib.sha256(orjson.dumps(said, option=_ORDERED)).hexdigest()
+            name = " ".join(str(row[place]) for place in named if row[place] not in (None, ""))
+            yield SealedRow(row[at], " ".join(name.split()), digest)
 
 
 def _nothings(column: Column[Any]) -> tuple[Any, ...]:

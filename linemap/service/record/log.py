@@ -24,7 +24,6 @@ from linemap.store.events import record_in_order
 from linemap.store.job import load_job
 from linemap.store.seals import seals_in_order
 
-
 _LINK = re.compile(r"\b[0-9a-f]{64}\b")
 _NEWEST = re.compile(rf"\b(events|changes|seals) (\d{{1,18}}) ({_LINK.pattern})")
 

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
+import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -11,9 +15,9 @@ from command import linemap
 
 from linemap import __version__
 from linemap.errors import InputRefused
-from linemap.service.record.log import export_record, verify_export, verify_record
+from linemap.service.record.log import export_record, lost_since, newest_of_job, verify_export, verify_record
 from linemap.service.view.view import JobView
-from linemap.store.database import Database
+from linemap.store.database import Database, open_job
 
 
 @pytest.fixture(scope="module")
@@ -37,14 +41,17 @@ def test_job_and_export_verify_to_the_same_head(demo_database: Database, exporte
     assert of_job == of_file
     assert of_job.broken is None
     assert of_job.change_broken is None
-    assert of_job.count + of_job.change_count == len(exported.read_bytes().splitlines())
+    assert of_job.holds
+    counts = (of_job.count, of_job.change_count, of_job.seal_count)
+    assert sum(counts) == len(exported.read_bytes().splitlines())
     assert of_job.change_count == 3
+    assert of_job.seal_count > 60
 
 
 def test_anyone_can_check_the_file_without_this_program(exported: Path) -> None:
     """The check as the help of the command describes it."""
     rows = list(map(json.loads, exported.read_text("utf-8").splitlines()))
-    for what in ("event", "change"):
+    for what in ("event", "change", "seal"):
         previous = ""
         for row in (row for row in rows if what in row):
             said = json.dumps(row[what], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
@@ -123,3 +130,55 @@ def test_the_command_exports_verifies_and_fails_on_a_change(
     bad = linemap("log", path, "verify")
     assert (bad.returncode, f"row {row} of an export" in bad.stdout) == (1, True)
     assert linemap("log", demo_job, "export").returncode == 2
+
+
+def forge(job: Path, *statements: str) -> None:
+    with closing(sqlite3.connect(job)) as raw, raw:
+        triggers = raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for statement in (*(f"DROP TRIGGER {name}" for (name,) in triggers), *statements):
+            raw.execute(statement)
+
+
+def test_the_command_names_the_first_altered_thing_of_each_kind(demo_job: Path, tmp_path: Path) -> None:
+    job = Path(shutil.copy(demo_job, tmp_path / "forged.linemap"))
+    forge(
+        job,
+        "UPDATE hold SET to_date = '2026-04-28' WHERE id = 'HE-1'",
+        "UPDATE fact SET length_ft = 10 WHERE seq = (SELECT max(seq) FROM fact)",
+        "UPDATE file SET content = X'00' WHERE name = 'holds.csv'",
+        "UPDATE event SET note = 'all well' WHERE seq = 700",
+    )
+    found = linemap("log", job, "verify")
+    assert found.returncode == 1
+    said = found.stdout.splitlines()
+    assert any(re.fullmatch(r"changed: event .*, number 700, row 700 of an export", line) for line in said)
+    named = [line.partition(", not as seal")[0] for line in said if ", not as seal" in line]
+    with closing(sqlite3.connect(job)) as raw:
+        what, structure, pole = raw.execute(
+            "SELECT what, structure, pole FROM fact ORDER BY seq DESC"
+        ).fetchone()
+    fact = f"changed: fact of {what} {structure} {pole} 2026-05-07"
+    assert named == ["changed: hold HE-1", fact, "changed: file holds.csv"]
+    plain = json.loads(linemap("log", job, "verify", "--json").stdout)
+    assert [each["how"] for each in plain["altered"]] == ["changed"] * 3
+    assert plain["altered"][0]["name"] == "HE-1"
+
+
+def test_the_command_names_a_hold_that_was_taken_out(demo_job: Path, tmp_path: Path) -> None:
+    job = Path(shutil.copy(demo_job, tmp_path / "forged.linemap"))
+    forge(job, "DELETE FROM hold WHERE id = 'HN-1'")
+    assert "gone: hold HN-1, not as seal" in linemap("log", job, "verify").stdout
+
+
+def test_a_cut_tail_shows_to_whoever_noted_the_newest_links(demo_job: Path, tmp_path: Path) -> None:
+    job = Path(shutil.copy(demo_job, tmp_path / "cut.linemap"))
+    with open_job(job) as database, database.reading() as connection:
+        noted = newest_of_job(connection)
+        assert lost_since(connection, noted) == ()
+    whole = linemap("log", job, "verify", "--noted", noted)
+    assert (whole.returncode, "the noted hash is in this record" in whole.stdout) == (0, True)
+    forge(job, "DELETE FROM event WHERE seq > 780", "DELETE FROM seal WHERE of = 'file' OR seq > 40")
+    with open_job(job) as database, database.reading() as connection:
+        assert lost_since(connection, noted) == ("events", "seals")
+        assert lost_since(connection, f"of another job: {noted.replace('events', 'fences')}") == ("seals",)
+    assert linemap("log", job, "verify", "--noted", noted).returncode == 1

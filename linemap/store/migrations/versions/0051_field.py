@@ -65,12 +65,11 @@ def _seal() -> None:
     texts = ("of", "key", "hash", "why", "event_hash", "change_hash", "chain_hash")
     op.create_table(
         "seal",
-        sa.Column("seq", sa.Integer(), autoincrement=True, nullable=False),
+        sa.Column("seq", sa.Integer(), sa.CheckConstraint("seq > 0", name="seq"), autoincrement=True),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("upto", sa.Integer(), nullable=False),
         sa.Column("rows", sa.JSON(), nullable=False),
         *(sa.Column(name, sa.Text(), nullable=False) for name in texts),
-        sa.CheckConstraint("seq > 0", name="ck_seal_seq"),
         sa.PrimaryKeyConstraint("seq", name="pk_seal"),
         sqlite_autoincrement=True,
     )

@@ -28,8 +28,8 @@ from linemap.store.schema import metadata
 
 NOW = dt.datetime(2026, 5, 15, 20, 30, 1, 250_003, tzinfo=dt.UTC)
 TABLES = (
-    "answer", "briefing", "claim", "decision", "declaration", "event", "fact", "hold_release", "job_change",
-    "plan", "punch_entry", "seal",
+    "answer", "backup", "briefing", "claim", "decision", "declaration", "event", "fact", "hold_release",
+    "job_change", "plan", "punch_entry", "seal",
 )  # fmt: skip
 #: What is refused of any such table on both databases; `rest` are its columns but the number of receipt.
 STATEMENTS = (

@@ -19,6 +19,7 @@ from sqlalchemy import (
     Double,
     Integer,
     Text,
+    Time,
     insert,
     update,
 )
@@ -49,6 +50,7 @@ PHOTO = b"\x89PNG and so on"
 _MADE: dict[type[TypeEngine[Any]], Any] = {
     JSON: ["as it was"],
     Text: "as it was",
+    Time: NOW.time(),
     Date: NOW.date(),
     Moment: NOW,
     Integer: 7,

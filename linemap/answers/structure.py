@@ -185,6 +185,26 @@ class SpanCrossing:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StructurePunch:
+    """One item of the punch list; `history` says every entry, oldest first, `finding` what is odd."""
+
+    item: str
+    #: Pole or part, "" = the structure.
+    part: str
+    text: str
+    severity: str
+    owner: str
+    #: "" = no day is set.
+    due: str
+    open: bool
+    #: Open past its day.
+    overdue: bool
+    sentence: str
+    finding: str
+    history: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
 class StructureDesign:
     """What lists say of a structure, on every surface."""
 
@@ -223,6 +243,8 @@ class StructureRecord:
     findings: Sequence[str]
     #: Open cases; `findings` names them too.
     cases: Sequence[CaseEntry]
+    #: Open items first.
+    punch: Sequence[StructurePunch]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -126,7 +126,7 @@ def _why(site: Site, asked: Asked) -> Iterable[str]:
         yield f"{asked.workflow.words(code)} {date_words(state.at.date())}{by}"
     begun = site.status.begun.get(asked.step)
     if begun is not None:
-        poles = pole_names(begun.poles, site.called)
+        poles = f"guys {', '.join(begun.guys)}" if begun.guys else pole_names(begun.poles, site.called)
         yield f"{asked.workflow.words(asked.step)} for {poles} only: the rest is open"
     rejected = (finding for finding in site.status.findings if finding.code == "rejected")
     yield from (replace(finding, called=site.called).words for finding in rejected)

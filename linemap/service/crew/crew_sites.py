@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -12,10 +12,10 @@ from linemap.domain.crew.access import build_access
 from linemap.domain.crew.material import shortages
 from linemap.domain.crew.refusal import Site, material_words
 from linemap.domain.crew.travel import AccessNetwork, Start, Travel, travel_from, travel_words
-from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.kinds.registry import RECEIPTS, TICKETS
 from linemap.service.view.lists import finder_of
+from linemap.service.view.punch import open_punch
 from linemap.service.view.recorded import sites_of as counted_sites
 from linemap.service.view.structure import dated_holds, stops_of
 from linemap.service.view.view import JobView
@@ -33,7 +33,7 @@ def sites_of(
     `travel` no way is known.
     """
     tickets, receipts = finder_of(view, TICKETS), finder_of(view, RECEIPTS)
-    punch, stops = _punch(view), stops_of(view)
+    stops = stops_of(view)
     unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
         if (line and key[0] != line) or step in unneeded.get(key, ()):
@@ -49,7 +49,7 @@ def sites_of(
             tickets=tuple(tickets(*key)),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),
             claims=tuple(view.claims_by_structure.get(key, ())),
-            punch=punch.get(key, ()),
+            punch=open_punch(view, key),
             material_known=bool(came),
             travel_m=math.inf if travel is None else float(travel.metres[row]),
             along_m=math.inf if travel is None else float(travel.along_m[row]),
@@ -101,15 +101,6 @@ def unneeded_steps(view: JobView) -> dict[Key, tuple[str, ...]]:
         site.key: tuple(step.code for step in steps if not site.needs(step)) for site in counted_sites(view)
     }
     return {key: codes for key, codes in found.items() if codes}
-
-
-def _punch(view: JobView) -> Mapping[Key, tuple[PunchItem, ...]]:
-    found: dict[Key, tuple[PunchItem, ...]] = {}
-    for item in punch_items(entry for entry in view.punch if entry.on <= view.as_of):
-        if item.open:
-            key = (item.line, item.structure)
-            found[key] = (*found.get(key, ()), item)
-    return found
 
 
 def access_network(view: JobView) -> AccessNetwork:

@@ -33,6 +33,7 @@ from linemap.service.crew.crew_sites import shortage_words, ticket_cards, unneed
 from linemap.service.crew.tape_plan import card_tape
 from linemap.service.view.help import hospital_words
 from linemap.service.view.marks import marks_of
+from linemap.service.view.steps import step_at
 from linemap.service.view.structure import (
     crossings_at,
     dated_holds,
@@ -41,7 +42,6 @@ from linemap.service.view.structure import (
     history_at,
     hold_at,
     record_at,
-    step_at,
     wrong_at,
 )
 from linemap.service.view.view import JobView

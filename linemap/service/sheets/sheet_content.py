@@ -21,6 +21,7 @@ from linemap.service.progress.progress_charts import strip_cells
 from linemap.service.view.columns import station_texts
 from linemap.service.view.lists import words_of_lists
 from linemap.service.view.marks import marks_of
+from linemap.service.view.punch import open_punch, punch_entries
 from linemap.service.view.structure import (
     crossings_at,
     design_at,
@@ -88,6 +89,7 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Steps", ("not recorded: " + ", ".join(view.workflow.words(step) for step in open_steps),)
          if open_steps else ()),
         ("Lists", words_of_lists(design.lists)),
+        ("Punch list", tuple(item.sentence(view.figures.called(row)) for item in open_punch(view, key))),
         ("Revisions", _revisions(view.changes_by_structure.get(key, ()))),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
@@ -172,7 +174,7 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
         found.setdefault(NO_CREW, []).extend(beside)
     punch: dict[str, list[str]] = {}
     chosen = set(rows)
-    for item in punch_items(entry for entry in view.punch if entry.on <= view.as_of):
+    for item in punch_items(punch_entries(view)):
         at = _row_of(view, item)
         if item.open and (at is None or at in chosen):
             owner = item.owner or (NO_CREW if at is None else _crew_of(view, at))

@@ -25,6 +25,7 @@ from linemap.service.sheets.sheet_strip import stretches_of
 from linemap.service.survey.stakeout import staking_table
 from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.marks import MARKS_CAUTION, marks_of
+from linemap.service.view.punch import punch_by_structure
 from linemap.service.view.structure import holds_to_come
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import Database
@@ -166,9 +167,7 @@ def _check_line(view: JobView, line: str) -> None:
 def _worked_at(view: JobView, row: int, crew: str) -> bool:
     line, number = view.key(row)
     recorded = any(event.crew == crew for event in view.events_by_structure.get((line, number), ()))
-    return recorded or any(
-        entry.owner == crew and entry.structure == number and entry.line in ("", line) for entry in view.punch
-    )
+    return recorded or any(item.owner == crew for item in punch_by_structure(view).get((line, number), ()))
 
 
 def _named(chosen: Chosen) -> str:

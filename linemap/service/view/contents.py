@@ -10,6 +10,7 @@ from linemap.domain.finding.phrase import Called, pole_names
 from linemap.domain.record.case import act_words, read_act
 from linemap.domain.record.event import Event, What
 from linemap.domain.record.moved import moved_words, read_moved
+from linemap.domain.record.punch import punch_words, read_punch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +29,7 @@ CONTENTS: Mapping[What, Content] = MappingProxyType(
     {
         "case": Content(noun="answer to a case", read=read_act, words=act_words),
         "moved": Content(noun="move of a record", read=read_moved, words=moved_words),
+        "punch": Content(noun="punch item", read=read_punch, words=punch_words),
     }
 )
 

@@ -25,6 +25,7 @@ from linemap.domain.kind.when import When
 from linemap.domain.record.person import Audience
 from linemap.geometry.frame import ArmRule
 from linemap.kinds.registry import KINDS
+from linemap.service.view.punch import punch_entries
 from linemap.service.view.view import JobView
 from linemap.store.lists import load_list
 from linemap.store.states import list_states
@@ -115,6 +116,8 @@ def as_it_stands(view: JobView, connection: Connection, kind: Kind[Any], *, audi
         events = chain.from_iterable(view.events_by_structure.values())
         # which device it was is the manager's to know, on pages too
         return events if audience is Audience.OWNER else (replace(each, device="") for each in events)
+    if kind.code == "punch":
+        return tuple(punch_entries(view))
     if kind.code == "shots":
         # others get the shots that pages show them: those of structures
         of_structures = [shot for key in view.row_of for shot in view.shots_by_structure.get(key, ())]

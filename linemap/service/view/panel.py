@@ -27,6 +27,7 @@ from linemap.service.view.decided import said_of_shots
 from linemap.service.view.held import ShotPair, held_words, pair_of
 from linemap.service.view.help import help_words
 from linemap.service.view.marks import arm_elevation, marks_of
+from linemap.service.view.steps import step_at
 from linemap.service.view.structure import (
     design_at,
     history_at,
@@ -35,7 +36,6 @@ from linemap.service.view.structure import (
     neighbour_of,
     pole_words_at,
     record_at,
-    step_at,
 )
 from linemap.service.view.surveyed import Residual, anchors_at, decided_at, plumb_readings, residuals_at
 from linemap.service.view.view import CAUTION, JobView

@@ -16,7 +16,6 @@ from linemap.answers.structure import (
     StructureHold,
     StructurePole,
     StructureRecord,
-    StructureStep,
 )
 from linemap.answers.survey import FindingEntry
 from linemap.domain.crew.hold import Hold
@@ -27,17 +26,16 @@ from linemap.domain.finding.code import Severity
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.kind.kind import Place
-from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.event import Event
-from linemap.domain.record.status import NOTHING_RECORDED, Key
-from linemap.domain.record.workflow import Step, Workflow
+from linemap.domain.record.status import Key
+from linemap.domain.record.workflow import Workflow
 from linemap.domain.survey.orientation import landmark_words
-from linemap.domain.survey.proof import proof_of
 from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.kinds.registry import HOLDS
 from linemap.service.view.cases import open_cases_at
 from linemap.service.view.contents import event_line
 from linemap.service.view.lists import finder_of, lists_at
+from linemap.service.view.punch import punch_at
 from linemap.service.view.view import JobView
 
 
@@ -85,6 +83,7 @@ def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
         look_first=[entry_of(finding, view.workflow) for finding in view.ledger.on("top", row)],
         findings=[finding.words for finding in view.ledger.on(surface, row)],
         cases=open_cases_at(view, view.key(row)),
+        punch=punch_at(view, row),
     )
 
 
@@ -202,9 +201,9 @@ def frame_at(view: JobView, row: int) -> Frame:
 def history_at(view: JobView, row: int) -> list[History]:
     """Return what was recorded at a structure in the order it happened, then the releases of its holds."""
     line, number = view.key(row)
-    events = sorted(
-        view.events_by_structure.get((line, number), []), key=lambda event: (event.happened_at, event.id)
-    )
+    # a reader who may not see an item sees no record of it
+    seen = [e for e in view.events_by_structure.get((line, number), []) if e.what != "punch" or e.content]
+    events = sorted(seen, key=lambda event: (event.happened_at, event.id))
     released = [
         History(id=release.hold.id, when=release.at.isoformat(timespec="minutes"), text=release.sentence())
         for release in view.releases
@@ -225,53 +224,10 @@ def history_at(view: JobView, row: int) -> list[History]:
     return [*recorded, *released]
 
 
-def parts_at(view: JobView, row: int, step: Step) -> list[str]:
-    """Return what a step is recorded for at a structure: its guys, or the span ahead; [] = neither."""
-    if step.per == "guy":
-        return list(view.guy_names.get(view.key(row), ()))
-    if step.per == "span" and (name := span_name(view.key(row)[1], neighbour_of(view, row, 1))):
-        return [name]
-    return []
-
-
 def _whence(view: JobView, event: Event) -> str:
     """Say where a record was recorded that was moved here; "" = here."""
     moved = view.moved.get(event.id)
     return "" if moved is None else f", recorded at {view.named(moved.source)}"
-
-
-def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
-    """Return a step as done or begun, and how well it is proved against which rule, "" = there is none."""
-    key = view.key(row)
-    status = view.statuses.get(key, NOTHING_RECORDED)
-    done, state = step.code in status.done, status.done.get(step.code) or status.begun.get(step.code)
-    rule = view.evidence_rules.get(step.code)
-    note, missing, parts = "", list[str](), parts_at(view, row, step)
-    if done and rule is not None and rule.needs:
-        proof = proof_of(
-            [event for event in view.events_by_structure.get(key, ()) if event.moment.date() <= view.as_of],
-            view.workflow,
-            step=step.code,
-            letters=view.figures.letters_of(row),
-            guys=view.guy_names.get(key, ()),
-            called=view.figures.called(row),
-            rules={step.code: rule.needs},
-            corrected=view.corrected,
-        )
-        note, missing = f"{proof.words}; asked for: {rule.words} ({rule.source})", list(proof.missing)
-    found = StructureStep(
-        code=step.code,
-        words=step.words,
-        per=step.per,
-        done=done,
-        poles_done="" if state is None else state.poles,
-        parts=parts,
-        parts_done=parts if done else [] if state is None else list(state.guys),
-        when="" if state is None else state.at.date().isoformat(),
-        crew="" if state is None else state.crew,
-        missing=missing,
-    )
-    return found, note
 
 
 def wrong_at(view: JobView, row: int) -> list[str]:

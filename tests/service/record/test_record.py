@@ -26,7 +26,7 @@ from linemap.service.record.record import (
     what_is_known,
 )
 from linemap.service.view.build import compute_view
-from linemap.service.view.structure import step_at
+from linemap.service.view.steps import step_at
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job
 from linemap.store.lists import keep_list

@@ -125,6 +125,41 @@ class Chart:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CheckCount:
+    """Structures whose newest crew check says one thing, in words that name it a crew check."""
+
+    words: str
+    list: Sequence[Place]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrewPrecision:
+    """How the checks of one crew, or of one person of it, compared with the survey; texts with units."""
+
+    method: str
+    crew: str
+    #: "" = all of the crew.
+    person: str
+    count: int
+    rotation_text: str
+    along_text: str
+    across_text: str
+    spacing_text: str
+    #: A pole from its place by the survey.
+    poles_text: str
+    #: How much the number of checks is worth.
+    few_text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrewChecks:
+    """What crews found at frames themselves, and how well they measure by the survey that came after."""
+
+    newest: Sequence[CheckCount]
+    precision: Sequence[CrewPrecision]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Progress:
     """The whole report of progress."""
 
@@ -150,6 +185,7 @@ class Progress:
     sections: Sequence[Section]
     curve: Curve
     crews: Sequence[Crew]
+    crew_checks: CrewChecks
     rework: Sequence[Rework]
     #: Open cases of the line, those of structures in no list first.
     cases: Sequence[CaseEntry]

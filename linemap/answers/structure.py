@@ -234,6 +234,20 @@ class StructureDesign:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CrewCheckEntry:
+    """One check of a frame by its crew, never a survey: `id` is that of its event."""
+
+    id: str
+    when: str
+    method: Literal["tape", "rover"]
+    #: What the job makes of it: "pass", "fail", "cannot tell" or "contradict".
+    verdict: str
+    words: str
+    #: How it compares with the shots that came after it; "" = there are none, or nothing to compare.
+    survey: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class StructureRecord:
     """What changes with the record of the field, on every surface."""
 
@@ -245,6 +259,8 @@ class StructureRecord:
     cases: Sequence[CaseEntry]
     #: Open items first.
     punch: Sequence[StructurePunch]
+    #: Those that stand, the newest first.
+    crew_checks: Sequence[CrewCheckEntry]
 
 
 @dataclass(frozen=True, kw_only=True)

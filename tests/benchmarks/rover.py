@@ -19,9 +19,9 @@ from linemap.domain.crew_check.rover_fix import (
     FACES,
     RoverFix,
     RoverRule,
-    chi_square_limit,
     means_covariance,
 )
+from linemap.domain.crew_check.tape import chi_square_limit
 from linemap.domain.design.structure import BoolArray, FloatArray
 
 SEED, FRAMES = 20_261_130, 20_000

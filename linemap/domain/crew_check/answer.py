@@ -19,7 +19,6 @@ from linemap.domain.crew_check.frame import CheckVerdict, FrameDesign, Gate, ver
 from linemap.domain.crew_check.pole_size import TapeErrors
 from linemap.domain.crew_check.tape import Solution, TapeSet, chi_square_limit
 from linemap.domain.design.structure import FloatArray
-from linemap.domain.finding.phrase import BY_LETTER, Called
 
 #: A mistake explains contradicting readings if without it they would disagree so much once in a hundred.
 EXPLAINS = 0.01
@@ -33,20 +32,6 @@ class Move:
     letter: str
     ahead: float
     right: float
-
-    def words(self, unit: str, called: Called = BY_LETTER) -> str:
-        """Say it as a crew hears it.
-
-        >>> Move(letter="B", ahead=0.34, right=0.0).words("ft")
-        'B 0.34 ft ahead'
-        >>> Move(letter="A", ahead=-1.0, right=0.2).words("ft")
-        'A 1.00 ft back and 0.20 ft right'
-        """
-        ways = ((self.ahead, "ahead", "back"), (self.right, "right", "left"))
-        parts = [
-            f"{abs(size):.2f} {unit} {plus if size > 0 else minus}" for size, plus, minus in ways if size
-        ]
-        return f"{called[self.letter]} {' and '.join(parts)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

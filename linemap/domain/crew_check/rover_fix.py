@@ -14,11 +14,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
+from linemap.domain.crew_check.pole_size import TapeErrors
+from linemap.domain.crew_check.tape import chi_square_limit
 from linemap.domain.design.structure import FloatArray
 from linemap.geometry.uncertainty import beyond_factor, coverage_factor
 
@@ -73,12 +74,12 @@ class RoverRule:
     @classmethod
     def of(cls, unit: str) -> RoverRule:
         """Return the rule of lines measured in "ft" or "m"."""
-        foot = _FOOT_M if unit == "m" else 1.0
+        foot, errors = _FOOT_M if unit == "m" else 1.0, TapeErrors.of(unit)
         return cls(
             metre=foot / _FOOT_M,
-            stake=0.03 * foot,
-            radius=0.5 / 24.0 * foot,
-            oval=0.011 * foot,
+            stake=errors.stake,
+            radius=errors.table_radius,
+            oval=errors.face,
             rod=0.04 * foot,
             shift=5.0 * foot,
         )
@@ -150,22 +151,6 @@ def means_covariance(
         np.fill_diagonal(part, [mean_factor(each, tau) for each in span.tolist()])
         whole += share * part
     return whole
-
-
-@lru_cache(maxsize=64)
-def chi_square_limit(degrees: int) -> float:
-    """Return what a chi-square of an even number of degrees of freedom passes once in a thousand by chance.
-
-    The tail is exp(-x/2) sum (x/2)^i / i!, Abramowitz and Stegun 26.4.21.
-
-    >>> round(chi_square_limit(2), 3), round(chi_square_limit(10), 3)
-    (13.816, 29.588)
-    """
-    low, high = 0.0, 1000.0
-    while (middle := 0.5 * (low + high)) not in (low, high):
-        terms = ((middle / 2.0) ** i / math.factorial(i) for i in range(degrees // 2))
-        low, high = (middle, high) if math.exp(-middle / 2.0) * sum(terms) > 0.001 else (low, middle)
-    return middle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -106,6 +106,17 @@ def bow_words(value: float, sigma: float, unit: str, called: Called = BY_LETTER)
     return f"{off} (sigma {length_text(sigma, unit)})"
 
 
+def move_words(letter: str, ahead: float, right: float, unit: str, called: Called = BY_LETTER) -> str:
+    """Say how far a pole must go; what is 0 is not said.
+
+    >>> move_words("B", 0.34, 0.0, "ft"), move_words("A", -1.0, 0.2, "ft")
+    ('B 0.34 ft ahead', 'A 1.00 ft back and 0.20 ft right')
+    """
+    ways = ((ahead, AHEAD_BACK), (right, RIGHT_LEFT))
+    parts = [f"{length_text(size, unit)} {sides[int(size < 0)]}" for size, sides in ways if size]
+    return f"{called[letter]} {' and '.join(parts)}"
+
+
 def poles_not_shot(letters: str, called: Called = BY_LETTER) -> str:
     """Name the poles that have no shot.
 

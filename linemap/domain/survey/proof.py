@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -109,6 +110,8 @@ class _Records:
     called: Called
     #: True when every part of the step is recorded.
     whole: bool
+    #: True when a crew check passed after the step was last rejected.
+    checked: bool
 
     def without(self, name: str) -> str:
         """Return the poles for which a reading is missing; of one of the structure, all or none.
@@ -161,6 +164,7 @@ NEEDS: Mapping[Need, Callable[[_Records], str]] = MappingProxyType(
         **{name: _of_reading(name) for name in READINGS},
         "position": _of_records("position", lambda records: any(e.position for e in records.standing)),
         "someone else": _of_records("someone else", _someone_else),
+        "frame check": _of_records("frame check", lambda records: records.checked),
     }
 )
 #: Step -> what it needs. A step without a rule is verified by its record alone.
@@ -209,11 +213,12 @@ def proof_of(
     called: Called = BY_LETTER,
     rules: Mapping[str, tuple[Need, ...]] = RULES,
     corrected: Collection[str] = frozenset(),
+    checks: Iterable[datetime] = (),
 ) -> Proof:
     """Judge the evidence of one step of one structure.
 
     `events` are all of the structure. `corrected` names those that events of other structures correct; what
-    its own correct need not be named.
+    its own correct need not be named. `checks` are the moments of its crew checks that stand and passed.
 
     Returns
     -------
@@ -233,6 +238,7 @@ def proof_of(
         letters=letters,
         called=called,
         whole=all(part.standing for part in parts.values()),
+        checked=any(all(at > each.moment for each in mine if each.result == "rejected") for at in checks),
     )
     if not records.standing:
         return Proof(verdict="not recorded")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -283,15 +283,23 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof
                 (
                     key,
                     proof_at(
-                        events.get(key, ()),
+                        there,
                         letters=letters.get(key, "AB"),
                         guys=view.guy_names.get(key, ()),
+                        checks=_proving(view, key, there),
                     ),
                 )
                 for key in count.done
+                for there in [events.get(key, [])]
             )
             found[count.step] = {key: proof for key, proof in proofs if proof.verdict != "verified"}
     return found
+
+
+def _proving(view: JobView, key: Key, events: Iterable[Event]) -> list[dt.datetime]:
+    """Return when crew checks among the events passed."""
+    among = {event.id for event in events}
+    return [check.at for check in view.crew_checks.get(key, ()) if check.proves and check.event in among]
 
 
 def _without_share(sites: Sequence[Site]) -> str:

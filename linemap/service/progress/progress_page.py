@@ -13,6 +13,7 @@ from linemap.domain.schedule.forecast import Forecast, Unavailable
 from linemap.domain.schedule.plan import Baseline, day_words
 from linemap.domain.schedule.progress import MileRow, by_crew
 from linemap.domain.schedule.readiness import SectionState
+from linemap.service.progress.crew_precision import crew_checks
 from linemap.service.progress.progress import Progress, claimed_only, progress_of
 from linemap.service.progress.progress_charts import progress_charts
 from linemap.service.progress.progress_words import (
@@ -54,6 +55,7 @@ def progress_answer(view: JobView, *, line: str = "") -> answer.Progress:
         sections=[_section(state, progress) for state in progress.sections],
         curve=_curve(progress),
         crews=_crews(progress),
+        crew_checks=crew_checks(view, line=line),
         rework=_rework(progress),
         cases=open_cases(view, line=line),
         charts=progress_charts(view, progress),

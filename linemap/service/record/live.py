@@ -14,11 +14,13 @@ from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
 from linemap.domain.crew.recorded_against import Against, recorded_against
 from linemap.domain.design.naming import respelled
+from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
 from linemap.domain.record.moved import as_listed, in_place, moves_of, read_moved
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.service.view.build import by_structure
+from linemap.service.view.crew_checks import beside, frames_of
 from linemap.service.view.recorded import claimed_of, recorded_findings, shown_events
 from linemap.service.view.remembered import MadeOnUse
 from linemap.service.view.view import Computed, JobView
@@ -92,7 +94,8 @@ def _grown(computed: Computed, view: JobView, fresh: list[Event], moved: Collect
     cases = {key: found for key, found in view.cases.items() if key not in touched}
     cases |= {key: judged.cases for key, judged in against.items() if judged.cases}
     view = replace(view, cases=cases)
-    ledger = view.ledger.with_recorded(recorded, claimed_of(view), touched=touched)
+    view, checked = _checked(computed, view, touched)
+    ledger = view.ledger.with_recorded(beside(recorded, checked), claimed_of(view), touched=touched)
     view = replace(view, ledger=ledger)
     if any(event.key in view.shots_by_structure for event in fresh):
         bare = view
@@ -133,6 +136,18 @@ def _against(computed: Computed, view: JobView, touched: set[Key]) -> dict[Key, 
         corrected=view.corrected,
         only=sorted(touched),
     )
+
+
+def _checked(
+    computed: Computed, view: JobView, touched: set[Key]
+) -> tuple[JobView, Mapping[Key, Sequence[Finding]]]:
+    """Judge the crew checks where new events were; return what they give to look at."""
+    frames = frames_of(view)
+    shown = {key: shown_events(view.events_by_structure[key], view.as_of) for key in touched}
+    standing = frames.standing(shown, view.corrected, computed.in_force)
+    others = {key: checks for key, checks in view.crew_checks.items() if key not in touched}
+    view = replace(view, crew_checks={**others, **standing})
+    return view, frames.findings(standing, shown)
 
 
 def _causes(computed: Computed, view: JobView) -> tuple[Cause, ...]:

@@ -38,6 +38,7 @@ from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
 from linemap.service.job.stored import Kept, Stored, load_stored
 from linemap.service.job.surveying import stake_plan
+from linemap.service.view.crew_checks import CheckedFrames, beside
 from linemap.service.view.recorded import (
     changes_of,
     claimed_of,
@@ -101,15 +102,26 @@ def compute_stored(
     statuses = fold(shown, record.workflow, pole_letters=computed.letters_by_key(), guys=guys)
     keys = computed.keys()
     in_force = in_force_of(stored, survey.tolerances, zone=zone_of(zone_declared, computed))
-    events = by_structure(all_events)
+    events, corrected = by_structure(all_events), corrected_ids(shown)
     against = recorded_against(
         statuses,
         in_force,
         record.workflow,
         events=events if len(shown) == len(all_events) else by_structure(tuple(shown)),
-        corrected=corrected_ids(shown),
+        corrected=corrected,
     )
     facts = facts_by_structure(stored.facts, only_line=computed.only_line, until=day)
+    row_of = {key: row for row, key in enumerate(keys)}
+    frames = CheckedFrames(
+        figures=computed,
+        row_of=row_of,
+        tolerances=survey.tolerances,
+        set_poles=survey.set_poles,
+        checks=survey.checks,
+        shots=by_structure(survey.shots, only_line=computed.only_line),
+    )
+    checked = by_structure(tuple(each for each in shown if each.what == "check"))
+    crew_checks = frames.standing(checked, corrected, in_force)
     ledger = Ledger(
         lambda: keys,
         (
@@ -126,10 +138,9 @@ def compute_stored(
             *reading_findings(computed, facts, survey.tolerances),
             *loading_found(stored, computed),
         ),
-        recorded_findings(statuses, against),
+        beside(recorded_findings(statuses, against), frames.findings(crew_checks, checked)),
         calls=None if stored.naming.poles.is_plain else stored.naming.called,
     )
-    row_of = {key: row for row, key in enumerate(keys)}
     held = Coverage(hold for hold in stored.holds if hold.active(day))
     view = JobView(
         **{kept.name: getattr(stored, kept.name) for kept in fields(Kept)},
@@ -159,12 +170,13 @@ def compute_stored(
         statuses=statuses,
         holds_by_row={row_of[key]: list(there) for key, there in held.by_structure(row_of).items()},
         events_by_structure=events,
-        corrected=corrected_ids(shown),
+        corrected=corrected,
         moved=stored.moved,
         cases={key: judged.cases for key, judged in against.items() if judged.cases},
+        crew_checks=crew_checks,
         claims_by_structure=by_structure(stored.claims),
         poles_by_structure=by_structure(stored.poles),
-        shots_by_structure=by_structure(survey.shots, only_line=computed.only_line),
+        shots_by_structure=frames.shots,
         changes_by_structure=changes_of(stored),
         types=types,
         row_of=row_of,

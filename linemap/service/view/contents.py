@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from linemap.domain.crew_check.record import CrewCheck
 from linemap.domain.finding.phrase import Called, pole_names
 from linemap.domain.record.case import act_words, read_act
 from linemap.domain.record.event import Event, What
@@ -25,8 +26,18 @@ class Content:
     words: Callable[[Event, Called], str]
 
 
+def _check_words(event: Event, _called: Called) -> str:
+    if not event.content:
+        return "crew check"
+    check = CrewCheck.read(event.content)
+    return f"crew check by {check.method}, the phone found: {check.said.value}"
+
+
 CONTENTS: Mapping[What, Content] = MappingProxyType(
     {
+        "check": Content(
+            noun="crew check", read=lambda event: CrewCheck.read(event.content), words=_check_words
+        ),
         "case": Content(noun="answer to a case", read=read_act, words=act_words),
         "moved": Content(noun="move of a record", read=read_moved, words=moved_words),
         "punch": Content(noun="punch item", read=read_punch, words=punch_words),

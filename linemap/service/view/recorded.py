@@ -173,6 +173,7 @@ def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
     rules = {code: rule.needs for code, rule in view.evidence_rules.items() if rule.needs}
     steps = [step for step in view.workflow.order() if step.code in rules]
     workflow, figures, row_of, corrected = view.workflow, view.figures, view.row_of, view.corrected
+    crew_checks = view.crew_checks
 
     @cache
     def claimed(key: Key) -> tuple[Finding, ...]:
@@ -190,6 +191,7 @@ def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
                     called=figures.called(row_of[key]),
                     rules=rules,
                     corrected=corrected,
+                    checks=[check.at for check in crew_checks.get(key, ()) if check.proves],
                 )
                 if proof.verdict != "verified":
                     lacking[step.words] = proof.missing

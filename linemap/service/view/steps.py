@@ -7,6 +7,7 @@ from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.record.workflow import Step
 from linemap.domain.survey.proof import proof_of
+from linemap.service.view.crew_checks import proving_words
 from linemap.service.view.structure import neighbour_of
 from linemap.service.view.view import JobView
 
@@ -37,8 +38,11 @@ def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
             called=view.figures.called(row),
             rules={step.code: rule.needs},
             corrected=view.corrected,
+            checks=[check.at for check in view.crew_checks.get(key, ()) if check.proves],
         )
         note, missing = f"{proof.words}; asked for: {rule.words} ({rule.source})", list(proof.missing)
+        if "frame check" in rule.needs and "frame check" not in missing:
+            note += f"; {proving_words(view, key)}"
     found = StructureStep(
         code=step.code,
         words=step.words,

@@ -34,6 +34,7 @@ from linemap.geometry.bearing import format_deflection, wrap180
 from linemap.kinds.registry import HOLDS
 from linemap.service.view.cases import open_cases_at
 from linemap.service.view.contents import event_line
+from linemap.service.view.crew_checks import crew_checks_at
 from linemap.service.view.lists import finder_of, lists_at
 from linemap.service.view.punch import punch_at
 from linemap.service.view.view import JobView
@@ -84,6 +85,7 @@ def record_at(view: JobView, row: int, surface: Surface) -> StructureRecord:
         findings=[finding.words for finding in view.ledger.on(surface, row)],
         cases=open_cases_at(view, view.key(row)),
         punch=punch_at(view, row),
+        crew_checks=crew_checks_at(view, row),
     )
 
 

@@ -17,6 +17,7 @@ from linemap.domain.causes.session_verdict import Solution
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.in_force import InForce
 from linemap.domain.crew.wind import WindLimit
+from linemap.domain.crew_check.record import StandingCheck
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.line import Catenary, Declaration
 from linemap.domain.design.naming import AmbiguousNumber, Naming
@@ -159,6 +160,8 @@ class JobView(Kept):
     evidence_rules: Mapping[str, EvidenceRule] = field(default_factory=dict)
     #: Catenary constant declared for the job; None = not declared, and there is no weight span then.
     catenary: Catenary | None = None
+    #: Crew checks that stand by the end of the day shown, the oldest first.
+    crew_checks: Mapping[tuple[str, str], Sequence[StandingCheck]] = field(default_factory=dict)
     #: Offset stakes that are set out at every structure.
     stake_plan: StakePlan = field(default_factory=StakePlan)
 

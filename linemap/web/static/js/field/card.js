@@ -116,12 +116,17 @@ const progress = (card, steps) => html`<table class="steps"><caption>Steps</capt
   <th scope="col">Step</th><th scope="col">State</th><th scope="col">When, who</th></tr></thead><tbody>${steps.map((step) => stepRow(card, step))}</tbody></table>`;
 
 /** @param {Phone.Card} card */
+const crewChecks = (card) =>
+  (card.crew_checks ?? []).length > 0 &&
+  html`<section><h2>Crew checks, no survey</h2><ul>${card.crew_checks.map((check) => html`<li>${check.words}${check.survey && html`<br>${check.survey}`}</li>`)}</ul></section>`;
+
+/** @param {Phone.Card} card */
 function history(card) {
   const local = notInPack(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
     ${body.step} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
   const known = new Set(notInPack(card).map(({ id }) => id));
   const others = card.last.filter(({ id }) => !known.has(id));
-  return html`<section><h2>Last records</h2><ul class="history">${local.reverse()}
+  return html`${crewChecks(card)}<section><h2>Last records</h2><ul class="history">${local.reverse()}
     ${others.map(({ when, text }) => html`<li>${momentWords(when)} ${text}</li>`)}</ul>
     ${card.findings.length ? html`<h2>To look at</h2><ul>${card.findings.map((words) => html`<li>${words}</li>`)}</ul>` : ""}
     <h2>Revision</h2><p>${card.revision ? `Structure list, revision ${card.revision}` : "no revision label"}</p>

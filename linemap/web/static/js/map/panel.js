@@ -142,6 +142,11 @@ const crossings = (d) =>
   html`<ul class="sentences">${d.crossings.map((item) => html`<li>${item.what}, span ${item.span}${item.caution && html` <b>${item.caution}</b>`}${item.rule && html`<br>${item.rule}`}</li>`)}</ul>`;
 
 /** @param {Answer.Panel} d */
+const crewChecks = (d) =>
+  (d.crew_checks ?? []).length > 0 &&
+  html`<ul class="sentences">${d.crew_checks.map((check) => html`<li>${check.words}${check.survey && html`<br>${check.survey}`}</li>`)}</ul>`;
+
+/** @param {Answer.Panel} d */
 const shots = (d) =>
   table(
     ["Pole", "point", "east", "north", "± σ", "file, row"],
@@ -180,6 +185,7 @@ function body(d, stage) {
     ${section(`Which pole is ${d.pole_words[0]}`, html`<p class="landmark">${d.landmark}</p><figure class="sketch"></figure>`)}
     <nav class="neighbours" aria-label="Neighbouring structures">${neighbour(d.back, d.back_span_text, "back")}${neighbour(d.ahead, d.ahead_span_text, "ahead")}</nav>
     ${section("Orientation as set", verdict(d))}
+    ${section("Crew checks, no survey", crewChecks(d))}
     ${section("Likely cause, to be decided by the surveyor", cause(d))}
     ${section("Second evidence", secondEvidence(d))}
     ${measures(d)}

@@ -4,7 +4,7 @@ import { offerCases } from "../shared/case_forms.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { writeLink } from "../shared/link.js";
 import { at, say, sayInSight, startPage } from "../shared/page.js";
-import { caseSection, chartBlock, countsTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
+import { caseSection, chartBlock, countsTable, crewChecksTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
 import { getPeriod, getProgress, getSession } from "../shared/office_api.js";
 
 class ProgressPage {
@@ -72,7 +72,7 @@ class ProgressPage {
     at("head").setAttribute("aria-busy", "false");
     render(at("counts"), countsTable(this.report, this.keep));
     render(at("sections"), sectionsTable(this.report, this.keep));
-    render(at("crews"), crewsTable(this.report, this.keep));
+    render(at("crews"), html`${crewsTable(this.report, this.keep)}${crewChecksTable(this.report, this.keep)}`);
     const curve = this.drawCharts("chart-curve", ["curve"]);
     const strip = this.drawCharts("chart-strip", ["strip"]);
     const times = this.drawCharts("chart-time", ["time"]);

@@ -124,6 +124,21 @@ function crewsTable(report, keep) {
   return html`<h3 id="crews-title">By crew</h3>${table("By crew", ["Crew", "Units, each counted once"], rows)}`;
 }
 
+/** What crews found at frames themselves; nothing of it is a verdict of the survey. */
+function crewChecksTable(report, keep) {
+  const { newest, precision } = report.crew_checks;
+  if (!newest.length) return html``;
+  const found = newest.map(({ words, list }, k) => html`${k > 0 && ", "}${number(String(list.length), words, list, keep)} ${words}`);
+  const rows = precision.map(
+    (one) => html`<tr><th scope="row">${one.crew}${one.person && html` <small>${one.person}</small>`}</th><td data-head="by">${one.method}</td>
+      <td class="wrap" data-head="compared">${one.few_text}</td><td class="wrap" data-head="turned">${one.rotation_text}</td><td class="wrap" data-head="along">${one.along_text}</td>
+      <td class="wrap" data-head="across">${one.across_text}</td><td class="wrap" data-head="spacing">${one.spacing_text}</td><td data-head="a pole">${one.poles_text}</td></tr>`,
+  );
+  return html`<h3 id="checks-title">Crew checks, no survey</h3><p class="words">Newest of each structure: ${found}.</p>
+    ${rows.length ? table("How crews measure, by the survey that came after", ["Crew", "By", "Compared", "Turned", "Along", "Across", "Spacing", "A pole"], rows) : html`<p class="hint">Nothing to compare yet: no checked frame was surveyed since.</p>`}
+    <p class="hint">Differences of the last check that did not fail from the shots of that day or later; errors of the survey are in them.</p>`;
+}
+
 /** The report of a day or a period. */
 function periodBlock(found, keep) {
   const days = found.first === found.last ? found.first : `${found.first} to ${found.last}`;
@@ -145,4 +160,4 @@ function sheetLinks(report) {
   return html`<span class="hint">Sheets to print, PDF:</span> ${link("report", "letter", "Progress report, letter")}${link("report", "a4", "Progress report, A4")}${link("wall", "letter", "Progress strip, letter")}${link("wall", "a4", "Progress strip, A4")}`;
 }
 
-export { caseSection, daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, periodBlock, sheetLinks };
+export { caseSection, daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, crewChecksTable, periodBlock, sheetLinks };

@@ -6,14 +6,16 @@ import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
 import { showCard } from "./card.js";
 import { claim } from "./claims.js";
 import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from "./line.js";
+import { keepPunch, keepStep } from "./forms.js";
 import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
 import { forgetOld, onChange, reload } from "./outbox.js";
 import { cardOf, head, heads, missing, restore, watchLoading } from "./pack.js";
 import { prepareAll } from "./photo.js";
 import { showPlan } from "./plan.js";
+import { showPunch } from "./punch.js";
 import { showWind } from "./readings.js";
-import { entryWords, keepDraft, readingsFit, save, showPhotos, showPlace, showRecord, undo } from "./record.js";
+import { keepDraft, showPhotos, showPlace, showRecord, undo } from "./record.js";
 import { showSending } from "./sending.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
 import { fix, nearest, rest, watch } from "./where.js";
@@ -39,11 +41,12 @@ const VIEWS = {
   },
   record: () => showRecord(main, here.card, route().get("s"), route().get("x") ?? ""),
   briefing: () => showBriefing(main, here.card),
+  punch: () => showPunch(main, here.card, route().get("i") ?? ""),
   plan: () => void showPlan(main, here.card, still()),
   unknown,
 };
-const NEEDS_CARD = new Set(["card", "record", "briefing", "plan"]);
-const NEEDS_POSITION = new Set(["record", "next", "plan"]);
+const NEEDS_CARD = new Set(["card", "record", "briefing", "punch", "plan"]);
+const NEEDS_POSITION = new Set(["record", "next", "plan", "punch"]);
 
 function located() {
   if (here.view === "record" && main.querySelector("[data-place]")) showPlace(main, here.card);
@@ -172,20 +175,10 @@ async function load(button) {
   await again();
 }
 
-async function record(button) {
-  const form = button.closest("form");
-  if (!readingsFit(here.card, form, button.dataset.pole)) return;
-  form.querySelectorAll("button").forEach((other) => (other.disabled = true));
-  try {
-    const entry = await save(here.card, form, button.dataset.pole, here.pictures);
-    await choose({ crew: entry.body.crew, actor: entry.body.actor });
-    go("card");
-    toast(`On this phone: ${entryWords(entry)}`, entry.id);
-  } catch (error) {
-    form.querySelectorAll("button").forEach((other) => (other.disabled = false));
-    toast(`NOT SAVED: ${error?.message ?? "the phone's storage is full"}. Write it down and make room.`);
-  }
-}
+const record = (button) => keepStep(here.card, button, here.pictures, async ({ body }) => {
+  await choose({ crew: body.crew, actor: body.actor });
+  go("card");
+});
 
 const ACTIONS = {
   save: record,
@@ -249,6 +242,8 @@ async function submitted(event) {
     else main.querySelector("[data-found]").textContent = found.words;
   } else if (form.matches("[data-briefing]")) {
     await briefed(form);
+  } else if (form.matches("[data-punch]")) {
+    await keepPunch(here.card, form, here.pictures, () => go("card"));
   } else if (form.matches("[data-who]")) {
     const { crew, actor } = form.elements;
     await choose({ crew: crew.value.trim(), ...(actor && { actor: actor.value.trim() }) });

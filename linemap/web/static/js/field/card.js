@@ -6,16 +6,15 @@ import { claimsBlock } from "./claims.js";
 import { comingBlocks, endedWords, laterHeld } from "./holds.js";
 import { me } from "./me.js";
 import { head, index, lineOf } from "./pack.js";
+import { begun, begunWords } from "./parts.js";
+import { punchBlock, punchWarning, punchWords } from "./punch.js";
 import { readingWords } from "./readings.js";
 import { sketch } from "./sketch.js";
 import { holdsOn, isValid, lacking, openSteps, stepsOf, notInPack, ticketWords, usualStep } from "./steps.js";
 import { warnings } from "./warnings.js";
-import { momentWords, shortDay } from "./words.js";
+import { momentWords, shortDay, viewLink } from "./words.js";
 
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
-
-/** Hash address of a view of a structure. */
-const viewLink = (view, card, more = {}) => `#${new URLSearchParams({ v: view, n: card.number, l: card.line, ...more })}`;
 
 /** Hash address of a card. */
 const cardLink = (card) => viewLink("card", card);
@@ -104,11 +103,17 @@ function marks(card) {
     ${drawings.length ? html`<p><b>Drawings:</b> ${drawings.join(", ")}. The stamped drawing governs; a depth here is no permission to dig.</p>` : ""}</details>`;
 }
 
+function stateWords(card, step) {
+  if (step.done) return step.missing.length && !step.local ? "claimed" : "done";
+  if (!step.built) return "none here";
+  return begun(step) ? begunWords(card, step) : "open";
+}
+
 function stepRow(card, step) {
-  const done = step.done ? "✓" : step.poles_done ? "½" : "";
-  const said = step.done ? (step.missing.length && !step.local ? "claimed" : "done") : !step.built ? "none here" : step.poles_done ? `only ${poleWords(card, step.poles_done)}` : "open";
+  const done = step.done ? "✓" : begun(step) ? "½" : "";
+  const said = stateWords(card, step);
   return html`<tr class="${step.done || !step.built ? "done" : ""}"><td class="tick" aria-hidden="true">${done}</td>
-    <th scope="row">${step.words}</th><td>${said}${step.local && html` <b class="local">this phone</b>`}${!step.local && step.missing.length ? html`<small>no ${step.missing.join(", no ")}</small>` : ""}</td>
+    <th scope="row">${step.words}${step.per === "span" && html`<small>${(step.parts ?? []).join(", ")}</small>`}</th><td>${said}${step.local && html` <b class="local">this phone</b>`}${!step.local && step.missing.length ? html`<small>no ${step.missing.join(", no ")}</small>` : ""}</td>
     <td>${step.when && shortDay(step.when, index().as_of)}${step.crew && ` ${step.crew}`}</td></tr>`;
 }
 
@@ -123,7 +128,7 @@ const crewChecks = (card) =>
 /** @param {Phone.Card} card */
 function history(card) {
   const local = notInPack(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
-    ${body.step} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
+    ${body.what === "punch" ? punchWords(body) : html`${body.step} ${body.part ?? ""}`} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
   const known = new Set(notInPack(card).map(({ id }) => id));
   const others = card.last.filter(({ id }) => !known.has(id));
   return html`${crewChecks(card)}<section><h2>Last records</h2><ul class="history">${local.reverse()}
@@ -156,8 +161,8 @@ function showCard(main, card) {
     html`<article class="card"><header><h1 tabindex="-1">${card.number}</h1>
       <p class="place">${card.station_text}${card.region && ` (region ${card.region})`}<br>${card.type_words || card.type}
       ${card.deflection_text && html`<br><b>angle ${card.deflection_text}</b>`}</p></header>
-      ${warnings(card, steps)}<div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
-      ${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(card, steps)}${claimsBlock(card)}${history(card)}
+      ${warnings(card, steps)}${punchWarning(card)}<div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
+      ${facingBlock(card)}${poles(card)}${marks(card)}${surroundings(card)}${progress(card, steps)}${punchBlock(card)}${claimsBlock(card)}${history(card)}
       ${(index().emergency ?? []).map((words) => html`<p class="note">${words}</p>`)}
       <a class="button wide" href="${viewLink("plan", card)}">Plan of the surroundings</a>
       <p class="caution">${index().caution}</p></article>${recordBar(card, steps)}`,

@@ -39,6 +39,7 @@ function alongOf(own) {
 const conditionsOf = (found, code) => [
   ...holdsOn(found, code).filter(({ kind }) => kind === "conditional").map(({ sentence }) => sentence),
   ...comingOn(found, code),
+  ...(found.punch ?? []).map((words) => `punch item ${words}`),
 ];
 
 function rowOf({ found, code, metres, cuts }, unit) {

@@ -8,6 +8,8 @@ import { holdBlock } from "./holds.js";
 import { me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
 import { head, index } from "./pack.js";
+import { begun, begunWords, partBar } from "./parts.js";
+import { punchWords } from "./punch.js";
 import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf, windBlock } from "./readings.js";
 import { holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
@@ -33,6 +35,7 @@ const showPlace = (main, card) => render(main.querySelector("[data-place]"), pla
 
 /** The buttons to save with, always under the thumb; poles stand as the person sees them. */
 function saveBar(card, step) {
+  if (step.per === "guy" || step.per === "span") return partBar(step);
   if (step.per === "structure") {
     return html`<div class="save-bar"><button type="button" class="save" data-do="save" data-pole="" disabled>Save <b>${step.words}</b></button></div>`;
   }
@@ -77,7 +80,7 @@ function showPhotos(main, pictures, words = "") {
 
 function stepChoice(card, steps) {
   const open = openSteps(steps);
-  const note = (step) => (step.done ? `done ${shortDay(step.when, index().as_of)}` : open.includes(step.code) ? (step.poles_done ? `only ${poleWords(card, step.poles_done)}` : "") : step.built ? "not its turn yet" : "none here");
+  const note = (step) => (step.done ? `done ${shortDay(step.when, index().as_of)}` : open.includes(step.code) ? (begun(step) ? begunWords(card, step) : "") : step.built ? "not its turn yet" : "none here");
   const chip = (step) => html`<a class="button" href="${viewLink("record", card, { s: step.code })}">${step.words}${note(step) && html`<small>${note(step)}</small>`}</a>`;
   const rank = (step) => (open.includes(step.code) ? 0 : step.done ? 2 : 1);
   return html`<h2>Which step?</h2><div class="chips">${[...steps].sort((a, b) => rank(a) - rank(b)).map(chip)}</div>`;
@@ -198,6 +201,7 @@ function bodyOf(card, form, pole, at) {
     structure: card.number,
     pole,
     step: form.dataset.step,
+    ...(form.dataset.part && { part: form.dataset.part }),
     result: given.rejected ? "rejected" : "done",
     happened_at: stamp(at),
     crew: given.crew.trim(),
@@ -225,7 +229,7 @@ async function save(card, form, pole, pictures) {
 /** Words of a record: "dug, pole A at 9/2". */
 const entryWords = ({ kind, body }) =>
   kind === "event"
-    ? `${body.result === "done" ? "" : `${body.result}: `}${body.step}${body.pole && `, ${poleWords(head(body.line, body.structure), body.pole)}`} at ${body.structure}`
+    ? `${body.result === "done" ? "" : `${body.result}: `}${body.what === "punch" ? punchWords(body) : [body.step, body.part].filter(Boolean).join(" ")}${body.pole && `, ${poleWords(head(body.line, body.structure), body.pole)}`} at ${body.structure}`
     : `${kind} at ${body.structure}`;
 
 /** Take a record back: unsent ones vanish; for others a withdrawal is recorded, and the history stays. */

@@ -3,16 +3,19 @@
 import { stepsOfHead, stopsOf } from "./head.js";
 import { heldNow, soonHeld } from "./holds.js";
 import { eventsAt } from "./outbox.js";
+import { applyGuys, begun, ofGuys } from "./parts.js";
 import { dataVersionOf, index, work } from "./pack.js";
 import { comingWords, ticketServes, ticketTerm } from "./when.js";
 
 const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
 
-function apply(step, { pole, result }, letters) {
+function apply(step, body, letters) {
+  if (ofGuys(step)) return applyGuys(step, body);
+  const { pole, result } = body;
   const touched = step.per === "pole" ? pole || letters : "";
   if (result === "done") {
     step.poles_done = together(step.poles_done, touched);
-    step.done = step.per === "structure" || [...letters].every((letter) => step.poles_done.includes(letter));
+    step.done = step.per !== "pole" || [...letters].every((letter) => step.poles_done.includes(letter));
   } else {
     step.poles_done = [...step.poles_done].filter((letter) => !touched.includes(letter)).join("");
     step.done = false;
@@ -57,7 +60,7 @@ function openSteps(steps) {
   const open = steps.filter(
     ({ code, built }) => built && !done.has(code) && (rules.get(code)?.requires ?? []).every((need) => done.has(need)),
   );
-  return open.sort((a, b) => Number(Boolean(b.poles_done)) - Number(Boolean(a.poles_done))).map(({ code }) => code);
+  return open.sort((a, b) => Number(begun(b)) - Number(begun(a))).map(({ code }) => code);
 }
 
 /** Holds in force at a card that touch a step. */

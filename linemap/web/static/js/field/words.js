@@ -1,4 +1,4 @@
-// How times, days and lengths are written on the field page.
+// How times, days, lengths and addresses of views are written on the field page.
 
 const FEET = 0.3048;
 const WEEKDAY = new Intl.DateTimeFormat("en-GB", { weekday: "short" });
@@ -63,7 +63,10 @@ function lengthWords(metres, unit, accuracy = 0) {
 /** "± 16 ft". */
 const accuracyWords = (metres, unit) => `± ${Math.ceil(metres / (unit === "m" ? 1 : FEET))} ${unit}`;
 
+/** Hash address of a view of a structure. */
+const viewLink = (view, card, more = {}) => `#${new URLSearchParams({ v: view, n: card.number, l: card.line, ...more })}`;
+
 /** "1 record", "2 records". */
 const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
-export { counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords };
+export { viewLink, counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords };

@@ -40,8 +40,8 @@ class TapeReadings:
 class TapeGroup:
     """Which sets to tape when certain stakes stand, all by position; -1 = there is none.
 
-    Without a quick set a crew begins with the full one; `more` is that and one reading, the last one, for
-    what it cannot tell.
+    Without a quick set a crew begins with the full one; `more` is that and some readings more, for what it
+    cannot tell.
     """
 
     stakes: Sequence[int]
@@ -55,7 +55,8 @@ class TapeErrors:
     """How good tape, stake, radius and face are, one sigma each, and the other numbers of the rule.
 
     `pole` holds what no reading holds; readings agree up to `agree`; parts of a move under `move` are not
-    said; a rise between the ends matters from the root of `tape` times the distance.
+    said; a rise between the ends matters from the root of `tape` times the distance, and sag of a slack heavy
+    tape from a distance of `sag_from`.
     """
 
     tape: float
@@ -66,6 +67,7 @@ class TapeErrors:
     pole: float
     agree: float
     move: float
+    sag_from: float
     slips: Sequence[float]
 
 

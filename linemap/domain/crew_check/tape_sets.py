@@ -39,8 +39,9 @@ _CONTROLLED = 0.25
 _PROVES_WELL = 0.6
 #: Stakes in the order in which a crew is asked for them.
 _ORDER: Sequence[StakeWay] = ("AH", "R", "BK", "L")
-#: A further reading is worth naming if it takes this off an uncertainty.
-_WORTH = 0.9
+#: So many readings more are worth taping if they leave no more than this of what is uncertain.
+_EXTRA = 2
+_WORTH = 0.95
 _WAYS: Mapping[str, StakeWay] = {"BK": "BK", "AH": "AH", "L": "L", "R": "R"}
 
 
@@ -129,7 +130,7 @@ class SetsOfStakes:
     #: As few readings as prove the frame; None = no few do.
     quick: TapeSet | None
     full: TapeSet
-    #: The full set and one more reading, last, for what it cannot tell; None = none tells more.
+    #: The full set and some readings more, last, for what it cannot tell; None = none tells much more.
     more: TapeSet | None
 
 
@@ -225,17 +226,24 @@ def _quick(full: TapeSet) -> TapeSet | None:
 
 
 def _more(whole: TapeSet, one: SetsOfStakes) -> TapeSet | None:
-    """Return the full set with the one reading more that tells most of the quantity that is worst proved.
+    """Return the full set with the readings more that tell most of it; None = none tell much.
 
     From stakes on the sides that the set has: had another side one, another set would be taped.
     """
     ways = {stake.name: stake.way for stake in whole.stakes}
     sides = {ways[name] for name in one.stakes}
     others = [each for each in whole.readings if ways.get(each[0]) in sides and each not in one.full.readings]
-    worst = int(np.argmax(one.full.sigmas / np.array(whole.design.limits)))
-    larger = [replace(whole, readings=(*one.full.readings, each)) for each in others]
-    told = min(larger, key=lambda larger_set: float(larger_set.sigmas[worst]), default=None)
-    return told if told is not None and told.sigmas[worst] <= _WORTH * one.full.sigmas[worst] else None
+    limits, found = np.array(whole.design.limits), one.full
+
+    def unknown(some: TapeSet) -> float:
+        return float((some.sigmas / limits).sum())
+
+    for _ in range(_EXTRA):
+        larger = [
+            replace(found, readings=(*found.readings, each)) for each in others if each not in found.readings
+        ]
+        found = min(larger, key=unknown, default=found)
+    return found if unknown(found) <= _WORTH * unknown(one.full) else None
 
 
 def unguarded(figures: Figures, points: Sequence[StakePoint]) -> dict[int, tuple[str, ...]]:

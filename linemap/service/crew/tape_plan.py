@@ -150,6 +150,7 @@ class _Compiler:
                 pole=errors.pole,
                 agree=errors.agree,
                 move=errors.move,
+                sag_from=errors.sag_from,
                 slips=list(errors.slips),
             ),
             contradicts=[chi_square_limit(spare) for spare in range(1, _SPARES)],

@@ -18,6 +18,7 @@ import { showWind } from "./readings.js";
 import { keepDraft, showPhotos, showPlace, showRecord, undo } from "./record.js";
 import { showSending } from "./sending.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
+import { showTape } from "./tape.js";
 import { fix, nearest, rest, watch } from "./where.js";
 
 const part = (id) => document.getElementById(id);
@@ -43,10 +44,11 @@ const VIEWS = {
   briefing: () => showBriefing(main, here.card),
   punch: () => showPunch(main, here.card, route().get("i") ?? ""),
   plan: () => void showPlan(main, here.card, still()),
+  tape: () => void showTape(main, here.card, still()),
   unknown,
 };
-const NEEDS_CARD = new Set(["card", "record", "briefing", "punch", "plan"]);
-const NEEDS_POSITION = new Set(["record", "next", "plan", "punch"]);
+const NEEDS_CARD = new Set(["card", "record", "briefing", "punch", "plan", "tape"]);
+const NEEDS_POSITION = new Set(["record", "next", "plan", "punch", "tape"]);
 
 function located() {
   if (here.view === "record" && main.querySelector("[data-place]")) showPlace(main, here.card);

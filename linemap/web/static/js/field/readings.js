@@ -184,4 +184,4 @@ function showWind(card, form) {
   said.className = windsPassed(speed, gust, limits, asked).length ? "hold hold" : "";
 }
 
-export { evidenceOf, askedBy, fieldsOf, readingsOf, boxesOf, readingWords, windSaid, windWords, windBlock, showWind };
+export { evidenceOf, askedBy, fieldsOf, readingsOf, boxesOf, readingWords, typedNumber, windSaid, windWords, windBlock, showWind };

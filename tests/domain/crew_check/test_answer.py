@@ -81,26 +81,24 @@ def test_readings_of_one_distance_count_within_what_was_read(values: list[float]
 
 
 @pytest.mark.parametrize(
-    ("off", "words"),
+    ("off", "told"),
     [
-        ([[0.0, 0.0], [0.0, -0.34]], ["B 0.34 ft ahead"]),
-        ([[0.0, 0.0], [0.45, 0.0]], ["B 0.45 ft left"]),
-        ([[0.0, 1.4], [0.0, 1.4]], ["A 1.40 ft back", "B 1.40 ft back"]),
-        ([[0.35, 0.0], [0.35, 0.0]], ["A 0.35 ft left", "B 0.35 ft left"]),
-        ([[0.02, 0.5], [0.0, -0.5]], ["B 1.00 ft ahead"]),
+        ([[0.0, 0.0], [0.0, -0.34]], {"B": (0.34, 0.0)}),
+        ([[0.0, 0.0], [0.45, 0.0]], {"B": (0.0, -0.45)}),
+        ([[0.0, 1.4], [0.0, 1.4]], {"A": (-1.4, 0.0), "B": (-1.4, 0.0)}),
+        ([[0.35, 0.0], [0.35, 0.0]], {"A": (0.0, -0.35), "B": (0.0, -0.35)}),
+        ([[0.02, 0.5], [0.0, -0.5]], {"B": (1.0, 0.0)}),
     ],
 )
-def test_the_fewest_then_shortest_moves_are_said(off: list[list[float]], words: list[str]) -> None:
+def test_the_fewest_then_shortest_moves_are_told(
+    off: list[list[float]], told: dict[str, tuple[float, float]]
+) -> None:
     answer = judge(FULL, [[value] * 2 for value in read_of(FULL, off)], RADII)
-    said = [move.words("ft") for move in moves(TWO, answer.poles, FULL.gates, FULL.errors)]
     assert answer.verdict is CheckVerdict.FAIL
-    assert [_without_hundredths(each) for each in said] == [_without_hundredths(each) for each in words]
-
-
-def _without_hundredths(words: str) -> str:
-    """Leave a hundredth to the rounding of readings."""
-    pole, size, *rest = words.split(" ")
-    return " ".join([pole, f"{float(size):.1f}", *rest])
+    found = {one.letter: (one.ahead, one.right) for one in moves(TWO, answer.poles, FULL.gates, FULL.errors)}
+    assert found.keys() == told.keys()
+    for letter, way in told.items():
+        assert found[letter] == pytest.approx(way, abs=0.02)
 
 
 @pytest.mark.parametrize("letters", ["AB", "ABC"])
@@ -123,11 +121,7 @@ def test_of_three_poles_one_that_stands_off_is_moved_alone() -> None:
     full = SETS["ABC"].full
     poles = THREE.poles + np.array([[0.0, 0.0], [0.0, 0.5], [0.0, 0.0]])
     (move,) = moves(THREE, poles, full.gates, full.errors)
-    assert move.words("ft") == "B 0.50 ft back"
-    assert (
-        moves(THREE, poles, full.gates, full.errors)[0].words("ft", {"A": "1", "B": "2", "C": "3"})
-        == "2 0.50 ft back"
-    )
+    assert (move.letter, move.ahead, move.right) == ("B", pytest.approx(-0.5), 0.0)
 
 
 def test_a_foot_misread_anywhere_is_noticed_and_its_reading_among_the_two_to_repeat() -> None:

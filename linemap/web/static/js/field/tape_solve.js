@@ -181,12 +181,13 @@ const asMoves = (plan, poles, to) =>
 /** The fewest, then shortest moves that put a frame right: [{ letter, ahead, right }]. */
 function movesOf(plan, poles, gates) {
   const all = poles.map((_, at) => at);
-  const far = (to) => Math.round(100 * to.reduce((sum, place, at) => sum + Math.hypot(place[0] - poles[at][0], place[1] - poles[at][1]), 0)) / 100;
+  const far = (to) => to.reduce((sum, place, at) => sum + Math.hypot(place[0] - poles[at][0], place[1] - poles[at][1]), 0);
   for (let moved = 1; moved < poles.length; moved += 1) {
     const right = choices(all, poles.length - moved)
       .map((kept) => withKept(plan, poles, kept))
       .filter((to) => quantitiesOf(plan, to).every((value, at) => Math.abs(value) <= Math.max(gates[at][1], 0)));
-    if (right.length) return asMoves(plan, poles, right.reduce((best, to) => (far(to) < far(best) ? to : best)));
+    const enough = Math.min(...right.map(far)) + plan.errors.move / 3;
+    if (right.length) return asMoves(plan, poles, right.find((to) => far(to) <= enough));
   }
   return asMoves(plan, poles, plan.poles);
 }

@@ -47,6 +47,14 @@ declare namespace Phone {
     tried: boolean;
     version?: number;
     findings?: string[];
+    /** The life of the job and its data version that are known to have it. */
+    kept?: { incarnation: string; version: number } | null;
+    /** How often it went out once more, because the job did not have it any more. */
+    again?: number;
+    /** When it was handed to another phone. */
+    handed?: number;
+    /** The phone it was taken over from. */
+    from?: string;
   }
 
   interface Photo {

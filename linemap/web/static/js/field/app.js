@@ -5,11 +5,14 @@ import { showBanner, toast } from "./banner.js";
 import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
 import { showCard } from "./card.js";
 import { claim } from "./claims.js";
+import { onDropped } from "./db.js";
 import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from "./line.js";
 import { keepPunch, keepStep } from "./forms.js";
 import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
-import { forgetOld, onChange, reload } from "./outbox.js";
+import { cutRead, restoreKept } from "./kept.js";
+import { lookAtMemory, lossRead, noticeLoss } from "./memory.js";
+import { onChange, reload, rescue } from "./outbox.js";
 import { cardOf, head, heads, missing, restore, watchLoading } from "./pack.js";
 import { prepareAll } from "./photo.js";
 import { showPlan } from "./plan.js";
@@ -24,8 +27,8 @@ import { fix, nearest, rest, watch } from "./where.js";
 const part = (id) => document.getElementById(id);
 const main = part("main");
 /** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds, is a newer page kept. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, newPage: boolean }} */
-const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, newPage: false };
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, newPage: boolean, dropped: boolean }} */
+const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, newPage: false, dropped: false };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
@@ -210,6 +213,14 @@ const ACTIONS = {
     showPhotos(main, here.pictures);
   },
   turn: () => location.reload(),
+  ask: async () => {
+    await lookAtMemory(true);
+    await again();
+  },
+  understood: async () => {
+    await Promise.all([lossRead(), cutRead()]);
+    banner();
+  },
   undo: async ({ dataset }) => {
     toast(await undo(dataset.id));
     await again();
@@ -273,9 +284,20 @@ async function learnRole() {
   if (here.releases && here.view === "card") VIEWS.card();
 }
 
+/** The browser took away what this page keeps: what is in memory is written again, and the rest is said. */
+async function dropped() {
+  if (here.dropped) return; // it is being written again, and dropped once more meanwhile
+  here.dropped = true;
+  await rescue();
+  here.dropped = false;
+  if (!typing()) location.reload();
+}
+
 async function start() {
   wire();
-  await Promise.all([restore(), restoreMe(), reload()]);
+  await noticeLoss();
+  await Promise.all([restore(), restoreMe(), restoreKept(), reload()]);
+  onDropped(() => void dropped());
   onChange(() => void again());
   watchLoading(loading);
   await arrive();
@@ -284,8 +306,8 @@ async function start() {
   await startSending(() => void again());
   void learnRole();
   window.addEventListener("online", () => void learnRole());
-  await forgetOld();
-  await navigator.storage?.persist?.();
+  await lookAtMemory(true);
+  if (here.view === "send") await again();
 }
 
 if ("serviceWorker" in navigator) {

@@ -1,6 +1,8 @@
 // Always in sight: as of when the data are, how old they are on this phone, what still has to be sent.
 
 import { html, render } from "../shared/html.js";
+import { cutWords } from "./kept.js";
+import { lossWords } from "./memory.js";
 import { count, elsewhere } from "./outbox.js";
 import { checkedAt, hoursOld, index, isStale, missing, skew } from "./pack.js";
 import { status } from "./sync.js";
@@ -25,11 +27,18 @@ function contact() {
   return at ? html`contact <b>${clockWords(at)}</b>` : "no contact yet";
 }
 
+const understood = html`<button type="button" data-do="understood">Understood</button>`;
+
+/** What was lost or is not as this phone saw it comes before everything else. */
+const losses = () =>
+  [["LOST", lossWords()], ["RECORD", cutWords()]].filter(([, words]) => words).map(([title, words]) => html`<b>${title}</b> ${words} ${understood}`);
+
 function alarms() {
-  const lines = elsewhere().map(
-    ({ job, records, photos }) => html`<b>${counted(records, "record")}, ${counted(photos, "photo")} of ${job}</b>
-      ${records + photos === 1 ? "waits" : "wait"} on this phone. They go out when that job is served at this address again.`,
-  );
+  const lines = losses();
+  for (const { job, records, photos } of elsewhere()) {
+    lines.push(html`<b>${counted(records, "record")}, ${counted(photos, "photo")} of ${job}</b>
+      ${records + photos === 1 ? "waits" : "wait"} on this phone. They go out when that job is served at this address again.`);
+  }
   if (status().otherJob) {
     lines.push(html`<b>ANOTHER JOB</b> is served at this address now. What is shown here is ${index()?.job ?? "an older job"}, as kept on
       this phone; nothing of it is sent. <button type="button" data-do="turn">Show the other job</button>`);

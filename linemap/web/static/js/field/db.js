@@ -7,27 +7,43 @@ const OLDER = "linemap-field";
 const NAME = `${OLDER}-${JOB}`;
 /** What leaves the phone only once a server has it, and what a person chose. */
 const OWN = ["outbox", "sent", "photos"];
-const STORES = { meta: null, miles: null, heads: null, outbox: "id", sent: "id", photos: "id" };
+/** `photos` are on their way; `kept` are those that a server has, until a copy of the job holds them too. */
+const STORES = { meta: null, miles: null, heads: null, outbox: "id", sent: "id", photos: "id", kept: "id" };
 
 let opening = null;
+const state = { isNew: false, dropped: () => {} };
+
+/** Was nothing there when it was opened? The page begins, or the browser has dropped it. */
+const isNew = () => state.isNew;
+
+/** Call when the browser takes away what this open page keeps. */
+const onDropped = (listener) => (state.dropped = listener);
 
 /** Create what is not there yet. Miles of an older shape are given up: they are on the server, records are not. */
 function upgrade(db, asked, from) {
   for (const [name, keyPath] of Object.entries(STORES)) {
     if (!db.objectStoreNames.contains(name)) db.createObjectStore(name, keyPath ? { keyPath } : undefined);
   }
-  if (from) asked.transaction.objectStore("miles").clear();
+  if (from === 1) asked.transaction.objectStore("miles").clear();
+  state.isNew = !from;
 }
 
 function open() {
   opening ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open(NAME, 2);
+    const asked = indexedDB.open(NAME, 3);
     asked.onupgradeneeded = ({ oldVersion }) => upgrade(asked.result, asked, oldVersion);
     asked.onsuccess = () => {
       asked.result.onversionchange = () => asked.result.close();
+      asked.result.onclose = () => {
+        opening = null;
+        state.dropped();
+      };
       resolve(asked.result);
     };
-    asked.onerror = () => reject(asked.error);
+    asked.onerror = () => {
+      opening = null;
+      reject(asked.error);
+    };
   });
   return opening;
 }
@@ -58,6 +74,9 @@ const read = (name, key) => ask(name, (store) => store.get(key));
 
 /** All values of a store. */
 const all = (name) => ask(name, (store) => store.getAll());
+
+/** The keys of a store. */
+const keys = (name) => ask(name, (store) => store.getAllKeys());
 
 const done = (request) =>
   new Promise((resolve, reject) => {
@@ -116,4 +135,4 @@ async function adopt(job) {
 /** Keep one small fact under a name. */
 const remember = (name, value) => write(["meta"], (store) => store("meta").put(value, name));
 
-export { write, read, all, remember, waitingElsewhere, adopt };
+export { isNew, onDropped, write, read, all, keys, remember, waitingElsewhere, adopt };

@@ -2,6 +2,7 @@
 
 import { read, remember } from "./db.js";
 import { askJson } from "./http.js";
+import { mark, marker } from "./memory.js";
 
 const known = { crew: "", actor: "", device: "", facing: "ahead" };
 
@@ -12,8 +13,10 @@ const me = () => known;
 async function restoreMe() {
   Object.assign(known, await read("meta", "me"));
   if (known.device) return;
-  known.device = `phone-${crypto.randomUUID().slice(0, 8)}`;
+  // a phone whose memory was dropped stays the same phone
+  known.device = marker()?.device || `phone-${crypto.randomUUID().slice(0, 8)}`;
   await remember("me", { ...known });
+  mark({ device: known.device });
 }
 
 /** Choose anew; what is not named stays. */

@@ -1,8 +1,8 @@
 // Records on their way: each has its identifier from the tap on, and leaves only when the server has it.
 
 import { all, read, waitingElsewhere, write } from "./db.js";
+import { mark, noteLoss } from "./memory.js";
 
-const DAY = 86_400_000;
 /** @type {{ waiting: Phone.Entry[], sent: Phone.Entry[], photos: Phone.Photo[], elsewhere: { job: string, records: number, photos: number }[], events: Map<string, Phone.Entry[]> }} */
 const kept = { waiting: [], sent: [], photos: [], elsewhere: [], events: new Map() };
 const listeners = new Set();
@@ -14,7 +14,7 @@ const onChange = (listener) => listeners.add(listener);
 /** Records not yet acknowledged, oldest first; `state` is "waiting" or "refused". */
 const waiting = () => kept.waiting;
 
-/** Records the server acknowledged in the last days, newest first. */
+/** Records the server acknowledged and no copy of the job is known to hold, and those of the last days, newest first. */
 const sent = () => kept.sent;
 
 /** Photos not yet complete on the server, without their bytes. */
@@ -36,6 +36,7 @@ async function reload() {
   kept.photos = photosNow.map(light);
   kept.elsewhere = others;
   kept.events = eventsByPlace();
+  mark({ waiting: waitingNow.length, photos: photosNow.length, sent: sentNow.length });
   listeners.forEach((listener) => listener());
 }
 
@@ -76,10 +77,27 @@ async function takeBack(id) {
   });
 }
 
-/** Forget records that were acknowledged days ago. */
-async function forgetOld() {
-  const old = (await all("sent")).filter((entry) => entry.at < Date.now() - 4 * DAY);
-  await write(["sent"], (store) => old.forEach((entry) => store("sent").delete(entry.id)));
+/** While the browser still clears, what is written is cleared too: so often, and after so long, it is tried again. */
+const TRIES = 20;
+const CLEARING_MS = 250;
+
+/** The browser took away what this page keeps: write again what is still in memory, and say what is gone. */
+async function rescue() {
+  const { waiting: unsent, sent: done, photos: pictures } = kept;
+  for (let tried = 1; ; tried += 1) {
+    await new Promise((after) => setTimeout(after, CLEARING_MS));
+    try {
+      await write(["outbox", "sent"], (store) => {
+        unsent.forEach((entry) => store("outbox").put(entry));
+        done.forEach((entry) => store("sent").put(entry));
+      });
+      await noteLoss({ rescued: unsent.length, waiting: 0, photos: pictures.length, sent: 0 });
+      break;
+    } catch (error) {
+      if (tried === TRIES) throw error;
+    }
+  }
+  await changed();
 }
 
 const placeKey = (line, structure) => `${line}\n${structure}`;
@@ -97,4 +115,4 @@ function eventsByPlace() {
 /** Events of one structure made on this phone, oldest first, acknowledged ones included. */
 const eventsAt = (line, structure) => kept.events.get(placeKey(line, structure)) ?? [];
 
-export { onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, forgetOld, eventsAt };
+export { onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, rescue, eventsAt };

@@ -68,7 +68,19 @@ async function sendPart(photo, from, sha256) {
   return to;
 }
 
-/** Send what the server does not have of a photo; it leaves the phone when the server has all of it. */
+/** The server has all of a photo: it is kept with its record, which is then held against the job once more. */
+const settle = (photo) =>
+  write(["photos", "kept", "sent"], (store) => {
+    store("photos").delete(photo.id);
+    store("sent").get(photo.event).onsuccess = ({ target }) => {
+      if (!target.result) return; // of a record that an older version of this page forgot
+      const { id, event, type, taken, data } = photo;
+      store("kept").put({ id, event, type, taken, data });
+      store("sent").put({ ...target.result, kept: null });
+    };
+  });
+
+/** Send what the server does not have of a photo, in parts, until it has all of it. */
 async function send(id, progress) {
   const photo = await read("photos", id);
   if (!photo || photo.state === "refused") return;
@@ -80,7 +92,7 @@ async function send(id, progress) {
       await write(["photos"], (store) => store("photos").put({ ...photo, sent: at }));
       await progress();
     }
-    await write(["photos"], (store) => store("photos").delete(id));
+    await settle(photo);
   } catch (error) {
     if (!(error instanceof Refused) || (error.waits && error.status !== 404)) throw error;
     const refused = { ...photo, state: "refused", why: error.message };

@@ -1,7 +1,9 @@
 // The page of what goes out: every record that waits, what the server refused, what it said of what it took.
 
 import { html, render } from "../shared/html.js";
+import { isSafe, unsafe, witness } from "./kept.js";
 import { me } from "./me.js";
+import { keptWords, memory } from "./memory.js";
 import { photos, sent, waiting } from "./outbox.js";
 import { index } from "./pack.js";
 import { viewLink } from "./card.js";
@@ -24,9 +26,30 @@ function waitingRow(entry) {
 
 const correctLink = ({ id, body }) => viewLink("record", { number: body.structure, line: body.line }, { s: body.step, x: id });
 
+/** Rows of what the server has are shown for so long; it stays on the phone until a copy of the job holds it. */
+const SHOWN_MS = 4 * 86_400_000;
+
+function backupWords() {
+  const backup = index()?.backup;
+  if (!backup) return html`<b>No copy of the job is on record.</b> What this phone sent stays on it until one is made.`;
+  return html`Newest copy of the job: <b>${clockWords(Date.parse(backup.at))}</b>, up to event ${backup.seq}.`;
+}
+
+/** How the browser keeps this page's memory, what is kept of what was sent, and what this phone saw of the record. */
+function keeping() {
+  const [state, words] = keptWords();
+  const seen = witness();
+  const left = unsafe().length;
+  return html`<section class="keeping"><h2>Kept on this phone</h2>
+    <p><b>${state}.</b> ${words}</p>${!memory().kept && html`<button type="button" class="wide" data-do="ask">Ask the browser to keep it</button>`}
+    <p>${backupWords()}</p>
+    <p>${sent().length ? html`${counted(sent().length, "record")} that the server has, ${left ? `${left} of them in no copy yet` : "all in a copy"}; photos stay with their records.` : "Nothing this phone sent is kept on it."}</p>
+    ${seen && html`<p><small>Newest event this phone saw on record: ${seen.seq}, hash ${seen.link.slice(0, 12) || "none"}, ${clockWords(seen.at)}</small></p>`}</section>`;
+}
+
 function sentRow(entry, gone) {
   const act = entry.kind === "event" && entry.body.result !== "withdrawn" && !gone.has(entry.id);
-  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}, on the server</small>
+  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}, on the server${isSafe(entry) ? " and in a copy" : ""}</small>
     ${entry.findings.map((words) => html`<small class="bad">${words}</small>`)}${photosOf(entry.id)}</span>
     <span class="acts">${act && html`<a class="button" href="${correctLink(entry)}">Correct</a><button type="button" data-do="undo" data-id="${entry.id}">Withdraw</button>`}</span></li>`;
 }
@@ -41,6 +64,7 @@ function who() {
 /** Show the page. */
 function showSending(main) {
   const { contact, words, busy, signIn } = status();
+  const shown = sent().filter(({ at }) => at > Date.now() - SHOWN_MS);
   const gone = new Set([...waiting(), ...sent()].map(({ body }) => body.supersedes).filter(Boolean));
   render(main, html`<div class="sending"><h1 tabindex="-1">Send</h1>
     <p class="contact">Last successful contact: <b>${contact ? clockWords(contact) : "none yet"}</b></p>
@@ -48,7 +72,7 @@ function showSending(main) {
     <button type="button" class="primary" data-do="send" ${busy ? "disabled" : ""}>${busy ? "Sending…" : "Send now"}</button>
     <h2>To send: ${counted(waiting().length, "record")}, ${counted(photos().length, "photo")}</h2>
     <ul class="plain rows">${waiting().length ? waiting().map(waitingRow) : html`<li>Nothing waits.</li>`}</ul>
-    <h2>On the server, from this phone</h2><ul class="plain rows">${sent().length ? sent().map((entry) => sentRow(entry, gone)) : html`<li>Nothing in the last days.</li>`}</ul>${who()}</div>`);
+    <h2>On the server, from this phone</h2><ul class="plain rows">${shown.length ? shown.map((entry) => sentRow(entry, gone)) : html`<li>Nothing in the last days.</li>`}</ul>${keeping()}${who()}</div>`);
 }
 
 export { showSending };

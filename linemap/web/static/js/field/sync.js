@@ -2,6 +2,7 @@
 
 import { all, read, remember, write } from "./db.js";
 import { askJson, Refused, Unreachable } from "./http.js";
+import { forgetOld, holdAgainstJob } from "./kept.js";
 import { changed, count, reload, waiting } from "./outbox.js";
 import { refresh } from "./pack.js";
 import { send as sendPhoto } from "./photo.js";
@@ -48,7 +49,7 @@ const settle = (entry, result, version) =>
       return;
     }
     store("outbox").delete(entry.id);
-    store("sent").put({ ...entry, state: "sent", version, findings: result.findings ?? [] });
+    store("sent").put({ ...entry, state: "sent", version, findings: result.findings ?? [], kept: null });
   });
 
 const markTried = (entries) =>
@@ -133,6 +134,12 @@ async function drain(everything) {
     await sendPhotos();
     await refresh();
     await heard();
+    if (await holdAgainstJob()) {
+      await sendRecords(true);
+      await sendPhotos();
+      await holdAgainstJob();
+    }
+    await forgetOld();
   } catch (error) {
     stop(error);
   } finally {

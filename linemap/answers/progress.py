@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from linemap.answers.case import CaseEntry
 from linemap.domain.schedule.plan import CurvePoint
@@ -228,4 +229,38 @@ class Period:
     #: Records of the period that came in after its last day.
     came_late: int
     not_recorded: str
+    caution: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseoutCell:
+    """One number of the closeout matrix: "35 of 37", with the structures that have it and that lack it."""
+
+    text: str
+    found: int
+    of: int
+    found_list: Sequence[Place]
+    missing_list: Sequence[Place]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseoutRow:
+    """A step or check with a cell for each column."""
+
+    words: str
+    cells: Sequence[CloseoutCell]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Closeout:
+    """What the records hold and lack, by wire section or by mile; no acceptance of anything."""
+
+    name: str
+    data_version: int
+    as_of: str
+    known_by: str
+    by: Literal["section", "mile"]
+    words: str
+    columns: Sequence[str]
+    rows: Sequence[CloseoutRow]
     caution: str

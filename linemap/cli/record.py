@@ -13,6 +13,7 @@ import typer
 
 from linemap.answers.progress import Period, Progress
 from linemap.cli.case import print_cases
+from linemap.cli.closeout import print_closeout
 from linemap.cli.keep import seen_by_phones
 from linemap.cli.terminal import (
     OUT,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from linemap.service.record.log import Verified
 
 _DAILY = "the report of this day instead: quantities by crew with their structures"
+_CLOSEOUT = "what the records hold and lack instead: by section, or by mile"
 
 
 def progress_command(
@@ -45,6 +47,10 @@ def progress_command(
     known_by: KnownByOption = "",
     line: Annotated[str, typer.Option(help="of this line alone")] = "",
     daily: Annotated[str, typer.Option(help=_DAILY)] = "",
+    closeout: Annotated[str, typer.Option(help=_CLOSEOUT)] = "",
+    out: Annotated[
+        Path | None, typer.Option(help="file for that matrix with all names, .csv or .xlsx")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Count what is done, compare it with the plan, and forecast the rest with its holds.
@@ -53,6 +59,11 @@ def progress_command(
     """
     from linemap.service.progress.progress_page import period_answer, progress_answer
 
+    if closeout or out:
+        print_closeout(
+            job, when_of(as_of, known_by), line=line, by=closeout or "section", out=out, as_json=as_json
+        )
+        return
     of_day = date_option(daily, "--daily")
     with viewed(job, "counting", when_of(as_of, known_by)) as (_, view):
         found = progress_answer(view, line=line) if of_day is None else period_answer(view, first=of_day)

@@ -17,7 +17,7 @@ class ExportFormat(StrEnum):
     PARQUET = "parquet"
 
 
-Sheet = Literal["briefing", "card", "exceptions", "marks", "report", "staking", "strip", "wall"]
+Sheet = Literal["briefing", "card", "closeout", "exceptions", "marks", "report", "staking", "strip", "wall"]
 #: Names of the sheets.
 SHEETS: tuple[str, ...] = get_args(Sheet)
 

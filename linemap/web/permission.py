@@ -90,6 +90,9 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/progress": {"GET": _ALL},
         "/api/progress": {"GET": _ALL},
         "/api/progress/period": {"GET": _RECORDERS},
+        # what the records lack names punch items and cases, which the public does not see
+        "/api/progress/closeout": {"GET": _RECORDERS},
+        "/api/progress/closeout.csv": {"GET": _RECORDERS},
         # files and sheets of a selection; a file is made for readers who are told no more than who takes it
         "/exports": {"GET": _OFFICE},
         "/api/selection": {"GET": _OFFICE},

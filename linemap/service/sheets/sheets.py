@@ -14,10 +14,12 @@ from linemap.errors import InputRefused, NotFound
 from linemap.report import Paper, Sheet
 from linemap.report.paper import TitleBlock
 from linemap.report.sheets.card import briefing_pdf, card_pdf
+from linemap.report.sheets.closeout import closeout_pdf
 from linemap.report.sheets.progress import report_pdf, wall_pdf
 from linemap.report.sheets.strip import strip_pdf
 from linemap.report.sheets.tables import exceptions_pdf, marks_pdf, staking_pdf
 from linemap.service.crew.field_card import mile_of
+from linemap.service.progress.closeout import closeout_of
 from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.record.claims import briefing_sheet
 from linemap.service.sheets.sheet_content import card_of, exceptions_by_crew, wall_of
@@ -34,6 +36,7 @@ _TITLES: Mapping[Sheet, str] = MappingProxyType(
     {
         "briefing": "Job briefing",
         "card": "Structure card",
+        "closeout": "Records by section",
         "exceptions": "Exceptions by crew",
         "marks": "Framing marks",
         "report": "Progress report",
@@ -195,6 +198,8 @@ def _made(
             return briefing_pdf(title, sheets, paper=paper)
         case "card":
             return card_pdf(title, [card_of(view, row) for row in rows], paper=paper)
+        case "closeout":
+            return closeout_pdf(title, closeout_of(view, line=chosen.line), paper=paper)
         case "exceptions":
             return exceptions_pdf(title, exceptions_by_crew(view, rows, crew=chosen.crew), paper=paper)
         case "marks":

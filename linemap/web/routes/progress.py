@@ -8,13 +8,14 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from linemap.answers.progress import Period, Progress
+from linemap.answers.progress import Closeout, Period, Progress
 from linemap.domain.kind.when import When
+from linemap.service.progress.closeout import By, closeout_csv, closeout_of
 from linemap.service.progress.progress_page import period_answer, progress_answer
 from linemap.service.record.keeping import keeping_words
 from linemap.web.cache import Answers, AtTime, cached_response, json_answer
 from linemap.web.errors import refusals
-from linemap.web.page import render_page
+from linemap.web.page import download, render_page
 
 router = APIRouter(tags=["progress"], responses=refusals(404))
 _Line = Annotated[str, Query(max_length=200, description="of this line alone")]
@@ -56,3 +57,37 @@ def period(
     """Return quantities by crew with their structures; the same days give the same numbers later."""
     body = period_answer(cache.view_of(When(known_by=known_by)), first=first, last=last)
     return json_answer(body, headers=_PRIVATE)
+
+
+@router.get(
+    "/api/progress/closeout",
+    response_model=Closeout,
+    responses=_REFUSED,
+    summary="What the records hold and lack, by section",
+)
+def closeout(
+    cache: Answers,
+    when: AtTime,
+    line: _Line = "",
+    by: Annotated[By, Query(description="columns: wire sections, or miles")] = "section",
+) -> Response:
+    """Return steps and checks by section, n of m with the structures behind each; no acceptance of work."""
+    return json_answer(closeout_of(cache.view_of(when), line=line, by=by), headers=_PRIVATE)
+
+
+@router.get(
+    "/api/progress/closeout.csv",
+    response_class=Response,
+    responses={200: {"content": {"text/csv": {}}, "description": "The table"}, **_REFUSED},
+    summary="What the records hold and lack, with all names",
+)
+def closeout_table(
+    cache: Answers,
+    when: AtTime,
+    line: _Line = "",
+    by: Annotated[By, Query(description="columns: wire sections, or miles")] = "section",
+) -> Response:
+    """Return a row for each step or check of each section, with the structures that have and lack it."""
+    view = cache.view_of(when)
+    made = closeout_csv(closeout_of(view, line=line, by=by), view.source)
+    return download(made, "text/csv", "records-by-section.csv")

@@ -24,7 +24,7 @@ const TAKES = [
   ["Sheets to print", "Made as a crew may see the job, since paper goes from hand to hand.", [
     ["Structure cards", "/api/sheets/card.pdf", "sheet"], ["Job briefings", "/api/sheets/briefing.pdf", "sheet"], ["Framing marks", "/api/sheets/marks.pdf", "sheet"],
     ["Exceptions by crew", "/api/sheets/exceptions.pdf", "sheet"], ["Plan and profile", "/api/sheets/strip.pdf", "sheet"],
-    ["Progress strip", "/api/sheets/wall.pdf", "sheet"], ["Progress report", "/api/sheets/report.pdf", "sheet"],
+    ["Progress strip", "/api/sheets/wall.pdf", "sheet"], ["Progress report", "/api/sheets/report.pdf", "sheet"], ["Records by section", "/api/sheets/closeout.pdf", "sheet"],
   ]],
 ];
 const READERS = [["crew", "crews: no nests, cultural sites, gate codes, owners"], ["public", "anybody: no names of people either"], ["owner", "the owner: everything"]];

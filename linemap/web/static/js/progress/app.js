@@ -5,12 +5,14 @@ import { html, render, renderSvg } from "../shared/html.js";
 import { writeLink } from "../shared/link.js";
 import { at, say, sayInSight, startPage } from "../shared/page.js";
 import { caseSection, chartBlock, countsTable, crewChecksTable, crewsTable, curveTable, daysForm, headBlock, milesTable, periodBlock, sectionsTable, sheetLinks } from "./parts.js";
-import { getPeriod, getProgress, getSession } from "../shared/office_api.js";
+import { closeoutBlock } from "./closeout.js";
+import { getCloseout, getPeriod, getProgress, getSession } from "../shared/office_api.js";
 
 class ProgressPage {
   lists = new Map(); // key on a button -> {title, places}
   /** @type {Answer.Progress} */
   report = /** @type {any} */ (null); // until the first answer
+  by = "section"; // columns of what the records hold and lack
   mayPrint = true; // sheets are for those who record; a viewer is not offered what would be refused
 
   /** Keep a list for its number and return the key of the button that opens it. */
@@ -80,6 +82,16 @@ class ProgressPage {
     render(at("strip"), html`${strip.map((one) => chartBlock(one, "strip-title", milesTable(this.report, this.keep)))}`);
     render(at("times"), html`${times.map((one, k) => chartBlock(one, `time-title-${k}`, ""))}<p class="hint">A mark is the day a step was done at a structure; a box is a hold over its structures, from its first day to its last. The same structures by name are under By crew, the holds under Wire sections.</p>`);
     for (const found of [curve, strip, times]) this.paint(found);
+    at("closeout").hidden = !this.mayPrint;
+    if (this.mayPrint) void this.orSay(() => this.showCloseout(this.by));
+  }
+
+  /** What the records hold and lack, by wire section or by mile; a viewer is not shown it. */
+  async showCloseout(by) {
+    const asked = this.query();
+    const found = await getCloseout(new URLSearchParams([...asked, ["by", by]]));
+    this.by = by;
+    render(at("closeout"), closeoutBlock(found, this.keep, asked));
   }
 
   async show() {
@@ -123,6 +135,8 @@ class ProgressPage {
     document.addEventListener("click", ({ target }) => {
       const button = /** @type {Element} */ (target).closest("button[data-list]");
       if (button) this.openList(button.dataset.list, button);
+      const turn = /** @type {HTMLElement | null} */ (/** @type {Element} */ (target).closest("button[data-by]"));
+      if (turn) this.orSay(() => this.showCloseout(turn.dataset.by).then(() => at("closeout").querySelector("[data-by]").focus()));
     });
     at("filter").addEventListener("submit", (event) => {
       event.preventDefault();

@@ -160,4 +160,4 @@ function sheetLinks(report) {
   return html`<span class="hint">Sheets to print, PDF:</span> ${link("report", "letter", "Progress report, letter")}${link("report", "a4", "Progress report, A4")}${link("wall", "letter", "Progress strip, letter")}${link("wall", "a4", "Progress strip, A4")}`;
 }
 
-export { caseSection, daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, crewChecksTable, periodBlock, sheetLinks };
+export { number, table, caseSection, daysForm, headBlock, countsTable, sectionsTable, milesTable, curveTable, chartBlock, crewsTable, crewChecksTable, periodBlock, sheetLinks };

@@ -68,6 +68,8 @@ const keepOut = (who) => post("/api/people/keep-out", who);
 const getProgress = (query) => ask(`/api/progress?${query}`);
 /** @returns {Promise<Answer.Period>} */
 const getPeriod = (query) => ask(`/api/progress/period?${query}`);
+/** @returns {Promise<Answer.Closeout>} */
+const getCloseout = (fields) => ask(`/api/progress/closeout?${fields}`);
 
 /**
  * Record a decision; sending the same one again is harmless.
@@ -130,4 +132,4 @@ function newId() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-export { post, getSession, getSurvey, getOpenShots, getAlike, sendShots, getFiles, getState, getProgress, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };
+export { post, getSession, getSurvey, getOpenShots, getAlike, sendShots, getFiles, getState, getProgress, getCloseout, getPeriod, getDeclarations, sendDeclarations, previewNaming, getSelection, getPeople, sendPerson, keepOut, getChanges, getProposal, beginProposal, readProposal, dropProposal, sendColumns, acceptProposal, undoChange, reviewPage, sendDecision, sendAnswer, newId };

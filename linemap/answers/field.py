@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from linemap.answers.case import CaseEntry
 from linemap.answers.line import Feature
 from linemap.answers.record import BackupMark, RecordMark
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
@@ -58,6 +59,15 @@ class Barrier:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FieldList:
+    """One structure list: what records call it that were made by it, when it came, old -> new numbers."""
+
+    name: str
+    at: str
+    renumbered: Mapping[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
 class FieldLine:
     """One line with its miles in line order; a full station has `per_plus` of its unit."""
 
@@ -69,6 +79,8 @@ class FieldLine:
     per_plus: int
     barriers: Sequence[Barrier]
     miles: Sequence[MileEntry]
+    #: Structure lists of the line, oldest first, where any gave structures other numbers.
+    lists: Sequence[FieldList]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -270,6 +282,8 @@ class FieldContent:
     readings: Sequence[ReadingDeclared]
     crews: Sequence[str]
     lines: Sequence[FieldLine]
+    #: Open cases of structures that no list has any more.
+    unlisted: Sequence[CaseEntry]
 
 
 @dataclass(frozen=True, kw_only=True)

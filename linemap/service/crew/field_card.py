@@ -22,6 +22,7 @@ from linemap.answers.field import (
     CardNear,
     CardPoleMarks,
     CardRecord,
+    FieldList,
 )
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
 from linemap.domain.crew.term import NEAR_DAYS
@@ -194,6 +195,14 @@ def record_card(view: JobView, around: Surroundings, row: int) -> CardRecord:
         claims=around.claims.get(key, []),
         briefing=around.briefings.get(key),
     )
+
+
+def lists_of(view: JobView, line: str) -> list[FieldList]:
+    """Return the structure lists of a line, oldest first, where any gave structures other numbers."""
+    lists = view.naming.numbers.by_line.get(line, ())
+    if not any(each.renumbered for each in lists):
+        return []
+    return [FieldList(name=each.words, at=each.at.isoformat(), renumbered=each.renumbered) for each in lists]
 
 
 def mile_of(view: JobView, row: int) -> int:

@@ -26,12 +26,14 @@ from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.ticket import needs_ticket, sets_anchors
 from linemap.domain.crew.wind import EMPLOYER, PUBLISHED, wind_words
 from linemap.domain.design.line import Line
+from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
 from linemap.kinds.registry import HOLDS
-from linemap.service.crew.field_card import Surroundings, design_cards, record_card
+from linemap.service.crew.field_card import Surroundings, design_cards, lists_of, record_card
 from linemap.service.crew.tape_plan import plans_of
+from linemap.service.view.cases import open_cases
 from linemap.service.view.lists import finder_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
@@ -103,8 +105,10 @@ def field_index(
         readings=[_reading(each) for each in READINGS.values()],
         crews=_crews(view),
         lines=[
-            _line_head(line, miles[line.name], barriers.get(line.name, [])) for line in view.figures.lines
+            _line_head(view, line, miles[line.name], barriers.get(line.name, []))
+            for line in view.figures.lines
         ],
+        unlisted=[each for each in open_cases(view) if each.unlisted],
     )
 
 
@@ -170,6 +174,7 @@ def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
         around.claims.get(key),
         around.briefings.get(key),
         around.revisions.get(key[0]),
+        view.cases.get(key),
     )
 
 
@@ -213,7 +218,9 @@ def _crews(view: JobView) -> list[str]:
     return sorted({event.crew for events in view.events_by_structure.values() for event in events} - {""})
 
 
-def _line_head(line: Line, miles: list[answer.MileEntry], barriers: list[answer.Barrier]) -> answer.FieldLine:
+def _line_head(
+    view: JobView, line: Line, miles: list[answer.MileEntry], barriers: list[answer.Barrier]
+) -> answer.FieldLine:
     return answer.FieldLine(
         name=line.name,
         back_end=line.back_end,
@@ -223,6 +230,7 @@ def _line_head(line: Line, miles: list[answer.MileEntry], barriers: list[answer.
         per_plus=line.unit.per_plus,
         barriers=barriers,
         miles=miles,
+        lists=lists_of(view, line.name),
     )
 
 
@@ -262,7 +270,9 @@ def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
         claimed.setdefault(standing.claim.key, []).append(_claim(standing))
     return Surroundings(
         revisions={
-            entry.line: entry.label for entry in listed if entry.kind == "structures" and entry.is_current
+            entry.line: entry.label or date_words(entry.loaded_at.date())
+            for entry in listed
+            if entry.kind == "structures" and entry.is_current
         },
         claims=claimed,
         briefings=newest,

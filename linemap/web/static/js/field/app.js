@@ -3,7 +3,8 @@
 import { offerReleases } from "../shared/hold_release.js";
 import { showBanner, toast } from "./banner.js";
 import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
-import { showCard } from "./card.js";
+import { showCard, viewLink } from "./card.js";
+import { restoreCases, showCases, showCasesOf, showMove, watchCases } from "./cases.js";
 import { claim } from "./claims.js";
 import { onDropped } from "./db.js";
 import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from "./line.js";
@@ -27,8 +28,8 @@ import { fix, nearest, rest, watch } from "./where.js";
 const part = (id) => document.getElementById(id);
 const main = part("main");
 /** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds, is a newer page kept. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], progress: string, turn: number, releases: boolean, newPage: boolean, dropped: boolean }} */
-const here = { view: "", card: null, last: null, pictures: [], progress: "", turn: 0, releases: false, newPage: false, dropped: false };
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], progress: string, turn: number, releases: boolean, newPage: boolean, dropped: boolean }} */
+const here = { view: "", card: null, last: null, pictures: [], carried: [], progress: "", turn: 0, releases: false, newPage: false, dropped: false };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
@@ -40,7 +41,10 @@ const VIEWS = {
   next: () => showNext(main, here.last, still()),
   send: () => showSending(main),
   card: () => {
-    if (here.card) showCard(main, here.card);
+    if (here.card) {
+      showCard(main, here.card);
+      showCasesOf(main, here.card);
+    }
     if (here.releases) void offerReleases(main, released);
   },
   record: () => showRecord(main, here.card, route().get("s"), route().get("x") ?? ""),
@@ -49,6 +53,8 @@ const VIEWS = {
   plan: () => void showPlan(main, here.card, still()),
   tape: () => void showTape(main, here.card, still()),
   unknown,
+  cases: () => showCases(main),
+  move: () => showMove(main, route().get("id")),
 };
 const NEEDS_CARD = new Set(["card", "record", "briefing", "punch", "plan", "tape"]);
 const NEEDS_POSITION = new Set(["record", "next", "plan", "punch", "tape"]);
@@ -96,10 +102,12 @@ async function show() {
   if (NEEDS_CARD.has(view) && !card) view = address.has("n") && heads().length ? "unknown" : "line";
   if (card) Object.assign(here, { card, last: found });
   here.view = VIEWS[view] ? view : "line";
-  here.pictures = [];
+  here.pictures = here.view === "record" ? here.carried : [];
+  here.carried = [];
   if (NEEDS_POSITION.has(here.view)) watch(located);
   else rest();
   VIEWS[here.view]();
+  if (here.pictures.length) showPhotos(main, here.pictures);
   markTab();
   banner();
   document.documentElement.dataset.view = here.view;
@@ -139,7 +147,7 @@ async function again() {
     if (turn !== here.turn || !card || typing()) return;
     here.card = card;
   }
-  if (!["card", "line", "send"].includes(here.view)) return;
+  if (!["card", "line", "send", "cases"].includes(here.view)) return;
   const titles = openParts(main);
   VIEWS[here.view]();
   openAgain(main, titles);
@@ -187,6 +195,13 @@ const record = (button) => keepStep(here.card, button, here.pictures, async ({ b
 
 const ACTIONS = {
   save: record,
+  there: ({ dataset }) => {
+    const form = main.querySelector("form.record");
+    const { step, corrects } = form.dataset;
+    keepDraft(dataset, form); // under the structure it belongs to
+    here.carried = here.pictures;
+    location.hash = viewLink("record", dataset, { s: step, ...(corrects && { x: corrects }) });
+  },
   face: async ({ dataset }) => {
     await choose({ facing: dataset.facing });
     await again();
@@ -295,8 +310,10 @@ async function dropped() {
 
 async function start() {
   wire();
+  watchCases(main, { again, find: findTyped, go, said: toast });
   await noticeLoss();
-  await Promise.all([restore(), restoreMe(), restoreKept(), reload()]);
+  await Promise.all([restore(), restoreMe(), restoreKept(), restoreCases()]);
+  await reload();
   onDropped(() => void dropped());
   onChange(() => void again());
   watchLoading(loading);

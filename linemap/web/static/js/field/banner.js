@@ -1,6 +1,7 @@
 // Always in sight: as of when the data are, how old they are on this phone, what still has to be sent.
 
 import { html, render } from "../shared/html.js";
+import { caseAlarms } from "./cases.js";
 import { cutWords } from "./kept.js";
 import { lossWords } from "./memory.js";
 import { count, elsewhere } from "./outbox.js";
@@ -43,6 +44,7 @@ function alarms() {
     lines.push(html`<b>ANOTHER JOB</b> is served at this address now. What is shown here is ${index()?.job ?? "an older job"}, as kept on
       this phone; nothing of it is sent. <button type="button" data-do="turn">Show the other job</button>`);
   }
+  lines.push(...caseAlarms());
   for (const words of index()?.waits ?? []) lines.push(html`${words}`);
   if (checkedAt() && isStale()) {
     lines.push(html`<b>OLD DATA.</b> Holds, tickets and claims on this phone were loaded ${agoWords(hoursOld())}

@@ -5,6 +5,7 @@ import { poleName, poleWords } from "../shared/number.js";
 import { claimsBlock } from "./claims.js";
 import { comingBlocks, endedWords, laterHeld } from "./holds.js";
 import { me } from "./me.js";
+import { eventsAt } from "./outbox.js";
 import { head, index, lineOf } from "./pack.js";
 import { begun, begunWords } from "./parts.js";
 import { punchBlock, punchWarning, punchWords } from "./punch.js";
@@ -127,13 +128,15 @@ const crewChecks = (card) =>
 
 /** @param {Phone.Card} card */
 function history(card) {
-  const local = notInPack(card).map(({ body }) => html`<li>${momentWords(body.happened_at)}
+  const local = notInPack(card).filter(({ body }) => !["case", "moved"].includes(body.what)).map(({ body }) => html`<li>${momentWords(body.happened_at)}
     ${body.what === "punch" ? punchWords(body) : html`${body.step} ${body.part ?? ""}`} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
   const known = new Set(notInPack(card).map(({ id }) => id));
+  const toLook = card.findings.filter((words) => !(card.cases ?? []).some((found) => found.words === words));
+  const own = new Set(eventsAt(card.line, card.number).map(({ id }) => id));
   const others = card.last.filter(({ id }) => !known.has(id));
   return html`${crewChecks(card)}<section><h2>Last records</h2><ul class="history">${local.reverse()}
-    ${others.map(({ when, text }) => html`<li>${momentWords(when)} ${text}</li>`)}</ul>
-    ${card.findings.length ? html`<h2>To look at</h2><ul>${card.findings.map((words) => html`<li>${words}</li>`)}</ul>` : ""}
+    ${others.map(({ id, when, text, movable }) => html`<li>${momentWords(when)} ${text}${movable && own.has(id) && html` <a class="inline" href="${viewLink("move", card, { id })}">Wrong place?</a>`}</li>`)}</ul>
+    ${toLook.length ? html`<h2>To look at</h2><ul>${toLook.map((words) => html`<li>${words}</li>`)}</ul>` : ""}
     <h2>Revision</h2><p>${card.revision ? `Structure list, revision ${card.revision}` : "no revision label"}</p>
     ${card.changes.length ? html`<ul>${card.changes.map((words) => html`<li>${words}</li>`)}</ul>` : ""}</section>`;
 }
@@ -161,7 +164,7 @@ function showCard(main, card) {
     html`<article class="card"><header><h1 tabindex="-1">${card.number}</h1>
       <p class="place">${card.station_text}${card.region && ` (region ${card.region})`}<br>${card.type_words || card.type}
       ${card.deflection_text && html`<br><b>angle ${card.deflection_text}</b>`}</p></header>
-      ${warnings(card, steps)}${punchWarning(card)}<div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
+      ${warnings(card, steps)}${punchWarning(card)}<div data-cases></div><div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
       ${facingBlock(card)}${poles(card)}${marks(card)}
       <a class="button wide" href="${viewLink("tape", card)}">Check the frame by tape<small>before the backfill is tamped</small></a>${surroundings(card)}${progress(card, steps)}${punchBlock(card)}${claimsBlock(card)}${history(card)}
       ${(index().emergency ?? []).map((words) => html`<p class="note">${words}</p>`)}

@@ -1,5 +1,6 @@
 // Records on their way: each has its identifier from the tap on, and leaves only when the server has it.
 
+import { movesOf, placeOf } from "./place.js";
 import { all, read, waitingElsewhere, write } from "./db.js";
 import { mark, noteLoss } from "./memory.js";
 
@@ -104,10 +105,12 @@ const placeKey = (line, structure) => `${line}\n${structure}`;
 
 function eventsByPlace() {
   const found = new Map();
-  for (const entry of [...kept.sent.toReversed(), ...kept.waiting]) {
-    if (entry.kind !== "event" || entry.state === "refused") continue;
-    const key = placeKey(entry.body.line, entry.body.structure);
-    found.set(key, [...(found.get(key) ?? []), entry]);
+  const events = [...kept.sent.toReversed(), ...kept.waiting].filter(({ kind, state }) => kind === "event" && state !== "refused");
+  const moves = movesOf(events);
+  for (const entry of events) {
+    const { line, structure, body } = placeOf(entry, moves);
+    const key = placeKey(line, structure);
+    found.set(key, [...(found.get(key) ?? []), { ...entry, body }]);
   }
   return found;
 }
@@ -115,4 +118,14 @@ function eventsByPlace() {
 /** Events of one structure made on this phone, oldest first, acknowledged ones included. */
 const eventsAt = (line, structure) => kept.events.get(placeKey(line, structure)) ?? [];
 
-export { onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, rescue, eventsAt };
+/** Records of work made on this phone that count, by where they belong: [{ line, structure, entries }]. */
+function workByPlace() {
+  return [...kept.events].map(([key, entries]) => {
+    const [line, structure] = key.split("\n");
+    const superseded = new Set(entries.map(({ body }) => body.supersedes).filter(Boolean));
+    const counts = ({ id, body }) => !["case", "moved"].includes(body.what) && body.result !== "withdrawn" && !superseded.has(id);
+    return { line, structure, entries: entries.filter(counts) };
+  });
+}
+
+export { workByPlace, onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, rescue, eventsAt };

@@ -26,7 +26,7 @@ function place(card) {
   if (judged.verdict !== "elsewhere") {
     return html`<p class="where">${judged.sentence || "The position is too poor to tell structures apart."}</p>`;
   }
-  const there = judged.at && html`<a class="button" href="${viewLink("card", judged.at)}">Go to ${judged.at.number}</a>`;
+  const there = judged.at && html`<button type="button" data-do="there" data-line="${judged.at.line}" data-number="${judged.at.number}">Go to ${judged.at.number}<small>what is entered goes along</small></button>`;
   return html`<div class="where wrong" role="alert"><p><b>WRONG PLACE?</b> ${judged.sentence}</p>${there}</div>`;
 }
 
@@ -226,11 +226,17 @@ async function save(card, form, pole, pictures) {
   return entry;
 }
 
+/** What a record is called that is no step. */
+const WHAT = { case: "answer to a case", moved: "move of a record", check: "check of the frame" };
+
 /** Words of a record: "dug, pole A at 9/2". */
-const entryWords = ({ kind, body }) =>
-  kind === "event"
-    ? `${body.result === "done" ? "" : `${body.result}: `}${body.what === "punch" ? punchWords(body) : [body.step, body.part].filter(Boolean).join(" ")}${body.pole && `, ${poleWords(head(body.line, body.structure), body.pole)}`} at ${body.structure}`
-    : `${kind} at ${body.structure}`;
+function entryWords({ kind, body }) {
+  if (kind !== "event") return `${kind} at ${body.structure}`;
+  const found = head(body.line, body.structure);
+  const pole = body.pole && (found ? poleWords(found, body.pole) : `pole ${body.pole}`);
+  const taken = [undefined, "done"].includes(body.result) ? "" : `${body.result}: `;
+  return `${taken}${body.what === "punch" ? punchWords(body) : (WHAT[body.what] ?? [body.step, body.part].filter(Boolean).join(" "))}${pole && `, ${pole}`} at ${body.structure}`;
+}
 
 /** Take a record back: unsent ones vanish; for others a withdrawal is recorded, and the history stays. */
 async function undo(id) {

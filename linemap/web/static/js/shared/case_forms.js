@@ -70,7 +70,7 @@ async function offerCases(element, done, state = "open") {
 /** A form that moves one of the records of a history to the structure or pole it belongs to. */
 function moveForm(history, session) {
   const one = ({ id, when, text }) => html`<option value="${id}">${when.slice(0, 16).replace("T", " ")} ${text}</option>`;
-  return html`<details class="case-form move-form"><summary>Move a record to the place it belongs to</summary>
+  return html`<details class="release case-form"><summary>Move a record to the place it belongs to</summary>
     <form><p>It goes with its photos and readings. Both places keep it in their history; the move can be taken back.</p>
     <label>Record<select name="record">${history.map(one)}</select></label>
     <label>Structure<input name="to" required maxlength="40" autocomplete="off"></label>

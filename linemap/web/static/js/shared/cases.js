@@ -15,8 +15,8 @@ const actLine = (act) => html`<li><time>${day(act.when)}</time> ${{ answer: "ans
  */
 function caseItem(found, link = "") {
   return html`<li class="case ${found.state}" data-case="${found.id}"><p>${link}<b>${STATE[found.state]}</b> ${found.words}</p>
-    <p class="asked">${found.state === "closed" ? (found.taken_back ? "Its records were taken back or moved." : "") : html`Answered by <b>${found.asked}</b>, or the manager.`}</p>
-    ${found.acts.length > 0 && html`<ul class="acts">${found.acts.map(actLine)}</ul>`}<div data-case-form hidden></div></li>`;
+    <p class="asked">${found.state === "closed" ? (found.taken_back ? "Its records were taken back or moved." : "") : html`To be answered by <b>${found.asked}</b>${found.asked !== "manager" && ", or the manager"}.`}</p>
+    ${found.acts.length > 0 && html`<ul class="case-acts">${found.acts.map(actLine)}</ul>`}<div data-case-form hidden></div></li>`;
 }
 
 /** What may be done about a case: act, button, what the box asks for. */
@@ -30,10 +30,11 @@ const actsOf = (found) => (found.state === "closed" ? ["reopen"] : ["answer", "c
 /**
  * The form under a case. `sign` asks who signs, "" where that is known.
  * @param {Answer.CaseEntry} found
+ * @param {unknown} sign
  */
 function caseForm(found, sign) {
   const acts = actsOf(found);
-  return html`<details class="case-form"><summary>${acts.includes("close") ? "Answer or close this case" : ACTS.reopen[0]}</summary>
+  return html`<details class="release case-form"><summary>${acts.includes("close") ? "Answer or close this case" : ACTS.reopen[0]}</summary>
     <form data-case-act="${found.id}"><label>${acts.includes("close") ? ACTS.close[1] : ACTS.reopen[1]}<textarea name="text" rows="2" required maxlength="2000"></textarea></label>${sign}
     <div class="pair">${acts.map((act) => html`<button name="act" value="${act}">${ACTS[act][0]}</button>`)}</div>
     <p class="hint">It stays on record with your name and the time.</p><p role="status" data-said></p></form></details>`;

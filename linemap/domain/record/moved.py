@@ -76,6 +76,8 @@ def read_moved(event: Event) -> Moved:
 
 def moved_words(event: Event, called: Called) -> str:
     """Say it in a history: 'record moved to 2/5, pole A'."""
+    if not event.content:  # taken out for who may not read it
+        return "record moved"
     moved = read_moved(event)
     line = f"{moved.line} " if moved.line != event.line else ""
     pole = f", {pole_names(moved.pole, called)}" if moved.pole else ""

@@ -199,6 +199,7 @@ def why_not(view: JobView, person: Person, event: Event) -> str:
 
     The view holds everything, also what this person may not read.
     """
+    event = replace(event, line=event.line.strip() or view.figures.only_line)
     if event.what == "case":
         return _why_not_case(view, person, event)
     return _why_not_move(view, person, event) if event.what == "moved" else ""

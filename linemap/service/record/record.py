@@ -15,7 +15,7 @@ from linemap.domain.crew.fix import Sites, wrong_place
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.refusal import stop_words, stopped_steps
 from linemap.domain.design.naming import Naming
-from linemap.domain.design.number import same_number
+from linemap.domain.design.number import number_form, same_number
 from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.finding.phrase import Called, listed_poles, pole_names
@@ -190,7 +190,7 @@ def _placed(known: Known, reported: Event) -> tuple[Event, Key, str]:
     if numbers.by_line.get(line):
         was = replace(reported, line=line, structure=same_number(reported.structure))
         now = as_listed(was, known.naming)
-        if now.structure != as_listed(replace(was, revision_seen=""), known.naming).structure:
+        if number_form(now.structure) != number_form(was.structure):
             return was, now.key, f"{was.structure} has another number now: {now.structure}"
     key, doubt = locate_record(known, reported.line, reported.structure)
     return replace(reported, line=key[0], structure=key[1]), key, doubt

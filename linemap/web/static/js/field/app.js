@@ -21,15 +21,16 @@ import { showPunch } from "./punch.js";
 import { showWind } from "./readings.js";
 import { keepDraft, showPhotos, showPlace, showRecord, undo } from "./record.js";
 import { showSending } from "./sending.js";
+import { keepPage, showServed } from "./served.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
 import { showTape } from "./tape.js";
 import { fix, nearest, rest, watch } from "./where.js";
 
 const part = (id) => document.getElementById(id);
 const main = part("main");
-/** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds, is a newer page kept. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], progress: string, turn: number, releases: boolean, newPage: boolean, dropped: boolean }} */
-const here = { view: "", card: null, last: null, pictures: [], carried: [], progress: "", turn: 0, releases: false, newPage: false, dropped: false };
+/** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds. */
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], progress: string, turn: number, releases: boolean, dropped: boolean }} */
+const here = { view: "", card: null, last: null, pictures: [], carried: [], progress: "", turn: 0, releases: false, dropped: false };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
@@ -123,17 +124,9 @@ async function arrive() {
 /** Is somebody typing in what would be drawn anew? */
 const typing = () => main.contains(document.activeElement) && document.activeElement?.matches("input, textarea");
 
-/**
- * Another job is served here and its page is on the phone: show that one. What waits for this job stays on the phone,
- * and the other page says so.
- */
-function showServed() {
-  if (navigator.serviceWorker?.controller && here.newPage && status().otherJob && !typing()) location.reload();
-}
-
 /** Draw again what shows data; forms keep what is being typed. */
 async function again() {
-  showServed();
+  showServed(typing);
   banner();
   if (typing()) return;
   if (["line", "unknown"].includes(here.view) && wanted() !== "line" && VIEWS[wanted()] && heads().length) {
@@ -327,11 +320,5 @@ async function start() {
   if (here.view === "send") await again();
 }
 
-if ("serviceWorker" in navigator) {
-  void navigator.serviceWorker.register("/sw.js", { scope: "/" });
-  navigator.serviceWorker.addEventListener("controllerchange", () => {
-    here.newPage = true;
-    showServed();
-  });
-}
+keepPage(typing);
 void start();

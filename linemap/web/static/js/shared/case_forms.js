@@ -128,4 +128,4 @@ async function offerMove(place, d, open) {
   });
 }
 
-export { offerCases, offerMove, moveBody };
+export { offerCases, offerMove };

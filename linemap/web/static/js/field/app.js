@@ -2,13 +2,13 @@
 
 import { offerReleases } from "../shared/hold_release.js";
 import { showBanner, toast } from "./banner.js";
-import { notCovered, saveBriefing, showBriefing } from "./briefing.js";
-import { showCard, viewLink } from "./card.js";
+import { showBriefing } from "./briefing.js";
+import { showCard } from "./card.js";
 import { restoreCases, showCases, showCasesOf, showMove, watchCases } from "./cases.js";
 import { claim } from "./claims.js";
 import { onDropped } from "./db.js";
 import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from "./line.js";
-import { keepPunch, keepStep } from "./forms.js";
+import { keepBriefing, keepPunch, keepStep, typed } from "./forms.js";
 import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
 import { cutRead, restoreKept } from "./kept.js";
@@ -18,10 +18,9 @@ import { cardOf, head, heads, missing, restore, watchLoading } from "./pack.js";
 import { prepareAll } from "./photo.js";
 import { showPlan } from "./plan.js";
 import { showPunch } from "./punch.js";
-import { showWind } from "./readings.js";
-import { keepDraft, showPhotos, showPlace, showRecord, undo } from "./record.js";
+import { showPhotos, showPlace, showRecord, takeAlong, undo } from "./record.js";
 import { showSending } from "./sending.js";
-import { keepPage, showServed } from "./served.js";
+import { keepPage, showServed, writeAgain } from "./served.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
 import { showTape } from "./tape.js";
 import { fix, nearest, rest, watch } from "./where.js";
@@ -29,8 +28,8 @@ import { fix, nearest, rest, watch } from "./where.js";
 const part = (id) => document.getElementById(id);
 const main = part("main");
 /** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], progress: string, turn: number, releases: boolean, dropped: boolean }} */
-const here = { view: "", card: null, last: null, pictures: [], carried: [], progress: "", turn: 0, releases: false, dropped: false };
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], progress: string, turn: number, releases: boolean }} */
+const here = { view: "", card: null, last: null, pictures: [], carried: [], progress: "", turn: 0, releases: false };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
@@ -189,11 +188,8 @@ const record = (button) => keepStep(here.card, button, here.pictures, async ({ b
 const ACTIONS = {
   save: record,
   there: ({ dataset }) => {
-    const form = main.querySelector("form.record");
-    const { step, corrects } = form.dataset;
-    keepDraft(dataset, form); // under the structure it belongs to
     here.carried = here.pictures;
-    location.hash = viewLink("record", dataset, { s: step, ...(corrects && { x: corrects }) });
+    takeAlong(main.querySelector("form.record"), dataset);
   },
   face: async ({ dataset }) => {
     await choose({ facing: dataset.facing });
@@ -240,20 +236,6 @@ async function picturesTaken(input) {
   input.value = "";
 }
 
-function typed({ target }) {
-  const form = target.closest("form.record");
-  if (!form) return;
-  keepDraft(here.card, form);
-  if (["wind", "gust"].includes(target.name)) showWind(here.card, form);
-}
-
-async function briefed(form) {
-  const left = notCovered(form);
-  await saveBriefing(here.card, form);
-  go("card");
-  toast(`The briefing is on this phone${left.length ? `; nothing written of: ${left.join(", ")}` : ""}`);
-}
-
 async function submitted(event) {
   event.preventDefault();
   const form = event.target;
@@ -262,7 +244,7 @@ async function submitted(event) {
     if (found.head) go("card", found.head);
     else main.querySelector("[data-found]").textContent = found.words;
   } else if (form.matches("[data-briefing]")) {
-    await briefed(form);
+    await keepBriefing(here.card, form, () => go("card"));
   } else if (form.matches("[data-punch]")) {
     await keepPunch(here.card, form, here.pictures, () => go("card"));
   } else if (form.matches("[data-who]")) {
@@ -281,7 +263,7 @@ function wire() {
   });
   main.addEventListener("change", (event) => event.target.name === "photo" && void picturesTaken(event.target));
   main.addEventListener("toggle", (event) => event.target.matches("details.mile") && openPart(event.target), true);
-  main.addEventListener("input", typed);
+  main.addEventListener("input", (event) => typed(here.card, event));
   main.addEventListener("submit", (event) => void submitted(event));
   window.addEventListener("hashchange", () => void arrive());
   setInterval(banner, 20000);
@@ -292,22 +274,13 @@ async function learnRole() {
   if (here.releases && here.view === "card") VIEWS.card();
 }
 
-/** The browser took away what this page keeps: what is in memory is written again, and the rest is said. */
-async function dropped() {
-  if (here.dropped) return; // it is being written again, and dropped once more meanwhile
-  here.dropped = true;
-  await rescue();
-  here.dropped = false;
-  if (!typing()) location.reload();
-}
-
 async function start() {
   wire();
   watchCases(main, { again, find: findTyped, go, said: toast });
   await noticeLoss();
   await Promise.all([restore(), restoreMe(), restoreKept(), restoreCases()]);
   await reload();
-  onDropped(() => void dropped());
+  onDropped(() => void writeAgain(rescue, typing));
   onChange(() => void again());
   watchLoading(loading);
   await arrive();

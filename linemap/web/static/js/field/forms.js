@@ -1,8 +1,10 @@
-// Forms that keep a record: their buttons wait while it is written, and what could not be kept is said.
+// Forms that keep a record: what is typed, buttons that wait while it is written, and what could not be kept.
 
 import { toast } from "./banner.js";
+import { notCovered, saveBriefing } from "./briefing.js";
 import { punchFault, savePunch } from "./punch.js";
-import { entryWords, readingsFit, save } from "./record.js";
+import { showWind } from "./readings.js";
+import { entryWords, keepDraft, readingsFit, save } from "./record.js";
 
 const waits = (form, on) => form.querySelectorAll("button").forEach((button) => (button.disabled = on));
 
@@ -36,4 +38,20 @@ async function keepPunch(card, form, pictures, done) {
   else await keep(form, () => savePunch(card, form, pictures), done);
 }
 
-export { keepStep, keepPunch };
+/** Keep a briefing, and say of what nothing is written. */
+async function keepBriefing(card, form, done) {
+  const left = notCovered(form);
+  await saveBriefing(card, form);
+  done();
+  toast(`The briefing is on this phone${left.length ? `; nothing written of: ${left.join(", ")}` : ""}`);
+}
+
+/** What is typed into the form of a record stays when the page is closed; wind is held against its limits at once. */
+function typed(card, { target }) {
+  const form = target.closest("form.record");
+  if (!form) return;
+  keepDraft(card, form);
+  if (["wind", "gust"].includes(target.name)) showWind(card, form);
+}
+
+export { keepStep, keepPunch, keepBriefing, typed };

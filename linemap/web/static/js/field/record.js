@@ -147,6 +147,13 @@ function keepDraft(card, form) {
   }
 }
 
+/** Go on with this record at the structure it belongs to, with what is typed; the photos the page takes along. */
+function takeAlong(form, to) {
+  const { step, corrects } = form.dataset;
+  keepDraft(to, form);
+  location.hash = viewLink("record", to, { s: step, ...(corrects && { x: corrects }) });
+}
+
 function dropDraft() {
   try {
     sessionStorage.removeItem(DRAFT);
@@ -249,4 +256,4 @@ async function undo(id) {
   return "Withdrawn; the history keeps both";
 }
 
-export { showPlace, showPhotos, showRecord, keepDraft, readingsFit, save, entryWords, undo };
+export { showPlace, showPhotos, showRecord, keepDraft, takeAlong, readingsFit, save, entryWords, undo };

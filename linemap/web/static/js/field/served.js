@@ -2,8 +2,8 @@
 
 import { status } from "./sync.js";
 
-/** Is a newer page kept than the one that is shown? */
-const kept = { newer: false };
+/** Is a newer page kept than the one that is shown; is what was dropped being written again? */
+const kept = { newer: false, dropped: false };
 
 /**
  * Another job is served here and its page is on the phone: show that one, unless somebody is typing. What waits for
@@ -27,4 +27,17 @@ function keepPage(typing) {
   });
 }
 
-export { keepPage, showServed };
+/**
+ * The browser took away what this page keeps: what is in memory is written again, and the rest is said.
+ * @param {() => Promise<unknown>} rescue
+ * @param {() => boolean | undefined} typing
+ */
+async function writeAgain(rescue, typing) {
+  if (kept.dropped) return; // it is being written again, and dropped once more meanwhile
+  kept.dropped = true;
+  await rescue();
+  kept.dropped = false;
+  if (!typing()) location.reload();
+}
+
+export { keepPage, showServed, writeAgain };

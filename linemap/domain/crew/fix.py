@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -93,7 +94,7 @@ def where_on_line(
     back, ahead, nearest = neighbours(figures, index, true)
     spread = plus_minus(good_m, line.unit)
     accuracy = spread if accuracy_m is not None else f"{spread} taken, the device gives none"
-    place = _near(figures, index, nearest, true, good_m) or between_words(back, ahead, line)
+    place = _named(figures, index, nearest, (east, north), good_m) or between_words(back, ahead, line)
     station = "" if apart_m > BESIDE_M else _station(line, true, good_m)
     aside = _aside(offset / line.combined_factor, line, good_m)
     away = length_words(apart_m, line.unit, accuracy_m=good_m)
@@ -133,12 +134,16 @@ def _nearest_line(
     return index, float(located.distance[index]), float(located.offset[index]), metres
 
 
-def _near(figures: Figures, index: int, row: int, true: float, good_m: float) -> str:
-    """Say "at or near 9/2" of the nearest structure when the fix cannot tell which side of it."""
+def _named(figures: Figures, index: int, row: int, place: tuple[float, float], good_m: float) -> str:
+    """Name the nearest structure where the fix is at it, or too coarse to tell; "" = it is between two."""
     if row < 0:
         return ""
-    apart_m = abs(float(figures.true_distance[row]) - true) * figures.lines[index].unit.metres
-    return f"at or near {figures.structures.number[row]}" if apart_m <= good_m else ""
+    number, structures = figures.structures.number[row], figures.structures
+    if good_m > POOR_M:
+        return f"about {number}, too coarse a fix to tell structures apart"
+    grid = np.hypot(structures.easting[row] - place[0], structures.northing[row] - place[1])
+    apart_m = float(grid) * figures.lines[index].unit.metres / float(figures.combined_factor[row])
+    return f"at or near {number}" if apart_m <= good_m else ""
 
 
 def _station(line: Line, true: float, good_m: float) -> str:
@@ -203,6 +208,37 @@ class Sites:
         return float(grid * self.unit.metres / self.figures.combined_factor[row])
 
 
+#: What a fix says of a phone and a structure.
+Nearness = Literal["too coarse", "at", "perhaps", "near", "away"]
+
+
+def nearness(apart_m: float, next_m: float, accuracy_m: float) -> Nearness:
+    """Say whether a phone is at a structure.
+
+    It is where the fix reaches to that one, to no other, and not beyond the work around it.
+
+    Phones judge by the same rule (`js/field/where.js`); a test holds the two together.
+
+    Parameters
+    ----------
+    apart_m, next_m : float
+        Ground distances of the fix from the structure and from the nearest other one; inf = there is none.
+    accuracy_m : float
+        nan = the device does not say.
+
+    >>> [nearness(apart, 200.0, 5.0) for apart in (4.0, 40.0, 215.0)]
+    ['at', 'near', 'away']
+    >>> nearness(40.0, 90.0, 100.0), nearness(40.0, 90.0, 151.0)
+    ('perhaps', 'too coarse')
+    """
+    if not accuracy_m <= POOR_M:
+        return "too coarse"
+    good_m = max(accuracy_m, _DATUM_M)
+    if apart_m <= good_m:
+        return "at" if good_m <= _WORK_M and next_m > good_m else "perhaps"
+    return "near" if apart_m - good_m <= _WORK_M else "away"
+
+
 def digits_exchanged(one: str, other: str) -> bool:
     """Say whether two different structure numbers are made of the same digits.
 
@@ -235,6 +271,7 @@ def wrong_place(
         number = str(sites.figures.structures.number[near[0]])
         asked = "digits exchanged?" if digits_exchanged(structure, number) else f"is {number} meant?"
         close = length_words(near[1], sites.unit, accuracy_m=accuracy_m)
-        place = f"at {number}" if near[1] <= accuracy_m else f"{close} from {number}"
+        at = nearness(near[1], distance, accuracy_m) == "at"
+        place = f"at {number}" if at else f"{close} from {number}"
         return f"recorded {structure}, but {place} ({spread}) and {far} from {structure}: {asked}"
     return f"recorded {far} ({spread}) away from {structure}" if distance - margin > _AWAY_M else ""

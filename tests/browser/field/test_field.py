@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import expect
 from watched_page import violations
 
-from linemap.domain.crew.fix import POOR_M, Sites, digits_exchanged, wrong_place
+from linemap.domain.crew.fix import Sites, digits_exchanged, wrong_place
 from linemap.domain.design.number import number_form, same_number
 from linemap.service.view.view import JobView
 
@@ -215,7 +215,14 @@ def test_phone_and_server_judge_places_alike(field: Any, reader: Any, demo_view:
         }""",
         cases,
     )
-    quiet = ["cannot tell" if accuracy > POOR_M else "here" for *_, accuracy in cases]
+    quiet = []
+    for number, lon, lat, accuracy in cases:
+        row = sites.row_of[line, number]
+        east, north = (float(each) for each in sites.projection.from_lonlat(lon, lat))
+        near = sites.nearest(east, north, other_than=row)
+        assert near is not None
+        quiet.append(nearness(sites.distance_m(row, east, north), near[1], accuracy))
+    assert {*quiet} == {"too coarse", "at", "perhaps", "near", "away"}
     assert judged == [
         ["elsewhere", next(iter(re.findall(r", but .*?(?:at|from) (\S+) \(", asked)), "")]
         if asked

@@ -16,6 +16,7 @@ from linemap.domain.crew.fix import (
     Sites,
     Where,
     digits_exchanged,
+    nearness,
     where_on_line,
     wrong_place,
 )
@@ -208,3 +209,23 @@ def test_a_worse_fix_never_calls_far_away_what_a_better_one_did_not(
 def test_exchanged_digits_go_both_ways(one: str, other: str) -> None:
     assert digits_exchanged(one, other) == digits_exchanged(other, one)
     assert not digits_exchanged(one, one)
+
+
+def test_a_phone_is_at_a_structure_only_where_its_fix_reaches() -> None:
+    assert nearness(215.0, 90.0, 5.0) == "away"
+    assert nearness(9.0, 200.0, 5.0) == "near"
+    assert nearness(4.0, 200.0, 5.0) == "at"
+    assert nearness(4.0, 50.0, 55.0) == "perhaps"
+    assert nearness(100.0, 300.0, 149.0) == "perhaps"
+    assert nearness(0.0, 300.0, POOR_M + 1.0) == "too coarse"
+    assert nearness(0.0, 300.0, float("nan")) == "too coarse"
+
+
+def test_beside_a_structure_but_far_off_the_line_is_not_at_it(demo_view: JobView) -> None:
+    at = float(demo_view.figures.true_distance[demo_view.row("", "9/2")])
+    assert told(demo_view, at, 705.0) == "between 9/2 and 9/3, 433+81, 705 R, ±16 ft"
+
+
+def test_too_coarse_a_fix_names_no_structure_as_its_place(demo_view: JobView) -> None:
+    said = told(demo_view, 43_385.0, accuracy_m=160.0)
+    assert said.startswith("about 9/2, too coarse a fix to tell structures apart, ")

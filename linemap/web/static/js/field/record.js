@@ -24,7 +24,7 @@ function place(card) {
   if (!at) return html`<p class="where">${positionWords() || "waiting for satellites"}; recording does not wait for it</p>`;
   const judged = judge(card, at);
   if (judged.verdict !== "elsewhere") {
-    return html`<p class="where">${judged.sentence || "The position is too poor to tell structures apart."}</p>`;
+    return html`<p class="where">${judged.sentence}</p>`;
   }
   const there = judged.at && html`<button type="button" data-do="there" data-line="${judged.at.line}" data-number="${judged.at.number}">Go to ${judged.at.number}<small>what is entered goes along</small></button>`;
   return html`<div class="where wrong" role="alert"><p><b>WRONG PLACE?</b> ${judged.sentence}</p>${there}</div>`;

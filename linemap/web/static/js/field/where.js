@@ -9,6 +9,8 @@ const POOR = 150;
 const WORK = 60.96;
 const AWAY = 304.8;
 const SURE = 2;
+/** WGS 84 of phones and the datum of a design may differ by so much. */
+const DATUM = 2;
 const FRESH_MS = 60000;
 /** WGS 84 radii for short distances. */
 const EQUATOR = 6378137;
@@ -45,25 +47,38 @@ function nearest(point, except = null) {
   return best;
 }
 
+/**
+ * Is a phone at a structure? Where the fix reaches to that one, to no other, and not beyond the work around it: "too
+ * coarse", "at", "perhaps", "near" or "away", by the distances in metres from it and from the nearest other structure.
+ */
+function nearness(own, other, accuracy) {
+  if (!(accuracy <= POOR)) return "too coarse";
+  const good = Math.max(accuracy, DATUM);
+  if (own <= good) return good <= WORK && other > good ? "at" : "perhaps";
+  return own - good <= WORK ? "near" : "away";
+}
+
 /** What a fix says of the structure a record names: {verdict, at, sentence}. */
 function judge(card, at) {
   const own = distance(at, card);
   const { unit } = lineOf(card);
-  if (!(at.accuracy_m <= POOR)) return { verdict: "cannot tell", at: null, sentence: "" };
-  const margin = SURE * at.accuracy_m;
-  const around = accuracyWords(at.accuracy_m, unit);
   const near = nearest(at, card);
+  const verdict = nearness(own, near ? near[1] : Infinity, at.accuracy_m);
+  const around = accuracyWords(at.accuracy_m, unit);
+  const said = (words) => ({ verdict, at: null, sentence: `The phone is ${words}` });
+  if (verdict === "too coarse") return { verdict, at: null, sentence: `The position (${around}) is too poor to tell structures apart.` };
+  const margin = SURE * at.accuracy_m;
   const far = lengthWords(own, unit, at.accuracy_m);
   if (near && near[1] + margin < own - margin && near[1] - margin <= WORK) {
     const [other, metres] = near;
-    const place = metres <= at.accuracy_m ? `at ${other.number}` : `${lengthWords(metres, unit, at.accuracy_m)} from ${other.number}`;
+    const place = nearness(metres, own, at.accuracy_m) === "at" ? `at ${other.number}` : `${lengthWords(metres, unit, at.accuracy_m)} from ${other.number}`;
     const asked = digitsExchanged(card.number, other.number) ? "Digits exchanged?" : `Is ${other.number} meant?`;
     return { verdict: "elsewhere", at: other, sentence: `The phone is ${place} (${around}), ${far} from ${card.number}. ${asked}` };
   }
-  if (own - margin > AWAY) {
-    return { verdict: "elsewhere", at: null, sentence: `The phone is ${far} (${around}) away from ${card.number}.` };
-  }
-  return { verdict: "here", at: null, sentence: `The phone is at ${card.number} (${around}); a phone cannot tell the poles apart.` };
+  if (own - margin > AWAY) return { ...said(`${far} (${around}) away from ${card.number}.`), verdict: "elsewhere" };
+  if (verdict === "at") return said(`at ${card.number} (${around}); a phone cannot tell the poles apart.`);
+  if (verdict === "perhaps") return said(`perhaps at ${card.number}${near && near[1] <= at.accuracy_m ? ` or ${near[0].number}` : ""}: ${around} cannot tell.`);
+  return said(`${verdict === "near" ? `near ${card.number}, ` : ""}${far} from ${verdict === "near" ? "it" : card.number} (${around}).`);
 }
 
 const METRES_PER_DEGREE = 111320;
@@ -92,8 +107,9 @@ function onLine(at) {
   const [close, metres] = found;
   const line = lineOf(close);
   const around = accuracyWords(at.accuracy_m, line.unit);
+  if (nearness(metres, Infinity, at.accuracy_m) === "too coarse") return `about ${close.number}, too coarse a fix to tell structures apart, ${around}`;
   if (metres > 16 * AWAY) return `${lengthWords(metres, line.unit, at.accuracy_m)} from ${close.number}, the nearest structure, ${around}`;
-  if (metres <= at.accuracy_m) return `at or near ${close.number}, ${around}`;
+  if (metres <= Math.max(at.accuracy_m, DATUM)) return `at or near ${close.number}, ${around}`;
   const place = heads().indexOf(close);
   const spans = [place - 1, place].map((first) => [heads()[first], heads()[first + 1]]).filter((pair) => pair.every((one) => one?.line === close.line));
   const inside = spans.map(([from, to]) => ({ from, to, ...onSpan(at, from, to) })).find(({ share }) => share >= 0 && share <= 1);
@@ -142,4 +158,4 @@ function rest() {
 
 document.addEventListener("visibilitychange", () => document.hidden && rest());
 
-export { distance, nearest, judge, onLine, fix, words, watch, rest };
+export { distance, nearest, nearness, judge, onLine, fix, words, watch, rest };
